@@ -1,0 +1,1 @@
+"""Work-offset and fixture registry for repeat jobs."""

@@ -1,0 +1,1 @@
+"""The documents of a registry as typed, frozen values, and their files."""

@@ -1,0 +1,228 @@
+"""Beds with their hole grids, and the pins that stand in the holes."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Annotated, Any, NamedTuple
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from pincorner.documents.fields import (
+    Angle,
+    Count,
+    Document,
+    Extent,
+    Label,
+    Length,
+    Name,
+    Note,
+    Point,
+    Size,
+    shown,
+)
+from pincorner.documents.grid import ColumnLetters
+from pincorner.geometry.iso286 import clearance_mm
+from pincorner.geometry.outline import Box
+
+
+class Area(Document):
+    """An upright rectangle given by two opposite corners."""
+
+    from_: Point = Field(alias="from")
+    to: Point
+
+    @property
+    def box(self) -> Box:
+        return box_between(self.from_, self.to)
+
+
+class NamedArea(Document):
+    """An upright rectangle with a name."""
+
+    name: Name
+    from_: Point = Field(alias="from")
+    to: Point
+
+    @property
+    def box(self) -> Box:
+        return box_between(self.from_, self.to)
+
+
+def box_between(first: Point, second: Point) -> Box:
+    """The upright box with these opposite corners."""
+    (x1, y1), (x2, y2) = first, second
+    return Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
+
+
+class Grid(Document):
+    """Columns along X, rows along Y, `pitch` apart."""
+
+    columns: Count
+    rows: Count
+    pitch: tuple[Size, Size]
+    hole: Size
+    hole_position: Extent | None = None
+    depth: Size | None = None
+
+
+def _letters(value: Any) -> str:
+    text = value.upper() if isinstance(value, str) else shown(value)
+    if not all("A" <= letter <= "Z" for letter in text) or len(set(text)) > 25:
+        raise ValueError(f"expected letters never used for columns, such as IO, got {text}")
+    return "".join(sorted(set(text)))
+
+
+class Labels(Document):
+    """Letters that no column carries."""
+
+    skip: Annotated[str, BeforeValidator(_letters)] = ""
+
+
+class PoseEntry(Document):
+    """Machine coordinates of hole A1 and the angle of row 1."""
+
+    x: Length
+    y: Length
+    angle: Angle = 0.0
+
+
+class Extra(Document):
+    """A hole off the grid, or the true place of a grid hole."""
+
+    name: Label
+    at: Point
+
+
+class Track(Document):
+    """A metal track for clamps; the metal starts `depth` below the surface."""
+
+    name: Name
+    from_: Point = Field(alias="from")
+    to: Point
+    width: Size
+    depth: Extent = 0.0
+
+
+class Screw(Document):
+    """A screw whose head lies `depth` below the surface."""
+
+    name: Name
+    at: Point
+    diameter: Size
+    depth: Extent = 0.0
+
+
+class Slat(NamedArea):
+    """A strip of the top that can be replaced alone; `surface` is machine Z."""
+
+    surface: Length | None = None
+
+
+class Solid(NamedArea):
+    """Anything that stands up; `top` above the surface."""
+
+    top: Length
+
+
+class Place(NamedTuple):
+    """Where a hole's centre should be, in bed coordinates, and whether it may be used."""
+
+    label: str
+    x_mm: float
+    y_mm: float
+    usable: bool
+
+
+class Bed(Document):
+    """The surface parts are held on, with its hole grid."""
+
+    name: Name
+    machine: Name
+    outline: Area | None = None
+    thickness: Size | None = None
+    grid: Grid
+    labels: Labels = Labels()
+    pose: PoseEntry
+    surface: Length | None = None
+    spoil: Extent = 0.0
+    missing: tuple[Label, ...] = ()
+    extra: tuple[Extra, ...] = ()
+    tracks: tuple[Track, ...] = ()
+    screws: tuple[Screw, ...] = ()
+    slats: tuple[Slat, ...] = ()
+    solids: tuple[Solid, ...] = ()
+    note: Note | None = None
+
+    @model_validator(mode="after")
+    def _names_differ(self) -> Bed:
+        for key in ("extra", "tracks", "screws", "slats", "solids"):
+            seen: set[str] = set()
+            for part in getattr(self, key):
+                if part.name.casefold() in seen:
+                    raise ValueError(f"{key}: two are named {part.name}")
+                seen.add(part.name.casefold())
+        for label in self.missing:
+            if label not in self._extra_places and self._grid_place(label) is None:
+                raise ValueError(f"missing: there is no hole {label} on this grid")
+        return self
+
+    @cached_property
+    def _extra_places(self) -> dict[str, Point]:
+        return {hole.name: hole.at for hole in self.extra}
+
+    @cached_property
+    def letters(self) -> ColumnLetters:
+        """How this bed's columns are lettered."""
+        return ColumnLetters(self.labels.skip)
+
+    @cached_property
+    def box(self) -> Box:
+        """The bed's outline: as stated, else half a pitch around the grid."""
+        if self.outline is not None:
+            return self.outline.box
+        pitch_x, pitch_y = self.grid.pitch
+        right, back = (self.grid.columns - 0.5) * pitch_x, (self.grid.rows - 0.5) * pitch_y
+        return Box(-pitch_x / 2, -pitch_y / 2, right, back)
+
+    def _grid_place(self, label: str) -> Point | None:
+        cell = self.letters.split(label)
+        if cell is None or cell[0] > self.grid.columns or cell[1] > self.grid.rows:
+            return None
+        return (cell[0] - 1) * self.grid.pitch[0], (cell[1] - 1) * self.grid.pitch[1]
+
+    def hole(self, label: str) -> Place | None:
+        """The hole with this label (capitals); None where the bed has none of that name."""
+        at = self._extra_places.get(label) or self._grid_place(label)
+        return Place(label, *at, label not in self.missing) if at else None
+
+    def holes(self) -> list[Place]:
+        """Every hole, row by row, then the extra ones that stand off the grid."""
+        grid = self.grid
+        columns = [self.letters.of(index) for index in range(1, grid.columns + 1)]
+        labels = [f"{column}{row}" for row in range(1, grid.rows + 1) for column in columns]
+        off_grid = [extra.name for extra in self.extra if self._grid_place(extra.name) is None]
+        places = (self.hole(label) for label in labels + off_grid)
+        return [place for place in places if place is not None]
+
+
+def _known_fit(value: str) -> str:
+    clearance_mm(value, 20.0)
+    return value
+
+
+class Pin(Document):
+    """A locating pin: its shank in the hole, its body above the surface."""
+
+    name: Name
+    shank: Size
+    body: Size
+    height: Size
+    body_tolerance: Extent | None = None
+    fit: Annotated[str, AfterValidator(_known_fit)] | None = None
+    note: Note | None = None
+
+    @model_validator(mode="after")
+    def _fit_is_on_file(self) -> Pin:
+        if self.fit is not None:
+            clearance_mm(self.fit, self.shank)
+        return self

@@ -1,0 +1,245 @@
+"""The types that document fields are made of.
+
+Lengths become millimetres here, in the one place where a `units` line counts: validators read it
+from the validation context (`{"units": "mm"}`). A file's scalars arrive as text: `Plain` where
+they stood without quotes, `str` where they were quoted.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationInfo
+from pydantic import WithJsonSchema as Shown
+
+from pincorner.units import LARGEST_MM, Unit, length_mm, parse_length
+
+
+class Plain(str):
+    """A scalar of a file that stood without quotes, as its text."""
+
+    __slots__ = ()
+
+
+class Document(BaseModel):
+    """Base of all documents and their parts: frozen, and no key that is not known."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, title=None)
+
+
+_NUMBER = re.compile(r"[-+]?(\.\d+|\d+(\.\d*)?)([eE][-+]?\d+)?")
+_NOT_FINITE = re.compile(r"[-+]?\.(inf|nan)", re.IGNORECASE)
+
+
+def number(value: Any) -> float:
+    """A finite number from JSON or from a plain scalar; ValueError otherwise."""
+    if isinstance(value, Plain):
+        if _NOT_FINITE.fullmatch(value):
+            raise ValueError(f"expected a finite number, got {value}")
+        if not _NUMBER.fullmatch(value):
+            raise ValueError(f"expected a number, got {value!r}")
+        value = float(value)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"expected a number, got {shown(value)}")
+    if not math.isfinite(value):
+        raise ValueError(f"expected a finite number, got {value}")
+    return float(value)
+
+
+def shown(value: Any) -> str:
+    """What stands in a file in a value's place, for messages."""
+    if isinstance(value, dict):
+        return "keys and values"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    return "nothing" if value is None else repr(str(value))
+
+
+def _length(value: Any, info: ValidationInfo) -> float:
+    if isinstance(value, str) and (not isinstance(value, Plain) or not _looks_bare(value)):
+        return parse_length(value, None)
+    units: Unit = info.context["units"] if info.context else "mm"
+    return length_mm(number(value), units)
+
+
+def _looks_bare(text: str) -> bool:
+    return bool(_NUMBER.fullmatch(text) or _NOT_FINITE.fullmatch(text))
+
+
+def _positive(value: float) -> float:
+    if value <= 0:
+        raise ValueError(f"expected a size above 0, got {value:g}")
+    return value
+
+
+def _not_negative(value: float) -> float:
+    if value < 0:
+        raise ValueError(f"expected 0 or more, got {value:g}")
+    return value
+
+
+def _whole(value: Any) -> int:
+    result = number(value)
+    if not result.is_integer():
+        raise ValueError(f"expected a whole number, got {result:g}")
+    return int(result)
+
+
+def _count(value: int) -> int:
+    if not 1 <= value <= 500:
+        raise ValueError(f"expected 1 to 500, got {value}")
+    return value
+
+
+_LENGTH_SCHEMA = {
+    "description": "a number in the file's units, or text with its unit: 82.5 mm, 3 1/4 in",
+    "anyOf": [
+        {"type": "number", "minimum": -LARGEST_MM, "maximum": LARGEST_MM},
+        {"type": "string", "pattern": r"^\s*[-+]?[0-9./ ]+\s*(mm|in)\s*$"},
+    ],
+}
+
+Length = Annotated[float, BeforeValidator(_length), Shown(_LENGTH_SCHEMA)]
+Size = Annotated[float, AfterValidator(_positive), BeforeValidator(_length), Shown(_LENGTH_SCHEMA)]
+Extent = Annotated[
+    float, AfterValidator(_not_negative), BeforeValidator(_length), Shown(_LENGTH_SCHEMA)
+]
+Number = Annotated[float, BeforeValidator(number), Shown({"type": "number"})]
+Whole = Annotated[int, BeforeValidator(_whole), Shown({"type": "integer"})]
+Count = Annotated[int, AfterValidator(_count), BeforeValidator(_whole), Shown({"type": "integer"})]
+Angle = Annotated[
+    float, BeforeValidator(number), Shown({"type": "number", "description": "degrees, ccw"})
+]
+
+Point = tuple[Length, Length]
+Block = tuple[Size, Size, Size]
+
+
+_TRUTH = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}
+
+
+def _flag(value: Any) -> bool:
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, Plain) and value.lower() in _TRUTH:
+        return _TRUTH[value.lower()]
+    raise ValueError(f"expected true or false, got {shown(value)}")
+
+
+Flag = Annotated[bool, BeforeValidator(_flag), Shown({"type": "boolean"})]
+
+
+_SIMPLE_NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 _+.-]{0,62}[A-Za-z0-9_+-])?")
+_NAME_RULE = "letters, digits, space and - _ . +"
+
+
+def check_name(value: Any) -> str:
+    """A name as the registry keeps it (NFC); ValueError tells the rule that it breaks."""
+    text = _text(value)
+    if _SIMPLE_NAME.fullmatch(text):
+        return text
+    text = unicodedata.normalize("NFC", text)
+    if not 1 <= len(text) <= 64:
+        raise ValueError(f"expected a name of 1 to 64 characters, got {len(text)}")
+    for character in text:
+        category = unicodedata.category(character)
+        if character not in " -_.+" and category[0] not in "LM" and category != "Nd":
+            raise ValueError(f"a name is made of {_NAME_RULE}, not {character!r}")
+    if text[0] in " ." or text[-1] in " .":
+        raise ValueError("a name does not start or end with a space or a dot")
+    if not any(character.isalnum() for character in text):
+        raise ValueError("a name holds at least one letter or digit")
+    return text
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bool | int | float):
+        value = str(value)
+    if not isinstance(value, str):
+        raise ValueError(f"expected text, got {shown(value)}")
+    return str(value)
+
+
+def key_of(name: str) -> str:
+    """What two names of a kind must not share: case and composition do not count."""
+    return unicodedata.normalize("NFC", name.casefold())
+
+
+Name = Annotated[
+    str,
+    BeforeValidator(check_name),
+    Shown({"type": "string", "minLength": 1, "maxLength": 64, "description": _NAME_RULE}),
+]
+
+
+def _note(value: Any) -> str:
+    text = _text(value)
+    if len(text) > 2000:
+        raise ValueError(f"expected at most 2,000 characters, got {len(text)}")
+    for character in text:
+        if unicodedata.category(character) in ("Cc", "Cs") and character not in "\t\n":
+            raise ValueError(f"a note holds no control character such as {character!r}")
+    return text
+
+
+Note = Annotated[str, BeforeValidator(_note), Shown({"type": "string", "maxLength": 2000})]
+
+
+def _label(value: Any) -> str:
+    return check_name(value).upper()
+
+
+Label = Annotated[str, BeforeValidator(_label), Shown({"type": "string"})]
+"""A hole's label, or the name of an extra hole; capitals, as they are unique without case."""
+
+
+_CODE = re.compile(r"G5[4-9]|G59\.[123]|G54\.1 P[1-9]\d{0,2}")
+
+
+def check_code(value: Any) -> str:
+    """A work-offset code written the one way we print it: `G54`, `G59.1`, `G54.1 P7`."""
+    text = re.sub(r"\s*P\s*", " P", " ".join(_text(value).upper().split()))
+    if not _CODE.fullmatch(text):
+        raise ValueError(f"expected a work offset such as G54, G59.1 or G54.1 P7, got {text!r}")
+    return text
+
+
+Code = Annotated[str, BeforeValidator(check_code), Shown({"type": "string"})]
+
+
+def _path(value: Any) -> str:
+    text = _note(value)
+    if not text.strip() or "\n" in text or "\t" in text:
+        raise ValueError("expected the name of a file")
+    if "\\" in text:
+        raise ValueError(f"write / between folders, not \\: {text!r}")
+    if text.startswith("/") or re.match(r"[A-Za-z]:", text):
+        raise ValueError(f"expected a path relative to the shop folder, got {text!r}")
+    return text
+
+
+FilePath = Annotated[str, BeforeValidator(_path), Shown({"type": "string"})]
+
+_DURATION = re.compile(r"(?:(?P<minutes>\d{1,5}):(?P<rest>[0-5]\d(?:\.\d+)?)|(?P<only>[\d.]+) ?s?)")
+
+
+def _duration(value: Any) -> float:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return _positive(number(value))
+    text = _text(value).strip()
+    match = _DURATION.fullmatch(text)
+    if match is None:
+        raise ValueError(f"expected a time such as 4:20, 260 or 260 s, got {text!r}")
+    if match["only"] is not None:
+        return _positive(number(Plain(match["only"])))
+    return _positive(int(match["minutes"]) * 60 + float(match["rest"]))
+
+
+Duration = Annotated[
+    float,
+    BeforeValidator(_duration),
+    Shown({"description": "minutes:seconds, or seconds", "type": ["number", "string"]}),
+]

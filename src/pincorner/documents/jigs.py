@@ -1,0 +1,135 @@
+"""Jigs: reusable holders with one or more nests for parts."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Annotated, Any, Literal
+
+from pydantic import Discriminator, Field, Tag, model_validator
+
+from pincorner.documents.beds import Solid
+from pincorner.documents.fields import (
+    Angle,
+    Block,
+    Document,
+    Extent,
+    FilePath,
+    Name,
+    Note,
+    Point,
+    Size,
+)
+from pincorner.geometry.outline import Outline, rectangle, signed_area
+
+
+class RoundHole(Document):
+    """The round hole of a jig that sits on a dowel."""
+
+    at: Point
+    hole: Size
+
+
+class Slot(Document):
+    """The slot of a jig that sits on the other dowel; travel is end to end."""
+
+    at: Point
+    width: Size
+    travel: Extent
+
+
+class OnDowels(Document):
+    """A jig located by a round hole and a slot."""
+
+    round: RoundHole
+    slot: Slot
+
+
+Locate = Annotated[
+    Annotated[Literal["edges"], Tag("~edges")] | Annotated[OnDowels, Tag("~dowels")],
+    Discriminator(lambda value: "~edges" if isinstance(value, str) else "~dowels"),
+]
+
+
+class Stock(Document):
+    """The stock of a nest: its lowest corner from the nest's zero, and length, width, thickness."""
+
+    from_: Point = Field(default=(0.0, 0.0), alias="from")
+    size: Block
+
+    @property
+    def outline(self) -> Outline:
+        """The four corners along the nest's axes, from its zero."""
+        (x, y), (length, width, _) = self.from_, self.size
+        return rectangle(x, y, x + length, y + width)
+
+
+class Nest(Document):
+    """One place for a part in a jig; its zero is the program zero, in jig coordinates."""
+
+    name: Name
+    zero: Point
+    angle: Angle = 0.0
+    stock: Stock
+    run_off: Extent | None = None
+
+
+def _footprint_kind(value: Any) -> str:
+    first = value[0] if isinstance(value, list | tuple) and value else None
+    return "~points" if isinstance(first, list | tuple) else "~size"
+
+
+Footprint = Annotated[
+    Annotated[tuple[Size, Size], Tag("~size")]
+    | Annotated[tuple[Point, ...], Tag("~points"), Field(min_length=3, max_length=200)],
+    Discriminator(_footprint_kind),
+]
+
+
+class Jig(Document):
+    """A reusable holder with a footprint, a seat height and its nests."""
+
+    name: Name
+    footprint: Footprint
+    locate: Locate = "edges"
+    seat: Extent = 0.0
+    height: Extent | None = None
+    spoil: Extent = 0.0
+    solids: tuple[Solid, ...] = ()
+    nests: Annotated[tuple[Nest, ...], Field(min_length=1)]
+    photo: FilePath | None = None
+    note: Note | None = None
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Jig:
+        names = [nest.name.casefold() for nest in self.nests]
+        for nest in self.nests:
+            if names.count(nest.name.casefold()) > 1:
+                raise ValueError(f"nests: two are named {nest.name}")
+        if self.height is not None and self.height < self.seat:
+            raise ValueError(
+                f"height: the tallest point ({self.height:g} mm) is not below the seat "
+                f"({self.seat:g} mm)"
+            )
+        return self
+
+    @cached_property
+    def outline(self) -> Outline:
+        """The footprint's corners, counter-clockwise, in jig coordinates."""
+        first = self.footprint[0]
+        if not isinstance(first, tuple):
+            width, depth = self.footprint
+            assert not isinstance(width, tuple)
+            assert not isinstance(depth, tuple)
+            return rectangle(0.0, 0.0, width, depth)
+        points = tuple(point for point in self.footprint if isinstance(point, tuple))
+        return points if signed_area(points) > 0 else points[::-1]
+
+    @property
+    def top_mm(self) -> float:
+        """Height of the tallest point above the surface."""
+        return self.seat if self.height is None else self.height
+
+    def nest(self, name: str) -> Nest | None:
+        """The nest of that name, without regard to case."""
+        wanted = name.casefold()
+        return next((nest for nest in self.nests if nest.name.casefold() == wanted), None)

@@ -1,0 +1,89 @@
+"""The kinds of documents: their names, their order on output, and what refers to what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from pincorner.documents.beds import Bed, Pin
+from pincorner.documents.fields import Document, key_of
+from pincorner.documents.jigs import Jig
+from pincorner.documents.machines import Dialect, Machine
+from pincorner.documents.records import Program, Run, Surfacing, Survey
+from pincorner.documents.stations import PinInHole, Station
+
+AnyDocument = Machine | Bed | Pin | Jig | Station | Program | Survey | Surfacing | Run | Dialect
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind: its word, the key of its list in a file, and its type."""
+
+    word: str
+    list_key: str
+    model: type[AnyDocument]
+
+
+KINDS: dict[str, Kind] = {
+    kind.word: kind
+    for kind in (
+        Kind("machine", "machines", Machine),
+        Kind("bed", "beds", Bed),
+        Kind("pin", "pins", Pin),
+        Kind("jig", "jigs", Jig),
+        Kind("station", "stations", Station),
+        Kind("program", "programs", Program),
+        Kind("survey", "surveys", Survey),
+        Kind("surfacing", "surfacings", Surfacing),
+        Kind("run", "runs", Run),
+        Kind("dialect", "dialects", Dialect),
+    )
+}
+BY_LIST_KEY = {kind.list_key: kind for kind in KINDS.values()}
+_WORD_OF = {kind.model: kind.word for kind in KINDS.values()}
+
+
+def kind_of(document: Document) -> str:
+    """The word of a document's kind."""
+    return _WORD_OF[type(document)]  # type: ignore[index]  # only whole documents are asked for
+
+
+def identity(document: AnyDocument) -> tuple[str, str]:
+    """What a document is known by: its kind and its name's key."""
+    return kind_of(document), key_of(document.name)
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """A name in a document: where it stands and what it must be the name of."""
+
+    path: str
+    kind: str
+    name: str
+
+
+def references(document: AnyDocument) -> Iterator[Reference]:
+    """Every other document that this one needs."""
+    if isinstance(document, Machine):
+        yield Reference("dialect", "dialect", document.dialect)
+    elif isinstance(document, Bed):
+        yield Reference("machine", "machine", document.machine)
+    elif isinstance(document, Survey | Surfacing):
+        yield Reference("bed", "bed", document.bed)
+    elif isinstance(document, Run):
+        for index, name in enumerate(document.stations):
+            yield Reference(f"stations[{index}]", "station", name)
+    elif isinstance(document, Station):
+        yield from _station_references(document)
+
+
+def _station_references(station: Station) -> Iterator[Reference]:
+    yield Reference("bed", "bed", station.bed)
+    yield Reference("pin", "pin", station.pin)
+    if station.jig is not None:
+        yield Reference("jig", "jig", station.jig)
+    if station.program is not None:
+        yield Reference("program", "program", station.program)
+    for path, _, entry in station.pins.by_role() if station.pins else ():
+        if isinstance(entry, PinInHole):
+            yield Reference(f"pins.{path}", "pin", entry.pin)

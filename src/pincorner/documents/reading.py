@@ -1,0 +1,204 @@
+"""Files of documents: read, checked one by one, all problems told at once."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from pincorner.documents import yaml_tree
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import Plain, shown
+from pincorner.documents.jigs import Jig
+from pincorner.documents.kinds import BY_LIST_KEY, AnyDocument, Kind, identity
+from pincorner.documents.yaml_tree import Tree
+from pincorner.errors import BadInput, DocumentErrors, Problem, suggestion
+from pincorner.units import Unit
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A document and where it was read: its file, and the path and line of its parts."""
+
+    document: AnyDocument
+    tree: Tree
+    path: yaml_tree.Path
+
+    def problem(self, inner: str, text: str) -> Problem:
+        """A problem at a dotted path inside the document."""
+        line = self.tree.line(self.path + _split(inner))
+        where = yaml_tree.dotted(self.path) + (f".{inner}" if inner else "")
+        return Problem(self.tree.file, line, f"{where} ({self.document.name})", text)
+
+
+def _split(inner: str) -> yaml_tree.Path:
+    parts: list[str | int] = []
+    for word in inner.replace("[", ".[").split("."):
+        if word.startswith("["):
+            parts.append(int(word[1:-1]))
+        elif word:
+            parts.append(word)
+    return tuple(parts)
+
+
+def read_files(files: Iterable[Path]) -> list[Entry]:
+    """The documents of all files. Raises DocumentErrors with every problem of every file."""
+    entries: list[Entry] = []
+    problems: list[Problem] = []
+    for file in files:
+        tree, found = read_text(_text_of(file), str(file))
+        problems += tree.problems
+        entries += found
+    problems += _repeated(entries)
+    if problems:
+        raise DocumentErrors(problems)
+    return entries
+
+
+def _text_of(file: Path) -> str:
+    try:
+        data = file.read_bytes()
+    except OSError as error:
+        raise BadInput(f"{file} cannot be read: {error.strerror or error}") from None
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise BadInput(f"{file}:{line}: not UTF-8 text; save the file as UTF-8") from None
+
+
+def read_text(text: str, file: str) -> tuple[Tree, list[Entry]]:
+    """The documents in a text, and the tree that holds its problems."""
+    tree = yaml_tree.read_tree(text, file)
+    if tree.root is None and not tree.problems:
+        tree.problem((), f"the file is empty; it starts with format: {FORMAT}")
+    if tree.root is None or tree.problems:
+        return tree, []
+    if not isinstance(tree.root, dict):
+        tree.problem((), f"expected keys such as stations:, got {shown(tree.root)}")
+        return tree, []
+    units = _heading(tree)
+    entries: list[Entry] = []
+    for key, value in tree.root.items():
+        if key in ("format", "units"):
+            continue
+        if key not in BY_LIST_KEY:
+            known = suggestion(key, list(BY_LIST_KEY))
+            tree.problem((key,), f"unknown list{known}")
+        elif not isinstance(value, list):
+            tree.problem((key,), f"expected a list, each item after a dash, got {shown(value)}")
+        else:
+            entries += _read_list(tree, BY_LIST_KEY[key], value, units)
+    return tree, entries
+
+
+def _heading(tree: Tree) -> Unit:
+    first = next(iter(tree.root), None)
+    stated = tree.root.get("format")
+    if "format" not in tree.root or first != "format":
+        tree.problem((), f"the first line must be format: {FORMAT}")
+    elif not isinstance(stated, Plain) or stated != str(FORMAT):
+        tree.problem(("format",), f"expected {FORMAT}, got {shown(stated)}")
+    units = tree.root.get("units", "mm")
+    if units not in ("mm", "in"):
+        tree.problem(("units",), f"expected mm or in, got {shown(units)}")
+    return "in" if units == "in" else "mm"
+
+
+def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit) -> list[Entry]:
+    entries = []
+    for index, item in enumerate(items):
+        path: yaml_tree.Path = (kind.list_key, index)
+        if not isinstance(item, dict):
+            tree.problem(path, f"expected the keys of a {kind.word}, got {shown(item)}")
+            continue
+        try:
+            document = kind.model.model_validate(item, context={"units": units})
+        except ValidationError as error:
+            _explain_all(tree, path, item, error)
+            continue
+        entry = Entry(document, tree, path)
+        tree.problems += [entry.problem(*problem) for problem in _deeper_problems(document)]
+        entries.append(entry)
+    return entries
+
+
+def _explain_all(tree: Tree, path: yaml_tree.Path, item: Any, error: ValidationError) -> None:
+    details = error.errors(include_url=False)
+    for detail in details:
+        if detail["type"] == "too_short" and _wrong_inside(detail["loc"], details):
+            continue  # its entries are told of already
+        inner = tuple(
+            part for part in detail["loc"] if not str(part).startswith("~") and part != "[key]"
+        )
+        name = item.get("name")
+        text = _explain(dict(detail))
+        suffix = f" (in {name})" if isinstance(name, str) else ""
+        tree.problem(path + inner, _plain(text) + suffix)
+
+
+def _wrong_inside(loc: tuple[str | int, ...], details: Sequence[Any]) -> bool:
+    return any(
+        len(other["loc"]) > len(loc) and other["loc"][: len(loc)] == loc for other in details
+    )
+
+
+def _plain(text: str) -> str:
+    """One line, whatever a value held."""
+    return " ".join("".join(c if unicodedata.category(c)[0] != "C" else " " for c in text).split())
+
+
+def _explain(detail: dict[str, Any]) -> str:
+    """What was expected, in words, for one of pydantic's errors."""
+    kind, context, got = detail["type"], detail.get("ctx", {}), shown(detail.get("input"))
+    if kind == "value_error":
+        return str(context["error"])
+    if kind == "missing":
+        return "this key is needed"
+    if kind == "extra_forbidden":
+        return "unknown key"
+    if kind == "literal_error":
+        return f"expected {context['expected'].replace(chr(39), '')}, got {got}"
+    if kind in ("too_short", "too_long"):
+        bound = context.get("min_length", context.get("max_length"))
+        word = "at least" if kind == "too_short" else "at most"
+        return f"expected {word} {bound} entries, got {context['actual_length']}"
+    if kind in ("tuple_type", "list_type"):
+        return f"expected a list in [ ], got {got}"
+    if kind in ("model_type", "dict_type", "model_attributes_type"):
+        return f"expected keys in {{ }}, got {got}"
+    return f"{detail['msg'][0].lower()}{detail['msg'][1:]}, got {got}"
+
+
+def _deeper_problems(document: AnyDocument) -> list[tuple[str, str]]:
+    """(path, text) of what needs geometry to see: an outline that crosses itself, slats unknown."""
+    if isinstance(document, Jig) and isinstance(document.footprint[0], tuple):
+        from shapely import Polygon
+        from shapely.validation import explain_validity
+
+        shape = Polygon(document.outline)
+        if not shape.is_valid or shape.area == 0:
+            reason = explain_validity(shape).lower()
+            return [("footprint", f"expected an outline that does not cross itself: {reason}")]
+    if isinstance(document, Bed) and document.labels.skip and not document.letters.alphabet:
+        return [("labels.skip", "no letter is left for the columns")]
+    return []
+
+
+def _repeated(entries: list[Entry]) -> list[Problem]:
+    first: dict[tuple[str, str], Entry] = {}
+    problems = []
+    for entry in entries:
+        earlier = first.setdefault(identity(entry.document), entry)
+        if earlier is not entry:
+            line = earlier.tree.line(earlier.path)
+            problems.append(
+                entry.problem("name", f"the same name stands in {earlier.tree.file}:{line} already")
+            )
+    return problems

@@ -1,0 +1,124 @@
+"""Programs, runs, and what is recorded about a bed: surveys and surfacings."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
+
+from pincorner.documents.beds import PoseEntry
+from pincorner.documents.fields import (
+    Document,
+    Duration,
+    Extent,
+    FilePath,
+    Label,
+    Length,
+    Name,
+    Note,
+    Point,
+    Size,
+    Whole,
+)
+
+
+class Tool(Document):
+    """A cutter: its diameter and how far it stands out of the nose."""
+
+    diameter: Size
+    stickout: Size | None = None
+
+
+def _tool_number(value: Any) -> str:
+    text = str(value)
+    if not text.isdecimal() or len(text) > 6:
+        raise ValueError(f"expected a tool number, got {text!r}")
+    return str(int(text))
+
+
+class Program(Document):
+    """A program file, its unit and its tools."""
+
+    name: Name
+    file: FilePath
+    units: Literal["mm", "in"] | None = None
+    tools: dict[Annotated[str, BeforeValidator(_tool_number)], Tool] = Field(default_factory=dict)
+    cycle: Duration | None = None
+    note: Note | None = None
+
+
+def _measured_kind(value: Any) -> str:
+    return "~with_z" if isinstance(value, list | tuple) and len(value) == 4 else "~plane"
+
+
+Reading = Annotated[
+    Annotated[tuple[Label, Length, Length], Tag("~plane")]
+    | Annotated[tuple[Label, Length, Length, Length], Tag("~with_z")],
+    Discriminator(_measured_kind),
+]
+"""A hole, its measured centre in machine coordinates, and the surface height there if measured."""
+
+
+def _not_below(least: int) -> AfterValidator:
+    def check(value: int) -> int:
+        if value < least:
+            raise ValueError(f"expected {least} or more, got {value}")
+        return value
+
+    return AfterValidator(check)
+
+
+class Fit(Document):
+    """The grid's pose fitted to a survey: what geometry needs of it later, so nothing is refitted.
+
+    points: readings that were used; s: standard deviation of one reading per axis; dof: its
+    degrees of freedom, 2 n - 3; centroid: of the used holes, bed coordinates; spread: the sum of
+    their squared distances from it, mm2.
+    """
+
+    pose: PoseEntry
+    points: Annotated[Whole, _not_below(1)]
+    s: Extent
+    dof: Annotated[Whole, _not_below(0)]
+    centroid: Point
+    spread: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
+class Survey(Document):
+    """Measured hole centres and the fit that was accepted."""
+
+    name: Name
+    bed: Name
+    readings: tuple[Reading, ...]
+    fit: Fit
+    note: Note | None = None
+
+
+class Surfacing(Document):
+    """The surface was cut down by `depth`, or slats got a new `surface` (machine Z)."""
+
+    name: Name
+    bed: Name
+    depth: Size | None = None
+    surface: Length | None = None
+    slats: tuple[Name, ...] = ()
+    note: Note | None = None
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> Surfacing:
+        if (self.depth is None) == (self.surface is None):
+            raise ValueError("expected depth, or surface for new slats: one of the two")
+        if self.surface is not None and not self.slats:
+            raise ValueError("slats: a new surface needs the slats that it is the height of")
+        return self
+
+
+class Run(Document):
+    """Stations worked in turn."""
+
+    name: Name
+    stations: Annotated[tuple[Name, ...], Field(min_length=1)]
+    load: Duration | None = None
+    reach: Extent | None = None
+    parts: Annotated[Whole, _not_below(1)] | None = None
+    note: Note | None = None

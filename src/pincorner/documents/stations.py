@@ -1,0 +1,151 @@
+"""Stations: named places on a bed, a jig or bare stock against given pins."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
+
+from pincorner.documents.beds import Solid
+from pincorner.documents.fields import (
+    Angle,
+    Block,
+    Code,
+    Document,
+    Extent,
+    Flag,
+    Label,
+    Name,
+    Note,
+    Whole,
+)
+from pincorner.documents.jigs import Jig, Nest, Stock
+
+Toward = Literal["+x+y", "-x+y", "+x-y", "-x-y"]
+BARE_NEST = "a"
+"""Bare stock has one nest of this name, with its zero at the stock's front-left corner."""
+
+
+class PinInHole(Document):
+    """A pin that differs from the station's own."""
+
+    hole: Label
+    pin: Name
+
+
+def _entry_kind(value: Any) -> str:
+    return "~entry" if isinstance(value, dict | PinInHole) else "~label"
+
+
+PinEntry = Annotated[
+    Annotated[Label, Tag("~label")] | Annotated[PinInHole, Tag("~entry")],
+    Discriminator(_entry_kind),
+]
+
+
+def hole_of(entry: str | PinInHole) -> str:
+    """The hole that a pin entry names."""
+    return entry if isinstance(entry, str) else entry.hole
+
+
+class EdgePins(Document):
+    """Two pins under one edge, a stop on the edge at right angles to it."""
+
+    edge: tuple[PinEntry, PinEntry]
+    stop: PinEntry
+    chosen: Flag = False
+
+    def by_role(self) -> tuple[tuple[str, str, str | PinInHole], ...]:
+        """(path, role, entry) of every pin."""
+        first, second = self.edge
+        return ("edge[0]", "edge", first), ("edge[1]", "edge", second), ("stop", "stop", self.stop)
+
+
+class DowelPins(Document):
+    """The pins that the jig's round hole and slot sit on."""
+
+    round: PinEntry
+    slot: PinEntry
+
+    def by_role(self) -> tuple[tuple[str, str, str | PinInHole], ...]:
+        """(path, role, entry) of every pin."""
+        return ("round", "round", self.round), ("slot", "slot", self.slot)
+
+
+def _pins_kind(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return "~dowels" if "round" in value or "slot" in value else "~edges"
+    return "~dowels" if isinstance(value, DowelPins) else "~edges"
+
+
+Pins = Annotated[
+    Annotated[EdgePins, Tag("~edges")] | Annotated[DowelPins, Tag("~dowels")],
+    Discriminator(_pins_kind),
+]
+
+
+def _quarter(value: int) -> int:
+    if value not in (0, 90, 180, 270):
+        raise ValueError(f"expected 0, 90, 180 or 270, got {value}")
+    return value
+
+
+def _toward(value: Any) -> Any:
+    return value.replace(" ", "").lower() if isinstance(value, str) else value
+
+
+class ZRule(Document):
+    """Which height is zero and how it is set."""
+
+    zero: Literal["surface", "seat", "stock-top"] = "stock-top"
+    set: Literal["touch", "reference", "machine"] = "touch"
+
+
+class Station(Document):
+    """A named place on a bed: a jig (or bare stock) against given pins."""
+
+    name: Name
+    bed: Name
+    jig: Name | None = None
+    stock: Block | None = None
+    pin: Name
+    pins: Pins | None = None
+    corner: Label | None = None
+    toward: Annotated[Toward, BeforeValidator(_toward)] | None = None
+    turn: Annotated[Whole, AfterValidator(_quarter)] = 0
+    program_angle: Angle = 0.0
+    under: Extent = 0.0
+    work_offsets: dict[Name, Code] = Field(default_factory=dict)
+    z: ZRule = ZRule()
+    program: Name | None = None
+    clamps: tuple[Solid, ...] = ()
+    note: Note | None = None
+
+    @model_validator(mode="after")
+    def _keys_agree(self) -> Station:
+        if (self.jig is None) == (self.stock is None):
+            raise ValueError("expected jig or, for bare stock, stock: one of the two")
+        if isinstance(self.pins, DowelPins):
+            if self.stock is not None:
+                raise ValueError("pins: bare stock has no dowel holes; give edge and stop")
+            if self.corner or self.toward or ("turn" in self.model_fields_set and self.turn):
+                raise ValueError("pins: on dowels, corner, toward and turn follow; leave them out")
+        elif self.pins is None and not (self.corner and self.toward):
+            raise ValueError("expected pins, or corner and toward (then pins are chosen)")
+        holes = [hole_of(entry) for _, _, entry in self.pins.by_role()] if self.pins else []
+        for hole in holes:
+            if holes.count(hole) > 1:
+                raise ValueError(f"pins: two pins cannot stand in one hole ({hole})")
+        return self
+
+    def code_of(self, nest: str) -> str | None:
+        """The work offset of a nest, without regard to the name's case."""
+        wanted = nest.casefold()
+        return next((c for name, c in self.work_offsets.items() if name.casefold() == wanted), None)
+
+
+def bare_stock_jig(size: tuple[float, float, float]) -> Jig:
+    """Bare stock as the jig it is located as: its own size, seat 0, one nest at its corner."""
+    nest = Nest(name=BARE_NEST, zero=(0.0, 0.0), stock=Stock(size=size))
+    return Jig(name="bare stock", footprint=size[:2], height=size[2], nests=(nest,))

@@ -1,0 +1,68 @@
+"""Documents as canonical JSON (in the registry) and as YAML (in files): the same values always
+give the same bytes. Lengths are millimetres; keys that say what leaving them out says are left out.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.kinds import KINDS, AnyDocument, kind_of
+from pincorner.documents.reading import FORMAT
+
+IN_MM = {"units": "mm"}
+
+
+def plain_values(document: AnyDocument) -> dict[str, Any]:
+    """The document as JSON values: whole numbers without a point, mappings in the order of keys."""
+    values = document.model_dump(
+        mode="json", by_alias=True, exclude_none=True, exclude_defaults=True
+    )
+    for key in ("work_offsets", "tools"):
+        if isinstance(values.get(key), dict):
+            values[key] = dict(sorted(values[key].items()))
+    result: dict[str, Any] = _whole_numbers(values)
+    return result
+
+
+def _whole_numbers(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _whole_numbers(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_whole_numbers(item) for item in value]
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+def to_json(document: AnyDocument) -> str:
+    """Canonical JSON text of a document."""
+    return json.dumps(plain_values(document), ensure_ascii=False, separators=(",", ":"))
+
+
+def from_json(kind: str, text: str) -> AnyDocument:
+    """The document of a kind that canonical JSON text holds."""
+    return KINDS[kind].model.model_validate(json.loads(text), context=IN_MM)
+
+
+def to_yaml(documents: Iterable[AnyDocument]) -> str:
+    """All documents as the text of one file, by kind, then by name."""
+    import yaml
+
+    lists: dict[str, list[tuple[str, dict[str, Any]]]] = {word: [] for word in KINDS}
+    for document in documents:
+        lists[kind_of(document)].append((key_of(document.name), plain_values(document)))
+    content: dict[str, Any] = {"format": FORMAT, "units": "mm"}
+    for word, kind in KINDS.items():
+        if lists[word]:
+            content[kind.list_key] = [values for _, values in sorted(lists[word])]
+    dumper = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
+    text: str = yaml.dump(
+        content,
+        Dumper=dumper,
+        sort_keys=False,
+        allow_unicode=True,
+        width=100,
+        default_flow_style=None,
+    )
+    return text

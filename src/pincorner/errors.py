@@ -1,0 +1,122 @@
+"""Everything that can go wrong and be told to a person.
+
+    PincornerError            exit code 2
+    ├── BadInput              an option, a file or a value is wrong
+    │   ├── DocumentErrors    all problems found in the documents of one command
+    │   ├── UnknownName       a name that the registry does not hold
+    │   └── FileExists        an output would replace a file
+    ├── Refused               a station cannot be located, or a block must not be written
+    └── RegistryError         the registry cannot be used; exit code 3
+        ├── RegistryMissing   there is none at that place
+        ├── RegistryForeign   the database is something else
+        ├── RegistryOlder     made by an earlier pincorner
+        ├── RegistryNewer     made by a later pincorner
+        └── RegistryBusy      somebody else is writing
+
+Each carries its values as attributes; `str(error)` is one clear line (DocumentErrors: one per
+problem) that says what is wrong, where, and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class PincornerError(Exception):
+    """Base of all errors that are reported as a line of text; never a traceback."""
+
+    exit_code = 2
+
+
+class BadInput(PincornerError):
+    """An option, a file or a value is wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a document: `file:line: key path: text`."""
+
+    file: str
+    line: int | None
+    path: str
+    text: str
+
+    def __str__(self) -> str:
+        place = self.file if self.line is None else f"{self.file}:{self.line}"
+        return ": ".join(part for part in (place, self.path, self.text) if part)
+
+
+class DocumentErrors(BadInput):
+    """All problems found in the documents of one command; nothing of them was written."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class UnknownName(BadInput):
+    """A name that the registry does not hold (or no longer uses)."""
+
+    def __init__(self, kind: str, name: str, known: Sequence[str] = ()) -> None:
+        self.kind, self.name, self.known = kind, name, tuple(known)
+        super().__init__(f"no {kind} is named {name}{suggestion(name, self.known)}")
+
+
+class FileExists(BadInput):
+    """An output would replace a file that is there."""
+
+    def __init__(self, path: object) -> None:
+        self.path = path
+        super().__init__(f"{path} exists; choose another name, or say --force to replace it")
+
+
+class Refused(PincornerError):
+    """A station cannot be located as registered, or its block must not be written.
+
+    `cause` is a short code for tests and scripts, `text` the sentence with the figure.
+    """
+
+    def __init__(self, cause: str, text: str) -> None:
+        self.cause, self.text = cause, text
+        super().__init__(text)
+
+
+class RegistryError(PincornerError):
+    """The registry cannot be opened or written."""
+
+    exit_code = 3
+
+
+class RegistryMissing(RegistryError):
+    """There is no registry where it was looked for."""
+
+
+class RegistryForeign(RegistryError):
+    """The database is not a registry of this program."""
+
+
+class RegistryOlder(RegistryError):
+    """The registry was made by an earlier version and must be upgraded first."""
+
+
+class RegistryNewer(RegistryError):
+    """The registry was made by a later version than this one."""
+
+
+class RegistryBusy(RegistryError):
+    """Somebody else held the registry for longer than the waiting time."""
+
+
+def suggestion(name: str, known: Sequence[str]) -> str:
+    """The end of a message about an unknown word: what was probably meant, or what there is."""
+    from difflib import get_close_matches
+
+    if not known:
+        return ""
+    by_key = {word.casefold(): word for word in known}
+    close = get_close_matches(name.casefold(), list(by_key), n=1, cutoff=0.6)
+    if close:
+        return f"; did you mean {by_key[close[0]]}?"
+    shown = ", ".join(sorted(known)[:8])
+    return f"; known are {shown}" + (", .." if len(known) > 8 else "")

@@ -1,0 +1,1 @@
+"""Plane geometry: poses, contact with pins, outlines, uncertainty. No documents, no stations."""

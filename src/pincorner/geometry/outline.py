@@ -1,0 +1,69 @@
+"""Outlines as tuples of corners in mm, and what of them meets the side of a quadrant."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pincorner.geometry.pose import XY
+
+Outline = tuple[XY, ...]
+
+TOUCH_MM = 1e-6
+"""Two lines nearer than this are one: a nanometre, far below any cut and far above rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """An upright rectangle, in mm."""
+
+    left: float
+    front: float
+    right: float
+    back: float
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    @property
+    def depth(self) -> float:
+        return self.back - self.front
+
+    def grown(self, by_mm: float) -> Box:
+        """The box with every side moved out by `by_mm`."""
+        return Box(self.left - by_mm, self.front - by_mm, self.right + by_mm, self.back + by_mm)
+
+    def holds(self, point: XY) -> bool:
+        """Whether the point lies in the box or on its border."""
+        return self.left <= point[0] <= self.right and self.front <= point[1] <= self.back
+
+
+def rectangle(left: float, front: float, right: float, back: float) -> Outline:
+    """The outline of an upright rectangle, counter-clockwise from its front-left corner."""
+    return ((left, front), (right, front), (right, back), (left, back))
+
+
+def bounds(outline: Outline) -> Box:
+    """The upright box around an outline (any shape of at least one point)."""
+    xs, ys = [x for x, _ in outline], [y for _, y in outline]
+    return Box(min(xs), min(ys), max(xs), max(ys))
+
+
+def signed_area(outline: Outline) -> float:
+    """Area in mm2 by the shoelace formula; positive where the corners run counter-clockwise."""
+    ring = zip(outline, outline[1:] + outline[:1], strict=True)
+    return sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in ring) / 2
+
+
+def side_segments(outline: Outline, axis: int, at_mm: float) -> tuple[tuple[float, float], ...]:
+    """The straight parts of an outline that lie on the line x = at_mm (axis 0) or y = at_mm (1).
+
+    Each as (from, to) along the other axis, in ascending order; empty where only points lie there.
+    """
+    other = 1 - axis
+    found = []
+    for first, second in zip(outline, outline[1:] + outline[:1], strict=True):
+        on_line = abs(first[axis] - at_mm) <= TOUCH_MM and abs(second[axis] - at_mm) <= TOUCH_MM
+        if on_line and abs(first[other] - second[other]) > TOUCH_MM:
+            found.append((min(first[other], second[other]), max(first[other], second[other])))
+    return tuple(sorted(found))

@@ -1,0 +1,1 @@
+"""The registry: documents in, documents out, with everything that ever changed."""

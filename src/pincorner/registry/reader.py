@@ -1,0 +1,156 @@
+"""What the registry holds, now or at any past change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, func, select
+from sqlalchemy.engine import RowMapping
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.kinds import KINDS, AnyDocument
+from pincorner.documents.writing import from_json
+from pincorner.errors import UnknownName
+from pincorner.registry.tables import (
+    change,
+    log,
+    reference,
+    registry,
+    revision,
+    station_code,
+    station_hole,
+)
+from pincorner.units import Unit
+
+NOW = 2**31 - 1
+"""Later than any change."""
+
+
+@dataclass(frozen=True)
+class Reader:
+    """Documents as they were after change number `limit`."""
+
+    connection: Connection
+    limit: int
+
+    @property
+    def display_units(self) -> Unit:
+        """The unit that bare numbers on the command line and tables are in."""
+        units: Unit = self.connection.execute(select(registry.c.display_units)).scalar_one()
+        return units
+
+    @property
+    def last_change(self) -> int:
+        """The number of the newest change that this view holds; 0 before the first."""
+        newest = select(func.max(change.c.id)).where(change.c.id <= self.limit)
+        return self.connection.execute(newest).scalar() or 0
+
+    def find(self, kind: str, name: str) -> AnyDocument | None:
+        """The document of that kind and name, without regard to case; None where there is none."""
+        body = self.body(kind, key_of(name))
+        return None if body is None else from_json(kind, body)
+
+    def get(self, kind: str, name: str) -> AnyDocument:
+        """The same, but raises UnknownName, with what was probably meant."""
+        found = self.find(kind, name)
+        if found is None:
+            raise UnknownName(kind, name, self.names(kind))
+        return found
+
+    def body(self, kind: str, key: str) -> str | None:
+        """The canonical JSON of a document by its key; None where there is none or it retired."""
+        newest = (
+            select(revision.c.body)
+            .where(revision.c.kind == kind, revision.c.key == key)
+            .where(revision.c.change_id <= self.limit)
+            .order_by(revision.c.change_id.desc())
+            .limit(1)
+        )
+        return self.connection.execute(newest).scalar()
+
+    def all(self, kind: str) -> list[AnyDocument]:
+        """Every document of a kind, by name."""
+        return [from_json(kind, body) for _, body in self._current(kind)]
+
+    def names(self, kind: str) -> list[str]:
+        """The names of a kind, in order."""
+        return [name for name, _ in self._current(kind)]
+
+    def everything(self) -> list[AnyDocument]:
+        """Every document of every kind."""
+        return [document for kind in KINDS for document in self.all(kind)]
+
+    def _current(self, kind: str) -> list[tuple[str, str]]:
+        other = revision.alias()
+        newest = (
+            select(func.max(other.c.change_id))
+            .where(other.c.kind == revision.c.kind, other.c.key == revision.c.key)
+            .where(other.c.change_id <= self.limit)
+            .scalar_subquery()
+        )
+        query = (
+            select(revision.c.name, revision.c.body, revision.c.key)
+            .where(revision.c.kind == kind, revision.c.change_id == newest)
+            .where(revision.c.body.is_not(None))
+        )
+        rows = sorted(self.connection.execute(query), key=lambda row: row.key)
+        return [(row.name, row.body) for row in rows]
+
+    def holes_of_other_stations(self, station: str, bed: str) -> list[RowMapping]:
+        """label, station_key and pin_key of the holes that other stations of the bed use, now."""
+        query = (
+            select(station_hole.c.label, station_hole.c.station_key, station_hole.c.pin_key)
+            .where(station_hole.c.bed_key == key_of(bed))
+            .where(station_hole.c.station_key != key_of(station))
+            .order_by(station_hole.c.label, station_hole.c.station_key)
+        )
+        return list(self.connection.execute(query).mappings())
+
+    def stations_with_code(self, code: str) -> list[RowMapping]:
+        """station_key and nest_key of every nest that has this work offset, now."""
+        query = (
+            select(station_code.c.station_key, station_code.c.nest_key)
+            .where(station_code.c.code == code)
+            .order_by(station_code.c.station_key, station_code.c.nest_key)
+        )
+        return list(self.connection.execute(query).mappings())
+
+    def needed_by(self, kind: str, key: str) -> list[RowMapping]:
+        """kind, key and path of everything in use that refers to a document, now."""
+        query = (
+            select(reference.c.kind, reference.c.key, reference.c.path)
+            .where(reference.c.to_kind == kind, reference.c.to_key == key)
+            .order_by(reference.c.kind, reference.c.key)
+        )
+        return list(self.connection.execute(query).mappings())
+
+    def changes(self, key: str | None = None) -> list[RowMapping]:
+        """Every revision with its change, oldest first; of documents with that key only."""
+        query = (
+            select(
+                change.c.id,
+                change.c.at,
+                change.c.who,
+                change.c.command,
+                change.c.why,
+                revision.c.kind,
+                revision.c.key,
+                revision.c.name,
+                revision.c.body,
+            )
+            .join(revision, revision.c.change_id == change.c.id)
+            .where(change.c.id <= self.limit)
+            .order_by(change.c.id, revision.c.kind, revision.c.key)
+        )
+        if key is not None:
+            query = query.where(revision.c.key == key)
+        return list(self.connection.execute(query).mappings())
+
+    def papers(self, *, fingerprint: str | None = None, key: str | None = None) -> list[RowMapping]:
+        """The log's entries, oldest first, of a fingerprint or a station's key."""
+        query = select(log).where(log.c.after_change <= self.limit).order_by(log.c.id)
+        if fingerprint is not None:
+            query = query.where(log.c.fingerprint == fingerprint)
+        if key is not None:
+            query = query.where(log.c.station_key == key)
+        return list(self.connection.execute(query).mappings())

@@ -1,0 +1,34 @@
+"""Times of the registry: UTC, as ISO 8601 text that sorts as the times do."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time
+
+from pincorner.errors import BadInput
+
+
+def now_text() -> str:
+    """This moment."""
+    return as_text(datetime.now(UTC))
+
+
+def as_text(moment: datetime) -> str:
+    """A time with its zone as the registry writes it: `2026-11-25T08:42:12.123456Z`."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def parse_as_of(text: str) -> str:
+    """The end of what `--as-of` names: a date is the end of that local day, else that moment.
+
+    Times without a zone are local. Raises BadInput.
+    """
+    try:
+        if len(text) == 10:
+            moment = datetime.combine(date.fromisoformat(text), time.max)
+        else:
+            moment = datetime.fromisoformat(text)
+        return as_text(moment if moment.tzinfo else moment.astimezone())
+    except (ValueError, OverflowError, OSError):
+        raise BadInput(
+            f"--as-of: expected a date or time such as 2026-11-20 or 2026-11-20T14:30, got {text!r}"
+        ) from None

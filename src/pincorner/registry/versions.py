@@ -1,0 +1,74 @@
+"""The registry's schema version: made by Alembic, compared by every command."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, inspect, text
+
+from pincorner.errors import RegistryForeign, RegistryMissing, RegistryNewer, RegistryOlder
+from pincorner.registry.engine import shown
+
+SCHEMA_VERSION = "0001"
+"""The newest revision in migrations/versions; a test compares the two."""
+
+APPLICATION = "pincorner"
+
+
+def migrate(connection: Connection) -> None:
+    """Bring the schema up to SCHEMA_VERSION, in the connection's own transaction."""
+    from alembic import command
+
+    command.upgrade(_config(connection), "head")
+
+
+def _config(connection: Connection | None) -> Any:
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", (Path(__file__).parent / "migrations").as_posix())
+    config.set_main_option("path_separator", "os")
+    config.attributes["connection"] = connection
+    return config
+
+
+def newest_migration() -> str | None:
+    """The head of the migration scripts."""
+    from alembic.script import ScriptDirectory
+
+    return ScriptDirectory.from_config(_config(None)).get_current_head()
+
+
+def stored_version(connection: Connection, location: str) -> str:
+    """The schema version of the database. Raises RegistryMissing, RegistryForeign."""
+    tables = set(inspect(connection).get_table_names())
+    if not tables:
+        raise RegistryMissing(f"{shown(location)} is empty; make a registry with pincorner init")
+    foreign = RegistryForeign(
+        f"{shown(location)} is a database of another program; name a registry with --db, "
+        "or make one with pincorner init"
+    )
+    if not {"alembic_version", "registry"} <= tables:
+        raise foreign
+    row = connection.execute(
+        text("SELECT version_num, application FROM alembic_version, registry")
+    ).first()
+    if row is None or row.application != APPLICATION:
+        raise foreign
+    return str(row.version_num)
+
+
+def check_version(connection: Connection, location: str) -> None:
+    """Raise the RegistryError that tells what helps, unless the version is ours."""
+    stored = stored_version(connection, location)
+    if stored < SCHEMA_VERSION:
+        raise RegistryOlder(
+            f"{shown(location)} was made by an earlier pincorner (schema {stored}, "
+            f"this one needs {SCHEMA_VERSION}); run pincorner upgrade"
+        )
+    if stored > SCHEMA_VERSION:
+        raise RegistryNewer(
+            f"{shown(location)} was made by a later pincorner (schema {stored}, this one reads "
+            f"{SCHEMA_VERSION}); update with pip install --upgrade pincorner"
+        )

@@ -1,0 +1,99 @@
+"""One change of the registry, written whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, func, insert, select
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.kinds import AnyDocument, identity
+from pincorner.documents.writing import to_json
+from pincorner.errors import Refused
+from pincorner.registry import derived, times
+from pincorner.registry.reader import NOW, Reader
+from pincorner.registry.tables import change, log, revision
+
+
+@dataclass
+class Summary:
+    """What a change did: (kind, name) of documents that are new, changed, revived or as before."""
+
+    added: list[tuple[str, str]]
+    changed: list[tuple[str, str]]
+    same: list[tuple[str, str]]
+
+
+class Writer:
+    """One change. Nothing is written of documents that are as they were."""
+
+    def __init__(self, connection: Connection, who: str, command: str, why: str | None) -> None:
+        self.reader = Reader(connection, NOW)
+        self._connection = connection
+        self._made_by = {"who": who, "command": command, "why": why}
+        self._change_id: int | None = None
+
+    def put(self, documents: Iterable[AnyDocument]) -> Summary:
+        """Write documents, all in one change."""
+        summary = Summary([], [], [])
+        rows: list[dict[str, Any]] = []
+        written: list[AnyDocument] = []
+        for document in documents:
+            kind, key = identity(document)
+            before, body = self.reader.body(kind, key), to_json(document)
+            entry = (kind, document.name)
+            if before == body:
+                summary.same.append(entry)
+                continue
+            (summary.added if before is None else summary.changed).append(entry)
+            rows.append({"kind": kind, "key": key, "name": document.name, "body": body})
+            written.append(document)
+            if before is not None:
+                derived.forget(self._connection, kind, key)
+        self._revise(rows)
+        derived.remember(self._connection, written)
+        return summary
+
+    def retire(self, kind: str, name: str) -> str:
+        """Take a document out of use; its name as it was written.
+
+        Raises UnknownName, and Refused while something in use needs it.
+        """
+        document = self.reader.get(kind, name)
+        key = key_of(document.name)
+        needed = self.reader.needed_by(kind, key)
+        if needed:
+            users = ", ".join(sorted({f"{row['kind']} {row['key']}" for row in needed}))
+            raise Refused(
+                "in-use", f"{kind} {document.name} is needed by {users}; retire that first"
+            )
+        self._revise([{"kind": kind, "key": key, "name": document.name, "body": None}])
+        derived.forget(self._connection, kind, key)
+        return document.name
+
+    def record(self, entries: Iterable[dict[str, str]]) -> None:
+        """Add papers to the log: event, station_key, nest, fingerprint and path of each."""
+        after, at = self.reader.last_change, self._next_time()
+        rows = [
+            {**entry, "at": at, "who": self._made_by["who"], "after_change": after}
+            for entry in entries
+        ]
+        if rows:
+            self._connection.execute(insert(log), rows)
+
+    def _revise(self, rows: list[dict[str, Any]]) -> None:
+        if not rows:
+            return
+        if self._change_id is None:
+            row = {"at": self._next_time(), **self._made_by}
+            made = insert(change).values(**row).returning(change.c.id)
+            self._change_id = self._connection.execute(made).scalar_one()
+        numbered = [{**row, "change_id": self._change_id} for row in rows]
+        self._connection.execute(insert(revision), numbered)
+
+    def _next_time(self) -> str:
+        """Now, but never before the last change: a clock set back does not reorder history."""
+        last = self._connection.execute(select(func.max(change.c.at))).scalar()
+        return max(times.now_text(), last or "")

@@ -1,0 +1,85 @@
+"""Lengths in and out.
+
+Inside everything is millimetres. Text comes in exactly (3/8 in is 9.525 mm, not nearly so) and
+goes out with fixed decimals. The inch is exactly 25.4 mm (international yard and pound agreement,
+1959; ISO 80000-3).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+from typing import Literal
+
+Unit = Literal["mm", "in"]
+
+MM_PER_INCH = 25.4
+_EXACT_MM = {"mm": Fraction(1), "in": Fraction(254, 10)}
+
+LARGEST_MM = 100_000.0
+"""No length in a document is longer than 100 m; more is a slip of the unit or the finger."""
+
+_LENGTH = re.compile(
+    r"""\s* (?P<sign>[-+]?)
+        (?: (?P<whole>\d{1,9})\s+(?P<top>\d{1,9})/(?P<under>\d{1,9})     # 3 1/4
+          | (?P<only_top>\d{1,9})/(?P<only_under>\d{1,9})                # 3/8
+          | (?P<decimal>\d{1,12}(?:\.\d{0,12})?|\.\d{1,12}) )            # 82.55, .5
+        \s* (?P<unit>mm|in)? \s*""",
+    re.VERBOSE,
+)
+
+
+def parse_length(text: str, default: Unit | None) -> float:
+    """The length that `text` states, in mm: `82.55 mm`, `3 1/4 in`, `3/8in`.
+
+    A bare number is in `default`; with `default` None the unit must be written.
+    Raises ValueError with what was expected.
+    """
+    match = _LENGTH.fullmatch(text)
+    if match is None:
+        raise ValueError(f"expected a length such as 82.5 mm or 3 1/4 in, got {text!r}")
+    unit = match["unit"] or default
+    if unit is None:
+        raise ValueError(f"expected a length with its unit, such as {text.strip()} mm")
+    value = _fraction(match) * _EXACT_MM[unit]
+    return check_length(float(-value if match["sign"] == "-" else value))
+
+
+def _fraction(match: re.Match[str]) -> Fraction:
+    if match["decimal"] is not None:
+        return Fraction(match["decimal"])
+    top, under = match["top"] or match["only_top"], match["under"] or match["only_under"]
+    if int(under) == 0:
+        raise ValueError("a fraction cannot have 0 below the line")
+    return int(match["whole"] or 0) + Fraction(int(top), int(under))
+
+
+def length_mm(value: float, unit: Unit) -> float:
+    """A number in `unit` as mm, exact for the decimal digits it was written with.
+
+    Raises ValueError where it is not finite or longer than 100 m.
+    """
+    if not math.isfinite(value):
+        raise ValueError(f"expected a finite number, got {value}")
+    if unit == "mm":
+        return check_length(float(value))
+    return check_length(float(Fraction(repr(value)) * _EXACT_MM[unit]))
+
+
+def check_length(value_mm: float) -> float:
+    """`value_mm` itself; ValueError above 100 m."""
+    if abs(value_mm) > LARGEST_MM:
+        raise ValueError(f"expected at most 100 m, got {value_mm:g} mm")
+    return value_mm
+
+
+def in_unit(value_mm: float, unit: Unit) -> float:
+    """Millimetres as a number in `unit`."""
+    return value_mm if unit == "mm" else value_mm / MM_PER_INCH
+
+
+def fixed(value: float, decimals: int) -> str:
+    """A number with fixed decimals, no exponent and never a negative zero."""
+    text = f"{value:.{decimals}f}"
+    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
