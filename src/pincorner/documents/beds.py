@@ -192,8 +192,15 @@ class Bed(Document):
 
     def hole(self, label: str) -> Place | None:
         """The hole with this label (capitals); None where the bed has none of that name."""
-        at = self._extra_places.get(label) or self._grid_place(label)
-        return Place(label, *at, label not in self.missing) if at else None
+        if label not in self._asked:
+            at = self._extra_places.get(label) or self._grid_place(label)
+            self._asked[label] = Place(label, *at, label not in self.missing) if at else None
+        return self._asked[label]
+
+    @cached_property
+    def _asked(self) -> dict[str, Place | None]:
+        """Holes that were asked for: thousands of stations ask for the same few."""
+        return {}
 
     def holes(self) -> list[Place]:
         """Every hole, row by row, then the extra ones that stand off the grid."""

@@ -5,17 +5,18 @@ from __future__ import annotations
 import re
 import string
 from dataclasses import dataclass
+from functools import cached_property
 
 _LABEL = re.compile(r"([A-Z]+)([1-9]\d{0,2})")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ColumnLetters:
     """Columns A..Z, AA, AB.. without the letters in `skip`."""
 
     skip: str = ""
 
-    @property
+    @cached_property
     def alphabet(self) -> str:
         return "".join(c for c in string.ascii_uppercase if c not in self.skip)
 

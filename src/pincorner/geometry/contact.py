@@ -3,95 +3,100 @@
 The part is pushed against three round pins that lie outside it: two under one straight edge, one
 on the edge at right angles. With unequal radii the edge is the pins' external tangent on the
 part's side. Checked in the tests against a numerical second method and the worked examples.
+
+Arithmetic only, so that floats and NumPy arrays of many candidates pass through the same lines.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+import math
+from typing import Any, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
+from pincorner.geometry.pose import XY
 
-Array = NDArray[np.float64]
+Scalar = Any
+"""A float, or an array of floats of any shape."""
 
 
-@dataclass(frozen=True, slots=True)
-class Corner:
-    """An inside corner, or a stack of them (leading shape `...`), in the frame of the pins.
+class Pins(NamedTuple):
+    """Two edge pins, then the stop: centres (x, y) and body radii, mm, in one frame."""
 
-    point_mm (..., 2): where the two edges meet. angle_rad (...): of the corner's frame, nearly
-    parallel to the pins' frame. contacts_mm, normals (..., 3, 2): where the edge pins and the stop
-    touch, and the unit vectors there that point into the part. toward (..., 2): signs of the
-    quadrant that the part lies in.
+    first: tuple[Scalar, Scalar]
+    second: tuple[Scalar, Scalar]
+    stop: tuple[Scalar, Scalar]
+    radii: tuple[Scalar, Scalar, Scalar]
+
+
+class Corner(NamedTuple):
+    """An inside corner in the frame of its pins.
+
+    point: where the two edges meet, mm. normal, inward: unit vectors into the part, at right
+    angles to the pins' edge and to the stop's edge; `inward` runs along the pins' edge away from
+    the corner. contacts: where the pins touch, in their order, mm.
     """
 
-    point_mm: Array
-    angle_rad: Array
-    contacts_mm: Array
-    normals: Array
-    toward: Array
+    point: tuple[Scalar, Scalar]
+    normal: tuple[Scalar, Scalar]
+    inward: tuple[Scalar, Scalar]
+    contacts: tuple[tuple[Scalar, Scalar], tuple[Scalar, Scalar], tuple[Scalar, Scalar]]
 
 
-def corner_from_pins(pins_mm: Any, radii_mm: Any) -> Corner:
-    """The corner that two edge pins and a stop pin make.
+def corner_from_pins(pins: Pins) -> Corner:
+    """The corner that three pins make; `why_no_corner` must have found nothing against them.
 
-    pins_mm (..., 3, 2): centres of the two edge pins, then the stop; radii_mm (..., 3). The edge's
-    normal n satisfies n·(p2 - p1) = r1 - r2. Pins that make no corner (two at one place, one
-    inside the other, a stop on the edge pins' line) give NaN: see `why_no_corner`.
+    The edge's normal n points into the part and satisfies n·(p2 - p1) = r1 - r2.
     """
-    pins, radii = np.asarray(pins_mm, float), np.asarray(radii_mm, float)
-    first, second, stop = pins[..., 0, :], pins[..., 1, :], pins[..., 2, :]
-    along = second - first
-    length = np.hypot(along[..., 0], along[..., 1])[..., None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        along = along / length
-        lean = (radii[..., 0] - radii[..., 1])[..., None] / length
-        square = quarter_turn(along)
-        square = square * np.sign(_dot(square, stop - first))[..., None]
-        normal = np.sqrt(1 - lean**2) * square + lean * along
-        inward = quarter_turn(normal)
-        inward = inward * np.sign(_dot(inward, (first + second) / 2 - stop))[..., None]
-    edge_at = _dot(normal, first) + radii[..., 0]
-    stop_at = _dot(inward, stop) + radii[..., 2]
-    point = normal * edge_at[..., None] + inward * stop_at[..., None]
-    normals = np.stack([normal, normal, inward], axis=-2)
-    angle, toward = _frame(along, normal, inward)
-    return Corner(point, angle, pins + radii[..., None] * normals, normals, toward)
+    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
+    r1, r2, r3 = pins.radii
+    length = ((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5
+    along_x, along_y = (x2 - x1) / length, (y2 - y1) / length
+    lean = (r1 - r2) / length
+    square = (1 - lean**2) ** 0.5 * _sign(along_x * (y3 - y1) - along_y * (x3 - x1))
+    nx, ny = lean * along_x - square * along_y, lean * along_y + square * along_x
+    side = _sign(ny * (x1 + x2 - 2 * x3) - nx * (y1 + y2 - 2 * y3))
+    mx, my = side * ny, -side * nx
+    edge_at = nx * x1 + ny * y1 + r1
+    stop_at = mx * x3 + my * y3 + r3
+    contacts = (
+        (x1 + r1 * nx, y1 + r1 * ny),
+        (x2 + r2 * nx, y2 + r2 * ny),
+        (x3 + r3 * mx, y3 + r3 * my),
+    )
+    point = (nx * edge_at + mx * stop_at, ny * edge_at + my * stop_at)
+    return Corner(point, (nx, ny), (mx, my), contacts)
 
 
-def _frame(along: Array, normal: Array, inward: Array) -> tuple[Array, Array]:
-    """Angle of the corner's frame and its quadrant, whichever edge carries the two pins."""
-    lies_along_x = np.abs(along[..., 0]) >= np.abs(along[..., 1])
-    main = np.where(lies_along_x, inward[..., 0], inward[..., 1])
-    edge = inward * np.where(main < 0, -1.0, 1.0)[..., None]
-    angle = np.arctan2(edge[..., 1], edge[..., 0])
-    angle = np.where(lies_along_x, angle, angle - np.pi / 2)
-    x_sign = np.where(lies_along_x, inward[..., 0], normal[..., 0])
-    y_sign = np.where(lies_along_x, normal[..., 1], inward[..., 1])
-    return angle, np.sign(np.stack([x_sign, y_sign], axis=-1))
+def _sign(value: Scalar) -> Scalar:
+    return value / abs(value)
 
 
-def why_no_corner(pins_mm: Any, radii_mm: Any) -> str | None:
-    """Why these three pins (shape (3, 2), radii (3,)) make no corner; None where they do."""
-    pins, radii = np.asarray(pins_mm, float), np.asarray(radii_mm, float)
-    along = pins[1] - pins[0]
-    distance = float(np.hypot(*along))
-    if distance <= abs(radii[0] - radii[1]):
+def why_no_corner(pins: Pins) -> str | None:
+    """Why these pins (floats) make no corner; None where they do."""
+    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
+    r1, r2, r3 = pins.radii
+    distance = math.hypot(x2 - x1, y2 - y1)
+    if distance <= abs(r1 - r2):
         return f"the two edge pins stand {distance:.3f} mm apart, one inside the other"
-    off_line = abs(float(_dot(quarter_turn(along / distance), pins[2] - pins[0])))
-    if off_line <= radii[2]:
-        return (
-            f"the stop stands {off_line:.3f} mm off the line of the edge pins and makes no corner"
-        )
+    off_line = abs((x2 - x1) * (y3 - y1) - (y2 - y1) * (x3 - x1)) / distance
+    if off_line <= r3:
+        return f"the stop stands {off_line:.3f} mm off the edge pins' line and makes no corner"
+    middle = ((x2 - x1) * (x1 + x2 - 2 * x3) + (y2 - y1) * (y1 + y2 - 2 * y3)) / (2 * distance)
+    if abs(middle) <= r3:
+        return f"the stop stands {abs(middle):.3f} mm off the middle of the edge pins"
     return None
 
 
-def quarter_turn(vectors: Array) -> Array:
-    """Vectors (..., 2) turned 90 degrees counter-clockwise."""
-    return np.stack([-vectors[..., 1], vectors[..., 0]], axis=-1)
+def frame_angle(pins: Pins, corner: Corner) -> tuple[float, XY]:
+    """Angle (rad) of the corner's frame and the signs of its quadrant, for floats.
 
-
-def _dot(a: Array, b: Array) -> Array:
-    product: Array = (a * b).sum(axis=-1)
-    return product
+    The frame is nearly parallel to the pins' frame, whichever edge carries the two pins: X along
+    the edge where the edge pins differ more in x, else Y along it.
+    """
+    (mx, my), (nx, ny) = corner.inward, corner.normal
+    along_x = abs(pins.second[0] - pins.first[0]) >= abs(pins.second[1] - pins.first[1])
+    if along_x:
+        sign = math.copysign(1.0, mx)
+        return math.atan2(sign * my, sign * mx) + 0.0, (sign, math.copysign(1.0, ny))
+    sign = math.copysign(1.0, my)
+    angle = math.atan2(-sign * mx, sign * my) + 0.0
+    return angle, (math.copysign(1.0, nx), sign)

@@ -29,6 +29,11 @@ class Box:
     def depth(self) -> float:
         return self.back - self.front
 
+    @property
+    def outline(self) -> Outline:
+        """Its corners, counter-clockwise from the front-left one."""
+        return rectangle(self.left, self.front, self.right, self.back)
+
     def grown(self, by_mm: float) -> Box:
         """The box with every side moved out by `by_mm`."""
         return Box(self.left - by_mm, self.front - by_mm, self.right + by_mm, self.back + by_mm)

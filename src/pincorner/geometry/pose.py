@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 XY = tuple[float, float]
 
@@ -55,7 +56,9 @@ class Pose:
 
     def points(self, points_mm: tuple[XY, ...]) -> tuple[XY, ...]:
         """Points of `of`, in `into`."""
-        return tuple(self.point(point) for point in points_mm)
+        cos, sin = cos_sin(self.angle_rad)
+        x0, y0 = self.x_mm, self.y_mm
+        return tuple((x0 + cos * x - sin * y, y0 + sin * x + cos * y) for x, y in points_mm)
 
     @property
     def angle_deg(self) -> float:
@@ -66,6 +69,7 @@ class Pose:
 _QUARTERS = {0: (1.0, 0.0), 1: (0.0, 1.0), 2: (-1.0, 0.0), 3: (0.0, -1.0)}
 
 
+@lru_cache(maxsize=4096)
 def cos_sin(angle_rad: float) -> XY:
     """Cosine and sine, exact at quarter turns so that a jig turned four times comes home."""
     quarters = angle_rad / (math.pi / 2)

@@ -1,0 +1,1 @@
+"""From a Setup to text, SVG and HTML. No arithmetic on positions."""

@@ -1,0 +1,172 @@
+"""The setup block: the few lines that write and select a station's work offset."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pincorner.errors import Refused
+from pincorner.render.comments import comment_lines
+from pincorner.render.templates import text_templates
+from pincorner.render.word_check import check_block
+from pincorner.setups.printed import Figures
+from pincorner.setups.refusals import why_no_block
+from pincorner.setups.setup import Setup
+
+UNIT_WORDS = {"mm": "MM", "in": "INCH"}
+UNIT_CODES = {"mm": "G21", "in": "G20"}
+
+
+@dataclass(frozen=True, slots=True)
+class NestLines:
+    """What a block says of one nest, finished."""
+
+    name: str
+    code: str
+    fingerprint: str
+    figures: Figures
+    z_set: str
+    unwritten_angle: str
+    skew: str
+    sum: str
+
+
+def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
+    """The block that writes the offsets of all nests and selects one (the first with None).
+
+    Nests without a work offset are left out, unless selected. Ends with a newline. Raises Refused
+    with everything that speaks against it.
+    """
+    chosen = _chosen(setups, selected)
+    written = [each for each in setups if each.work_offset or each is chosen]
+    reasons = dict.fromkeys(finding for each in written for finding in why_no_block(each))
+    if reasons:
+        text = "; ".join(finding.text for finding in reasons)
+        raise Refused(next(iter(reasons)).code, f"no block for {chosen.name}: {text}")
+    dialect = chosen.facts.dialect
+    if dialect.rotation == "g68":
+        written = [chosen]
+
+    def comment(text: str) -> str:
+        return comment_lines(text, dialect.comment, dialect.upper_case, dialect.line_length)
+
+    template = text_templates().get_template("block.nc.j2")
+    text = template.render(_values(chosen, written), comment=comment)
+    return check_block(text, dialect.line_length)
+
+
+def _chosen(setups: Sequence[Setup], selected: str | None) -> Setup:
+    if selected is None:
+        return next((each for each in setups if each.work_offset), setups[0])
+    wanted = selected.casefold()
+    return next(each for each in setups if each.nest.name.casefold() == wanted)
+
+
+def _values(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
+    facts, printed = chosen.facts, chosen.printed
+    dialect, unit = facts.dialect, printed.own.unit
+    active = unit
+    if dialect.converts and facts.program is not None and facts.program.units is not None:
+        active = facts.program.units
+    rotates = dialect.rotation == "g68"
+    return {
+        "name": chosen.name,
+        "fingerprint": chosen.fingerprint,
+        "bed": facts.bed.name,
+        "jig": facts.holder.name,
+        "pins": pins_in_words(chosen),
+        "corner": corner_in_words(chosen),
+        "nests": [_nest_lines(each) for each in written],
+        "others": [_nest_lines(each) for each in written if each is not chosen],
+        "relative": chosen.relative_to is not None,
+        "unit_word": UNIT_WORDS[unit],
+        "unit_code": UNIT_CODES[unit],
+        "first": dialect.first,
+        "cancel": dialect.cancel,
+        "writes": [line for each in written for line in write_lines(each)],
+        "selected": chosen.work_offset,
+        "rotation": f"G68 X0 Y0 R{printed.angle}" if rotates else "",
+        "restored": UNIT_CODES[active] if active != unit else "",
+        "active_word": UNIT_WORDS[active],
+    }
+
+
+def pins_in_words(setup: Setup) -> str:
+    """`edge D2 G2, stop C4`."""
+    by_role: dict[str, list[str]] = {}
+    for pin in setup.located.pins:
+        by_role.setdefault(pin.role, []).append(pin.hole)
+    return ", ".join(f"{role} {' '.join(holes)}" for role, holes in by_role.items())
+
+
+def corner_in_words(setup: Setup) -> str:
+    """`, C2 stays empty`, or nothing where there is no hole at the corner."""
+    hole = setup.located.corner_hole
+    return f", {hole} stays empty" if hole else ""
+
+
+def _nest_lines(setup: Setup) -> NestLines:
+    unwritten = not setup.writes_angle and float(setup.printed.skew) > 0
+    open_sum = setup.facts.dialect.write == "none" or (
+        setup.relative_to and not _expressions(setup)
+    )
+    return NestLines(
+        name=setup.nest.name,
+        code=setup.work_offset or "",
+        fingerprint=setup.fingerprint,
+        figures=setup.printed.own,
+        z_set=setup.facts.station.z.set,
+        unwritten_angle=setup.printed.angle if unwritten else "",
+        skew=setup.printed.skew,
+        sum=_keyed(setup) if open_sum else "",
+    )
+
+
+def _expressions(setup: Setup) -> bool:
+    return setup.facts.dialect.expressions
+
+
+def _keyed(setup: Setup) -> str:
+    """The offset as it is keyed in by hand."""
+    own = setup.printed.own
+    start = "G54 X + " if setup.relative_to else "X"
+    return f"KEY IN X = {start}{own.x}, Y = {start.replace('X', 'Y')}{own.y}"
+
+
+def write_lines(setup: Setup) -> list[str]:
+    """The lines that write one nest's offset; none where it is keyed in by hand."""
+    dialect, code = setup.facts.dialect, setup.work_offset or ""
+    if dialect.write == "none" or (setup.relative_to and not dialect.expressions):
+        return []
+    words = [f"{axis}{value}" for axis, value in _axis_values(setup)]
+    if dialect.rotation == "r-word":
+        words.append(f"R{setup.printed.angle}")
+    if code.startswith("G54.1"):
+        return [code, f"G10 L20 {code.split()[1]} {' '.join(words)}"]
+    return [f"G10 L2 P{system_number(code)} {' '.join(words)}"]
+
+
+def system_number(code: str) -> int:
+    """1 for G54 to 9 for G59.3 (RS274/NGC, 3.5.13)."""
+    return 1 + ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3").index(code)
+
+
+def _axis_values(setup: Setup) -> list[tuple[str, str]]:
+    """(axis, value): a number, or an expression that counts from the reference's parameters.
+
+    5221 to 5223 are X, Y and Z of G54 (RS274/NGC, 3.2.1, Table 2).
+    """
+    own, relative = setup.printed.own, setup.relative_to is not None
+    values = [
+        ("X", _from_parameter(5221, own.x) if relative else own.x),
+        ("Y", _from_parameter(5222, own.y) if relative else own.y),
+    ]
+    if setup.facts.station.z.set == "reference" and setup.facts.dialect.expressions:
+        values.append(("Z", _from_parameter(5223, own.zero_above_surface)))
+    elif own.z:
+        values.append(("Z", own.z))
+    return values
+
+
+def _from_parameter(parameter: int, value: str) -> str:
+    return f"[#{parameter}{value if value.startswith('-') else '+' + value}]"

@@ -1,0 +1,50 @@
+"""Jinja environments: text for blocks, HTML (escaped) for sheets and maps."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
+
+from pincorner.errors import BadInput
+from pincorner.shipped import shipped_folder
+
+
+@cache
+def text_templates() -> Environment:
+    """The shipped templates for text. A block is not overridden: its dialect says what it holds."""
+    return Environment(
+        loader=FileSystemLoader(shipped_folder("templates"), encoding="utf-8"),
+        autoescape=False,  # text for a controller; render/comments.py guards it
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+@cache
+def html_templates(overrides: Path | None) -> Environment:
+    """The templates for pages: a shop's own first, then the shipped ones."""
+    folders = [shipped_folder("templates")]
+    if overrides is not None and overrides.is_dir():
+        folders.insert(0, overrides)
+    return Environment(
+        loader=FileSystemLoader(folders, encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def render_page(name: str, overrides: Path | None, **values: object) -> str:
+    """A page from a template. Raises BadInput where a shop's own template has a fault."""
+    try:
+        return html_templates(overrides).get_template(name).render(values)
+    except TemplateError as error:
+        line = getattr(error, "lineno", None)
+        place = f"{name}:{line}" if line else name
+        raise BadInput(f"template {place}: {error.message or type(error).__name__}") from None

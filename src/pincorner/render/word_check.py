@@ -1,0 +1,34 @@
+"""The last look at a block before it leaves: every line is on the list, nothing moves an axis."""
+
+from __future__ import annotations
+
+import re
+
+from pincorner.documents.machines import HARMLESS_WORDS
+
+_NUMBER = r"-?\d+\.\d+"
+_VALUE = rf"(?:{_NUMBER}|\[#\d{{4}}[+-]\d+\.\d+\])"
+_LINES = tuple(
+    re.compile(pattern)
+    for pattern in (
+        rf"(?:{HARMLESS_WORDS})(?: (?:{HARMLESS_WORDS}))*",  # modes, units
+        r"G52(?: [XYZ]0)+",  # a shift taken back
+        r"G5[4-9]|G59\.[123]|G54\.1 P\d+",  # selection
+        rf"G10 L(?:2|20) P\d+ X{_VALUE} Y{_VALUE}(?: Z{_VALUE})?(?: R{_NUMBER})?",  # a write
+        rf"G68 X0 Y0 R{_NUMBER}",
+    )
+)
+_COMMENT = re.compile(r"\([A-Za-z0-9][A-Za-z0-9 .,\-+=]*\)|; [A-Za-z0-9][A-Za-z0-9 .,\-+=]*")
+
+
+class BlockFaultError(AssertionError):
+    """A finished block holds a line that is not on the list: a fault of the program."""
+
+
+def check_block(text: str, line_length: int) -> str:
+    """The text itself, once every line of it has passed. Raises BlockFaultError."""
+    for number, line in enumerate(text.splitlines(), 1):
+        allowed = _COMMENT.fullmatch(line) or any(p.fullmatch(line) for p in _LINES)
+        if not allowed or len(line) > line_length or not line.isascii():
+            raise BlockFaultError(f"line {number} of the block is not allowed: {line!r}")
+    return text

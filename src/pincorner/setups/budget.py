@@ -1,0 +1,201 @@
+"""How well the zero is known: an error budget after JCGM 100 (the GUM)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from pincorner.documents.records import Fit
+from pincorner.geometry.iso286 import clearance_mm
+from pincorner.geometry.pose import XY, Pose, cos_sin
+from pincorner.geometry.spread import Spread, corner_spread, on_both_axes
+from pincorner.geometry.student import coverage_factor, effective_dof
+from pincorner.setups.facts import Facts
+from pincorner.setups.locating import Located, SetPin
+
+SQRT_3 = math.sqrt(3.0)
+
+ENOUGH_DOF = 9
+"""From so many degrees of freedom on, a survey's own spread replaces the stated hole position."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One independent input and its spread at the zero, along the machine's axes.
+
+    `repeats`: it is the same each time the jig is put back. `dof`: degrees of freedom.
+    """
+
+    name: str
+    repeats: bool
+    spread: Spread
+    dof: float = math.inf
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetRow:
+    """One standard deviation at the zero, along the machine's axes."""
+
+    source: str
+    x_mm: float
+    y_mm: float
+    angle_deg: float
+    repeats: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """Expanded uncertainties in any one direction (95 %), and what they are made of.
+
+    `u95_*` with all sources, `repeat95_*` with those that differ each time: how well the part
+    comes back; at the zero, and the largest over the corners of the stock.
+    """
+
+    rows: tuple[BudgetRow, ...]
+    together: BudgetRow
+    not_given: tuple[str, ...]
+    k: float
+    u95_zero_mm: float
+    u95_worst_mm: float
+    repeat95_zero_mm: float
+    repeat95_worst_mm: float
+    u95_corners_mm: tuple[float, ...]
+    repeat95_corners_mm: tuple[float, ...]
+
+
+def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: list[XY]) -> Budget:
+    """The budget at the zero; `corners_mm` are arms from the zero in machine coordinates."""
+    not_given: list[str] = []
+    bed_in_machine = bed_pose(facts)
+    sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
+    if facts.survey is not None:
+        sources.append(_survey_source(facts.survey.fit, zero_in_bed, bed_in_machine))
+    for name, sd_mm in (
+        ("homing", facts.machine.homing if facts.machine.homes else 0.0),
+        ("machine", facts.machine.repeatability),
+    ):
+        if sd_mm is None:
+            not_given.append(name)
+        elif sd_mm > 0:
+            sources.append(Source(name, False, on_both_axes(sd_mm)))
+    return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
+
+
+def bed_pose(facts: Facts) -> Pose:
+    """The bed in the machine: the accepted survey's fit, else the bed's own pose."""
+    entry = facts.bed.pose if facts.survey is None else facts.survey.fit.pose
+    return Pose("machine", "bed", entry.x, entry.y, math.radians(entry.angle))
+
+
+def _contact_sources(
+    facts: Facts, located: Located, zero_in_bed: XY, bed_in_machine: Pose, not_given: list[str]
+) -> list[Source]:
+    cos, sin = cos_sin(bed_in_machine.angle_rad)
+
+    def source(name: str, sds_mm: list[float], repeats: bool, dof: float = math.inf) -> Source:
+        first, second, stop = (sd_mm**2 for sd_mm in sds_mm)
+        spread = corner_spread(located.corner, zero_in_bed, (first, second, stop))
+        return Source(name, repeats, spread.turned(cos, sin), dof)
+
+    found: list[Source] = []
+    hole_sd, dof = hole_position_sd(facts)
+    if hole_sd is None:
+        not_given.append("hole position")
+    else:
+        found.append(source("hole position", [hole_sd] * 3, True, dof))
+    found.append(source("pin fit", [pin_fit_sd(facts, pin) for pin in located.pins], False))
+    if facts.bed.grid.depth is None:
+        not_given.append("lean")
+    bodies = [pin.pin.body_tolerance for pin in located.pins]
+    if any(body is None for body in bodies):
+        not_given.append("pin body")
+    if any(body is not None for body in bodies):
+        # uniform within the tolerance on the diameter: JCGM 100, 4.3.7
+        found.append(source("pin body", [(body or 0.0) / (2 * SQRT_3) for body in bodies], True))
+    return found
+
+
+def hole_position_sd(facts: Facts) -> tuple[float | None, float]:
+    """Standard deviation of a hole's place per axis, mm (None: not given), and its degrees."""
+    stated = facts.bed.grid.hole_position
+    if facts.survey is None or facts.survey.fit.dof == 0:
+        return stated, math.inf
+    fit = facts.survey.fit
+    if fit.dof >= ENOUGH_DOF or stated is None or fit.s > stated:
+        return fit.s, fit.dof
+    return stated, math.inf
+
+
+def pin_fit_sd(facts: Facts, pin: SetPin) -> float:
+    """Standard deviation per axis, mm, of a pin that lies and leans anywhere in its hole's play.
+
+    A uniform disc of radius R has R/2 per axis (JCGM 100, 4.3); R = c/2 + c e/d, c the diametral
+    play, e the height of contact, d the hole's depth. A fit class has c uniform in its limits.
+    """
+    depth_mm = facts.bed.grid.depth
+    height_mm = min(pin.pin.height, facts.station.under + facts.holder.top_mm)
+    reach = 0.5 + (height_mm / depth_mm if depth_mm else 0.0)
+    if pin.pin.fit is None:
+        return reach * max(facts.bed.grid.hole - pin.pin.shank, 0.0) / 2
+    least, most = clearance_mm(pin.pin.fit, pin.pin.shank)
+    low, high = max(least, 0.0), max(most, 0.0)
+    mean_square = (high**3 - low**3) / (3 * (most - least))
+    return reach * math.sqrt(mean_square) / 2
+
+
+def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose) -> Source:
+    """The fit's covariance at the zero: it grows with the distance from the survey's centroid."""
+    variance = fit.s**2
+    turning = variance / fit.spread if fit.spread > 0 else 0.0
+    arm = (zero_in_bed[0] - fit.centroid[0], zero_in_bed[1] - fit.centroid[1])
+    x, y = bed_in_machine.vector(arm)
+    centre = variance / fit.points
+    spread = Spread(
+        xx=centre + y * y * turning,
+        yy=centre + x * x * turning,
+        aa=turning,
+        xy=-x * y * turning,
+        xa=-y * turning,
+        ya=x * turning,
+    )
+    return Source("survey", True, spread, fit.dof or math.inf)
+
+
+def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> Budget:
+    together, varying = Spread(), Spread()
+    for source in sources:
+        together = together.plus(source.spread)
+        if not source.repeats:
+            varying = varying.plus(source.spread)
+    k = _coverage(sources, together, arms_mm)
+    u95 = tuple(k * together.worst_sd(*arm) for arm in arms_mm)
+    repeat95 = tuple(k * varying.worst_sd(*arm) for arm in arms_mm)
+    return Budget(
+        rows=tuple(_row(source.name, source.spread, source.repeats) for source in sources),
+        together=_row("together", together, False),
+        not_given=tuple(not_given),
+        k=k,
+        u95_zero_mm=u95[0],
+        u95_worst_mm=max(u95[1:]),
+        repeat95_zero_mm=repeat95[0],
+        repeat95_worst_mm=max(repeat95[1:]),
+        u95_corners_mm=u95[1:],
+        repeat95_corners_mm=repeat95[1:],
+    )
+
+
+def _row(name: str, spread: Spread, repeats: bool) -> BudgetRow:
+    angle_deg = math.degrees(math.sqrt(spread.aa))
+    return BudgetRow(name, math.sqrt(spread.xx), math.sqrt(spread.yy), angle_deg, repeats)
+
+
+def _coverage(sources: list[Source], together: Spread, arms_mm: list[XY]) -> float:
+    """k = 2, or Student's factor for the fewest effective degrees at the zero and the corners."""
+    if all(math.isinf(source.dof) for source in sources):
+        return 2.0
+    fewest = math.inf
+    for arm in arms_mm:
+        worst = together.worst_direction(*arm)
+        parts = [(each.spread.variance_along(worst, *arm), each.dof) for each in sources]
+        fewest = min(fewest, effective_dof(parts))
+    return 2.0 if math.isinf(fewest) else coverage_factor(max(1, math.floor(fewest)))

@@ -1,0 +1,91 @@
+"""The figures as an operator sees and keys them in: the one place that rounds."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pincorner.documents.jigs import Nest
+from pincorner.geometry.pose import Pose
+from pincorner.setups.facts import Facts
+from pincorner.setups.heights import Heights
+from pincorner.units import Unit, fixed, in_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Lengths in one unit, with that unit's decimals; `z` is empty where the block writes none.
+
+    `zero_above_surface`: height of program zero. `tip_on_surface`, `tip_on_stock`,
+    `tip_on_plate`: what Z must read there once it is set (plate: empty without a touch plate).
+    `right_of_corner`, `behind_corner`: where the zero lies from the jig's corner, one decimal in
+    mm, two in inches, signed.
+    """
+
+    unit: Unit
+    x: str
+    y: str
+    z: str
+    zero_above_surface: str
+    tip_on_surface: str
+    tip_on_stock: str
+    tip_on_plate: str
+    plate: str
+    stock: tuple[str, str, str]
+    right_of_corner: str
+    behind_corner: str
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """All printed figures in the machine's unit, and what has no unit."""
+
+    own: Figures
+    angle: str
+    program_angle: str
+    turn: str
+    skew: str
+    max_skew: str
+    fingerprint: str
+
+
+def figures(
+    unit: Unit,
+    facts: Facts,
+    nest: Nest,
+    zero: Pose,
+    height: Heights,
+    from_corner_mm: tuple[float, float],
+) -> Figures:
+    """The figures of one nest in `unit`."""
+    places = facts.dialect.decimals
+    decimals = places.mm if unit == "mm" else places.inch
+
+    def text(value_mm: float) -> str:
+        return fixed(in_unit(value_mm, unit), decimals)
+
+    plate = facts.machine.touch_plate
+    length, width, thickness = (text(size) for size in nest.stock.size)
+    coarse = 1 if unit == "mm" else 2
+    right, behind = (fixed(in_unit(value, unit), coarse) for value in from_corner_mm)
+    return Figures(
+        unit=unit,
+        x=text(zero.x_mm),
+        y=text(zero.y_mm),
+        z="" if height.machine_z_mm is None else text(height.machine_z_mm),
+        zero_above_surface=text(height.zero_mm),
+        tip_on_surface=text(-height.zero_mm),
+        tip_on_stock=text(height.stock_top_mm - height.zero_mm),
+        tip_on_plate="" if plate is None else text(plate - height.zero_mm),
+        plate="" if plate is None else text(plate),
+        stock=(length, width, thickness),
+        right_of_corner=right,
+        behind_corner=behind,
+    )
+
+
+def fingerprint(parts: Sequence[str]) -> str:
+    """Eight hex digits of SHA-256 over the printed parts, as `7F3A-91C2`."""
+    digest = hashlib.sha256("\n".join(parts).encode("utf-8")).hexdigest().upper()
+    return f"{digest[:4]}-{digest[4:8]}"

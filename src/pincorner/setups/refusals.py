@@ -1,0 +1,119 @@
+"""Why a setup block must not be written, with the figure and the ways out."""
+
+from __future__ import annotations
+
+import math
+
+from pincorner.setups.findings import Finding
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import RELATIVE_TO
+from pincorner.units import fixed
+
+STOPPING = ("outside-travel",)
+"""Findings with which no block is written."""
+
+SHIMMED_DEG = 5.0
+"""A larger angle is another way of laying the jig, not an error to shim away."""
+
+
+def why_no_block(setup: Setup) -> list[Finding]:
+    """Everything that speaks against writing this nest's offset; empty where nothing does."""
+    return [
+        *_code(setup),
+        *_skew(setup),
+        *_z(setup),
+        *(f for f in setup.findings if f.code in STOPPING),
+    ]
+
+
+def _code(setup: Setup) -> list[Finding]:
+    station, dialect, code = setup.facts.station, setup.facts.dialect, setup.work_offset
+    if code is None:
+        return [
+            Finding(
+                "no-work-offset",
+                f"nest {setup.nest.name} of station {station.name} has no work offset; give it one "
+                f"with work_offsets: {{{setup.nest.name}: {dialect.work_offsets[0]}}}",
+            )
+        ]
+    if code not in dialect.work_offsets:
+        known = f"{dialect.work_offsets[0]} to {dialect.work_offsets[-1]}"
+        return [
+            Finding(
+                "code-unknown",
+                f"dialect {dialect.name} of {setup.facts.machine.name} has no {code}; "
+                f"it has {known}",
+            )
+        ]
+    counts_from = setup.relative_to or (RELATIVE_TO if station.z.set == "reference" else None)
+    if code == counts_from:
+        return [
+            Finding(
+                "code-is-reference",
+                f"{code} holds the reference that the others count from; give station "
+                f"{station.name} another work offset",
+            )
+        ]
+    return []
+
+
+def _skew(setup: Setup) -> list[Finding]:
+    limit = setup.facts.machine.max_skew
+    if setup.skew_mm <= limit:
+        return []
+    figure = (
+        f"the offset of {setup.name} is turned by {setup.printed.angle} degrees and dialect "
+        f"{setup.facts.dialect.name} writes no angle: {setup.printed.skew} mm over the stock, "
+        f"more than max_skew {setup.printed.max_skew} mm"
+    )
+    return [Finding("skew", f"{figure}. Ways out: {'; '.join(ways_out_of_skew(setup))}")]
+
+
+def ways_out_of_skew(setup: Setup) -> list[str]:
+    """What helps against an angle that cannot be written."""
+    turned = fixed(setup.facts.station.program_angle + setup.angle_deg, 4)
+    ways = [
+        f"post the program turned by {turned} degrees and say program_angle: {turned}",
+        "use a dialect that writes rotation, if the controller has one",
+    ]
+    if abs(setup.angle_deg) <= SHIMMED_DEG:
+        ways.insert(0, shim(setup))
+    return ways
+
+
+def shim(setup: Setup) -> str:
+    """The shim between an edge pin and the jig that takes the angle out.
+
+    A shim w at one of two contacts a distance L apart turns the jig by atan(w / L).
+    """
+    near, far, _ = setup.located.pins
+    apart_mm = math.dist(near.contact_mm, far.contact_mm)
+    thickness = fixed(apart_mm * math.tan(math.radians(abs(setup.angle_deg))), 3)
+    corner = setup.located.corner
+    hand = corner.inward[0] * corner.normal[1] - corner.inward[1] * corner.normal[0]
+    pin = near if setup.angle_deg * hand > 0 else far
+    body = fixed(pin.pin.body + 2 * float(thickness), 3)
+    return (
+        f"shim the jig by {thickness} mm at pin {pin.hole}, entered there as a pin of its own "
+        f"with body {body} mm, since the zero moves with it"
+    )
+
+
+def _z(setup: Setup) -> list[Finding]:
+    machine, rule = setup.facts.machine, setup.facts.station.z
+    if rule.set != "machine":
+        return []
+    if not machine.homes:
+        text = f"Z cannot come from {machine.name}: it does not home; use set: touch or reference"
+    elif machine.tool_lengths != "gauge":
+        text = (
+            f"Z cannot come from {machine.name}: its tool lengths do not refer to a gauge point "
+            "(tool_lengths: gauge); use set: touch or reference"
+        )
+    elif setup.heights.surface_mm is None:
+        text = (
+            f"the surface of bed {setup.facts.bed.name} under {setup.name} is not known (surface:)"
+        )
+    else:
+        return []
+    return [Finding("z-unknown", text)]

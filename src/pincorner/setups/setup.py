@@ -1,0 +1,79 @@
+"""The one value that everything printed is drawn from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pincorner.documents.jigs import Nest
+from pincorner.geometry.outline import Outline
+from pincorner.geometry.pose import XY, Pose
+from pincorner.setups.budget import Budget
+from pincorner.setups.facts import Facts
+from pincorner.setups.findings import Finding
+from pincorner.setups.heights import Heights
+from pincorner.setups.locating import Located
+from pincorner.setups.printed import Figures, Printed, figures
+from pincorner.units import Unit
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """Every number that an operator can see or key in, for one nest of one station.
+
+    `zero_in_machine` is the pose of program zero, its angle less the program's own; `angle_deg`
+    the same in (-180, 180]. `skew_mm`: the deviation over the stock where the angle cannot be
+    written, else 0. `relative_to`: the code whose origin the offset counts from, on machines that
+    do not home.
+    """
+
+    facts: Facts
+    nest: Nest
+    work_offset: str | None
+    relative_to: str | None
+    located: Located
+    bed_in_machine: Pose
+    nest_in_bed: Pose
+    zero_in_machine: Pose
+    heights: Heights
+    angle_deg: float
+    writes_angle: bool
+    skew_mm: float
+    budget: Budget
+    findings: tuple[Finding, ...]
+    printed: Printed
+
+    @property
+    def name(self) -> str:
+        """Station and nest, as people say it."""
+        return f"{self.facts.station.name} {self.nest.name}"
+
+    @property
+    def fingerprint(self) -> str:
+        return self.printed.fingerprint
+
+    @property
+    def jig_in_bed(self) -> Pose:
+        return self.located.corner_in_bed @ self.located.jig_in_corner
+
+    @property
+    def zero_in_bed(self) -> XY:
+        return self.nest_in_bed.x_mm, self.nest_in_bed.y_mm
+
+    def in_other_unit(self) -> Figures:
+        """The figures in the unit that is not the machine's, for reading alongside."""
+        unit: Unit = "in" if self.printed.own.unit == "mm" else "mm"
+        from_corner = self.located.jig_in_corner.point(self.nest.zero)
+        return figures(unit, self.facts, self.nest, self.zero_in_machine, self.heights, from_corner)
+
+    def footprint_in_bed(self) -> Outline:
+        """The jig's outline in bed coordinates."""
+        return self.jig_in_bed.points(self.facts.holder.outline)
+
+    def stock_in_bed(self) -> Outline:
+        """The stock of this nest in bed coordinates."""
+        return self.nest_in_bed.points(self.nest.stock.outline)
+
+    def solids_in_bed(self) -> tuple[tuple[str, Outline], ...]:
+        """Clamps and the jig's own solids, by name, in bed coordinates."""
+        solids = (*self.facts.holder.solids, *self.facts.station.clamps)
+        return tuple((each.name, self.jig_in_bed.points(each.box.outline)) for each in solids)

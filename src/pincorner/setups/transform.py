@@ -1,0 +1,129 @@
+"""The transform: machine <- bed <- corner <- jig <- nest. Plain documents in, a Setup out."""
+
+from __future__ import annotations
+
+import math
+
+from pincorner.documents.jigs import Nest
+from pincorner.geometry.pose import XY, Pose, normal_deg
+from pincorner.setups.budget import bed_pose, make_budget
+from pincorner.setups.facts import Facts
+from pincorner.setups.findings import outside_travel
+from pincorner.setups.heights import Heights, heights
+from pincorner.setups.locating import Located, locate
+from pincorner.setups.printed import Printed, figures, fingerprint
+from pincorner.setups.setup import Setup
+from pincorner.units import fixed
+
+RELATIVE_TO = "G54"
+"""The code whose origin other offsets count from, where no machine coordinates survive."""
+
+
+def make_setups(facts: Facts) -> list[Setup]:
+    """The setups of all nests of a station. Raises Refused where it cannot be located."""
+    located = locate(facts)
+    return [_setup(facts, located, nest) for nest in facts.holder.nests]
+
+
+def make_setup(facts: Facts, nest: str | None) -> Setup:
+    """The setup of one nest (the first with None). Raises Refused, UnknownName."""
+    return _setup(facts, locate(facts), facts.nest(nest))
+
+
+def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
+    jig_in_bed = located.corner_in_bed @ located.jig_in_corner
+    nest_in_jig = Pose("jig", "nest", *nest.zero, math.radians(nest.angle))
+    nest_in_bed = jig_in_bed @ nest_in_jig
+    bed_in_machine = bed_pose(facts)
+    nest_in_machine = bed_in_machine @ nest_in_bed
+    zero = _less_program_angle(nest_in_machine, facts.station.program_angle)
+    arms = [nest_in_machine.vector(corner) for corner in nest.stock.outline]
+    height = heights(facts, nest, jig_in_bed.points(facts.holder.outline))
+    budget = make_budget(facts, located, (nest_in_bed.x_mm, nest_in_bed.y_mm), arms)
+    code = facts.station.code_of(nest.name)
+    angle_deg = normal_deg(math.degrees(zero.angle_rad))
+    writes_angle = facts.dialect.rotation != "none"
+    skew = 0.0 if writes_angle else skew_mm(angle_deg, arms)
+    return Setup(
+        facts=facts,
+        nest=nest,
+        work_offset=code,
+        relative_to=None if facts.machine.homes else RELATIVE_TO,
+        located=located,
+        bed_in_machine=bed_in_machine,
+        nest_in_bed=nest_in_bed,
+        zero_in_machine=zero,
+        heights=height,
+        angle_deg=angle_deg,
+        writes_angle=writes_angle,
+        skew_mm=skew,
+        budget=budget,
+        findings=tuple(
+            outside_travel(facts.machine, zero.x_mm, zero.y_mm, height.machine_z_mm)
+            if facts.machine.homes
+            else ()
+        ),
+        printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
+    )
+
+
+def _less_program_angle(nest_in_machine: Pose, program_angle_deg: float) -> Pose:
+    """The frame of the program's own coordinates, which may have been posted turned."""
+    own = Pose("nest", "program", 0.0, 0.0, -math.radians(program_angle_deg))
+    return nest_in_machine @ own
+
+
+def skew_mm(angle_deg: float, arms_mm: list[XY]) -> float:
+    """Largest deviation over the stock when an angle is left unwritten.
+
+    arms_mm: from the zero to the stock's corners. A point at distance d moves along a chord of
+    2 d sin(angle/2).
+    """
+    reach = max(math.hypot(*arm) for arm in arms_mm)
+    return 2 * math.sin(abs(math.radians(angle_deg)) / 2) * reach
+
+
+def _printed(
+    facts: Facts,
+    located: Located,
+    nest: Nest,
+    code: str | None,
+    zero: Pose,
+    height: Heights,
+    angle_deg: float,
+    skew: float,
+) -> Printed:
+    from_corner = located.jig_in_corner.point(nest.zero)
+
+    own = figures(facts.machine.units, facts, nest, zero, height, from_corner)
+    decimals = facts.dialect.decimals
+    angle = fixed(angle_deg, decimals.deg)
+    program_angle = fixed(facts.station.program_angle, decimals.deg)
+    turn = str(facts.station.turn)
+    parts = (
+        facts.station.name,
+        nest.name,
+        facts.bed.name,
+        facts.holder.name,
+        *(f"{pin.role} {pin.hole}" for pin in located.pins),
+        turn,
+        code or "",
+        own.unit,
+        own.x,
+        own.y,
+        own.z,
+        angle if facts.dialect.rotation != "none" else "",
+        own.zero_above_surface,
+        *own.stock,
+        facts.station.program or "",
+        program_angle,
+    )
+    return Printed(
+        own=own,
+        angle=angle,
+        program_angle=program_angle,
+        turn=turn,
+        skew=fixed(skew, decimals.mm),
+        max_skew=fixed(facts.machine.max_skew, decimals.mm),
+        fingerprint=fingerprint(parts),
+    )
