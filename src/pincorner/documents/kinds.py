@@ -11,6 +11,7 @@ from pincorner.documents.jigs import Jig
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Run, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station
+from pincorner.errors import BadInput
 
 AnyDocument = Machine | Bed | Pin | Jig | Station | Program | Survey | Surfacing | Run | Dialect
 
@@ -41,6 +42,15 @@ KINDS: dict[str, Kind] = {
 }
 BY_LIST_KEY = {kind.list_key: kind for kind in KINDS.values()}
 _WORD_OF = {kind.model: kind.word for kind in KINDS.values()}
+
+
+def kind_named(text: str) -> str:
+    """The word of a kind, from its word or its list's key. Raises BadInput."""
+    wanted = text.casefold()
+    for kind in KINDS.values():
+        if wanted in (kind.word, kind.list_key):
+            return kind.word
+    raise BadInput(f"there is no kind {text}; kinds are {', '.join(KINDS)}")
 
 
 def kind_of(document: Document) -> str:

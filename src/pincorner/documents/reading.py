@@ -149,6 +149,13 @@ def _wrong_inside(loc: tuple[str | int, ...], details: Sequence[Any]) -> bool:
     )
 
 
+def explain_first(error: ValidationError) -> str:
+    """The first of pydantic's errors as one line, for values that came from no file."""
+    detail = error.errors(include_url=False)[0]
+    path = yaml_tree.dotted(tuple(p for p in detail["loc"] if not str(p).startswith("~")))
+    return _plain(f"{path}: {_explain(dict(detail))}" if path else _explain(dict(detail)))
+
+
 def _plain(text: str) -> str:
     """One line, whatever a value held."""
     return " ".join("".join(c if unicodedata.category(c)[0] != "C" else " " for c in text).split())

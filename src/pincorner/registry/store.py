@@ -38,10 +38,17 @@ class Registry:
             yield Reader(connection, limit)
 
     @contextmanager
-    def writing(self, who: str, command: str, why: str | None = None) -> Iterator[Writer]:
-        """One change, written whole at the end or not at all. Raises RegistryError."""
+    def writing(
+        self, who: str, command: str, why: str | None = None, *, keep: bool = True
+    ) -> Iterator[Writer]:
+        """One change, written whole at the end or not at all; with `keep` False never.
+
+        Raises RegistryError.
+        """
         with self._open(writes=True) as connection:
             yield Writer(connection, who, command, why)
+            if not keep:
+                connection.rollback()
 
     @contextmanager
     def _open(self, *, writes: bool) -> Iterator[Connection]:

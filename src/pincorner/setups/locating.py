@@ -56,6 +56,16 @@ class Located:
     toward: str
 
     @property
+    def edge_side(self) -> str:
+        """The side of the jig, as it lies, that the edge pins touch: front, back, left, right."""
+        return _side(1 if self.pins_along_x else 0, self.toward)
+
+    @property
+    def stop_side(self) -> str:
+        """The side of the jig, as it lies, that the stop touches."""
+        return _side(0 if self.pins_along_x else 1, self.toward)
+
+    @property
     def pins_along_x(self) -> bool:
         """Whether the edge that carries two pins lies along X."""
         (x1, y1), (x2, y2) = self.pins[0].at_mm, self.pins[1].at_mm
@@ -174,14 +184,14 @@ def _check_contacts(facts: Facts, located: Located) -> None:
     corner = located.corner
     outline = located.jig_in_corner.points(facts.holder.outline)
     axis = 1 if located.pins_along_x else 0
-    edge = _straight_parts(outline, axis, located.toward)
+    edge = straight_parts(outline, axis, located.toward)
     far_end = edge[-1][1] if edge else 0.0
     along = [_distance(pin.contact_mm, corner.point, corner.inward) for pin in located.pins[:2]]
     for pin, at_mm in zip(located.pins[:2], along, strict=True):
         _check_contact(facts, pin, _side(axis, located.toward), at_mm, edge)
     stop = located.pins[2]
     at_mm = _distance(stop.contact_mm, corner.point, corner.normal)
-    side = _straight_parts(outline, 1 - axis, located.toward)
+    side = straight_parts(outline, 1 - axis, located.toward)
     _check_contact(facts, stop, _side(1 - axis, located.toward), at_mm, side)
     apart_mm = abs(along[1] - along[0])
     if apart_mm < LEAST_EDGE_SHARE * far_end:
@@ -197,7 +207,7 @@ def _distance(point: XY, origin: XY, along: XY) -> float:
     return (point[0] - origin[0]) * along[0] + (point[1] - origin[1]) * along[1]
 
 
-def _straight_parts(outline: Outline, axis: int, toward: str) -> list[tuple[float, float]]:
+def straight_parts(outline: Outline, axis: int, toward: str) -> list[tuple[float, float]]:
     """Straight parts of the jig on a side of the corner, as distances from it, ascending."""
     parts = side_segments(outline, axis, 0.0)
     if _sign(toward, 1 - axis) > 0:

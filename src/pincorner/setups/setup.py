@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from pincorner.documents.jigs import Nest
@@ -56,8 +57,18 @@ class Setup:
         return self.located.corner_in_bed @ self.located.jig_in_corner
 
     @property
+    def reach_mm(self) -> float:
+        """Distance from the zero to the farthest corner of the stock."""
+        return max(math.hypot(*corner) for corner in self.nest.stock.outline)
+
+    @property
     def zero_in_bed(self) -> XY:
         return self.nest_in_bed.x_mm, self.nest_in_bed.y_mm
+
+    @property
+    def program_in_bed(self) -> Pose:
+        """The program's own frame, with its axes as the controller has them, on the bed."""
+        return self.bed_in_machine.inverse() @ self.zero_in_machine
 
     def in_other_unit(self) -> Figures:
         """The figures in the unit that is not the machine's, for reading alongside."""
@@ -77,3 +88,8 @@ class Setup:
         """Clamps and the jig's own solids, by name, in bed coordinates."""
         solids = (*self.facts.holder.solids, *self.facts.station.clamps)
         return tuple((each.name, self.jig_in_bed.points(each.box.outline)) for each in solids)
+
+    def corner_of_jig_in_bed(self) -> XY:
+        """The jig's corner that lies in the inside corner of the pins."""
+        corner = self.located.corner_in_bed
+        return corner.x_mm, corner.y_mm

@@ -1,0 +1,68 @@
+"""What a document needs of the others that it names."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.jigs import Jig, OnDowels
+from pincorner.documents.kinds import AnyDocument, references
+from pincorner.documents.records import Surfacing, Survey
+from pincorner.documents.stations import BARE_NEST, DowelPins, Station, hole_of
+from pincorner.errors import suggestion
+
+Find = Callable[[str, str], AnyDocument | None]
+"""(kind, name) to the document that will be there after the load."""
+Names = Callable[[str], list[str]]
+
+
+def cross_problems(document: AnyDocument, find: Find, names: Names) -> Iterator[tuple[str, str]]:
+    """(key path, text) of every name in a document that nothing carries."""
+    missing = False
+    for needed in references(document):
+        if find(needed.kind, needed.name) is None:
+            missing = True
+            hint = suggestion(needed.name, names(needed.kind))
+            yield needed.path, f"no {needed.kind} is named {needed.name}{hint}"
+    if missing:
+        return
+    if isinstance(document, Station):
+        yield from _station_problems(document, find)
+    elif isinstance(document, Survey | Surfacing):
+        bed = find("bed", document.bed)
+        assert isinstance(bed, Bed)
+        yield from _record_problems(document, bed)
+
+
+def _station_problems(station: Station, find: Find) -> Iterator[tuple[str, str]]:
+    bed = find("bed", station.bed)
+    jig = find("jig", station.jig) if station.jig is not None else None
+    assert isinstance(bed, Bed)
+    for path, _, entry in station.pins.by_role() if station.pins else ():
+        if bed.hole(hole_of(entry)) is None:
+            yield f"pins.{path}", f"bed {bed.name} has no hole {hole_of(entry)}"
+    if station.corner is not None and bed.hole(station.corner) is None:
+        yield "corner", f"bed {bed.name} has no hole {station.corner}"
+    nests = [BARE_NEST]
+    if isinstance(jig, Jig):
+        nests = [nest.name for nest in jig.nests]
+        dowels = isinstance(station.pins, DowelPins)
+        if isinstance(jig.locate, OnDowels) != dowels and station.pins is not None:
+            wanted = "{round: .., slot: ..}" if not dowels else "{edge: [.., ..], stop: ..}"
+            yield "pins", f"jig {jig.name} is located otherwise; expected {wanted}"
+    known = {name.casefold() for name in nests}
+    for name in station.work_offsets:
+        if name.casefold() not in known:
+            yield f"work_offsets.{name}", f"there is no such nest; there are {', '.join(nests)}"
+
+
+def _record_problems(record: Survey | Surfacing, bed: Bed) -> Iterator[tuple[str, str]]:
+    if isinstance(record, Survey):
+        for index, reading in enumerate(record.readings):
+            if bed.hole(reading[0]) is None:
+                yield f"readings[{index}]", f"bed {bed.name} has no hole {reading[0]}"
+        return
+    slats = {slat.name.casefold() for slat in bed.slats}
+    for index, name in enumerate(record.slats):
+        if name.casefold() not in slats:
+            yield f"slats[{index}]", f"bed {bed.name} has no slat {name}"

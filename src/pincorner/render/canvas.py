@@ -1,0 +1,115 @@
+"""A drawing in bed coordinates as SVG that stands alone, made to be printed in black and white.
+
+Places are bed mm, Y up; sizes of strokes and letters are mm on paper. Everything that comes from a
+registry is escaped here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from markupsafe import Markup, escape
+
+from pincorner.geometry.outline import Box
+from pincorner.geometry.pose import XY
+from pincorner.render.visible import visible
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a shape is drawn: line width and dashes in mm on paper."""
+
+    width: float = 0.25
+    stroke: str = "#000"
+    fill: str = "none"
+    dashes: tuple[float, ...] = ()
+
+
+@dataclass
+class Canvas:
+    """A window on the bed, `paper_mm` wide when printed."""
+
+    window: Box
+    paper_mm: float
+    title: str
+    parts: list[str] = field(default_factory=list)
+
+    @property
+    def scale(self) -> float:
+        """Bed mm for one mm of paper."""
+        return self.window.width / self.paper_mm
+
+    @property
+    def paper_height_mm(self) -> float:
+        return self.window.depth / self.scale
+
+    def polygon(self, points: Sequence[XY], look: Look) -> None:
+        """A closed outline."""
+        places = " ".join(f"{x:.2f},{-y:.2f}" for x, y in points)
+        self.parts.append(f'<polygon points="{places}" {self._look(look)}/>')
+
+    def line(self, start: XY, end: XY, look: Look) -> None:
+        """A straight line."""
+        (x1, y1), (x2, y2) = start, end
+        ends = f'x1="{x1:.2f}" y1="{-y1:.2f}" x2="{x2:.2f}" y2="{-y2:.2f}"'
+        self.parts.append(f"<line {ends} {self._look(look)}/>")
+
+    def circle(self, centre: XY, radius_mm: float, look: Look) -> None:
+        """A circle of a radius on the bed."""
+        x, y = centre
+        self.parts.append(
+            f'<circle cx="{x:.2f}" cy="{-y:.2f}" r="{radius_mm:.2f}" {self._look(look)}/>'
+        )
+
+    def cross(self, centre: XY, reach_mm: float, look: Look) -> None:
+        """Two strokes corner to corner of a square."""
+        x, y = centre
+        self.line((x - reach_mm, y - reach_mm), (x + reach_mm, y + reach_mm), look)
+        self.line((x - reach_mm, y + reach_mm), (x + reach_mm, y - reach_mm), look)
+
+    def text(
+        self,
+        at: XY,
+        text: str,
+        size: float,
+        *,
+        anchor: str = "middle",
+        bold: bool = False,
+        fill: str = "#000",
+        halo: bool = True,
+    ) -> None:
+        """Letters `size` mm high on paper, centred on `at` in height."""
+        x, y = at
+        height = size * self.scale
+        behind = (
+            f' stroke="#fff" stroke-width="{height * 0.22:.2f}" paint-order="stroke"'
+            ' stroke-linejoin="round"'
+            if halo
+            else ""
+        )
+        weight = ' font-weight="bold"' if bold else ""
+        self.parts.append(
+            f'<text x="{x:.2f}" y="{-y + height * 0.35:.2f}" font-size="{height:.2f}"'
+            f' text-anchor="{anchor}" fill="{fill}"{weight}{behind}>{escape(visible(text))}</text>'
+        )
+
+    def svg(self) -> Markup:
+        """The drawing as one element, sized for paper."""
+        window = self.window
+        box = f"{window.left:.2f} {-window.back:.2f} {window.width:.2f} {window.depth:.2f}"
+        size = f'width="{self.paper_mm:.1f}mm" height="{self.paper_height_mm:.1f}mm"'
+        head = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" {size} role="img"'
+            ' font-family="Arial, Helvetica, sans-serif">'
+            f"<title>{escape(visible(self.title))}</title>"
+        )
+        return Markup(head + "\n".join(self.parts) + "</svg>")  # escaped above
+
+    def _look(self, look: Look) -> str:
+        dashes = ""
+        if look.dashes:
+            lengths = " ".join(f"{dash * self.scale:.2f}" for dash in look.dashes)
+            dashes = f' stroke-dasharray="{lengths}"'
+        width = look.width * self.scale
+        return f'fill="{look.fill}" stroke="{look.stroke}" stroke-width="{width:.2f}"{dashes}'

@@ -1,0 +1,137 @@
+"""The offset table, as text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from pincorner.render.tables import table
+from pincorner.setups.budget import Budget
+from pincorner.setups.rows import OffsetRow
+from pincorner.setups.setup import Setup
+from pincorner.units import Unit, fixed, in_unit
+
+_HEADS = (
+    "station", "nest", "code", "unit", "X", "Y", "angle", "Z0 above bed", "comes back within",
+    "lies within", "setup",
+)  # fmt: skip
+
+
+def offsets_table(rows: Sequence[OffsetRow]) -> str:
+    """The table, then what is noteworthy, a line each."""
+    if not rows:
+        return "no stations\n"
+    text = table(_HEADS, [_cells(row) for row in rows], "....rrrrrr")
+    return text + "".join(f"{line}\n" for row in rows for line in _remarks(row))
+
+
+def _cells(row: OffsetRow) -> tuple[str, ...]:
+    station, setup = row.facts.station, row.setup
+    if setup is None:
+        code, unit = station.code_of(row.nest) or "-", row.facts.machine.units
+        return (station.name, row.nest, code, unit, *["-"] * 6, "refused")
+    own, budget = setup.printed.own, setup.budget
+    relative = f"{setup.relative_to} + " if setup.relative_to else ""
+    return (
+        station.name,
+        row.nest,
+        setup.work_offset or "-",
+        own.unit,
+        relative + own.x,
+        relative + own.y,
+        setup.printed.angle,
+        own.zero_above_surface,
+        spread(budget.repeat95_worst_mm, own.unit),
+        spread(budget.u95_worst_mm, own.unit),
+        setup.fingerprint,
+    )
+
+
+def spread(value_mm: float, unit: Unit) -> str:
+    """An uncertainty, rounded up to two decimals in mm or four in inches: never told too small."""
+    decimals = 2 if unit == "mm" else 4
+    value = in_unit(value_mm, unit)
+    step = 10.0**-decimals
+    return fixed(value if abs(value) < step * 1e-6 else _up(value, decimals), decimals)
+
+
+def _up(value: float, decimals: int) -> float:
+    from decimal import ROUND_CEILING, Decimal
+
+    return float(Decimal(repr(value)).quantize(Decimal(1).scaleb(-decimals), ROUND_CEILING))
+
+
+def _remarks(row: OffsetRow) -> list[str]:
+    if row.setup is None:
+        return [f"! {row.refused}"]
+    found = [f"! {row.setup.name}: {finding.text}" for finding in row.setup.findings]
+    setup = row.setup
+    if float(setup.printed.skew) > 0:
+        found.append(
+            f"! {setup.name}: angle {setup.printed.angle} degrees is not written: "
+            f"{setup.printed.skew} mm over the stock"
+        )
+    return found
+
+
+def offsets_json(rows: Sequence[OffsetRow]) -> dict[str, Any]:
+    """The report of contract 3.1."""
+    return {"format": 1, "kind": "offsets", "offsets": [_row_json(row) for row in rows]}
+
+
+def _row_json(row: OffsetRow) -> dict[str, Any]:
+    facts, setup = row.facts, row.setup
+    known: dict[str, Any] = _numbers(setup) if setup else dict.fromkeys(_NUMBERS)
+    return {
+        "station": facts.station.name,
+        "nest": row.nest,
+        "bed": facts.bed.name,
+        "jig": facts.station.jig,
+        "work_offset": facts.station.code_of(row.nest),
+        "relative_to": setup.relative_to if setup else None,
+        **known,
+        "budget": _budget_json(setup.budget) if setup else [],
+        "not_given": list(setup.budget.not_given) if setup else [],
+        "survey": facts.survey.name if facts.survey else None,
+        "findings": [
+            {"code": finding.code, "text": finding.text}
+            for finding in (setup.findings if setup else ())
+        ],
+        "fingerprint": setup.fingerprint if setup else None,
+        "refused": row.refused,
+    }
+
+
+_NUMBERS = (
+    "x_mm", "y_mm", "z_mm", "angle_deg", "skew_mm", "u95_zero_mm", "u95_worst_mm",
+    "repeat95_zero_mm", "repeat95_worst_mm", "k",
+)  # fmt: skip
+
+
+def _numbers(setup: Setup) -> dict[str, float | None]:
+    budget = setup.budget
+    return {
+        "x_mm": setup.zero_in_machine.x_mm,
+        "y_mm": setup.zero_in_machine.y_mm,
+        "z_mm": setup.heights.machine_z_mm,
+        "angle_deg": setup.angle_deg,
+        "skew_mm": setup.skew_mm,
+        "u95_zero_mm": budget.u95_zero_mm,
+        "u95_worst_mm": budget.u95_worst_mm,
+        "repeat95_zero_mm": budget.repeat95_zero_mm,
+        "repeat95_worst_mm": budget.repeat95_worst_mm,
+        "k": budget.k,
+    }
+
+
+def _budget_json(budget: Budget) -> list[dict[str, Any]]:
+    return [
+        {
+            "source": row.source,
+            "x_mm": row.x_mm,
+            "y_mm": row.y_mm,
+            "angle_deg": row.angle_deg,
+            "repeats": row.repeats,
+        }
+        for row in budget.rows
+    ]

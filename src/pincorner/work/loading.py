@@ -1,0 +1,209 @@
+"""load, register, retire: documents in, all or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from pincorner.documents.crosscheck import cross_problems
+from pincorner.documents.fields import key_of
+from pincorner.documents.kinds import AnyDocument, identity
+from pincorner.documents.reading import Entry, explain_first, read_files
+from pincorner.documents.records import Surfacing, Survey
+from pincorner.documents.stations import EdgePins, Station
+from pincorner.documents.writing import to_json
+from pincorner.errors import BadInput, DocumentErrors, Refused
+from pincorner.registry.reader import Reader
+from pincorner.registry.writer import Summary, Writer
+from pincorner.setups.choice import Choice, choose_pins, with_pins
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.session import Library, Session
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """What a load did: a summary, pins that were chosen, stations that cannot be located now."""
+
+    summary: Summary
+    chosen: tuple[tuple[str, str], ...]
+    warnings: tuple[str, ...]
+
+
+def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
+    """Read documents in, all or nothing. Raises DocumentErrors with every problem."""
+    entries = read_files(files)
+    with session.registry.writing(
+        session.who, session.command, session.why, keep=not dry_run
+    ) as writer:
+        _check_names(entries, writer.reader)
+        documents, chosen = _with_chosen_pins([e.document for e in entries], writer.reader)
+        summary = writer.put(documents)
+        changed = [*summary.added, *summary.changed]
+        return Loaded(summary, chosen, tuple(_unlocated(writer, changed)))
+
+
+def _check_names(entries: Sequence[Entry], reader: Reader) -> None:
+    """Raise DocumentErrors for every name that neither the files nor the registry hold."""
+    view = _AfterLoad(reader, [entry.document for entry in entries])
+    problems = [
+        entry.problem(path, text)
+        for entry in entries
+        for path, text in cross_problems(entry.document, view.find, view.names)
+    ]
+    if problems:
+        raise DocumentErrors(problems)
+
+
+class _AfterLoad:
+    """The registry as it will be, once the new documents are in."""
+
+    def __init__(self, reader: Reader, new: Iterable[AnyDocument]) -> None:
+        self._reader = reader
+        self._found: dict[tuple[str, str], AnyDocument | None] = {identity(d): d for d in new}
+
+    def find(self, kind: str, name: str) -> AnyDocument | None:
+        place = (kind, key_of(name))
+        if place not in self._found:
+            self._found[place] = self._reader.find(kind, name)
+        return self._found[place]
+
+    def names(self, kind: str) -> list[str]:
+        new = [d.name for (k, _), d in self._found.items() if k == kind and d is not None]
+        return [*self._reader.names(kind), *new]
+
+
+class _LibraryAfterLoad(Library):
+    """Facts from the registry as it will be."""
+
+    def __init__(self, reader: Reader, view: _AfterLoad) -> None:
+        super().__init__(reader)
+        self._view = view
+
+    def get(self, kind: str, name: str) -> AnyDocument:
+        found = self._view.find(kind, name)
+        return super().get(kind, name) if found is None else found
+
+
+def _with_chosen_pins(
+    documents: list[AnyDocument], reader: Reader
+) -> tuple[list[AnyDocument], tuple[tuple[str, str], ...]]:
+    """The documents, stations without pins now with them; (station, reason) of each choice.
+
+    A station that was chosen for before and is otherwise unchanged keeps its pins.
+    """
+    library = _LibraryAfterLoad(reader, _AfterLoad(reader, documents))
+    result: list[AnyDocument] = []
+    chosen: list[tuple[str, str]] = []
+    for document in documents:
+        if isinstance(document, Station) and document.pins is None:
+            kept = _kept_pins(document, reader)
+            if kept is not None:
+                document = with_pins(document, kept)
+            else:
+                choice = _try_choice(library, document)
+                if choice is not None:
+                    document = with_pins(document, choice.pins)
+                    chosen.append((document.name, choice.reason))
+        result.append(document)
+    return result, tuple(chosen)
+
+
+def _kept_pins(station: Station, reader: Reader) -> EdgePins | None:
+    before = reader.find("station", station.name)
+    if not isinstance(before, Station) or not isinstance(before.pins, EdgePins):
+        return None
+    same = to_json(before.model_copy(update={"pins": None})) == to_json(station)
+    return before.pins if same and before.pins.chosen else None
+
+
+def _try_choice(library: Library, station: Station) -> Choice | None:
+    """A choice, or None where no pins will do: the station then loads with a warning."""
+    try:
+        return choose_pins(library.facts(station))
+    except Refused:
+        return None
+
+
+def _unlocated(writer: Writer, changed: list[tuple[str, str]]) -> list[str]:
+    """Why stations that the change touched cannot be located now."""
+    library = Library(writer.reader)
+    texts = []
+    touched = sorted(_stations_touched(writer.reader, changed))
+    for station in library.stations(touched) if touched else ():
+        try:
+            make_setups(library.facts(station))
+        except Refused as refusal:
+            texts.append(refusal.text)
+    return texts
+
+
+def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str]:
+    """Keys of stations that a change of these documents reaches."""
+    found: set[str] = set()
+    seen: set[tuple[str, str]] = set()
+    queue = [(kind, key_of(name)) for kind, name in changed]
+    while queue:
+        kind, key = queue.pop()
+        if (kind, key) in seen:
+            continue
+        seen.add((kind, key))
+        if kind == "station":
+            found.add(key)
+        elif kind in ("survey", "surfacing"):
+            record = reader.find(kind, key)
+            if isinstance(record, Survey | Surfacing):
+                queue.append(("bed", key_of(record.bed)))
+        elif kind != "run":
+            queue += [(row["kind"], row["key"]) for row in reader.needed_by(kind, key)]
+    return found
+
+
+@dataclass(frozen=True)
+class Registered:
+    """A station that was registered, why its pins (when chosen), and its setups."""
+
+    setups: tuple[Setup, ...]
+    chosen: str | None
+
+
+def register(session: Session, values: dict[str, Any], replace: bool) -> Registered:
+    """Register a station from its document's keys (lengths in mm).
+
+    Raises BadInput for bad values and a name in use, Refused where it cannot be located.
+    """
+    station = _station(values)
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        if not replace and writer.reader.find("station", station.name) is not None:
+            raise BadInput(
+                f"station {station.name} is registered already; choose another name, or say "
+                "--replace to register it anew"
+            )
+        view = _AfterLoad(writer.reader, [station])
+        problems = list(cross_problems(station, view.find, view.names))
+        if problems:
+            raise BadInput("\n".join(text for _, text in problems))
+        reason = None
+        if station.pins is None:
+            choice = choose_pins(Library(writer.reader).facts(station))
+            station, reason = with_pins(station, choice.pins), choice.reason
+        setups = make_setups(Library(writer.reader).facts(station))
+        writer.put([station])
+        return Registered(tuple(setups), reason)
+
+
+def _station(values: dict[str, Any]) -> Station:
+    try:
+        return Station.model_validate(values, context={"units": "mm"})
+    except ValidationError as error:
+        raise BadInput(explain_first(error)) from None
+
+
+def retire(session: Session, kind: str, name: str) -> str:
+    """Take a document out of use; its name as it was written. Raises Refused, UnknownName."""
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        return writer.retire(kind, name)

@@ -1,0 +1,83 @@
+"""Where the registry is, who works on it, and how files are written."""
+
+from __future__ import annotations
+
+import getpass
+import os
+import secrets
+from pathlib import Path
+
+from pincorner.errors import BadInput, FileExists, RegistryMissing
+
+REGISTRY_FILE = Path("fixtures_db") / "registry.sqlite"
+TEMPLATES_FOLDER = "templates"
+ENVIRONMENT = "PINCORNER_DB"
+
+
+def registry_location(db: str | None) -> str:
+    """`--db`, else the environment variable, else the nearest shop folder upward.
+
+    Raises RegistryMissing with what to do.
+    """
+    stated = db or os.environ.get(ENVIRONMENT)
+    if stated:
+        return stated
+    here = Path.cwd()
+    for folder in (here, *here.parents):
+        if (folder / REGISTRY_FILE).is_file():
+            return str(folder / REGISTRY_FILE)
+    raise RegistryMissing(
+        f"there is no {REGISTRY_FILE.as_posix()} in this folder or above; go to the shop folder, "
+        "make one with pincorner init, or name a registry with --db"
+    )
+
+
+def shop_folder(location: str) -> Path:
+    """The folder that program files and templates are relative to."""
+    file = Path(location)
+    in_shop = "://" not in location and file.parent.name == REGISTRY_FILE.parent.name
+    return file.parent.parent if in_shop else Path.cwd()
+
+
+def login_name() -> str:
+    """Who is at the keyboard, as far as the system says."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "unknown"
+
+
+def refuse_existing(path: Path, force: bool) -> None:
+    """Raise FileExists where a file would be replaced without --force."""
+    if path.is_dir():
+        raise BadInput(f"{path} is a folder; name a file")
+    if path.exists() and not force:
+        raise FileExists(path)
+
+
+def stage_file(path: Path, data: bytes) -> Path:
+    """Write `data` whole to a new file beside `path`, to be put in place by `place_file`."""
+    staged = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+    try:
+        with staged.open("xb") as file:
+            file.write(data)
+    except OSError as error:
+        staged.unlink(missing_ok=True)
+        raise BadInput(f"{path} cannot be written: {error.strerror or error}") from None
+    return staged
+
+
+def write_file(path: Path, data: bytes, force: bool) -> None:
+    """Write a file whole or not at all. Raises FileExists, BadInput."""
+    refuse_existing(path, force)
+    staged = stage_file(path, data)
+    place_file(staged, path)
+
+
+def place_file(staged: Path, path: Path) -> None:
+    """Put a staged file in place."""
+    try:
+        staged.replace(path)
+    except OSError as error:
+        staged.unlink(missing_ok=True)
+        raise BadInput(f"{path} cannot be written: {error.strerror or error}") from None

@@ -1,0 +1,201 @@
+"""offsets, explain, list, show, dump, history: what the registry says."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.kinds import KINDS, AnyDocument, kind_of
+from pincorner.documents.stations import Station
+from pincorner.documents.writing import plain_values, to_yaml
+from pincorner.errors import Refused, UnknownName
+from pincorner.registry.reader import Reader
+from pincorner.registry.times import parse_as_of
+from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.session import Library, Session
+
+_FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
+
+
+def _time(as_of: str | None) -> str | None:
+    return None if as_of is None else parse_as_of(as_of)
+
+
+def offsets(session: Session, names: Sequence[str], as_of: str | None) -> list[OffsetRow]:
+    """A row for each nest of the stations named (of all with none). Raises UnknownName."""
+    with session.registry.reading(_time(as_of)) as reader:
+        library = Library(reader)
+        stations = library.stations(names)
+        return [row for station in stations for row in offset_rows(library.facts(station))]
+
+
+def setups_of(
+    session: Session, name: str, as_of: str | None, stock_thickness_mm: float | None
+) -> list[Setup]:
+    """The setups of a station's nests. Raises UnknownName, Refused."""
+    with session.registry.reading(_time(as_of)) as reader:
+        library = Library(reader)
+        facts = library.facts(library.stations([name])[0])
+    if stock_thickness_mm is not None:
+        facts = facts.with_stock_thickness(stock_thickness_mm)
+    return make_setups(facts)
+
+
+def setup_of(session: Session, name: str, nest: str | None, as_of: str | None) -> Setup:
+    """The setup of one nest, the first with None. Raises UnknownName, Refused."""
+    setups = setups_of(session, name, as_of, None)
+    wanted = setups[0].facts.nest(nest)
+    return next(setup for setup in setups if setup.nest is wanted)
+
+
+def dump(session: Session, as_of: str | None) -> str:
+    """The whole registry as one document in mm."""
+    with session.registry.reading(_time(as_of)) as reader:
+        return to_yaml(reader.everything())
+
+
+def names(session: Session, kind: str | None, as_of: str | None) -> list[tuple[str, str, str]]:
+    """(kind, name, what it is in a few words) of everything, or of one kind."""
+    with session.registry.reading(_time(as_of)) as reader:
+        kinds = [kind] if kind else list(KINDS)
+        return [
+            (word, document.name, _in_short(document))
+            for word in kinds
+            for document in reader.all(word)
+        ]
+
+
+def _in_short(document: AnyDocument) -> str:
+    values = plain_values(document)
+    if isinstance(document, Station):
+        codes = ", ".join(f"{nest} {code}" for nest, code in document.work_offsets.items())
+        holder = document.jig or "bare stock"
+        return f"{holder} on {document.bed}; {codes or 'no work offset'}"
+    for key in ("note", "machine", "dialect", "bed", "file"):
+        if key in values:
+            return f"{key} {' '.join(str(values[key]).split())}"[:60]
+    return ""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A document and when it was last changed; `setup` where it was asked for by fingerprint."""
+
+    kind: str
+    document: AnyDocument
+    at: str
+    who: str
+    setup: Setup | None = None
+
+
+def show(session: Session, name: str, kind: str | None, as_of: str | None) -> list[Shown]:
+    """The documents of a name (of one kind), or the state that a fingerprint stands for.
+
+    Raises UnknownName.
+    """
+    with session.registry.reading(_time(as_of)) as reader:
+        if kind is None and _FINGERPRINT.fullmatch(name.upper()):
+            found = _by_fingerprint(session, reader, name.upper())
+            if found is not None:
+                return [found]
+        kinds = [kind] if kind else list(KINDS)
+        documents = [d for word in kinds if (d := reader.find(word, name)) is not None]
+        if not documents:
+            known = [known for word in kinds for known in reader.names(word)]
+            raise UnknownName(kind or "document", name, known)
+        return [_shown(reader, document) for document in documents]
+
+
+def _shown(reader: Reader, document: AnyDocument, setup: Setup | None = None) -> Shown:
+    word = kind_of(document)
+    last = [row for row in reader.changes(key_of(document.name)) if row["kind"] == word][-1]
+    return Shown(word, document, last["at"], last["who"], setup)
+
+
+def _by_fingerprint(session: Session, reader: Reader, fingerprint: str) -> Shown | None:
+    """The newest state in which a nest had this fingerprint: now, else as it was on paper."""
+    limits = {row["id"] for row in reader.changes()}
+    papers = {row["after_change"] for row in reader.papers(fingerprint=fingerprint)}
+    for limit in [*sorted(papers, reverse=True), *sorted(limits - papers, reverse=True)]:
+        past = Reader(reader.connection, limit)
+        library = Library(past)
+        for station in library.stations(()):
+            for setup in _setups_or_none(library, station):
+                if setup.fingerprint == fingerprint:
+                    return _shown(past, station, setup)
+    return None
+
+
+def _setups_or_none(library: Library, station: Station) -> list[Setup]:
+    try:
+        return make_setups(library.facts(station))
+    except Refused:
+        return []
+
+
+@dataclass(frozen=True)
+class Event:
+    """One thing that happened: a document changed, or a paper was written."""
+
+    at: str
+    who: str
+    command: str
+    why: str | None
+    kind: str
+    name: str
+    what: str
+
+
+def history(session: Session, name: str | None) -> list[Event]:
+    """Everything recorded, oldest first; of documents of one name only. Raises UnknownName."""
+    key = None if name is None else key_of(name)
+    with session.registry.reading() as reader:
+        events = _changes(reader, key) + _papers(reader, key)
+        if name is not None and not events:
+            known = [known for word in KINDS for known in reader.names(word)]
+            raise UnknownName("document", name, known)
+    return sorted(events, key=lambda event: event.at)
+
+
+def _changes(reader: Reader, key: str | None) -> list[Event]:
+    before: dict[tuple[str, str], dict[str, Any] | None] = {}
+    events = []
+    for row in reader.changes(key):
+        place = (row["kind"], row["key"])
+        after = json.loads(row["body"]) if row["body"] is not None else None
+        what = _difference(before.get(place), after)
+        before[place] = after
+        made_by = (row["at"], row["who"], row["command"], row["why"])
+        events.append(Event(*made_by, row["kind"], row["name"], what))
+    return events
+
+
+def _difference(before: dict[str, Any] | None, after: dict[str, Any] | None) -> str:
+    if after is None:
+        return "retired"
+    if before is None:
+        return "new"
+    keys = [key for key in {**before, **after} if before.get(key) != after.get(key)]
+    parts = [f"{key} {_short(before.get(key))} -> {_short(after.get(key))}" for key in keys]
+    return "; ".join(parts)
+
+
+def _short(value: Any) -> str:
+    text = "none" if value is None else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 60 else f"{text[:57]}.."
+
+
+def _papers(reader: Reader, key: str | None) -> list[Event]:
+    return [
+        Event(
+            row["at"], row["who"], row["event"], None, "paper", row["station_key"],
+            f"{row['event']} {row['fingerprint']} nest {row['nest']} in {row['path']}",
+        )
+        for row in reader.papers(key=key)
+    ]  # fmt: skip

@@ -1,0 +1,110 @@
+"""What every command works with: the registry, who works, and the facts of stations."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pincorner.documents.beds import Bed, Pin
+from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Jig
+from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.machines import Dialect, Machine
+from pincorner.documents.records import Program, Surfacing, Survey
+from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
+from pincorner.registry.reader import Reader
+from pincorner.registry.store import Registry
+from pincorner.setups.facts import Facts
+from pincorner.work.places import login_name, registry_location, shop_folder
+
+
+@dataclass(frozen=True)
+class Session:
+    """A registry, and who works on it with which command."""
+
+    registry: Registry
+    who: str
+    command: str
+    why: str | None = None
+
+    @property
+    def shop(self) -> Path:
+        return shop_folder(self.registry.location)
+
+
+def open_session(
+    db: str | None, command: str, by: str | None = None, note: str | None = None
+) -> Session:
+    """The session of one command. Raises RegistryError, BadInput."""
+    return Session(Registry(registry_location(db)), by or login_name(), command, note)
+
+
+@dataclass
+class Library:
+    """Documents of one view of the registry, each read once."""
+
+    reader: Reader
+    _found: dict[tuple[str, str], AnyDocument] = field(default_factory=dict)
+    _records: dict[str, dict[str, list[AnyDocument]]] = field(default_factory=dict)
+
+    def get(self, kind: str, name: str) -> AnyDocument:
+        """A document. Raises UnknownName."""
+        place = (kind, key_of(name))
+        if place not in self._found:
+            self._found[place] = self.reader.get(kind, name)
+        return self._found[place]
+
+    def stations(self, names: Iterable[str]) -> list[Station]:
+        """The stations of those names, or all of them. Raises UnknownName."""
+        wanted = list(names)
+        found = [self.get("station", n) for n in wanted] if wanted else self.reader.all("station")
+        return [station for station in found if isinstance(station, Station)]
+
+    def facts(self, station: Station) -> Facts:
+        """Everything that decides a station."""
+        bed = self.get("bed", station.bed)
+        assert isinstance(bed, Bed)
+        machine = self.get("machine", bed.machine)
+        assert isinstance(machine, Machine)
+        dialect = self.get("dialect", machine.dialect)
+        assert isinstance(dialect, Dialect)
+        program = self.get("program", station.program) if station.program else None
+        assert program is None or isinstance(program, Program)
+        surveys = [each for each in self._of_bed("survey", bed) if isinstance(each, Survey)]
+        cuts = [each for each in self._of_bed("surfacing", bed) if isinstance(each, Surfacing)]
+        return Facts(
+            machine=machine,
+            dialect=dialect,
+            bed=bed,
+            pins=self._pins(station),
+            holder=self._holder(station),
+            station=station,
+            program=program,
+            survey=surveys[-1] if surveys else None,
+            surfacings=tuple(cuts),
+        )
+
+    def _holder(self, station: Station) -> Jig:
+        if station.stock is not None:
+            return bare_stock_jig(station.stock)
+        assert station.jig is not None
+        jig = self.get("jig", station.jig)
+        assert isinstance(jig, Jig)
+        return jig
+
+    def _pins(self, station: Station) -> dict[str, Pin]:
+        entries = [entry for _, _, entry in station.pins.by_role()] if station.pins else []
+        names = {station.pin, *(e.pin for e in entries if isinstance(e, PinInHole))}
+        found = {key_of(name): self.get("pin", name) for name in names}
+        return {key: pin for key, pin in found.items() if isinstance(pin, Pin)}
+
+    def _of_bed(self, kind: str, bed: Bed) -> list[AnyDocument]:
+        """Surveys or surfacings of a bed, in order of name (they are named by date)."""
+        if kind not in self._records:
+            by_bed: dict[str, list[AnyDocument]] = {}
+            for record in self.reader.all(kind):
+                assert isinstance(record, Survey | Surfacing)
+                by_bed.setdefault(key_of(record.bed), []).append(record)
+            self._records[kind] = by_bed
+        return self._records[kind].get(key_of(bed.name), [])
