@@ -24,6 +24,7 @@ class Look:
     stroke: str = "#000"
     fill: str = "none"
     dashes: tuple[float, ...] = ()
+    opacity: float = 1.0
 
 
 @dataclass
@@ -111,5 +112,7 @@ class Canvas:
         if look.dashes:
             lengths = " ".join(f"{dash * self.scale:.2f}" for dash in look.dashes)
             dashes = f' stroke-dasharray="{lengths}"'
+        shade = f' fill-opacity="{look.opacity:g}"' if look.opacity < 1 else ""
         width = look.width * self.scale
-        return f'fill="{look.fill}" stroke="{look.stroke}" stroke-width="{width:.2f}"{dashes}'
+        line = f'stroke="{look.stroke}" stroke-width="{width:.2f}"'
+        return f'fill="{look.fill}" {line}{dashes}{shade}'

@@ -20,7 +20,7 @@ _TRACK = Look(0.15, stroke="#999", fill="#eee")
 _SLAT = Look(0.15, stroke="#bbb", dashes=(1.5, 1))
 _SOLID = Look(0.25, fill="#ccc")
 _JIG = Look(0.7)
-_JIG_ON_MAP = Look(0.5, fill="#ddd")
+_JIG_ON_MAP = Look(0.5, fill="#bbb", opacity=0.45)
 _STOCK = Look(0.35, dashes=(2, 1))
 _PIN = Look(0.2, fill="#000")
 _EMPTY = Look(0.5)
@@ -38,8 +38,7 @@ def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) 
         f"bed {bed.name}",
     )
     _draw_bed(canvas, bed)
-    small = 2.2 if named else 1.9
-    _letter_grid(canvas, bed, small)
+    _letter_grid(canvas, bed, 3.2 if named else 1.9)
     for setup in setups:
         canvas.polygon(setup.footprint_in_bed(), _JIG_ON_MAP)
         for pin in setup.located.pins:
@@ -101,11 +100,15 @@ def _letter_grid(canvas: Canvas, bed: Bed, size: float) -> None:
 
 
 def _name_station(canvas: Canvas, setup: Setup) -> None:
+    """Name and code inside the corner away from the pins, where stations overlap least."""
     box = bounds(setup.footprint_in_bed())
-    middle = ((box.left + box.right) / 2, (box.front + box.back) / 2)
-    line = 3.6 * canvas.scale
-    canvas.text((middle[0], middle[1] + line / 2), setup.facts.station.name, 3.4, bold=True)
-    canvas.text((middle[0], middle[1] - line / 2), setup.work_offset or "", 2.8)
+    toward, gap = setup.located.toward, 1.5 * canvas.scale
+    right, back = toward.startswith("+x"), toward.endswith("+y")
+    x_mm = box.right - gap if right else box.left + gap
+    top = box.back - 2.0 * gap if back else box.front + 4.6 * gap
+    anchor = "end" if right else "start"
+    canvas.text((x_mm, top), setup.facts.station.name, 4.2, anchor=anchor, bold=True)
+    canvas.text((x_mm, top - 2.7 * gap), setup.work_offset or "", 3.2, anchor=anchor)
 
 
 def close_up(

@@ -1,0 +1,5 @@
+"""`python -m pincorner`."""
+
+from pincorner.cli.main import run
+
+run()

@@ -1,0 +1,1 @@
+"""The command line: thin commands that call one function of work and print."""

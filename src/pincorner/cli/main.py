@@ -1,0 +1,97 @@
+"""The application: its commands, its options, and the one place that turns errors into codes."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Annotated, NoReturn, Optional
+
+import typer
+
+from pincorner.cli import registry_commands, station_commands
+from pincorner.errors import PincornerError
+
+app = typer.Typer(
+    name="pincorner",
+    help="Stations on a pin-hole bed: where each jig's program zero is, the setup block that tells "
+    "the controller, and the sheet for the person at the machine.",
+    epilog="Start with: pincorner demo",
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        typer.echo(f"pincorner {version('pincorner')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _application(
+    ctx: typer.Context,
+    db: Annotated[
+        Optional[str],  # noqa: UP045  # typer reads this form in every Python we serve
+        typer.Option(
+            "--db",
+            metavar="URL",
+            help="The registry: a file or a database URL. Left out: PINCORNER_DB, else "
+            "fixtures_db/registry.sqlite in the nearest folder upward.",
+        ),
+    ] = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    ctx.obj = db
+
+
+registry_commands.add_to(app)
+station_commands.add_to(app)
+
+
+def run() -> NoReturn:
+    """The program: parse, run, and leave with the exit code of the contract."""
+    sys.exit(main(sys.argv[1:]))
+
+
+def main(arguments: list[str]) -> int:
+    """Run one command; its exit code. Errors are lines on standard error."""
+    try:
+        result = app(arguments, standalone_mode=False, prog_name="pincorner")
+        sys.stdout.flush()
+    except PincornerError as error:
+        return _fail(str(error), error.exit_code)
+    except typer.TyperException as error:
+        return _fail(_usage(error), 2)
+    except (typer.Abort, KeyboardInterrupt):
+        return _fail("stopped", 130)
+    except BrokenPipeError:
+        # The reader of our output has gone; Python must not write to it again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        if os.environ.get("PINCORNER_TRACEBACK"):
+            raise
+        text = " ".join(f"{type(error).__name__}: {error}".split())
+        return _fail(f"a fault in pincorner, please report it: {text}", 2)
+    return result if isinstance(result, int) else 0
+
+
+def _usage(error: typer.TyperException) -> str:
+    """A usage error as one line that says where help is."""
+    format_message = getattr(error, "format_message", None)
+    message = " ".join((format_message() if format_message else str(error)).split())
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context is not None else "pincorner"
+    return f"{message.rstrip('.')}; see {path} --help" if message else f"see {path} --help"
+
+
+def _fail(text: str, code: int) -> int:
+    sys.stdout.flush()
+    encoding = sys.stderr.encoding or "utf-8"
+    sys.stderr.write(f"{text}\n".encode(encoding, "replace").decode(encoding))
+    return code

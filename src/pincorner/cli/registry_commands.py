@@ -1,0 +1,251 @@
+"""Commands about the registry as a whole."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+from pincorner.cli.options import AsOf, By, Force, Json, Note, Output
+from pincorner.cli.printing import Progress, print_json, print_text
+from pincorner.errors import BadInput
+
+# The modules that do the work are imported inside each command: --help needs none of them.
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands, in the order that help lists them."""
+    commands = (demo, init, load, dump, list_names, show, retire, history, schema, upgrade)
+    for command in commands:
+        app.command("list" if command is list_names else None)(command)
+
+
+def demo(
+    folder: Annotated[
+        Path, typer.Argument(help="The shop folder to make; it must hold no registry yet.")
+    ] = Path("beehive-shop"),
+) -> None:
+    """Make a shop folder with an invented beehive workshop and do the main job on it.
+
+    Example:  pincorner demo
+    """
+    from pincorner.render.offsets import offsets_table
+    from pincorner.work.shops import demo as work
+
+    progress = Progress()
+    try:
+        made = work(folder, progress.tell)
+    finally:
+        progress.done()
+    program = _own_name()
+    print_text(f"A shop folder with its registry is in {made.folder}.\n\n")
+    print_text(f"Registered station spare: {made.registered.chosen}.\n\n")
+    print_text(offsets_table(made.rows))
+    print_text(f"\nThe setup block of station left:\n\n{made.block}")
+    print_text(
+        f"\n{len(made.sheets)} setup sheets are in {made.sheets[0].parent}; open one in a browser "
+        f"and print it: {made.sheets[0]}\n"
+        f"The bed map is {made.map}, the block {made.folder / 'left-block.nc'}.\n\n"
+        "Try next:\n"
+        f"  cd {made.folder}\n"
+        f"  {program} explain left\n"
+        f"  {program} block right\n"
+        f"  {program} register shelf --bed long-bench --stock 150,250,18 --pin peg-20 "
+        "--corner A2 --toward +x+y --work-offset a=G54\n"
+        f"  {program} history spare\n"
+    )
+
+
+def _own_name() -> str:
+    """How to call this program from another folder: by its name where that is found."""
+    import shutil
+    import sys
+
+    return "pincorner" if shutil.which("pincorner") else str(Path(sys.argv[0]).absolute())
+
+
+def init(
+    ctx: typer.Context,
+    folder: Annotated[Path, typer.Argument(help="The shop folder.")] = Path(),
+    units: Annotated[
+        str, typer.Option("--units", metavar="mm|in", help="Unit of bare numbers you type.")
+    ] = "mm",
+    by: By = None,
+) -> None:
+    """Make an empty registry in a shop folder, with the shipped dialects.
+
+    Example:  pincorner init shop --units mm
+    """
+    from pincorner.work.shops import init_shop
+
+    if units not in ("mm", "in"):
+        raise BadInput(f"--units: expected mm or in, got {units}")
+    location = init_shop(folder, ctx.obj, "in" if units == "in" else "mm", by)
+    print_text(f"made {location}; load documents with pincorner load FILE\n")
+
+
+def load(
+    ctx: typer.Context,
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Documents (YAML).")],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check all, write nothing.")] = False,
+    note: Note = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Read documents in, all or nothing.
+
+    Example:  pincorner load bed.yaml jigs.yaml --note "new bed"
+    """
+    from pincorner.render.reports import load_json, load_text
+    from pincorner.work.loading import load as work
+    from pincorner.work.session import open_session
+
+    loaded = work(open_session(ctx.obj, "load", by, note), files, dry_run)
+    summary, chosen, warnings = loaded.summary, loaded.chosen, loaded.warnings
+    kinds = (summary.added, summary.changed, summary.same)
+    if json:
+        print_json(load_json(*kinds, chosen, warnings, dry_run))
+    else:
+        print_text(load_text(*kinds, chosen, warnings, dry_run))
+
+
+def dump(
+    ctx: typer.Context, output: Output = None, as_of: AsOf = None, force: Force = False
+) -> None:
+    """Print the whole registry as one document in mm.
+
+    Example:  pincorner dump -o shop.yaml
+    """
+    from pincorner.work.places import write_file
+    from pincorner.work.reports import dump as work
+    from pincorner.work.session import open_session
+
+    text = work(open_session(ctx.obj, "dump"), as_of)
+    if output is None:
+        print_text(text)
+    else:
+        write_file(output, text.encode("utf-8"), force)
+
+
+def list_names(
+    ctx: typer.Context,
+    kind: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Argument(metavar="[KIND]", help="machine, bed, pin, jig, station, program, ..."),
+    ] = None,
+    as_of: AsOf = None,
+    json: Json = False,
+) -> None:
+    """List what the registry holds.
+
+    Example:  pincorner list stations
+    """
+    from pincorner.documents.kinds import kind_named
+    from pincorner.render.reports import names_json, names_text
+    from pincorner.work.reports import names
+    from pincorner.work.session import open_session
+
+    word = kind_named(kind) if kind else None
+    found = names(open_session(ctx.obj, "list"), word, as_of)
+    if json:
+        print_json(names_json(found))
+    else:
+        print_text(names_text(found))
+
+
+def show(
+    ctx: typer.Context,
+    name: Annotated[str, typer.Argument(help="A name, or a fingerprint such as 7F3A-91C2.")],
+    kind: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--kind", metavar="K", help="Of this kind only."),
+    ] = None,
+    as_of: AsOf = None,
+    json: Json = False,
+) -> None:
+    """Show one thing in full, or the state that the fingerprint on a paper stands for.
+
+    Example:  pincorner show left --kind station
+    """
+    from pincorner.documents.kinds import kind_named
+    from pincorner.render.reports import shown_json, shown_text
+    from pincorner.work.reports import show as work
+    from pincorner.work.session import open_session
+
+    word = kind_named(kind) if kind else None
+    found = work(open_session(ctx.obj, "show"), name, word, as_of)
+    entries = [(each.kind, each.document, each.at, each.who, each.setup) for each in found]
+    if json:
+        print_json(shown_json(entries))
+    else:
+        print_text(shown_text(entries))
+
+
+def retire(
+    ctx: typer.Context,
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="Its kind, such as station.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Its name.")],
+    note: Note = None,
+    by: By = None,
+) -> None:
+    """Take something out of use; its history stays.
+
+    Example:  pincorner retire station spare --note "jig worn out"
+    """
+    from pincorner.documents.kinds import kind_named
+    from pincorner.work.loading import retire as work
+    from pincorner.work.session import open_session
+
+    word = kind_named(kind)
+    retired = work(open_session(ctx.obj, "retire", by, note), word, name)
+    print_text(f"retired {word} {retired}; loading it again brings it back\n")
+
+
+def history(
+    ctx: typer.Context,
+    name: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Argument(metavar="[NAME]", help="Of documents of this name only."),
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Print who changed what, when and why, oldest first.
+
+    Example:  pincorner history left
+    """
+    from pincorner.render.reports import history_json, history_text
+    from pincorner.work.reports import history as work
+    from pincorner.work.session import open_session
+
+    events = [
+        (e.at, e.who, e.command, e.why, e.kind, e.name, e.what)
+        for e in work(open_session(ctx.obj, "history"), name)
+    ]
+    if json:
+        print_json(history_json(events))
+    else:
+        print_text(history_text(events))
+
+
+def schema() -> None:
+    """Print the JSON Schema of the documents.
+
+    Example:  pincorner schema
+    """
+    from pincorner.documents.schema import documents_schema
+
+    print_json(documents_schema())
+
+
+def upgrade(ctx: typer.Context) -> None:
+    """Bring a registry made by an earlier version up to date.
+
+    Example:  pincorner upgrade
+    """
+    from pincorner.work.places import registry_location
+    from pincorner.work.shops import upgrade as work
+
+    before, after = work(registry_location(ctx.obj))
+    same = before == after
+    print_text("up to date already\n" if same else f"upgraded from {before} to {after}\n")

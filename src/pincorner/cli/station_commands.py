@@ -1,0 +1,298 @@
+"""Commands about stations: registering them, their offsets, blocks, sheets and maps."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Optional
+
+import typer
+
+from pincorner.cli.options import (
+    AsOf,
+    By,
+    Force,
+    Json,
+    NestName,
+    Note,
+    Output,
+    StationName,
+    StationNames,
+)
+from pincorner.cli.printing import Progress, print_json, print_text
+from pincorner.errors import BadInput
+
+# The modules that do the work are imported inside each command: --help needs none of them.
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands, in the order that help lists them."""
+    for command in (register, offsets, explain, block, sheet):
+        app.command()(command)
+    app.command("map")(draw_map)
+
+
+def register(
+    ctx: typer.Context,
+    station: Annotated[str, typer.Argument(metavar="STATION", help="A name for the station.")],
+    bed: Annotated[str, typer.Option("--bed", metavar="B", help="The bed.")],
+    pin: Annotated[str, typer.Option("--pin", metavar="P", help="The pins to use.")],
+    jig: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--jig", metavar="J", help="The jig."),
+    ] = None,
+    stock: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--stock", metavar="L,W,T", help="Bare stock: length, width, thickness."),
+    ] = None,
+    corner: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--corner", metavar="C2", help="The hole at the inside corner."),
+    ] = None,
+    toward: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--toward", metavar="+x+y", help="The quadrant that the jig lies in."),
+    ] = None,
+    pins: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--pins", metavar="D2,G2,C4", help="Two edge pins, then the stop."),
+    ] = None,
+    turn: Annotated[int, typer.Option("--turn", help="0, 90, 180 or 270 degrees.")] = 0,
+    work_offset: Annotated[
+        Optional[list[str]],  # noqa: UP045
+        typer.Option("--work-offset", metavar="a=G55", help="A nest's work offset; repeatable."),
+    ] = None,
+    under: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--under", metavar="T", help="Thickness of a waste sheet underneath."),
+    ] = None,
+    program: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--program", metavar="NAME", help="The program that runs here."),
+    ] = None,
+    program_angle: Annotated[
+        float,
+        typer.Option("--program-angle", help="Degrees the program was posted turned by."),
+    ] = 0.0,
+    z_zero: Annotated[
+        str, typer.Option("--z-zero", metavar="Z", help="surface, seat or stock-top.")
+    ] = "stock-top",
+    z_set: Annotated[
+        str, typer.Option("--z-set", metavar="HOW", help="touch, reference or machine.")
+    ] = "touch",
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Register a station anew that is there already.")
+    ] = False,
+    note: Note = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Register a jig, or bare stock, at a pin corner.
+
+    Give the pins, or the corner and the quadrant: then the widest pins are chosen.
+
+    Example:  pincorner register bench --bed long-bench --jig panel-tray --pin peg-20
+    --pins B2,E2,A4 --work-offset a=G54
+    """
+    from pincorner.render.offsets import offsets_json, offsets_table
+    from pincorner.setups.rows import OffsetRow
+    from pincorner.work.loading import register as work
+    from pincorner.work.session import open_session
+
+    session = open_session(ctx.obj, "register", by, note)
+    unit = _display_unit(session)
+    values: dict[str, Any] = {
+        "name": station,
+        "bed": bed,
+        "pin": pin,
+        "jig": jig,
+        "stock": [_length("--stock", part, unit) for part in _split(stock)] if stock else None,
+        "corner": corner,
+        "toward": toward,
+        "pins": _pins(pins) if pins else None,
+        "turn": turn,
+        "program_angle": program_angle,
+        "under": _length("--under", under, unit) if under else 0.0,
+        "work_offsets": dict(_work_offset(text) for text in work_offset or ()),
+        "program": program,
+        "z": {"zero": z_zero, "set": z_set},
+        "note": None,
+    }
+    registered = work(session, values, replace)
+    rows = [OffsetRow(each.facts, each.nest.name, each, None) for each in registered.setups]
+    if json:
+        print_json({**offsets_json(rows), "chosen": registered.chosen})
+        return
+    if registered.chosen:
+        print_text(f"chose {registered.chosen}\n")
+    print_text(offsets_table(rows))
+
+
+def _split(text: str) -> list[str]:
+    return [part.strip() for part in text.split(",")]
+
+
+def _pins(text: str) -> dict[str, Any]:
+    holes = _split(text)
+    if len(holes) != 3:
+        raise BadInput(
+            "--pins: expected three holes, two edge pins and the stop, such as D2,G2,C4; "
+            f"got {text!r}"
+        )
+    return {"edge": holes[:2], "stop": holes[2]}
+
+
+def _work_offset(text: str) -> tuple[str, str]:
+    nest, sign, code = text.partition("=")
+    if not sign or not nest or not code:
+        raise BadInput(f"--work-offset: expected NEST=CODE, such as a=G55; got {text!r}")
+    return nest, code
+
+
+def _display_unit(session: Any) -> Any:
+    with session.registry.reading() as reader:
+        return reader.display_units
+
+
+def _length(option: str, text: str, unit: Any) -> float:
+    from pincorner.units import parse_length
+
+    try:
+        return parse_length(text, unit)
+    except ValueError as error:
+        raise BadInput(f"{option}: {error}") from None
+
+
+def offsets(
+    ctx: typer.Context, stations: StationNames = None, as_of: AsOf = None, json: Json = False
+) -> None:
+    """Print the offset table: where each program zero is, and how well that is known.
+
+    Example:  pincorner offsets left right
+    """
+    from pincorner.render.offsets import offsets_json, offsets_table
+    from pincorner.work.reports import offsets as work
+    from pincorner.work.session import open_session
+
+    rows = work(open_session(ctx.obj, "offsets"), stations or (), as_of)
+    if json:
+        print_json(offsets_json(rows))
+    else:
+        print_text(offsets_table(rows))
+
+
+def explain(
+    ctx: typer.Context, station: StationName, nest: NestName = None, as_of: AsOf = None
+) -> None:
+    """Print an offset as arithmetic that a person can follow, with its error budget.
+
+    Example:  pincorner explain left
+    """
+    from pincorner.render.explain import render_explain
+    from pincorner.work.reports import setup_of
+    from pincorner.work.session import open_session
+
+    print_text(render_explain(setup_of(open_session(ctx.obj, "explain"), station, nest, as_of)))
+
+
+def block(
+    ctx: typer.Context,
+    station: StationName,
+    nest: NestName = None,
+    output: Output = None,
+    stock_thickness: Annotated[
+        Optional[str],  # noqa: UP045
+        typer.Option("--stock-thickness", metavar="T", help="Thickness of today's piece."),
+    ] = None,
+    as_of: AsOf = None,
+    force: Force = False,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Print the setup block: paste it before the program, or run it alone.
+
+    Example:  pincorner block left -o left-block.nc
+    """
+    from pincorner.work.papers import block_text, write_block
+    from pincorner.work.session import open_session
+
+    session = open_session(ctx.obj, "block", by)
+    thickness = None
+    if stock_thickness is not None:
+        thickness = _length("--stock-thickness", stock_thickness, _display_unit(session))
+        if thickness <= 0:
+            raise BadInput(f"--stock-thickness: expected a size above 0, got {stock_thickness}")
+    text, setups = block_text(session, station, nest, as_of, thickness)
+    if output is not None:
+        write_block(session, text, setups, output, force)
+    if json:
+        fingerprints = {each.nest.name: each.fingerprint for each in setups}
+        print_json(
+            {"format": 1, "kind": "block", "station": setups[0].facts.station.name,
+             "fingerprints": fingerprints, "text": text}
+        )  # fmt: skip
+    elif output is None:
+        print_text(text)
+
+
+def sheet(
+    ctx: typer.Context,
+    stations: StationNames = None,
+    every: Annotated[bool, typer.Option("--all", help="Of every station.")] = False,
+    folder: Annotated[
+        Path, typer.Option("-o", "--output", metavar="FOLDER", help="Where the pages go.")
+    ] = Path("sheets"),
+    paper: Annotated[str, typer.Option("--paper", metavar="a4|letter", help="Paper size.")] = "a4",
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Also as PDF, by a browser on this machine.")
+    ] = False,
+    force: Force = False,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Write setup sheets: one page a station, to print and hang at the machine.
+
+    Example:  pincorner sheet left right -o sheets --paper letter
+    """
+    from pincorner.render.sheet import PAPERS
+    from pincorner.work.papers import write_pdf, write_sheets
+    from pincorner.work.session import open_session
+
+    if bool(stations) == every:
+        raise BadInput("name stations, or say --all for every station")
+    if paper not in PAPERS:
+        raise BadInput(f"--paper: expected {' or '.join(PAPERS)}, got {paper}")
+    progress = Progress()
+    session = open_session(ctx.obj, "sheet", by)
+    try:
+        paths = write_sheets(
+            session, stations or (), folder, paper, force,
+            lambda done, all_: progress.tell(f"sheet {done} of {all_}"),
+        )  # fmt: skip
+        if pdf:
+            paths += [write_pdf(path, force) for path in paths]
+    finally:
+        progress.done()
+    if json:
+        print_json({"format": 1, "kind": "sheets", "files": [path.as_posix() for path in paths]})
+    else:
+        print_text("".join(f"{path}\n" for path in paths))
+
+
+def draw_map(
+    ctx: typer.Context,
+    bed: Annotated[str, typer.Argument(metavar="BED", help="The bed.")],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", metavar="FILE", help="A file ending in .html or .svg.")
+    ],
+    force: Force = False,
+    by: By = None,
+) -> None:
+    """Draw the bed with its stations.
+
+    Example:  pincorner map long-bench -o long-bench.html
+    """
+    from pincorner.work.papers import write_map
+    from pincorner.work.session import open_session
+
+    write_map(open_session(ctx.obj, "map", by), bed, output, force)
+    print_text(f"{output}\n")

@@ -1,0 +1,126 @@
+"""load, list, show and history as text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+
+from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.writing import plain_values, to_yaml
+from pincorner.render.tables import table
+from pincorner.render.visible import visible
+from pincorner.setups.setup import Setup
+
+Named = Sequence[tuple[str, str]]
+"""(kind, name) of documents."""
+
+ShownEntry = tuple[str, AnyDocument, str, str, Setup | None]
+"""kind, document, time and author of its last change, and the setup asked for by fingerprint."""
+
+EventEntry = tuple[str, str, str, str | None, str, str, str]
+"""at, who, command, why, kind, name, what."""
+
+
+def load_text(
+    added: Named, changed: Named, same: Named, chosen: Named, warnings: Sequence[str], dry: bool
+) -> str:
+    """A summary of what a load did."""
+    lines = [
+        f"{word} {kind} {name}" for word, names in (("new", added), ("changed", changed))
+        for kind, name in names
+    ]  # fmt: skip
+    lines += [f"station {station}: chose {reason}" for station, reason in chosen]
+    lines += [f"warning: {text}" for text in warnings]
+    counts = f"{len(added)} new, {len(changed)} changed, {len(same)} as before"
+    lines.append(f"{counts}; nothing written (--dry-run)" if dry else counts)
+    return "".join(f"{line}\n" for line in lines)
+
+
+def load_json(
+    added: Named, changed: Named, same: Named, chosen: Named, warnings: Sequence[str], dry: bool
+) -> dict[str, Any]:
+    """The same as JSON values."""
+
+    def named(names: Named) -> list[dict[str, str]]:
+        return [{"kind": kind, "name": name} for kind, name in names]
+
+    return {
+        "format": 1,
+        "kind": "load",
+        "dry_run": dry,
+        "new": named(added),
+        "changed": named(changed),
+        "as_before": named(same),
+        "chosen": [{"station": station, "reason": reason} for station, reason in chosen],
+        "warnings": list(warnings),
+    }
+
+
+def names_text(found: Sequence[tuple[str, str, str]]) -> str:
+    """A table of kinds, names and a few words about each."""
+    rows = [(kind, name, visible(short)) for kind, name, short in found]
+    return table(("kind", "name", ""), rows) if rows else "nothing\n"
+
+
+def names_json(found: Sequence[tuple[str, str, str]]) -> dict[str, Any]:
+    """The same as JSON values."""
+    entries = [{"kind": kind, "name": name} for kind, name, _ in found]
+    return {"format": 1, "kind": "list", "documents": entries}
+
+
+def shown_text(entries: Iterable[ShownEntry]) -> str:
+    """Each document as YAML, under a line that says what it is and when it last changed."""
+    parts = []
+    for kind, document, at, who, setup in entries:
+        head = f"# {kind} {document.name}, last changed {local_time(at)} by {visible(who)}\n"
+        if setup is not None:
+            own = setup.printed.own
+            head = (
+                f"# setup {setup.fingerprint}: station {document.name}, nest {setup.nest.name}, "
+                f"{setup.work_offset or 'no code'} X{own.x} Y{own.y} {own.unit}\n{head}"
+            )
+        parts.append(head + to_yaml([document]))
+    return "\n".join(parts)
+
+
+def shown_json(entries: Iterable[ShownEntry]) -> dict[str, Any]:
+    """The same as JSON values."""
+    documents = [
+        {
+            "kind": kind,
+            "name": document.name,
+            "changed_at": at,
+            "changed_by": who,
+            "fingerprint": setup.fingerprint if setup else None,
+            "document": plain_values(document),
+        }
+        for kind, document, at, who, setup in entries
+    ]
+    return {"format": 1, "kind": "show", "documents": documents}
+
+
+def history_text(events: Sequence[EventEntry]) -> str:
+    """One line for each event, in local time."""
+    lines = []
+    for at, who, command, why, kind, name, what in events:
+        reason = f" ({' '.join(visible(why).split())})" if why else ""
+        lines.append(
+            f"{local_time(at)}  {visible(who)}  {command}  {kind} {name}: {visible(what)}{reason}"
+        )
+    return "".join(f"{line}\n" for line in lines) or "nothing\n"
+
+
+def history_json(events: Sequence[EventEntry]) -> dict[str, Any]:
+    """The same as JSON values; times in UTC."""
+    keys = ("at", "who", "command", "why", "document_kind", "name", "what")
+    return {
+        "format": 1,
+        "kind": "history",
+        "events": [dict(zip(keys, event, strict=True)) for event in events],
+    }
+
+
+def local_time(at: str) -> str:
+    """A registry time as people read it, to the second, in local time."""
+    return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M:%S")

@@ -1,0 +1,205 @@
+"""block, sheet, map: papers, written whole and recorded with their fingerprints."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
+from pincorner.documents.stations import Station
+from pincorner.errors import BadInput, FileExists
+from pincorner.geometry.outline import bounds
+from pincorner.registry.reader import Reader
+from pincorner.render.block import render_block
+from pincorner.setups.rows import offset_rows
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.places import TEMPLATES_FOLDER, place_file, refuse_existing, stage_file
+from pincorner.work.reports import setups_of
+from pincorner.work.session import Library, Session
+
+NEAR_PITCHES = 1.0
+"""Other stations' pins within this many pitches of the jig are told to be taken out."""
+
+
+@dataclass
+class Papers:
+    """Files staged beside their places, put there and recorded together."""
+
+    session: Session
+    force: bool
+    _staged: list[tuple[Path, Path]] = field(default_factory=list)
+    _entries: list[dict[str, str]] = field(default_factory=list)
+
+    def add(self, path: Path, text: str, event: str, setups: Sequence[Setup]) -> None:
+        """Stage a file that shows these setups. Raises FileExists, BadInput."""
+        refuse_existing(path, self.force)
+        self._staged.append((stage_file(path, text.encode("utf-8")), path))
+        self._entries += [
+            {
+                "event": event,
+                "station_key": key_of(setup.facts.station.name),
+                "nest": setup.nest.name,
+                "fingerprint": setup.fingerprint,
+                "path": str(path),
+            }
+            for setup in setups
+        ]
+
+    def publish(self) -> None:
+        """Record all papers and put them in place, in one transaction."""
+        session = self.session
+        with session.registry.writing(session.who, session.command, session.why) as writer:
+            writer.record(self._entries)
+            while self._staged:
+                place_file(*self._staged.pop(0))
+
+    def discard(self) -> None:
+        """Take staged files away."""
+        for staged, _ in self._staged:
+            staged.unlink(missing_ok=True)
+
+
+@contextmanager
+def writing_papers(session: Session, force: bool) -> Iterator[Papers]:
+    """Papers that are published at the end, or not at all."""
+    papers = Papers(session, force)
+    try:
+        yield papers
+        papers.publish()
+    finally:
+        papers.discard()
+
+
+def block_text(
+    session: Session,
+    station: str,
+    nest: str | None,
+    as_of: str | None,
+    stock_thickness_mm: float | None,
+) -> tuple[str, list[Setup]]:
+    """A station's block, and the setups that it writes. Raises UnknownName, Refused."""
+    setups = setups_of(session, station, as_of, stock_thickness_mm)
+    setups[0].facts.nest(nest)
+    return render_block(setups, nest), setups
+
+
+def write_block(
+    session: Session, text: str, setups: Sequence[Setup], path: Path, force: bool
+) -> None:
+    """Write a block to a file and record it."""
+    with writing_papers(session, force) as papers:
+        papers.add(path, text, "block", [each for each in setups if each.work_offset])
+
+
+def write_sheets(
+    session: Session,
+    names: Sequence[str],
+    folder: Path,
+    paper: str,
+    force: bool,
+    told: Callable[[int, int], None],
+) -> list[Path]:
+    """Sheets of the stations named (of all with none), one HTML file each in `folder`.
+
+    `told(done, all)` is called after each. Raises UnknownName, Refused, FileExists, BadInput.
+    """
+    from pincorner.render.sheet import render_sheet
+
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        stations = library.stations(names)
+        stationed = [(make_setups(library.facts(station)), station) for station in stations]
+        near = [_pins_in_the_way(reader, setups, station) for setups, station in stationed]
+    _make_folder(folder)
+    paths = _file_names(folder, [station.name for station in stations], ".html")
+    _refuse_any(paths, force)
+    overrides = session.shop / TEMPLATES_FOLDER
+    with writing_papers(session, force) as papers:
+        for at, (path, (setups, _), take_out) in enumerate(
+            zip(paths, stationed, near, strict=True)
+        ):
+            page = render_sheet(setups, take_out, paper, overrides)
+            papers.add(path, page, "sheet", setups)
+            told(at + 1, len(paths))
+    return paths
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BadInput(f"{folder} cannot be made: {error.strerror or error}") from None
+
+
+def _refuse_any(paths: Sequence[Path], force: bool) -> None:
+    """Look for files in the way before the first sheet is drawn."""
+    if not force:
+        for path in paths:
+            if path.exists():
+                raise FileExists(path)
+
+
+def _pins_in_the_way(reader: Reader, setups: Sequence[Setup], station: Station) -> list[str]:
+    """Holes near the jig where other stations' pins may stand, by place."""
+    first = setups[0]
+    bed = first.facts.bed
+    mine = {pin.hole for pin in first.located.pins}
+    around = bounds(first.footprint_in_bed()).grown(NEAR_PITCHES * max(bed.grid.pitch))
+    others = {row["label"] for row in reader.holes_of_other_stations(station.name, bed.name)}
+    places = [place for label in others - mine if (place := bed.hole(label))]
+    near = [place for place in places if around.holds((place.x_mm, place.y_mm))]
+    return [place.label for place in sorted(near, key=lambda place: (place.y_mm, place.x_mm))]
+
+
+_UNSAFE = re.compile(r"[^\w.+-]")
+_RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
+
+
+def _file_names(folder: Path, names: Sequence[str], suffix: str) -> list[Path]:
+    """A file for each name, different without regard to case, allowed on every system."""
+    taken: set[str] = set()
+    paths = []
+    for name in names:
+        stem = _UNSAFE.sub("-", name)
+        stem = f"{stem}-" if _RESERVED.fullmatch(stem) else stem
+        number, unique = 2, stem
+        while unique.casefold() in taken:
+            unique, number = f"{stem}-{number}", number + 1
+        taken.add(unique.casefold())
+        paths.append(folder / f"{unique}{suffix}")
+    return paths
+
+
+def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
+    """The bed's map as .svg or .html, recorded for every station on it."""
+    from pincorner.render.maps import render_map_page, render_map_svg
+
+    suffix = path.suffix.lower()
+    if suffix not in (".svg", ".html"):
+        raise BadInput(f"-o {path}: a map is written as .svg or .html")
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        bed = library.get("bed", bed_name)
+        assert isinstance(bed, Bed)
+        stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
+        rows = [row for station in stations for row in offset_rows(library.facts(station))]
+    if suffix == ".svg":
+        text = render_map_svg(bed, rows)
+    else:
+        text = render_map_page(bed, rows, session.shop / TEMPLATES_FOLDER)
+    with writing_papers(session, force) as papers:
+        papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
+
+
+def write_pdf(page: Path, force: bool) -> Path:
+    """The page as PDF beside it, printed by a browser that is on the machine. BadInput without."""
+    from pincorner.work.browser import print_to_pdf
+
+    target = page.with_suffix(".pdf")
+    refuse_existing(target, force)
+    return print_to_pdf(page, target)

@@ -1,0 +1,99 @@
+"""init, demo, upgrade: a shop folder and its registry."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from pincorner.documents.reading import read_files
+from pincorner.errors import BadInput
+from pincorner.registry.store import Registry
+from pincorner.setups.rows import OffsetRow
+from pincorner.shipped import shipped_folder
+from pincorner.units import Unit
+from pincorner.work.loading import Registered, load, register
+from pincorner.work.papers import block_text, write_block, write_map, write_sheets
+from pincorner.work.places import REGISTRY_FILE, TEMPLATES_FOLDER, login_name
+from pincorner.work.reports import offsets
+from pincorner.work.session import Session
+
+DEMO_FOLDER = "beehive-shop"
+DEMO_WORLD = "beehive.yaml"
+DEMO_STATION = {
+    "name": "spare",
+    "bed": "long-bench",
+    "jig": "panel-tray",
+    "pin": "peg-20",
+    "corner": "A6",
+    "toward": "+x+y",
+}
+
+_TEMPLATES_NOTE = """Templates in this folder come before the shipped ones, under the same name:
+sheet.html.j2, sheet.css.j2 and map.html.j2. They are Jinja templates; every value they get is a
+finished text. Copy one from the program's own templates folder and change it here.
+"""
+
+
+def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
+    """An empty registry (with the shipped dialects) in a folder; its location.
+
+    Raises BadInput where a registry is there already.
+    """
+    location = db or str(folder / REGISTRY_FILE)
+    dialects = [e.document for e in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
+    try:
+        if db is None:
+            (folder / REGISTRY_FILE.parent).mkdir(parents=True, exist_ok=True)
+        Registry.create(location, units, dialects, by or login_name())
+        if db is None:
+            (folder / TEMPLATES_FOLDER).mkdir(exist_ok=True)
+            note = folder / TEMPLATES_FOLDER / "README.txt"
+            if not note.exists():
+                note.write_text(_TEMPLATES_NOTE, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise BadInput(f"{folder} cannot be used: {error.strerror or error}") from None
+    return location
+
+
+@dataclass(frozen=True)
+class Demo:
+    """What the demo made."""
+
+    folder: Path
+    registered: Registered
+    rows: list[OffsetRow]
+    block: str
+    sheets: list[Path]
+    map: Path
+
+
+def demo(folder: Path, told: Callable[[str], None]) -> Demo:
+    """A shop folder with the beehive workshop, worked through. `told` hears each step.
+
+    Raises BadInput where the folder holds a registry already.
+    """
+    told("making the shop folder and its registry")
+    location = init_shop(folder, None, "mm", None)
+    session = Session(Registry(location), login_name(), "demo")
+    told("loading the beehive workshop")
+    load(session, [shipped_folder("fixtures_db") / DEMO_WORLD], dry_run=False)
+    told("registering one more jig at pin corner A6")
+    registered = register(session, {**DEMO_STATION, "work_offsets": {"a": "G59.1"}}, replace=False)
+    told("computing offsets")
+    rows = offsets(session, (), None)
+    block, setups = block_text(session, "left", None, None, None)
+    write_block(session, block, setups, folder / "left-block.nc", force=False)
+    sheets = write_sheets(
+        session, (), folder / "sheets", "a4", False,
+        lambda done, all_: told(f"writing setup sheet {done} of {all_}"),
+    )  # fmt: skip
+    told("drawing the bed map")
+    path = folder / "long-bench.html"
+    write_map(session, "long-bench", path, force=False)
+    return Demo(folder, registered, rows, block, sheets, path)
+
+
+def upgrade(location: str) -> tuple[str, str]:
+    """Bring a registry up to date; its schema version before and after. Raises RegistryError."""
+    return Registry(location).upgrade()
