@@ -20,7 +20,7 @@ problem) that says what is wrong, where, and what to do.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
 class PincornerError(Exception):
@@ -33,8 +33,7 @@ class BadInput(PincornerError):
     """An option, a file or a value is wrong."""
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One thing wrong in a document: `file:line: key path: text`."""
 
     file: str

@@ -1,15 +1,16 @@
 """The application: its commands, its options, and the one place that turns errors into codes."""
 
-from __future__ import annotations
-
 import os
 import sys
-from typing import Annotated, NoReturn, Optional
+from typing import Annotated, NoReturn
 
 import typer
 
 from pincorner.cli import registry_commands, station_commands
 from pincorner.errors import PincornerError
+
+# Looking for plugins of pydantic reads the metadata of every package there is, at every start.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 app = typer.Typer(
     name="pincorner",
@@ -34,7 +35,7 @@ def _version(asked: bool) -> None:
 def _application(
     ctx: typer.Context,
     db: Annotated[
-        Optional[str],  # noqa: UP045  # typer reads this form in every Python we serve
+        str | None,
         typer.Option(
             "--db",
             metavar="URL",

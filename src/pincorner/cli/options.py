@@ -1,9 +1,7 @@
 """Options that several commands share."""
 
-from __future__ import annotations
-
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -25,15 +23,15 @@ StationName = Annotated[
     str, typer.Argument(metavar="STATION", help="A station.", autocompletion=_station_names)
 ]
 StationNames = Annotated[
-    Optional[list[str]],  # noqa: UP045  # typer reads this form in every Python we serve
+    list[str] | None,
     typer.Argument(metavar="[STATION]...", help="Stations.", autocompletion=_station_names),
 ]
 NestName = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option("--nest", metavar="N", help="The nest of the jig; the first if left out."),
 ]
 AsOf = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option(
         "--as-of",
         metavar="T",
@@ -43,14 +41,14 @@ AsOf = Annotated[
 Json = Annotated[bool, typer.Option("--json", help="JSON on standard output.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace files that exist.")]
 Note = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option("--note", metavar="TEXT", help="Why; kept in the history."),
 ]
 By = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option("--by", metavar="NAME", help="Who; the login name if left out."),
 ]
 Output = Annotated[
-    Optional[Path],  # noqa: UP045
+    Path | None,
     typer.Option("-o", "--output", metavar="FILE", help="Write to a file."),
 ]

@@ -1,9 +1,7 @@
 """Commands about the registry as a whole."""
 
-from __future__ import annotations
-
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 
@@ -131,7 +129,7 @@ def dump(
 def list_names(
     ctx: typer.Context,
     kind: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Argument(metavar="[KIND]", help="machine, bed, pin, jig, station, program, ..."),
     ] = None,
     as_of: AsOf = None,
@@ -158,7 +156,7 @@ def show(
     ctx: typer.Context,
     name: Annotated[str, typer.Argument(help="A name, or a fingerprint such as 7F3A-91C2.")],
     kind: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--kind", metavar="K", help="Of this kind only."),
     ] = None,
     as_of: AsOf = None,
@@ -205,7 +203,7 @@ def retire(
 def history(
     ctx: typer.Context,
     name: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Argument(metavar="[NAME]", help="Of documents of this name only."),
     ] = None,
     json: Json = False,

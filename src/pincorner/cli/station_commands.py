@@ -1,9 +1,7 @@
 """Commands about stations: registering them, their offsets, blocks, sheets and maps."""
 
-from __future__ import annotations
-
 from pathlib import Path
-from typing import Annotated, Any, Optional
+from typing import Annotated, Any
 
 import typer
 
@@ -37,36 +35,36 @@ def register(
     bed: Annotated[str, typer.Option("--bed", metavar="B", help="The bed.")],
     pin: Annotated[str, typer.Option("--pin", metavar="P", help="The pins to use.")],
     jig: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--jig", metavar="J", help="The jig."),
     ] = None,
     stock: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--stock", metavar="L,W,T", help="Bare stock: length, width, thickness."),
     ] = None,
     corner: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--corner", metavar="C2", help="The hole at the inside corner."),
     ] = None,
     toward: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--toward", metavar="+x+y", help="The quadrant that the jig lies in."),
     ] = None,
     pins: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--pins", metavar="D2,G2,C4", help="Two edge pins, then the stop."),
     ] = None,
     turn: Annotated[int, typer.Option("--turn", help="0, 90, 180 or 270 degrees.")] = 0,
     work_offset: Annotated[
-        Optional[list[str]],  # noqa: UP045
+        list[str] | None,
         typer.Option("--work-offset", metavar="a=G55", help="A nest's work offset; repeatable."),
     ] = None,
     under: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--under", metavar="T", help="Thickness of a waste sheet underneath."),
     ] = None,
     program: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--program", metavar="NAME", help="The program that runs here."),
     ] = None,
     program_angle: Annotated[
@@ -200,7 +198,7 @@ def block(
     nest: NestName = None,
     output: Output = None,
     stock_thickness: Annotated[
-        Optional[str],  # noqa: UP045
+        str | None,
         typer.Option("--stock-thickness", metavar="T", help="Thickness of today's piece."),
     ] = None,
     as_of: AsOf = None,

@@ -1,9 +1,7 @@
 """Beds with their hole grids, and the pins that stand in the holes."""
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
@@ -154,7 +152,7 @@ class Bed(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _names_differ(self) -> Bed:
+    def _names_differ(self) -> Self:
         for key in ("extra", "tracks", "screws", "slats", "solids"):
             seen: set[str] = set()
             for part in getattr(self, key):
@@ -229,7 +227,7 @@ class Pin(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _fit_is_on_file(self) -> Pin:
+    def _fit_is_on_file(self) -> Self:
         if self.fit is not None:
             clearance_mm(self.fit, self.shank)
         return self

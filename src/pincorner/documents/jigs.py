@@ -1,9 +1,7 @@
 """Jigs: reusable holders with one or more nests for parts."""
 
-from __future__ import annotations
-
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
@@ -100,7 +98,7 @@ class Jig(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _fits_together(self) -> Jig:
+    def _fits_together(self) -> Self:
         names = [nest.name.casefold() for nest in self.nests]
         for nest in self.nests:
             if names.count(nest.name.casefold()) > 1:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import Document, key_of
@@ -13,11 +13,13 @@ from pincorner.documents.records import Program, Run, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station
 from pincorner.errors import BadInput
 
+FORMAT = 1
+"""The format of documents that this version reads and writes."""
+
 AnyDocument = Machine | Bed | Pin | Jig | Station | Program | Survey | Surfacing | Run | Dialect
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(NamedTuple):
     """One kind: its word, the key of its list in a file, and its type."""
 
     word: str
@@ -63,8 +65,7 @@ def identity(document: AnyDocument) -> tuple[str, str]:
     return kind_of(document), key_of(document.name)
 
 
-@dataclass(frozen=True, slots=True)
-class Reference:
+class Reference(NamedTuple):
     """A name in a document: where it stands and what it must be the name of."""
 
     path: str

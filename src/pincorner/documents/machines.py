@@ -1,9 +1,7 @@
 """Machines and what their controllers accept."""
 
-from __future__ import annotations
-
 import re
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
@@ -146,7 +144,7 @@ class Dialect(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _one_code_at_least(self) -> Dialect:
+    def _one_code_at_least(self) -> Self:
         if not self.work_offsets:
             raise ValueError("work_offsets: expected at least one code")
         return self

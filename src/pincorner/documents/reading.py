@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
@@ -14,16 +13,13 @@ from pincorner.documents import yaml_tree
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import Plain, shown
 from pincorner.documents.jigs import Jig
-from pincorner.documents.kinds import BY_LIST_KEY, AnyDocument, Kind, identity
+from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, AnyDocument, Kind, identity
 from pincorner.documents.yaml_tree import Tree
 from pincorner.errors import BadInput, DocumentErrors, Problem, suggestion
 from pincorner.units import Unit
 
-FORMAT = 1
 
-
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """A document and where it was read: its file, and the path and line of its parts."""
 
     document: AnyDocument

@@ -1,8 +1,6 @@
 """Programs, runs, and what is recorded about a bed: surveys and surfacings."""
 
-from __future__ import annotations
-
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
 
@@ -105,7 +103,7 @@ class Surfacing(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _one_of_two(self) -> Surfacing:
+    def _one_of_two(self) -> Self:
         if (self.depth is None) == (self.surface is None):
             raise ValueError("expected depth, or surface for new slats: one of the two")
         if self.surface is not None and not self.slats:

@@ -6,8 +6,7 @@ from typing import Any
 
 from pydantic.json_schema import models_json_schema
 
-from pincorner.documents.kinds import KINDS
-from pincorner.documents.reading import FORMAT
+from pincorner.documents.kinds import FORMAT, KINDS
 
 
 def documents_schema() -> dict[str, Any]:

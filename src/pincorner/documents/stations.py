@@ -1,9 +1,7 @@
 """Stations: named places on a bed, a jig or bare stock against given pins."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
 
@@ -123,7 +121,7 @@ class Station(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _keys_agree(self) -> Station:
+    def _keys_agree(self) -> Self:
         if (self.jig is None) == (self.stock is None):
             raise ValueError("expected jig or, for bare stock, stock: one of the two")
         if isinstance(self.pins, DowelPins):

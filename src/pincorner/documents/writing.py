@@ -9,8 +9,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import KINDS, AnyDocument, kind_of
-from pincorner.documents.reading import FORMAT
+from pincorner.documents.kinds import FORMAT, KINDS, AnyDocument, kind_of
 
 IN_MM = {"units": "mm"}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.geometry.pose import XY
 
@@ -12,8 +12,7 @@ TOUCH_MM = 1e-6
 """Two lines nearer than this are one: a nanometre, far below any cut and far above rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """An upright rectangle, in mm."""
 
     left: float

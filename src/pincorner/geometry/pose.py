@@ -6,8 +6,8 @@ All frames are right-handed, X to the right, Y away from the operator, Z up (ISO
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 XY = tuple[float, float]
 
@@ -16,8 +16,7 @@ class FramesDoNotMeet(TypeError):
     """Two poses were composed whose frames differ: a fault of the program, not of the data."""
 
 
-@dataclass(frozen=True, slots=True)
-class Pose:
+class Pose(NamedTuple):
     """Where frame `of` lies in frame `into`: a point p of `of` is at R(angle) p + (x, y).
 
     `pose_b_in_a @ pose_c_in_b` is `pose_c_in_a`; frames that do not meet raise FramesDoNotMeet.

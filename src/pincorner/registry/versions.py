@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, inspect, text
+from sqlalchemy.exc import OperationalError, ProgrammingError
 
 from pincorner.errors import RegistryForeign, RegistryMissing, RegistryNewer, RegistryOlder
 from pincorner.registry.engine import shown
@@ -42,21 +43,26 @@ def newest_migration() -> str | None:
 
 def stored_version(connection: Connection, location: str) -> str:
     """The schema version of the database. Raises RegistryMissing, RegistryForeign."""
-    tables = set(inspect(connection).get_table_names())
-    if not tables:
-        raise RegistryMissing(f"{shown(location)} is empty; make a registry with pincorner init")
-    foreign = RegistryForeign(
+    query = text("SELECT version_num, application FROM alembic_version, registry")
+    try:
+        with connection.begin_nested():
+            row = connection.execute(query).first()
+    except (OperationalError, ProgrammingError):
+        if inspect(connection).get_table_names():
+            raise _foreign(location) from None
+        raise RegistryMissing(
+            f"{shown(location)} is empty; make a registry with pincorner init"
+        ) from None
+    if row is None or row.application != APPLICATION:
+        raise _foreign(location)
+    return str(row.version_num)
+
+
+def _foreign(location: str) -> RegistryForeign:
+    return RegistryForeign(
         f"{shown(location)} is a database of another program; name a registry with --db, "
         "or make one with pincorner init"
     )
-    if not {"alembic_version", "registry"} <= tables:
-        raise foreign
-    row = connection.execute(
-        text("SELECT version_num, application FROM alembic_version, registry")
-    ).first()
-    if row is None or row.application != APPLICATION:
-        raise foreign
-    return str(row.version_num)
 
 
 def check_version(connection: Connection, location: str) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.errors import Refused
 from pincorner.render.comments import comment_lines
@@ -17,8 +17,7 @@ UNIT_WORDS = {"mm": "MM", "in": "INCH"}
 UNIT_CODES = {"mm": "G21", "in": "G20"}
 
 
-@dataclass(frozen=True, slots=True)
-class NestLines:
+class NestLines(NamedTuple):
     """What a block says of one nest, finished."""
 
     name: str

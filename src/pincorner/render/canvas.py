@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
@@ -16,8 +17,7 @@ from pincorner.geometry.pose import XY
 from pincorner.render.visible import visible
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(NamedTuple):
     """How a shape is drawn: line width and dashes in mm on paper."""
 
     width: float = 0.25

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.documents.records import Fit
 from pincorner.geometry.iso286 import clearance_mm
@@ -19,8 +19,7 @@ ENOUGH_DOF = 9
 """From so many degrees of freedom on, a survey's own spread replaces the stated hole position."""
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """One independent input and its spread at the zero, along the machine's axes.
 
     `repeats`: it is the same each time the jig is put back. `dof`: degrees of freedom.
@@ -32,8 +31,7 @@ class Source:
     dof: float = math.inf
 
 
-@dataclass(frozen=True, slots=True)
-class BudgetRow:
+class BudgetRow(NamedTuple):
     """One standard deviation at the zero, along the machine's axes."""
 
     source: str
@@ -43,8 +41,7 @@ class BudgetRow:
     repeats: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Budget:
+class Budget(NamedTuple):
     """Expanded uncertainties in any one direction (95 %), and what they are made of.
 
     `u95_*` with all sources, `repeat95_*` with those that differ each time: how well the part

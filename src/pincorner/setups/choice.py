@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.errors import Refused
@@ -11,8 +11,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.locating import jig_in_quadrant, locate, straight_parts, usable_hole
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(NamedTuple):
     """The pins chosen, and why."""
 
     pins: EdgePins
@@ -46,7 +45,7 @@ def choose_pins(facts: Facts) -> Choice:
             f"edges of {facts.holder.name} reach {counts}; two and one are needed",
         )
     pins = EdgePins(edge=(edge[0], edge[-1]), stop=stops[-1], chosen=True)
-    locate(replace(facts, station=with_pins(station, pins)))
+    locate(facts._replace(station=with_pins(station, pins)))
     axis_name = "X" if long_axis == 0 else "Y"
     reason = (
         f"edge {edge[0]} {edge[-1]} and stop {stops[-1]}: the widest usable pins that the edges "

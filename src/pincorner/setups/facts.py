@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import key_of
@@ -14,8 +14,7 @@ from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
 from pincorner.errors import Refused, UnknownName
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """Everything that a station's setup is computed from.
 
     `holder` is the station's jig, or bare stock as the jig it is located as. `survey` is the
@@ -51,9 +50,9 @@ class Facts:
         """The same station with today's piece instead of the stock on file."""
         if self.station.stock is not None:
             length, width, _ = self.station.stock
-            return replace(self, holder=bare_stock_jig((length, width, thickness_mm)))
+            return self._replace(holder=bare_stock_jig((length, width, thickness_mm)))
         nests = tuple(_thicker(nest, thickness_mm) for nest in self.holder.nests)
-        return replace(self, holder=self.holder.model_copy(update={"nests": nests}))
+        return self._replace(holder=self.holder.model_copy(update={"nests": nests}))
 
 
 def _thicker(nest: Nest, thickness_mm: float) -> Nest:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.documents.machines import Machine
 from pincorner.units import fixed
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """A code for scripts and a sentence with its figure for people."""
 
     code: str

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import Outline
 from pincorner.setups.facts import Facts
 
 
-@dataclass(frozen=True, slots=True)
-class Heights:
+class Heights(NamedTuple):
     """Heights in mm above the bed surface, and the surface in machine Z where it is known.
 
     `zero_mm`: program zero. `stock_top_mm`, `stock_bottom_mm`: the stock on file (or today's).

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin, Place
 from pincorner.documents.stations import EdgePins, hole_of
@@ -25,8 +25,7 @@ LEAST_EDGE_SHARE = 0.1
 _SIDES = {(1, 1): "front", (1, -1): "back", (0, 1): "left", (0, -1): "right"}
 
 
-@dataclass(frozen=True, slots=True)
-class SetPin:
+class SetPin(NamedTuple):
     """A pin in its hole: places in bed coordinates, `normal` points into the part."""
 
     role: str
@@ -41,8 +40,7 @@ class SetPin:
         return self.pin.body / 2
 
 
-@dataclass(frozen=True, slots=True)
-class Located:
+class Located(NamedTuple):
     """Where the jig lies: the edge pins nearest the corner first, then the stop.
 
     `corner_hole` is the hole at the inside corner, which stays empty; None where there is none.

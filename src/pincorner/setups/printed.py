@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.pose import Pose
@@ -13,8 +13,7 @@ from pincorner.setups.heights import Heights
 from pincorner.units import Unit, fixed, in_unit
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(NamedTuple):
     """Lengths in one unit, with that unit's decimals; `z` is empty where the block writes none.
 
     `zero_above_surface`: height of program zero. `tip_on_surface`, `tip_on_stock`,
@@ -37,8 +36,7 @@ class Figures:
     behind_corner: str
 
 
-@dataclass(frozen=True, slots=True)
-class Printed:
+class Printed(NamedTuple):
     """All printed figures in the machine's unit, and what has no unit."""
 
     own: Figures

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.errors import Refused
 from pincorner.setups.facts import Facts
@@ -10,8 +10,7 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 
 
-@dataclass(frozen=True, slots=True)
-class OffsetRow:
+class OffsetRow(NamedTuple):
     """One nest of one station; `setup` is None where `refused` says why."""
 
     facts: Facts

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import Outline
@@ -17,8 +17,7 @@ from pincorner.setups.printed import Figures, Printed, figures
 from pincorner.units import Unit
 
 
-@dataclass(frozen=True, slots=True)
-class Setup:
+class Setup(NamedTuple):
     """Every number that an operator can see or key in, for one nest of one station.
 
     `zero_in_machine` is the pose of program zero, its angle less the program's own; `angle_deg`
