@@ -58,7 +58,8 @@ class Spread(NamedTuple):
         The root of the larger eigenvalue of the 2 x 2 covariance there.
         """
         xx, yy, xy = self.at(x_mm, y_mm)
-        return ((xx + yy) / 2 + (((xx - yy) / 2) ** 2 + xy * xy) ** 0.5) ** 0.5
+        half = (xx - yy) / 2
+        return ((xx + yy) / 2 + (half * half + xy * xy) ** 0.5) ** 0.5
 
     def worst_direction(self, x_mm: float, y_mm: float) -> tuple[float, float]:
         """Unit vector of that direction, for floats."""
@@ -79,13 +80,17 @@ def on_both_axes(sd_mm: float) -> Spread:
 
 
 def corner_spread(
-    corner: Corner, zero: tuple[Scalar, Scalar], variances: tuple[Scalar, Scalar, Scalar]
+    corner: Corner,
+    zero: tuple[Scalar, Scalar],
+    variances: tuple[Scalar, Scalar, Scalar],
+    inward: tuple[Scalar, Scalar],
 ) -> Spread:
     """Spread at `zero` of a part in a pin corner whose contacts move along their normals.
 
-    `variances` (mm2) of the first and second edge contact and the stop's, independent. In the axes
-    of the corner (m along the edge, n into the part; t along m and s along n from the zero), a
-    contact displacement w gives the part
+    `variances` (mm2) of the first and second edge contact and the stop's, independent; `inward` is
+    the corner's unit vector m in the axes wanted (the machine's, say). In the corner's own axes
+    (m along the edge, n into the part; t along m and s along n from the zero), a contact
+    displacement w gives the part
 
         angle = h (w2 - w1) / (t2 - t1),   h = m x n = +1 or -1
         along n = (t2 w1 - t1 w2) / (t2 - t1)
@@ -100,18 +105,12 @@ def corner_spread(
     s3 = (x3 - zero[0]) * nx + (y3 - zero[1]) * ny
     square = (t2 - t1) ** 2
     both, lever = (v1 + v2) / square, (t2 * v1 + t1 * v2) / square
-    in_corner = Spread(
+    in_corner = Spread(  # in the axes m, m turned by 90 degrees: n itself where h is +1
         xx=v3 + s3 * s3 * both,
         yy=(t2 * t2 * v1 + t1 * t1 * v2) / square,
         aa=both,
-        xy=-s3 * lever,
-        xa=s3 * both,
+        xy=-hand * s3 * lever,
+        xa=hand * s3 * both,
         ya=-lever,
     )
-    return _from_corner(in_corner, (mx, my), hand)
-
-
-def _from_corner(spread: Spread, along: tuple[Scalar, Scalar], hand: Scalar) -> Spread:
-    """From corner axes (m, n) to the axes that m is given in; a left-handed corner is mirrored."""
-    right_handed = spread._replace(xy=hand * spread.xy, xa=hand * spread.xa, ya=spread.ya)
-    return right_handed.turned(*along)
+    return in_corner.turned(*inward)

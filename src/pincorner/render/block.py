@@ -12,9 +12,11 @@ from pincorner.render.word_check import check_block
 from pincorner.setups.printed import Figures
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
+from pincorner.units import Unit
 
 UNIT_WORDS = {"mm": "MM", "in": "INCH"}
 UNIT_CODES = {"mm": "G21", "in": "G20"}
+_WORDS_HERE = "words of the block"
 
 
 class NestLines(NamedTuple):
@@ -45,13 +47,16 @@ def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
     dialect = chosen.facts.dialect
     if dialect.rotation == "g68":
         written = [chosen]
-
-    def comment(text: str) -> str:
-        return comment_lines(text, dialect.comment, dialect.upper_case, dialect.line_length)
-
-    template = text_templates().get_template("block.nc.j2")
-    text = template.render(_values(chosen, written), comment=comment)
-    return check_block(text, dialect.line_length)
+    text = text_templates().get_template("block.nc.j2").render(_comments(chosen, written))
+    lines: list[str] = []
+    for line in text.splitlines():
+        if line == _WORDS_HERE:
+            lines += _word_lines(chosen, written)
+        else:
+            lines += comment_lines(
+                line.removeprefix("# "), dialect.comment, dialect.upper_case, dialect.line_length
+            )
+    return check_block("".join(f"{line}\n" for line in lines), dialect.line_length)
 
 
 def _chosen(setups: Sequence[Setup], selected: str | None) -> Setup:
@@ -61,13 +66,31 @@ def _chosen(setups: Sequence[Setup], selected: str | None) -> Setup:
     return next(each for each in setups if each.nest.name.casefold() == wanted)
 
 
-def _values(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
-    facts, printed = chosen.facts, chosen.printed
-    dialect, unit = facts.dialect, printed.own.unit
-    active = unit
-    if dialect.converts and facts.program is not None and facts.program.units is not None:
-        active = facts.program.units
-    rotates = dialect.rotation == "g68"
+def _active_unit(chosen: Setup) -> Unit:
+    """The unit that stays active: the program's own, where the controller converts origins."""
+    program = chosen.facts.program
+    if chosen.facts.dialect.converts and program is not None and program.units is not None:
+        return program.units
+    return chosen.printed.own.unit
+
+
+def _word_lines(chosen: Setup, written: Sequence[Setup]) -> list[str]:
+    """The lines of words, in the order of geometry: unit, modes, cancels, writes, selection."""
+    dialect, printed = chosen.facts.dialect, chosen.printed
+    unit, active = printed.own.unit, _active_unit(chosen)
+    lines = [f"{UNIT_CODES[unit]} G90", " ".join(dialect.first), *dialect.cancel]
+    lines += [line for each in written for line in write_lines(each)]
+    lines.append(chosen.work_offset or "")
+    if dialect.rotation == "g68":
+        lines.append(f"G68 X0 Y0 R{printed.angle}")
+    if active != unit:
+        lines.append(UNIT_CODES[active])
+    return [line for line in lines if line]
+
+
+def _comments(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
+    """What the template needs for the comments."""
+    facts = chosen.facts
     return {
         "name": chosen.name,
         "fingerprint": chosen.fingerprint,
@@ -78,15 +101,9 @@ def _values(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
         "nests": [_nest_lines(each) for each in written],
         "others": [_nest_lines(each) for each in written if each is not chosen],
         "relative": chosen.relative_to is not None,
-        "unit_word": UNIT_WORDS[unit],
-        "unit_code": UNIT_CODES[unit],
-        "first": dialect.first,
-        "cancel": dialect.cancel,
-        "writes": [line for each in written for line in write_lines(each)],
-        "selected": chosen.work_offset,
-        "rotation": f"G68 X0 Y0 R{printed.angle}" if rotates else "",
-        "restored": UNIT_CODES[active] if active != unit else "",
-        "active_word": UNIT_WORDS[active],
+        "words": _WORDS_HERE,
+        "unit_word": UNIT_WORDS[chosen.printed.own.unit],
+        "active_word": UNIT_WORDS[_active_unit(chosen)],
     }
 
 

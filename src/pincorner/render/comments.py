@@ -25,7 +25,7 @@ def plain_ascii(text: str) -> str:
     return " ".join(_DROPPED.sub("", apart.replace("\n", " ").replace("\t", " ")).split())
 
 
-def comment_lines(text: str, style: str, upper_case: bool, line_length: int) -> str:
+def comment_lines(text: str, style: str, upper_case: bool, line_length: int) -> list[str]:
     """A comment as one or more whole lines, none longer than `line_length`.
 
     style: `parens` or `semicolon`. Further lines begin with `and`, a word of our own.
@@ -42,4 +42,4 @@ def comment_lines(text: str, style: str, upper_case: bool, line_length: int) -> 
                 lines.append(f"and {piece}")
     if upper_case:
         lines = [line.upper() for line in lines]
-    return "\n".join(f"({line})" if style == "parens" else f"; {line}" for line in lines)
+    return [f"({line})" if style == "parens" else f"; {line}" for line in lines]

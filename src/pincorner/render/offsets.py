@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -50,15 +51,8 @@ def _cells(row: OffsetRow) -> tuple[str, ...]:
 def spread(value_mm: float, unit: Unit) -> str:
     """An uncertainty, rounded up to two decimals in mm or four in inches: never told too small."""
     decimals = 2 if unit == "mm" else 4
-    value = in_unit(value_mm, unit)
-    step = 10.0**-decimals
-    return fixed(value if abs(value) < step * 1e-6 else _up(value, decimals), decimals)
-
-
-def _up(value: float, decimals: int) -> float:
-    from decimal import ROUND_CEILING, Decimal
-
-    return float(Decimal(repr(value)).quantize(Decimal(1).scaleb(-decimals), ROUND_CEILING))
+    steps = in_unit(value_mm, unit) * 10**decimals
+    return fixed(math.ceil(steps - 1e-6) / 10**decimals, decimals)
 
 
 def _remarks(row: OffsetRow) -> list[str]:

@@ -18,10 +18,16 @@ def text_templates() -> Environment:
         loader=FileSystemLoader(shipped_folder("templates"), encoding="utf-8"),
         autoescape=False,  # text for a controller; render/comments.py guards it
         undefined=StrictUndefined,
+        finalize=_one_line,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+
+
+def _one_line(value: object) -> object:
+    """No value starts a line of its own."""
+    return " ".join(value.splitlines()) if isinstance(value, str) else value
 
 
 @cache

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from pincorner.documents.records import Fit
 from pincorner.geometry.iso286 import clearance_mm
-from pincorner.geometry.pose import XY, Pose, cos_sin
+from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, on_both_axes
 from pincorner.geometry.student import coverage_factor, effective_dof
 from pincorner.setups.facts import Facts
@@ -87,12 +87,12 @@ def bed_pose(facts: Facts) -> Pose:
 def _contact_sources(
     facts: Facts, located: Located, zero_in_bed: XY, bed_in_machine: Pose, not_given: list[str]
 ) -> list[Source]:
-    cos, sin = cos_sin(bed_in_machine.angle_rad)
+    inward = bed_in_machine.vector(located.corner.inward)
 
     def source(name: str, sds_mm: list[float], repeats: bool, dof: float = math.inf) -> Source:
         first, second, stop = (sd_mm**2 for sd_mm in sds_mm)
-        spread = corner_spread(located.corner, zero_in_bed, (first, second, stop))
-        return Source(name, repeats, spread.turned(cos, sin), dof)
+        spread = corner_spread(located.corner, zero_in_bed, (first, second, stop), inward)
+        return Source(name, repeats, spread, dof)
 
     found: list[Source] = []
     hole_sd, dof = hole_position_sd(facts)

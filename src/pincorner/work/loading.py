@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
@@ -25,8 +24,7 @@ from pincorner.setups.transform import make_setups
 from pincorner.work.session import Library, Session
 
 
-@dataclass(frozen=True)
-class Loaded:
+class Loaded(NamedTuple):
     """What a load did: a summary, pins that were chosen, stations that cannot be located now."""
 
     summary: Summary
@@ -163,8 +161,7 @@ def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str
     return found
 
 
-@dataclass(frozen=True)
-class Registered:
+class Registered(NamedTuple):
     """A station that was registered, why its pins (when chosen), and its setups."""
 
     setups: tuple[Setup, ...]

@@ -5,8 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import KINDS, AnyDocument, kind_of
@@ -83,8 +82,7 @@ def _in_short(document: AnyDocument) -> str:
     return ""
 
 
-@dataclass(frozen=True)
-class Shown:
+class Shown(NamedTuple):
     """A document and when it was last changed; `setup` where it was asked for by fingerprint."""
 
     kind: str
@@ -139,8 +137,7 @@ def _setups_or_none(library: Library, station: Station) -> list[Setup]:
         return []
 
 
-@dataclass(frozen=True)
-class Event:
+class Event(NamedTuple):
     """One thing that happened: a document changed, or a paper was written."""
 
     at: str

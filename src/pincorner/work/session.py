@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import key_of
@@ -19,8 +20,7 @@ from pincorner.setups.facts import Facts
 from pincorner.work.places import login_name, registry_location, shop_folder
 
 
-@dataclass(frozen=True)
-class Session:
+class Session(NamedTuple):
     """A registry, and who works on it with which command."""
 
     registry: Registry

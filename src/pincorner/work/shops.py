@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from pincorner.documents.reading import read_files
 from pincorner.errors import BadInput
@@ -56,8 +56,7 @@ def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
     return location
 
 
-@dataclass(frozen=True)
-class Demo:
+class Demo(NamedTuple):
     """What the demo made."""
 
     folder: Path
