@@ -45,10 +45,15 @@ class Papers:
                 "station_key": key_of(setup.facts.station.name),
                 "nest": setup.nest.name,
                 "fingerprint": setup.fingerprint,
-                "path": str(path),
+                "path": self._in_shop(path),
             }
             for setup in setups
         ]
+
+    def _in_shop(self, path: Path) -> str:
+        """The path as it is recorded: from the shop folder where it lies inside, else in full."""
+        full, shop = path.resolve(), self.session.shop.resolve()
+        return (full.relative_to(shop) if full.is_relative_to(shop) else full).as_posix()
 
     def publish(self) -> None:
         """Record all papers and put them in place, in one transaction."""

@@ -1,0 +1,67 @@
+"""Fixtures: a command line in this process, a shop folder with the demo in it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+
+from pincorner.cli.main import main
+from pincorner.work.shops import demo
+
+
+class Ran(NamedTuple):
+    """What a command did: exit code, standard output and standard error."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:
+        """Standard output as JSON."""
+        return json.loads(self.out)
+
+
+Run = Callable[..., Ran]
+
+
+@pytest.fixture
+def run(capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
+    """Run a command line in this process: `run("offsets", "left", "--json")`."""
+
+    def run(*arguments: str | Path) -> Ran:
+        code = main([str(argument) for argument in arguments])
+        captured = capfdbinary.readouterr()
+        return Ran(code, captured.out.decode("utf-8"), captured.err.decode("utf-8"))
+
+    return run
+
+
+@pytest.fixture(scope="session")
+def demo_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's shop folder, made once; do not change it."""
+    folder = tmp_path_factory.mktemp("demo") / "beehive-shop"
+    demo(folder, lambda _: None)
+    return folder
+
+
+@pytest.fixture
+def in_demo(demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The working folder is the demo's shop folder, made once; do not change it."""
+    monkeypatch.chdir(demo_once)
+    monkeypatch.delenv("PINCORNER_DB", raising=False)
+    return demo_once
+
+
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A fresh shop folder with the demo in it, as the working folder; change it as you like."""
+    folder = tmp_path / "shop"
+    demo(folder, lambda _: None)
+    monkeypatch.chdir(folder)
+    monkeypatch.delenv("PINCORNER_DB", raising=False)
+    return folder
