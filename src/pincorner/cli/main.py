@@ -1,5 +1,6 @@
 """The application: its commands, its options, and the one place that turns errors into codes."""
 
+import gc
 import os
 import sys
 from typing import Annotated, NoReturn
@@ -56,6 +57,8 @@ station_commands.add_to(app)
 
 def run() -> NoReturn:
     """The program: parse, run, and leave with the exit code of the contract."""
+    # What one command makes lives until it ends: looking for rubbish took a fifth of its time.
+    gc.disable()
     sys.exit(main(sys.argv[1:]))
 
 

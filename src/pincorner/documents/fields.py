@@ -59,10 +59,15 @@ def shown(value: Any) -> str:
 
 
 def _length(value: Any, info: ValidationInfo) -> float:
+    if type(value) is float and -LARGEST_MM <= value <= LARGEST_MM and info.context == _IN_MM:
+        return value
     if isinstance(value, str) and (not isinstance(value, Plain) or not _looks_bare(value)):
         return parse_length(value, None)
     units: Unit = info.context["units"] if info.context else "mm"
     return length_mm(number(value), units)
+
+
+_IN_MM = {"units": "mm"}
 
 
 def _looks_bare(text: str) -> bool:
@@ -138,10 +143,9 @@ _NAME_RULE = "letters, digits, space and - _ . +"
 
 def check_name(value: Any) -> str:
     """A name as the registry keeps it (NFC); ValueError tells the rule that it breaks."""
-    text = _text(value)
-    if _SIMPLE_NAME.fullmatch(text):
-        return text
-    text = unicodedata.normalize("NFC", text)
+    if type(value) is str and _SIMPLE_NAME.fullmatch(value):
+        return value
+    text = unicodedata.normalize("NFC", _text(value))
     if not 1 <= len(text) <= 64:
         raise ValueError(f"expected a name of 1 to 64 characters, got {len(text)}")
     for character in text:
@@ -179,6 +183,8 @@ def _note(value: Any) -> str:
     text = _text(value)
     if len(text) > 2000:
         raise ValueError(f"expected at most 2,000 characters, got {len(text)}")
+    if text.isprintable():
+        return text
     for character in text:
         if unicodedata.category(character) in ("Cc", "Cs") and character not in "\t\n":
             raise ValueError(f"a note holds no control character such as {character!r}")

@@ -7,6 +7,7 @@ only, so that floats and NumPy arrays of many candidates pass through the same l
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from pincorner.geometry.contact import Corner, Scalar
@@ -21,17 +22,6 @@ class Spread(NamedTuple):
     xy: Scalar = 0.0
     xa: Scalar = 0.0
     ya: Scalar = 0.0
-
-    def plus(self, other: Spread) -> Spread:
-        """The spread of both, independent of each other."""
-        return Spread(
-            self.xx + other.xx,
-            self.yy + other.yy,
-            self.aa + other.aa,
-            self.xy + other.xy,
-            self.xa + other.xa,
-            self.ya + other.ya,
-        )
 
     def turned(self, cos: float, sin: float) -> Spread:
         """The same spread in axes in which this one's are turned by (cos, sin)."""
@@ -72,6 +62,12 @@ class Spread(NamedTuple):
         xx, yy, xy = self.at(x_mm, y_mm)
         cos, sin = direction
         return float(cos * cos * xx + 2 * cos * sin * xy + sin * sin * yy)
+
+
+def total(spreads: Iterable[Spread]) -> Spread:
+    """The spread of all of them together, independent of each other; zeros for none."""
+    columns = tuple(zip(*spreads, strict=True))
+    return Spread(*map(sum, columns)) if columns else Spread()
 
 
 def on_both_axes(sd_mm: float) -> Spread:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from pincorner.documents.records import Fit
 from pincorner.geometry.iso286 import clearance_mm
 from pincorner.geometry.pose import XY, Pose
-from pincorner.geometry.spread import Spread, corner_spread, on_both_axes
+from pincorner.geometry.spread import Spread, corner_spread, on_both_axes, total
 from pincorner.geometry.student import coverage_factor, effective_dof
 from pincorner.setups.facts import Facts
 from pincorner.setups.locating import Located, SetPin
@@ -159,11 +159,8 @@ def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose) -> Source:
 
 
 def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> Budget:
-    together, varying = Spread(), Spread()
-    for source in sources:
-        together = together.plus(source.spread)
-        if not source.repeats:
-            varying = varying.plus(source.spread)
+    together = total(source.spread for source in sources)
+    varying = total(source.spread for source in sources if not source.repeats)
     k = _coverage(sources, together, arms_mm)
     u95 = tuple(k * together.worst_sd(*arm) for arm in arms_mm)
     repeat95 = tuple(k * varying.worst_sd(*arm) for arm in arms_mm)

@@ -1,0 +1,157 @@
+"""Names, notes and hole labels: which are taken, and how they are kept."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from worlds import entries
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import check_name, key_of
+from pincorner.documents.grid import ColumnLetters
+from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.writing import from_json, to_json
+from pincorner.errors import DocumentErrors
+
+
+def one(text: str) -> AnyDocument:
+    """The only document of a text without its format line."""
+    (entry,) = entries(f"format: 1\n{text}\n")
+    return entry.document
+
+
+@pytest.mark.parametrize(
+    ("written", "want"),
+    [
+        ("on", "on"), ("007", "007"), ("0x1F", "0x1F"), ("1.50", "1.50"), ("2026-11-20", "2026-11-20"),
+        ("true", "true"), ("Éclisse", "Éclisse"), ("'E\u0301clisse'", "Éclisse"), ("棚 3", "棚 3"),
+        ("क्षि", "क्षि"), ("a" * 64, "a" * 64), ("é" * 64, "é" * 64), ("e\u0301" * 64, "é" * 64),
+        ("a" * 65, None), ("' a'", None), ("'a '", None), ("'.a'", None), ("'a.'", None),
+        ("'-'", None), ("'- _'", None), ("-a-", "-a-"), ("'+1'", "+1"), ("a/b", None),
+        ("'a\\b'", None), ('"a\\tb"', None), ('"a\\u200fb"', None), ("a(b)", None), ("½", None),
+        ("Ⅷ", None), ("٣", "٣"), ("''", None), ("'\u0301'", None),
+    ],
+)  # fmt: skip
+def test_names(written: str, want: str | None) -> None:
+    """A name is the scalar's text in NFC, and keeps the contract's rule."""
+    text = f"pins: [{{name: {written}, shank: 8, body: 9, height: 10}}]"
+    if want is None:
+        with pytest.raises(DocumentErrors, match=r"pins\[0\]\.name"):
+            one(text)
+    else:
+        assert one(text).name == want
+
+
+NAMELIKE = st.text(st.characters(categories=["L", "M", "Nd"], include_characters=" -_.+"))
+
+
+@given(NAMELIKE)
+def test_names_by_rule(text: str) -> None:
+    """Of texts of allowed characters those pass that the contract allows, and pass unchanged."""
+    kept = unicodedata.normalize("NFC", text)
+    good = 1 <= len(kept) <= 64 and kept == kept.strip(" .") and any(c.isalnum() for c in kept)
+    if good:
+        name = check_name(text)
+        assert name == kept == check_name(name)
+        assert key_of(key_of(name)) == key_of(name)
+    else:
+        with pytest.raises(ValueError, match="name"):
+            check_name(text)
+
+
+@given(st.text(max_size=70))
+def test_name_rule_on_any_text(text: str) -> None:
+    """Any text either is a name of allowed characters or is refused in one line."""
+    try:
+        name = check_name(text)
+    except ValueError as error:
+        assert "name" in str(error)
+    else:
+        allowed = all(c in " -_.+" or unicodedata.category(c)[0] in "LMN" for c in name)
+        assert allowed and len(name) <= 64
+
+
+@pytest.mark.parametrize(
+    ("written", "want"),
+    [
+        ('"two\\nlines\\tand a tab"', "two\nlines\tand a tab"), ("on", "on"), ("12", "12"),
+        ('""', ""), ('"' + "x" * 2000 + '"', "x" * 2000), ('"' + "x" * 2001 + '"', None),
+        ('"a\\rb"', None), ('"a\\x07b"', None), ('"a\\x85b"', None), ("|\n    a\n    b", "a\nb\n"),
+    ],
+)  # fmt: skip
+def test_notes(written: str, want: str | None) -> None:
+    """A note has at most 2,000 characters, of which tab and newline alone may be controls."""
+    text = f"pins:\n- name: a\n  shank: 8\n  body: 9\n  height: 10\n  note: {written}"
+    if want is None:
+        with pytest.raises(DocumentErrors, match=r"pins\[0\]\.note"):
+            one(text)
+    else:
+        assert getattr(one(text), "note", None) == want
+
+
+def bed(more: str, columns: int = 30) -> Bed:
+    """A bed of 100 mm pitch with more keys."""
+    grid = f"{{columns: {columns}, rows: 9, pitch: [100, 50], hole: 8}}"
+    made = one(f"beds: [{{name: b, machine: m, grid: {grid}, pose: {{x: 0, y: 0}}, {more}}}]")
+    assert isinstance(made, Bed)
+    return made
+
+
+@pytest.mark.parametrize(
+    ("skip", "column", "letters"),
+    [
+        ("", 1, "A"), ("", 26, "Z"), ("", 27, "AA"), ("", 52, "AZ"), ("", 53, "BA"),
+        ("", 500, "SF"), ("IO", 9, "J"), ("IO", 14, "P"), ("IO", 24, "Z"), ("IO", 25, "AA"),
+        ("io", 9, "J"), ("A", 1, "B"), ("A", 26, "BB"), ("ABCDEFGHIJKLMNOPQRSTUVWXY", 3, "ZZZ"),
+    ],
+)  # fmt: skip
+def test_column_letters(skip: str, column: int, letters: str) -> None:
+    """Columns run A..Z, AA, AB.. without the letters that the bed skips."""
+    made = bed(f'labels: {{skip: "{skip}"}}', columns=500)
+    assert made.letters.of(column) == letters
+    place = made.hole(f"{letters}3")
+    assert place is not None and (place.x_mm, place.y_mm) == ((column - 1) * 100, 100)
+
+
+@given(st.integers(1, 500), st.sampled_from(["", "IO", "AEIOU", "BCDFGHJKLMNPQRSTVWXYZ"]))
+def test_column_letters_are_unique(column: int, skip: str) -> None:
+    """A column's letters name that column and no other."""
+    letters = bed(f'labels: {{skip: "{skip}"}}').letters
+    assert letters.index(letters.of(column)) == column
+
+
+@pytest.mark.parametrize(
+    ("label", "want"),
+    [
+        ("H5", ("H5", 700.0, 200.0, False)), ("C4", ("C4", 203.0, 151.0, True)),
+        ("P-1", ("P-1", 250.0, 150.0, True)), ("P-2", ("P-2", 0.0, 0.0, False)),
+        ("A10", None), ("AE1", None), ("A0", None), ("A01", None), ("4C", None), ("Q", None),
+        ("AD9", ("AD9", 2900.0, 400.0, True)),
+    ],
+)  # fmt: skip
+def test_holes_of_a_bed(label: str, want: tuple[Any, ...] | None) -> None:
+    """An extra hole with a grid label moves that hole, and missing holes are there but unusable."""
+    off_grid = "{name: p-1, at: [250, 150]}, {name: p-2, at: [0, 0]}"
+    made = bed(f"missing: [h5, P-2], extra: [{off_grid}, {{name: c4, at: [203, 151]}}]")
+    assert made.hole(label) == want
+    listed = {place.label: place for place in made.holes()}
+    assert listed.get(label) == want and len(listed) == 30 * 9 + 2
+
+
+def test_extra_hole_keeps_its_name() -> None:
+    """An extra hole with a long name reads back from the registry as it was written."""
+    # expects a fix in src: capitals are longer than the name (ß is SS), so 40 letters become 80,
+    # and the registry cannot read the document that it stored.
+    made = bed(f"extra: [{{name: {'ß' * 40}, at: [0, 0]}}]")
+    assert from_json("bed", to_json(made)) == made
+
+
+def test_labels_count_in_plain_digits() -> None:
+    """A hole's row is written in the digits 0 to 9, so that a hole has one label."""
+    # expects a fix in src: \d in grid.py takes digits of every script, and A13 has two labels.
+    assert ColumnLetters().split("A13") == (1, 13)
+    assert ColumnLetters().split("A1\u0663") is None
