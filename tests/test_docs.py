@@ -1,0 +1,187 @@
+"""The commands and outputs in README.md are run; so is the runner itself, on small samples.
+
+A fenced block that starts with ```console is executed. Lines that start with `$ ` are commands,
+split as a POSIX shell would but run without one: `cd FOLDER` changes the working folder,
+`pincorner ...` runs this checkout. All blocks of a page run in order in one temporary folder. The
+other lines are what the command before them prints on standard output and standard error together.
+They must match exactly, but for this:
+
+* a line of only `..` matches any number of lines, also none;
+* local times to the second, as `history` and `show` print them, become 2026-11-25 10:00:00 on both
+  sides; the login name is `anna` while the page runs, so that names need no replacing;
+* on Windows the program's `\\` between folders counts as `/`.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+README = ROOT / "README.md"
+TIME = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d")
+FIXED_TIME = "2026-11-25 10:00:00"
+USER = "anna"
+
+
+class Example(NamedTuple):
+    """A command of a page, the line it stands on, and what the page says that it prints."""
+
+    line: int
+    command: str
+    expected: list[str]
+
+
+def examples(page: str) -> Iterator[Example]:
+    """The commands of the console blocks of a page."""
+    inside, current = False, None
+    for number, text in enumerate(page.splitlines(), 1):
+        if text.startswith("```"):
+            if current is not None:
+                yield current
+            inside, current = not inside and text.startswith("```console"), None
+        elif inside and text.startswith("$ "):
+            if current is not None:
+                yield current
+            current = Example(number, text[2:], [])
+        elif inside:
+            assert current is not None, f"line {number}: output before any command: {text}"
+            current.expected.append(text)
+
+
+def matches(expected: Sequence[str], printed: Sequence[str]) -> bool:
+    """Whether the printed lines are the expected ones, `..` standing for any number of lines."""
+    if not expected:
+        return not printed
+    if expected[0] == "..":
+        return any(matches(expected[1:], printed[skip:]) for skip in range(len(printed) + 1))
+    return bool(printed) and printed[0] == expected[0] and matches(expected[1:], printed[1:])
+
+
+def normal(lines: Sequence[str]) -> list[str]:
+    """Lines with every time to the second replaced by the fixed one."""
+    return [TIME.sub(FIXED_TIME, line) for line in lines]
+
+
+class Shell(NamedTuple):
+    """Where commands run, and with which environment."""
+
+    folder: Path
+    environment: dict[str, str]
+
+    def after(self, command: str) -> tuple[Shell, list[str]]:
+        """The shell after a command, and the lines that it printed."""
+        words = shlex.split(command)
+        if words[0] == "cd":
+            folder = self.folder / words[1]
+            assert folder.is_dir(), f"cd {words[1]}: no such folder"
+            return self._replace(folder=folder), []
+        assert words[0] == "pincorner", f"{words[0]}: examples call pincorner and cd only"
+        done = subprocess.run(
+            [sys.executable, "-m", "pincorner", *words[1:]],
+            cwd=self.folder, env=self.environment, stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT, encoding="utf-8", timeout=120, check=False,
+        )  # fmt: skip
+        printed = done.stdout.replace("\\", "/") if os.name == "nt" else done.stdout
+        return self, printed.splitlines()
+
+
+def new_shell(folder: Path) -> Shell:
+    """A shell in a folder, with this checkout first on the path and a fixed user."""
+    kept = {key: value for key, value in os.environ.items() if not key.startswith("PINCORNER")}
+    users = dict.fromkeys(("LOGNAME", "USER", "LNAME", "USERNAME"), USER)
+    inside = os.pathsep.join([str(ROOT / "src"), os.environ.get("PYTHONPATH", "")])
+    return Shell(folder, {**kept, **users, "PYTHONPATH": inside, "PYTHONUTF8": "1"})
+
+
+def faults(page: str, folder: Path) -> list[str]:
+    """Run a page's examples in a folder: one text for each that prints something else."""
+    shell, found = new_shell(folder), []
+    for example in examples(page):
+        shell, printed = shell.after(example.command)
+        if not matches(normal(example.expected), normal(printed)):
+            found.append(
+                f"line {example.line}: $ {example.command}\n--- the page says\n"
+                + "\n".join(example.expected) + "\n--- printed\n" + "\n".join(printed)
+            )  # fmt: skip
+    return found
+
+
+def test_readme(tmp_path: Path) -> None:
+    """Every console example of README.md prints what the page says."""
+    page = README.read_text(encoding="utf-8")
+    assert len(list(examples(page))) > 5
+    assert not (found := faults(page, tmp_path)), "\n\n".join(found)
+
+
+SAMPLE = """
+```sh
+false, this is not run
+```
+
+```console
+$ pincorner init shop
+made shop/fixtures_db/registry.sqlite; load documents with pincorner load FILE
+$ cd shop
+$ pincorner list dialects
+kind     name
+..
+dialect  six
+$ pincorner list stations
+nothing
+```
+
+Later, in the same folder:
+
+```console
+$ pincorner history
+2020-01-01 00:00:00  anna  init  dialect extended: new
+..
+$ pincorner offsets "no such"
+no station is named no such
+```
+"""
+
+
+def test_runner_passes_a_true_sample(tmp_path: Path) -> None:
+    """A page whose outputs are right has no faults, errors and later blocks included."""
+    assert faults(SAMPLE, tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "line"),
+    [
+        ("dialect  six", "dialect  sixty", 9),
+        ("..\ndialect  six", "dialect  six", 9),
+        ("nothing\n", "nothing\nmore\n", 13),
+        ("nothing\n", "", 13),
+        ("anna", "berta", 20),
+        ("no station is", "no stations are", 23),
+    ],
+)
+def test_runner_finds_a_wrong_output(tmp_path: Path, right: str, wrong: str, line: int) -> None:
+    """A page with one wrong line has one fault, at the command that printed something else."""
+    page = SAMPLE.replace(right, wrong)
+    assert page != SAMPLE
+    found = faults(page, tmp_path)
+    # Lines taken out above move those below.
+    moved = page.count("\n") - SAMPLE.count("\n") if line < page.count("\n") else 0
+    assert [int(re.findall(r"line (\d+)", text)[0]) for text in found] in ([line], [line + moved])
+
+
+def test_matches() -> None:
+    """`..` stands for any number of lines, also none, anywhere; all else is exact."""
+    assert matches(["a", "..", "c"], ["a", "c"])
+    assert matches(["..", "c", ".."], ["a", "c", "b", "c", "d"])
+    assert matches([".."], []) and matches([], [])
+    assert not matches(["a", "..", "c"], ["a", "b"])
+    assert not matches(["a "], ["a"])
+    assert not matches([], ["a"])
