@@ -20,8 +20,7 @@ CORNER = ("--pin", "peg-20", "--corner", "A2", "--toward", "+x+y")
 TRAY = ("--bed", "long-bench", "--jig", "panel-tray", "--pin", "peg-20")
 PINS = ("--pins", "B2,E2,A4")
 LONG = "x" * 300
-COMMANDS = ("demo init load dump list show register retire offsets explain block sheet map history"
-            " schema upgrade").split()  # fmt: skip
+COMMANDS = ["demo", "init", "load", "dump", "list", "show", "register", "retire", "offsets", "explain", "block", "sheet", "map", "history", "schema", "upgrade"]  # fmt: skip
 
 # A command line in the demo's shop, then a fragment of standard output. All leave with 0.
 DONE: list[tuple[tuple[str, ...], str]] = [

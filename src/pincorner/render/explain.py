@@ -30,6 +30,7 @@ def render_explain(setup: Setup) -> str:
             bed_pose=_pose(setup.bed_in_machine),
             pins=_pins(setup),
             corner=_pose(located.corner_in_bed),
+            on_dowels=located.on_dowels,
             corner_hole=located.corner_hole,
             toward=located.toward,
             jig=facts.holder.name,

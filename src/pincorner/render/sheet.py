@@ -90,7 +90,10 @@ def _note(text: str | None) -> str:
 
 def _pins(setup: Setup) -> list[dict[str, str]]:
     located = setup.located
-    where = {"edge": f"{located.edge_side} edge", "stop": f"{located.stop_side} edge"}
+    if located.on_dowels:
+        where = {"round": "in the round hole", "slot": "in the slot"}
+    else:
+        where = {"edge": f"{located.edge_side} edge", "stop": f"{located.stop_side} edge"}
     return [
         {
             "hole": pin.hole,
@@ -129,7 +132,6 @@ def _steps(setup: Setup, take_out: Sequence[str]) -> list[str]:
     """What to do, in order, before anything is checked."""
     facts, located = setup.facts, setup.located
     holes = [pin.hole for pin in located.pins]
-    edge, stop = _and(holes[:2]), holes[2]
     steps = []
     if take_out:
         which = f"in {_and(take_out)}" if len(take_out) < 8 else "listed above under out"
@@ -145,12 +147,20 @@ def _steps(setup: Setup, take_out: Sequence[str]) -> list[str]:
         unit = setup.printed.own.unit
         under = fixed(in_unit(facts.station.under, unit), 1 if unit == "mm" else 3)
         lay += f" on a sheet {under} {unit} thick"
-    lay += (
-        f"{_TURNS[facts.station.turn]}, its {located.edge_side} edge against {edge}; slide it "
-        f"along them until its {located.stop_side} edge meets {stop}. Clamp; nothing may rock."
-    )
-    steps.append(lay)
+    steps.append(f"{lay}{_against(setup, holes)} Clamp; nothing may rock.")
     return [visible(step) for step in steps]
+
+
+def _against(setup: Setup, holes: Sequence[str]) -> str:
+    """How the jig goes to its pins."""
+    located = setup.located
+    if located.on_dowels:
+        return f", its round hole over the pin in {holes[0]}, its slot over the pin in {holes[1]}."
+    return (
+        f"{_TURNS[setup.facts.station.turn]}, its {located.edge_side} edge against "
+        f"{_and(holes[:2])}; slide it along them until its {located.stop_side} edge meets "
+        f"{holes[2]}."
+    )
 
 
 def _empty(setup: Setup) -> str:
@@ -167,23 +177,25 @@ def _check(setup: Setup) -> dict[str, str]:
     own = setup.printed.own
     relative = f"{setup.relative_to} + " if setup.relative_to else ""
     thing = "the stock's" if setup.facts.station.stock else "the jig's"
+    corner = f"{thing} corner at the pins"
+    if setup.located.on_dowels:
+        corner = f"the pin in {setup.located.pins[0].hole}"
     return {
         "nest": visible(setup.nest.name),
         "code": setup.work_offset or "the code",
-        "stands": _from_corner(own.right_of_corner, own.behind_corner, own.unit, thing),
+        "stands": _from_corner(own.right_of_corner, own.behind_corner, own.unit, corner),
         "x": relative + own.x,
         "y": relative + own.y,
     }
 
 
-def _from_corner(right: str, behind: str, unit: str, thing: str) -> str:
+def _from_corner(right: str, behind: str, unit: str, corner: str) -> str:
     """`25.0 mm right of and 20.0 mm behind the jig's corner at the pins`."""
     parts = [
         f"{text.lstrip('-')} {unit} {words[0] if not text.startswith('-') else words[1]}"
         for text, words in ((right, ("right of", "left of")), (behind, ("behind", "in front of")))
         if float(text) != 0
     ]
-    corner = f"{thing} corner at the pins"
     return f"over the zero, {' and '.join(parts) or 'at'} {corner}"
 
 

@@ -11,7 +11,7 @@ from pincorner.documents.jigs import Jig, Nest
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
-from pincorner.errors import Refused, UnknownName
+from pincorner.errors import UnknownName
 
 
 class Facts(NamedTuple):
@@ -59,11 +59,3 @@ def _thicker(nest: Nest, thickness_mm: float) -> Nest:
     length, width, _ = nest.stock.size
     stock = nest.stock.model_copy(update={"size": (length, width, thickness_mm)})
     return nest.model_copy(update={"stock": stock})
-
-
-def refuse_unlocated(station: Station) -> None:
-    """Raise Refused for a station without pins."""
-    if station.pins is None:
-        raise Refused(
-            "no-pins", f"station {station.name} has no pins; register it again with --pins"
-        )

@@ -76,7 +76,7 @@ def ways_out_of_skew(setup: Setup) -> list[str]:
         f"post the program turned by {turned} degrees and say program_angle: {turned}",
         "use a dialect that writes rotation, if the controller has one",
     ]
-    if abs(setup.angle_deg) <= SHIMMED_DEG:
+    if abs(setup.angle_deg) <= SHIMMED_DEG and not setup.located.on_dowels:
         ways.insert(0, shim(setup))
     return ways
 
@@ -86,7 +86,7 @@ def shim(setup: Setup) -> str:
 
     A shim w at one of two contacts a distance L apart turns the jig by atan(w / L).
     """
-    near, far, _ = setup.located.pins
+    near, far = setup.located.pins[:2]
     apart_mm = math.dist(near.contact_mm, far.contact_mm)
     thickness = fixed(apart_mm * math.tan(math.radians(abs(setup.angle_deg))), 3)
     corner = setup.located.corner

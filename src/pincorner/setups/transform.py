@@ -10,7 +10,8 @@ from pincorner.setups.budget import bed_pose, make_budget
 from pincorner.setups.facts import Facts
 from pincorner.setups.findings import outside_travel
 from pincorner.setups.heights import Heights, heights
-from pincorner.setups.locating import Located, locate
+from pincorner.setups.located import Located
+from pincorner.setups.locating import locate
 from pincorner.setups.printed import Printed, figures, fingerprint
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed
