@@ -101,6 +101,7 @@ def _comments(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
         "nests": [_nest_lines(each) for each in written],
         "others": [_nest_lines(each) for each in written if each is not chosen],
         "relative": chosen.relative_to is not None,
+        "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
         "words": _WORDS_HERE,
         "unit_word": UNIT_WORDS[chosen.printed.own.unit],
         "active_word": UNIT_WORDS[_active_unit(chosen)],

@@ -26,6 +26,7 @@ _STOCK = Look(0.35, dashes=(2, 1))
 _PIN = Look(0.2, fill="#000")
 _EMPTY = Look(0.5)
 _AXIS = Look(0.5)
+_SIGN = Look(0.4, fill="#fff")
 _OUT = Look(0.45, dashes=(0.8, 0.6))
 
 
@@ -46,7 +47,17 @@ def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) 
             canvas.circle(pin.at_mm, max(pin.radius_mm, 0.6 * canvas.scale), _PIN)
         if named:
             _name_station(canvas, setup)
+    for place in {f.place_mm for setup in setups for f in setup.findings if f.place_mm}:
+        _mark(canvas, place)
     return canvas.svg()
+
+
+def _mark(canvas: Canvas, place: XY) -> None:
+    """Where a finding is: a mark of exclamation in a triangle."""
+    size = 2.6 * canvas.scale
+    x, y = place
+    canvas.polygon([(x - size, y - size), (x + size, y - size), (x, y + size)], _SIGN)
+    canvas.text((x, y - 0.3 * size), "!", 2.6, bold=True, halo=False)
 
 
 def _draw_bed(canvas: Canvas, bed: Bed) -> None:

@@ -40,11 +40,15 @@ def surface_at(facts: Facts, footprint_in_bed: Outline) -> float | None:
 
     Over slats of different height the highest counts, since the jig rests on it.
     """
-    bed = facts.bed
-    under = _slats_under(facts, footprint_in_bed) if bed.slats else [None]
-    found = [_surface_of(facts, slat) for slat in under]
+    found = surface_heights(facts, footprint_in_bed)
     known = [height for height in found if height is not None]
     return max(known) if len(known) == len(found) else None
+
+
+def surface_heights(facts: Facts, footprint_in_bed: Outline) -> list[float | None]:
+    """Machine Z of every slat under a footprint, and of the bed's own top where that shows."""
+    under = _slats_under(facts, footprint_in_bed) if facts.bed.slats else [None]
+    return [_surface_of(facts, slat) for slat in under]
 
 
 def _slats_under(facts: Facts, footprint_in_bed: Outline) -> list[str | None]:

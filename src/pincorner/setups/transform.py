@@ -8,7 +8,7 @@ from pincorner.documents.jigs import Nest
 from pincorner.geometry.pose import XY, Pose, normal_deg
 from pincorner.setups.budget import bed_pose, make_budget
 from pincorner.setups.facts import Facts
-from pincorner.setups.findings import outside_travel
+from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
 from pincorner.setups.located import Located
 from pincorner.setups.locating import locate
@@ -59,11 +59,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         writes_angle=writes_angle,
         skew_mm=skew,
         budget=budget,
-        findings=tuple(
-            outside_travel(facts.machine, zero.x_mm, zero.y_mm, height.machine_z_mm)
-            if facts.machine.homes
-            else ()
-        ),
+        findings=find_all(Placed(facts, located, nest, jig_in_bed, nest_in_bed, zero, height)),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
 

@@ -14,9 +14,9 @@ from pincorner.documents.kinds import AnyDocument
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
-from pincorner.registry.reader import Reader
+from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.store import Registry
-from pincorner.setups.facts import Facts
+from pincorner.setups.facts import Facts, UsedHole, UsedHoles
 from pincorner.work.places import login_name, registry_location, shop_folder
 
 
@@ -46,6 +46,7 @@ class Library:
 
     reader: Reader
     _found: dict[tuple[str, str], AnyDocument] = field(default_factory=dict)
+    _in_use: dict[str, UsedHoles] = field(default_factory=dict)
     _records: dict[str, dict[str, list[AnyDocument]]] = field(default_factory=dict)
 
     def get(self, kind: str, name: str) -> AnyDocument:
@@ -83,7 +84,23 @@ class Library:
             program=program,
             survey=surveys[-1] if surveys else None,
             surfacings=tuple(cuts),
+            used=self._used(bed),
         )
+
+    def _used(self, bed: Bed) -> UsedHoles | None:
+        """The holes in use on a bed; None for a past state, whose tables are not kept."""
+        if self.reader.limit != NOW:
+            return None
+        key = key_of(bed.name)
+        if key not in self._in_use:
+            found = []
+            for row in self.reader.holes_in_use(bed.name):
+                place, pin = bed.hole(row["label"]), self.get("pin", row["pin_key"])
+                if place is not None and isinstance(pin, Pin):
+                    stations = (row["first"], row["last"])
+                    found.append(UsedHole(place.at_mm, place.label, pin, stations))
+            self._in_use[key] = UsedHoles(found)
+        return self._in_use[key]
 
     def _holder(self, station: Station) -> Jig:
         if station.stock is not None:
