@@ -12,6 +12,7 @@ from pincorner.render.word_check import check_block
 from pincorner.setups.printed import Figures
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import RELATIVE_TO
 from pincorner.units import Unit
 
 UNIT_WORDS = {"mm": "MM", "in": "INCH"}
@@ -29,7 +30,7 @@ class NestLines(NamedTuple):
     z_set: str
     unwritten_angle: str
     skew: str
-    sum: str
+    keyed: list[str]
 
 
 def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
@@ -74,10 +75,16 @@ def _active_unit(chosen: Setup) -> Unit:
     return chosen.printed.own.unit
 
 
+def _sets_unit(chosen: Setup) -> bool:
+    return chosen.facts.dialect.write != "none"
+
+
 def _word_lines(chosen: Setup, written: Sequence[Setup]) -> list[str]:
     """The lines of words, in the order of geometry: unit, modes, cancels, writes, selection."""
     dialect, printed = chosen.facts.dialect, chosen.printed
     unit, active = printed.own.unit, _active_unit(chosen)
+    if not _sets_unit(chosen):
+        return [chosen.work_offset or ""]
     lines = [f"{UNIT_CODES[unit]} G90", " ".join(dialect.first), *dialect.cancel]
     lines += [line for each in written for line in write_lines(each)]
     lines.append(chosen.work_offset or "")
@@ -103,8 +110,9 @@ def _comments(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
         "relative": chosen.relative_to is not None,
         "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
         "words": _WORDS_HERE,
+        "rotates": facts.dialect.rotation == "g68",
         "unit_word": UNIT_WORDS[chosen.printed.own.unit],
-        "active_word": UNIT_WORDS[_active_unit(chosen)],
+        "active_word": UNIT_WORDS[_active_unit(chosen)] if _sets_unit(chosen) else "",
     }
 
 
@@ -124,9 +132,6 @@ def corner_in_words(setup: Setup) -> str:
 
 def _nest_lines(setup: Setup) -> NestLines:
     unwritten = not setup.writes_angle and float(setup.printed.skew) > 0
-    open_sum = setup.facts.dialect.write == "none" or (
-        setup.relative_to and not _expressions(setup)
-    )
     return NestLines(
         name=setup.nest.name,
         code=setup.work_offset or "",
@@ -135,19 +140,28 @@ def _nest_lines(setup: Setup) -> NestLines:
         z_set=setup.facts.station.z.set,
         unwritten_angle=setup.printed.angle if unwritten else "",
         skew=setup.printed.skew,
-        sum=_keyed(setup) if open_sum else "",
+        keyed=keyed_entries(setup),
     )
 
 
-def _expressions(setup: Setup) -> bool:
-    return setup.facts.dialect.expressions
+def keyed_entries(setup: Setup) -> list[str]:
+    """What the operator keys in by hand, an axis each; empty where the block writes it all."""
+    own, dialect = setup.printed.own, setup.facts.dialect
+    by_hand = dialect.write == "none"
+    entries = []
+    if by_hand or (setup.relative_to and not dialect.expressions):
+        entries = [_entry("X", own.x, setup.relative_to), _entry("Y", own.y, setup.relative_to)]
+    if setup.facts.station.z.set == "reference" and (by_hand or not dialect.expressions):
+        entries.append(_entry("Z", own.zero_above_surface, RELATIVE_TO))
+    elif by_hand and own.z:
+        entries.append(_entry("Z", own.z, None))
+    return entries
 
 
-def _keyed(setup: Setup) -> str:
-    """The offset as it is keyed in by hand."""
-    own = setup.printed.own
-    start = "G54 X + " if setup.relative_to else "X"
-    return f"KEY IN X = {start}{own.x}, Y = {start.replace('X', 'Y')}{own.y}"
+def _entry(axis: str, value: str, counts_from: str | None) -> str:
+    if counts_from is None:
+        return f"{axis} {value}"
+    return f"{axis} THE SUM OF {counts_from} {axis} AND {value}"
 
 
 def write_lines(setup: Setup) -> list[str]:
