@@ -140,28 +140,29 @@ def _nest_lines(setup: Setup) -> NestLines:
         z_set=setup.facts.station.z.set,
         unwritten_angle=setup.printed.angle if unwritten else "",
         skew=setup.printed.skew,
-        keyed=keyed_entries(setup),
+        keyed=[_entry(*axis) for axis in keyed_axes(setup)],
     )
 
 
-def keyed_entries(setup: Setup) -> list[str]:
-    """What the operator keys in by hand, an axis each; empty where the block writes it all."""
+def keyed_axes(setup: Setup) -> list[tuple[str, str, str]]:
+    """(axis, figure, code it counts from or nothing) of what the operator keys in by hand."""
     own, dialect = setup.printed.own, setup.facts.dialect
     by_hand = dialect.write == "none"
-    entries = []
+    axes = []
     if by_hand or (setup.relative_to and not dialect.expressions):
-        entries = [_entry("X", own.x, setup.relative_to), _entry("Y", own.y, setup.relative_to)]
+        start = setup.relative_to or ""
+        axes = [("X", own.x, start), ("Y", own.y, start)]
     if setup.facts.station.z.set == "reference" and (by_hand or not dialect.expressions):
-        entries.append(_entry("Z", own.zero_above_surface, RELATIVE_TO))
+        axes.append(("Z", own.zero_above_surface, RELATIVE_TO))
     elif by_hand and own.z:
-        entries.append(_entry("Z", own.z, None))
-    return entries
+        axes.append(("Z", own.z, ""))
+    return axes
 
 
-def _entry(axis: str, value: str, counts_from: str | None) -> str:
-    if counts_from is None:
-        return f"{axis} {value}"
-    return f"{axis} THE SUM OF {counts_from} {axis} AND {value}"
+def _entry(axis: str, figure: str, counts_from: str) -> str:
+    if not counts_from:
+        return f"{axis} {figure}"
+    return f"{axis} THE SUM OF {counts_from} {axis} AND {figure}"
 
 
 def write_lines(setup: Setup) -> list[str]:

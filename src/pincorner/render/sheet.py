@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from pincorner.render.block import keyed_axes
 from pincorner.render.drawings import bed_map, close_up
 from pincorner.render.offsets import spread
 from pincorner.render.templates import render_page
@@ -62,6 +63,8 @@ def render_sheet(
         take_out=list(take_out),
         nests=[_nest(setup) for setup in setups],
         steps=_steps(first, take_out),
+        turned=first.printed.angle if _turns(first) else "",
+        unlock="G69" if first.facts.dialect.rotation == "g68" else "",
         checks=[_check(setup) for setup in setups],
         sentence=_sentence(setups),
         not_given=", ".join(first.budget.not_given),
@@ -125,6 +128,7 @@ def _nest(setup: Setup) -> dict[str, Any]:
             "stock-top": "the top of the stock",
         }[rule.zero],
         "z_set": rule.set,
+        "keyed": keyed_axes(setup),
     }
 
 
@@ -187,6 +191,11 @@ def _check(setup: Setup) -> dict[str, str]:
         "x": relative + own.x,
         "y": relative + own.y,
     }
+
+
+def _turns(setup: Setup) -> bool:
+    """Whether the controller turns its axes by an angle that shows."""
+    return setup.writes_angle and float(setup.printed.angle) != 0
 
 
 def _from_corner(right: str, behind: str, unit: str, corner: str) -> str:
