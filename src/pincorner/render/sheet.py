@@ -63,6 +63,7 @@ def render_sheet(
         take_out=list(take_out),
         nests=[_nest(setup) for setup in setups],
         steps=_steps(first, take_out),
+        counted=f" from {first.relative_to}" if first.relative_to else "",
         turned=first.printed.angle if _turns(first) else "",
         unlock="G69" if first.facts.dialect.rotation == "g68" else "",
         checks=[_check(setup) for setup in setups],
@@ -117,7 +118,6 @@ def _nest(setup: Setup) -> dict[str, Any]:
         "fingerprint": setup.fingerprint,
         "own": setup.printed.own,
         "other": setup.in_other_unit(),
-        "relative": setup.relative_to or "",
         "angle": setup.printed.angle,
         "writes_angle": setup.writes_angle,
         "program_angle": setup.printed.program_angle if setup.facts.station.program_angle else "",
@@ -179,7 +179,6 @@ def _and(words: Sequence[str]) -> str:
 def _check(setup: Setup) -> dict[str, str]:
     """The figures to check one nest by."""
     own = setup.printed.own
-    relative = f"{setup.relative_to} + " if setup.relative_to else ""
     thing = "the stock's" if setup.facts.station.stock else "the jig's"
     corner = f"{thing} corner at the pins"
     if setup.located.on_dowels:
@@ -188,8 +187,13 @@ def _check(setup: Setup) -> dict[str, str]:
         "nest": visible(setup.nest.name),
         "code": setup.work_offset or "the code",
         "stands": _from_corner(own.right_of_corner, own.behind_corner, own.unit, corner),
-        "x": relative + own.x,
-        "y": relative + own.y,
+        "reads": (
+            f"with {setup.relative_to} selected the read-out shows"
+            if setup.relative_to
+            else "the machine reads"
+        ),
+        "x": own.x,
+        "y": own.y,
     }
 
 
