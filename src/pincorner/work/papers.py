@@ -20,7 +20,7 @@ from pincorner.work.places import TEMPLATES_FOLDER, place_file, refuse_existing,
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session
 
-NEAR_PITCHES = 1.0
+NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
 
 
