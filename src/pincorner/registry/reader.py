@@ -154,6 +154,18 @@ class Reader:
             query = query.where(revision.c.key == key)
         return list(self.connection.execute(query).mappings())
 
+    def last_papers(self, station: str | None) -> list[RowMapping]:
+        """station_key, nest, fingerprint, x_mm and y_mm of each nest's newest paper.
+
+        Of one station (by name), or of all with None.
+        """
+        newest = select(func.max(log.c.id)).group_by(log.c.station_key, log.c.nest)
+        if station is not None:
+            newest = newest.where(log.c.station_key == key_of(station))
+        columns = (log.c.station_key, log.c.nest, log.c.fingerprint, log.c.x_mm, log.c.y_mm)
+        query = select(*columns).where(log.c.id.in_(newest))
+        return list(self.connection.execute(query).mappings())
+
     def papers(self, *, fingerprint: str | None = None, key: str | None = None) -> list[RowMapping]:
         """The log's entries, oldest first, of a fingerprint or a station's key."""
         query = select(log).where(log.c.after_change <= self.limit).order_by(log.c.id)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
@@ -15,6 +16,14 @@ from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
 from pincorner.errors import UnknownName
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
+
+
+class LastPaper(NamedTuple):
+    """What the newest paper of a nest shows: its fingerprint and its offset in the machine."""
+
+    fingerprint: str
+    x_mm: float
+    y_mm: float
 
 
 class UsedHole(NamedTuple):
@@ -52,6 +61,7 @@ class Facts(NamedTuple):
     `holder` is the station's jig, or bare stock as the jig it is located as. `survey` is the
     accepted one (the last by name), `surfacings` come in order of name. `pins` are known by key.
     `used` are the holes in use on the bed now; None when they were not asked for.
+    `papers`: the newest paper of each nest, by name.
     """
 
     machine: Machine
@@ -64,6 +74,7 @@ class Facts(NamedTuple):
     survey: Survey | None = None
     surfacings: tuple[Surfacing, ...] = ()
     used: UsedHoles | None = None
+    papers: Mapping[str, LastPaper] = MappingProxyType({})
 
     def pin_of(self, entry: str | PinInHole) -> Pin:
         """The pin that stands where a pin entry says."""

@@ -49,6 +49,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
         *_dowels(placed),
         *_slat_step(placed),
         *_old_survey(placed),
+        *_moved(placed),
         *_unit_slip(placed),
     )
 
@@ -169,13 +170,37 @@ def _old_survey(placed: Placed) -> Iterator[Finding]:
         yield Finding("survey-old", text)
 
 
+def _moved(placed: Placed) -> Iterator[Finding]:
+    """An offset further than a pitch from the last one on paper: a slip, or another place."""
+    last = placed.facts.papers.get(placed.nest.name)
+    if last is None:
+        return
+    zero = placed.zero_in_machine
+    moved = math.hypot(zero.x_mm - last.x_mm, zero.y_mm - last.y_mm)
+    if moved <= max(placed.facts.bed.grid.pitch):
+        return
+    text = (
+        f"the zero of nest {placed.nest.name} lies {fixed(moved, 1)} mm from where the last paper "
+        f"({last.fingerprint}) has it"
+    )
+    for mine, theirs in ((zero.x_mm, last.x_mm), (zero.y_mm, last.y_mm)):
+        if min(abs(mine), abs(theirs)) > 0.1 and _apart_by_inch(mine, theirs):
+            text += ", 25.4 times apart: is a unit wrong?"
+            break
+    yield Finding("offset-moved", text, moved, (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm))
+
+
+def _apart_by_inch(first: float, second: float) -> bool:
+    ratio = max(abs(first), abs(second)) / min(abs(first), abs(second))
+    return abs(ratio / MM_PER_INCH - 1) < 0.01
+
+
 def _unit_slip(placed: Placed) -> Iterator[Finding]:
     """A nest whose stock is about 25.4 times larger or smaller than its neighbour's."""
     mine = placed.nest.stock.size
     for other in placed.facts.holder.nests:
         for own, theirs in zip(mine, other.stock.size, strict=True):
-            ratio = max(own, theirs) / min(own, theirs)
-            if abs(ratio / MM_PER_INCH - 1) < 0.01:
+            if _apart_by_inch(own, theirs):
                 text = (
                     f"stock of nest {placed.nest.name} measures {fixed(own, 3)} mm where nest "
                     f"{other.name} has {fixed(theirs, 3)} mm, 25.4 times apart: is a unit wrong?"

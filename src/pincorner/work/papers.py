@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
@@ -31,7 +32,7 @@ class Papers:
     session: Session
     force: bool
     _staged: list[tuple[Path, Path]] = field(default_factory=list)
-    _entries: list[dict[str, str]] = field(default_factory=list)
+    _entries: list[dict[str, Any]] = field(default_factory=list)
 
     def add(self, path: Path, text: str, event: str, setups: Sequence[Setup]) -> None:
         """Stage a file that shows these setups. Raises FileExists, BadInput."""
@@ -43,6 +44,8 @@ class Papers:
                 "station_key": key_of(setup.facts.station.name),
                 "nest": setup.nest.name,
                 "fingerprint": setup.fingerprint,
+                "x_mm": setup.zero_in_machine.x_mm,
+                "y_mm": setup.zero_in_machine.y_mm,
                 "path": self._in_shop(path),
             }
             for setup in setups
