@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from pincorner.render.block import keyed_axes
 from pincorner.render.drawings import bed_map, close_up
 from pincorner.render.offsets import spread
 from pincorner.render.templates import render_page
@@ -128,7 +127,7 @@ def _nest(setup: Setup) -> dict[str, Any]:
             "stock-top": "the top of the stock",
         }[rule.zero],
         "z_set": rule.set,
-        "keyed": keyed_axes(setup),
+        "keyed": [word for word in setup.printed.words if word.by_hand],
     }
 
 

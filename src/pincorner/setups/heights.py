@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import Outline
 from pincorner.setups.facts import Facts
@@ -60,7 +61,9 @@ def _slats_under(facts: Facts, footprint_in_bed: Outline) -> list[str | None]:
         slat.name: box(slat.box.left, slat.box.front, slat.box.right, slat.box.back)
         for slat in facts.bed.slats
     }
-    under: list[str | None] = [n for n, area in areas.items() if area.intersects(footprint)]
+    under: list[str | None] = [
+        n for n, area in areas.items() if area.intersection(footprint).area > 0
+    ]
     if footprint.difference(unary_union(list(areas.values()))).area > 0:
         under.append(None)
     return under
@@ -71,7 +74,7 @@ def _surface_of(facts: Facts, slat: str | None) -> float | None:
     own = next((each.surface for each in facts.bed.slats if each.name == slat), None)
     height = facts.bed.surface if own is None else own
     for cut in facts.surfacings:
-        if cut.slats and slat not in cut.slats:
+        if cut.slats and (slat is None or key_of(slat) not in map(key_of, cut.slats)):
             continue
         if cut.surface is not None:
             height = cut.surface

@@ -1,0 +1,259 @@
+"""How well the zero is known: the worked budget, draws anew, and moving one input at a time."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+from oracles.second_method import Case, monte_carlo, moves_at, one_by_one
+from oracles.worked import assert_close, clearances_um, reference
+from scipy import integrate, stats
+from test_transform import case_of, drawn, worked_text
+from worlds import BASE, facts, setups, world
+
+from pincorner.documents.beds import PoseEntry
+from pincorner.documents.records import Fit, Survey
+from pincorner.setups.budget import Budget
+from pincorner.setups.facts import Facts
+from pincorner.setups.transform import make_setups
+
+TABLE = reference("worked_budget")
+DRAWS = 14_000
+NOISE = 4 / math.sqrt(2 * DRAWS)
+"""Four standard errors of a normal sample's standard deviation, of itself; bounded inputs less."""
+SEEDS = [3, 4, 6, 9, 17]
+"""Stations of `drawn` with pins along X and Y, equal and mixed, in all four quadrants."""
+
+
+def noisy(seed: int, *, normal: bool = False, survey: Fit | None = None) -> Facts:
+    """A random station with every source of uncertainty; only normal ones where `normal`."""
+    found = drawn(seed, body_tolerance=0.0 if normal else 0.03)
+    grid = found.bed.grid.model_copy(
+        update={"hole": 20.0 if normal else 20.06, "hole_position": 0.05}
+    )
+    machine = found.machine.model_copy(update={"repeatability": 0.015, "homing": 0.025})
+    accepted = survey and Survey(name="s", bed="drawn", readings=(("A1", 0, 0),), fit=survey)
+    return found._replace(
+        bed=found.bed.model_copy(update={"grid": grid}),
+        station=found.station.model_copy(update={"under": 7.0}),
+        machine=machine,
+        survey=accepted,
+    )
+
+
+def fit_of(points: int, s: float, angle: float = 3.3) -> Fit:
+    """A survey's fit around (700, 300) of the bed, its holes 400 mm from there on average."""
+    return Fit(
+        pose=PoseEntry(x=12.0, y=34.0, angle=angle),
+        points=points,
+        s=s,
+        dof=max(0, 2 * points - 3),
+        centroid=(700.0, 300.0),
+        spread=points * 400.0**2,
+    )
+
+
+def noisy_case(found: Facts, hole_sd: float = 0.05) -> Case:
+    """The same in plain numbers: 60 um of play, contact 7 mm up a hole 20 mm deep (geometry 6)."""
+    play = found.bed.grid.hole - 20.0
+    radius = play / 2 + play * 7.0 / 20.0
+    return case_of(
+        found,
+        hole_sd_mm=hole_sd,
+        lie_radius_mm=(radius, radius),
+        body_tolerance_mm=next(iter(found.pins.values())).body_tolerance,
+        machine_sd_mm=0.015,
+        homing_sd_mm=0.025,
+        bed_covariance=None if found.survey is None else covariance_at_a1(found.survey.fit),
+    )
+
+
+def covariance_at_a1(fit: Fit) -> np.ndarray:
+    """The fit's covariance carried from its centroid to A1, machine axes (geometry 5)."""
+    arm = -complex(*fit.centroid) * np.exp(1j * math.radians(fit.pose.angle))
+    carry = np.array([[1, 0, -arm.imag], [0, 1, arm.real], [0, 0, 1]])
+    spread = np.diag([fit.s**2 / fit.points] * 2 + [fit.s**2 / fit.spread])
+    return carry @ spread @ carry.T
+
+
+def budget_of(found: Facts) -> tuple[Budget, float, list[tuple[float, float]]]:
+    """The first nest's budget, its angle and its stock's corners in the nest's frame."""
+    setup = make_setups(found)[0]
+    angle = math.degrees(setup.bed_in_machine.angle_rad + setup.nest_in_bed.angle_rad)
+    return setup.budget, angle, list(setup.nest.stock.outline)
+
+
+@cache
+def draws_of(seed: int, survey_points: int, normal: bool) -> tuple[Facts, np.ndarray]:
+    """A station and its sampled deviations, drawn once for all tests."""
+    fit = fit_of(survey_points, 0.04) if survey_points else None
+    found = noisy(seed, normal=normal, survey=fit)
+    hole_sd = 0.04 if survey_points >= 6 else 0.05  # nine degrees of freedom and more: its own s
+    return found, monte_carlo(noisy_case(found, hole_sd), DRAWS, seed)
+
+
+def test_the_worked_budget() -> None:
+    """The worked budget of geometry 6 comes out row by row, together and at every corner."""
+    budget = setups(worked_text("A"))[0].budget
+    half = "printed to 1e-6 mm and 1e-7 deg"
+    rows = {row.source: row for row in budget.rows}
+    assert list(rows) == list(TABLE["sources"])
+    for name, want in [*TABLE["sources"].items(), ("together", TABLE["together"])]:
+        row = rows.get(name, budget.together)
+        assert_close(row.x_mm, want["x_mm"], 0.51e-6, half)
+        assert_close(row.y_mm, want["y_mm"], 0.51e-6, half)
+        assert_close(row.angle_deg, want["angle_deg"], 0.51e-7, half)
+    changing = [name for name, row in rows.items() if not row.repeats]
+    assert changing == TABLE["not_the_same_each_time"]
+    assert budget.k == TABLE["coverage_factor"]
+    corners = TABLE["corners"]
+    for got, want in zip(budget.u95_corners_mm, corners, strict=True):
+        assert_close(got, want["u95_mm"], 0.51e-6, half)
+    for got, want in zip(budget.repeat95_corners_mm, corners, strict=True):
+        assert_close(got, want["repeat95_mm"], 0.51e-6, half)
+    assert budget.u95_worst_mm == max(budget.u95_corners_mm)
+    assert budget.repeat95_worst_mm == max(budget.repeat95_corners_mm)
+    assert_close(budget.u95_zero_mm, corners[0]["u95_mm"], 0.51e-6, "a corner is the zero")
+    assert budget.not_given == ("homing",)
+
+
+@pytest.mark.parametrize(("seed", "points"), [*((s, 0) for s in SEEDS), (3, 8), (4, 5)])
+def test_draws_confirm_the_budget(seed: int, points: int) -> None:
+    """Drawing every input and solving anew (JCGM 101:2008) spreads zero and corners as stated."""
+    found, moves = draws_of(seed, points, False)
+    budget, angle, corners = budget_of(found)
+    sampled = moves.std(axis=0) * (1, 1, math.degrees(1))
+    for got, want in zip(sampled, budget.together[1:4], strict=True):
+        assert_close(float(got), want, NOISE * want, "four standard errors of a sampled sd")
+    stated = (budget.u95_zero_mm, *budget.u95_corners_mm)
+    for point, u95 in zip([(0.0, 0.0), *corners], stated, strict=True):
+        worst = np.linalg.eigvalsh(np.cov(moves_at(moves, angle, point).T))[-1]
+        assert_close(budget.k * math.sqrt(worst), u95, NOISE * u95, "the same, at a corner")
+
+
+@pytest.mark.parametrize(("seed", "points"), [*((s, 0) for s in SEEDS), (3, 8)])
+def test_one_direction_holds_as_often_as_stated(seed: int, points: int) -> None:
+    """Where all inputs are normal, two standard deviations in the worst direction hold 95.45 %."""
+    found, moves = draws_of(seed, points, True)
+    budget, angle, corners = budget_of(found)
+    stated = (budget.u95_zero_mm, *budget.u95_corners_mm)
+    for point, u95 in zip([(0.0, 0.0), *corners], stated, strict=True):
+        at = moves_at(moves, angle, point)
+        worst = np.linalg.eigh(np.cov(at.T))[1][:, -1]
+        share = float(np.mean(np.abs(at @ worst) <= 2 / budget.k * u95))
+        assert_close(share, 0.9545, 0.01, "four standard errors of a share are 0.007")
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_each_source_alone(seed: int) -> None:
+    """Moving one input at a time (JCGM 100, 5.1.3, note 2) gives each row of the budget."""
+    found = noisy(seed, survey=fit_of(8, 0.04) if seed % 3 == 0 else None)
+    budget, _, _ = budget_of(found)
+    parts = one_by_one(noisy_case(found, 0.04 if found.survey else 0.05))
+    rows = {row.source: row for row in budget.rows}
+    assert set(rows) == set(parts)
+    for name, covariance in parts.items():
+        sd = np.sqrt(np.diag(covariance)) * (1, 1, math.degrees(1))
+        for got, want in zip(rows[name][1:4], sd, strict=True):
+            assert_close(got, float(want), 1e-3 * want + 1e-12, f"{name}: curvature of the step")
+
+
+@pytest.mark.parametrize(
+    ("points", "s", "hole_sd"),
+    [(2, 0.03, 0.05), (3, 0.09, 0.09), (4, 0.03, 0.05), (5, 0.07, 0.07), (6, 0.03, 0.03)],
+)
+@pytest.mark.parametrize("seed", [1, 2])
+def test_few_holes_take_students_factor(seed: int, points: int, s: float, hole_sd: float) -> None:
+    """A small survey takes the 95.45 % factor of its fewest effective degrees (JCGM 100, G.4).
+
+    The survey's s stands for the holes where it is the larger one or has nine degrees of freedom.
+    """
+    found = noisy(seed, survey=fit_of(points, s))
+    budget, angle, corners = budget_of(found)
+    parts = one_by_one(noisy_case(found, hole_sd))
+    dof = {"survey": 2 * points - 3} | ({"hole position": 2 * points - 3} if hole_sd == s else {})
+    fewest = math.inf
+    for point in [(0.0, 0.0), *corners]:
+        arm = complex(*point) * np.exp(1j * math.radians(angle))
+        carry = np.array([[1, 0, -arm.imag], [0, 1, arm.real]])
+        there = {name: carry @ each @ carry.T for name, each in parts.items()}
+        total, axes = np.linalg.eigh(sum(there.values()))
+        worst = axes[:, -1]
+        below = sum((worst @ there[n] @ worst) ** 2 / nu for n, nu in dof.items())
+        fewest = min(fewest, float(total[-1] ** 2 / below))
+    assert abs(fewest - round(fewest)) > 1e-3  # the second method's noise does not cross a whole
+    k = float(stats.t.ppf(0.5 + math.erf(math.sqrt(2)) / 2, math.floor(fewest)))
+    assert_close(budget.k, k, 1e-9 * k, "halved down to 1e-12 of itself")
+    hole = next(row for row in budget.rows if row.source == "hole position")
+    assert_close(hole.x_mm, math.sqrt(parts["hole position"][0, 0]), 1e-3 * hole.x_mm, "curvature")
+
+
+def test_k_is_two_without_a_survey() -> None:
+    """Sources that are all well known take k = 2, as does a survey of one hole."""
+    assert make_setups(noisy(5))[0].budget.k == 2
+    alone = fit_of(1, 0.0).model_copy(update={"spread": 0.0})
+    assert make_setups(noisy(5, survey=alone))[0].budget.k == 2
+
+
+NOT_GIVEN: list[tuple[dict[str, str], tuple[str, ...]]] = [  # left out or added, what is listed
+    ({}, ("homing",)),
+    ({", hole_position: 0.04": ""}, ("hole position", "homing")),
+    ({", depth: 20": ""}, ("lean", "homing")),
+    ({", body_tolerance: 0.01": ""}, ("pin body", "homing")),
+    ({"repeatability: 0.02": "homing: 0.03"}, ("machine",)),
+    ({"max_skew": "homing: 0.03\n    max_skew"}, ()),
+    ({"max_skew": "homes: false\n    max_skew"}, ()),  # it keeps no machine coordinates at all
+    ({"stop: C4": "stop: {hole: C4, pin: rough}"}, ("pin body", "homing")),
+]
+ROUGH = "\npins:\n  - {name: rough, shank: 20, body: 20, height: 22}\n"
+
+
+@pytest.mark.parametrize(("changes", "listed"), NOT_GIVEN)
+def test_what_was_not_given_is_listed(changes: dict[str, str], listed: tuple[str, ...]) -> None:
+    """A size that no document gives is named, and no row is invented for it."""
+    text = BASE.replace("\npins:\n", ROUGH)
+    for old, new in changes.items():
+        assert old in text
+        text = text.replace(old, new)
+    budget = setups(text)[0].budget
+    assert budget.not_given == listed
+    sources = [row.source for row in budget.rows]
+    kept = [name for name in listed if name != "pin body" or "rough}" not in str(changes)]
+    assert not set(sources) & set(kept)
+    assert set(sources) >= {"hole position", "pin fit", "pin body", "machine"} - set(kept)
+
+
+def test_homing_counts_each_time() -> None:
+    """Homing adds its variance to what the part comes back within and to what it lies within."""
+    bare = setups()[0].budget
+    homed = setups(BASE.replace("max_skew", "homing: 0.03\n    max_skew"))[0].budget
+    (row,) = (row for row in homed.rows if row.source == "homing")
+    assert (row.x_mm, row.y_mm, row.angle_deg, row.repeats) == (0.03, 0.03, 0.0, False)
+    for before, after in (
+        (bare.u95_corners_mm, homed.u95_corners_mm),
+        (bare.repeat95_corners_mm, homed.repeat95_corners_mm),
+    ):
+        for old, new in zip(before, after, strict=True):
+            assert_close(new, math.hypot(old, 2 * 0.03), 1e-12, "variances add, k is 2")
+
+
+@pytest.mark.parametrize("fit", ["H8/g6", "H7/g6", "H8/e8", "H7/k6", "H7/m6"])
+@pytest.mark.parametrize("depth", [20.0, None])
+def test_fit_classes_by_integration(fit: str, depth: float | None) -> None:
+    """A fit's play is uniform between its ISO 286 limits, interference counting as none."""
+    least, most = (um / 1000 for um in clearances_um(20, fit))
+
+    def mean_square(play: float) -> float:
+        radius = max(play, 0.0) * (0.5 + (22 / depth if depth else 0.0))  # the pin is the lower
+        return radius**2 / 4 / (most - least)
+
+    want = math.sqrt(integrate.quad(mean_square, least, most, points=[max(least, 0.0)])[0])
+    found = facts(world(BASE.replace("height: 22", f"height: 22, fit: {fit}")))
+    grid = found.bed.grid.model_copy(update={"depth": depth, "hole": 25.0})
+    found = found._replace(bed=found.bed.model_copy(update={"grid": grid}))
+    rows: dict[str, Any] = {row.source: row for row in budget_of(found)[0].rows}
+    one_mm = rows["hole position"].angle_deg / 0.04  # the same contacts, moved by 1 mm
+    assert_close(rows["pin fit"].angle_deg / one_mm, want, 1e-9, "a polynomial, integrated")

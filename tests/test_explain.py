@@ -1,0 +1,162 @@
+"""The arithmetic of `explain`: a person who recomputes a line gets the number at its end."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+
+import pytest
+from conftest import Run
+from oracles.worked import assert_close, reference
+from test_transform import drawn, worked_text
+from worlds import BASE, facts, make_registry, setups, world
+
+from pincorner.documents.stations import ZRule
+from pincorner.render.block import render_block
+from pincorner.render.explain import render_explain
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+
+N = r"(-?\d+\.\d+)"
+HALF_MM, HALF_DEG = 0.51e-4, 0.51e-5
+"""Half the last digit of lengths (four decimals) and angles (five)."""
+STEP_RAD = math.radians(HALF_DEG)
+SEEDS = range(0, 40)
+
+
+def numbers(pattern: str, text: str) -> list[float]:
+    """The numbers of the one line that a pattern matches."""
+    found = re.findall(pattern, text)
+    assert len(found) == 1, f"{pattern!r} matches {len(found)} times in:\n{text}"
+    return [float(number) for number in found[0]]
+
+
+def turned(x: float, y: float, angle_deg: float) -> tuple[float, float]:
+    """A vector turned by an angle."""
+    cos, sin = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
+    return x * cos - y * sin, x * sin + y * cos
+
+
+def two_digits(x: float, y: float) -> float:
+    """How far rounded figures may be off in x + p cos a - q sin a: four lengths and a lever."""
+    return 4 * HALF_MM + math.hypot(x, y) * STEP_RAD
+
+
+def drawn_setups() -> list[Setup]:
+    """Setups of random stations, and of the worked ones."""
+    worked = [setups(worked_text(name))[0] for name in reference("worked_places")["cases"]]
+    return worked + [setup for seed in SEEDS for setup in make_setups(drawn(seed))]
+
+
+@pytest.mark.parametrize("setup", drawn_setups(), ids=lambda setup: setup.name)
+def test_every_chain_adds_up(setup: Setup) -> None:
+    """Each line of arithmetic, recomputed from its own printed figures, gives its own result."""
+    text = render_explain(setup)
+    x0, p, a, q, a2, x = numbers(rf"X = {N} \+ {N} cos {N} - {N} sin {N} = {N}", text)
+    y0, p2, a3, q2, a4, y = numbers(rf"Y = {N} \+ {N} sin {N} \+ {N} cos {N} = {N}", text)
+    assert (p, a, q) == (p2, a2, q2)
+    assert a == a3 == a4
+    dx, dy = turned(p, q, a)
+    assert_close(x0 + dx, x, two_digits(p, q), "half the last digit of each figure")
+    assert_close(y0 + dy, y, two_digits(p, q), "half the last digit of each figure")
+    line = rf"angle = bed {N} \+ corner {N} \+ turn (\d+) \+ nest {N} - program {N} = {N}"
+    bed, corner, turn, nest, program, angle = numbers(line, text)
+    off = math.remainder(bed + corner + turn + nest - program - angle, 360)
+    assert_close(
+        off, 0, 3 * HALF_DEG + 2 * 10 * HALF_DEG, "three figures of five decimals, two of 4"
+    )
+    assert numbers(rf"A1 lies at X {N}  Y {N}, row 1 is turned by {N}", text) == [x0, y0, bed]
+
+
+@pytest.mark.parametrize("setup", drawn_setups(), ids=lambda setup: setup.name)
+def test_the_frames_lead_from_the_pins_to_the_zero(setup: Setup) -> None:
+    """Contacts lie a radius from their pins and on the corner's edges, and the frames chain."""
+    text = render_explain(setup)
+    pin = rf"(edge|stop)\s+pin in \S+\s+centre {N}, {N}, body radius {N}, touches at {N}, {N}"
+    cx, cy, ca = numbers(rf"corner at {N}, {N}, turned by {N}; the jig", text)
+    pins = [(role, *map(float, rest)) for role, *rest in re.findall(pin, text)]
+    assert [role for role, *_ in pins] == ["edge", "edge", "stop"]
+    along_x = setup.located.pins_along_x
+    for role, x, y, r, tx, ty in pins:
+        assert_close(math.dist((x, y), (tx, ty)), r, 4 * HALF_MM, "half a digit of each figure")
+        east, north = turned(tx - cx, ty - cy, -ca)
+        off = north if (role == "edge") == along_x else east
+        assert_close(off, 0, two_digits(tx - cx, ty - cy), "on its edge, to the figures' digits")
+    jx, jy = numbers(rf"Its own 0, 0 lies at {N}, {N} from the corner", text)
+    turn = float(re.findall(r"in the corner, turned by (\d+)", text)[0])
+    zx, zy, _ = numbers(rf"zero at {N}, {N}, turned by {N}", text)
+    in_jig = turned(zx, zy, turn)
+    in_corner = turned(jx + in_jig[0], jy + in_jig[1], ca)
+    bx, by, _ = numbers(rf"in bed coordinates {N}, {N}, turned by {N}", text)
+    lever = two_digits(jx, jy) + two_digits(zx, zy)
+    assert_close(cx + in_corner[0], bx, lever, "half a digit of each figure")
+    assert_close(cy + in_corner[1], by, lever, "half a digit of each figure")
+
+
+def test_the_skew_is_a_chord() -> None:
+    """The skew of case A is 2 sin(angle / 2) times the printed reach: 0.995 mm (geometry 6)."""
+    text = render_explain(setups(worked_text("A"))[0])
+    angle, reach, again, skew, limit = numbers(
+        rf"no angle: {N} over {N} mm to the farthest stock corner is\n"
+        rf"\s+2 sin\(angle / 2\) x {N} = {N} mm; at most {N} mm may stay",
+        text,
+    )
+    assert reach == again
+    assert_close(reach, math.hypot(410, 240), HALF_MM, "printed to four decimals")
+    chord = 2 * math.sin(math.radians(angle) / 2) * reach
+    assert_close(chord, skew, 0.51e-3, "printed to three decimals")
+    assert (skew, limit) == (0.995, 0.1)
+    assert "way out: shim the jig by 0.628 mm at pin" in text  # 300 mm times tan 0.12 degrees
+
+
+@pytest.mark.parametrize("zero", ["surface", "seat", "stock-top"])
+def test_heights_add_up(zero: str) -> None:
+    """Surface and height add up to Z, and the tip's readings are the differences of heights."""
+    found = facts(world(), z=ZRule(zero=zero, set="machine"), under=2.5)
+    text = render_explain(make_setups(found)[0])
+    surface, height, z = numbers(rf"surface {N} \+ {N} = Z {N}", text)
+    assert_close(surface + height, z, 1e-9, "decimal figures")
+    above, bed, stock, plate = numbers(
+        rf"Z0 is {N} mm above .*\n\s+{N} on the bed surface, {N} on the stock, {N} on the touch",
+        text,
+    )
+    assert (above, bed) == (height, -height)
+    assert_close(stock, 2.5 + 18 + 20 - height, 1e-9, "decimal figures")
+    assert_close(plate, 19.05 - height, 1e-9, "decimal figures")
+
+
+@pytest.mark.parametrize("seed", SEEDS[::4])
+def test_the_budget_adds_up(seed: int) -> None:
+    """Printed variances add up to the line `together`, which times k bounds what is stated."""
+    setup = make_setups(drawn(seed, body_tolerance=0.1))[0]
+    text = render_explain(setup)
+    found = re.findall(rf"^   (\w[\w ]*?)\s+{N}\s+{N}\s+{N}", text, re.MULTILINE)
+    rows = {name: tuple(map(float, rest)) for name, *rest in found}
+    *sources, together = rows
+    assert together == "together"
+    assert sources == [row.source for row in setup.budget.rows]
+    for axis, half in ((0, HALF_MM), (1, HALF_MM), (2, HALF_DEG)):
+        root = math.hypot(*(rows[name][axis] for name in sources))
+        want = rows[together][axis]
+        assert_close(root, want, (len(sources) + 1) * half, "half a digit of each figure")
+    (k,) = [float(each) for each in re.findall(rf"Times k = {N}", text)]
+    zero, worst = numbers(rf"lies within\s+{N} mm at the zero, {N} mm at the worst corner", text)
+    again, worst_again = numbers(rf"comes back in\s+{N} mm at the zero, {N} mm at the worst", text)
+    larger = k * max(rows[together][:2])
+    assert larger - 3 * HALF_MM <= zero <= math.sqrt(2) * larger + 3 * HALF_MM
+    assert again <= zero
+    assert worst_again <= worst
+
+
+def test_explain_and_block_show_the_same_figures(run: Run, tmp_path: Path) -> None:
+    """The command prints the setup that block and table print: one fingerprint, one X, one Y."""
+    make_registry(tmp_path / "shop.sqlite", BASE)
+    ran = run("--db", tmp_path / "shop.sqlite", "explain", "left")
+    assert ran.code == 0
+    text = ran.out.replace("\r\n", "\n")
+    assert text == render_explain(setups()[0])
+    x, y = re.findall(r"As printed, in mm: X (\S+)  Y (\S+)", text)[0]
+    block = render_block(setups())
+    assert f"G10 L2 P2 X{x} Y{y}\n" in block
+    assert setups()[0].fingerprint in text and setups()[0].fingerprint in block
