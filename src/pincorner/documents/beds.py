@@ -130,6 +130,10 @@ class Place(NamedTuple):
     y_mm: float
     usable: bool
 
+    @property
+    def at_mm(self) -> tuple[float, float]:
+        return self.x_mm, self.y_mm
+
 
 class Bed(Document):
     """The surface parts are held on, with its hole grid."""
@@ -199,6 +203,18 @@ class Bed(Document):
     def _asked(self) -> dict[str, Place | None]:
         """Holes that were asked for: thousands of stations ask for the same few."""
         return {}
+
+    def line_of_holes(self, through: Place, axis: int, off_line_mm: float) -> list[Place]:
+        """Holes on the row (axis 0) or column (axis 1) of a hole, within `off_line_mm` of it."""
+        grid, cell = self.grid, self.letters.split(through.label)
+        labels = [hole.name for hole in self.extra if self._grid_place(hole.name) is None]
+        if cell is not None and axis == 0:
+            labels += [f"{self.letters.of(at)}{cell[1]}" for at in range(1, grid.columns + 1)]
+        elif cell is not None:
+            labels += [f"{self.letters.of(cell[0])}{at}" for at in range(1, grid.rows + 1)]
+        places = [place for label in labels if (place := self.hole(label)) is not None]
+        at_mm = through.at_mm[1 - axis]
+        return [each for each in places if abs(each.at_mm[1 - axis] - at_mm) <= off_line_mm]
 
     def holes(self) -> list[Place]:
         """Every hole, row by row, then the extra ones that stand off the grid."""

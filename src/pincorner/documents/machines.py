@@ -86,9 +86,11 @@ HARMLESS_WORDS = (
 """Words that set a mode and move no axis (RS274/NGC, Table 4; G50, G69, G97, G98 on controllers
 that know them: common practice, no source). A dialect's mode words come from here alone."""
 
-_SHIFT_TO_ZERO = r"G52( [XYZ]0(\.0+)?)+"
+SHIFT_TO_ZERO = r"G52(?: [XYZ]0(?:\.0+)?)+"
+"""Takes a shift back (controllers that know G52: common practice, no source)."""
+
 _FIRST = re.compile(HARMLESS_WORDS)
-_CANCEL = re.compile(rf"{HARMLESS_WORDS}|{_SHIFT_TO_ZERO}")
+_CANCEL = re.compile(rf"{HARMLESS_WORDS}|{SHIFT_TO_ZERO}")
 
 
 def _word(pattern: re.Pattern[str]) -> BeforeValidator:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from pincorner.geometry.pose import XY
@@ -57,6 +58,23 @@ def signed_area(outline: Outline) -> float:
     """Area in mm2 by the shoelace formula; positive where the corners run counter-clockwise."""
     ring = zip(outline, outline[1:] + outline[:1], strict=True)
     return sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in ring) / 2
+
+
+def distance_to(outline: Outline, point: XY) -> float:
+    """Distance in mm from a point to an outline of at least three corners; 0 inside it.
+
+    Inside by counting crossings of the ray to the right (even-odd rule).
+    """
+    x, y = point
+    inside, nearest = False, math.inf
+    for (x1, y1), (x2, y2) in zip(outline, outline[1:] + outline[:1], strict=True):
+        if (y1 > y) != (y2 > y) and x < x1 + (y - y1) / (y2 - y1) * (x2 - x1):
+            inside = not inside
+        dx, dy = x2 - x1, y2 - y1
+        share = ((x - x1) * dx + (y - y1) * dy) / (dx * dx + dy * dy)
+        share = min(1.0, max(0.0, share))
+        nearest = min(nearest, math.hypot(x1 + share * dx - x, y1 + share * dy - y))
+    return 0.0 if inside else nearest
 
 
 def side_segments(outline: Outline, axis: int, at_mm: float) -> tuple[tuple[float, float], ...]:

@@ -78,6 +78,6 @@ def cos_sin(angle_rad: float) -> XY:
 
 
 def normal_deg(angle_deg: float) -> float:
-    """The same direction in (-180, 180]."""
+    """The same direction in (-180, 180]; what rounding left just above -180 is 180."""
     turned = math.remainder(angle_deg, 360.0)
-    return 180.0 if turned == -180.0 else turned + 0.0
+    return 180.0 if turned < -180.0 + 1e-9 else turned + 0.0

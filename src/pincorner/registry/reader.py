@@ -96,13 +96,21 @@ class Reader:
         rows = sorted(self.connection.execute(query), key=lambda row: row.key)
         return [(row.name, row.body) for row in rows]
 
-    def holes_of_other_stations(self, station: str, bed: str) -> list[RowMapping]:
-        """label, station_key and pin_key of the holes that other stations of the bed use, now."""
+    def holes_in_use(self, bed: str) -> list[RowMapping]:
+        """label and pin_key of every hole in use on a bed with each kind of pin, now.
+
+        `first` and `last`: keys of the first and the last station that have it there.
+        """
+        key = station_hole.c.station_key
         query = (
-            select(station_hole.c.label, station_hole.c.station_key, station_hole.c.pin_key)
+            select(
+                station_hole.c.label,
+                station_hole.c.pin_key,
+                func.min(key).label("first"),
+                func.max(key).label("last"),
+            )
             .where(station_hole.c.bed_key == key_of(bed))
-            .where(station_hole.c.station_key != key_of(station))
-            .order_by(station_hole.c.label, station_hole.c.station_key)
+            .group_by(station_hole.c.label, station_hole.c.pin_key)
         )
         return list(self.connection.execute(query).mappings())
 
@@ -144,6 +152,18 @@ class Reader:
         )
         if key is not None:
             query = query.where(revision.c.key == key)
+        return list(self.connection.execute(query).mappings())
+
+    def last_papers(self, station: str | None) -> list[RowMapping]:
+        """station_key, nest, fingerprint, x_mm and y_mm of each nest's newest paper.
+
+        Of one station (by name), or of all with None.
+        """
+        newest = select(func.max(log.c.id)).group_by(log.c.station_key, log.c.nest)
+        if station is not None:
+            newest = newest.where(log.c.station_key == key_of(station))
+        columns = (log.c.station_key, log.c.nest, log.c.fingerprint, log.c.x_mm, log.c.y_mm)
+        query = select(*columns).where(log.c.id.in_(newest))
         return list(self.connection.execute(query).mappings())
 
     def papers(self, *, fingerprint: str | None = None, key: str | None = None) -> list[RowMapping]:

@@ -62,10 +62,12 @@ log = Table(
     Column("station_key", String(200), nullable=False),
     Column("nest", String(200), nullable=False),
     Column("fingerprint", String(9), nullable=False),
+    Column("x_mm", Float, nullable=False),
+    Column("y_mm", Float, nullable=False),
     Column("path", Text, nullable=False),
     Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
     Index("log_fingerprint", "fingerprint"),
-    Index("log_station", "station_key"),
+    Index("log_station", "station_key", "nest"),
 )
 
 bed_hole = Table(

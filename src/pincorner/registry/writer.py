@@ -73,8 +73,8 @@ class Writer:
         derived.forget(self._connection, kind, key)
         return document.name
 
-    def record(self, entries: Iterable[dict[str, str]]) -> None:
-        """Add papers to the log: event, station_key, nest, fingerprint and path of each."""
+    def record(self, entries: Iterable[dict[str, Any]]) -> None:
+        """Add papers to the log: a row of the table each, less time, author and change."""
         after, at = self.reader.last_change, self._next_time()
         rows = [
             {**entry, "at": at, "who": self._made_by["who"], "after_change": after}

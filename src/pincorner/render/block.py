@@ -9,7 +9,7 @@ from pincorner.errors import Refused
 from pincorner.render.comments import comment_lines
 from pincorner.render.templates import text_templates
 from pincorner.render.word_check import check_block
-from pincorner.setups.printed import Figures
+from pincorner.setups.printed import AxisWord, Figures
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
@@ -26,10 +26,10 @@ class NestLines(NamedTuple):
     code: str
     fingerprint: str
     figures: Figures
-    z_set: str
     unwritten_angle: str
     skew: str
-    sum: str
+    z: AxisWord | None
+    keyed: list[AxisWord]
 
 
 def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
@@ -40,6 +40,8 @@ def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
     """
     chosen = _chosen(setups, selected)
     written = [each for each in setups if each.work_offset or each is chosen]
+    if chosen.facts.dialect.rotation == "g68":
+        written = [chosen]  # one rotation is on at a time
     reasons = dict.fromkeys(finding for each in written for finding in why_no_block(each))
     if reasons:
         text = "; ".join(finding.text for finding in reasons)
@@ -56,6 +58,13 @@ def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
             lines += comment_lines(
                 line.removeprefix("# "), dialect.comment, dialect.upper_case, dialect.line_length
             )
+    longest = max(lines, key=len)
+    if len(longest) > dialect.line_length:
+        raise Refused(
+            "line-too-long",
+            f"no block for {chosen.name}: {longest} has {len(longest)} characters, dialect "
+            f"{dialect.name} takes {dialect.line_length} a line",
+        )
     return check_block("".join(f"{line}\n" for line in lines), dialect.line_length)
 
 
@@ -74,16 +83,27 @@ def _active_unit(chosen: Setup) -> Unit:
     return chosen.printed.own.unit
 
 
+def _sets_unit(chosen: Setup) -> bool:
+    return chosen.facts.dialect.write != "none"
+
+
 def _word_lines(chosen: Setup, written: Sequence[Setup]) -> list[str]:
     """The lines of words, in the order of geometry: unit, modes, cancels, writes, selection."""
     dialect, printed = chosen.facts.dialect, chosen.printed
     unit, active = printed.own.unit, _active_unit(chosen)
-    lines = [f"{UNIT_CODES[unit]} G90", " ".join(dialect.first), *dialect.cancel]
+    rotates = dialect.rotation == "g68"
+    lines = []
+    if _sets_unit(chosen):
+        lines = [f"{UNIT_CODES[unit]} G90", " ".join(dialect.first)]
+    if rotates and "G69" not in dialect.cancel:
+        lines.append("G69")
+    if _sets_unit(chosen):
+        lines += dialect.cancel
     lines += [line for each in written for line in write_lines(each)]
     lines.append(chosen.work_offset or "")
-    if dialect.rotation == "g68":
+    if rotates:
         lines.append(f"G68 X0 Y0 R{printed.angle}")
-    if active != unit:
+    if active != unit and _sets_unit(chosen):
         lines.append(UNIT_CODES[active])
     return [line for line in lines if line]
 
@@ -101,9 +121,11 @@ def _comments(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
         "nests": [_nest_lines(each) for each in written],
         "others": [_nest_lines(each) for each in written if each is not chosen],
         "relative": chosen.relative_to is not None,
+        "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
         "words": _WORDS_HERE,
+        "rotates": facts.dialect.rotation == "g68",
         "unit_word": UNIT_WORDS[chosen.printed.own.unit],
-        "active_word": UNIT_WORDS[_active_unit(chosen)],
+        "active_word": UNIT_WORDS[_active_unit(chosen)] if _sets_unit(chosen) else "",
     }
 
 
@@ -123,66 +145,29 @@ def corner_in_words(setup: Setup) -> str:
 
 def _nest_lines(setup: Setup) -> NestLines:
     unwritten = not setup.writes_angle and float(setup.printed.skew) > 0
-    open_sum = setup.facts.dialect.write == "none" or (
-        setup.relative_to and not _expressions(setup)
-    )
     return NestLines(
         name=setup.nest.name,
         code=setup.work_offset or "",
         fingerprint=setup.fingerprint,
         figures=setup.printed.own,
-        z_set=setup.facts.station.z.set,
+        z=next((word for word in setup.printed.words if word.axis == "Z"), None),
         unwritten_angle=setup.printed.angle if unwritten else "",
         skew=setup.printed.skew,
-        sum=_keyed(setup) if open_sum else "",
+        keyed=[word for word in setup.printed.words if word.by_hand],
     )
-
-
-def _expressions(setup: Setup) -> bool:
-    return setup.facts.dialect.expressions
-
-
-def _keyed(setup: Setup) -> str:
-    """The offset as it is keyed in by hand."""
-    own = setup.printed.own
-    start = "G54 X + " if setup.relative_to else "X"
-    return f"KEY IN X = {start}{own.x}, Y = {start.replace('X', 'Y')}{own.y}"
 
 
 def write_lines(setup: Setup) -> list[str]:
     """The lines that write one nest's offset; none where it is keyed in by hand."""
-    dialect, code = setup.facts.dialect, setup.work_offset or ""
-    if dialect.write == "none" or (setup.relative_to and not dialect.expressions):
+    words = [word for word in setup.printed.words if not word.by_hand]
+    if not any(word.axis == "X" for word in words):
         return []
-    words = [f"{axis}{value}" for axis, value in _axis_values(setup)]
-    if dialect.rotation == "r-word":
-        words.append(f"R{setup.printed.angle}")
+    code, text = setup.work_offset or "", " ".join(f"{w.axis}{w.word}" for w in words)
     if code.startswith("G54.1"):
-        return [code, f"G10 L20 {code.split()[1]} {' '.join(words)}"]
-    return [f"G10 L2 P{system_number(code)} {' '.join(words)}"]
+        return [code, f"G10 L20 {code.split()[1]} {text}"]
+    return [f"G10 L2 P{system_number(code)} {text}"]
 
 
 def system_number(code: str) -> int:
     """1 for G54 to 9 for G59.3 (RS274/NGC, 3.5.13)."""
     return 1 + ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3").index(code)
-
-
-def _axis_values(setup: Setup) -> list[tuple[str, str]]:
-    """(axis, value): a number, or an expression that counts from the reference's parameters.
-
-    5221 to 5223 are X, Y and Z of G54 (RS274/NGC, 3.2.1, Table 2).
-    """
-    own, relative = setup.printed.own, setup.relative_to is not None
-    values = [
-        ("X", _from_parameter(5221, own.x) if relative else own.x),
-        ("Y", _from_parameter(5222, own.y) if relative else own.y),
-    ]
-    if setup.facts.station.z.set == "reference" and setup.facts.dialect.expressions:
-        values.append(("Z", _from_parameter(5223, own.zero_above_surface)))
-    elif own.z:
-        values.append(("Z", own.z))
-    return values
-
-
-def _from_parameter(parameter: int, value: str) -> str:
-    return f"[#{parameter}{value if value.startswith('-') else '+' + value}]"

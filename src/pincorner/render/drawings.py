@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed
+from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look
@@ -25,6 +26,7 @@ _STOCK = Look(0.35, dashes=(2, 1))
 _PIN = Look(0.2, fill="#000")
 _EMPTY = Look(0.5)
 _AXIS = Look(0.5)
+_SIGN = Look(0.4, fill="#fff")
 _OUT = Look(0.45, dashes=(0.8, 0.6))
 
 
@@ -45,7 +47,17 @@ def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) 
             canvas.circle(pin.at_mm, max(pin.radius_mm, 0.6 * canvas.scale), _PIN)
         if named:
             _name_station(canvas, setup)
+    for place in {f.place_mm for setup in setups for f in setup.findings if f.place_mm}:
+        _mark(canvas, place)
     return canvas.svg()
+
+
+def _mark(canvas: Canvas, place: XY) -> None:
+    """Where a finding is: a mark of exclamation in a triangle."""
+    size = 2.6 * canvas.scale
+    x, y = place
+    canvas.polygon([(x - size, y - size), (x + size, y - size), (x, y + size)], _SIGN)
+    canvas.text((x, y - 0.3 * size), "!", 2.6, bold=True, halo=False)
 
 
 def _draw_bed(canvas: Canvas, bed: Bed) -> None:
@@ -102,7 +114,7 @@ def _letter_grid(canvas: Canvas, bed: Bed, size: float) -> None:
 def _name_station(canvas: Canvas, setup: Setup) -> None:
     """Name and code inside the corner away from the pins, where stations overlap least."""
     box = bounds(setup.footprint_in_bed())
-    toward, gap = setup.located.toward, 1.5 * canvas.scale
+    toward, gap = setup.located.toward or "+x+y", 1.5 * canvas.scale
     right, back = toward.startswith("+x"), toward.endswith("+y")
     x_mm = box.right - gap if right else box.left + gap
     top = box.back - 2.0 * gap if back else box.front + 4.6 * gap
@@ -135,6 +147,7 @@ def close_up(
         _draw_zero(canvas, setup, named=len(setups) > 1)
     _draw_pins(canvas, first)
     _name_stock(canvas, setups)
+    _ring_pins_to_take_out(canvas, first.facts.bed, take_out)
     return canvas.svg()
 
 
@@ -174,25 +187,35 @@ def _window(setups: Sequence[Setup], proportion: float) -> Box:
 
 
 def _label_holes(canvas: Canvas, setup: Setup, take_out: Sequence[str]) -> None:
-    """Small labels at the holes around; dashed rings where another station's pin must go."""
-    used = {pin.hole for pin in setup.located.pins} | {setup.located.corner_hole}
+    """Small labels at the holes around."""
+    used = {pin.hole for pin in setup.located.pins} | {setup.located.corner_hole, *take_out}
     radius = setup.facts.bed.grid.hole / 2
     for place in setup.facts.bed.holes():
         centre = (place.x_mm, place.y_mm)
         if place.label in used or not canvas.window.holds(centre):
             continue
         below = (centre[0], centre[1] - radius - 1.6 * canvas.scale)
-        if place.label in take_out:
-            canvas.circle(centre, radius + 1.2 * canvas.scale, _OUT)
-            canvas.text(
-                (below[0], below[1] - 1.2 * canvas.scale), f"{place.label} out", 2.6, bold=True
-            )
-        elif canvas.window.holds(below):
+        if canvas.window.holds(below):
             canvas.text(below, place.label, 2.0, fill="#555")
 
 
+def _ring_pins_to_take_out(canvas: Canvas, bed: Bed, take_out: Sequence[str]) -> None:
+    radius = bed.grid.hole / 2
+    for label in take_out:
+        place = bed.hole(label)
+        if place is None or not canvas.window.holds(place.at_mm):
+            continue
+        x_mm, y_mm = place.at_mm
+        canvas.circle((x_mm, y_mm), radius + 1.2 * canvas.scale, _OUT)
+        below = (x_mm, y_mm - radius - 3.0 * canvas.scale)
+        canvas.text(below, f"{label} out", 2.6, bold=True)
+
+
 def _draw_pins(canvas: Canvas, setup: Setup) -> None:
-    for pin in setup.located.pins:
+    located = setup.located
+    if located.on_dowels:
+        _draw_dowel_holes(canvas, setup)
+    for pin in located.pins:
         canvas.circle(pin.at_mm, pin.radius_mm, _PIN)
         away = pin.radius_mm + 3.2 * canvas.scale
         at = (pin.at_mm[0] - away * pin.normal[0], pin.at_mm[1] - away * pin.normal[1])
@@ -201,7 +224,7 @@ def _draw_pins(canvas: Canvas, setup: Setup) -> None:
         if sideways:
             at = (pin.at_mm[0] - (pin.radius_mm + 1.2 * canvas.scale) * pin.normal[0], at[1])
         canvas.text(at, pin.hole, 4.4, bold=True, anchor=anchor)
-    corner = setup.located.corner_hole
+    corner = located.corner_hole
     place = setup.facts.bed.hole(corner) if corner else None
     if place is None:
         return
@@ -211,6 +234,19 @@ def _draw_pins(canvas: Canvas, setup: Setup) -> None:
     canvas.text(
         (centre[0], centre[1] - radius - 2.6 * canvas.scale), f"{corner} empty", 3.0, bold=True
     )
+
+
+def _draw_dowel_holes(canvas: Canvas, setup: Setup) -> None:
+    """The jig's own round hole and slot around their pins."""
+    way, frame = setup.facts.holder.locate, setup.jig_in_bed
+    assert isinstance(way, OnDowels)
+    canvas.circle(frame.point(way.round.at), way.round.hole / 2 + 1.0 * canvas.scale, _EMPTY)
+    (x1, y1), (x2, y2) = way.round.at, way.slot.at
+    length = math.dist(way.round.at, way.slot.at)
+    half = way.slot.travel / 2 + way.slot.width / 2
+    dx, dy = half * (x2 - x1) / length, half * (y2 - y1) / length
+    ends = frame.point((x2 - dx, y2 - dy)), frame.point((x2 + dx, y2 + dy))
+    canvas.polygon(_band(*ends, way.slot.width + 2.0 * canvas.scale), _EMPTY)
 
 
 def _draw_zero(canvas: Canvas, setup: Setup, *, named: bool) -> None:

@@ -6,6 +6,7 @@ import math
 
 from pincorner.geometry.pose import Pose
 from pincorner.render.templates import text_templates
+from pincorner.setups.advice import REMEDIES, best_change, largest_source
 from pincorner.setups.refusals import ways_out_of_skew, why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed
@@ -30,6 +31,7 @@ def render_explain(setup: Setup) -> str:
             bed_pose=_pose(setup.bed_in_machine),
             pins=_pins(setup),
             corner=_pose(located.corner_in_bed),
+            on_dowels=located.on_dowels,
             corner_hole=located.corner_hole,
             toward=located.toward,
             jig=facts.holder.name,
@@ -52,6 +54,7 @@ def render_explain(setup: Setup) -> str:
             machine_z="" if setup.heights.machine_z_mm is None else _mm(setup.heights.machine_z_mm),
             surface="" if setup.heights.surface_mm is None else _mm(setup.heights.surface_mm),
             height=_mm(setup.heights.zero_mm),
+            advice=_advice(setup),
             findings=[finding.text for finding in setup.findings],
             **_budget(setup),
         )
@@ -83,6 +86,22 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
         }
         for pin in setup.located.pins
     ]
+
+
+def _advice(setup: Setup) -> list[str]:
+    """What would lower the uncertainty most, in words."""
+    lines = []
+    largest = largest_source(setup)
+    if largest is not None:
+        source, share = largest
+        lines.append(f"{source} makes {share * 100:.0f} % of the variance: {REMEDIES[source]}")
+    change = best_change(setup)
+    if change is not None:
+        lines.append(
+            f"hole {change.hole} instead of {change.instead_of}: "
+            f"{fixed(change.before_mm, 3)} becomes {fixed(change.after_mm, 3)} mm"
+        )
+    return lines
 
 
 def _budget(setup: Setup) -> dict[str, object]:

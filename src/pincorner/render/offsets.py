@@ -88,8 +88,8 @@ def _row_json(row: OffsetRow) -> dict[str, Any]:
         "not_given": list(setup.budget.not_given) if setup else [],
         "survey": facts.survey.name if facts.survey else None,
         "findings": [
-            {"code": finding.code, "text": finding.text}
-            for finding in (setup.findings if setup else ())
+            {"code": each.code, "text": each.text, "figure_mm": each.figure_mm}
+            for each in (setup.findings if setup else ())
         ],
         "fingerprint": setup.fingerprint if setup else None,
         "refused": row.refused,

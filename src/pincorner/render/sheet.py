@@ -62,6 +62,9 @@ def render_sheet(
         take_out=list(take_out),
         nests=[_nest(setup) for setup in setups],
         steps=_steps(first, take_out),
+        counted=f" from {first.relative_to}" if first.relative_to else "",
+        turned=first.printed.angle if _turns(first) else "",
+        unlock="G69" if first.facts.dialect.rotation == "g68" else "",
         checks=[_check(setup) for setup in setups],
         sentence=_sentence(setups),
         not_given=", ".join(first.budget.not_given),
@@ -90,7 +93,10 @@ def _note(text: str | None) -> str:
 
 def _pins(setup: Setup) -> list[dict[str, str]]:
     located = setup.located
-    where = {"edge": f"{located.edge_side} edge", "stop": f"{located.stop_side} edge"}
+    if located.on_dowels:
+        where = {"round": "in the round hole", "slot": "in the slot"}
+    else:
+        where = {"edge": f"{located.edge_side} edge", "stop": f"{located.stop_side} edge"}
     return [
         {
             "hole": pin.hole,
@@ -111,7 +117,6 @@ def _nest(setup: Setup) -> dict[str, Any]:
         "fingerprint": setup.fingerprint,
         "own": setup.printed.own,
         "other": setup.in_other_unit(),
-        "relative": setup.relative_to or "",
         "angle": setup.printed.angle,
         "writes_angle": setup.writes_angle,
         "program_angle": setup.printed.program_angle if setup.facts.station.program_angle else "",
@@ -122,6 +127,7 @@ def _nest(setup: Setup) -> dict[str, Any]:
             "stock-top": "the top of the stock",
         }[rule.zero],
         "z_set": rule.set,
+        "keyed": [word for word in setup.printed.words if word.by_hand],
     }
 
 
@@ -129,7 +135,6 @@ def _steps(setup: Setup, take_out: Sequence[str]) -> list[str]:
     """What to do, in order, before anything is checked."""
     facts, located = setup.facts, setup.located
     holes = [pin.hole for pin in located.pins]
-    edge, stop = _and(holes[:2]), holes[2]
     steps = []
     if take_out:
         which = f"in {_and(take_out)}" if len(take_out) < 8 else "listed above under out"
@@ -145,12 +150,20 @@ def _steps(setup: Setup, take_out: Sequence[str]) -> list[str]:
         unit = setup.printed.own.unit
         under = fixed(in_unit(facts.station.under, unit), 1 if unit == "mm" else 3)
         lay += f" on a sheet {under} {unit} thick"
-    lay += (
-        f"{_TURNS[facts.station.turn]}, its {located.edge_side} edge against {edge}; slide it "
-        f"along them until its {located.stop_side} edge meets {stop}. Clamp; nothing may rock."
-    )
-    steps.append(lay)
+    steps.append(f"{lay}{_against(setup, holes)} Clamp; nothing may rock.")
     return [visible(step) for step in steps]
+
+
+def _against(setup: Setup, holes: Sequence[str]) -> str:
+    """How the jig goes to its pins."""
+    located = setup.located
+    if located.on_dowels:
+        return f", its round hole over the pin in {holes[0]}, its slot over the pin in {holes[1]}."
+    return (
+        f"{_TURNS[setup.facts.station.turn]}, its {located.edge_side} edge against "
+        f"{_and(holes[:2])}; slide it along them until its {located.stop_side} edge meets "
+        f"{holes[2]}."
+    )
 
 
 def _empty(setup: Setup) -> str:
@@ -165,25 +178,36 @@ def _and(words: Sequence[str]) -> str:
 def _check(setup: Setup) -> dict[str, str]:
     """The figures to check one nest by."""
     own = setup.printed.own
-    relative = f"{setup.relative_to} + " if setup.relative_to else ""
     thing = "the stock's" if setup.facts.station.stock else "the jig's"
+    corner = f"{thing} corner at the pins"
+    if setup.located.on_dowels:
+        corner = f"the pin in {setup.located.pins[0].hole}"
     return {
         "nest": visible(setup.nest.name),
         "code": setup.work_offset or "the code",
-        "stands": _from_corner(own.right_of_corner, own.behind_corner, own.unit, thing),
-        "x": relative + own.x,
-        "y": relative + own.y,
+        "stands": _from_corner(own.right_of_corner, own.behind_corner, own.unit, corner),
+        "reads": (
+            f"with {setup.relative_to} selected the read-out shows"
+            if setup.relative_to
+            else "the machine reads"
+        ),
+        "x": own.x,
+        "y": own.y,
     }
 
 
-def _from_corner(right: str, behind: str, unit: str, thing: str) -> str:
+def _turns(setup: Setup) -> bool:
+    """Whether the controller turns its axes by an angle that shows."""
+    return setup.writes_angle and float(setup.printed.angle) != 0
+
+
+def _from_corner(right: str, behind: str, unit: str, corner: str) -> str:
     """`25.0 mm right of and 20.0 mm behind the jig's corner at the pins`."""
     parts = [
         f"{text.lstrip('-')} {unit} {words[0] if not text.startswith('-') else words[1]}"
         for text, words in ((right, ("right of", "left of")), (behind, ("behind", "in front of")))
         if float(text) != 0
     ]
-    corner = f"{thing} corner at the pins"
     return f"over the zero, {' and '.join(parts) or 'at'} {corner}"
 
 

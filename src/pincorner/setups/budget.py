@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from pincorner.documents.beds import Pin
+from pincorner.documents.jigs import OnDowels
 from pincorner.documents.records import Fit
 from pincorner.geometry.iso286 import clearance_mm
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, on_both_axes, total
 from pincorner.geometry.student import coverage_factor, effective_dof
 from pincorner.setups.facts import Facts
-from pincorner.setups.locating import Located, SetPin
+from pincorner.setups.located import Located
 
 SQRT_3 = math.sqrt(3.0)
 
@@ -65,6 +67,15 @@ def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: lis
     not_given: list[str] = []
     bed_in_machine = bed_pose(facts)
     sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
+    sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given)
+    return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
+
+
+def other_sources(
+    facts: Facts, zero_in_bed: XY, bed_in_machine: Pose, not_given: list[str]
+) -> list[Source]:
+    """What does not come from the pins: the bed's survey, and the machine; names not given."""
+    sources = []
     if facts.survey is not None:
         sources.append(_survey_source(facts.survey.fit, zero_in_bed, bed_in_machine))
     for name, sd_mm in (
@@ -75,7 +86,7 @@ def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: lis
             not_given.append(name)
         elif sd_mm > 0:
             sources.append(Source(name, False, on_both_axes(sd_mm)))
-    return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
+    return sources
 
 
 def bed_pose(facts: Facts) -> Pose:
@@ -100,16 +111,48 @@ def _contact_sources(
         not_given.append("hole position")
     else:
         found.append(source("hole position", [hole_sd] * 3, True, dof))
-    found.append(source("pin fit", [pin_fit_sd(facts, pin) for pin in located.pins], False))
+    pins = [pin.pin for pin in located.contact_pins]
+    fits = [pin_fit_sd(facts, pin) for pin in pins]
+    if located.on_dowels:
+        plays = dowel_play_sds(facts, located)
+        fits = [math.hypot(fit, play) for fit, play in zip(fits, plays, strict=True)]
+    found.append(source("pin fit", fits, False))
     if facts.bed.grid.depth is None:
         not_given.append("lean")
-    bodies = [pin.pin.body_tolerance for pin in located.pins]
-    if any(body is None for body in bodies):
-        not_given.append("pin body")
-    if any(body is not None for body in bodies):
-        # uniform within the tolerance on the diameter: JCGM 100, 4.3.7
-        found.append(source("pin body", [(body or 0.0) / (2 * SQRT_3) for body in bodies], True))
+    if not located.on_dowels:  # there a body's size is play, not place
+        bodies = [pin.body_tolerance for pin in pins]
+        if any(body is None for body in bodies):
+            not_given.append("pin body")
+        if any(body is not None for body in bodies):
+            found.append(source("pin body", [body_sd(pin) for pin in pins], True))
     return found
+
+
+def contact_variance(facts: Facts, pin: Pin) -> float:
+    """Variance, mm2, of the place of an edge contact that a pin makes, from all its sources."""
+    hole_sd, _ = hole_position_sd(facts)
+    return (hole_sd or 0.0) ** 2 + pin_fit_sd(facts, pin) ** 2 + body_sd(pin) ** 2
+
+
+def body_sd(pin: Pin) -> float:
+    """Standard deviation of a pin's radius, mm: uniform within the diameter's tolerance.
+
+    JCGM 100, 4.3.7. 0 where the tolerance is not given.
+    """
+    return (pin.body_tolerance or 0.0) / (2 * SQRT_3)
+
+
+def dowel_play_sds(facts: Facts, located: Located) -> tuple[float, float, float]:
+    """Standard deviations, mm, from the play of the pins in the jig's own holes.
+
+    A disc of radius c/2 has c/4 per axis; at the slot it counts across only.
+    """
+    way = facts.holder.locate
+    assert isinstance(way, OnDowels)
+    round_pin, slot_pin = located.pins
+    in_round = max(way.round.hole - round_pin.pin.body, 0.0) / 4
+    in_slot = max(way.slot.width - slot_pin.pin.body, 0.0) / 4
+    return in_round, in_slot, in_round
 
 
 def hole_position_sd(facts: Facts) -> tuple[float | None, float]:
@@ -123,18 +166,18 @@ def hole_position_sd(facts: Facts) -> tuple[float | None, float]:
     return stated, math.inf
 
 
-def pin_fit_sd(facts: Facts, pin: SetPin) -> float:
+def pin_fit_sd(facts: Facts, pin: Pin) -> float:
     """Standard deviation per axis, mm, of a pin that lies and leans anywhere in its hole's play.
 
     A uniform disc of radius R has R/2 per axis (JCGM 100, 4.3); R = c/2 + c e/d, c the diametral
     play, e the height of contact, d the hole's depth. A fit class has c uniform in its limits.
     """
     depth_mm = facts.bed.grid.depth
-    height_mm = min(pin.pin.height, facts.station.under + facts.holder.top_mm)
+    height_mm = min(pin.height, facts.station.under + facts.holder.top_mm)
     reach = 0.5 + (height_mm / depth_mm if depth_mm else 0.0)
-    if pin.pin.fit is None:
-        return reach * max(facts.bed.grid.hole - pin.pin.shank, 0.0) / 2
-    least, most = clearance_mm(pin.pin.fit, pin.pin.shank)
+    if pin.fit is None:
+        return reach * max(facts.bed.grid.hole - pin.shank, 0.0) / 2
+    least, most = clearance_mm(pin.fit, pin.shank)
     low, high = max(least, 0.0), max(most, 0.0)
     mean_square = (high**3 - low**3) / (3 * (most - least))
     return reach * math.sqrt(mean_square) / 2

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
@@ -11,7 +13,46 @@ from pincorner.documents.jigs import Jig, Nest
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
-from pincorner.errors import Refused, UnknownName
+from pincorner.errors import UnknownName
+from pincorner.geometry.outline import Box
+from pincorner.geometry.pose import XY
+
+
+class LastPaper(NamedTuple):
+    """What the newest paper of a nest shows: its fingerprint and its offset in the machine."""
+
+    fingerprint: str
+    x_mm: float
+    y_mm: float
+
+
+class UsedHole(NamedTuple):
+    """A hole of the bed and a kind of pin that stations have in it.
+
+    `stations`: the first and the last of them by key (the same one where it is alone).
+    """
+
+    at_mm: XY
+    hole: str
+    pin: Pin
+    stations: tuple[str, str]
+
+    def other_than(self, station: str) -> str | None:
+        """A station with this pin that is not `station` (a key); None where there is none."""
+        return next((each for each in self.stations if each != station), None)
+
+
+class UsedHoles:
+    """Holes in use on a bed, found by place."""
+
+    def __init__(self, holes: Iterable[UsedHole]) -> None:
+        self._holes = sorted(holes, key=lambda hole: (hole.at_mm, hole.hole, hole.pin.name))
+        self._xs = [hole.at_mm[0] for hole in self._holes]
+
+    def within(self, box: Box) -> list[UsedHole]:
+        """Those with their centre in a box of bed coordinates."""
+        some = self._holes[bisect_left(self._xs, box.left) : bisect_right(self._xs, box.right)]
+        return [hole for hole in some if box.holds(hole.at_mm)]
 
 
 class Facts(NamedTuple):
@@ -19,6 +60,8 @@ class Facts(NamedTuple):
 
     `holder` is the station's jig, or bare stock as the jig it is located as. `survey` is the
     accepted one (the last by name), `surfacings` come in order of name. `pins` are known by key.
+    `used` are the holes in use on the bed now; None when they were not asked for.
+    `papers`: the newest paper of each nest, by name.
     """
 
     machine: Machine
@@ -30,6 +73,8 @@ class Facts(NamedTuple):
     program: Program | None = None
     survey: Survey | None = None
     surfacings: tuple[Surfacing, ...] = ()
+    used: UsedHoles | None = None
+    papers: Mapping[str, LastPaper] = MappingProxyType({})
 
     def pin_of(self, entry: str | PinInHole) -> Pin:
         """The pin that stands where a pin entry says."""
@@ -59,11 +104,3 @@ def _thicker(nest: Nest, thickness_mm: float) -> Nest:
     length, width, _ = nest.stock.size
     stock = nest.stock.model_copy(update={"size": (length, width, thickness_mm)})
     return nest.model_copy(update={"stock": stock})
-
-
-def refuse_unlocated(station: Station) -> None:
-    """Raise Refused for a station without pins."""
-    if station.pins is None:
-        raise Refused(
-            "no-pins", f"station {station.name} has no pins; register it again with --pins"
-        )

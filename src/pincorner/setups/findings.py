@@ -2,35 +2,208 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
-from pincorner.documents.machines import Machine
-from pincorner.units import fixed
+from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Nest, OnDowels
+from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
+from pincorner.geometry.pose import XY, Pose
+from pincorner.setups.facts import Facts
+from pincorner.setups.heights import Heights, surface_heights
+from pincorner.setups.located import Located
+from pincorner.units import MM_PER_INCH, fixed
 
 
 class Finding(NamedTuple):
-    """A code for scripts and a sentence with its figure for people."""
+    """A code for scripts, a sentence with its figure for people, and where on the bed it is.
+
+    `figure_mm`: the figure in the sentence. `place_mm`: bed coordinates, None where it is nowhere.
+    """
 
     code: str
     text: str
+    figure_mm: float | None = None
+    place_mm: XY | None = None
 
 
-def outside_travel(machine: Machine, x_mm: float, y_mm: float, z_mm: float | None) -> list[Finding]:
-    """Axes on which a program zero lies outside the machine's travel."""
+class Placed(NamedTuple):
+    """What findings look at: one nest of a station, located."""
+
+    facts: Facts
+    located: Located
+    nest: Nest
+    jig_in_bed: Pose
+    nest_in_bed: Pose
+    zero_in_machine: Pose
+    heights: Heights
+
+
+def find_all(placed: Placed) -> tuple[Finding, ...]:
+    """Everything noteworthy about one nest."""
+    return (
+        *_outside_travel(placed),
+        *_outside_bed(placed),
+        *_other_pins(placed),
+        *_dowels(placed),
+        *_slat_step(placed),
+        *_old_survey(placed),
+        *_moved(placed),
+        *_unit_slip(placed),
+    )
+
+
+def _outside_travel(placed: Placed) -> Iterator[Finding]:
+    """Axes on which the program zero lies outside the machine's travel."""
+    machine, zero = placed.facts.machine, placed.zero_in_machine
     travel = machine.travel
-    if travel is None:
-        return []
-    found = []
-    axes = (("X", x_mm, travel.x), ("Y", y_mm, travel.y), ("Z", z_mm, travel.z))
+    if travel is None or not machine.homes:
+        return
+    axes = (
+        ("X", zero.x_mm, travel.x),
+        ("Y", zero.y_mm, travel.y),
+        ("Z", placed.heights.machine_z_mm, travel.z),
+    )
+    at = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
     for axis, value, span in axes:
         if value is None or span is None or span[0] <= value <= span[1]:
             continue
         beyond = max(span[0] - value, value - span[1])
-        found.append(
-            Finding(
-                "outside-travel",
-                f"{axis} {fixed(value, 3)} mm lies {fixed(beyond, 3)} mm outside the travel "
-                f"of {machine.name} ({fixed(span[0], 3)} to {fixed(span[1], 3)} mm)",
-            )
+        text = (
+            f"{axis} {fixed(value, 3)} mm lies {fixed(beyond, 3)} mm outside the travel of "
+            f"{machine.name} ({fixed(span[0], 3)} to {fixed(span[1], 3)} mm)"
         )
-    return found
+        yield Finding("outside-travel", text, beyond, at)
+
+
+def _outside_bed(placed: Placed) -> Iterator[Finding]:
+    """A jig or stock that hangs over the bed's outline."""
+    bed = placed.facts.bed
+    box = bed.box
+    parts: tuple[tuple[str, Outline], ...] = (
+        (placed.facts.holder.name, placed.jig_in_bed.points(placed.facts.holder.outline)),
+        (f"stock of nest {placed.nest.name}", placed.nest_in_bed.points(placed.nest.stock.outline)),
+    )
+    for name, outline in parts:
+        around = bounds(outline)
+        over = {
+            "left": box.left - around.left,
+            "front": box.front - around.front,
+            "right": around.right - box.right,
+            "back": around.back - box.back,
+        }
+        side, most = max(over.items(), key=lambda item: item[1])
+        if most > 0.001:
+            middle = ((around.left + around.right) / 2, (around.front + around.back) / 2)
+            text = f"{name} reaches {fixed(most, 1)} mm over the {side} edge of bed {bed.name}"
+            yield Finding("outside-bed", text, most, middle)
+            return
+
+
+def _other_pins(placed: Placed) -> Iterator[Finding]:
+    """Pins of other stations under this jig, or in the way of this station's pins."""
+    facts = placed.facts
+    if facts.used is None:
+        return
+    outline = placed.jig_in_bed.points(facts.holder.outline)
+    for used in facts.used.within(bounds(outline).grown(max(facts.bed.grid.pitch))):
+        station = used.other_than(key_of(facts.station.name))
+        if station is None:
+            continue
+        whose = f"pin {used.pin.name} of station {station} in {used.hole}"
+        if used.pin.body / 2 - distance_to(outline, used.at_mm) > TOUCH_MM:
+            text = f"{whose} stands under or in the way of {facts.holder.name}"
+            yield Finding("pin-under-jig", text, None, used.at_mm)
+            continue
+        for mine in placed.located.pins:
+            overlap = mine.radius_mm + used.pin.body / 2 - math.dist(mine.at_mm, used.at_mm)
+            same = mine.hole == used.hole and mine.pin.name == used.pin.name
+            if overlap > TOUCH_MM and not same:
+                text = f"{whose} and pin {mine.pin.name} in {mine.hole} are in each other's way"
+                yield Finding("pins-collide", text, overlap, used.at_mm)
+
+
+def _dowels(placed: Placed) -> Iterator[Finding]:
+    """Dowels that stand into the part, or do not go into the jig's own holes."""
+    holder, way = placed.facts.holder, placed.facts.holder.locate
+    if not isinstance(way, OnDowels):
+        return
+    room = placed.facts.station.under + holder.seat
+    openings = (("round hole", way.round.hole), ("slot", way.slot.width))
+    for pin, (word, size) in zip(placed.located.pins, openings, strict=True):
+        proud = pin.pin.height - room
+        if proud > 0:
+            text = (
+                f"the pin in {pin.hole} stands {fixed(proud, 1)} mm above the seat, into the part"
+            )
+            yield Finding("pin-proud", text, proud, pin.at_mm)
+        tight = pin.pin.body - size
+        if tight > 0:
+            text = (
+                f"the pin in {pin.hole} is {fixed(tight, 3)} mm larger than the {word} of "
+                f"{holder.name}"
+            )
+            yield Finding("dowel-tight", text, tight, pin.at_mm)
+
+
+def _slat_step(placed: Placed) -> Iterator[Finding]:
+    """Slats of different height under one jig."""
+    if not placed.facts.bed.slats:
+        return
+    outline = placed.jig_in_bed.points(placed.facts.holder.outline)
+    known = [height for height in surface_heights(placed.facts, outline) if height is not None]
+    step = max(known, default=0.0) - min(known, default=0.0)
+    if step > 0.001:
+        text = (
+            f"the slats under {placed.facts.holder.name} differ by {fixed(step, 3)} mm in height; "
+            "the highest counts"
+        )
+        yield Finding("slat-step", text, step, outline[0])
+
+
+def _old_survey(placed: Placed) -> Iterator[Finding]:
+    """A survey made before the surface was last cut (both are named by date)."""
+    survey, cuts = placed.facts.survey, placed.facts.surfacings
+    if survey is not None and cuts and survey.name < cuts[-1].name:
+        text = f"survey {survey.name} is older than surfacing {cuts[-1].name}: survey again"
+        yield Finding("survey-old", text)
+
+
+def _moved(placed: Placed) -> Iterator[Finding]:
+    """An offset further than a pitch from the last one on paper: a slip, or another place."""
+    last = placed.facts.papers.get(placed.nest.name)
+    if last is None:
+        return
+    zero = placed.zero_in_machine
+    moved = math.hypot(zero.x_mm - last.x_mm, zero.y_mm - last.y_mm)
+    if moved <= max(placed.facts.bed.grid.pitch):
+        return
+    text = (
+        f"the zero of nest {placed.nest.name} lies {fixed(moved, 1)} mm from where the last paper "
+        f"({last.fingerprint}) has it"
+    )
+    for mine, theirs in ((zero.x_mm, last.x_mm), (zero.y_mm, last.y_mm)):
+        if min(abs(mine), abs(theirs)) > 0.1 and _apart_by_inch(mine, theirs):
+            text += ", 25.4 times apart: is a unit wrong?"
+            break
+    yield Finding("offset-moved", text, moved, (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm))
+
+
+def _apart_by_inch(first: float, second: float) -> bool:
+    ratio = max(abs(first), abs(second)) / min(abs(first), abs(second))
+    return abs(ratio / MM_PER_INCH - 1) < 0.01
+
+
+def _unit_slip(placed: Placed) -> Iterator[Finding]:
+    """A nest whose stock is about 25.4 times larger or smaller than its neighbour's."""
+    mine = placed.nest.stock.size
+    for other in placed.facts.holder.nests:
+        for own, theirs in zip(mine, other.stock.size, strict=True):
+            if _apart_by_inch(own, theirs):
+                text = (
+                    f"stock of nest {placed.nest.name} measures {fixed(own, 3)} mm where nest "
+                    f"{other.name} has {fixed(theirs, 3)} mm, 25.4 times apart: is a unit wrong?"
+                )
+                yield Finding("unit-slip", text)
+                return

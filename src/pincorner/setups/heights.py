@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import Outline
 from pincorner.setups.facts import Facts
@@ -40,11 +41,15 @@ def surface_at(facts: Facts, footprint_in_bed: Outline) -> float | None:
 
     Over slats of different height the highest counts, since the jig rests on it.
     """
-    bed = facts.bed
-    under = _slats_under(facts, footprint_in_bed) if bed.slats else [None]
-    found = [_surface_of(facts, slat) for slat in under]
+    found = surface_heights(facts, footprint_in_bed)
     known = [height for height in found if height is not None]
     return max(known) if len(known) == len(found) else None
+
+
+def surface_heights(facts: Facts, footprint_in_bed: Outline) -> list[float | None]:
+    """Machine Z of every slat under a footprint, and of the bed's own top where that shows."""
+    under = _slats_under(facts, footprint_in_bed) if facts.bed.slats else [None]
+    return [_surface_of(facts, slat) for slat in under]
 
 
 def _slats_under(facts: Facts, footprint_in_bed: Outline) -> list[str | None]:
@@ -56,7 +61,9 @@ def _slats_under(facts: Facts, footprint_in_bed: Outline) -> list[str | None]:
         slat.name: box(slat.box.left, slat.box.front, slat.box.right, slat.box.back)
         for slat in facts.bed.slats
     }
-    under: list[str | None] = [n for n, area in areas.items() if area.intersects(footprint)]
+    under: list[str | None] = [
+        n for n, area in areas.items() if area.intersection(footprint).area > 0
+    ]
     if footprint.difference(unary_union(list(areas.values()))).area > 0:
         under.append(None)
     return under
@@ -67,7 +74,7 @@ def _surface_of(facts: Facts, slat: str | None) -> float | None:
     own = next((each.surface for each in facts.bed.slats if each.name == slat), None)
     height = facts.bed.surface if own is None else own
     for cut in facts.surfacings:
-        if cut.slats and slat not in cut.slats:
+        if cut.slats and (slat is None or key_of(slat) not in map(key_of, cut.slats)):
             continue
         if cut.surface is not None:
             height = cut.surface

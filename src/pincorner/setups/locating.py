@@ -1,249 +1,30 @@
-"""From pins to the jig's place on the bed (edges against a pin corner)."""
+"""The jig's place on the bed, by whichever way its station is located."""
 
 from __future__ import annotations
 
-import math
-from typing import NamedTuple
-
-from pincorner.documents.beds import Bed, Pin, Place
-from pincorner.documents.stations import EdgePins, hole_of
+from pincorner.documents.jigs import OnDowels
+from pincorner.documents.stations import DowelPins, EdgePins
 from pincorner.errors import Refused
-from pincorner.geometry.contact import (
-    Corner,
-    Pins,
-    corner_from_pins,
-    frame_angle,
-    why_no_corner,
-)
-from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, side_segments
-from pincorner.geometry.pose import XY, Pose
+from pincorner.setups.corners import locate_by_edges
 from pincorner.setups.facts import Facts
-
-LEAST_EDGE_SHARE = 0.1
-"""Edge pins closer together than this share of the edge do not hold the angle."""
-
-_SIDES = {(1, 1): "front", (1, -1): "back", (0, 1): "left", (0, -1): "right"}
-
-
-class SetPin(NamedTuple):
-    """A pin in its hole: places in bed coordinates, `normal` points into the part."""
-
-    role: str
-    hole: str
-    pin: Pin
-    at_mm: XY
-    contact_mm: XY
-    normal: XY
-
-    @property
-    def radius_mm(self) -> float:
-        return self.pin.body / 2
-
-
-class Located(NamedTuple):
-    """Where the jig lies: the edge pins nearest the corner first, then the stop.
-
-    `corner_hole` is the hole at the inside corner, which stays empty; None where there is none.
-    """
-
-    pins: tuple[SetPin, SetPin, SetPin]
-    corner: Corner
-    corner_in_bed: Pose
-    jig_in_corner: Pose
-    corner_hole: str | None
-    toward: str
-
-    @property
-    def edge_side(self) -> str:
-        """The side of the jig, as it lies, that the edge pins touch: front, back, left, right."""
-        return _side(1 if self.pins_along_x else 0, self.toward)
-
-    @property
-    def stop_side(self) -> str:
-        """The side of the jig, as it lies, that the stop touches."""
-        return _side(0 if self.pins_along_x else 1, self.toward)
-
-    @property
-    def pins_along_x(self) -> bool:
-        """Whether the edge that carries two pins lies along X."""
-        (x1, y1), (x2, y2) = self.pins[0].at_mm, self.pins[1].at_mm
-        return abs(x2 - x1) >= abs(y2 - y1)
+from pincorner.setups.located import Located
+from pincorner.setups.on_dowels import locate_on_dowels
 
 
 def locate(facts: Facts) -> Located:
     """The jig's place from its pins. Raises Refused with the reason and its figure."""
-    pins = facts.station.pins
-    if not isinstance(pins, EdgePins) or facts.holder.locate != "edges":
+    pins, way = facts.station.pins, facts.holder.locate
+    if isinstance(pins, EdgePins) and not isinstance(way, OnDowels):
+        return locate_by_edges(facts, pins)
+    if isinstance(pins, DowelPins) and isinstance(way, OnDowels):
+        return locate_on_dowels(facts, pins, way)
+    if pins is None:
         raise Refused(
-            "not-by-edges",
-            f"station {facts.station.name}: only jigs and stock against edge pins and a stop are "
-            "located by this version, not jigs on dowels",
+            "no-pins", f"station {facts.station.name} has no pins; register it again with --pins"
         )
-    placed = _placed_pins(facts, pins)
-    first, second, stop = ((place.x_mm, place.y_mm) for place, _ in placed)
-    r1, r2, r3 = (pin.body / 2 for _, pin in placed)
-    three = Pins(first, second, stop, (r1, r2, r3))
-    reason = why_no_corner(three)
-    if reason:
-        raise Refused("no-corner", f"station {facts.station.name}: {reason}")
-    corner = corner_from_pins(three)
-    angle_rad, (sx, sy) = frame_angle(three, corner)
-    located = Located(
-        _set_pins(placed, corner),
-        corner,
-        Pose("bed", "corner", *corner.point, angle_rad),
-        jig_in_quadrant(facts.holder.outline, facts.station.turn, sx, sy),
-        corner_hole_of(facts.bed, _foot_of_stop(three)),
-        f"{'+' if sx > 0 else '-'}x{'+' if sy > 0 else '-'}y",
+    wanted = "round and slot" if isinstance(way, OnDowels) else "edge and stop"
+    raise Refused(
+        "located-otherwise",
+        f"station {facts.station.name}: {facts.holder.name} is located by {wanted} pins, "
+        "not by those that the station names",
     )
-    _check_agreement(facts, located)
-    _check_contacts(facts, located)
-    return located
-
-
-def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Place, Pin]]:
-    """The edge pins in the order of their places (not as written), then the stop."""
-    entries = [entry for _, _, entry in pins.by_role()]
-    placed = [(usable_hole(facts.bed, hole_of(entry)), facts.pin_of(entry)) for entry in entries]
-    return [*sorted(placed[:2], key=lambda item: item[0][1:3]), placed[2]]
-
-
-def usable_hole(bed: Bed, label: str) -> Place:
-    """The hole with this label. Raises Refused where it is gone."""
-    place = bed.hole(label)
-    if place is None:
-        raise Refused("hole-unknown", f"bed {bed.name} has no hole {label}")
-    if not place.usable:
-        raise Refused("hole-missing", f"hole {label} of bed {bed.name} is marked missing")
-    return place
-
-
-def _set_pins(placed: list[tuple[Place, Pin]], corner: Corner) -> tuple[SetPin, SetPin, SetPin]:
-    normals = (corner.normal, corner.normal, corner.inward)
-    first, second, stop = (
-        SetPin(role, place.label, pin, (place.x_mm, place.y_mm), contact, normal)
-        for role, (place, pin), contact, normal in zip(
-            ("edge", "edge", "stop"), placed, corner.contacts, normals, strict=True
-        )
-    )
-    near, far = (math.dist(pin.contact_mm, corner.point) for pin in (first, second))
-    return (first, second, stop) if near <= far else (second, first, stop)
-
-
-def jig_in_quadrant(outline: Outline, turn_deg: int, sx: float, sy: float) -> Pose:
-    """The jig turned by `turn_deg`, its bounding box filling the quadrant (sx, sy)."""
-    turned = Pose("corner", "jig", 0.0, 0.0, math.radians(turn_deg))
-    box = bounds(turned.points(outline))
-    x_mm = -box.left if sx > 0 else -box.right
-    y_mm = -box.front if sy > 0 else -box.back
-    return Pose("corner", "jig", x_mm, y_mm, turned.angle_rad)
-
-
-def _foot_of_stop(pins: Pins) -> XY:
-    """Where the line of the edge pins' centres passes the stop: the centre of the corner hole."""
-    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
-    dx, dy = x2 - x1, y2 - y1
-    share = ((x3 - x1) * dx + (y3 - y1) * dy) / (dx * dx + dy * dy)
-    return x1 + share * dx, y1 + share * dy
-
-
-def corner_hole_of(bed: Bed, near_mm: XY) -> str | None:
-    """The hole whose centre lies within a quarter pitch of a point; None where there is none."""
-    pitch_x, pitch_y = bed.grid.pitch
-    column, row = round(near_mm[0] / pitch_x) + 1, round(near_mm[1] / pitch_y) + 1
-    labels = [hole.name for hole in bed.extra]
-    if column >= 1 and row >= 1:
-        labels.append(f"{bed.letters.of(column)}{row}")
-    places = [place for label in labels if (place := bed.hole(label))]
-    near = [(math.dist(place[1:3], near_mm), place.label) for place in places]
-    distance, label = min(near, default=(math.inf, ""))
-    return label if distance <= min(pitch_x, pitch_y) / 4 else None
-
-
-def _check_agreement(facts: Facts, located: Located) -> None:
-    station = facts.station
-    if station.toward is not None and station.toward != located.toward:
-        raise Refused(
-            "toward-disagrees",
-            f"station {station.name}: its pins make a corner toward {located.toward}, "
-            f"but toward says {station.toward}",
-        )
-    if station.corner is not None and station.corner != located.corner_hole:
-        found = located.corner_hole or "no hole"
-        raise Refused(
-            "corner-disagrees",
-            f"station {station.name}: its pins make their corner at {found}, "
-            f"but corner says {station.corner}",
-        )
-
-
-def _check_contacts(facts: Facts, located: Located) -> None:
-    """Every pin touches a straight part of its side, and the edge pins stand well apart."""
-    corner = located.corner
-    outline = located.jig_in_corner.points(facts.holder.outline)
-    axis = 1 if located.pins_along_x else 0
-    edge = straight_parts(outline, axis, located.toward)
-    far_end = edge[-1][1] if edge else 0.0
-    along = [_distance(pin.contact_mm, corner.point, corner.inward) for pin in located.pins[:2]]
-    for pin, at_mm in zip(located.pins[:2], along, strict=True):
-        _check_contact(facts, pin, _side(axis, located.toward), at_mm, edge)
-    stop = located.pins[2]
-    at_mm = _distance(stop.contact_mm, corner.point, corner.normal)
-    side = straight_parts(outline, 1 - axis, located.toward)
-    _check_contact(facts, stop, _side(1 - axis, located.toward), at_mm, side)
-    apart_mm = abs(along[1] - along[0])
-    if apart_mm < LEAST_EDGE_SHARE * far_end:
-        raise Refused(
-            "edge-pins-close",
-            f"station {facts.station.name}: edge pins {located.pins[0].hole} and "
-            f"{located.pins[1].hole} touch {apart_mm:.1f} mm apart, less than a tenth of the "
-            f"{far_end:.1f} mm edge",
-        )
-
-
-def _distance(point: XY, origin: XY, along: XY) -> float:
-    return (point[0] - origin[0]) * along[0] + (point[1] - origin[1]) * along[1]
-
-
-def straight_parts(outline: Outline, axis: int, toward: str) -> list[tuple[float, float]]:
-    """Straight parts of the jig on a side of the corner, as distances from it, ascending."""
-    parts = side_segments(outline, axis, 0.0)
-    if _sign(toward, 1 - axis) > 0:
-        return list(parts)
-    return [(-end, -start) for start, end in reversed(parts)]
-
-
-def _side(axis: int, toward: str) -> str:
-    return _SIDES[axis, _sign(toward, axis)]
-
-
-def _sign(toward: str, axis: int) -> int:
-    return 1 if toward[2 * axis] == "+" else -1
-
-
-def _check_contact(
-    facts: Facts, pin: SetPin, side: str, at_mm: float, segments: list[tuple[float, float]]
-) -> None:
-    """`at_mm` is the contact's distance from the corner; segments likewise, ascending."""
-    here = f"station {facts.station.name}: {pin.role} pin {pin.hole}"
-    if at_mm < -TOUCH_MM:
-        raise Refused("before-corner", f"{here} touches {-at_mm:.3f} mm before the corner")
-    if not segments:
-        raise Refused(
-            "no-edge",
-            f"station {facts.station.name}: the outline of {facts.holder.name} meets its {side} "
-            "side in a point; there is no edge to lay against the pins",
-        )
-    end_mm = segments[-1][1]
-    if at_mm > end_mm + TOUCH_MM:
-        raise Refused(
-            "beyond-edge",
-            f"{here} would touch {at_mm:.3f} mm from the corner, but the {side} edge of "
-            f"{facts.holder.name} ends at {end_mm:.3f} mm",
-        )
-    if not any(start - TOUCH_MM <= at_mm <= end + TOUCH_MM for start, end in segments):
-        raise Refused(
-            "beyond-edge",
-            f"{here} would touch {at_mm:.3f} mm from the corner, where the {side} side of "
-            f"{facts.holder.name} is not straight",
-        )

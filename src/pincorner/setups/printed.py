@@ -40,6 +40,7 @@ class Printed(NamedTuple):
     """All printed figures in the machine's unit, and what has no unit."""
 
     own: Figures
+    words: tuple[AxisWord, ...]
     angle: str
     program_angle: str
     turn: str
@@ -81,6 +82,54 @@ def figures(
         right_of_corner=right,
         behind_corner=behind,
     )
+
+
+PARAMETERS = {"X": 5221, "Y": 5222, "Z": 5223}
+"""Where G54's origin is kept (RS274/NGC, 3.2.1, Table 2)."""
+
+RELATIVE_TO = "G54"
+"""The code whose origin other offsets count from, where no machine coordinates survive."""
+
+
+class AxisWord(NamedTuple):
+    """One axis of an offset: its figure, and the code it counts from (empty: the machine).
+
+    `by_hand`: the controller cannot be told by the block; the operator keys it in. `word` is what
+    follows the axis letter: a number, or an expression that adds to the code's own origin.
+    """
+
+    axis: str
+    figure: str
+    counts_from: str
+    by_hand: bool
+
+    @property
+    def word(self) -> str:
+        if not self.counts_from:
+            return self.figure
+        signed = self.figure if self.figure.startswith("-") else f"+{self.figure}"
+        if self.by_hand:
+            return f"{self.counts_from} {self.axis} {signed[0]} {signed[1:]}"
+        return f"[#{PARAMETERS[self.axis]}{signed}]"
+
+
+def axis_words(facts: Facts, own: Figures, angle: str) -> tuple[AxisWord, ...]:
+    """The words that write a nest's offset: X, Y, Z unless it is set by touch, R by R words."""
+    dialect = facts.dialect
+    start = "" if facts.machine.homes else RELATIVE_TO
+    keyed = dialect.write == "none"
+    summed = keyed or not dialect.expressions
+    words = [
+        AxisWord("X", own.x, start, summed if start else keyed),
+        AxisWord("Y", own.y, start, summed if start else keyed),
+    ]
+    if facts.station.z.set == "reference":
+        words.append(AxisWord("Z", own.zero_above_surface, RELATIVE_TO, summed))
+    elif own.z:
+        words.append(AxisWord("Z", own.z, "", keyed))
+    if dialect.rotation == "r-word":
+        words.append(AxisWord("R", angle, "", keyed))
+    return tuple(words)
 
 
 def fingerprint(parts: Sequence[str]) -> str:

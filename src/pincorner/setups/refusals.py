@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from pincorner.setups.findings import Finding
+from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import RELATIVE_TO
 from pincorner.units import fixed
 
 STOPPING = ("outside-travel",)
@@ -76,7 +76,7 @@ def ways_out_of_skew(setup: Setup) -> list[str]:
         f"post the program turned by {turned} degrees and say program_angle: {turned}",
         "use a dialect that writes rotation, if the controller has one",
     ]
-    if abs(setup.angle_deg) <= SHIMMED_DEG:
+    if abs(setup.angle_deg) <= SHIMMED_DEG and not setup.located.on_dowels:
         ways.insert(0, shim(setup))
     return ways
 
@@ -84,14 +84,18 @@ def ways_out_of_skew(setup: Setup) -> list[str]:
 def shim(setup: Setup) -> str:
     """The shim between an edge pin and the jig that takes the angle out.
 
-    A shim w at one of two contacts a distance L apart turns the jig by atan(w / L).
+    The edge leans by asin((r1 - r2) / d) against the line of its pins' centres, d apart
+    (geometry/contact.py): a larger radius at one of them leans it back.
     """
-    near, far, _ = setup.located.pins
-    apart_mm = math.dist(near.contact_mm, far.contact_mm)
-    thickness = fixed(apart_mm * math.tan(math.radians(abs(setup.angle_deg))), 3)
+    near, far = setup.located.pins[:2]
+    apart_mm = math.dist(near.at_mm, far.at_mm)
     corner = setup.located.corner
     hand = corner.inward[0] * corner.normal[1] - corner.inward[1] * corner.normal[0]
-    pin = near if setup.angle_deg * hand > 0 else far
+    lean = math.asin((near.radius_mm - far.radius_mm) / apart_mm)
+    change_mm = apart_mm * math.sin(lean + hand * math.radians(setup.angle_deg))
+    change_mm -= near.radius_mm - far.radius_mm
+    pin = near if change_mm > 0 else far
+    thickness = fixed(abs(change_mm), 3)
     body = fixed(pin.pin.body + 2 * float(thickness), 3)
     return (
         f"shim the jig by {thickness} mm at pin {pin.hole}, entered there as a pin of its own "

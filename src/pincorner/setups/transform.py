@@ -8,15 +8,13 @@ from pincorner.documents.jigs import Nest
 from pincorner.geometry.pose import XY, Pose, normal_deg
 from pincorner.setups.budget import bed_pose, make_budget
 from pincorner.setups.facts import Facts
-from pincorner.setups.findings import outside_travel
+from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
-from pincorner.setups.locating import Located, locate
-from pincorner.setups.printed import Printed, figures, fingerprint
+from pincorner.setups.located import Located
+from pincorner.setups.locating import locate
+from pincorner.setups.printed import RELATIVE_TO, Printed, axis_words, figures, fingerprint
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed
-
-RELATIVE_TO = "G54"
-"""The code whose origin other offsets count from, where no machine coordinates survive."""
 
 
 def make_setups(facts: Facts) -> list[Setup]:
@@ -58,11 +56,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         writes_angle=writes_angle,
         skew_mm=skew,
         budget=budget,
-        findings=tuple(
-            outside_travel(facts.machine, zero.x_mm, zero.y_mm, height.machine_z_mm)
-            if facts.machine.homes
-            else ()
-        ),
+        findings=find_all(Placed(facts, located, nest, jig_in_bed, nest_in_bed, zero, height)),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
 
@@ -100,6 +94,7 @@ def _printed(
     angle = fixed(angle_deg, decimals.deg)
     program_angle = fixed(facts.station.program_angle, decimals.deg)
     turn = str(facts.station.turn)
+    words = axis_words(facts, own, angle)
     parts = (
         facts.station.name,
         nest.name,
@@ -109,10 +104,8 @@ def _printed(
         turn,
         code or "",
         own.unit,
-        own.x,
-        own.y,
-        own.z,
-        angle if facts.dialect.rotation != "none" else "",
+        *(f"{word.axis}{word.word}" for word in words),
+        angle if facts.dialect.rotation == "g68" else "",
         own.zero_above_surface,
         *own.stock,
         facts.station.program or "",
@@ -120,6 +113,7 @@ def _printed(
     )
     return Printed(
         own=own,
+        words=words,
         angle=angle,
         program_angle=program_angle,
         turn=turn,

@@ -7,13 +7,12 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
-from pincorner.documents.stations import Station
 from pincorner.errors import BadInput, FileExists
 from pincorner.geometry.outline import bounds
-from pincorner.registry.reader import Reader
 from pincorner.render.block import render_block
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
@@ -22,7 +21,7 @@ from pincorner.work.places import TEMPLATES_FOLDER, place_file, refuse_existing,
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session
 
-NEAR_PITCHES = 1.0
+NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
 
 
@@ -33,7 +32,7 @@ class Papers:
     session: Session
     force: bool
     _staged: list[tuple[Path, Path]] = field(default_factory=list)
-    _entries: list[dict[str, str]] = field(default_factory=list)
+    _entries: list[dict[str, Any]] = field(default_factory=list)
 
     def add(self, path: Path, text: str, event: str, setups: Sequence[Setup]) -> None:
         """Stage a file that shows these setups. Raises FileExists, BadInput."""
@@ -45,6 +44,8 @@ class Papers:
                 "station_key": key_of(setup.facts.station.name),
                 "nest": setup.nest.name,
                 "fingerprint": setup.fingerprint,
+                "x_mm": setup.zero_in_machine.x_mm,
+                "y_mm": setup.zero_in_machine.y_mm,
                 "path": self._in_shop(path),
             }
             for setup in setups
@@ -118,17 +119,14 @@ def write_sheets(
     with session.registry.reading() as reader:
         library = Library(reader)
         stations = library.stations(names)
-        stationed = [(make_setups(library.facts(station)), station) for station in stations]
-        near = [_pins_in_the_way(reader, setups, station) for setups, station in stationed]
+        stationed = [make_setups(library.facts(station)) for station in stations]
     _make_folder(folder)
     paths = _file_names(folder, [station.name for station in stations], ".html")
     _refuse_any(paths, force)
     overrides = session.shop / TEMPLATES_FOLDER
     with writing_papers(session, force) as papers:
-        for at, (path, (setups, _), take_out) in enumerate(
-            zip(paths, stationed, near, strict=True)
-        ):
-            page = render_sheet(setups, take_out, paper, overrides)
+        for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
+            page = render_sheet(setups, _pins_in_the_way(setups[0]), paper, overrides)
             papers.add(path, page, "sheet", setups)
             told(at + 1, len(paths))
     return paths
@@ -149,16 +147,19 @@ def _refuse_any(paths: Sequence[Path], force: bool) -> None:
                 raise FileExists(path)
 
 
-def _pins_in_the_way(reader: Reader, setups: Sequence[Setup], station: Station) -> list[str]:
-    """Holes near the jig where other stations' pins may stand, by place."""
-    first = setups[0]
-    bed = first.facts.bed
-    mine = {pin.hole for pin in first.located.pins}
-    around = bounds(first.footprint_in_bed()).grown(NEAR_PITCHES * max(bed.grid.pitch))
-    others = {row["label"] for row in reader.holes_of_other_stations(station.name, bed.name)}
-    places = [place for label in others - mine if (place := bed.hole(label))]
-    near = [place for place in places if around.holds((place.x_mm, place.y_mm))]
-    return [place.label for place in sorted(near, key=lambda place: (place.y_mm, place.x_mm))]
+def _pins_in_the_way(setup: Setup) -> list[str]:
+    """Holes near the jig where other stations' pins may stand, row by row."""
+    facts = setup.facts
+    if facts.used is None:
+        return []
+    mine = {pin.hole for pin in setup.located.pins}
+    around = bounds(setup.footprint_in_bed()).grown(NEAR_PITCHES * max(facts.bed.grid.pitch))
+    near = {
+        (used.at_mm[1], used.at_mm[0], used.hole)
+        for used in facts.used.within(around)
+        if used.hole not in mine and used.other_than(key_of(facts.station.name)) is not None
+    }
+    return [hole for _, _, hole in sorted(near)]
 
 
 _UNSAFE = re.compile(r"[^\w.+-]")

@@ -14,9 +14,9 @@ from pincorner.documents.kinds import AnyDocument
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
-from pincorner.registry.reader import Reader
+from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.store import Registry
-from pincorner.setups.facts import Facts
+from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.work.places import login_name, registry_location, shop_folder
 
 
@@ -46,6 +46,9 @@ class Library:
 
     reader: Reader
     _found: dict[tuple[str, str], AnyDocument] = field(default_factory=dict)
+    reads_all: bool = False
+    _papers: dict[str, dict[str, LastPaper]] | None = None
+    _in_use: dict[str, UsedHoles] = field(default_factory=dict)
     _records: dict[str, dict[str, list[AnyDocument]]] = field(default_factory=dict)
 
     def get(self, kind: str, name: str) -> AnyDocument:
@@ -58,6 +61,7 @@ class Library:
     def stations(self, names: Iterable[str]) -> list[Station]:
         """The stations of those names, or all of them. Raises UnknownName."""
         wanted = list(names)
+        self.reads_all = not wanted
         found = [self.get("station", n) for n in wanted] if wanted else self.reader.all("station")
         return [station for station in found if isinstance(station, Station)]
 
@@ -83,7 +87,40 @@ class Library:
             program=program,
             survey=surveys[-1] if surveys else None,
             surfacings=tuple(cuts),
+            used=self._used(bed),
+            papers=self._papers_of(station),
         )
+
+    def _papers_of(self, station: Station) -> dict[str, LastPaper]:
+        """The newest paper of each nest; for all stations in one query where all are read."""
+        if self.reader.limit != NOW:
+            return {}
+        key = key_of(station.name)
+        if self._papers is None:
+            rows = self.reader.last_papers(None if self.reads_all else station.name)
+            found: dict[str, dict[str, LastPaper]] = {}
+            for row in rows:
+                last = LastPaper(row["fingerprint"], row["x_mm"], row["y_mm"])
+                found.setdefault(row["station_key"], {})[row["nest"]] = last
+            if not self.reads_all:
+                return found.get(key, {})
+            self._papers = found
+        return self._papers.get(key, {})
+
+    def _used(self, bed: Bed) -> UsedHoles | None:
+        """The holes in use on a bed; None for a past state, whose tables are not kept."""
+        if self.reader.limit != NOW:
+            return None
+        key = key_of(bed.name)
+        if key not in self._in_use:
+            found = []
+            for row in self.reader.holes_in_use(bed.name):
+                place, pin = bed.hole(row["label"]), self.get("pin", row["pin_key"])
+                if place is not None and isinstance(pin, Pin):
+                    stations = (row["first"], row["last"])
+                    found.append(UsedHole(place.at_mm, place.label, pin, stations))
+            self._in_use[key] = UsedHoles(found)
+        return self._in_use[key]
 
     def _holder(self, station: Station) -> Jig:
         if station.stock is not None:

@@ -74,6 +74,8 @@ def upgrade() -> None:
         sa.Column("station_key", sa.String(length=200), nullable=False),
         sa.Column("nest", sa.String(length=200), nullable=False),
         sa.Column("fingerprint", sa.String(length=9), nullable=False),
+        sa.Column("x_mm", sa.Float(), nullable=False),
+        sa.Column("y_mm", sa.Float(), nullable=False),
         sa.Column("path", sa.Text(), nullable=False),
         sa.Column("after_change", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(
@@ -83,7 +85,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id"),
     )
     op.create_index("log_fingerprint", "log", ["fingerprint"], unique=False)
-    op.create_index("log_station", "log", ["station_key"], unique=False)
+    op.create_index("log_station", "log", ["station_key", "nest"], unique=False)
     op.create_table(
         "revision",
         sa.Column("kind", sa.String(length=20), nullable=False),

@@ -1,0 +1,100 @@
+"""What would lower the uncertainty of a station most."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pincorner.documents.beds import Place
+from pincorner.documents.stations import EdgePins, PinInHole, Station, hole_of
+from pincorner.errors import Refused
+from pincorner.setups.facts import Facts
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+
+REMEDIES = {
+    "hole position": "survey the bed, so that holes count where they are",
+    "pin fit": "use pins of a closer fit, or deeper holes",
+    "pin body": "use pins ground to a closer body",
+    "survey": "survey more holes, farther apart",
+    "homing": "set the offset by touch or probe after homing",
+    "machine": "nothing at the pins: the machine itself does not repeat better",
+}
+
+
+class Change(NamedTuple):
+    """One hole instead of another, and u95 at the worst stock corner before and after, mm."""
+
+    hole: str
+    instead_of: str
+    before_mm: float
+    after_mm: float
+
+
+def largest_source(setup: Setup) -> tuple[str, float] | None:
+    """The source with the largest variance at the zero, and its share of all; None without any."""
+    rows = setup.budget.rows
+    whole = setup.budget.together
+    total = whole.x_mm**2 + whole.y_mm**2
+    if not rows or total == 0:
+        return None
+    largest = max(rows, key=lambda row: row.x_mm**2 + row.y_mm**2)
+    return largest.source, (largest.x_mm**2 + largest.y_mm**2) / total
+
+
+def best_change(setup: Setup) -> Change | None:
+    """The one pin that would do most in another hole of its row or column; None where none does.
+
+    Only edge pins and stops: a jig's own holes say where dowels stand.
+    """
+    facts, pins = setup.facts, setup.facts.station.pins
+    if not isinstance(pins, EdgePins):
+        return None
+    before = worst_u95(facts)
+    best: Change | None = None
+    for index, (_, _, entry) in enumerate(pins.by_role()):
+        for place in _along_its_line(facts, setup, index):
+            after = _u95_with(facts, pins, index, entry, place)
+            if after is not None and after < (best.after_mm if best else before) - 1e-4:
+                best = Change(place.label, hole_of(entry), before, after)
+    return best
+
+
+def worst_u95(facts: Facts) -> float:
+    """u95 at the worst stock corner of all nests, mm. Raises Refused."""
+    return max(setup.budget.u95_worst_mm for setup in make_setups(facts))
+
+
+def _along_its_line(facts: Facts, setup: Setup, index: int) -> list[Place]:
+    """Usable holes on the row or column that a pin stands in, along the edge it touches."""
+    pins = facts.station.pins
+    assert isinstance(pins, EdgePins)
+    here = facts.bed.hole(hole_of(pins.by_role()[index][2]))
+    along_x = setup.located.pins_along_x == (index < 2)
+    near = 0.02 * min(facts.bed.grid.pitch)
+    return (
+        []
+        if here is None
+        else [
+            place
+            for place in facts.bed.line_of_holes(here, 0 if along_x else 1, near)
+            if place.usable and place.label != here.label
+        ]
+    )
+
+
+def _u95_with(
+    facts: Facts, pins: EdgePins, index: int, entry: str | PinInHole, place: Place
+) -> float | None:
+    """u95 with one pin in another hole; None where the jig cannot be located so."""
+    moved = place.label if isinstance(entry, str) else PinInHole(hole=place.label, pin=entry.pin)
+    entries = [each for _, _, each in pins.by_role()]
+    entries[index] = moved
+    first, second, stop = entries
+    if len({hole_of(each) for each in entries}) < len(entries):
+        return None
+    changed = EdgePins(edge=(first, second), stop=stop)
+    station: Station = facts.station.model_copy(update={"pins": changed, "corner": None})
+    try:
+        return worst_u95(facts._replace(station=station))
+    except Refused:
+        return None

@@ -1,0 +1,115 @@
+"""Findings: what is noteworthy, told alike on table, block, sheet, map and in JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import Ran
+from worlds import BASE, facts, world
+
+from pincorner.documents.beds import Slat
+from pincorner.documents.records import Fit, Surfacing, Survey
+from pincorner.setups.findings import Finding
+from pincorner.setups.transform import make_setups
+
+Run = Callable[..., Ran]
+SURVEY = Survey(
+    name="2026-11-20",
+    bed="long-bench",
+    readings=(("A1", 60.0, 55.0),),
+    fit=Fit(pose={"x": 60, "y": 55}, points=1, s=0.0, dof=0, centroid=(0, 0), spread=0.0),
+)
+CUT = Surfacing(name="2026-11-22", bed="long-bench", depth=0.4)
+
+
+def found(text: str = BASE, **changes: Any) -> dict[str, Finding]:
+    """Findings of station left's first nest by code; `changes` as for `world`."""
+    of_station = changes.pop("station", {})
+    of_facts = changes.pop("facts", {})
+    these = facts(world(text, **changes), "left", **of_station)._replace(**of_facts)
+    return {finding.code: finding for finding in make_setups(these)[0].findings}
+
+
+def test_a_plain_station_has_none() -> None:
+    """Case A0 has nothing noteworthy about it."""
+    assert found() == {}
+
+
+def test_outside_travel_tells_how_far() -> None:
+    """A zero 0.5 mm before the travel begins is told with that figure."""
+    text = BASE.replace("x: [0, 1540]", "x: [295.5, 1540]")
+    finding = found(text)["outside-travel"]
+    assert finding.figure_mm == pytest.approx(0.5)
+    assert "295.000 mm lies 0.500 mm outside" in finding.text
+
+
+def test_outside_bed_tells_side_and_figure() -> None:
+    """A jig that hangs over the front edge by 40 mm is told so."""
+    text = BASE.replace("{edge: [D2, G2], stop: C4}", "{edge: [D4, G4], stop: C2}").replace(
+        "footprint: [460, 280]", "footprint: [460, 380]"
+    )
+    finding = found(text)["outside-bed"]
+    assert finding.figure_mm == pytest.approx(40.0)
+    assert "over the front edge" in finding.text
+
+
+def test_a_step_between_slats_is_told() -> None:
+    """Slats of different height under one jig are a finding with the step; equal ones are not."""
+    slats = [
+        Slat.model_validate({"name": "L1", "from": [-50, -50], "to": [1450, 200], "surface": -120}),
+        Slat.model_validate({"name": "L2", "from": [-50, 200], "to": [1450, 850], "surface": -120}),
+    ]
+    assert "slat-step" not in found(bed={"slats": tuple(slats)})
+    slats[1] = slats[1].model_copy(update={"surface": -119.7})
+    step = found(bed={"slats": tuple(slats)})["slat-step"]
+    assert step.figure_mm == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize(("cuts", "told"), [((), False), ((CUT,), True)])
+def test_a_survey_older_than_a_surfacing_is_told(cuts: tuple[Surfacing, ...], told: bool) -> None:
+    """After the surface was cut, the survey before it is named as old."""
+    codes = found(facts={"survey": SURVEY, "surfacings": cuts})
+    assert ("survey-old" in codes) == told
+
+
+def test_stock_sizes_an_inch_apart_are_told() -> None:
+    """A nest whose stock is 25.4 times its neighbour's is asked about its unit."""
+    nests = "nests: [{name: a, zero: [25, 20], stock: {size: [410, 240, 20]}}"
+    second = ", {name: b, zero: [25, 20], stock: {size: [16.1417, 9.4488, 0.7874]}}]"
+    assert "25.4 times" in found(BASE.replace(nests + "]", nests + second))["unit-slip"].text
+
+
+def test_findings_of_other_stations_reach_every_output(run: Run, shop: Path) -> None:
+    """A pin of another station under the jig stands on table, JSON, block, sheet and map alike."""
+    text = "pin peg-20 of station end-bars in I8 stands under or in the way of bare stock"
+    assert text in run("offsets", "roof").out
+    rows = run("offsets", "roof", "--json").json["offsets"]
+    assert [each["code"] for each in rows[0]["findings"]] == ["pin-under-jig"]
+    assert f"(NOTE {text})" in run("block", "roof").out
+    assert text in (shop / "sheets" / "roof.html").read_text(encoding="utf-8")
+    assert text in (shop / "long-bench.html").read_text(encoding="utf-8")
+    run("retire", "station", "end-bars")
+    assert text not in run("offsets", "roof").out
+
+
+def test_pins_in_each_others_way_are_told(run: Run, shop: Path) -> None:
+    """A pin of another kind in a hole that this station uses is in the way."""
+    done = run(
+        "register", "other", "--bed", "long-bench", "--stock", "250,150,18", "--pin", "peg-12",
+        "--pins", "D2,E2,C3",
+    )  # fmt: skip
+    assert done.code == 0
+    text = "pin peg-12 of station other in D2 and pin peg-20 in D2 are in each other's way"
+    assert text in run("offsets", "left").out
+
+
+def test_an_offset_far_from_the_last_paper_is_told(run: Run, shop: Path) -> None:
+    """Moving a station by four pitches is told until a paper shows the new place."""
+    arguments = ("--bed", "long-bench", "--jig", "panel-tray", "--pin", "peg-20")
+    run("register", "left", *arguments, "--pins", "H2,K2,G4", "--work-offset", "a=G55", "--replace")
+    assert "400.0 mm from where the last paper (4F72-D411) has it" in run("offsets", "left").out
+    run("sheet", "left", "-o", "new")
+    assert "last paper" not in run("offsets", "left").out
