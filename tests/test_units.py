@@ -96,7 +96,7 @@ def test_slats_on_five_inch_centres() -> None:
 )
 def test_bad_length_says_what_was_expected(text: str, default: Unit | None, fragment: str) -> None:
     """A text that is no length is refused with what was expected."""
-    with pytest.raises(ValueError, match="expected|fraction") as caught:
+    with pytest.raises(ValueError, match=r"expected|fraction") as caught:
         parse_length(text, default)
     assert fragment in str(caught.value) and "\n" not in str(caught.value)
 

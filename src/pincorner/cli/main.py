@@ -1,5 +1,6 @@
 """The application: its commands, its options, and the one place that turns errors into codes."""
 
+import contextlib
 import gc
 import os
 import sys
@@ -19,7 +20,6 @@ app = typer.Typer(
     "the controller, and the sheet for the person at the machine.",
     epilog="Start with: pincorner demo",
     rich_markup_mode=None,
-    no_args_is_help=True,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
@@ -65,6 +65,8 @@ def run() -> NoReturn:
 def main(arguments: list[str]) -> int:
     """Run one command; its exit code. Errors are lines on standard error."""
     try:
+        if sys.stdout is None:
+            return _fail("there is no standard output to write to; give it one, or use -o", 2)
         result = app(arguments, standalone_mode=False, prog_name="pincorner")
         sys.stdout.flush()
     except PincornerError as error:
@@ -74,15 +76,29 @@ def main(arguments: list[str]) -> int:
     except (typer.Abort, KeyboardInterrupt):
         return _fail("stopped", 130)
     except BrokenPipeError:
-        # The reader of our output has gone; Python must not write to it again at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _forget_output()  # the reader of our output has gone
         return 0
+    except OSError as error:
+        if error.filename is not None:
+            return _fault(error)
+        _forget_output()
+        return _fail(f"standard output cannot be written: {error.strerror}", 2)
     except Exception as error:
-        if os.environ.get("PINCORNER_TRACEBACK"):
-            raise
-        text = " ".join(f"{type(error).__name__}: {error}".split())
-        return _fail(f"a fault in pincorner, please report it: {text}", 2)
+        return _fault(error)
     return result if isinstance(result, int) else 0
+
+
+def _forget_output() -> None:
+    """Python must not try once more at exit to write what could not be written."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _fault(error: Exception) -> int:
+    if os.environ.get("PINCORNER_TRACEBACK"):
+        raise error
+    text = " ".join(f"{type(error).__name__}: {error}".split())
+    return _fail(f"a fault in pincorner, please report it: {text}", 2)
 
 
 def _usage(error: typer.TyperException) -> str:
@@ -95,7 +111,8 @@ def _usage(error: typer.TyperException) -> str:
 
 
 def _fail(text: str, code: int) -> int:
-    sys.stdout.flush()
+    if sys.stdout is not None:
+        sys.stdout.flush()
     encoding = sys.stderr.encoding or "utf-8"
     sys.stderr.write(f"{text}\n".encode(encoding, "replace").decode(encoding))
     return code

@@ -173,11 +173,10 @@ def show(
 
     word = kind_named(kind) if kind else None
     found = work(open_session(ctx.obj, "show"), name, word, as_of)
-    entries = [(each.kind, each.document, each.at, each.who, each.setup) for each in found]
     if json:
-        print_json(shown_json(entries))
+        print_json(shown_json(found))
     else:
-        print_text(shown_text(entries))
+        print_text(shown_text(found))
 
 
 def retire(

@@ -103,14 +103,14 @@ def register(
         "bed": bed,
         "pin": pin,
         "jig": jig,
-        "stock": [_length("--stock", part, unit) for part in _split(stock)] if stock else None,
+        "stock": _stock(stock, unit) if stock else None,
         "corner": corner,
         "toward": toward,
         "pins": _pins(pins) if pins else None,
         "turn": turn,
         "program_angle": program_angle,
         "under": _length("--under", under, unit) if under else 0.0,
-        "work_offsets": dict(_work_offset(text) for text in work_offset or ()),
+        "work_offsets": _work_offsets(work_offset or []),
         "program": program,
         "z": {"zero": z_zero, "set": z_set},
         "note": None,
@@ -139,11 +139,25 @@ def _pins(text: str) -> dict[str, Any]:
     return {"edge": holes[:2], "stop": holes[2]}
 
 
-def _work_offset(text: str) -> tuple[str, str]:
-    nest, sign, code = text.partition("=")
-    if not sign or not nest or not code:
-        raise BadInput(f"--work-offset: expected NEST=CODE, such as a=G55; got {text!r}")
-    return nest, code
+def _stock(text: str, unit: Any) -> list[float]:
+    sizes = _split(text)
+    if len(sizes) != 3:
+        raise BadInput(
+            f"--stock: expected length, width, thickness, such as 410,240,20; got {text!r}"
+        )
+    return [_length("--stock", size, unit) for size in sizes]
+
+
+def _work_offsets(texts: list[str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for text in texts:
+        nest, sign, code = text.partition("=")
+        if not sign or not nest or not code:
+            raise BadInput(f"--work-offset: expected NEST=CODE, such as a=G55; got {text!r}")
+        if nest.casefold() in map(str.casefold, found):
+            raise BadInput(f"--work-offset: nest {nest} was given a code already")
+        found[nest] = code
+    return found
 
 
 def _display_unit(session: Any) -> Any:
@@ -252,7 +266,7 @@ def sheet(
     Example:  pincorner sheet left right -o sheets --paper letter
     """
     from pincorner.render.sheet import PAPERS
-    from pincorner.work.papers import write_pdf, write_sheets
+    from pincorner.work.papers import write_sheets
     from pincorner.work.session import open_session
 
     if bool(stations) == every:
@@ -263,11 +277,9 @@ def sheet(
     session = open_session(ctx.obj, "sheet", by)
     try:
         paths = write_sheets(
-            session, stations or (), folder, paper, force,
+            session, stations or (), folder, paper, pdf, force,
             lambda done, all_: progress.tell(f"sheet {done} of {all_}"),
         )  # fmt: skip
-        if pdf:
-            paths += [write_pdf(path, force) for path in paths]
     finally:
         progress.done()
     if json:

@@ -16,6 +16,7 @@ from pincorner.documents.fields import (
     Note,
     Point,
     Size,
+    key_of,
     shown,
 )
 from pincorner.documents.grid import ColumnLetters
@@ -160,17 +161,17 @@ class Bed(Document):
         for key in ("extra", "tracks", "screws", "slats", "solids"):
             seen: set[str] = set()
             for part in getattr(self, key):
-                if part.name.casefold() in seen:
+                if key_of(part.name) in seen:
                     raise ValueError(f"{key}: two are named {part.name}")
-                seen.add(part.name.casefold())
+                seen.add(key_of(part.name))
         for label in self.missing:
-            if label not in self._extra_places and self._grid_place(label) is None:
+            if key_of(label) not in self._extra_places and self._grid_place(label) is None:
                 raise ValueError(f"missing: there is no hole {label} on this grid")
         return self
 
     @cached_property
-    def _extra_places(self) -> dict[str, Point]:
-        return {hole.name: hole.at for hole in self.extra}
+    def _extra_places(self) -> dict[str, Extra]:
+        return {key_of(hole.name): hole for hole in self.extra}
 
     @cached_property
     def letters(self) -> ColumnLetters:
@@ -193,10 +194,13 @@ class Bed(Document):
         return (cell[0] - 1) * self.grid.pitch[0], (cell[1] - 1) * self.grid.pitch[1]
 
     def hole(self, label: str) -> Place | None:
-        """The hole with this label (capitals); None where the bed has none of that name."""
+        """The hole with this label; None where the bed has none of that name."""
         if label not in self._asked:
-            at = self._extra_places.get(label) or self._grid_place(label)
-            self._asked[label] = Place(label, *at, label not in self.missing) if at else None
+            extra = self._extra_places.get(key_of(label))
+            at = extra.at if extra else self._grid_place(label)
+            usable = key_of(label) not in map(key_of, self.missing)
+            name = extra.name if extra else label
+            self._asked[label] = Place(name, *at, usable) if at else None
         return self._asked[label]
 
     @cached_property

@@ -179,7 +179,8 @@ Name = Annotated[
 ]
 
 
-def _note(value: Any) -> str:
+def check_note(value: Any) -> str:
+    """A note as the registry keeps it; ValueError tells the rule that it breaks."""
     text = _text(value)
     if len(text) > 2000:
         raise ValueError(f"expected at most 2,000 characters, got {len(text)}")
@@ -191,15 +192,19 @@ def _note(value: Any) -> str:
     return text
 
 
-Note = Annotated[str, BeforeValidator(_note), Shown({"type": "string", "maxLength": 2000})]
+Note = Annotated[str, BeforeValidator(check_note), Shown({"type": "string", "maxLength": 2000})]
+
+
+_GRID_LABEL = re.compile(r"[A-Za-z]+[1-9][0-9]*")
 
 
 def _label(value: Any) -> str:
-    return check_name(value).upper()
+    text = check_name(value)
+    return text.upper() if _GRID_LABEL.fullmatch(text) else text
 
 
 Label = Annotated[str, BeforeValidator(_label), Shown({"type": "string"})]
-"""A hole's label, or the name of an extra hole; capitals, as they are unique without case."""
+"""A hole's label, in capitals, or the name of an extra hole; unique without regard to case."""
 
 
 _CODE = re.compile(r"G5[4-9]|G59\.[123]|G54\.1 P[1-9]\d{0,2}")
@@ -217,7 +222,7 @@ Code = Annotated[str, BeforeValidator(check_code), Shown({"type": "string"})]
 
 
 def _path(value: Any) -> str:
-    text = _note(value)
+    text = check_note(value)
     if not text.strip() or "\n" in text or "\t" in text:
         raise ValueError("expected the name of a file")
     if "\\" in text:

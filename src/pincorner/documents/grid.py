@@ -7,7 +7,7 @@ import string
 from dataclasses import dataclass
 from functools import cached_property
 
-_LABEL = re.compile(r"([A-Z]+)([1-9]\d{0,2})")
+_LABEL = re.compile(r"([A-Z]+)([1-9][0-9]{0,2})")
 
 
 @dataclass(frozen=True)

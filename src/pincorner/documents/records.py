@@ -34,13 +34,27 @@ def _tool_number(value: Any) -> str:
     return str(int(text))
 
 
+def _tools_once(value: Any) -> Any:
+    if isinstance(value, dict):
+        numbers = [str(key).lstrip("0") for key in value]
+        for key, number in zip(value, numbers, strict=True):
+            if numbers.count(number) > 1:
+                raise ValueError(f"tool {key} stands there twice")
+    return value
+
+
+Tools = Annotated[
+    dict[Annotated[str, BeforeValidator(_tool_number)], Tool], BeforeValidator(_tools_once)
+]
+
+
 class Program(Document):
     """A program file, its unit and its tools."""
 
     name: Name
     file: FilePath
     units: Literal["mm", "in"] | None = None
-    tools: dict[Annotated[str, BeforeValidator(_tool_number)], Tool] = Field(default_factory=dict)
+    tools: Tools = Field(default_factory=dict)
     cycle: Duration | None = None
     note: Note | None = None
 

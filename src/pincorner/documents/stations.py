@@ -17,6 +17,7 @@ from pincorner.documents.fields import (
     Name,
     Note,
     Whole,
+    key_of,
 )
 from pincorner.documents.jigs import Jig, Nest, Stock
 
@@ -131,6 +132,9 @@ class Station(Document):
                 raise ValueError("pins: on dowels, corner, toward and turn follow; leave them out")
         elif self.pins is None and not (self.corner and self.toward):
             raise ValueError("expected pins, or corner and toward (then pins are chosen)")
+        for name in self.work_offsets:
+            if [key_of(each) for each in self.work_offsets].count(key_of(name)) > 1:
+                raise ValueError(f"work_offsets: nest {name} stands there twice")
         holes = [hole_of(entry) for _, _, entry in self.pins.by_role()] if self.pins else []
         for hole in holes:
             if holes.count(hole) > 1:

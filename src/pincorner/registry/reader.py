@@ -22,6 +22,12 @@ from pincorner.registry.tables import (
 )
 from pincorner.units import Unit
 
+
+def is_text(key: str) -> bool:
+    """Whether a word from a command line can be text at all: no database takes lone surrogates."""
+    return not any("\ud800" <= character <= "\udfff" for character in key)
+
+
 NOW = 2**31 - 1
 """Later than any change."""
 
@@ -59,6 +65,8 @@ class Reader:
 
     def body(self, kind: str, key: str) -> str | None:
         """The canonical JSON of a document by its key; None where there is none or it retired."""
+        if not is_text(key):
+            return None
         newest = (
             select(revision.c.body)
             .where(revision.c.kind == kind, revision.c.key == key)
@@ -151,7 +159,7 @@ class Reader:
             .order_by(change.c.id, revision.c.kind, revision.c.key)
         )
         if key is not None:
-            query = query.where(revision.c.key == key)
+            query = query.where(revision.c.key == (key if is_text(key) else ""))
         return list(self.connection.execute(query).mappings())
 
     def last_papers(self, station: str | None) -> list[RowMapping]:
@@ -172,5 +180,5 @@ class Reader:
         if fingerprint is not None:
             query = query.where(log.c.fingerprint == fingerprint)
         if key is not None:
-            query = query.where(log.c.station_key == key)
+            query = query.where(log.c.station_key == (key if is_text(key) else ""))
         return list(self.connection.execute(query).mappings())

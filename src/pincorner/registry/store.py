@@ -50,14 +50,18 @@ class Registry:
             if not keep:
                 connection.rollback()
 
-    @contextmanager
-    def _open(self, *, writes: bool) -> Iterator[Connection]:
+    def _must_exist(self) -> None:
+        """Raise RegistryMissing where SQLite would make a new file."""
         file = sqlite_path(self.location)
         if file is not None and not file.is_file():
             raise RegistryMissing(
                 f"there is no registry at {shown(self.location)}; make one with pincorner init, "
                 "or name one with --db"
             )
+
+    @contextmanager
+    def _open(self, *, writes: bool) -> Iterator[Connection]:
+        self._must_exist()
         with transaction(self._engine, self.location, writes=writes) as connection:
             versions.check_version(connection, self.location)
             yield connection
@@ -97,6 +101,7 @@ class Registry:
 
     def upgrade(self) -> tuple[str, str]:
         """Bring an older registry up to date; the versions before and after. RegistryError."""
+        self._must_exist()
         with transaction(self._engine, self.location, writes=True) as connection:
             before = versions.stored_version(connection, self.location)
             if before > versions.SCHEMA_VERSION:

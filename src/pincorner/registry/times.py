@@ -17,16 +17,20 @@ def as_text(moment: datetime) -> str:
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
+def _end_of_day(text: str) -> datetime | None:
+    try:
+        return datetime.combine(date.fromisoformat(text), time.max)
+    except ValueError:
+        return None
+
+
 def parse_as_of(text: str) -> str:
     """The end of what `--as-of` names: a date is the end of that local day, else that moment.
 
     Times without a zone are local. Raises BadInput.
     """
     try:
-        if len(text) == 10:
-            moment = datetime.combine(date.fromisoformat(text), time.max)
-        else:
-            moment = datetime.fromisoformat(text)
+        moment = _end_of_day(text) or datetime.fromisoformat(text)
         return as_text(moment if moment.tzinfo else moment.astimezone())
     except (ValueError, OverflowError, OSError):
         raise BadInput(

@@ -10,13 +10,12 @@ from pincorner.documents.kinds import AnyDocument
 from pincorner.documents.writing import plain_values, to_yaml
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
-from pincorner.setups.setup import Setup
 
 Named = Sequence[tuple[str, str]]
 """(kind, name) of documents."""
 
-ShownEntry = tuple[str, AnyDocument, str, str, Setup | None]
-"""kind, document, time and author of its last change, and the setup asked for by fingerprint."""
+ShownEntry = tuple[str, AnyDocument, str, str, str, str]
+"""kind, document, time and author of its last change; fingerprint and what it stands for."""
 
 EventEntry = tuple[str, str, str, str | None, str, str, str]
 """at, who, command, why, kind, name, what."""
@@ -72,14 +71,10 @@ def names_json(found: Sequence[tuple[str, str, str]]) -> dict[str, Any]:
 def shown_text(entries: Iterable[ShownEntry]) -> str:
     """Each document as YAML, under a line that says what it is and when it last changed."""
     parts = []
-    for kind, document, at, who, setup in entries:
+    for kind, document, at, who, _, headline in entries:
         head = f"# {kind} {document.name}, last changed {local_time(at)} by {visible(who)}\n"
-        if setup is not None:
-            own = setup.printed.own
-            head = (
-                f"# setup {setup.fingerprint}: station {document.name}, nest {setup.nest.name}, "
-                f"{setup.work_offset or 'no code'} X{own.x} Y{own.y} {own.unit}\n{head}"
-            )
+        if headline:
+            head = f"# {visible(headline)}\n{head}"
         parts.append(head + to_yaml([document]))
     return "\n".join(parts)
 
@@ -92,10 +87,11 @@ def shown_json(entries: Iterable[ShownEntry]) -> dict[str, Any]:
             "name": document.name,
             "changed_at": at,
             "changed_by": who,
-            "fingerprint": setup.fingerprint if setup else None,
+            "fingerprint": fingerprint or None,
+            "stands_for": headline or None,
             "document": plain_values(document),
         }
-        for kind, document, at, who, setup in entries
+        for kind, document, at, who, fingerprint, headline in entries
     ]
     return {"format": 1, "kind": "show", "documents": documents}
 

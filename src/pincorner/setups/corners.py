@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from pincorner.documents.beds import Bed, Pin, Place
+from pincorner.documents.fields import key_of
 from pincorner.documents.stations import EdgePins, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.contact import (
@@ -113,7 +114,7 @@ def _check_agreement(facts: Facts, located: Located) -> None:
             f"station {station.name}: its pins make a corner toward {located.toward}, "
             f"but toward says {station.toward}",
         )
-    if station.corner is not None and station.corner != located.corner_hole:
+    if station.corner and key_of(station.corner) != key_of(located.corner_hole or ""):
         found = located.corner_hole or "no hole"
         raise Refused(
             "corner-disagrees",

@@ -183,7 +183,7 @@ def register(session: Session, values: dict[str, Any], replace: bool) -> Registe
         view = _AfterLoad(writer.reader, [station])
         problems = list(cross_problems(station, view.find, view.names))
         if problems:
-            raise BadInput("\n".join(text for _, text in problems))
+            raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
         reason = None
         if station.pins is None:
             choice = choose_pins(Library(writer.reader).facts(station))
@@ -191,6 +191,12 @@ def register(session: Session, values: dict[str, Any], replace: bool) -> Registe
         setups = make_setups(Library(writer.reader).facts(station))
         writer.put([station])
         return Registered(tuple(setups), reason)
+
+
+def _option(path: str) -> str:
+    """The option of `register` that a key path of the station's document comes from."""
+    root = path.replace("[", ".").split(".")[0]
+    return {"work_offsets": "--work-offset", "name": "STATION"}.get(root, f"--{root}")
 
 
 def _station(values: dict[str, Any]) -> Station:

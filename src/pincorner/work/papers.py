@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -11,13 +12,20 @@ from typing import Any
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
-from pincorner.errors import BadInput, FileExists
+from pincorner.errors import BadInput
 from pincorner.geometry.outline import bounds
 from pincorner.render.block import render_block
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.places import TEMPLATES_FOLDER, place_file, refuse_existing, stage_file
+from pincorner.work.places import (
+    TEMPLATES_FOLDER,
+    discard_file,
+    place_file,
+    refuse_existing,
+    stage_file,
+    write_file,
+)
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session
 
@@ -57,17 +65,36 @@ class Papers:
         return (full.relative_to(shop) if full.is_relative_to(shop) else full).as_posix()
 
     def publish(self) -> None:
-        """Record all papers and put them in place, in one transaction."""
+        """Record all papers and put them in place: all of it, or none."""
         session = self.session
-        with session.registry.writing(session.who, session.command, session.why) as writer:
-            writer.record(self._entries)
-            while self._staged:
-                place_file(*self._staged.pop(0))
+        placed: list[tuple[Path, bytes | None]] = []
+        try:
+            with session.registry.writing(session.who, session.command, session.why) as writer:
+                writer.record(self._entries)
+                for staged, path in self._staged:
+                    before = _copy_of(path)
+                    place_file(staged, path)
+                    placed.append((path, before))
+        except BaseException:
+            for path, before in reversed(placed):
+                if before is None:
+                    discard_file(path)
+                else:
+                    write_file(path, before, force=True)
+            raise
 
     def discard(self) -> None:
-        """Take staged files away."""
+        """Take away what was staged and not put in place."""
         for staged, _ in self._staged:
-            staged.unlink(missing_ok=True)
+            discard_file(staged)
+
+
+def _copy_of(path: Path) -> bytes | None:
+    """What a file that will be replaced holds; None where there is none. Raises BadInput."""
+    try:
+        return path.read_bytes() if path.exists() else None
+    except OSError as error:
+        raise BadInput(f"{path} cannot be read: {error.strerror or error}") from None
 
 
 @contextmanager
@@ -107,29 +134,36 @@ def write_sheets(
     names: Sequence[str],
     folder: Path,
     paper: str,
+    pdf: bool,
     force: bool,
     told: Callable[[int, int], None],
 ) -> list[Path]:
     """Sheets of the stations named (of all with none), one HTML file each in `folder`.
 
-    `told(done, all)` is called after each. Raises UnknownName, Refused, FileExists, BadInput.
+    With `pdf` also printed by a browser on this machine. `told(done, all)` is called after each.
+    Raises UnknownName, Refused, FileExists, BadInput.
     """
     from pincorner.render.sheet import render_sheet
+    from pincorner.work.browser import print_to_pdf
 
     with session.registry.reading() as reader:
         library = Library(reader)
         stations = library.stations(names)
         stationed = [make_setups(library.facts(station)) for station in stations]
     _make_folder(folder)
-    paths = _file_names(folder, [station.name for station in stations], ".html")
-    _refuse_any(paths, force)
+    paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
+    wanted = [*paths, *(path.with_suffix(".pdf") for path in paths)] if pdf else paths
+    for path in wanted:
+        refuse_existing(path, force)
     overrides = session.shop / TEMPLATES_FOLDER
     with writing_papers(session, force) as papers:
         for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
             page = render_sheet(setups, _pins_in_the_way(setups[0]), paper, overrides)
             papers.add(path, page, "sheet", setups)
             told(at + 1, len(paths))
-    return paths
+    if not pdf:
+        return paths
+    return [*paths, *(print_to_pdf(path, path.with_suffix(".pdf")) for path in paths)]
 
 
 def _make_folder(folder: Path) -> None:
@@ -137,14 +171,6 @@ def _make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise BadInput(f"{folder} cannot be made: {error.strerror or error}") from None
-
-
-def _refuse_any(paths: Sequence[Path], force: bool) -> None:
-    """Look for files in the way before the first sheet is drawn."""
-    if not force:
-        for path in paths:
-            if path.exists():
-                raise FileExists(path)
 
 
 def _pins_in_the_way(setup: Setup) -> list[str]:
@@ -162,23 +188,22 @@ def _pins_in_the_way(setup: Setup) -> list[str]:
     return [hole for _, _, hole in sorted(near)]
 
 
-_UNSAFE = re.compile(r"[^\w.+-]")
-_RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
+_RESERVED = re.compile(r"(?i)con|prn|aux|nul|com[0-9]|lpt[0-9]")
+_LONGEST_BYTES = 200
 
 
-def _file_names(folder: Path, names: Sequence[str], suffix: str) -> list[Path]:
-    """A file for each name, different without regard to case, allowed on every system."""
-    taken: set[str] = set()
-    paths = []
-    for name in names:
-        stem = _UNSAFE.sub("-", name)
-        stem = f"{stem}-" if _RESERVED.fullmatch(stem) else stem
-        number, unique = 2, stem
-        while unique.casefold() in taken:
-            unique, number = f"{stem}-{number}", number + 1
-        taken.add(unique.casefold())
-        paths.append(folder / f"{unique}{suffix}")
-    return paths
+def file_stem(name: str) -> str:
+    """A file name, without suffix, that only a station of this name gets, on every system.
+
+    A name's rule allows no character that a file may not have; it may be a reserved word, though,
+    or longer than a file name may be.
+    """
+    stem = f"station-{name}" if _RESERVED.fullmatch(name.split(".")[0].strip()) else name
+    data = stem.encode("utf-8")
+    if len(data) <= _LONGEST_BYTES:
+        return stem
+    digest = hashlib.sha256(key_of(name).encode("utf-8")).hexdigest()[:8]
+    return f"{data[:_LONGEST_BYTES].decode('utf-8', 'ignore')}-{digest}"
 
 
 def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
@@ -200,12 +225,3 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         text = render_map_page(bed, rows, session.shop / TEMPLATES_FOLDER)
     with writing_papers(session, force) as papers:
         papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
-
-
-def write_pdf(page: Path, force: bool) -> Path:
-    """The page as PDF beside it, printed by a browser that is on the machine. BadInput without."""
-    from pincorner.work.browser import print_to_pdf
-
-    target = page.with_suffix(".pdf")
-    refuse_existing(target, force)
-    return print_to_pdf(page, target)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import getpass
 import os
 import secrets
@@ -49,9 +50,13 @@ def login_name() -> str:
 
 def refuse_existing(path: Path, force: bool) -> None:
     """Raise FileExists where a file would be replaced without --force."""
-    if path.is_dir():
-        raise BadInput(f"{path} is a folder; name a file")
-    if path.exists() and not force:
+    try:
+        if path.is_dir():
+            raise BadInput(f"{path} is a folder; name a file")
+        exists = path.exists()
+    except OSError as error:
+        raise BadInput(f"{path} cannot be written: {error.strerror or error}") from None
+    if exists and not force:
         raise FileExists(path)
 
 
@@ -62,9 +67,15 @@ def stage_file(path: Path, data: bytes) -> Path:
         with staged.open("xb") as file:
             file.write(data)
     except OSError as error:
-        staged.unlink(missing_ok=True)
+        discard_file(staged)
         raise BadInput(f"{path} cannot be written: {error.strerror or error}") from None
     return staged
+
+
+def discard_file(path: Path) -> None:
+    """Take a file of ours away, if it is there."""
+    with contextlib.suppress(OSError):  # what went wrong before is told, not this
+        path.unlink(missing_ok=True)
 
 
 def write_file(path: Path, data: bytes, force: bool) -> None:
@@ -75,9 +86,9 @@ def write_file(path: Path, data: bytes, force: bool) -> None:
 
 
 def place_file(staged: Path, path: Path) -> None:
-    """Put a staged file in place."""
+    """Put a staged file in place. Raises BadInput."""
     try:
         staged.replace(path)
     except OSError as error:
-        staged.unlink(missing_ok=True)
+        discard_file(staged)
         raise BadInput(f"{path} cannot be written: {error.strerror or error}") from None

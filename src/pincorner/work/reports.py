@@ -83,13 +83,17 @@ def _in_short(document: AnyDocument) -> str:
 
 
 class Shown(NamedTuple):
-    """A document and when it was last changed; `setup` where it was asked for by fingerprint."""
+    """A document and when it was last changed.
+
+    `headline` says what the fingerprint that was asked for stands for; empty where a name was.
+    """
 
     kind: str
     document: AnyDocument
     at: str
     who: str
-    setup: Setup | None = None
+    fingerprint: str = ""
+    headline: str = ""
 
 
 def show(session: Session, name: str, kind: str | None, as_of: str | None) -> list[Shown]:
@@ -110,10 +114,12 @@ def show(session: Session, name: str, kind: str | None, as_of: str | None) -> li
         return [_shown(reader, document) for document in documents]
 
 
-def _shown(reader: Reader, document: AnyDocument, setup: Setup | None = None) -> Shown:
+def _shown(
+    reader: Reader, document: AnyDocument, fingerprint: str = "", headline: str = ""
+) -> Shown:
     word = kind_of(document)
     last = [row for row in reader.changes(key_of(document.name)) if row["kind"] == word][-1]
-    return Shown(word, document, last["at"], last["who"], setup)
+    return Shown(word, document, last["at"], last["who"], fingerprint, headline)
 
 
 def _by_fingerprint(session: Session, reader: Reader, fingerprint: str) -> Shown | None:
@@ -126,8 +132,31 @@ def _by_fingerprint(session: Session, reader: Reader, fingerprint: str) -> Shown
         for station in library.stations(()):
             for setup in _setups_or_none(library, station):
                 if setup.fingerprint == fingerprint:
-                    return _shown(past, station, setup)
-    return None
+                    return _shown(past, station, fingerprint, _headline(setup))
+    return _by_paper(reader, fingerprint)
+
+
+def _headline(setup: Setup) -> str:
+    own = setup.printed.own
+    return (
+        f"setup {setup.fingerprint}: station {setup.facts.station.name}, nest {setup.nest.name}, "
+        f"{setup.work_offset or 'no code'} X{own.x} Y{own.y} {own.unit}"
+    )
+
+
+def _by_paper(reader: Reader, fingerprint: str) -> Shown | None:
+    """What a paper shows that no document alone gives, such as one for today's stock."""
+    papers = reader.papers(fingerprint=fingerprint)
+    if not papers:
+        return None
+    paper = papers[-1]
+    past = Reader(reader.connection, paper["after_change"])
+    headline = (
+        f"setup {fingerprint}: {paper['event']} of station {paper['station_key']}, nest "
+        f"{paper['nest']}, in {paper['path']}, with a stock of its own"
+    )
+    station = past.get("station", paper["station_key"])
+    return _shown(past, station, fingerprint, headline)
 
 
 def _setups_or_none(library: Library, station: Station) -> list[Setup]:

@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
-from pincorner.documents.fields import key_of
+from pincorner.documents.fields import check_note, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import AnyDocument
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
+from pincorner.errors import BadInput
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.store import Registry
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
@@ -37,6 +38,11 @@ def open_session(
     db: str | None, command: str, by: str | None = None, note: str | None = None
 ) -> Session:
     """The session of one command. Raises RegistryError, BadInput."""
+    for option, value in (("--note", note), ("--by", by)):
+        try:
+            check_note(value or "")
+        except ValueError as error:
+            raise BadInput(f"{option}: {error}") from None
     return Session(Registry(registry_location(db)), by or login_name(), command, note)
 
 
@@ -60,7 +66,7 @@ class Library:
 
     def stations(self, names: Iterable[str]) -> list[Station]:
         """The stations of those names, or all of them. Raises UnknownName."""
-        wanted = list(names)
+        wanted = list({key_of(name): name for name in names}.values())
         self.reads_all = not wanted
         found = [self.get("station", n) for n in wanted] if wanted else self.reader.all("station")
         return [station for station in found if isinstance(station, Station)]

@@ -84,7 +84,7 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     block, setups = block_text(session, "left", None, None, None)
     write_block(session, block, setups, folder / "left-block.nc", force=False)
     sheets = write_sheets(
-        session, (), folder / "sheets", "a4", False,
+        session, (), folder / "sheets", "a4", False, False,
         lambda done, all_: told(f"writing setup sheet {done} of {all_}"),
     )  # fmt: skip
     told("drawing the bed map")

@@ -1,0 +1,188 @@
+"""Sheets as a browser prints them: one page each, in black, white and greys.
+
+Common practice, no source: one station, one page on the machine. Skipped, with the reason, where
+no browser is found.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+import re
+import subprocess
+import zlib
+from collections.abc import Iterable
+from pathlib import Path
+
+import pytest
+from worlds import BASE, setups
+
+from pincorner.registry.store import Registry
+from pincorner.render.sheet import PAPERS, render_sheet
+from pincorner.setups.rows import offset_rows
+from pincorner.work.browser import find_browser, print_to_pdf
+from pincorner.work.session import Library
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        find_browser() is None, reason="no Chromium, Chrome or Edge was found on this machine"
+    ),
+]
+
+NAME = "W" * 64
+NOTE = "Wide and long words, mostly. " * 80
+LONG = (
+    BASE.replace("left", NAME)
+    .replace("panel-tray", "M" * 64)
+    .replace("long-bench", "Q" * 64)
+    .replace("peg-20", "G" * 64)
+    .replace("gantry-1", "H" * 64)
+    .replace("    seat: 18", f"    note: {NOTE[:1990]}\n    seat: 18")
+    .replace("    work_off", f"    note: {NOTE[:1990]}\n    program: {'P' * 64}\n    work_off")
+    + f"programs: [{{name: {'P' * 64}, file: {'f' * 200}.nc, cycle: 4:20, tools: "
+    + "{"
+    + ", ".join(f"{number}: {{diameter: {number}}}" for number in range(1, 9))
+    + "}}]\n"
+)  # fmt: skip
+SKEWED = BASE.replace("angle: 0}", "angle: 0.12}")
+NESTS = ", ".join(
+    f"{{name: nest-{number}, zero: [{25 + 50 * number}, 20], stock: {{size: [45, 240, 20]}}}}"
+    for number in range(8)
+)
+EIGHT = BASE.replace(
+    "nests: [{name: a, zero: [25, 20], stock: {size: [410, 240, 20]}}]", f"nests: [{NESTS}]"
+).replace(
+    "{a: G55}",
+    "{nest-0: G55, nest-1: G56, nest-2: G57, nest-3: G58, nest-4: G59, nest-5: G59.1, "
+    "nest-6: G59.2, nest-7: G59.3}",
+)  # fmt: skip
+CASES: dict[str, tuple[str, str, list[str]]] = {
+    "long names and notes": (LONG, NAME, [f"AA{n}" for n in range(12)]),
+    "skewed, no block": (SKEWED, "left", []),
+    "eight nests": (EIGHT, "left", ["A1", "B1"]),
+    "eight nests, skewed": (EIGHT.replace("angle: 0}", "angle: 0.12}"), "left", []),
+    "eight nests, long names": (
+        EIGHT.replace("left", NAME).replace("panel-tray", "M" * 64),
+        NAME,
+        [f"AA{n}" for n in range(12)],
+    ),
+}
+
+
+def pages(pdf: Path) -> int:
+    """Pages of a PDF: its page objects, also those inside compressed object streams.
+
+    ISO 32000-1, 7.7.3.3: every page is a dictionary with /Type /Page; 7.5.7: object streams.
+    """
+    data = pdf.read_bytes()
+    parts = [data]
+    for found in re.finditer(rb"stream\r?\n(.*?)\r?\nendstream", data, re.DOTALL):
+        try:
+            parts.append(zlib.decompress(found[1]))
+        except zlib.error:
+            continue  # an image or a font that is not deflated holds no page
+    return sum(len(re.findall(rb"/Type\s*/Page(?![A-Za-z])", part)) for part in parts)
+
+
+def printed(text: str, folder: Path) -> int:
+    """Print a page; how many sheets of paper it takes."""
+    page = folder / "page.html"
+    page.write_text(text, encoding="utf-8")
+    return pages(print_to_pdf(page, folder / "page.pdf"))
+
+
+def test_pages_are_counted(tmp_path: Path) -> None:
+    """The counter finds three pages where a page breaks twice."""
+    text = "<!DOCTYPE html><title>t</title>" + "<p style='break-after: page'>a</p>" * 2 + "b"
+    assert printed(text, tmp_path) == 3
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("case", CASES)
+def test_fullest_sheets_are_one_page(tmp_path: Path, case: str, paper: str) -> None:
+    """Long names and notes, eight nests and refusals still take one page."""
+    # expects a fix: eight nests that are refused for their angle take two
+    text, station, take_out = CASES[case]
+    sheet = render_sheet(setups(text, station), take_out, paper, None)
+    assert printed(sheet, tmp_path) == 1
+
+
+LOOK = """<script>
+const parts = [...document.querySelector("main").children].map(part => {
+  const boxes = [part, ...part.querySelectorAll("*:not(svg *)")].map(e => e.getBoundingClientRect());
+  return [Math.min(...boxes.map(b => b.top)), Math.max(...boxes.map(b => b.bottom)),
+          Math.max(...boxes.map(b => b.right))];
+});
+const right = document.querySelector("main").getBoundingClientRect().right;
+document.title = "LAID " + JSON.stringify({right, parts}) + " OUT";
+</script>"""
+"""Written for the test only: puts top, bottom and right of each part of the page in its title."""
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("case", CASES)
+def test_parts_do_not_overlap(tmp_path: Path, case: str, paper: str) -> None:
+    """No part of a sheet runs into the next one or past the right margin, by more than a pixel."""
+    # expects a fix: long pin names run into the figures, long bed names past the margin (which
+    # makes the browser print the whole page smaller)
+    text, station, take_out = CASES[case]
+    page = tmp_path / "page.html"
+    sheet = render_sheet(setups(text, station), take_out, paper, None)
+    page.write_text(sheet.replace("</body>", f"{LOOK}</body>"), encoding="utf-8")
+    words = [str(find_browser()), "--headless", "--disable-gpu", "--no-sandbox", "--no-first-run",
+             f"--user-data-dir={tmp_path / 'profile'}", "--dump-dom", page.as_uri()]  # fmt: skip
+    done = subprocess.run(words, capture_output=True, timeout=60, check=True, encoding="utf-8")
+    told = re.search(r"LAID (.*?) OUT", done.stdout)
+    assert told is not None
+    laid = json.loads(told[1])
+    over = [
+        (before[1], after[0])
+        for before, after in itertools.pairwise(laid["parts"])
+        if before[1] > after[0] + 1
+    ]
+    assert over == []
+    assert max(part[2] for part in laid["parts"]) <= laid["right"] + 1
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_demo_sheets_are_one_page(demo_once: Path, tmp_path: Path, paper: str) -> None:
+    """Every station of the demo takes one page."""
+    registry = Registry(str(demo_once / "fixtures_db" / "registry.sqlite"))
+    with registry.reading() as reader:
+        library = Library(reader)
+        rows = [offset_rows(library.facts(station)) for station in library.stations(())]
+    assert len(rows) == 5
+    for each in rows:
+        found = [row.setup for row in each if row.setup is not None]
+        assert printed(render_sheet(found, ["A1"], paper, None), tmp_path) == 1
+
+
+def test_map_is_one_page(demo_once: Path, tmp_path: Path) -> None:
+    """The demo's bed map takes one page, cautions included."""
+    # expects a fix: six rows under the drawing push the cautions onto a second page
+    text = (demo_once / "long-bench.html").read_text(encoding="utf-8")
+    assert printed(text, tmp_path) == 1
+
+
+def colours(text: str) -> Iterable[tuple[str, ...]]:
+    """Red, green and blue of every colour written in a page, as hex digits."""
+    for digits in re.findall(r"#([0-9a-fA-F]{6}|[0-9a-fA-F]{3})\b", text):
+        step = len(digits) // 3
+        yield tuple(digits[at : at + step] for at in range(0, len(digits), step))
+
+
+NAMED = r"\b(?:fill|stroke|color|background)\s*[=:]\s*[\"']?\s*(?!none\b|#|inherit\b)([a-z]+)"
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_black_and_white(case: str) -> None:
+    """Every colour of a sheet is a grey, written as three equal parts."""
+    text, station, take_out = CASES[case]
+    sheet = render_sheet(setups(text, station), take_out, "a4", None)
+    style = re.findall(r"<style>.*?</style>|<svg .*?</svg>", sheet, re.DOTALL)
+    found = [colour for part in style for colour in colours(part)]
+    assert len(found) > 10
+    assert {colour for colour in found if len(set(colour)) != 1} == set()
+    assert not [name for part in style for name in re.findall(NAMED, part)]
+    assert not re.findall(r"rgb|hsl|gradient", "".join(style))

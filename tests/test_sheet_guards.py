@@ -1,0 +1,106 @@
+"""Nothing from a registry acts on a page; a shop's own templates come first, faults are told."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from conftest import Run
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from test_sheet import Page, sheet_of
+from worlds import BASE, facts, world
+
+from pincorner.render.maps import render_map_page, render_map_svg
+from pincorner.render.templates import html_templates
+from pincorner.render.visible import visible
+from pincorner.setups.rows import offset_rows
+
+HOSTILE = ["<script>alert(1)</script>", "</title><h1>", "{{ 7*7 }}", "{% raw %}", "a\u202eb\u2066c",
+           "\"'><b x=\"", "&lt;i&gt;&amp;", "(MSG, hi) % ) ;", "]]>-->",
+           "\u200b\ufeff\u00ad"]  # fmt: skip
+texts = st.one_of(
+    st.sampled_from(HOSTILE),
+    st.text(st.characters(exclude_categories=("Cc", "Cs")), min_size=1, max_size=80),
+)
+odd_names = st.text(
+    st.characters(categories=("L", "M", "Nd"), include_characters=" -_.+"), min_size=1, max_size=64
+)
+
+
+@pytest.fixture
+def new_templates() -> None:
+    """Templates are read anew, as another command would: they are kept for one process."""
+    html_templates.cache_clear()
+
+
+FORMAT_CHARACTERS = re.compile("[\u202a-\u202e\u2066-\u2069\u200b-\u200f\ufeff\x00-\x08\x7f-\x9f]")
+
+
+def elements(page: Page) -> list[str]:
+    """The elements of a page but for paragraphs, which stand only where there is a text."""
+    return [tag for tag, _ in page.tags if tag != "p"]
+
+
+@settings(max_examples=60, deadline=None)
+@given(note=texts, jig_note=texts, file=texts, name=odd_names)
+def test_hostile_texts_stay_texts(note: str, jig_note: str, file: str, name: str) -> None:
+    """Whatever notes, names and paths hold, the page has the same elements, and no bidi marks."""
+    found = world(BASE + "programs: [{name: p, file: f.nc}]\n")
+    plain = facts(found, program="p", note="x")
+    hostile = plain._replace(
+        station=plain.station.model_copy(update={"note": note, "name": name}),
+        holder=plain.holder.model_copy(update={"note": jig_note}),
+        program=plain.program and plain.program.model_copy(update={"file": file}),
+    )
+    expected = facts(found, program="p", note="x")
+    expected = expected._replace(holder=expected.holder.model_copy(update={"note": "x"}))
+    pages = [
+        lambda rows: sheet_of([row.setup for row in rows]),
+        lambda rows: render_map_page(plain.bed, rows, None),
+    ]
+    for render in pages:
+        text = render(offset_rows(hostile))
+        got, want = Page(text), Page(render(offset_rows(expected)))
+        # A text of nothing but invisible characters has no paragraph of its own.
+        assert elements(got) == elements(want)
+        assert not FORMAT_CHARACTERS.search(text)
+    words = Page(pages[0](offset_rows(hostile))).words
+    for shown in (note, jig_note, name):
+        assert " ".join(visible(shown).split()) in words
+    ElementTree.fromstring(render_map_svg(plain.bed, offset_rows(hostile)))
+
+
+@pytest.mark.parametrize(
+    ("template", "told"),
+    [
+        ("{% if %}", "sheet.html.j2:1"),
+        ("\n{{ no_such_value }}", "sheet.html.j2"),
+        ("{% include 'gone.j2' %}", "gone.j2"),
+        ("{{ 1 / 0 }}", "sheet.html.j2"),
+        ("{{ station + 1 }}", "sheet.html.j2"),
+        (b"\xff\xfe", "sheet.html.j2"),
+    ],
+)
+def test_a_fault_in_a_shops_own_template(
+    shop: Path, run: Run, new_templates: None, template: str | bytes, told: str
+) -> None:
+    """A fault in the shop's own template is one clear line, exit code 2, and no file."""
+    # expects a fix: division, a sum of text and number, and other encodings are told as our fault
+    data = template if isinstance(template, bytes) else template.encode("utf-8")
+    (shop / "templates" / "sheet.html.j2").write_bytes(data)
+    ran = run("sheet", "left", "-o", "new")
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err.startswith("template ") and told in ran.err and ran.err.count("\n") == 1
+    assert not list((shop / "new").glob("*"))
+
+
+def test_a_shops_own_template(shop: Path, run: Run, new_templates: None) -> None:
+    """The shop's own sheet.html.j2 comes before the shipped one, also with a style of its own."""
+    own = "<p>{{ station }}</p>{% include 'sheet.css.j2' %}"
+    (shop / "templates" / "sheet.html.j2").write_text(own, encoding="utf-8")
+    (shop / "templates" / "sheet.css.j2").write_text("own {{ paper }}", encoding="utf-8")
+    assert run("sheet", "left", "-o", "new", "--paper", "letter").code == 0
+    assert (shop / "new" / "left.html").read_text(encoding="utf-8") == "<p>left</p>own Letter"
