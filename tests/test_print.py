@@ -110,7 +110,8 @@ def test_fullest_sheets_are_one_page(tmp_path: Path, case: str, paper: str) -> N
 
 LOOK = """<script>
 const parts = [...document.querySelector("main").children].map(part => {
-  const boxes = [part, ...part.querySelectorAll("*:not(svg *)")].map(e => e.getBoundingClientRect());
+  const all = [part, ...part.querySelectorAll("*:not(svg *)")];
+  const boxes = all.map(element => element.getBoundingClientRect());
   return [Math.min(...boxes.map(b => b.top)), Math.max(...boxes.map(b => b.bottom)),
           Math.max(...boxes.map(b => b.right))];
 });

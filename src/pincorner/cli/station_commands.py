@@ -131,12 +131,14 @@ def _split(text: str) -> list[str]:
 
 def _pins(text: str) -> dict[str, Any]:
     holes = _split(text)
-    if len(holes) != 3:
-        raise BadInput(
-            "--pins: expected three holes, two edge pins and the stop, such as D2,G2,C4; "
-            f"got {text!r}"
-        )
-    return {"edge": holes[:2], "stop": holes[2]}
+    if len(holes) == 3:
+        return {"edge": holes[:2], "stop": holes[2]}
+    if len(holes) == 2:
+        return {"round": holes[0], "slot": holes[1]}
+    raise BadInput(
+        "--pins: expected three holes, two edge pins and the stop, such as D2,G2,C4 (on dowels "
+        f"two, the round hole's and the slot's); got {text!r}"
+    )
 
 
 def _stock(text: str, unit: Any) -> list[float]:
