@@ -105,7 +105,6 @@ def test_show_fingerprint_finds_past_states(shop: Path, run: Run) -> None:
 
 def test_show_fingerprint_of_todays_stock(shop: Path, run: Run) -> None:
     """The fingerprint on a block that was written for today's stock thickness is found."""
-    # expects a fix: the log knows the paper, but show computes only with the stock on file
     assert run("block", "left", "--stock-thickness", "19", "-o", "today.nc").code == 0
     printed = re.search(r"[0-9A-F]{4}-[0-9A-F]{4}", (shop / "today.nc").read_text())
     assert printed is not None
@@ -127,7 +126,6 @@ def test_offsets_as_of(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) ->
     assert x_mm("--as-of", "2099-01-04T11:59:59Z") == 295.0
     assert x_mm("--as-of", "2099-01-04T12:00Z") == 296.25
     assert "X295.000" in run("block", "left", "--as-of", "2099-01-02").out
-    # expects a fix: a date without dashes is a bare date too, the end of that day
     assert x_mm("--as-of", "20990104") == 296.25
 
 
@@ -147,7 +145,6 @@ def test_register_odd_names(shop: Path, run: Run, name: str) -> None:
 @pytest.mark.parametrize("where", ["full", "closed"])
 def test_output_that_cannot_be_written(in_demo: Path, command: str, where: str) -> None:
     """A full disk behind standard output, or none at all, is one clear line, not a traceback."""
-    # expects a fix: full is told as a fault of the program; closed is a traceback with code 1
     words = [sys.executable, "-m", "pincorner", *command.split()]
     if where == "full":
         with Path("/dev/full").open("wb") as full:

@@ -81,7 +81,6 @@ def test_third_sheet_that_fails_takes_the_others_back(
     shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch, force: bool
 ) -> None:
     """When one sheet of many cannot be put in place, none is new and none is recorded."""
-    # expects a fix: the sheets before it stay in place while the log is undone
     before = state(shop)
     place: Callable[[Path, Path], Path] = Path.replace
 
@@ -102,7 +101,6 @@ def test_registry_that_fails_leaves_nothing(
     shop: Path, run: Run, line: tuple[str, ...], when: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """When the registry fails midway there is no file, no staged file and no log entry."""
-    # expects a fix: when the commit fails the file is in place already and stays
     from sqlalchemy.engine import RootTransaction
     from sqlalchemy.exc import OperationalError
 
@@ -152,7 +150,6 @@ def test_disk_that_fills_up_leaves_nothing(
 @pytest.mark.parametrize("place", ["none", "file"])
 def test_folder_that_is_not_there(shop: Path, run: Run, line: tuple[str, ...], place: str) -> None:
     """A folder that is missing, or is a file, is one line with exit code 2 (sheets make theirs)."""
-    # expects a fix: below a file it is told as a fault of the program
     (shop / "file").write_text("mine", encoding="utf-8")
     before = state(shop)
     ran = run(*line[:-1], f"{place}/{line[-1]}")
@@ -203,7 +200,6 @@ def test_file_names(shop: Path, run: Run) -> None:
     assert len(set(stems)) == len(names) and all((shop / path).is_file() for path in files)
     assert [path.name for path in files[4:]] == [f"{name}.html" for name in names[4:]]
     reserved = {"con", "prn", "aux", "nul", *(f"{a}{n}" for a in ("com", "lpt") for n in "123")}
-    # expects a fix: lpt1.x- is LPT1 on Windows, where all behind the first dot does not count
     assert not [path for path in files if path.name.split(".")[0].lower() in reserved]
 
 
@@ -217,7 +213,6 @@ def test_names_that_differ_in_case_are_one_station(shop: Path, run: Run) -> None
 
 def test_a_sheet_never_replaces_another_stations(shop: Path, run: Run) -> None:
     """Even with --force a sheet does not take the file of a station with a similar name."""
-    # expects a fix: `a b` and `a-b`, each printed alone, are both a-b.html
     register(run, "a b", "a-b")
     first, second = (run("sheet", name, "-o", "p", "--force").out for name in ("a b", "a-b"))
     assert first != second
@@ -226,7 +221,6 @@ def test_a_sheet_never_replaces_another_stations(shop: Path, run: Run) -> None:
 @pytest.mark.parametrize("name", ["天" * 64, "𠀀" * 64])
 def test_long_names_of_wide_letters(shop: Path, run: Run, name: str) -> None:
     """A name of 64 letters of three or four bytes each still gets its sheet."""
-    # expects a fix: 64 letters of four bytes are more than the 255 bytes that a file name may have
     register(run, name)
     ran = run("sheet", name, "-o", "p")
     assert (ran.code, ran.err) == (0, "")
@@ -234,7 +228,6 @@ def test_long_names_of_wide_letters(shop: Path, run: Run, name: str) -> None:
 
 def test_one_sheet_for_a_station_named_twice(shop: Path, run: Run) -> None:
     """A station named twice on the command line gets one sheet."""
-    # expects a fix: left.html and left-2.html are written
     assert run("sheet", "left", "LEFT", "-o", "p", "--json").json["files"] == ["p/left.html"]
 
 
@@ -251,7 +244,6 @@ def test_dump_to_file(shop: Path, run: Run) -> None:
 
 def test_pdf_in_the_way_is_told_before_anything_is_written(shop: Path, run: Run) -> None:
     """sheet --pdf that would replace a PDF writes no HTML page either."""
-    # expects a fix: the page is written and recorded, then the PDF is refused
     (shop / "p").mkdir()
     (shop / "p" / "left.pdf").write_bytes(b"mine")
     before = state(shop)

@@ -176,7 +176,7 @@ def test_every_nest_has_its_own_z() -> None:
 
 def test_reference_without_expressions() -> None:
     """Where the block cannot count Z from G54, neither block nor sheet says that it does."""
-    # expects a fix: both do, and the Z that the code had before stays in force
+    # expects a fix: the sheet's step does, beside its own table of what to key in
     text = BASE.replace("dialect: ngc", "dialect: six")
     found = setups(
         text.replace("work_offsets: {a: G55}", "work_offsets: {a: G55}\n    z: {set: reference}")
@@ -185,6 +185,16 @@ def test_reference_without_expressions() -> None:
     assert " Z" not in next(line for line in block.splitlines() if line.startswith("G10"))
     assert "(Z COUNTS FROM G54" not in block and "the block takes Z" not in words
     assert re.search(r"G55 Z G54 Z _+ 38\.000 = _+", words)
+
+
+def test_one_block_for_each_nest_under_g68() -> None:
+    """Where a block turns the axes about one nest's zero, no other code is selected under it."""
+    # expects a fix: nest b is checked with nest a's rotation on, and G56 not written by that block
+    found = setups(TWO_NESTS.replace("dialect: ngc", "dialect: extended"))
+    assert "G56" not in render_block(found, "a")
+    words = Page(sheet_of(found)).words
+    step = words[words.index("Nest b:") : words.index("After any stop")]
+    assert "run the block alone, select G56" not in step
 
 
 def test_relative_sum_is_left_open() -> None:
