@@ -62,6 +62,11 @@ def render_sheet(
         take_out=list(take_out),
         nests=[_nest(setup) for setup in setups],
         steps=_steps(first, take_out),
+        z_how=_z_how(first),
+        z_groups=_z_groups(setups),
+        stocks=_stocks(setups),
+        skew=_skew(setups),
+        one_nest_a_block=first.facts.dialect.rotation == "g68",
         counted=f" from {first.relative_to}" if first.relative_to else "",
         turned=first.printed.angle if _turns(first) else "",
         unlock="G69" if first.facts.dialect.rotation == "g68" else "",
@@ -120,13 +125,11 @@ def _nest(setup: Setup) -> dict[str, Any]:
         "angle": setup.printed.angle,
         "writes_angle": setup.writes_angle,
         "program_angle": setup.printed.program_angle if setup.facts.station.program_angle else "",
-        "skew": setup.printed.skew if float(setup.printed.skew) > 0 else "",
         "zero": {
             "surface": "the bed surface",
             "seat": "the seat under the stock",
             "stock-top": "the top of the stock",
         }[rule.zero],
-        "z_set": rule.set,
         "keyed": [word for word in setup.printed.words if word.by_hand],
     }
 
@@ -199,6 +202,51 @@ def _check(setup: Setup) -> dict[str, str]:
 def _turns(setup: Setup) -> bool:
     """Whether the controller turns its axes by an angle that shows."""
     return setup.writes_angle and float(setup.printed.angle) != 0
+
+
+def _z_how(setup: Setup) -> str:
+    """How Z comes into the code: touch, reference, machine, or keyed where the block cannot."""
+    word = next((word for word in setup.printed.words if word.axis == "Z"), None)
+    return "keyed" if word is not None and word.by_hand else setup.facts.station.z.set
+
+
+def _z_groups(setups: Sequence[Setup]) -> list[dict[str, Any]]:
+    """Nests whose Z reads the same everywhere, told together."""
+    groups: dict[tuple[str, ...], list[Setup]] = {}
+    for setup in setups:
+        own = setup.printed.own
+        same = (own.tip_on_surface, own.tip_on_stock, own.tip_on_plate, own.stock[2])
+        groups.setdefault(same, []).append(setup)
+    return [
+        {
+            "codes": _and([each.work_offset or f"nest {each.nest.name}" for each in group]),
+            "own": group[0].printed.own,
+        }
+        for group in groups.values()
+    ]
+
+
+def _stocks(setups: Sequence[Setup]) -> list[str]:
+    """Sizes of the stock, with the nest's name where nests differ; the first few."""
+    sizes = {
+        f"{' × '.join(setup.printed.own.stock)} {setup.printed.own.unit}": setup.nest.name
+        for setup in reversed(setups)
+    }
+    texts = [
+        size if len(sizes) == 1 else f"{visible(nest)}: {size}" for size, nest in sizes.items()
+    ]
+    return texts[::-1][:4]
+
+
+def _skew(setups: Sequence[Setup]) -> str:
+    """The largest deviation of an angle that is not written; empty where there is none."""
+    worst = max(setups, key=lambda setup: setup.skew_mm)
+    if float(worst.printed.skew) == 0:
+        return ""
+    return (
+        f" Angle {worst.printed.angle} degrees is not written: up to {worst.printed.skew} mm over "
+        "the stock."
+    )
 
 
 def _from_corner(right: str, behind: str, unit: str, corner: str) -> str:

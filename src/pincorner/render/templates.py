@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import traceback
 from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateSyntaxError
 
 from pincorner.errors import BadInput
 from pincorner.shipped import shipped_folder
@@ -50,7 +51,21 @@ def render_page(name: str, overrides: Path | None, **values: object) -> str:
     """A page from a template. Raises BadInput where a shop's own template has a fault."""
     try:
         return html_templates(overrides).get_template(name).render(values)
-    except TemplateError as error:
-        line = getattr(error, "lineno", None)
-        place = f"{name}:{line}" if line else name
-        raise BadInput(f"template {place}: {error.message or type(error).__name__}") from None
+    except Exception as error:
+        if overrides is None or not overrides.is_dir():
+            raise
+        # a shop's own template may hold any fault: it is told as the shop's, with its place
+        raise BadInput(f"template {_place_of(error, name)}: {_first_line(error)}") from None
+
+
+def _place_of(error: Exception, name: str) -> str:
+    """File and line of a template's fault, as far as the error knows."""
+    if isinstance(error, TemplateSyntaxError):
+        return f"{error.name or name}:{error.lineno}"
+    lines = traceback.extract_tb(error.__traceback__)
+    own = [frame for frame in lines if frame.filename.endswith(".j2")]
+    return f"{Path(own[-1].filename).name}:{own[-1].lineno}" if own else name
+
+
+def _first_line(error: Exception) -> str:
+    return (str(error).splitlines() or [""])[0] or type(error).__name__
