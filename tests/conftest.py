@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -58,10 +59,10 @@ def in_demo(demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A fresh shop folder with the demo in it, as the working folder; change it as you like."""
+def shop(tmp_path: Path, demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A shop folder of its own with the demo in it, as the working folder; change it."""
     folder = tmp_path / "shop"
-    demo(folder, lambda _: None)
+    shutil.copytree(demo_once, folder)
     monkeypatch.chdir(folder)
     monkeypatch.delenv("PINCORNER_DB", raising=False)
     return folder

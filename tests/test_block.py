@@ -166,7 +166,8 @@ OTHER_BLOCKS: dict[str, tuple[Facts, str]] = {
         station("extended", bed=TURNED, work_offsets={"a": "G54.1 P7"}),
         A0.replace("G92.1\nG10 L2 P2 X295.000 Y185.000\nG55\n",
                    "G69\nG52 X0 Y0 Z0\nG54.1 P7\nG10 L20 P7 X294.727 Y185.492\n"
-                   "G54.1 P7\nG68 X0 Y0 R0.1200\n").replace("G55", "G54.1 P7"),
+                   "G54.1 P7\nG68 X0 Y0 R0.1200\n(THE PROGRAM MUST END WITH G69 IN FRONT OF M2 OR "
+                   "M30, RUN G69 AFTER ANY STOP)\n").replace("G55", "G54.1 P7"),
     ),
 }  # fmt: skip
 

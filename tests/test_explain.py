@@ -60,7 +60,7 @@ def test_every_chain_adds_up(setup: Setup) -> None:
     dx, dy = turned(p, q, a)
     assert_close(x0 + dx, x, two_digits(p, q), "half the last digit of each figure")
     assert_close(y0 + dy, y, two_digits(p, q), "half the last digit of each figure")
-    line = rf"angle = bed {N} \+ corner {N} \+ turn (\d+) \+ nest {N} - program {N} = {N}"
+    line = rf"angle = bed {N} \+ corner {N} \+ turn {N} \+ nest {N} - program {N} = {N}"
     bed, corner, turn, nest, program, angle = numbers(line, text)
     off = math.remainder(bed + corner + turn + nest - program - angle, 360)
     assert_close(
@@ -83,8 +83,8 @@ def test_the_frames_lead_from_the_pins_to_the_zero(setup: Setup) -> None:
         east, north = turned(tx - cx, ty - cy, -ca)
         off = north if (role == "edge") == along_x else east
         assert_close(off, 0, two_digits(tx - cx, ty - cy), "on its edge, to the figures' digits")
-    jx, jy = numbers(rf"Its own 0, 0 lies at {N}, {N} from the corner", text)
-    turn = float(re.findall(r"in the corner, turned by (\d+)", text)[0])
+    jx, jy = numbers(rf"Its own 0, 0 lies at {N}, {N} from there", text)
+    turn = float(re.findall(r"in the corner, turned by ([\d.]+)", text)[0])
     zx, zy, _ = numbers(rf"zero at {N}, {N}, turned by {N}", text)
     in_jig = turned(zx, zy, turn)
     in_corner = turned(jx + in_jig[0], jy + in_jig[1], ca)

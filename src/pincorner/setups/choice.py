@@ -144,7 +144,7 @@ def _worst_sds(facts: Facts, edge: _Side, stop: _Side, triples: Array) -> Array:
     first, second, third = edge_xy[triples[:, 0]], edge_xy[triples[:, 1]], stop_xy[triples[:, 2]]
     pins = Pins(tuple(first.T), tuple(second.T), tuple(third.T), (radius, radius, radius))
     corner = corner_from_pins(pins)
-    variance = contact_variance(facts, facts.pin_of(facts.station.pin)) or 1.0
+    variance = contact_variance(facts, facts.pin_of(facts.station.pin))
     bed_in_machine = bed_pose(facts)
     inward = bed_in_machine.vector(corner.inward)
     worst = np.zeros(len(triples))
