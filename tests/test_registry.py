@@ -137,7 +137,6 @@ def local(*parts: int) -> str:
         ("2026-11-20T14:30:00Z", "2026-11-20T14:30:00.000000"),
         ("2026-11-20T14:30:00+02:00", "2026-11-20T12:30:00.000000"),
         ("2026-11-20T14:30:00.000001-05:30", "2026-11-20T20:00:00.000001"),
-        # expects a fix in src: %Y does not pad years on every system, and 999 sorts after 2026.
         ("0999-06-01T00:00Z", "0999-06-01T00:00:00.000000"),
     ],
 )  # fmt: skip
@@ -192,9 +191,8 @@ def test_times_never_go_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     load_text(session, tmp_path, BASE.replace("seat: 18", "seat: 20"))
     moments = [row[1] for row in state(session)["change"]]
     assert moments == sorted(moments) and moments[-1] == times.parse_as_of("2026-11-20T10:00")
-    assert (
-        "seat: 20" in dump(session, "2026-11-20") and dump(session, "2024-01-02").count("\n") == 2
-    )
+    assert "seat: 20" in dump(session, "2026-11-20")
+    assert dump(session, "2024-01-02") == NOTHING
 
 
 def random_documents(dice: random.Random) -> list[AnyDocument]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 import yaml
 from example_world import EXAMPLE
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from worlds import BASE, make_registry
 
@@ -45,7 +45,13 @@ def papers(session: Session) -> list[tuple[object, ...]]:
     return [
         (row.facts.station.name, row.nest, row.refused)
         if row.setup is None
-        else (row.facts.station.name, row.nest, row.setup.fingerprint, row.setup.offset)
+        else (
+            row.facts.station.name,
+            row.nest,
+            row.setup.fingerprint,
+            row.setup.zero_in_machine,
+            row.setup.printed,
+        )
         for row in offsets(session, (), None)
     ]
 
@@ -112,7 +118,7 @@ NOTES = st.text(
 )
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=10, deadline=None, phases=[Phase.explicit, Phase.generate])
 @given(
     NAMES, NAMES, NOTES, NOTES,
     st.floats(0.001, 99_999), st.floats(-180, 180), st.floats(-9_999, 9_999),
@@ -133,8 +139,6 @@ def test_odd_worlds_come_back(
             assert reader.get("station", jig).note == why
             assert reader.get("jig", jig).seat == seat
         assert_comes_back(session, Path(made))
-        for each in (session, empty(Path(made), "third")):
-            each.registry._engine.dispose()
 
 
 IN_INCHES = """
@@ -212,7 +216,7 @@ def test_given_pins_replace_chosen_ones(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new"),
     [("columns: 15", "columns: 3"), ("depth: 20}", "depth: 20}\n    missing: [C4]"),
-     ("pitch: [100, 100]", "pitch: [100, 30]"), ("[460, 280]", "[200, 280]")],
+     ("[460, 280]", "[200, 280]")],
 )  # fmt: skip
 def test_change_under_a_station_warns(tmp_path: Path, old: str, new: str) -> None:
     """A bed or jig loaded under a station that it can no longer locate names that station."""

@@ -16,6 +16,13 @@ from pincorner.cli.options import (
     StationName,
     StationNames,
 )
+from pincorner.cli.parsing import (
+    display_unit,
+    length_from,
+    pins_from,
+    stock_from,
+    work_offsets_from,
+)
 from pincorner.cli.printing import Progress, print_json, print_text
 from pincorner.errors import BadInput
 
@@ -97,20 +104,20 @@ def register(
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "register", by, note)
-    unit = _display_unit(session)
+    unit = display_unit(session)
     values: dict[str, Any] = {
         "name": station,
         "bed": bed,
         "pin": pin,
         "jig": jig,
-        "stock": _stock(stock, unit) if stock else None,
+        "stock": stock_from(stock, unit) if stock else None,
         "corner": corner,
         "toward": toward,
-        "pins": _pins(pins) if pins else None,
+        "pins": pins_from(pins) if pins else None,
         "turn": turn,
         "program_angle": program_angle,
-        "under": _length("--under", under, unit) if under else 0.0,
-        "work_offsets": _work_offsets(work_offset or []),
+        "under": length_from("--under", under, unit) if under else 0.0,
+        "work_offsets": work_offsets_from(work_offset or []),
         "program": program,
         "z": {"zero": z_zero, "set": z_set},
         "note": None,
@@ -123,57 +130,6 @@ def register(
     if registered.chosen:
         print_text(f"chose {registered.chosen}\n")
     print_text(offsets_table(rows))
-
-
-def _split(text: str) -> list[str]:
-    return [part.strip() for part in text.split(",")]
-
-
-def _pins(text: str) -> dict[str, Any]:
-    holes = _split(text)
-    if len(holes) == 3:
-        return {"edge": holes[:2], "stop": holes[2]}
-    if len(holes) == 2:
-        return {"round": holes[0], "slot": holes[1]}
-    raise BadInput(
-        "--pins: expected three holes, two edge pins and the stop, such as D2,G2,C4 (on dowels "
-        f"two, the round hole's and the slot's); got {text!r}"
-    )
-
-
-def _stock(text: str, unit: Any) -> list[float]:
-    sizes = _split(text)
-    if len(sizes) != 3:
-        raise BadInput(
-            f"--stock: expected length, width, thickness, such as 410,240,20; got {text!r}"
-        )
-    return [_length("--stock", size, unit) for size in sizes]
-
-
-def _work_offsets(texts: list[str]) -> dict[str, str]:
-    found: dict[str, str] = {}
-    for text in texts:
-        nest, sign, code = text.partition("=")
-        if not sign or not nest or not code:
-            raise BadInput(f"--work-offset: expected NEST=CODE, such as a=G55; got {text!r}")
-        if nest.casefold() in map(str.casefold, found):
-            raise BadInput(f"--work-offset: nest {nest} was given a code already")
-        found[nest] = code
-    return found
-
-
-def _display_unit(session: Any) -> Any:
-    with session.registry.reading() as reader:
-        return reader.display_units
-
-
-def _length(option: str, text: str, unit: Any) -> float:
-    from pincorner.units import parse_length
-
-    try:
-        return parse_length(text, unit)
-    except ValueError as error:
-        raise BadInput(f"{option}: {error}") from None
 
 
 def offsets(
@@ -232,7 +188,7 @@ def block(
     session = open_session(ctx.obj, "block", by)
     thickness = None
     if stock_thickness is not None:
-        thickness = _length("--stock-thickness", stock_thickness, _display_unit(session))
+        thickness = length_from("--stock-thickness", stock_thickness, display_unit(session))
         if thickness <= 0:
             raise BadInput(f"--stock-thickness: expected a size above 0, got {stock_thickness}")
     text, setups = block_text(session, station, nest, as_of, thickness)

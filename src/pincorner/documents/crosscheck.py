@@ -17,15 +17,18 @@ Names = Callable[[str], list[str]]
 
 
 def cross_problems(document: AnyDocument, find: Find, names: Names) -> Iterator[tuple[str, str]]:
-    """(key path, text) of every name in a document that nothing carries."""
-    missing = False
+    """(key path, text) of every document that this one names and that is not there."""
     for needed in references(document):
         if find(needed.kind, needed.name) is None:
-            missing = True
             hint = suggestion(needed.name, names(needed.kind))
             yield needed.path, f"no {needed.kind} is named {needed.name}{hint}"
-    if missing:
-        return
+
+
+def part_problems(document: AnyDocument, find: Find) -> Iterator[tuple[str, str]]:
+    """(key path, text) of holes, nests and slats that a document names and that are not there.
+
+    They may go and come back with their bed or jig: such a document is kept, with a warning.
+    """
     if isinstance(document, Station):
         yield from _station_problems(document, find)
     elif isinstance(document, Survey | Surfacing):

@@ -99,7 +99,7 @@ def _count(value: int) -> int:
     return value
 
 
-_LENGTH_SCHEMA = {
+_LENGTH_SCHEMA: dict[str, Any] = {
     "description": "a number in the file's units, or text with its unit: 82.5 mm, 3 1/4 in",
     "anyOf": [
         {"type": "number", "minimum": -LARGEST_MM, "maximum": LARGEST_MM},
@@ -108,7 +108,14 @@ _LENGTH_SCHEMA = {
 }
 
 Length = Annotated[float, BeforeValidator(_length), Shown(_LENGTH_SCHEMA)]
-Size = Annotated[float, AfterValidator(_positive), BeforeValidator(_length), Shown(_LENGTH_SCHEMA)]
+_SIZE_SCHEMA: dict[str, Any] = {
+    **_LENGTH_SCHEMA,
+    "anyOf": [
+        {"type": "number", "exclusiveMinimum": 0, "maximum": LARGEST_MM},
+        _LENGTH_SCHEMA["anyOf"][1],
+    ],
+}
+Size = Annotated[float, AfterValidator(_positive), BeforeValidator(_length), Shown(_SIZE_SCHEMA)]
 Extent = Annotated[
     float, AfterValidator(_not_negative), BeforeValidator(_length), Shown(_LENGTH_SCHEMA)
 ]
@@ -175,7 +182,14 @@ def key_of(name: str) -> str:
 Name = Annotated[
     str,
     BeforeValidator(check_name),
-    Shown({"type": "string", "minLength": 1, "maxLength": 64, "description": _NAME_RULE}),
+    Shown(
+        {
+            "type": ["string", "number", "boolean"],  # a scalar is taken as its text
+            "minLength": 1,
+            "maxLength": 64,
+            "description": _NAME_RULE,
+        }
+    ),
 ]
 
 
@@ -192,7 +206,11 @@ def check_note(value: Any) -> str:
     return text
 
 
-Note = Annotated[str, BeforeValidator(check_note), Shown({"type": "string", "maxLength": 2000})]
+Note = Annotated[
+    str,
+    BeforeValidator(check_note),
+    Shown({"type": ["string", "number", "boolean"], "maxLength": 2000}),
+]
 
 
 _GRID_LABEL = re.compile(r"[A-Za-z]+[1-9][0-9]*")

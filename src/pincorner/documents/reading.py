@@ -74,7 +74,7 @@ def read_text(text: str, file: str) -> tuple[Tree, list[Entry]]:
     tree = yaml_tree.read_tree(text, file)
     if tree.root is None and not tree.problems:
         tree.problem((), f"the file is empty; it starts with format: {FORMAT}")
-    if tree.root is None or tree.problems:
+    if tree.root is None:
         return tree, []
     if not isinstance(tree.root, dict):
         tree.problem((), f"expected keys such as stations:, got {shown(tree.root)}")
@@ -130,9 +130,7 @@ def _explain_all(tree: Tree, path: yaml_tree.Path, item: Any, error: ValidationE
     for detail in details:
         if detail["type"] == "too_short" and _wrong_inside(detail["loc"], details):
             continue  # its entries are told of already
-        inner = tuple(
-            part for part in detail["loc"] if not str(part).startswith("~") and part != "[key]"
-        )
+        inner = _path_in(detail)
         name = item.get("name")
         text = _explain(dict(detail))
         suffix = f" (in {name})" if isinstance(name, str) else ""
@@ -145,10 +143,23 @@ def _wrong_inside(loc: tuple[str | int, ...], details: Sequence[Any]) -> bool:
     )
 
 
+_TAGS = ("~edges", "~dowels", "~size", "~points", "~label", "~entry", "~plane", "~with_z")
+"""How the alternatives of a field are told apart; no part of a path in a file."""
+
+
+def _path_in(detail: Any) -> yaml_tree.Path:
+    """The key path of one of pydantic's errors, as it stands in the file."""
+    *around, last = detail["loc"] or ("",)
+    path = tuple(part for part in around if part not in _TAGS)
+    if detail["type"] == "extra_forbidden" or last not in (*_TAGS, "[key]", ""):
+        return (*path, last)
+    return path
+
+
 def explain_first(error: ValidationError) -> str:
     """The first of pydantic's errors as one line, for values that came from no file."""
     detail = error.errors(include_url=False)[0]
-    path = yaml_tree.dotted(tuple(p for p in detail["loc"] if not str(p).startswith("~")))
+    path = yaml_tree.dotted(_path_in(detail))
     return _plain(f"{path}: {_explain(dict(detail))}" if path else _explain(dict(detail)))
 
 

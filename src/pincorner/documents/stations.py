@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
+from pydantic import WithJsonSchema as Shown
 
 from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
@@ -112,7 +113,7 @@ class Station(Document):
     pins: Pins | None = None
     corner: Label | None = None
     toward: Annotated[Toward, BeforeValidator(_toward)] | None = None
-    turn: Annotated[Whole, AfterValidator(_quarter)] = 0
+    turn: Annotated[Whole, AfterValidator(_quarter), Shown({"enum": [0, 90, 180, 270]})] = 0
     program_angle: Angle = 0.0
     under: Extent = 0.0
     work_offsets: dict[Name, Code] = Field(default_factory=dict)
@@ -137,7 +138,7 @@ class Station(Document):
                 raise ValueError(f"work_offsets: nest {name} stands there twice")
         holes = [hole_of(entry) for _, _, entry in self.pins.by_role()] if self.pins else []
         for hole in holes:
-            if holes.count(hole) > 1:
+            if [key_of(each) for each in holes].count(key_of(hole)) > 1:
                 raise ValueError(f"pins: two pins cannot stand in one hole ({hole})")
         return self
 

@@ -17,6 +17,8 @@ from pincorner.errors import Problem
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _QUOTES = ("'", '"', "|", ">")
 _DEEPEST = 30
+_KEY = -1
+"""Stands in a path for a key that is being read; no place in a list has this number."""
 _NULLS = ("", "~", "null", "Null", "NULL")
 
 Path = tuple[str | int, ...]
@@ -46,8 +48,9 @@ def dotted(path: Path) -> str:
     """A path as people write it: `stations[0].pins.edge[1]`."""
     text = ""
     for part in path:
-        text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else part
-    return text
+        if part != _KEY:
+            text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else part
+    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def read_tree(text: str, file: str) -> Tree:
@@ -87,7 +90,9 @@ class _Builder:
         root = self.node(())
         self.next()  # document end
         if not isinstance(self.events[self.at], yaml.StreamEndEvent):
-            self.tree.problem((), "one YAML document a file; remove what follows ---")
+            line = self.events[self.at].start_mark.line + 1
+            text = "one YAML document a file; remove what follows ---"
+            self.tree.problems.append(Problem(self.tree.file, line, "", text))
         return root
 
     def node(self, path: Path) -> Any:
@@ -134,8 +139,8 @@ class _Builder:
         items: dict[str, Any] = {}
         while not isinstance(self.events[self.at], yaml.MappingEndEvent):
             line = self.events[self.at].start_mark.line + 1
-            key = self.node((*path, "(key)"))
-            self.tree.lines.pop((*path, "(key)"), None)
+            key = self.node((*path, _KEY))
+            self.tree.lines.pop((*path, _KEY), None)
             name = str(key) if isinstance(key, str) else "null" if key is None else None
             if name is None:
                 self.tree.problems.append(

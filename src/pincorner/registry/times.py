@@ -14,7 +14,7 @@ def now_text() -> str:
 
 def as_text(moment: datetime) -> str:
     """A time with its zone as the registry writes it: `2026-11-25T08:42:12.123456Z`."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return moment.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
 
 def _end_of_day(text: str) -> datetime | None:

@@ -95,5 +95,6 @@ class Writer:
 
     def _next_time(self) -> str:
         """Now, but never before the last change: a clock set back does not reorder history."""
-        last = self._connection.execute(select(func.max(change.c.at))).scalar()
-        return max(times.now_text(), last or "")
+        newest = [select(func.max(table.c.at)) for table in (change, log)]
+        last = [self._connection.execute(query).scalar() or "" for query in newest]
+        return max(times.now_text(), *last)

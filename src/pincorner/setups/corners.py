@@ -49,7 +49,10 @@ def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
 def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Place, Pin]]:
     """The edge pin nearest to the stop's side, the other, then the stop; not as written."""
     entries = [entry for _, _, entry in pins.by_role()]
-    placed = [(usable_hole(facts.bed, hole_of(entry)), facts.pin_of(entry)) for entry in entries]
+    placed = [
+        (usable_hole(facts.bed, hole_of(entry), facts.station.name), facts.pin_of(entry))
+        for entry in entries
+    ]
     ordered = [*sorted(placed[:2], key=lambda item: item[0][1:3]), placed[2]]
     three = _three(ordered)
     if three.first == three.second:

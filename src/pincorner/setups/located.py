@@ -71,13 +71,15 @@ class Located(NamedTuple):
         return abs(x2 - x1) >= abs(y2 - y1)
 
 
-def usable_hole(bed: Bed, label: str) -> Place:
+def usable_hole(bed: Bed, label: str, station: str) -> Place:
     """The hole with this label. Raises Refused where it is gone."""
     place = bed.hole(label)
     if place is None:
-        raise Refused("hole-unknown", f"bed {bed.name} has no hole {label}")
+        raise Refused("hole-unknown", f"station {station}: bed {bed.name} has no hole {label}")
     if not place.usable:
-        raise Refused("hole-missing", f"hole {label} of bed {bed.name} is marked missing")
+        raise Refused(
+            "hole-missing", f"station {station}: hole {label} of bed {bed.name} is marked missing"
+        )
     return place
 
 

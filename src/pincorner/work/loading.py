@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
-from pincorner.documents.crosscheck import cross_problems
+from pincorner.documents.crosscheck import cross_problems, part_problems
 from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import AnyDocument, identity
+from pincorner.documents.kinds import AnyDocument, identity, kind_of
 from pincorner.documents.reading import Entry, explain_first, read_files
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station
@@ -42,7 +42,8 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
         documents, chosen = _with_chosen_pins([e.document for e in entries], writer.reader)
         summary = writer.put(documents)
         changed = [*summary.added, *summary.changed]
-        return Loaded(summary, chosen, tuple(_unlocated(writer, changed)))
+        warnings = [*_parts_missing(documents, writer.reader), *_unlocated(writer, changed)]
+        return Loaded(summary, chosen, tuple(dict.fromkeys(warnings)))
 
 
 def _check_names(entries: Sequence[Entry], reader: Reader) -> None:
@@ -55,6 +56,15 @@ def _check_names(entries: Sequence[Entry], reader: Reader) -> None:
     ]
     if problems:
         raise DocumentErrors(problems)
+
+
+def _parts_missing(documents: Iterable[AnyDocument], reader: Reader) -> list[str]:
+    """Holes, nests and slats that the documents name and that are not there now."""
+    return [
+        f"{kind_of(document)} {document.name}: {path}: {text}"
+        for document in documents
+        for path, text in part_problems(document, reader.find)
+    ]
 
 
 class _AfterLoad:
@@ -182,6 +192,7 @@ def register(session: Session, values: dict[str, Any], replace: bool) -> Registe
             )
         view = _AfterLoad(writer.reader, [station])
         problems = list(cross_problems(station, view.find, view.names))
+        problems = problems or list(part_problems(station, view.find))
         if problems:
             raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
         reason = None
