@@ -51,7 +51,6 @@ TAKEN = [
     "format: 1\nmachines: [{name: a, dialect: ngc, travel: {x: [0, 5 in]}}]",
     "format: 1\npins: []",
     "format: 1",
-    # expects a fix in src: the schema wants text where a scalar is taken as its text.
     "format: 1\npins: [{name: 12, shank: 8, body: 9, height: 1}]",
     "format: 1\nmachines: [{name: on, dialect: 7}]",
     "format: 1\npins: [{name: a, shank: 8, body: 9, height: 1, note: 12}]",
@@ -95,7 +94,6 @@ REFUSED = [
     "format: 1\nruns: [{name: a, stations: []}]",
     f"format: 1\n{LEAST['station'].replace('toward: +x+y', 'toward: +y+x')}",
     f"format: 1\n{LEAST['bed'].replace('columns: 3', 'columns: 2.5')}",
-    # expects a fix in src: bounds of sizes and counts are not in the schema.
     "format: 1\npins: [{name: a, shank: 0, body: 9, height: 1}]",
     f"format: 1\n{LEAST['bed'].replace('columns: 3', 'columns: 501')}",
     f"format: 1\n{LEAST['station'].replace('toward', 'turn: 45, toward')}",

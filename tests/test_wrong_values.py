@@ -138,7 +138,6 @@ WRONG = [
     ("station", "pins", "{edge: [D2], stop: C4}", "this key is needed"),
     ("station", "pins", "{edge: [D2, G2, H2], stop: C4}", "at most 2 entries"),
     ("station", "pins", "{edge: [D2, G2], stop: d2}", "two pins cannot stand in one hole (D2)"),
-    # expects a fix in src: labels of extra holes keep their case and are compared with it.
     ("station", "pins", "{edge: [D2, p-1], stop: P-1}", "two pins cannot stand in one hole"),
     ("station", "pins", "{round: D2, slot: D4}", "corner, toward and turn follow"),
     ("station", "pins", "[D2, G2, C4]", "expected keys in { }"),

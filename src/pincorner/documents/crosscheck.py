@@ -13,13 +13,16 @@ from pincorner.errors import suggestion
 
 Find = Callable[[str, str], AnyDocument | None]
 """(kind, name) to the document that will be there after the load."""
+IsThere = Callable[[str, str], bool]
+"""(kind, name) to whether there will be such a document."""
+Problems = Iterator[tuple[str, str]]
 Names = Callable[[str], list[str]]
 
 
-def cross_problems(document: AnyDocument, find: Find, names: Names) -> Iterator[tuple[str, str]]:
+def cross_problems(document: AnyDocument, is_there: IsThere, names: Names) -> Problems:
     """(key path, text) of every document that this one names and that is not there."""
     for needed in references(document):
-        if find(needed.kind, needed.name) is None:
+        if not is_there(needed.kind, needed.name):
             hint = suggestion(needed.name, names(needed.kind))
             yield needed.path, f"no {needed.kind} is named {needed.name}{hint}"
 

@@ -121,7 +121,12 @@ Extent = Annotated[
 ]
 Number = Annotated[float, BeforeValidator(number), Shown({"type": "number"})]
 Whole = Annotated[int, BeforeValidator(_whole), Shown({"type": "integer"})]
-Count = Annotated[int, AfterValidator(_count), BeforeValidator(_whole), Shown({"type": "integer"})]
+Count = Annotated[
+    int,
+    AfterValidator(_count),
+    BeforeValidator(_whole),
+    Shown({"type": "integer", "minimum": 1, "maximum": 500}),
+]
 Angle = Annotated[
     float, BeforeValidator(number), Shown({"type": "number", "description": "degrees, ccw"})
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from pincorner.documents import yaml_tree
 from pincorner.documents.beds import Bed
-from pincorner.documents.fields import Plain, shown
+from pincorner.documents.fields import Plain, key_of, shown
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, AnyDocument, Kind, identity
 from pincorner.documents.yaml_tree import Tree
@@ -43,18 +43,41 @@ def _split(inner: str) -> yaml_tree.Path:
     return tuple(parts)
 
 
+class Files(NamedTuple):
+    """What files hold: their good documents, all problems, and every (kind, key) they name."""
+
+    entries: list[Entry]
+    problems: list[Problem]
+    declared: set[tuple[str, str]]
+
+
+def read_all(files: Iterable[Path]) -> Files:
+    """The documents and the problems of all files."""
+    found = Files([], [], set())
+    for file in files:
+        tree, entries = read_text(_text_of(file), str(file))
+        found.problems.extend(tree.problems)
+        found.entries.extend(entries)
+        found.declared.update(_declared(tree.root))
+    found.problems.extend(_repeated(found.entries))
+    return found
+
+
+def _declared(root: Any) -> Iterator[tuple[str, str]]:
+    """Kind and key of each document that a file means to hold, right or wrong."""
+    for list_key, kind in BY_LIST_KEY.items():
+        items = root.get(list_key) if isinstance(root, dict) else None
+        for item in items if isinstance(items, list) else ():
+            if isinstance(item, dict) and isinstance(item.get("name"), str):
+                yield kind.word, key_of(item["name"])
+
+
 def read_files(files: Iterable[Path]) -> list[Entry]:
     """The documents of all files. Raises DocumentErrors with every problem of every file."""
-    entries: list[Entry] = []
-    problems: list[Problem] = []
-    for file in files:
-        tree, found = read_text(_text_of(file), str(file))
-        problems += tree.problems
-        entries += found
-    problems += _repeated(entries)
-    if problems:
-        raise DocumentErrors(problems)
-    return entries
+    found = read_all(files)
+    if found.problems:
+        raise DocumentErrors(found.problems)
+    return found.entries
 
 
 def _text_of(file: Path) -> str:

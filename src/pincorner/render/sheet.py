@@ -28,6 +28,7 @@ PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 
 _NOTE_SHOWN = 160
 _WARNINGS_SHOWN = 4
+_NAME_SHOWN = 18
 
 
 def render_sheet(
@@ -54,6 +55,7 @@ def render_sheet(
         jig=visible(facts.holder.name),
         bare=facts.station.stock is not None,
         bed=visible(facts.bed.name),
+        bed_short=_cut(visible(facts.bed.name)),
         machine=visible(facts.machine.name),
         dialect=visible(facts.dialect.name),
         note=_note(facts.station.note),
@@ -87,11 +89,22 @@ def _letters(setups: Sequence[Setup], take_out: Sequence[str]) -> str:
 
     The drawing takes what room is left. The tests print the fullest pages and count the sheets.
     """
-    facts = setups[0].facts
+    facts, pins = setups[0].facts, setups[0].located.pins
     texts = [facts.station.name * 2, facts.holder.name * 2, *_warnings(setups)]
     texts += [_note(facts.station.note), _note(facts.holder.note), ", ".join(take_out) * 2]
+    texts += [facts.bed.name * 2, facts.machine.name, *(pin.pin.name for pin in pins)]
+    if facts.program:
+        texts += [facts.program.name * 2, facts.program.file * 2]
     lines = sum(map(len, texts)) / 100 + 2.2 * (len(setups) - 1)
-    return "10pt" if lines < 6 else "8.8pt" if lines < 9 else "7.6pt"
+    for most, size in ((6.5, "10pt"), (9.5, "8.8pt"), (15.0, "7.6pt")):
+        if lines < most:
+            return size
+    return "6.6pt"
+
+
+def _cut(name: str) -> str:
+    """A name that fits a narrow column; the steps tell it in full."""
+    return name if len(name) <= _NAME_SHOWN else f"{name[:_NAME_SHOWN]}.."
 
 
 def _note(text: str | None) -> str:
@@ -108,7 +121,7 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
     return [
         {
             "hole": pin.hole,
-            "pin": visible(pin.pin.name),
+            "pin": _cut(visible(pin.pin.name)),
             "role": pin.role,
             "where": where[pin.role],
             "body": fixed(pin.pin.body, 2),
@@ -176,10 +189,17 @@ def _program(setup: Setup) -> dict[str, Any] | None:
 
 
 def _warnings(setups: Sequence[Setup]) -> list[str]:
-    """Findings, and why there is no block, each once."""
+    """Findings, and why there is no block; one reason that several nests have is told once."""
     texts = [finding.text for setup in setups for finding in setup.findings]
+    reasons: dict[str, list[str]] = {}
     for setup in setups:
-        texts += [f"NO BLOCK: {finding.text}" for finding in why_no_block(setup)]
+        for finding in why_no_block(setup):
+            reasons.setdefault(finding.code, []).append(finding.text)
+    for first, *others in reasons.values():
+        more = f" (so {len(others)} more nests)" if others else ""
+        texts.append(f"NO BLOCK: {first}{more}")
     shown = [visible(text) for text in dict.fromkeys(texts)]
-    more = len(shown) - _WARNINGS_SHOWN
-    return shown if more <= 0 else [*shown[:_WARNINGS_SHOWN], f"and {more} more, see explain"]
+    more_texts = len(shown) - _WARNINGS_SHOWN
+    if more_texts <= 0:
+        return shown
+    return [*shown[:_WARNINGS_SHOWN], f"and {more_texts} more, see explain"]

@@ -11,11 +11,11 @@ from pydantic import ValidationError
 from pincorner.documents.crosscheck import cross_problems, part_problems
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import AnyDocument, identity, kind_of
-from pincorner.documents.reading import Entry, explain_first, read_files
+from pincorner.documents.reading import Files, explain_first, read_all
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import to_json
-from pincorner.errors import BadInput, DocumentErrors, Refused
+from pincorner.errors import BadInput, DocumentErrors, Problem, Refused
 from pincorner.registry.reader import Reader
 from pincorner.registry.writer import Summary, Writer
 from pincorner.setups.choice import Choice, choose_pins, with_pins
@@ -34,11 +34,14 @@ class Loaded(NamedTuple):
 
 def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
     """Read documents in, all or nothing. Raises DocumentErrors with every problem."""
-    entries = read_files(files)
+    found = read_all(files)
+    entries = found.entries
     with session.registry.writing(
         session.who, session.command, session.why, keep=not dry_run
     ) as writer:
-        _check_names(entries, writer.reader)
+        problems = [*found.problems, *_name_problems(found, writer.reader)]
+        if problems:
+            raise DocumentErrors(problems)
         documents, chosen = _with_chosen_pins([e.document for e in entries], writer.reader)
         summary = writer.put(documents)
         changed = [*summary.added, *summary.changed]
@@ -46,16 +49,18 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
         return Loaded(summary, chosen, tuple(dict.fromkeys(warnings)))
 
 
-def _check_names(entries: Sequence[Entry], reader: Reader) -> None:
-    """Raise DocumentErrors for every name that neither the files nor the registry hold."""
-    view = _AfterLoad(reader, [entry.document for entry in entries])
-    problems = [
+def _name_problems(found: Files, reader: Reader) -> list[Problem]:
+    """Every name that neither the files (right or wrong) nor the registry hold."""
+    view = _AfterLoad(reader, [entry.document for entry in found.entries])
+
+    def is_there(kind: str, name: str) -> bool:
+        return (kind, key_of(name)) in found.declared or view.is_there(kind, name)
+
+    return [
         entry.problem(path, text)
-        for entry in entries
-        for path, text in cross_problems(entry.document, view.find, view.names)
+        for entry in found.entries
+        for path, text in cross_problems(entry.document, is_there, view.names)
     ]
-    if problems:
-        raise DocumentErrors(problems)
 
 
 def _parts_missing(documents: Iterable[AnyDocument], reader: Reader) -> list[str]:
@@ -79,6 +84,9 @@ class _AfterLoad:
         if place not in self._found:
             self._found[place] = self._reader.find(kind, name)
         return self._found[place]
+
+    def is_there(self, kind: str, name: str) -> bool:
+        return self.find(kind, name) is not None
 
     def names(self, kind: str) -> list[str]:
         new = [d.name for (k, _), d in self._found.items() if k == kind and d is not None]
@@ -191,7 +199,7 @@ def register(session: Session, values: dict[str, Any], replace: bool) -> Registe
                 "--replace to register it anew"
             )
         view = _AfterLoad(writer.reader, [station])
-        problems = list(cross_problems(station, view.find, view.names))
+        problems = list(cross_problems(station, view.is_there, view.names))
         problems = problems or list(part_problems(station, view.find))
         if problems:
             raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
