@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.pool import NullPool
 
 from pincorner.errors import (
     BadInput,
@@ -20,6 +22,7 @@ from pincorner.errors import (
 )
 
 BUSY_SECONDS = 10
+_PASSWORD = re.compile(r"(://[^/@:]*:)[^@]*@")
 _WRITERS_LOCK = 0x70696E63  # any number that only this program's writers use
 
 
@@ -40,9 +43,10 @@ def make_engine(location: str) -> Engine:
         parsed = make_url(url)
         if parsed.get_backend_name() == "sqlite":
             return _sqlite_engine(url)
-        return create_engine(url, isolation_level="REPEATABLE READ")
+        return create_engine(url, isolation_level="REPEATABLE READ", poolclass=NullPool)
     except (ArgumentError, NoSuchModuleError) as error:
-        raise BadInput(f"--db: {location!r} is not a database URL: {_one_line(error)}") from None
+        told = _PASSWORD.sub(r"\1***@", location)
+        raise BadInput(f"--db: {told!r} is not a database URL: {_one_line(error)}") from None
     except ImportError as error:
         raise BadInput(
             f"--db: the driver for this database is not installed ({error.name}); "
@@ -51,7 +55,7 @@ def make_engine(location: str) -> Engine:
 
 
 def _sqlite_engine(url: str) -> Engine:
-    engine = create_engine(url, connect_args={"timeout": BUSY_SECONDS})
+    engine = create_engine(url, connect_args={"timeout": BUSY_SECONDS}, poolclass=NullPool)
 
     @event.listens_for(engine, "connect")
     def _settings(connection: Any, _record: Any) -> None:
@@ -76,12 +80,25 @@ def transaction(engine: Engine, location: str, *, writes: bool) -> Iterator[Conn
     """
     with (
         explained(location),
-        engine.connect().execution_options(writes=writes) as connection,
+        _connect(engine, writes=writes) as connection,
         connection.begin(),
     ):
         if writes and connection.dialect.name == "postgresql":
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {BUSY_SECONDS * 1000}")
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS_LOCK})")
         yield connection
+
+
+def _connect(engine: Engine, *, writes: bool) -> Connection:
+    """A connection for one transaction.
+
+    A writer on PostgreSQL reads what is committed once it holds the lock: its own snapshot would be
+    from before it waited. The lock keeps what it reads from changing.
+    """
+    connection = engine.connect().execution_options(writes=writes)
+    if writes and connection.dialect.name == "postgresql":
+        return connection.execution_options(isolation_level="READ COMMITTED")
+    return connection
 
 
 @contextmanager
@@ -101,7 +118,7 @@ def _meaning(error: DatabaseError, location: str) -> RegistryError:
         return RegistryForeign(
             f"{place} is not a registry; name one with --db, or make one with pincorner init"
         )
-    if "locked" in text:
+    if "locked" in text or "lock timeout" in text:
         return RegistryBusy(
             f"{place} is in use by another command for more than {BUSY_SECONDS} s; try again"
         )

@@ -20,8 +20,14 @@ APPLICATION = "pincorner"
 def migrate(connection: Connection) -> None:
     """Bring the schema up to SCHEMA_VERSION, in the connection's own transaction."""
     from alembic import command
+    from alembic.util import CommandError
 
-    command.upgrade(_config(connection), "head")
+    try:
+        command.upgrade(_config(connection), "head")
+    except CommandError as error:
+        raise RegistryForeign(
+            f"no migration leads from here: {error}; name another with --db"
+        ) from None
 
 
 def _config(connection: Connection | None) -> Any:
