@@ -287,8 +287,7 @@ def test_the_shim_takes_the_angle_out(
     bed_deg: float, edge: tuple[str, str], stop: str, turn: int
 ) -> None:
     """A pin of the proposed body at the proposed hole leaves less than 0.01 mm of skew."""
-    # expects a fix in src: refusals.shim takes L tan(angle) over the contacts' distance before the
-    # turn; two pins a distance d apart need d sin(angle): 0.116 mm of skew stays at 4.5 degrees
+    # two pins a distance d apart need d sin(angle); d tan(angle) leaves 0.116 mm at 4.5 degrees
     bed = {"pose": PoseEntry(x=60, y=155, angle=bed_deg)}
     pins = EdgePins(edge=edge, stop=stop)
     less = {"program_angle": float(turn)}  # the jig's own quarter turn is in the program
@@ -386,9 +385,7 @@ CHANGES: list[tuple[str, dict[str, Any], bool]] = [  # what, keys, whether the f
     ("y", {"bed": OFF_Y}, True),
     ("x within the last digit", {"bed": {"pose": PoseEntry(x=60.0001, y=55, angle=0.12)}}, False),
     ("z", {"z": Z_MACHINE, "machine": {"tool_lengths": "gauge"}}, True),
-    # expects a fix in src: the printed Z word Z[#5223+38.000] is not among transform's parts
     ("z word", {"z": Z_REFERENCE}, True),
-    # expects a fix in src: nor are the printed X and Y words where they count from G54
     ("x word", {"machine": {"homes": False}}, True),
     ("r", {"dialect": "ngc-r"}, True),
     ("h", {"under": 1.0}, True),
@@ -412,7 +409,6 @@ def test_what_a_fingerprint_stands_for(what: str, keys: dict[str, Any], changes:
 
 def test_a_half_turn_prints_without_a_sign() -> None:
     """An offset's angle never prints as -180: it lies in (-180, 180] (geometry 3)."""
-    # expects a fix in src: rounding leaves -179.99999999999997, printed and keyed as R-180.0000
     bed = {"pose": PoseEntry(x=600, y=155, angle=4.49)}
     jig = {"nests": (TWO[0].model_copy(update={"angle": 45.0}),)}
     found = station("ngc-r", bed=bed, jig=jig, turn=180, program_angle=49.49)
@@ -421,13 +417,11 @@ def test_a_half_turn_prints_without_a_sign() -> None:
 
 def test_spelled_zeros_take_a_shift_back() -> None:
     """A dialect may spell the shift it takes back with decimals, as its document allows."""
-    # expects a fix in src: word_check knows X0, machines._SHIFT_TO_ZERO also X0.0
     assert "G52 X0.0 Y0.0" in block_of(station({"cancel": ["G52 X0.0 Y0.0"]}))
 
 
 def test_short_lines_hold_any_write_or_refuse() -> None:
     """Where a write does not fit a controller's line, it is split or refused, never a fault."""
-    # expects a fix in src: BlockFaultError from check_block, a traceback
     found = station({"line_length": 40, "expressions": True}, machine={"homes": False})
     try:
         text = block_of(found)
@@ -443,7 +437,6 @@ def test_short_lines_hold_any_write_or_refuse() -> None:
 )  # fmt: skip
 def test_z_that_is_not_written_is_not_claimed(dialect: dict[str, Any], rule: ZRule) -> None:
     """A block without a Z word leaves the sum open or gives it to be keyed in (geometry 4)."""
-    # expects a fix in src: block.nc.j2 says "Z COUNTS FROM G54" or "Z SET BY THIS BLOCK"
     text = block_of(station(dialect, z=rule, machine={"tool_lengths": "gauge"}))
     assert not re.search(r"^G10.* Z", text, re.MULTILINE)
     assert "Z SET BY THIS BLOCK" not in text
@@ -452,21 +445,18 @@ def test_z_that_is_not_written_is_not_claimed(dialect: dict[str, Any], rule: ZRu
 
 def test_an_angle_to_key_in_is_told() -> None:
     """Where the angle is keyed in by hand, the line to key in holds it."""
-    # expects a fix in src: write none with rotation r-word prints the angle nowhere
     text = block_of(station({"write": "none", "rotation": "r-word"}, bed=TURNED))
     assert "KEY IN" in text and "0.1200" in text
 
 
 def test_a_rotation_is_taken_off_before_it_is_put_on() -> None:
     """A dialect that rotates by G68 takes an old rotation off first (geometry 7, order)."""
-    # expects a fix in src: only a dialect that lists G69 in its cancels does
     words = block_of(station({"rotation": "g68"})).splitlines()
     assert words.index("G69") < words.index("G68 X0 Y0 R0.0000")
 
 
 def test_one_nest_a_block_is_refused_for_itself_alone() -> None:
     """Where a block holds one nest, another nest's travel does not speak against it."""
-    # expects a fix in src: render_block collects reasons before it leaves the other nests out
     far = TWO[1].model_copy(update={"zero": (9000.0, 20.0)})
     both = {"nests": (TWO[0], far)}
     found = station("extended", jig=both, work_offsets={"a": "G55", "b": "G56"})

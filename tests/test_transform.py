@@ -310,9 +310,7 @@ SURFACES = [  # slats, surfacings, surface under the jig
     ([LOW, HIGH, OTHER], ["depth: 0.5, slats: [L1]"], -119),
     ([LOW, HIGH, OTHER], ["surface: -117, slats: [L1]"], -117),
     ([LOW, HIGH, OTHER], ["surface: -117, slats: [L1]", "depth: 4, slats: [L1]"], -119),
-    # expects a fix in src: heights._surface_of compares slat names with their case
     ([LOW, HIGH, OTHER], ["depth: 3, slats: [l2]"], -121),
-    # expects a fix in src: heights._slats_under counts a slat that only touches the footprint
     ([TOUCHED, LOW, HIGH], [], -119),
 ]
 
@@ -335,6 +333,5 @@ def test_the_surface_under_a_station(slats: list[str], cuts: list[str], surface:
 
 def test_a_step_between_slats_is_a_finding() -> None:
     """A jig over slats of different height has the step and its figure among its findings."""
-    # expects a fix in src: geometry 4, "the step is a finding"; findings hold outside-travel only
     findings = setups(with_slats([LOW, HIGH]))[0].findings
     assert any("2.000" in finding.text for finding in findings)
