@@ -30,7 +30,7 @@ class Document(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, title=None)
 
 
-_NUMBER = re.compile(r"[-+]?(\.\d+|\d+(\.\d*)?)([eE][-+]?\d+)?")
+_NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
 _NOT_FINITE = re.compile(r"[-+]?\.(inf|nan)", re.IGNORECASE)
 
 
@@ -230,7 +230,7 @@ Label = Annotated[str, BeforeValidator(_label), Shown({"type": "string"})]
 """A hole's label, in capitals, or the name of an extra hole; unique without regard to case."""
 
 
-_CODE = re.compile(r"G5[4-9]|G59\.[123]|G54\.1 P[1-9]\d{0,2}")
+_CODE = re.compile(r"G5[4-9]|G59\.[123]|G54\.1 P[1-9][0-9]{0,2}")
 
 
 def check_code(value: Any) -> str:
@@ -257,7 +257,9 @@ def _path(value: Any) -> str:
 
 FilePath = Annotated[str, BeforeValidator(_path), Shown({"type": "string"})]
 
-_DURATION = re.compile(r"(?:(?P<minutes>\d{1,5}):(?P<rest>[0-5]\d(?:\.\d+)?)|(?P<only>[\d.]+) ?s?)")
+_DURATION = re.compile(
+    r"(?:(?P<minutes>[0-9]{1,5}):(?P<rest>[0-5][0-9](?:\.[0-9]+)?)|(?P<only>[0-9.]+) ?s?)"
+)
 
 
 def _duration(value: Any) -> float:

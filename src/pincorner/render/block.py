@@ -47,8 +47,6 @@ def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
         text = "; ".join(finding.text for finding in reasons)
         raise Refused(next(iter(reasons)).code, f"no block for {chosen.name}: {text}")
     dialect = chosen.facts.dialect
-    if dialect.rotation == "g68":
-        written = [chosen]
     text = text_templates().get_template("block.nc.j2").render(_comments(chosen, written))
     lines: list[str] = []
     for line in text.splitlines():

@@ -18,7 +18,9 @@ _LINES = tuple(
         rf"G68 X0 Y0 R{_NUMBER}",
     )
 )
-_COMMENT = re.compile(r"\([A-Za-z0-9][A-Za-z0-9 .,\-+=]*\)|; [A-Za-z0-9][A-Za-z0-9 .,\-+=]*")
+_COMMENT = re.compile(
+    r"\((?![Mm][Ss][Gg])[A-Za-z0-9][A-Za-z0-9 .,\-+=]*\)|; [A-Za-z0-9][A-Za-z0-9 .,\-+=]*"
+)
 
 
 class BlockFaultError(AssertionError):
