@@ -29,12 +29,12 @@ class Finding(NamedTuple):
 
 
 class Placed(NamedTuple):
-    """What findings look at: one nest of a station, located."""
+    """What findings look at: one nest of a station, located; the jig's footprint on the bed."""
 
     facts: Facts
     located: Located
     nest: Nest
-    jig_in_bed: Pose
+    footprint: Outline
     nest_in_bed: Pose
     zero_in_machine: Pose
     heights: Heights
@@ -82,7 +82,7 @@ def _outside_bed(placed: Placed) -> Iterator[Finding]:
     bed = placed.facts.bed
     box = bed.box
     parts: tuple[tuple[str, Outline], ...] = (
-        (placed.facts.holder.name, placed.jig_in_bed.points(placed.facts.holder.outline)),
+        (placed.facts.holder.name, placed.footprint),
         (f"stock of nest {placed.nest.name}", placed.nest_in_bed.points(placed.nest.stock.outline)),
     )
     for name, outline in parts:
@@ -106,7 +106,7 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
     facts = placed.facts
     if facts.used is None:
         return
-    outline = placed.jig_in_bed.points(facts.holder.outline)
+    outline = placed.footprint
     for used in facts.used.within(bounds(outline).grown(max(facts.bed.grid.pitch))):
         station = used.other_than(key_of(facts.station.name))
         if station is None:
@@ -151,7 +151,7 @@ def _slat_step(placed: Placed) -> Iterator[Finding]:
     """Slats of different height under one jig."""
     if not placed.facts.bed.slats:
         return
-    outline = placed.jig_in_bed.points(placed.facts.holder.outline)
+    outline = placed.footprint
     known = [height for height in surface_heights(placed.facts, outline) if height is not None]
     step = max(known, default=0.0) - min(known, default=0.0)
     if step > 0.001:

@@ -36,7 +36,8 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     nest_in_machine = bed_in_machine @ nest_in_bed
     zero = _less_program_angle(nest_in_machine, facts.station.program_angle)
     arms = [nest_in_machine.vector(corner) for corner in nest.stock.outline]
-    height = heights(facts, nest, jig_in_bed.points(facts.holder.outline))
+    footprint = jig_in_bed.points(facts.holder.outline)
+    height = heights(facts, nest, footprint)
     budget = make_budget(facts, located, (nest_in_bed.x_mm, nest_in_bed.y_mm), arms)
     code = facts.station.code_of(nest.name)
     angle_deg = normal_deg(math.degrees(zero.angle_rad))
@@ -56,7 +57,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         writes_angle=writes_angle,
         skew_mm=skew,
         budget=budget,
-        findings=find_all(Placed(facts, located, nest, jig_in_bed, nest_in_bed, zero, height)),
+        findings=find_all(Placed(facts, located, nest, footprint, nest_in_bed, zero, height)),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
 
