@@ -59,8 +59,6 @@ pins:
 @pytest.fixture
 def location() -> Iterator[str]:
     """The URL of an empty schema of its own."""
-    # expects a fix in src: pooled connections stay open until the garbage collector warns of them;
-    # a command needs one connection, so sqlalchemy.NullPool closes it at the end.
     schema = f"pincorner_{secrets.token_hex(6)}"
     assert SERVER is not None
     admin = create_engine(SERVER)
@@ -197,8 +195,6 @@ def test_reader_sees_one_state(session: Session) -> None:
 
 def test_second_writer_waits_and_builds_on_the_first(session: Session) -> None:
     """A writer waits for the one before it, and sees what that one wrote."""
-    # expects a fix in src: the view is taken when the lock is asked for, not when it is had, so the
-    # second writer misses the first one's change and may write over it.
     other, seen = Registry(session.registry.location), []
 
     def write() -> None:
@@ -217,7 +213,6 @@ def test_second_writer_waits_and_builds_on_the_first(session: Session) -> None:
 
 def test_second_writer_is_told(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
     """A writer that has waited long enough is told that the registry is in use; readers read."""
-    # expects a fix in src: a writer waits for ever (SET LOCAL lock_timeout would end it).
     monkeypatch.setattr(engine, "BUSY_SECONDS", 0.2)
     other, told = Registry(session.registry.location), []
 

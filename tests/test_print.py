@@ -102,7 +102,6 @@ def test_pages_are_counted(tmp_path: Path) -> None:
 @pytest.mark.parametrize("case", CASES)
 def test_fullest_sheets_are_one_page(tmp_path: Path, case: str, paper: str) -> None:
     """Long names and notes, eight nests and refusals still take one page."""
-    # expects a fix: eight nests that are refused for their angle take two
     text, station, take_out = CASES[case]
     sheet = render_sheet(setups(text, station), take_out, paper, None)
     assert printed(sheet, tmp_path) == 1
@@ -125,8 +124,6 @@ document.title = "LAID " + JSON.stringify({right, parts}) + " OUT";
 @pytest.mark.parametrize("case", CASES)
 def test_parts_do_not_overlap(tmp_path: Path, case: str, paper: str) -> None:
     """No part of a sheet runs into the next one or past the right margin, by more than a pixel."""
-    # expects a fix: long pin names run into the figures, long bed names past the margin (which
-    # makes the browser print the whole page smaller)
     text, station, take_out = CASES[case]
     page = tmp_path / "page.html"
     sheet = render_sheet(setups(text, station), take_out, paper, None)
@@ -161,7 +158,6 @@ def test_demo_sheets_are_one_page(demo_once: Path, tmp_path: Path, paper: str) -
 
 def test_map_is_one_page(demo_once: Path, tmp_path: Path) -> None:
     """The demo's bed map takes one page, cautions included."""
-    # expects a fix: six rows under the drawing push the cautions onto a second page
     text = (demo_once / "long-bench.html").read_text(encoding="utf-8")
     assert printed(text, tmp_path) == 1
 

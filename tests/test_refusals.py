@@ -164,7 +164,6 @@ def test_byte_order_mark_is_no_content(tmp_path: Path) -> None:
 ALL_AT_ONCE = [
     ("beds: 5\npins: [{name: x, shank: 0, body: 9}]\nrust: []", 4),
     ("pins: [{name: x, name: y, shank: 0, body: 9, height: 1}]\nrust: []", 3),
-    # expects a fix in src: a wrong key hides that both jig and stock are given.
 ]  # fmt: skip
 
 

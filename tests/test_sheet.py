@@ -166,7 +166,6 @@ def test_check_step_in_every_quadrant(pins: str, turn: int, stands: str) -> None
 
 def test_every_nest_has_its_own_z() -> None:
     """Where nests have different heights, the Z step tells each nest's own readings."""
-    # expects a fix: the first nest's readings are told for the codes of all nests
     words = Page(sheet_of(setups(TWO_NESTS))).words
     step = words[words.index("Z is zero on") : words.index("Check before cutting")]
     for reading in ("Z-38.000", "Z-46.000"):
@@ -176,7 +175,6 @@ def test_every_nest_has_its_own_z() -> None:
 
 def test_reference_without_expressions() -> None:
     """Where the block cannot count Z from G54, neither block nor sheet says that it does."""
-    # expects a fix: the sheet's step does, beside its own table of what to key in
     text = BASE.replace("dialect: ngc", "dialect: six")
     found = setups(
         text.replace("work_offsets: {a: G55}", "work_offsets: {a: G55}\n    z: {set: reference}")
@@ -189,7 +187,6 @@ def test_reference_without_expressions() -> None:
 
 def test_one_block_for_each_nest_under_g68() -> None:
     """Where a block turns the axes about one nest's zero, no other code is selected under it."""
-    # expects a fix: nest b is checked with nest a's rotation on, and G56 not written by that block
     found = setups(TWO_NESTS.replace("dialect: ngc", "dialect: extended"))
     assert "G56" not in render_block(found, "a")
     words = Page(sheet_of(found)).words

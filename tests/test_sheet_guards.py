@@ -88,7 +88,6 @@ def test_a_fault_in_a_shops_own_template(
     shop: Path, run: Run, new_templates: None, template: str | bytes, told: str
 ) -> None:
     """A fault in the shop's own template is one clear line, exit code 2, and no file."""
-    # expects a fix: division, a sum of text and number, and other encodings are told as our fault
     data = template if isinstance(template, bytes) else template.encode("utf-8")
     (shop / "templates" / "sheet.html.j2").write_bytes(data)
     ran = run("sheet", "left", "-o", "new")
