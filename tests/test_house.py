@@ -21,6 +21,7 @@ LAYERS = {
     "registry": 3,
     "setups": 3,
     "render": 4,
+    "program": 4,
     "work": 5,
     "cli": 6,
     "__init__": 6,
@@ -30,7 +31,7 @@ LAYERS = {
 
 OUTSIDE = {
     "numpy": {"setups", "program", "geometry"},
-    "shapely": {"geometry", "documents", "setups"},
+    "shapely": {"geometry", "documents", "setups", "program"},
     "pydantic": {"documents", "work"},
     "yaml": {"documents"},
     "sqlalchemy": {"registry"},

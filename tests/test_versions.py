@@ -129,6 +129,19 @@ def test_upgrade_of_other_database(
     assert (path.read_bytes() if path.exists() else None) == before
 
 
+def test_upgrade_from_the_first_schema(tmp_path: Path, run: Run) -> None:
+    """A registry of schema 0001 is refused until it is upgraded, and then holds what it held."""
+    path = tmp_path / "r.sqlite"
+    make_registry(path)
+    held = run("--db", path, "dump").out
+    statements("DROP TABLE verification", "UPDATE alembic_version SET version_num = '0001'")(path)
+    assert "pincorner upgrade" in run("--db", path, "dump").err
+    assert run("--db", path, "upgrade").code == 0
+    assert run("--db", path, "dump").out == held
+    with Registry(str(path)).reading() as reader:
+        assert reader.verifications() == []
+
+
 def test_upgrade_of_our_version(tmp_path: Path, run: Run) -> None:
     """Upgrading a registry of this version changes nothing and says so."""
     path = tmp_path / "r.sqlite"

@@ -17,6 +17,7 @@ from pincorner.documents.fields import (
     Point,
     Size,
     Whole,
+    number,
 )
 
 
@@ -63,6 +64,8 @@ def _measured_kind(value: Any) -> str:
     return "~with_z" if isinstance(value, list | tuple) and len(value) == 4 else "~plane"
 
 
+Ratio = Annotated[float, BeforeValidator(number)]
+
 Reading = Annotated[
     Annotated[tuple[Label, Length, Length], Tag("~plane")]
     | Annotated[tuple[Label, Length, Length, Length], Tag("~with_z")],
@@ -80,6 +83,24 @@ def _not_below(least: int) -> AfterValidator:
     return AfterValidator(check)
 
 
+class Plane(Document):
+    """The surface fitted to a survey's heights.
+
+    height: machine Z at the survey's centroid; slope: rise per mm along the bed's X and Y;
+    rms: of the heights' residuals; points: heights that were used.
+    """
+
+    height: Length
+    slope: tuple[Ratio, Ratio]
+    rms: Extent
+    points: Annotated[Whole, _not_below(3)]
+
+    def at(self, at_mm: tuple[float, float], centroid_mm: tuple[float, float]) -> float:
+        """Machine Z of the surface at a place of the bed, mm."""
+        (x, y), (cx, cy), (sx, sy) = at_mm, centroid_mm, self.slope
+        return self.height + sx * (x - cx) + sy * (y - cy)
+
+
 class Fit(Document):
     """The grid's pose fitted to a survey: what geometry needs of it later, so nothing is refitted.
 
@@ -94,6 +115,7 @@ class Fit(Document):
     dof: Annotated[Whole, _not_below(0)]
     centroid: Point
     spread: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+    plane: Plane | None = None
 
 
 class Survey(Document):

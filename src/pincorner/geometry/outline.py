@@ -30,6 +30,10 @@ class Box(NamedTuple):
         return self.back - self.front
 
     @property
+    def middle(self) -> XY:
+        return (self.left + self.right) / 2, (self.front + self.back) / 2
+
+    @property
     def outline(self) -> Outline:
         """Its corners, counter-clockwise from the front-left one."""
         return rectangle(self.left, self.front, self.right, self.back)

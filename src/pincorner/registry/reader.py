@@ -19,6 +19,7 @@ from pincorner.registry.tables import (
     revision,
     station_code,
     station_hole,
+    verification,
 )
 from pincorner.units import Unit
 
@@ -181,4 +182,16 @@ class Reader:
             query = query.where(log.c.fingerprint == fingerprint)
         if key is not None:
             query = query.where(log.c.station_key == (key if is_text(key) else ""))
+        return list(self.connection.execute(query).mappings())
+
+    def verifications(self, station: str | None = None) -> list[RowMapping]:
+        """Where zeros were found, oldest first; of one station (by name), or of all with None."""
+        query = (
+            select(verification)
+            .where(verification.c.after_change <= self.limit)
+            .order_by(verification.c.id)
+        )
+        if station is not None:
+            key = key_of(station)
+            query = query.where(verification.c.station_key == (key if is_text(key) else ""))
         return list(self.connection.execute(query).mappings())

@@ -1,8 +1,9 @@
 """Tables of the registry.
 
-`change` and `revision` are the truth and only ever grow. `log` keeps what is no document: papers
-written, places found. The others are rebuilt from the revisions in the same transaction and never
-used to make a document: they answer the questions of the job in SQL.
+`change` and `revision` are the truth and only ever grow, and so do `log`, which keeps the papers
+that were written, and `verification`, which keeps where zeros were found. The others are rebuilt
+from the revisions in the same transaction and never used to make a document: they answer the
+questions of the job in SQL.
 """
 
 from __future__ import annotations
@@ -68,6 +69,27 @@ log = Table(
     Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
     Index("log_fingerprint", "fingerprint"),
     Index("log_station", "station_key", "nest"),
+)
+
+verification = Table(
+    "verification",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", String(40), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("why", Text),
+    Column("station_key", String(200), nullable=False),
+    Column("nest", String(200), nullable=False),
+    Column("fingerprint", String(9), nullable=False),
+    Column("x_mm", Float, nullable=False),  # where the zero was found, in the machine
+    Column("y_mm", Float, nullable=False),
+    Column("z_mm", Float),
+    Column("computed_x_mm", Float, nullable=False),  # where it should have been, that day
+    Column("computed_y_mm", Float, nullable=False),
+    Column("computed_z_mm", Float),
+    Column("u_mm", Float, nullable=False),
+    Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
+    Index("verification_station", "station_key", "nest"),
 )
 
 bed_hole = Table(

@@ -14,7 +14,7 @@ from pincorner.documents.writing import to_json
 from pincorner.errors import Refused
 from pincorner.registry import derived, times
 from pincorner.registry.reader import NOW, Reader
-from pincorner.registry.tables import change, log, revision
+from pincorner.registry.tables import change, log, revision, verification
 
 
 @dataclass
@@ -83,6 +83,22 @@ class Writer:
         if rows:
             self._connection.execute(insert(log), rows)
 
+    def record_verification(self, entry: dict[str, Any]) -> str:
+        """Add where a zero was found: a row of the table, less time, author, reason and change.
+
+        Its time.
+        """
+        at = self._next_time()
+        row = {
+            **entry,
+            "at": at,
+            "who": self._made_by["who"],
+            "why": self._made_by["why"],
+            "after_change": self.reader.last_change,
+        }
+        self._connection.execute(insert(verification), [row])
+        return at
+
     def _revise(self, rows: list[dict[str, Any]]) -> None:
         if not rows:
             return
@@ -95,6 +111,6 @@ class Writer:
 
     def _next_time(self) -> str:
         """Now, but never before the last change: a clock set back does not reorder history."""
-        newest = [select(func.max(table.c.at)) for table in (change, log)]
+        newest = [select(func.max(table.c.at)) for table in (change, log, verification)]
         last = [self._connection.execute(query).scalar() or "" for query in newest]
         return max(times.now_text(), *last)

@@ -12,6 +12,7 @@ from pincorner.geometry.iso286 import clearance_mm
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, on_both_axes, total
 from pincorner.geometry.student import coverage_factor, effective_dof
+from pincorner.setups.covers import hole_depth_mm
 from pincorner.setups.facts import Facts
 from pincorner.setups.located import Located
 
@@ -47,11 +48,13 @@ class Budget(NamedTuple):
     """Expanded uncertainties in any one direction (95 %), and what they are made of.
 
     `u95_*` with all sources, `repeat95_*` with those that differ each time: how well the part
-    comes back; at the zero, and the largest over the corners of the stock.
+    comes back; at the zero, and the largest over the corners of the stock. `varying` is the
+    covariance at the zero of what differs each time.
     """
 
     rows: tuple[BudgetRow, ...]
     together: BudgetRow
+    varying: Spread
     not_given: tuple[str, ...]
     k: float
     u95_zero_mm: float
@@ -112,7 +115,7 @@ def _contact_sources(
     else:
         found.append(source("hole position", [hole_sd] * 3, True, dof))
     pins = [pin.pin for pin in located.contact_pins]
-    fits = [pin_fit_sd(facts, pin) for pin in pins]
+    fits = [pin_fit_sd(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
     if located.on_dowels:
         plays = dowel_play_sds(facts, located)
         fits = [math.hypot(fit, play) for fit, play in zip(fits, plays, strict=True)]
@@ -128,10 +131,10 @@ def _contact_sources(
     return found
 
 
-def contact_variance(facts: Facts, pin: Pin) -> float:
+def contact_variance(facts: Facts, pin: Pin, at_mm: XY) -> float:
     """Variance, mm2, of the place of an edge contact that a pin makes, from all its sources."""
     hole_sd, _ = hole_position_sd(facts)
-    return (hole_sd or 0.0) ** 2 + pin_fit_sd(facts, pin) ** 2 + body_sd(pin) ** 2
+    return (hole_sd or 0.0) ** 2 + pin_fit_sd(facts, pin, at_mm) ** 2 + body_sd(pin) ** 2
 
 
 def body_sd(pin: Pin) -> float:
@@ -166,13 +169,13 @@ def hole_position_sd(facts: Facts) -> tuple[float | None, float]:
     return stated, math.inf
 
 
-def pin_fit_sd(facts: Facts, pin: Pin) -> float:
+def pin_fit_sd(facts: Facts, pin: Pin, at_mm: XY) -> float:
     """Standard deviation per axis, mm, of a pin that lies and leans anywhere in its hole's play.
 
     A uniform disc of radius R has R/2 per axis (JCGM 100, 4.3); R = c/2 + c e/d, c the diametral
     play, e the height of contact, d the hole's depth. A fit class has c uniform in its limits.
     """
-    depth_mm = facts.bed.grid.depth
+    depth_mm = hole_depth_mm(facts.bed, facts.surfacings, at_mm)
     height_mm = min(pin.height, facts.station.under + facts.holder.top_mm)
     reach = 0.5 + (height_mm / depth_mm if depth_mm else 0.0)
     if pin.fit is None:
@@ -210,6 +213,7 @@ def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> 
     return Budget(
         rows=tuple(_row(source.name, source.spread, source.repeats) for source in sources),
         together=_row("together", together, False),
+        varying=varying,
         not_given=tuple(not_given),
         k=k,
         u95_zero_mm=u95[0],

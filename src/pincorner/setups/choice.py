@@ -144,19 +144,26 @@ def _worst_sds(facts: Facts, edge: _Side, stop: _Side, triples: Array) -> Array:
     first, second, third = edge_xy[triples[:, 0]], edge_xy[triples[:, 1]], stop_xy[triples[:, 2]]
     pins = Pins(tuple(first.T), tuple(second.T), tuple(third.T), (radius, radius, radius))
     corner = corner_from_pins(pins)
-    variance = contact_variance(facts, facts.pin_of(facts.station.pin))
+    of_edge, of_stop = _variances(facts, edge), _variances(facts, stop)
+    variances = of_edge[triples[:, 0]], of_edge[triples[:, 1]], of_stop[triples[:, 2]]
     bed_in_machine = bed_pose(facts)
     inward = bed_in_machine.vector(corner.inward)
     worst = np.zeros(len(triples))
     for nest in facts.holder.nests:
         zero, arms = _zero_and_arms(facts, nest, corner.point)
-        of_pins = corner_spread(corner, zero, (variance, variance, variance), inward)
+        of_pins = corner_spread(corner, zero, variances, inward)
         middle = (float(np.mean(zero[0])), float(np.mean(zero[1])))
         others = [each.spread for each in other_sources(facts, middle, bed_in_machine, [])]
         spread = total([of_pins, *others])
         for arm in arms:
             worst = np.maximum(worst, spread.worst_sd(*bed_in_machine.vector(arm)))
     return worst
+
+
+def _variances(facts: Facts, side: _Side) -> Array:
+    """Variance, mm2, of the contact that a pin in each hole of a side makes."""
+    pin = facts.pin_of(facts.station.pin)
+    return np.array([contact_variance(facts, pin, place.at_mm) for place in side.holes])
 
 
 def _zero_and_arms(

@@ -1,0 +1,1 @@
+"""Programs: text to words to motions to findings; stamping and repeating."""

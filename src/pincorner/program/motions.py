@@ -1,0 +1,83 @@
+"""Motions of a program as columns: what the reader tells and clearance, extents and times need.
+
+Lengths in mm, in the *frame of the program*: the coordinates of the station's work offset with its
+axes as the controller has them. A place that is not known on an axis is NaN there.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+RAPID, FEED, ARC = 0, 1, 2
+"""Kinds: a rapid (it need not be straight), a straight cut, an arc or helix."""
+
+AXES_OF_PLANE = ((0, 1, 2), (2, 0, 1), (1, 2, 0))
+"""First, second and third axis (0 X, 1 Y, 2 Z) of G17, G18 and G19 (RS274/NGC, 3.5.3)."""
+
+NO_TOOL = -1
+
+
+class Arcs(NamedTuple):
+    """The arcs of a piece, one row for each motion of kind ARC, in the same order.
+
+    `plane` indexes AXES_OF_PLANE. `centre` (m, 2) lies on the plane's first and second axis.
+    `sweep_rad` is signed: positive from the first axis towards the second; a full turn is 2 pi. The
+    third axis moves evenly with the angle.
+    """
+
+    plane: Ints
+    centre: Floats
+    sweep_rad: Floats
+
+
+class Motions(NamedTuple):
+    """The motions of a piece of a program, in order; n rows.
+
+    `line`: number in the file, from 1. `start`, `end`: (n, 3). `feed`: mm/min, NaN for rapids and
+    where none was stated. `tool`: the tool in the spindle, NO_TOOL before any M6 (or T, where the
+    program never says M6). `code`: index into `Summary.codes` of the work offset in use.
+    `lengths`: whether a tool length is applied (G43).
+    """
+
+    line: Ints
+    kind: Ints
+    start: Floats
+    end: Floats
+    feed: Floats
+    tool: Ints
+    code: Ints
+    lengths: NDArray[np.bool_]
+    arcs: Arcs
+
+
+class Frame(NamedTuple):
+    """Where the program runs, as far as the reader must know it.
+
+    `code`: the station's work offset. `origins_mm`: for every code whose origin is known, its
+    origin in the frame of the program (its own: zeros); motions under another code are told as if
+    it were the station's. `machine_origin_mm`: where machine zero lies in the frame, NaN on an axis
+    not known; `machine_angle_rad`: how machine axes are turned there (the written rotation, taken
+    back). `home_mm`: machine coordinates of the G28 and G30 positions, NaN where not known (they
+    stand in the controller, so they mostly are). `units`: what the controller starts in.
+    """
+
+    code: str | None
+    origins_mm: dict[str, tuple[float, float, float]]
+    machine_origin_mm: tuple[float, float, float]
+    machine_angle_rad: float
+    home_mm: tuple[float, float, float]
+    units: str
+
+
+class Remark(NamedTuple):
+    """Something the reader noticed: a code of the contract, a line, a sentence."""
+
+    code: str
+    line: int
+    text: str
