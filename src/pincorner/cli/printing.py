@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
 from typing import Any
 
 
@@ -23,6 +24,19 @@ def print_json(report: dict[str, Any]) -> None:
     sys.stdout.flush()
     binary.write(text.encode("utf-8"))
     binary.flush()
+
+
+def print_report(
+    as_json: bool,
+    to_json: Callable[..., dict[str, Any]],
+    to_text: Callable[..., str],
+    *values: Any,
+) -> None:
+    """The same values as JSON or as text."""
+    if as_json:
+        print_json(to_json(*values))
+    else:
+        print_text(to_text(*values))
 
 
 class Progress:

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from pincorner.cli.options import AsOf, By, Force, Json, Note, Output
-from pincorner.cli.printing import Progress, print_json, print_text
+from pincorner.cli.printing import Progress, print_json, print_report, print_text
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -14,7 +14,9 @@ from pincorner.errors import BadInput
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands, in the order that help lists them."""
-    commands = (demo, init, load, dump, list_names, show, retire, history, schema, upgrade)
+    commands = (
+        demo, init, load, dump, list_names, show, retire, history, backup, restore, schema, upgrade
+    )  # fmt: skip
     for command in commands:
         app.command("list" if command is list_names else None)(command)
 
@@ -102,10 +104,7 @@ def load(
     loaded = work(open_session(ctx.obj, "load", by, note), files, dry_run)
     summary, chosen, warnings = loaded.summary, loaded.chosen, loaded.warnings
     kinds = (summary.added, summary.changed, summary.same)
-    if json:
-        print_json(load_json(*kinds, chosen, warnings, dry_run))
-    else:
-        print_text(load_text(*kinds, chosen, warnings, dry_run))
+    print_report(json, load_json, load_text, *kinds, chosen, warnings, dry_run)
 
 
 def dump(
@@ -146,10 +145,7 @@ def list_names(
 
     word = kind_named(kind) if kind else None
     found = names(open_session(ctx.obj, "list"), word, as_of)
-    if json:
-        print_json(names_json(found))
-    else:
-        print_text(names_text(found))
+    print_report(json, names_json, names_text, found)
 
 
 def show(
@@ -173,10 +169,7 @@ def show(
 
     word = kind_named(kind) if kind else None
     found = work(open_session(ctx.obj, "show"), name, word, as_of)
-    if json:
-        print_json(shown_json(found))
-    else:
-        print_text(shown_text(found))
+    print_report(json, shown_json, shown_text, found)
 
 
 def retire(
@@ -219,10 +212,39 @@ def history(
         (e.at, e.who, e.command, e.why, e.kind, e.name, e.what)
         for e in work(open_session(ctx.obj, "history"), name)
     ]
-    if json:
-        print_json(history_json(events))
-    else:
-        print_text(history_text(events))
+    print_report(json, history_json, history_text, events)
+
+
+def backup(
+    ctx: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The copy to write.")],
+    force: Force = False,
+) -> None:
+    """Copy the registry into one file, as it is at one moment, while others work.
+
+    Example:  pincorner backup monday.sqlite
+    """
+    from pincorner.work.backups import backup as work
+
+    changes = work(ctx.obj, file, force)
+    print_text(f"{file} holds the registry with its {changes} changes\n")
+
+
+def restore(
+    ctx: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A copy that backup wrote.")],
+    force: Annotated[
+        bool, typer.Option("--force", help="In the place of everything in the registry.")
+    ] = False,
+) -> None:
+    """Put a backup back.
+
+    Example:  pincorner restore monday.sqlite --force
+    """
+    from pincorner.work.backups import restore as work
+
+    location, changes = work(ctx.obj, file, force)
+    print_text(f"{location} holds {file} with its {changes} changes\n")
 
 
 def schema() -> None:

@@ -23,7 +23,7 @@ from pincorner.cli.parsing import (
     stock_from,
     work_offsets_from,
 )
-from pincorner.cli.printing import Progress, print_json, print_text
+from pincorner.cli.printing import Progress, print_json, print_report, print_text
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -144,10 +144,7 @@ def offsets(
     from pincorner.work.session import open_session
 
     rows = work(open_session(ctx.obj, "offsets"), stations or (), as_of)
-    if json:
-        print_json(offsets_json(rows))
-    else:
-        print_text(offsets_table(rows))
+    print_report(json, offsets_json, offsets_table, rows)
 
 
 def explain(

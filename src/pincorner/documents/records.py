@@ -83,6 +83,10 @@ def _not_below(least: int) -> AfterValidator:
     return AfterValidator(check)
 
 
+Linear = tuple[tuple[Ratio, Ratio], tuple[Ratio, Ratio]]
+"""A 2 x 2 matrix, row by row."""
+
+
 class Plane(Document):
     """The surface fitted to a survey's heights.
 
@@ -106,7 +110,9 @@ class Fit(Document):
 
     points: readings that were used; s: standard deviation of one reading per axis; dof: its
     degrees of freedom, 2 n - 3; centroid: of the used holes, bed coordinates; spread: the sum of
-    their squared distances from it, mm2.
+    their squared distances from it, mm2. left_out: holes whose readings were not used. linear:
+    where the bed has swollen or is out of square, what maps places as drawn to places as they are,
+    about the centroid. plane: the surface, where heights were measured.
     """
 
     pose: PoseEntry
@@ -115,7 +121,18 @@ class Fit(Document):
     dof: Annotated[Whole, _not_below(0)]
     centroid: Point
     spread: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+    left_out: tuple[Label, ...] = ()
+    linear: Linear | None = None
     plane: Plane | None = None
+
+    def swollen(self, drawn_mm: tuple[float, float]) -> tuple[float, float]:
+        """Where a place of the bed as drawn lies on the bed as it is, in bed coordinates, mm."""
+        if self.linear is None:
+            return drawn_mm
+        (xx, xy), (yx, yy) = self.linear
+        (x, y), (cx, cy) = drawn_mm, self.centroid
+        dx, dy = x - cx, y - cy
+        return cx + xx * dx + xy * dy, cy + yx * dx + yy * dy
 
 
 class Survey(Document):

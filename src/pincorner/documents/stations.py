@@ -114,6 +114,7 @@ class Station(Document):
     corner: Label | None = None
     toward: Annotated[Toward, BeforeValidator(_toward)] | None = None
     turn: Annotated[Whole, AfterValidator(_quarter), Shown({"enum": [0, 90, 180, 270]})] = 0
+    measured_holes: Flag = False
     program_angle: Angle = 0.0
     under: Extent = 0.0
     work_offsets: dict[Name, Code] = Field(default_factory=dict)

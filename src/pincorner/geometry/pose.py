@@ -28,6 +28,11 @@ class Pose(NamedTuple):
     y_mm: float
     angle_rad: float
 
+    @classmethod
+    def of_degrees(cls, into: str, of: str, x_mm: float, y_mm: float, angle_deg: float) -> Pose:
+        """A pose from its angle in degrees."""
+        return cls(into, of, x_mm, y_mm, math.radians(angle_deg))
+
     def __matmul__(self, inner: Pose) -> Pose:
         if self.of != inner.into:
             raise FramesDoNotMeet(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from sqlalchemy import Connection, Engine, func, insert, select
 
 from pincorner.documents.kinds import AnyDocument
 from pincorner.errors import BadInput, RegistryMissing
 from pincorner.registry import times, versions
+from pincorner.registry.copying import copy_rows
 from pincorner.registry.engine import make_engine, shown, sqlite_path, transaction
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.tables import change, registry
@@ -108,3 +110,30 @@ class Registry:
                 versions.check_version(connection, self.location)
             versions.migrate(connection)
             return before, versions.stored_version(connection, self.location)
+
+    def backup_to(self, file: Path) -> int:
+        """Copy this registry into a new SQLite file, as it is at one moment; the changes copied."""
+        copy = Registry(str(file))
+        with (
+            self._open(writes=False) as source,
+            transaction(copy._engine, copy.location, writes=True) as target,
+        ):
+            versions.migrate(target)
+            return copy_rows(source, target)
+
+    def restore_from(self, file: Path) -> int:
+        """Put a backup in the place of everything here; the changes copied. Raises RegistryError.
+
+        Where there is no registry yet one is made.
+        """
+        from sqlalchemy import inspect
+
+        with (
+            Registry(str(file))._open(writes=False) as source,
+            transaction(self._engine, self.location, writes=True) as target,
+        ):
+            if inspect(target).get_table_names():
+                versions.check_version(target, self.location)
+            else:
+                versions.migrate(target)
+            return copy_rows(source, target)

@@ -12,6 +12,11 @@ def now_text() -> str:
     return as_text(datetime.now(UTC))
 
 
+def today() -> date:
+    """This local day."""
+    return datetime.now(UTC).astimezone().date()
+
+
 def as_text(moment: datetime) -> str:
     """A time with its zone as the registry writes it: `2026-11-25T08:42:12.123456Z`."""
     return moment.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"

@@ -14,12 +14,10 @@ from pincorner.geometry.spread import Spread, corner_spread, on_both_axes, total
 from pincorner.geometry.student import coverage_factor, effective_dof
 from pincorner.setups.covers import hole_depth_mm
 from pincorner.setups.facts import Facts
+from pincorner.setups.holes import hole_position_sd, measured
 from pincorner.setups.located import Located
 
 SQRT_3 = math.sqrt(3.0)
-
-ENOUGH_DOF = 9
-"""From so many degrees of freedom on, a survey's own spread replaces the stated hole position."""
 
 
 class Source(NamedTuple):
@@ -80,7 +78,10 @@ def other_sources(
     """What does not come from the pins: the bed's survey, and the machine; names not given."""
     sources = []
     if facts.survey is not None:
-        sources.append(_survey_source(facts.survey.fit, zero_in_bed, bed_in_machine))
+        believed = measured(facts)
+        unsettled = 1.0 if believed is None else (1.0 - believed.share) ** 2
+        fit = facts.survey.fit
+        sources.append(_survey_source(fit, zero_in_bed, bed_in_machine, unsettled))
     for name, sd_mm in (
         ("homing", facts.machine.homing if facts.machine.homes else 0.0),
         ("machine", facts.machine.repeatability),
@@ -109,11 +110,12 @@ def _contact_sources(
         return Source(name, repeats, spread, dof)
 
     found: list[Source] = []
-    hole_sd, dof = hole_position_sd(facts)
-    if hole_sd is None:
+    holes = [hole_position_sd(facts, pin.at_mm) for pin in located.contact_pins]
+    known = [sd_mm for sd_mm, _ in holes if sd_mm is not None]
+    if len(known) < len(holes):
         not_given.append("hole position")
     else:
-        found.append(source("hole position", [hole_sd] * 3, True, dof))
+        found.append(source("hole position", known, True, min(dof for _, dof in holes)))
     pins = [pin.pin for pin in located.contact_pins]
     fits = [pin_fit_sd(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
     if located.on_dowels:
@@ -133,7 +135,7 @@ def _contact_sources(
 
 def contact_variance(facts: Facts, pin: Pin, at_mm: XY) -> float:
     """Variance, mm2, of the place of an edge contact that a pin makes, from all its sources."""
-    hole_sd, _ = hole_position_sd(facts)
+    hole_sd, _ = hole_position_sd(facts, at_mm)
     return (hole_sd or 0.0) ** 2 + pin_fit_sd(facts, pin, at_mm) ** 2 + body_sd(pin) ** 2
 
 
@@ -158,17 +160,6 @@ def dowel_play_sds(facts: Facts, located: Located) -> tuple[float, float, float]
     return in_round, in_slot, in_round
 
 
-def hole_position_sd(facts: Facts) -> tuple[float | None, float]:
-    """Standard deviation of a hole's place per axis, mm (None: not given), and its degrees."""
-    stated = facts.bed.grid.hole_position
-    if facts.survey is None or facts.survey.fit.dof == 0:
-        return stated, math.inf
-    fit = facts.survey.fit
-    if fit.dof >= ENOUGH_DOF or stated is None or fit.s > stated:
-        return fit.s, fit.dof
-    return stated, math.inf
-
-
 def pin_fit_sd(facts: Facts, pin: Pin, at_mm: XY) -> float:
     """Standard deviation per axis, mm, of a pin that lies and leans anywhere in its hole's play.
 
@@ -186,9 +177,13 @@ def pin_fit_sd(facts: Facts, pin: Pin, at_mm: XY) -> float:
     return reach * math.sqrt(mean_square) / 2
 
 
-def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose) -> Source:
-    """The fit's covariance at the zero: it grows with the distance from the survey's centroid."""
-    variance = fit.s**2
+def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float) -> Source:
+    """The fit's covariance at the zero: it grows with the distance from the survey's centroid.
+
+    `unsettled`: the share of it that stays where pins stand in measured holes. An estimate
+    f + share (q - f) of a hole keeps (1 - share) of the fit's error, squared.
+    """
+    variance = fit.s**2 * unsettled
     turning = variance / fit.spread if fit.spread > 0 else 0.0
     arm = (zero_in_bed[0] - fit.centroid[0], zero_in_bed[1] - fit.centroid[1])
     x, y = bed_in_machine.vector(arm)

@@ -18,7 +18,8 @@ from pincorner.geometry.contact import (
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, side_segments
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.located import Located, SetPin, side_word, sign_of, usable_hole
+from pincorner.setups.holes import usable_hole
+from pincorner.setups.located import Located, SetPin, side_word, sign_of
 
 LEAST_EDGE_SHARE = 0.1
 """Edge pins closer together than this share of the edge do not hold the angle."""
@@ -49,10 +50,7 @@ def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
 def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Place, Pin]]:
     """The edge pin nearest to the stop's side, the other, then the stop; not as written."""
     entries = [entry for _, _, entry in pins.by_role()]
-    placed = [
-        (usable_hole(facts.bed, hole_of(entry), facts.station.name), facts.pin_of(entry))
-        for entry in entries
-    ]
+    placed = [(usable_hole(facts, hole_of(entry)), facts.pin_of(entry)) for entry in entries]
     ordered = [*sorted(placed[:2], key=lambda item: item[0][1:3]), placed[2]]
     three = _three(ordered)
     if three.first == three.second:

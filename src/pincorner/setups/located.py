@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pincorner.documents.beds import Bed, Pin, Place
-from pincorner.errors import Refused
+from pincorner.documents.beds import Pin
 from pincorner.geometry.contact import Corner
 from pincorner.geometry.pose import XY, Pose
 
@@ -69,18 +68,6 @@ class Located(NamedTuple):
         """Whether the edge that carries two pins lies along X."""
         (x1, y1), (x2, y2) = self.pins[0].at_mm, self.pins[1].at_mm
         return abs(x2 - x1) >= abs(y2 - y1)
-
-
-def usable_hole(bed: Bed, label: str, station: str) -> Place:
-    """The hole with this label. Raises Refused where it is gone."""
-    place = bed.hole(label)
-    if place is None:
-        raise Refused("hole-unknown", f"station {station}: bed {bed.name} has no hole {label}")
-    if not place.usable:
-        raise Refused(
-            "hole-missing", f"station {station}: hole {label} of bed {bed.name} is marked missing"
-        )
-    return place
 
 
 def side_word(axis: int, toward: str) -> str:

@@ -11,7 +11,8 @@ from pincorner.geometry.contact import Corner
 from pincorner.geometry.dowels import pose_on_dowels
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.located import Located, SetPin, usable_hole
+from pincorner.setups.holes import usable_hole
+from pincorner.setups.located import Located, SetPin
 
 
 def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
@@ -45,7 +46,7 @@ def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
 
 
 def _centre(facts: Facts, entry: str | PinInHole) -> XY:
-    place = usable_hole(facts.bed, hole_of(entry), facts.station.name)
+    place = usable_hole(facts, hole_of(entry))
     return place.x_mm, place.y_mm
 
 

@@ -81,8 +81,6 @@ class Library:
         assert isinstance(dialect, Dialect)
         program = self.get("program", station.program) if station.program else None
         assert program is None or isinstance(program, Program)
-        surveys = [each for each in self._of_bed("survey", bed) if isinstance(each, Survey)]
-        cuts = [each for each in self._of_bed("surfacing", bed) if isinstance(each, Surfacing)]
         return Facts(
             machine=machine,
             dialect=dialect,
@@ -91,8 +89,8 @@ class Library:
             holder=self._holder(station),
             station=station,
             program=program,
-            survey=surveys[-1] if surveys else None,
-            surfacings=tuple(cuts),
+            survey=self.survey(bed),
+            surfacings=self.surfacings(bed),
             used=self._used(bed),
             papers=self._papers_of(station),
         )
@@ -141,6 +139,16 @@ class Library:
         names = {station.pin, *(e.pin for e in entries if isinstance(e, PinInHole))}
         found = {key_of(name): self.get("pin", name) for name in names}
         return {key: pin for key, pin in found.items() if isinstance(pin, Pin)}
+
+    def survey(self, bed: Bed) -> Survey | None:
+        """The accepted survey that counts for a bed: the last by name."""
+        found = [each for each in self._of_bed("survey", bed) if isinstance(each, Survey)]
+        return found[-1] if found else None
+
+    def surfacings(self, bed: Bed) -> tuple[Surfacing, ...]:
+        """A bed's surfacings in order."""
+        found = self._of_bed("surfacing", bed)
+        return tuple(each for each in found if isinstance(each, Surfacing))
 
     def _of_bed(self, kind: str, bed: Bed) -> list[AnyDocument]:
         """Surveys or surfacings of a bed, in order of name (they are named by date)."""

@@ -1,0 +1,60 @@
+"""What was done to a bed, told: resurfacing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pincorner.documents.records import Surfacing
+from pincorner.render.tables import table
+from pincorner.setups.covers import Cover
+from pincorner.units import fixed
+
+
+def resurface_text(surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...]) -> str:
+    """What was recorded, and the wood left over screws and tracks."""
+    where = f"slats {', '.join(surfacing.slats)}" if surfacing.slats else "the whole surface"
+    if surfacing.depth is not None:
+        what = f"{where}: {fixed(surfacing.depth, 3)} mm cut off"
+    else:
+        what = f"{where}: new, at machine Z {fixed(surfacing.surface or 0.0, 3)} mm"
+    lines = f"recorded surfacing {surfacing.name} of bed {surfacing.bed}, {what}\n"
+    if covers:
+        rows = [(each.kind, each.name, _left(each)) for each in covers]
+        lines += "\n" + table(("over", "name", "wood left, mm"), rows, "..r")
+    for cover in thin:
+        lines += f"! {thin_text(cover)}\n"
+    lines += (
+        "\nSurvey heights again before trusting Z; offsets, blocks and sheets follow: see "
+        "pincorner status\n"
+    )
+    return lines
+
+
+def _left(cover: Cover) -> str:
+    return "not known" if cover.cover_mm is None else fixed(cover.cover_mm, 3)
+
+
+def thin_text(cover: Cover) -> str:
+    """A thin cover in a sentence."""
+    if cover.cover_mm is None:
+        return f"the wood over {cover.kind} {cover.name} is not known since its slat was replaced"
+    return f"{cover.kind} {cover.name} has {fixed(cover.cover_mm, 3)} mm of wood left over it"
+
+
+def resurface_json(
+    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...]
+) -> dict[str, Any]:
+    """The same as JSON values."""
+    return {
+        "format": 1,
+        "kind": "resurface",
+        "name": surfacing.name,
+        "bed": surfacing.bed,
+        "depth_mm": surfacing.depth,
+        "surface_mm": surfacing.surface,
+        "slats": list(surfacing.slats),
+        "covers": [
+            {"over": each.kind, "name": each.name, "cover_mm": each.cover_mm, "thin": each in thin}
+            for each in covers
+        ],
+    }

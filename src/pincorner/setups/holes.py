@@ -1,0 +1,135 @@
+"""Where the holes are, as far as is known: as drawn, as the survey has them, or as measured."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pincorner.documents.beds import Place
+from pincorner.documents.fields import key_of
+from pincorner.documents.records import Survey
+from pincorner.documents.stations import hole_of
+from pincorner.errors import Refused
+from pincorner.geometry.pose import XY, Pose
+from pincorner.setups.facts import Facts
+from pincorner.setups.surface import replaced_since, slat_at
+
+ENOUGH_DOF = 9
+"""From so many degrees of freedom on, a survey's own spread replaces the stated hole position."""
+
+
+class Measured(NamedTuple):
+    """How far measured centres are believed.
+
+    `share` of a hole's residual is taken as the hole's own error, and `sd_mm` is what remains
+    unknown of its place per axis: the minimum-variance combination of two independent estimates
+    with the standard deviations s_h of holes and s_m of measuring (share s_h2 / (s_h2 + s_m2),
+    variance s_h2 s_m2 / (s_h2 + s_m2)).
+    """
+
+    share: float
+    sd_mm: float
+
+
+def usable_hole(facts: Facts, label: str) -> Place:
+    """The hole with this label, where it is. Raises Refused where it is gone."""
+    bed, station = facts.bed, facts.station.name
+    place = bed.hole(label)
+    if place is None:
+        raise Refused("hole-unknown", f"station {station}: bed {bed.name} has no hole {label}")
+    if not place.usable:
+        raise Refused(
+            "hole-missing", f"station {station}: hole {label} of bed {bed.name} is marked missing"
+        )
+    x_mm, y_mm = true_place(facts, label, place.at_mm)
+    return place._replace(x_mm=x_mm, y_mm=y_mm)
+
+
+def true_place(facts: Facts, label: str, drawn_mm: XY) -> XY:
+    """A hole's centre in bed coordinates: as drawn, swollen as surveyed, as measured if wanted."""
+    if facts.survey is None:
+        return drawn_mm
+    fitted = facts.survey.fit.swollen(drawn_mm)
+    believed = measured(facts)
+    if believed is None:
+        return fitted
+    (x, y), (mx, my) = fitted, _measured_at(facts.survey, label)
+    return x + believed.share * (mx - x), y + believed.share * (my - y)
+
+
+def _measured_at(survey: Survey, label: str) -> XY:
+    """Where a survey found a hole, in bed coordinates."""
+    reading = next(each for each in survey.readings if key_of(each[0]) == key_of(label))
+    entry = survey.fit.pose
+    pose = Pose.of_degrees("machine", "bed", entry.x, entry.y, entry.angle)
+    return pose.inverse().point((reading[1], reading[2]))
+
+
+def measured(facts: Facts) -> Measured | None:
+    """How far this station's measured centres are believed; None where they do not count.
+
+    They count where the station wants them, every hole of it was measured and used, and the
+    machine's repeatability says how well a reading is known.
+    """
+    station, survey = facts.station, facts.survey
+    if not station.measured_holes or survey is None or not_measured(facts):
+        return None
+    reading_sd, (hole_sd, _) = facts.machine.repeatability, _surveyed_sd(facts)
+    if reading_sd is None or hole_sd is None:
+        return None
+    own = max(hole_sd**2 - reading_sd**2, 0.0) if _spread_counts(facts) else hole_sd**2
+    both = own + reading_sd**2
+    if both == 0.0:
+        return None
+    return Measured(own / both, reading_sd * (own / both) ** 0.5)
+
+
+def not_measured(facts: Facts) -> list[str]:
+    """The station's holes that its survey does not hold, or holds no longer."""
+    pins, survey = facts.station.pins, facts.survey
+    holes = [hole_of(entry) for _, _, entry in pins.by_role()] if pins else []
+    if survey is None:
+        return holes
+    left_out = {key_of(label) for label in survey.fit.left_out}
+    found = {key_of(reading[0]) for reading in survey.readings} - left_out
+    return [hole for hole in holes if key_of(hole) not in found or _is_new(facts, hole)]
+
+
+def _is_new(facts: Facts, label: str) -> bool:
+    """Whether a hole lies on a slat that was replaced after the survey."""
+    place = facts.bed.hole(label)
+    return place is not None and _unmeasured(facts, place.at_mm)
+
+
+def _unmeasured(facts: Facts, at_mm: XY) -> bool:
+    survey = facts.survey
+    return survey is not None and replaced_since(
+        survey, facts.surfacings, slat_at(facts.bed, at_mm)
+    )
+
+
+def hole_position_sd(facts: Facts, at_mm: XY) -> tuple[float | None, float]:
+    """Standard deviation of a hole's place per axis, mm (None: not given), and its degrees.
+
+    From the survey's spread or as stated (geometry: section 6); of a hole in a slat that is newer
+    than the survey as stated; of a measured centre what remains unknown of it.
+    """
+    if _unmeasured(facts, at_mm):
+        return facts.bed.grid.hole_position, float("inf")
+    sd_mm, dof = _surveyed_sd(facts)
+    believed = measured(facts)
+    return (sd_mm, dof) if believed is None else (believed.sd_mm, dof)
+
+
+def _surveyed_sd(facts: Facts) -> tuple[float | None, float]:
+    stated = facts.bed.grid.hole_position
+    if facts.survey is None or not _spread_counts(facts):
+        return stated, float("inf")
+    return facts.survey.fit.s, facts.survey.fit.dof
+
+
+def _spread_counts(facts: Facts) -> bool:
+    """Whether the survey's spread stands for that of the holes."""
+    if facts.survey is None or facts.survey.fit.dof == 0:
+        return False
+    fit, stated = facts.survey.fit, facts.bed.grid.hole_position
+    return fit.dof >= ENOUGH_DOF or stated is None or fit.s > stated

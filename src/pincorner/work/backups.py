@@ -1,0 +1,60 @@
+"""backup and restore: a consistent copy while others work, and the way back."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+from pincorner.errors import BadInput, RegistryMissing
+from pincorner.registry.engine import sqlite_path
+from pincorner.registry.store import Registry
+from pincorner.work.places import (
+    REGISTRY_FILE,
+    discard_file,
+    place_file,
+    refuse_existing,
+    registry_location,
+)
+
+
+def backup(db: str | None, file: Path, force: bool) -> int:
+    """Copy the registry into a file; the number of changes in it. Raises RegistryError, BadInput.
+
+    Whatever database holds the registry, the copy is one SQLite file.
+    """
+    registry = Registry(registry_location(db))
+    refuse_existing(file, force)
+    staged = file.with_name(f".{file.name}.{secrets.token_hex(4)}")
+    try:
+        changes = registry.backup_to(staged)
+        place_file(staged, file)
+    finally:
+        discard_file(staged)
+    return changes
+
+
+def restore(db: str | None, file: Path, force: bool) -> tuple[str, int]:
+    """Put a backup back; where, and the number of changes in it. Raises RegistryError, BadInput."""
+    try:
+        location = registry_location(db)
+    except RegistryMissing:
+        location = str(REGISTRY_FILE)
+    target = sqlite_path(location)
+    is_new = target is not None and not target.exists()
+    if not force and not is_new:
+        raise BadInput(
+            f"restoring puts {file} in the place of everything in the registry; back that up, then "
+            "say --force"
+        )
+    if target is not None and target.exists() and file.exists() and target.samefile(file):
+        raise BadInput(f"{file} is the registry itself; name the backup")
+    try:
+        if target is not None:
+            target.parent.mkdir(parents=True, exist_ok=True)
+        return location, Registry(location).restore_from(file)
+    except BaseException as error:
+        if is_new and target is not None:
+            discard_file(target)
+        if isinstance(error, OSError):
+            raise BadInput(f"{location} cannot be made: {error.strerror or error}") from None
+        raise
