@@ -72,6 +72,7 @@ class Machine(Document):
     tool_lengths: Literal["none", "gauge"] = "none"
     touch_plate: Size | None = None
     beam: Literal["x", "y", "none"] = "none"
+    bed_moves: Flag = False
     carriage: Carriage = Carriage()
     nose: Size | None = None
     straight_rapids: Flag = False

@@ -120,6 +120,7 @@ class Station(Document):
     work_offsets: dict[Name, Code] = Field(default_factory=dict)
     z: ZRule = ZRule()
     program: Name | None = None
+    access: Literal["front", "back", "left", "right"] | None = None
     clamps: tuple[Solid, ...] = ()
     note: Note | None = None
 
