@@ -165,11 +165,17 @@ class Surfacing(Document):
 
 
 class Run(Document):
-    """Stations worked in turn."""
+    """Stations worked in turn.
+
+    load: taking a part out and the next one in; start: the operator at the machine before each
+    cut; tool_change: the same at each change by hand; reach: of hands around a jig.
+    """
 
     name: Name
     stations: Annotated[tuple[Name, ...], Field(min_length=1)]
     load: Duration | None = None
+    start: Duration | None = None
+    tool_change: Duration | None = None
     reach: Extent | None = None
     parts: Annotated[Whole, _not_below(1)] | None = None
     note: Note | None = None

@@ -12,6 +12,7 @@ from pincorner.documents.fields import (
     Block,
     Code,
     Document,
+    Duration,
     Extent,
     Flag,
     Label,
@@ -121,6 +122,7 @@ class Station(Document):
     z: ZRule = ZRule()
     program: Name | None = None
     access: Literal["front", "back", "left", "right"] | None = None
+    load: Duration | None = None
     clamps: tuple[Solid, ...] = ()
     note: Note | None = None
 

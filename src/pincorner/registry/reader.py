@@ -132,6 +132,28 @@ class Reader:
         )
         return list(self.connection.execute(query).mappings())
 
+    def codes_in_use(self, machine: str) -> list[RowMapping]:
+        """station_key, nest_key and code of every nest on a machine that has a work offset, now."""
+        to_bed, to_machine = reference.alias(), reference.alias()
+        query = (
+            select(station_code.c.station_key, station_code.c.nest_key, station_code.c.code)
+            .join(
+                to_bed,
+                (to_bed.c.kind == "station")
+                & (to_bed.c.key == station_code.c.station_key)
+                & (to_bed.c.to_kind == "bed"),
+            )
+            .join(
+                to_machine,
+                (to_machine.c.kind == "bed")
+                & (to_machine.c.key == to_bed.c.to_key)
+                & (to_machine.c.to_kind == "machine"),
+            )
+            .where(to_machine.c.to_key == key_of(machine))
+            .order_by(station_code.c.station_key, station_code.c.nest_key)
+        )
+        return list(self.connection.execute(query).mappings())
+
     def needed_by(self, kind: str, key: str) -> list[RowMapping]:
         """kind, key and path of everything in use that refers to a document, now."""
         query = (
@@ -141,8 +163,8 @@ class Reader:
         )
         return list(self.connection.execute(query).mappings())
 
-    def changes(self, key: str | None = None) -> list[RowMapping]:
-        """Every revision with its change, oldest first; of documents with that key only."""
+    def changes(self, key: str | None = None, kind: str | None = None) -> list[RowMapping]:
+        """Every revision with its change, oldest first; of documents with that key or kind only."""
         query = (
             select(
                 change.c.id,
@@ -161,6 +183,8 @@ class Reader:
         )
         if key is not None:
             query = query.where(revision.c.key == (key if is_text(key) else ""))
+        if kind is not None:
+            query = query.where(revision.c.kind == kind)
         return list(self.connection.execute(query).mappings())
 
     def last_papers(self, station: str | None) -> list[RowMapping]:

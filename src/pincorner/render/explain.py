@@ -7,6 +7,7 @@ import math
 from pincorner.geometry.pose import Pose
 from pincorner.render.templates import text_templates
 from pincorner.setups.advice import REMEDIES, best_change, largest_source
+from pincorner.setups.holes import measured, not_measured
 from pincorner.setups.refusals import ways_out_of_skew, why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed
@@ -30,6 +31,7 @@ def render_explain(setup: Setup) -> str:
             survey=facts.survey.name if facts.survey else "",
             bed_pose=_pose(setup.bed_in_machine),
             pins=_pins(setup),
+            hole_places=_hole_places(setup),
             corner=_pose(located.corner_in_bed),
             on_dowels=located.on_dowels,
             corner_hole=located.corner_hole,
@@ -86,6 +88,29 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
         }
         for pin in setup.located.pins
     ]
+
+
+def _hole_places(setup: Setup) -> list[str]:
+    """Where hole places come from, where that is not the drawing of the grid."""
+    facts, lines = setup.facts, []
+    if facts.survey is None:
+        return []
+    if facts.survey.fit.linear is not None:
+        lines.append(
+            f"Survey {facts.survey.name} found the grid stretched or out of square: holes count "
+            "where its fit has them."
+        )
+    believed = measured(facts)
+    if believed is not None:
+        lines.append(
+            f"These holes were measured one by one: {believed.share * 100:.0f} % of what a reading "
+            "lies off the fit is taken as the hole's own error, the rest as the reading's; "
+            f"{fixed(believed.sd_mm, 4)} mm of each place stays unknown."
+        )
+    elif facts.station.measured_holes:
+        missing = ", ".join(not_measured(facts)) or "the machine's repeatability is not given"
+        lines.append(f"Measured hole centres are wanted but not used, not measured: {missing}.")
+    return lines
 
 
 def _advice(setup: Setup) -> list[str]:

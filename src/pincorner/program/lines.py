@@ -1,0 +1,49 @@
+"""Program files as lines of text that keep every byte and their own line ends."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TextIO
+
+from pincorner.errors import BadInput
+
+BYTES = "latin-1"
+"""Maps each byte to one character and back, whatever the file's own encoding is."""
+
+_COMMENT = re.compile(r"\([^)\r\n]*\)?|;[^\r\n]*")
+_HEADER = re.compile(r"(N\d+)?([O:]\d+)?", re.IGNORECASE)
+_SIGNATURE = "\ufeff".encode().decode(BYTES)
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[TextIO]:
+    """A program file for reading by lines. Raises BadInput where it cannot be read."""
+    try:
+        with path.open(encoding=BYTES, newline="") as file:
+            yield file
+    except OSError as error:
+        raise BadInput(f"{path} cannot be read: {error.strerror or error}") from None
+
+
+def without_comments(line: str) -> str:
+    """The line with comments blanked, of the same length."""
+    return _COMMENT.sub(lambda found: " " * len(found.group()), line)
+
+
+def words_of(line: str) -> str:
+    """What of a line a controller acts on: no comments, no blanks, upper case."""
+    return "".join(without_comments(line).removeprefix(_SIGNATURE).split()).upper()
+
+
+def is_header(line: str) -> bool:
+    """Whether a line belongs to a program's start: empty, `%`, comments, an O or N word alone."""
+    words = words_of(line)
+    return words == "%" or _HEADER.fullmatch(words) is not None
+
+
+def line_end(line: str) -> str:
+    """How a line ends; LF for a last line without an end."""
+    return line[len(line.rstrip("\r\n")) :] or "\n"

@@ -1,0 +1,69 @@
+"""A copy of a program with a station's setup block in it: text in, text out, line by line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from typing import NamedTuple
+
+from pincorner.program.codes import with_code
+from pincorner.program.lines import is_header, line_end
+
+ROTATION_OFF = "setup rotation off"
+"""The comment beside the G69 that a stamp puts before the end; it is known again by it."""
+
+_OURS = re.compile(rf"G69 [(;] ?{ROTATION_OFF}\)?", re.IGNORECASE)
+
+
+class Edits(NamedTuple):
+    """What a stamp changes, by line number from 1.
+
+    `block`: lines of the setup block, without line ends. `replaces`: first and last line of an
+    earlier block. `codes`: the new work offset of each line that selects one. `rotation_off_at`:
+    the line before which G69 goes (one behind the last for the end of the file), `rotation_off`
+    that line's text; empty where no rotation is on.
+    """
+
+    block: tuple[str, ...]
+    replaces: tuple[int, int] | None
+    codes: Mapping[int, str]
+    rotation_off_at: int | None = None
+    rotation_off: str = ""
+
+
+def stamped(lines: Iterable[str], edits: Edits) -> Iterator[str]:
+    """The program's lines with the edits carried out; every other byte stays.
+
+    The block goes where an earlier one was, else behind the program's start (`%`, O or N header,
+    comments) and before anything the controller acts on.
+    """
+    waiting = list(edits.block)
+    first, last = edits.replaces or (0, -1)
+    end, number, line = "\n", 0, "\n"
+    for number, line in enumerate(lines, 1):
+        end = line_end(line) if number == 1 else end
+        here = number == first if edits.replaces else not is_header(line)
+        if waiting and here:
+            yield from _with_ends(waiting, end)
+            waiting = []
+        if first <= number <= last or _OURS.fullmatch(line.strip()):
+            continue
+        if number == edits.rotation_off_at:
+            yield edits.rotation_off + end
+        code = edits.codes.get(number)
+        yield line if code is None else with_code(line, code)
+    behind = [*waiting]
+    if edits.rotation_off_at is not None and edits.rotation_off_at > number:
+        behind.append(edits.rotation_off)
+    if behind and not line.endswith(("\n", "\r")):
+        yield end
+    yield from _with_ends(behind, end)
+
+
+def _with_ends(lines: Iterable[str], end: str) -> Iterator[str]:
+    return (line + end for line in lines)
+
+
+def rotation_off_line(comment: str) -> str:
+    """The line that ends a rotation, in a dialect's kind of comment (`parens` or `semicolon`)."""
+    return f"G69 ({ROTATION_OFF})" if comment == "parens" else f"G69 ; {ROTATION_OFF}"

@@ -1,0 +1,120 @@
+"""Stamping as text: where the block goes, which words change, and that every other byte stays."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pincorner.program.codes import selected_code, with_code
+from pincorner.program.lines import is_header, words_of
+from pincorner.program.stamping import Edits, rotation_off_line, stamped
+
+BLOCK = ("(setup left a 4CAB-28C7 from here)", "G21 G90", "G55", "(MM STAYS ACTIVE, setup to here)")
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "changed"),
+    [
+        ("G54", "G54", "G56"),
+        ("n10 g54 g0x1", "G54", "n10 G56 g0x1"),
+        ("G 5 5 X1", "G55", "G56 X1"),
+        ("G059", "G59", "G56"),
+        ("G59.", "G59", "G56"),
+        ("G59.1X0", "G59.1", "G56X0"),
+        ("G59 . 3 (G54)", "G59.3", "G56 (G54)"),
+        ("G54.1 P12 X3", "G54.1 P12", "G56 X3"),
+        ("G54.1 X0 P 3 Y2", "G54.1 P3", "G56 X0 Y2"),
+        ("G0 G55 ; G54 is left alone", "G55", "G0 G56 ; G54 is left alone"),
+    ],
+)
+def test_selection_is_replaced(line: str, code: str, changed: str) -> None:
+    """A selection is found however it is written and replaced; the rest of the line stays."""
+    assert selected_code(line) == code
+    assert with_code(line, "G56") == changed
+
+
+@pytest.mark.parametrize(
+    "line", ["G53 G0 Z0", "G540", "G5", "G5.4", "G55.5", "G59.4", "(G54)", "; G54", "X54", "G154"]
+)
+def test_other_words_are_no_selection(line: str) -> None:
+    """G53, longer numbers and whatever stands in comments select nothing and stay."""
+    assert selected_code(line) is None
+    assert with_code(line, "G56") == line
+
+
+@pytest.mark.parametrize(
+    ("line", "header"),
+    [
+        ("%\r\n", True),
+        ("\n", True),
+        ("O0012 (HAND HOLD)\n", True),
+        (":12\n", True),
+        ("N10\n", True),
+        ("(any comment)\n", True),
+        ("; another\n", True),
+        ("\ufeff(signature)".encode().decode("latin-1"), True),
+        ("G21\n", False),
+        ("N10 G90\n", False),
+        ("T1 M6\n", False),
+        ("O100 SUB\n", False),
+    ],
+)
+def test_header(line: str, header: bool) -> None:
+    """`%`, comments, O and N words alone are a program's start; whatever acts is not."""
+    assert is_header(line) is header
+
+
+PROGRAM = "%\r\nO12 (HAND HOLD)\r\n(tool 1)\r\nG21 G90\r\nG54\r\nG0 Z40\r\nM30\r\n%\r\n"
+
+
+def stamp(text: str, **changes: object) -> str:
+    """A program with BLOCK stamped in."""
+    edits = Edits(BLOCK, None, {5: "G55"})._replace(**changes)  # type: ignore[arg-type]
+    return "".join(stamped(text.splitlines(keepends=True), edits))
+
+
+def test_block_goes_behind_the_start() -> None:
+    """Behind %, O number and comments, before the first words, with the file's own line ends."""
+    lines = stamp(PROGRAM).split("\r\n")
+    assert lines[:3] == ["%", "O12 (HAND HOLD)", "(tool 1)"]
+    assert tuple(lines[3:7]) == BLOCK
+    assert lines[7:] == ["G21 G90", "G55", "G0 Z40", "M30", "%", ""]
+
+
+def test_stamping_again_changes_nothing() -> None:
+    """An earlier block is replaced where it stands."""
+    once = stamp(PROGRAM)
+    assert stamp(once, replaces=(4, 7), codes={9: "G55"}) == once
+
+
+def test_rotation_is_taken_off_once() -> None:
+    """With g68 a marked G69 goes before the end; stamping again does not add another."""
+    edits = {"rotation_off": rotation_off_line("parens"), "rotation_off_at": 7}
+    once = stamp(PROGRAM, **edits)
+    assert once.split("\r\n")[-4:-2] == ["G69 (setup rotation off)", "M30"]
+    again = stamp(once, replaces=(4, 7), codes={9: "G55"}, **{**edits, "rotation_off_at": 12})
+    assert again == once
+
+
+def test_rotation_is_taken_off_where_no_end_is_written() -> None:
+    """Without M2 or M30 the G69 closes the file."""
+    text = "G21\nG54\nG1 X1"
+    got = stamp(text, codes={2: "G55"}, rotation_off="G69 ; x", rotation_off_at=4)
+    assert got.endswith("G1 X1\nG69 ; x\n")
+
+
+@given(st.lists(st.text(st.characters(max_codepoint=255, exclude_characters="\r\n"), max_size=20)))
+def test_every_other_byte_stays(lines: list[str]) -> None:
+    """Taking the block out again gives the program back, whatever bytes it holds."""
+    text = [line + "\n" for line in lines if not line.strip().startswith("G69")]
+    got = list(stamped(text, Edits(BLOCK, None, {})))
+    block = [line + "\n" for line in BLOCK]
+    at = next(i for i in range(len(got)) if got[i : i + len(block)] == block)
+    assert got[:at] + got[at + len(block) :] == text
+    assert all(is_header(line) for line in got[:at])
+
+
+def test_words_of() -> None:
+    """What a controller acts on: comments, blanks and case taken away."""
+    assert words_of("n10 g 1 x1 (X2) y3 ; z4\r\n") == "N10G1X1Y3"
