@@ -1,0 +1,31 @@
+"""Everything that is planned for a run, as one value that text, JSON and page are drawn from."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pincorner.documents.records import Run
+from pincorner.setups.findings import Finding
+from pincorner.setups.keep_clear import KeepClear
+from pincorner.setups.run_codes import NestCode
+from pincorner.setups.setup import Setup
+from pincorner.setups.timeline import Timeline, Work
+
+
+class RunPlan(NamedTuple):
+    """Everything that is planned for a run.
+
+    `timelines`: with the first station, the first two, ...; the last is the run. `quicker`: an
+    order that is quicker. `assumed`: what was not on file, and what was taken instead.
+    """
+
+    run: Run
+    stations: tuple[tuple[Setup, ...], ...]
+    codes: tuple[NestCode, ...]
+    table: tuple[KeepClear, ...]
+    reach_mm: float
+    works: tuple[Work, ...]
+    timelines: tuple[Timeline, ...]
+    quicker: Timeline | None
+    findings: tuple[Finding, ...]
+    assumed: tuple[str, ...]
