@@ -97,7 +97,7 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("sheet", "left", "--all"), "name stations, or say --all"),
     (("sheet", "left", "--paper", "a3"), "--paper: expected a4 or letter, got a3"),
     (("map", "long-bench"), "Missing option '-o'"),
-    (("map", "long-bench", "-o", "map.pdf"), "a map is written as"),
+    (("map", "long-bench", "-o", "map.pdf"), "it is drawn as"),
     (("history", "nope"), "no document is named nope"),
     (("--db", "foo://x", "list"), "is not a database URL"),
 ]  # fmt: skip

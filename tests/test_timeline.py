@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import random
 from itertools import pairwise, permutations
-from pathlib import Path
 
 import numpy as np
 import pytest
-import yaml
+from oracles.worked import reference
 from scipy.optimize import linprog
 
 from pincorner.setups.timeline import (
@@ -20,9 +19,7 @@ from pincorner.setups.timeline import (
     simulate,
 )
 
-ROUNDS = yaml.safe_load(
-    (Path(__file__).parent / "references" / "rounds.yaml").read_text(encoding="utf-8")
-)
+ROUNDS = reference("rounds")
 ROUNDING_S = 1e-6  # sums of some thousand times of a few seconds
 
 
@@ -39,7 +36,7 @@ def random_works(rng: random.Random) -> list[Work]:
     return works(*times)
 
 
-@pytest.mark.parametrize("case", ROUNDS["cases"], ids=str)
+@pytest.mark.parametrize("case", ROUNDS, ids=str)
 def test_round_time_of_the_table(case: dict[str, list[float]]) -> None:
     """A long run settles at the round time of the table, and the closed form gives the same."""
     these = works(case["loads"], case["cuts"])

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.options import By, Json, Note
+from pincorner.cli.options import By, Json, NestName, Note, StationName
 from pincorner.cli.parsing import display_unit, length_from
 from pincorner.cli.printing import print_report
 
@@ -13,7 +13,7 @@ from pincorner.cli.printing import print_report
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands, in the order that help lists them."""
-    for command in (resurface,):
+    for command in (resurface, verify, status):
         app.command()(command)
 
 
@@ -57,3 +57,65 @@ def resurface(
         surface_mm=None if surface is None else length_from("--surface", surface, unit),
     )
     print_report(json, resurface_json, resurface_text, *done)
+
+
+def verify(
+    ctx: typer.Context,
+    station: StationName,
+    x: Annotated[str, typer.Option("--x", metavar="X", help="Where X zero was found.")],
+    y: Annotated[str, typer.Option("--y", metavar="Y", help="Where Y zero was found.")],
+    z: Annotated[str | None, typer.Option("--z", metavar="Z", help="Likewise Z.")] = None,
+    u: Annotated[
+        str | None,
+        typer.Option(
+            "--u",
+            metavar="U",
+            help="One standard deviation of measuring; the machine's repeatability if left out.",
+        ),
+    ] = None,
+    nest: NestName = None,
+    note: Note = None,
+    by: By = None,
+    json: Json = False,
+) -> int:
+    """Log where a program zero was found, in machine coordinates, after putting the jig back.
+
+    The answer compares with the computed place and says what to do; exit code 1 where that is
+    not nothing.
+
+    Example:  pincorner verify left --x 295.02 --y 184.97
+    """
+    from pincorner.render.attention import verify_json, verify_text
+    from pincorner.work.session import open_session
+    from pincorner.work.verifying import verify as work
+
+    session = open_session(ctx.obj, "verify", by, note)
+    unit = display_unit(session)
+    found = (
+        length_from("--x", x, unit),
+        length_from("--y", y, unit),
+        None if z is None else length_from("--z", z, unit),
+    )
+    done = work(session, station, nest, found, None if u is None else length_from("--u", u, unit))
+    print_report(json, verify_json, verify_text, *done)
+    return int(done.advice.action != "nothing")
+
+
+def status(
+    ctx: typer.Context,
+    survey_age: Annotated[
+        int, typer.Option("--survey-age", metavar="DAYS", help="Surveys older than this are told.")
+    ] = 180,
+    json: Json = False,
+) -> int:
+    """Say what needs attention, worst first; exit code 1 where something does.
+
+    Example:  pincorner status
+    """
+    from pincorner.render.attention import status_json, status_text
+    from pincorner.work.session import open_session
+    from pincorner.work.status import status as work
+
+    items = work(open_session(ctx.obj, "status"), survey_age)
+    print_report(json, status_json, status_text, items)
+    return int(bool(items))

@@ -198,6 +198,16 @@ def history(
         str | None,
         typer.Argument(metavar="[NAME]", help="Of documents of this name only."),
     ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            "--output",
+            metavar="FILE",
+            help="Draw a station's verifications on their charts, as .svg or .html.",
+        ),
+    ] = None,
+    force: Force = False,
     json: Json = False,
 ) -> None:
     """Print who changed what, when and why, oldest first.
@@ -207,11 +217,16 @@ def history(
     from pincorner.render.reports import history_json, history_text
     from pincorner.work.reports import history as work
     from pincorner.work.session import open_session
+    from pincorner.work.verifying import draw_charts
 
-    events = [
-        (e.at, e.who, e.command, e.why, e.kind, e.name, e.what)
-        for e in work(open_session(ctx.obj, "history"), name)
-    ]
+    session = open_session(ctx.obj, "history")
+    if output is not None:
+        if name is None:
+            raise BadInput("-o: name the station whose verifications are to be drawn")
+        draw_charts(session, name, output, force)
+        print_text(f"{output}\n")
+        return
+    events = [(e.at, e.who, e.command, e.why, e.kind, e.name, e.what) for e in work(session, name)]
     print_report(json, history_json, history_text, events)
 
 

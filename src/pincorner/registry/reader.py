@@ -33,6 +33,10 @@ NOW = 2**31 - 1
 """Later than any change."""
 
 
+Row = RowMapping
+"""A row of a table, by the names of its columns."""
+
+
 @dataclass(frozen=True)
 class Reader:
     """Documents as they were after change number `limit`."""

@@ -21,6 +21,7 @@ from pincorner.setups.transform import make_setups
 from pincorner.work.places import (
     TEMPLATES_FOLDER,
     discard_file,
+    drawing_suffix,
     place_file,
     refuse_existing,
     stage_file,
@@ -210,9 +211,7 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     """The bed's map as .svg or .html, recorded for every station on it."""
     from pincorner.render.maps import render_map_page, render_map_svg
 
-    suffix = path.suffix.lower()
-    if suffix not in (".svg", ".html"):
-        raise BadInput(f"-o {path}: a map is written as .svg or .html")
+    suffix = drawing_suffix(path)
     with session.registry.reading() as reader:
         library = Library(reader)
         bed = library.get("bed", bed_name)

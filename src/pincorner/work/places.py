@@ -60,6 +60,14 @@ def refuse_existing(path: Path, force: bool) -> None:
         raise FileExists(path)
 
 
+def drawing_suffix(path: Path) -> str:
+    """`.svg` or `.html`. Raises BadInput for any other kind of file."""
+    suffix = path.suffix.lower()
+    if suffix not in (".svg", ".html"):
+        raise BadInput(f"-o {path}: it is drawn as .svg or .html")
+    return suffix
+
+
 def stage_file(path: Path, data: bytes) -> Path:
     """Write `data` whole to a new file beside `path`, to be put in place by `place_file`."""
     staged = path.with_name(f".{path.name}.{secrets.token_hex(4)}")

@@ -182,7 +182,7 @@ def history(session: Session, name: str | None) -> list[Event]:
     """Everything recorded, oldest first; of documents of one name only. Raises UnknownName."""
     key = None if name is None else key_of(name)
     with session.registry.reading() as reader:
-        events = _changes(reader, key) + _papers(reader, key)
+        events = _changes(reader, key) + _papers(reader, key) + _verifications(reader, key)
         if name is not None and not events:
             known = [known for word in KINDS for known in reader.names(word)]
             raise UnknownName("document", name, known)
@@ -224,4 +224,15 @@ def _papers(reader: Reader, key: str | None) -> list[Event]:
             f"{row['event']} {row['fingerprint']} nest {row['nest']} in {row['path']}",
         )
         for row in reader.papers(key=key)
+    ]  # fmt: skip
+
+
+def _verifications(reader: Reader, key: str | None) -> list[Event]:
+    return [
+        Event(
+            row["at"], row["who"], "verify", row["why"], "verification", row["station_key"],
+            f"nest {row['nest']} found {row['x_mm'] - row['computed_x_mm']:+.3f}, "
+            f"{row['y_mm'] - row['computed_y_mm']:+.3f} mm from its computed place",
+        )
+        for row in reader.verifications(key)
     ]  # fmt: skip

@@ -1,0 +1,136 @@
+"""Control charts for single values: limits from moving ranges, and a CUSUM for slow drift.
+
+Arithmetic on series of numbers; it knows nothing of what was measured.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+from statistics import NormalDist, fmean, median
+from typing import NamedTuple
+
+from pincorner.geometry.student import t_within
+
+D2 = 1.128
+"""Mean range of two normal values: 2 / sqrt(pi), as the NIST/SEMATECH e-Handbook prints it."""
+
+D4 = 3.267
+"""Upper limit over mean of a range of two (ISO 7870-2, from memory; 1 + 3 d3/d2 gives it)."""
+
+FEWEST = 8
+"""Below so many values limits say more about chance than about the process: common practice."""
+
+SLACK, DECISION = 0.5, 5.0
+"""k and h in standard deviations: the usual choice to find a shift of one (Montgomery,
+Introduction to Statistical Quality Control, chapter on CUSUM charts; from memory)."""
+
+GROSS = 6.0
+"""So many standard deviations from the middle is a mistake and no scatter."""
+
+FULL = 3.0
+"""At most so many standard deviations of one value count in a CUSUM: as far as the limits."""
+
+_NORMAL = NormalDist()
+_QUARTILE = _NORMAL.inv_cdf(0.75)  # half of normal values lie within 0.6745 sd of the middle
+_FULL_SHARE = 2 * _NORMAL.cdf(FULL) - 1
+
+
+class Limits(NamedTuple):
+    """Centre and limits of single values, and the upper limit of their moving ranges."""
+
+    centre: float
+    lower: float
+    upper: float
+    range_centre: float
+    range_upper: float
+
+    def hold(self, value: float) -> bool:
+        """Whether a value lies within the limits or on them."""
+        return self.lower <= value <= self.upper
+
+
+class Cusum(NamedTuple):
+    """One-sided sums after each value, and where they signal: 1 upward, -1 downward, 0 not."""
+
+    upper: tuple[float, ...]
+    lower: tuple[float, ...]
+    signals: tuple[int, ...]
+
+
+def moving_ranges(values: Sequence[float]) -> tuple[float, ...]:
+    """Distances between each value and the next; one fewer than values."""
+    return tuple(abs(after - before) for before, after in pairwise(values))
+
+
+def limits(values: Sequence[float]) -> Limits:
+    """Three-sigma limits of single values from their mean moving range.
+
+    NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2. Raises ValueError for fewer than two
+    values.
+    """
+    if len(values) < 2:
+        raise ValueError("expected at least two values")
+    centre, mean_range = fmean(values), fmean(moving_ranges(values))
+    reach = 3 * mean_range / D2
+    return Limits(centre, centre - reach, centre + reach, mean_range, D4 * mean_range)
+
+
+def ordinary(values: Sequence[float], least_sd: float) -> tuple[bool, ...]:
+    """Which values are scatter: the others are so far out that they would spoil the limits.
+
+    Counted from the median, in standard deviations from the median distance to it, which holds
+    while fewer than half of the values are mistakes; never below `least_sd` (> 0).
+    """
+    if not values:
+        return ()
+    middle = median(values)
+    sd = max(median(abs(value - middle) for value in values) / _QUARTILE, least_sd)
+    return tuple(abs(value - middle) <= GROSS * sd for value in values)
+
+
+def tabular_cusum(values: Sequence[float], target: float, slack: float, decision: float) -> Cusum:
+    """Sums of what lies above target + slack and below target - slack, never below 0.
+
+    They signal above `decision`. Montgomery & Runger, Applied Statistics and Probability for
+    Engineers, section 16-10 (its K and H).
+    """
+    upper, lower, signals = [0.0], [0.0], []
+    for value in values:
+        upper.append(max(0.0, value - (target + slack) + upper[-1]))
+        lower.append(max(0.0, (target - slack) - value + lower[-1]))
+        signals.append((upper[-1] > decision) - (lower[-1] > decision))
+    return Cusum(tuple(upper[1:]), tuple(lower[1:]), tuple(signals))
+
+
+def drift_cusum(values: Sequence[float], counted: Sequence[bool]) -> Cusum:
+    """A CUSUM that needs no known mean: each value is held against those before it."""
+    return tabular_cusum(standard_scores(values, counted), 0.0, SLACK, DECISION)
+
+
+def standard_scores(values: Sequence[float], counted: Sequence[bool]) -> tuple[float, ...]:
+    """Each value against the mean and scatter of the counted ones before it, as a normal score.
+
+    Student's t of the new value, taken to the normal score of the same share: independent and
+    standard normal as long as nothing changes, whatever the mean and scatter are (Hawkins,
+    "Self-starting cusum charts", The Statistician 36, 1987). At most FULL; 0 before there are two
+    to compare with, where those are equal, and for a value that does not count unless the one
+    before it does not either (the two-in-a-row rule of Lucas and Crosier, 1982; from memory).
+    """
+    scores = []
+    count, mean, squares, lone = 0, 0.0, 0.0, True
+    for value, counts in zip(values, counted, strict=True):
+        off = value - mean
+        score = 0.0
+        if count >= 2 and squares > 0 and (counts or not lone):
+            spread = math.sqrt(squares / (count - 1) * (count + 1) / count)
+            share = min(t_within(abs(off) / spread, count - 1), _FULL_SHARE)
+            score = math.copysign(_NORMAL.inv_cdf((1 + share) / 2), off)
+        scores.append(score)
+        lone = counts
+        if counts:
+            count += 1
+            mean += off / count
+            squares += off * (value - mean)
+    return tuple(scores)

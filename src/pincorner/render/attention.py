@@ -1,0 +1,87 @@
+"""What needs attention, and what a verification says, as text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from pincorner.render.visible import visible
+from pincorner.setups.drift import CHI2_LIMIT, Comparison
+from pincorner.setups.drift_advice import Advice, deviation_text
+from pincorner.setups.setup import Setup
+from pincorner.setups.station_charts import StationChart
+from pincorner.units import fixed
+
+StatusItem = tuple[str, str, str]
+"""A code for scripts, what it is about, a sentence."""
+
+
+def status_text(items: Sequence[StatusItem]) -> str:
+    """A line for each thing, worst first."""
+    if not items:
+        return "nothing found that needs attention; what nobody entered is not looked at\n"
+    width = max(len(code) for code, _, _ in items)
+    return "".join(f"{code:{width}}  {visible(text)}\n" for code, _, text in items)
+
+
+def status_json(items: Sequence[StatusItem]) -> dict[str, Any]:
+    """The same as JSON values."""
+    entries = [{"code": code, "about": about, "text": text} for code, about, text in items]
+    return {"format": 1, "kind": "status", "items": entries}
+
+
+def verify_text(setup: Setup, comparison: Comparison, chart: StationChart, advice: Advice) -> str:
+    """What was found, how it compares, and what to do."""
+    logged = comparison.verification
+    lines = [
+        f"Station {setup.name}, setup {setup.fingerprint}: the zero was found "
+        f"{deviation_text(comparison)}",
+        f"deviation squared in standard deviations: {comparison.chi2:.2f} "
+        f"(95 % lie within {CHI2_LIMIT:.3f}); measured to {fixed(logged.u_mm, 3)} mm",
+    ]
+    if comparison.not_given:
+        lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")
+    lines.append(_count(chart))
+    lines.append(f"{advice.action}: {advice.text}")
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _count(chart: StationChart) -> str:
+    count = len(chart.current.verifications)
+    if not chart.current.axes or chart.current.axes[0].limits is None:
+        return f"verification {count} since the last change; limits are drawn from eight on"
+    parts = [
+        f"{axis.axis} {fixed(axis.limits.lower, 3)} to {fixed(axis.limits.upper, 3)} mm"
+        for axis in chart.current.axes
+        if axis.limits is not None
+    ]
+    return f"verification {count} since the last change; limits {', '.join(parts)}"
+
+
+def verify_json(
+    setup: Setup, comparison: Comparison, chart: StationChart, advice: Advice
+) -> dict[str, Any]:
+    """The same as JSON values."""
+    dx, dy, dz = comparison.verification.deviation
+    return {
+        "format": 1,
+        "kind": "verify",
+        "station": setup.facts.station.name,
+        "nest": setup.nest.name,
+        "fingerprint": setup.fingerprint,
+        "deviation_mm": {"x": dx, "y": dy, "z": dz},
+        "chi2": comparison.chi2,
+        "chi2_limit": CHI2_LIMIT,
+        "verdict": comparison.verdict,
+        "u_mm": comparison.verification.u_mm,
+        "not_given": list(comparison.not_given),
+        "count": len(chart.current.verifications),
+        "limits_mm": {
+            axis.axis.lower(): None
+            if axis.limits is None
+            else [axis.limits.lower, axis.limits.upper]
+            for axis in chart.current.axes
+        },
+        "action": advice.action,
+        "text": advice.text,
+    }

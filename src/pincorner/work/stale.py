@@ -1,0 +1,81 @@
+"""Papers that show numbers which are no longer those of the registry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.stations import Station
+from pincorner.registry.reader import Reader, Row
+from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.work.session import Library, Session
+
+FILES = ("block", "stamp", "repeat")
+"""Papers that a controller reads: each file counts for itself, as long as it is there. Of sheets
+and maps the newest counts: it is the one that hangs at the machine."""
+
+
+class StalePaper(NamedTuple):
+    """A paper and the fingerprints it shows and should show."""
+
+    event: str
+    path: str
+    station: str
+    nest: str
+    shows: str
+    now: str
+
+
+def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Iterator[StalePaper]:
+    """Every paper in use that was written from numbers which have changed since."""
+    now = {(key_of(row.facts.station.name), row.nest): row for row in rows if row.setup is not None}
+    past = _Past(reader)
+    for paper in _in_use(session, reader):
+        row = now.get((paper["station_key"], paper["nest"]))
+        if row is None or row.setup is None or row.setup.fingerprint == paper["fingerprint"]:
+            continue
+        # A paper for today's stock never shows the fingerprint on file: what was on file then?
+        then = past.fingerprint(paper["after_change"], paper["station_key"], paper["nest"])
+        if then != row.setup.fingerprint:
+            yield StalePaper(
+                paper["event"],
+                paper["path"],
+                row.facts.station.name,
+                row.nest,
+                paper["fingerprint"],
+                row.setup.fingerprint,
+            )
+
+
+def _in_use(session: Session, reader: Reader) -> list[Row]:
+    newest: dict[tuple[str, str, str], Row] = {}
+    for paper in reader.papers():
+        place = paper["path"] if paper["event"] in FILES else paper["station_key"]
+        newest[paper["event"], place, paper["nest"]] = paper
+    return [
+        paper
+        for paper in newest.values()
+        if paper["event"] not in FILES or (session.shop / paper["path"]).exists()
+    ]
+
+
+@dataclass
+class _Past:
+    """Fingerprints of past states, each computed once."""
+
+    reader: Reader
+    _found: dict[tuple[int, str], dict[str, str]] = field(default_factory=dict)
+
+    def fingerprint(self, after_change: int, station: str, nest: str) -> str | None:
+        """What a nest's fingerprint was after a change; None where it had none."""
+        place = (after_change, station)
+        if place not in self._found:
+            library = Library(Reader(self.reader.connection, after_change))
+            found = library.reader.find("station", station)
+            rows = offset_rows(library.facts(found)) if isinstance(found, Station) else []
+            self._found[place] = {
+                row.nest: row.setup.fingerprint for row in rows if row.setup is not None
+            }
+        return self._found[place].get(nest)

@@ -1,0 +1,168 @@
+"""status: what needs attention, worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import NamedTuple
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
+from pincorner.registry.reader import Reader
+from pincorner.registry.times import today
+from pincorner.setups.covers import covers
+from pincorner.setups.refusals import why_no_block
+from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.work.session import Library, Session
+from pincorner.work.stale import StalePaper, stale_papers
+from pincorner.work.verifying import drift_items
+
+WORST_FIRST = (
+    "refused", "stopped", "stale-program", "stale-block", "out-of-control", "code-twice",
+    "hole-twice", "jig-twice", "thin-cover", "stale-sheet", "stale-map", "survey-old",
+    "not-verified",
+)  # fmt: skip
+
+
+class Item(NamedTuple):
+    """Something that needs attention: a code for scripts, what it is about, a sentence."""
+
+    code: str
+    about: str
+    text: str
+
+
+def status(session: Session, survey_age_days: int) -> list[Item]:
+    """Everything that needs attention, worst first."""
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        rows = [
+            row for station in library.stations(()) for row in offset_rows(library.facts(station))
+        ]
+        items = [
+            *_of_rows(rows),
+            *map(_of_paper, stale_papers(session, reader, rows)),
+            *(Item(*each) for each in drift_items(reader, rows)),
+            *_codes_twice(reader, rows),
+            *_holes_twice(reader, library),
+            *_jigs_twice(rows),
+            *_of_beds(reader, library, survey_age_days, today()),
+        ]
+    return sorted(dict.fromkeys(items), key=lambda item: WORST_FIRST.index(item.code))
+
+
+def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
+    """Stations that cannot be located, and offsets for which no block may be written."""
+    for row in rows:
+        name = row.facts.station.name
+        if row.setup is None:
+            yield Item("refused", name, row.refused or "")
+            continue
+        for finding in why_no_block(row.setup):
+            if finding.code != "no-work-offset":  # a station may do without
+                yield Item("stopped", name, finding.text)
+
+
+def _of_paper(paper: StalePaper) -> Item:
+    word = {"stamp": "program", "repeat": "program"}.get(paper.event, paper.event)
+    again = {
+        "sheet": f"print it again: pincorner sheet {paper.station} --force",
+        "map": "draw it again: pincorner map",
+        "block": f"write it again: pincorner block {paper.station} --force -o {paper.path}",
+        "program": "stamp the program again",
+    }[word]
+    text = (
+        f"{word} {paper.path} shows {paper.shows} for nest {paper.nest}, which is now "
+        f"{paper.now}: {again}"
+    )
+    return Item(f"stale-{word}", paper.station, text)
+
+
+def _codes_twice(reader: Reader, rows: list[OffsetRow]) -> Iterator[Item]:
+    """Offset codes that several nests of one machine have, unless each one's program brings it."""
+    stamped = {
+        (row["station_key"], row["nest"], row["fingerprint"])
+        for row in reader.papers()
+        if row["event"] in ("stamp", "repeat")
+    }
+    users: dict[tuple[str, str], list[OffsetRow]] = {}
+    for row in rows:
+        code = row.facts.station.code_of(row.nest)
+        if code is not None:
+            users.setdefault((row.facts.machine.name, code), []).append(row)
+    for (machine, code), sharing in users.items():
+        carried = [
+            row.setup is not None
+            and (key_of(row.facts.station.name), row.nest, row.setup.fingerprint) in stamped
+            for row in sharing
+        ]
+        if len(sharing) > 1 and not all(carried):
+            names = ", ".join(f"{row.facts.station.name} {row.nest}" for row in sharing)
+            text = (
+                f"{code} on {machine} belongs to {names}: each must write it anew before it runs "
+                "(stamp every program), or give them codes of their own"
+            )
+            yield Item("code-twice", machine, text)
+
+
+def _holes_twice(reader: Reader, library: Library) -> Iterator[Item]:
+    """Holes that several stations use with pins of different kinds."""
+    for bed in _beds(reader):
+        used: dict[str, list[tuple[str, str]]] = {}
+        for row in reader.holes_in_use(bed.name):
+            used.setdefault(row["label"], []).append((row["pin_key"], row["first"]))
+        for label, pins in sorted(used.items()):
+            if len(pins) > 1:
+                who = ", ".join(f"{pin} for station {station}" for pin, station in sorted(pins))
+                text = f"hole {label} of bed {bed.name} holds different pins: {who}"
+                yield Item("hole-twice", bed.name, text)
+
+
+def _jigs_twice(rows: list[OffsetRow]) -> Iterator[Item]:
+    """Jigs that several stations name."""
+    stations: dict[str, list[str]] = {}
+    for row in rows:
+        if row.facts.station.jig is not None:
+            names = stations.setdefault(row.facts.holder.name, [])
+            if row.facts.station.name not in names:
+                names.append(row.facts.station.name)
+    for jig, names in stations.items():
+        if len(names) > 1:
+            text = (
+                f"jig {jig} belongs to stations {', '.join(names)}: where there is only one, it "
+                "lies at one of them at a time"
+            )
+            yield Item("jig-twice", jig, text)
+
+
+def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iterator[Item]:
+    """Thin cover, and surveys that have aged."""
+    for bed in _beds(reader):
+        cuts = library.surfacings(bed)
+        for cover in covers(bed, cuts):
+            if cover.thin and cuts:
+                left = "not known" if cover.cover_mm is None else f"{cover.cover_mm:.3f} mm"
+                text = f"bed {bed.name}: wood over {cover.kind} {cover.name}: {left}"
+                yield Item("thin-cover", bed.name, text)
+        survey = library.survey(bed)
+        if survey is None:
+            continue
+        if cuts and survey.name < cuts[-1].name:
+            text = f"survey {survey.name} is older than surfacing {cuts[-1].name}: survey again"
+            yield Item("survey-old", bed.name, text)
+        age = _age(survey.name, day)
+        if age is not None and age > age_days:
+            text = f"survey {survey.name} of bed {bed.name} is {age} days old: wood moves"
+            yield Item("survey-old", bed.name, text)
+
+
+def _beds(reader: Reader) -> list[Bed]:
+    return [bed for bed in reader.all("bed") if isinstance(bed, Bed)]
+
+
+def _age(name: str, day: date) -> int | None:
+    """Days since the date that a record's name begins with; None where it begins with none."""
+    try:
+        return (day - date.fromisoformat(name[:10])).days
+    except ValueError:
+        return None

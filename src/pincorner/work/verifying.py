@@ -1,0 +1,188 @@
+"""verify: where a zero was found, compared, put on its chart, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.records import Survey
+from pincorner.documents.writing import from_json
+from pincorner.registry.reader import Reader, Row
+from pincorner.setups.drift import Comparison, Verification, compare, verification
+from pincorner.setups.drift_advice import Advice, Neighbour, advice
+from pincorner.setups.facts import Facts
+from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.setups.setup import Setup
+from pincorner.setups.station_charts import Restart, StationChart, chart
+from pincorner.setups.transform import make_setup
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, write_file
+from pincorner.work.session import Library, Session
+
+
+class Verified(NamedTuple):
+    """A verification that was logged, its chart, and what to do."""
+
+    setup: Setup
+    comparison: Comparison
+    chart: StationChart
+    advice: Advice
+
+
+def verify(
+    session: Session,
+    station: str,
+    nest: str | None,
+    found: tuple[float, float, float | None],
+    u_mm: float | None,
+) -> Verified:
+    """Log where the zero of a nest was found, in machine coordinates, mm.
+
+    Raises UnknownName, Refused, BadInput.
+    """
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        library = Library(writer.reader)
+        facts = library.facts(library.stations([station])[0])
+        setup = make_setup(facts, nest)
+        logged = verification(setup, "", found, u_mm)
+        writer.record_verification(
+            {
+                "station_key": key_of(facts.station.name),
+                "nest": setup.nest.name,
+                "fingerprint": setup.fingerprint,
+                "x_mm": logged.x_mm,
+                "y_mm": logged.y_mm,
+                "z_mm": logged.z_mm,
+                "computed_x_mm": logged.computed_x_mm,
+                "computed_y_mm": logged.computed_y_mm,
+                "computed_z_mm": logged.computed_z_mm,
+                "u_mm": logged.u_mm,
+            }
+        )
+        newest = _newest(writer.reader, _on_this_bed(writer.reader, library, facts))
+    mine = next(
+        each
+        for each in newest
+        if each.row.facts.station.name == facts.station.name and each.row.nest == setup.nest.name
+    )
+    return Verified(setup, mine.comparison, mine.chart, _advice(mine, newest))
+
+
+def chart_of(reader: Reader, facts: Facts, nest: str) -> StationChart:
+    """The control charts of one nest."""
+    rows = [row for row in reader.verifications(facts.station.name) if row["nest"] == nest]
+    return chart(nest, [_logged(row) for row in rows], restarts(reader, facts))
+
+
+def charts_of(session: Session, station: str) -> list[tuple[StationChart, Advice | None]]:
+    """The chart of every nest of a station, and what its newest verification asks for.
+
+    Raises UnknownName.
+    """
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        facts = library.facts(library.stations([station])[0])
+        newest = _newest(reader, _on_this_bed(reader, library, facts))
+        said = {
+            each.row.nest: _advice(each, newest)
+            for each in newest
+            if each.row.facts.station.name == facts.station.name
+        }
+        nests = [nest.name for nest in facts.holder.nests]
+        return [(chart_of(reader, facts, nest), said.get(nest)) for nest in nests]
+
+
+def draw_charts(session: Session, station: str, path: Path, force: bool) -> None:
+    """A station's charts as .svg or .html. Raises UnknownName, FileExists, BadInput."""
+    from pincorner.render.histories import render_history_page, render_history_svg
+
+    suffix = drawing_suffix(path)
+    charts = charts_of(session, station)
+    with session.registry.reading() as reader:
+        unit = reader.display_units
+    if suffix == ".svg":
+        text = render_history_svg(station, [charted for charted, _ in charts], unit)
+    else:
+        text = render_history_page(station, charts, unit, session.shop / TEMPLATES_FOLDER)
+    write_file(path, text.encode("utf-8"), force)
+
+
+def _logged(row: Row) -> Verification:
+    return Verification(**{name: row[name] for name in Verification._fields})
+
+
+def restarts(reader: Reader, facts: Facts) -> list[Restart]:
+    """Changes after which older verifications of a station say nothing.
+
+    Accepted surveys of its bed, the station registered anew, a pin's document that changed.
+    """
+    station = facts.station
+    registered = reader.changes(key_of(station.name), "station")
+    found = [Restart(row["at"], "registered") for row in registered]
+    for key, pin in facts.pins.items():  # those of this station
+        found += [Restart(row["at"], f"pin {pin.name}") for row in reader.changes(key, "pin")]
+    for row in reader.changes(kind="survey"):
+        survey = from_json("survey", row["body"]) if row["body"] else None
+        if isinstance(survey, Survey) and key_of(survey.bed) == key_of(facts.bed.name):
+            found.append(Restart(row["at"], f"survey {survey.name}"))
+    return sorted(found)
+
+
+def _on_this_bed(reader: Reader, library: Library, facts: Facts) -> list[OffsetRow]:
+    """The nests of every station on the bed that was ever verified."""
+    keys = {row["station_key"] for row in reader.verifications()}
+    keys &= set(map(key_of, reader.names("station")))
+    stations = library.stations(sorted(keys)) if keys else []
+    bed = key_of(facts.bed.name)
+    return [
+        row
+        for station in stations
+        if key_of(station.bed) == bed
+        for row in offset_rows(library.facts(station))
+    ]
+
+
+class _Newest(NamedTuple):
+    """The newest verification of a nest since its last restart, and its chart."""
+
+    row: OffsetRow
+    comparison: Comparison
+    chart: StationChart
+
+
+def _newest(reader: Reader, rows: Iterable[OffsetRow]) -> list[_Newest]:
+    found = []
+    for row in rows:
+        charted = chart_of(reader, row.facts, row.nest)
+        if row.setup is not None and charted.current.verifications:
+            compared = compare(row.setup, charted.current.verifications[-1])
+            found.append(_Newest(row, compared, charted))
+    return found
+
+
+def _advice(newest: _Newest, others: Iterable[_Newest]) -> Advice:
+    """What to do at a nest, other stations of its bed in view."""
+    facts = newest.row.facts
+    neighbours = [
+        Neighbour(each.row.facts.station.name, each.comparison)
+        for each in others
+        if each.row.facts.station.name != facts.station.name
+        and each.row.facts.bed.name == facts.bed.name
+    ]
+    return advice(newest.comparison, newest.chart.current, neighbours)
+
+
+def drift_items(reader: Reader, rows: Sequence[OffsetRow]) -> Iterator[tuple[str, str, str]]:
+    """(code, station, sentence) of stations that are out of control or were never verified."""
+    verified = {row["station_key"] for row in reader.verifications()}
+    known = [row for row in rows if key_of(row.facts.station.name) in verified]
+    newest = _newest(reader, known)
+    for each in newest:
+        station, said = each.row.facts.station.name, _advice(each, newest)
+        if said.action != "nothing":
+            text = f"station {station}, nest {each.row.nest}: {said.action}: {said.text}"
+            yield "out-of-control", station, text
+    for station in dict.fromkeys(row.facts.station.name for row in rows):
+        if key_of(station) not in verified:
+            yield "not-verified", station, f"station {station} was never verified"

@@ -1,0 +1,156 @@
+"""status: papers that show old numbers, codes and jigs twice, cover, stations that drift."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from conftest import Run
+
+MOVED = """
+format: 1
+beds:
+  - name: long-bench
+    machine: gantry-1
+    grid: {columns: 15, rows: 9, pitch: [100, 100], hole: 20.02, hole_position: 0.04, depth: 20}
+    pose: {x: 60.5, y: 55, angle: 0}
+    surface: -120
+"""
+
+
+def items(run: Run, *options: str) -> dict[str, list[dict[str, str]]]:
+    """What status lists, by code; checks the exit code that goes with it."""
+    ran = run("status", "--json", *options)
+    report = json.loads(ran.out)
+    assert (report["format"], report["kind"]) == (1, "status")
+    assert ran.code == int(bool(report["items"])) and not ran.err
+    found: dict[str, list[dict[str, str]]] = {}
+    for item in report["items"]:
+        found.setdefault(item["code"], []).append(item)
+    return found
+
+
+def load(run: Run, folder: Path, text: str) -> None:
+    """Load documents from a text."""
+    file = folder / "change.yaml"
+    file.write_text(text, encoding="utf-8")
+    assert run("load", file).code == 0
+
+
+def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:
+    """A bed that moved makes block, sheets and map stale; writing them again quiets status."""
+    assert not any(code.startswith("stale") for code in items(run))
+    load(run, shop, MOVED)
+    found = items(run)
+    assert {item["about"] for item in found["stale-sheet"]} == {
+        "left", "right", "end-bars", "roof", "spare",
+    }  # fmt: skip
+    assert len(found["stale-sheet"]) == 6 and len(found["stale-map"]) == 6  # two nests in one
+    (block,) = found["stale-block"]
+    assert "4CAB-28C7" in block["text"] and "left-block.nc" in block["text"]
+    assert run("sheet", "--all", "-o", "sheets", "--force").code == 0
+    assert run("map", "long-bench", "-o", "long-bench.html", "--force").code == 0
+    assert run("block", "left", "-o", "left-block.nc", "--force").code == 0
+    assert not any(code.startswith("stale") for code in items(run))
+
+
+def test_a_block_that_was_thrown_away_is_not_stale(shop: Path, run: Run) -> None:
+    """A block file counts as long as it is there."""
+    load(run, shop, MOVED)
+    (shop / "left-block.nc").unlink()
+    assert "stale-block" not in items(run)
+
+
+def test_a_paper_for_todays_stock_is_stale_only_when_numbers_changed(shop: Path, run: Run) -> None:
+    """A block for a thicker piece shows another fingerprint from the start, and is not stale."""
+    thick = ("block", "left", "--stock-thickness", "25", "-o", "thick.nc")
+    assert run(*thick).code == 0
+    assert "stale-block" not in items(run)
+    load(run, shop, MOVED)
+    assert any("thick.nc" in item["text"] for item in items(run)["stale-block"])
+
+
+def test_worst_comes_first(shop: Path, run: Run) -> None:
+    """Stations that cannot be located stand before papers, and papers before what can wait."""
+    assert run("resurface", "long-bench", "--depth", "0.4").code == 0
+    load(run, shop, MOVED.replace("surface: -120", "surface: -120\n    missing: [D2]"))
+    codes = [item["code"] for item in json.loads(run("status", "--json").out)["items"]]
+    assert codes[0] == "refused"
+    assert codes.index("stale-sheet") < codes.index("not-verified")
+
+
+def test_codes_used_twice(shop: Path, run: Run) -> None:
+    """Two nests with one code on a machine are told, with both names."""
+    ran = run("register", "shelf", "--bed", "long-bench", "--stock", "150,250,18", "--pin",
+              "peg-20", "--pins", "A3,A4,B2", "--work-offset", "a=G55")  # fmt: skip
+    assert ran.code == 0
+    (item,) = items(run)["code-twice"]
+    assert "G55" in item["text"] and "left a" in item["text"] and "shelf a" in item["text"]
+
+
+def test_jigs_and_holes_twice(shop: Path, run: Run) -> None:
+    """A jig that several stations name, and a hole that needs two kinds of pin."""
+    ran = run("register", "shelf", "--bed", "long-bench", "--stock", "350,250,18", "--pin",
+              "peg-12", "--pins", "D2,E2,C3", "--work-offset", "a=G54")  # fmt: skip
+    assert ran.code == 0, ran.err
+    found = items(run)
+    assert "panel-tray" in found["jig-twice"][0]["text"]
+    assert any("hole D2" in item["text"] for item in found["hole-twice"])
+
+
+def test_cover_and_old_surveys(shop: Path, run: Run) -> None:
+    """Thin wood over a track; a survey older than the last cut, and one that is years old."""
+    load(
+        run,
+        shop,
+        """
+format: 1
+surveys:
+  - name: 2020-01-01
+    bed: long-bench
+    readings: [[A1, 60, 55], [O9, 1460, 855]]
+    fit: {pose: {x: 60, y: 55}, points: 2, s: 0, dof: 0, centroid: [700, 400], spread: 650000}
+""",
+    )
+    assert run("resurface", "long-bench", "--depth", "0.4").code == 0
+    found = items(run)
+    assert all("over track T" in item["text"] for item in found["thin-cover"])
+    texts = " ".join(item["text"] for item in found["survey-old"])
+    assert "older than surfacing" in texts and "days old" in texts
+    assert "days old" not in " ".join(
+        item["text"] for item in items(run, "--survey-age", "100000")["survey-old"]
+    )
+
+
+def test_verification_is_logged_and_told(shop: Path, run: Run) -> None:
+    """A zero near its place asks for nothing, one a hole off for the pins; status says so."""
+    assert "left" in {item["about"] for item in items(run)["not-verified"]}
+    good = run("verify", "left", "--x", "295.01", "--y", "184.99", "--json")
+    assert good.code == 0
+    report = json.loads(good.out)
+    assert report["action"] == "nothing" and report["deviation_mm"]["x"] == pytest.approx(0.01)
+    assert "left" not in {item["about"] for item in items(run)["not-verified"]}
+    bad = run("verify", "left", "--x", "395.02", "--y", "185", "--note", "after lunch")
+    assert bad.code == 1 and "check the pins" in bad.out and "one hole" in bad.out
+    assert any(item["about"] == "left" for item in items(run)["out-of-control"])
+    assert "verification left" in run("history", "left").out
+    assert "after lunch" in run("history", "left").out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("nowhere", "--x", "1", "--y", "2"), "nowhere"),
+        (("left", "--x", "one", "--y", "2"), "--x"),
+        (("left", "--x", "1", "--y", "2", "--u", "0"), "--u"),
+        (("left", "--x", "1", "--y", "2", "--nest", "q"), "nest"),
+        (("left", "--x", "1"), "--y"),
+    ],
+)
+def test_verify_refuses(shop: Path, run: Run, arguments: tuple[str, ...], told: str) -> None:
+    """Bad values are one line, exit code 2, and nothing is logged."""
+    before = run("history").out
+    ran = run("verify", *arguments)
+    assert ran.code == 2 and told in ran.err and ran.err.count("\n") == 1
+    assert run("history").out == before
