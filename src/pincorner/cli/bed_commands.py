@@ -1,10 +1,11 @@
 """Commands about the bed through its life: surveys, surfacings, verifications, what is stale."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from pincorner.cli.options import By, Json, NestName, Note, StationName
+from pincorner.cli.options import By, Force, Json, NestName, Note, Output, StationName
 from pincorner.cli.parsing import display_unit, length_from
 from pincorner.cli.printing import print_report
 
@@ -13,11 +14,49 @@ from pincorner.cli.printing import print_report
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands, in the order that help lists them."""
-    for command in (resurface, verify, status):
+    for command in (survey, resurface, verify, status):
         app.command()(command)
 
 
 BedName = Annotated[str, typer.Argument(metavar="BED", help="A bed.")]
+
+
+def survey(
+    ctx: typer.Context,
+    bed: BedName,
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE.csv", help="Measured holes: hole,x_mm,y_mm[,z_mm].")
+    ],
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Make it the bed's pose from now on.")
+    ] = False,
+    output: Output = None,
+    force: Force = False,
+    note: Note = None,
+    by: By = None,
+    json: Json = False,
+) -> int:
+    """Fit the bed's pose to measured hole centres; exit code 1 where readings are in doubt.
+
+    With -o what each reading lies off is drawn as .svg or .html.
+
+    Example:  pincorner survey long-bench long-bench-survey.csv
+    """
+    from pincorner.render.surveys import survey_json, survey_text
+    from pincorner.work.places import drawing_suffix, refuse_existing
+    from pincorner.work.session import open_session
+    from pincorner.work.surveying import draw_survey
+    from pincorner.work.surveying import survey as work
+
+    if output is not None:
+        drawing_suffix(output)
+        refuse_existing(output, force)
+    session = open_session(ctx.obj, "survey", by, note)
+    found = work(session, bed, file, accept=accept)
+    if output is not None:
+        draw_survey(session, found, output, force)
+    print_report(json, survey_json, survey_text, *found)
+    return int(bool(found.result.suspects))
 
 
 def resurface(

@@ -49,14 +49,28 @@ Tools = Annotated[
 ]
 
 
+def _stretch(lines: tuple[int, int]) -> tuple[int, int]:
+    if not 1 <= lines[0] <= lines[1]:
+        raise ValueError(f"expected the first and the last line, got {lines[0]} to {lines[1]}")
+    return lines
+
+
+class Known(Document):
+    """Lines of a program that need not be read, and what they do: probing, say."""
+
+    what: Name
+    lines: Annotated[tuple[Whole, Whole], AfterValidator(_stretch)]
+
+
 class Program(Document):
-    """A program file, its unit and its tools."""
+    """A program file, its unit and its tools; `known` are lines that `check` takes as known."""
 
     name: Name
     file: FilePath
     units: Literal["mm", "in"] | None = None
     tools: Tools = Field(default_factory=dict)
     cycle: Duration | None = None
+    known: tuple[Known, ...] = ()
     note: Note | None = None
 
 
@@ -110,9 +124,10 @@ class Fit(Document):
 
     points: readings that were used; s: standard deviation of one reading per axis; dof: its
     degrees of freedom, 2 n - 3; centroid: of the used holes, bed coordinates; spread: the sum of
-    their squared distances from it, mm2. left_out: holes whose readings were not used. linear:
-    where the bed has swollen or is out of square, what maps places as drawn to places as they are,
-    about the centroid. plane: the surface, where heights were measured.
+    their squared distances from it, mm2. scatter: the same along X, along Y, and of the products.
+    left_out: holes whose readings were not used. linear: where the bed has swollen or is out of
+    square, what maps places as drawn to places as they are, about the centroid. plane: the surface,
+    where heights were measured.
     """
 
     pose: PoseEntry
@@ -121,9 +136,16 @@ class Fit(Document):
     dof: Annotated[Whole, _not_below(0)]
     centroid: Point
     spread: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+    scatter: tuple[Ratio, Ratio, Ratio] | None = None
     left_out: tuple[Label, ...] = ()
     linear: Linear | None = None
     plane: Plane | None = None
+
+    @model_validator(mode="after")
+    def _scatter_with_linear(self) -> Self:
+        if self.linear is not None and self.scatter is None:
+            raise ValueError("scatter: it is needed where linear is given")
+        return self
 
     def swollen(self, drawn_mm: tuple[float, float]) -> tuple[float, float]:
         """Where a place of the bed as drawn lies on the bed as it is, in bed coordinates, mm."""

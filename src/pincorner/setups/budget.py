@@ -68,20 +68,30 @@ def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: lis
     not_given: list[str] = []
     bed_in_machine = bed_pose(facts)
     sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
-    sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given)
+    sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given, located)
     return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
 
 
 def other_sources(
-    facts: Facts, zero_in_bed: XY, bed_in_machine: Pose, not_given: list[str]
+    facts: Facts,
+    zero_in_bed: XY,
+    bed_in_machine: Pose,
+    not_given: list[str],
+    located: Located | None = None,
 ) -> list[Source]:
-    """What does not come from the pins: the bed's survey, and the machine; names not given."""
+    """What does not come from the pins: the bed's survey, and the machine; names not given.
+
+    Without `located` a swollen bed's survey counts as if the bed were rigid, near enough to choose.
+    """
     sources = []
     if facts.survey is not None:
         believed = measured(facts)
         unsettled = 1.0 if believed is None else (1.0 - believed.share) ** 2
         fit = facts.survey.fit
-        sources.append(_survey_source(fit, zero_in_bed, bed_in_machine, unsettled))
+        if fit.linear is not None and located is not None:
+            sources.append(_swollen_source(fit, zero_in_bed, bed_in_machine, unsettled, located))
+        else:
+            sources.append(_survey_source(fit, zero_in_bed, bed_in_machine, unsettled))
     for name, sd_mm in (
         ("homing", facts.machine.homing if facts.machine.homes else 0.0),
         ("machine", facts.machine.repeatability),
@@ -196,6 +206,22 @@ def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: f
         xa=-y * turning,
         ya=x * turning,
     )
+    return Source("survey", True, spread, fit.dof or math.inf)
+
+
+def _swollen_source(
+    fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float, located: Located
+) -> Source:
+    """The same for a bed that has swollen or is out of square: each hole has an error of its own."""
+    from pincorner.geometry.fits import Scatter
+    from pincorner.geometry.place_spread import PlaceErrors, part_covariance
+
+    assert fit.scatter is not None
+    scatter = Scatter(fit.points, *fit.centroid, *fit.scatter)
+    s_mm = fit.s * math.sqrt(unsettled)
+    errors = PlaceErrors(s_mm, scatter, affine=True, angle_rad=bed_in_machine.angle_rad)
+    first, second, third = (pin.at_mm for pin in located.contact_pins)
+    spread = part_covariance(errors, (first, second, third), located.corner, zero_in_bed)
     return Source("survey", True, spread, fit.dof or math.inf)
 
 

@@ -1,0 +1,123 @@
+"""How well a fit knows the places that it puts holes at, and a part in a pin corner of such holes.
+
+Closed forms of the propagation of variances (JCGM 100:2008, 5.1.2) for readings with the standard
+deviation s on each axis, independent of each other. With d a hole's distance from the centroid of
+the n used holes, Q the matrix of sums of d d^T and S its trace, two places p and q have
+
+    rigid:   s2 (1/n + (J d_p) (J d_q)^T / S)      J turns by a right angle
+    affine:  s2 (1/n + d_p^T Q^-1 d_q) along each axis, and nothing from one axis to the other
+
+The tests compare with Monte Carlo.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.geometry.contact import Corner
+from pincorner.geometry.fits import Floats, Scatter
+from pincorner.geometry.pose import XY, cos_sin
+from pincorner.geometry.spread import Spread
+
+
+class PlaceErrors(NamedTuple):
+    """What of a fit is needed to say how well it knows a place.
+
+    s_mm: standard deviation of one reading per axis. scatter: of the used holes, bed coordinates.
+    affine: hole places come from the affine fit. angle_rad: of the bed in the machine.
+    """
+
+    s_mm: float
+    scatter: Scatter
+    affine: bool
+    angle_rad: float
+
+    def between(self, first: XY, second: XY) -> tuple[float, float, float, float]:
+        """Covariances of two places' errors along the bed's axes, mm2: xx, xy, yx, yy."""
+        this, x1, y1 = self.scatter, first[0] - self.scatter.x_mm, first[1] - self.scatter.y_mm
+        x2, y2 = second[0] - this.x_mm, second[1] - this.y_mm
+        variance, shared = self.s_mm**2, self.s_mm**2 / this.points
+        if self.affine:
+            xx, yy, xy = this.inverse()
+            both = shared + variance * (xx * x1 * x2 + yy * y1 * y2 + xy * (x1 * y2 + y1 * x2))
+            return both, 0.0, 0.0, both
+        turning = variance / this.spread_mm2 if this.spread_mm2 > 0 else 0.0
+        return (
+            shared + turning * y1 * y2,
+            -turning * y1 * x2,
+            -turning * x1 * y2,
+            shared + turning * x1 * x2,
+        )
+
+
+def place_covariance(errors: PlaceErrors, at_mm: XY, along: XY = (1.0, 0.0)) -> Spread:
+    """Spread of the place at `at_mm` (bed coordinates) and of its angle, in machine axes.
+
+    Rigid: the angle is the bed's. Affine: it is that of a row of holes along the unit vector
+    `along`, which turns by itself where the fit has the board's shape wrong.
+    """
+    ahead = (at_mm[0] + along[0], at_mm[1] + along[1])
+    here, mixed, there = (
+        errors.between(at_mm, at_mm),
+        errors.between(at_mm, ahead),
+        errors.between(ahead, ahead),
+    )
+    nx, ny = -along[1], along[0]
+    # the row turns by n . (error ahead - error here), the two one millimetre apart
+    xa = (mixed[0] - here[0]) * nx + (mixed[1] - here[1]) * ny
+    ya = (mixed[2] - here[2]) * nx + (mixed[3] - here[3]) * ny
+    aa = (
+        (there[0] - 2 * mixed[0] + here[0]) * nx * nx
+        + (there[3] - 2 * mixed[3] + here[3]) * ny * ny
+        + 2 * (there[1] - mixed[1] - mixed[2] + here[1]) * nx * ny
+    )
+    in_bed = Spread(here[0], here[3], aa, here[1], xa, ya)
+    return in_bed.turned(*cos_sin(errors.angle_rad))
+
+
+def part_covariance(
+    errors: PlaceErrors, holes_mm: tuple[XY, XY, XY], corner: Corner, zero: XY
+) -> Spread:
+    """Spread at `zero` of a part in a corner of pins whose holes are where the fit has them.
+
+    `holes_mm` of the first and second edge pin and the stop, as `corner.contacts`, all in bed
+    coordinates; the result is in machine axes. With a rigid fit this is `place_covariance` at the
+    zero; with an affine one the part, which does not swell with the bed, has its own.
+    """
+    (mx, my), (nx, ny) = corner.inward, corner.normal
+    normals = ((nx, ny), (nx, ny), (mx, my))
+    contacts = np.empty((3, 3))
+    for row, (first, (ax, ay)) in enumerate(zip(holes_mm, normals, strict=True)):
+        for column, (second, (bx, by)) in enumerate(zip(holes_mm, normals, strict=True)):
+            xx, xy, yx, yy = errors.between(first, second)
+            contacts[row, column] = ax * (xx * bx + xy * by) + ay * (yx * bx + yy * by)
+    moves = _moves(corner, zero)
+    covariance = moves @ contacts @ moves.T
+    in_corner = Spread(
+        *(float(covariance[at]) for at in ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2)))
+    )
+    cos, sin = cos_sin(errors.angle_rad)
+    return in_corner.turned(cos * mx - sin * my, sin * mx + cos * my)
+
+
+def _moves(corner: Corner, zero: XY) -> Floats:
+    """How the part at `zero` moves for 1 mm at each contact, (3, 3): along m, across it, turning.
+
+    The kinematics of `spread.corner_spread`.
+    """
+    (mx, my), (nx, ny) = corner.inward, corner.normal
+    (x1, y1), (x2, y2), (x3, y3) = corner.contacts
+    hand = mx * ny - my * nx
+    t1 = (x1 - zero[0]) * mx + (y1 - zero[1]) * my
+    t2 = (x2 - zero[0]) * mx + (y2 - zero[1]) * my
+    s3 = (x3 - zero[0]) * nx + (y3 - zero[1]) * ny
+    length = t2 - t1
+    return np.array(
+        [
+            [-s3 / length, s3 / length, 1.0],
+            [hand * t2 / length, -hand * t1 / length, 0.0],
+            [-hand / length, hand / length, 0.0],
+        ]
+    )

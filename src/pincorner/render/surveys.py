@@ -1,0 +1,198 @@
+"""A survey as text and as JSON."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from pincorner.documents.beds import Bed
+from pincorner.geometry.swelling import Deviation, Shape
+from pincorner.render.tables import table
+from pincorner.render.visible import visible
+from pincorner.setups.survey_advice import FurtherHole
+from pincorner.setups.survey_result import SurveyedHole, SurveyResult
+from pincorner.units import fixed
+
+PPM = 1e6
+MM_PER_M = 1e3
+
+
+def survey_text(
+    bed: Bed, result: SurveyResult, further: FurtherHole | None, accepted: str | None
+) -> str:
+    """The survey for a terminal, lengths in mm along the machine's axes."""
+    pose, sd = result.pose, result.pose_sd
+    lines = [
+        f"Survey of bed {visible(bed.name)}: {result.points} of {len(result.readings)} readings "
+        "agree and were used",
+        "",
+        table(("", "value", "+/-"), [
+            ("A1 lies at X", fixed(pose.x_mm, 4), _sd(sd.x_mm)),
+            ("A1 lies at Y", fixed(pose.y_mm, 4), _sd(sd.y_mm)),
+            ("row 1 is turned by, degrees", fixed(pose.angle_deg, 5), _sd(sd.angle_deg, 5)),
+            *_shape_rows(result.shape),
+            *_surface_rows(result),
+        ], ".rr"),
+        _spread_line(result),
+        _shape_line(result),
+        "",
+        table(("hole", "off in X", "off in Y", "off in Z", ""), [
+            _cells(hole) for hole in result.holes
+        ], ".rrr"),
+        *result.notes,
+        _further(further),
+        _accepted(accepted),
+    ]  # fmt: skip
+    return "".join(f"{line}\n" for line in lines if line is not None).rstrip("\n") + "\n"
+
+
+def _sd(value: float | None, decimals: int = 4) -> str:
+    return "not known" if value is None else fixed(value, decimals)
+
+
+def _shape_rows(shape: Shape | None) -> list[tuple[str, str, str]]:
+    if shape is None:
+        return []
+    parts = (
+        ("scale along X, ppm", shape.scale_x, PPM, 0),
+        ("scale along Y, ppm", shape.scale_y, PPM, 0),
+        ("out of square, mm per m", shape.squareness, MM_PER_M, 3),
+    )
+    return [
+        (
+            words,
+            fixed(each.value * factor, decimals),
+            _sd(None if each.sd is None else each.sd * factor, decimals),
+        )
+        for words, each, factor, decimals in parts
+    ]
+
+
+def _surface_rows(result: SurveyResult) -> list[tuple[str, str, str]]:
+    surface = result.surface
+    if surface is None:
+        return []
+    sds = surface.sds or (None, None, None)
+    slopes = ((surface.slope_x, sds[1]), (surface.slope_y, sds[2]))
+    return [
+        ("surface in the middle, machine Z", fixed(surface.height_mm, 4), _sd(sds[0])),
+        *(
+            (
+                f"surface rises along {axis}, mm per m",
+                fixed(slope * MM_PER_M, 3),
+                _sd(None if sd is None else sd * MM_PER_M, 3),
+            )
+            for axis, (slope, sd) in zip("XY", slopes, strict=True)
+        ),
+    ]
+
+
+def _spread_line(result: SurveyResult) -> str:
+    if result.dof == 0:
+        return (
+            "+/-: one standard deviation, as bed and machine state it; nothing is left to judge by"
+        )
+    return (
+        f"+/-: one standard deviation; a reading lies {fixed(result.s_mm or 0.0, 4)} mm off per "
+        f"axis ({result.dof} degrees of freedom), rms {fixed(result.rms_mm, 4)} mm"
+    )
+
+
+def _shape_line(result: SurveyResult) -> str | None:
+    if result.shape is None or (result.dof == 0 and not result.significant):
+        return None
+    if not result.significant:
+        return "The grid is as drawn, as far as these readings can tell."
+    parts = [
+        words
+        for words, each in (
+            (_swollen("X", result.shape.scale_x), result.shape.scale_x),
+            (_swollen("Y", result.shape.scale_y), result.shape.scale_y),
+            (f"out of square by {_per_m(result.shape.squareness)}", result.shape.squareness),
+        )
+        if each.significant
+    ]
+    return f"The grid is {' and '.join(parts)}: hole places follow it, the angle does not."
+
+
+def _swollen(axis: str, scale: Deviation) -> str:
+    return f"{'longer' if scale.value > 0 else 'shorter'} along {axis} by {_per_m(scale)}"
+
+
+def _per_m(deviation: Deviation) -> str:
+    return f"{fixed(abs(deviation.value) * MM_PER_M, 3)} mm per m"
+
+
+def _cells(hole: SurveyedHole) -> tuple[str, ...]:
+    above = "" if hole.dz_mm is None else fixed(hole.dz_mm, 3)
+    suspect = f"! {hole.suspect}" if hole.suspect else ""
+    return hole.label, fixed(hole.dx_mm, 3), fixed(hole.dy_mm, 3), above, suspect
+
+
+def _further(further: FurtherHole | None) -> str | None:
+    if further is None:
+        return None
+    gain = f"to {fixed(further.u95_after_mm, 3)} mm"
+    if math.isfinite(further.u95_before_mm):
+        gain = f"from {fixed(further.u95_before_mm, 3)} {gain}"
+    return (
+        f"Measuring {further.label} too would help most: the survey's part at the worst stock "
+        f"corner goes {gain}."
+    )
+
+
+def _accepted(accepted: str | None) -> str:
+    if accepted is None:
+        return "Not accepted: nothing was changed. Say --accept to make it the bed's pose."
+    return (
+        f"Accepted as survey {accepted}: offsets follow from now on. Blocks, sheets and stamped "
+        "programs from before are stale: see pincorner status."
+    )
+
+
+def survey_json(
+    bed: Bed, result: SurveyResult, further: FurtherHole | None, accepted: str | None
+) -> dict[str, Any]:
+    """The report of contract 3.2, and what it leaves to be added."""
+    shape, surface = result.shape, result.surface
+    return {
+        "format": 1,
+        "kind": "survey",
+        "bed": bed.name,
+        "pose": result.pose._asdict(),
+        "pose_sd": result.pose_sd._asdict(),
+        "points": result.points,
+        "s_mm": result.s_mm,
+        "dof": result.dof,
+        "rms_mm": result.rms_mm,
+        "scale_ppm": {
+            "x": None if shape is None else shape.scale_x.value * PPM,
+            "y": None if shape is None else shape.scale_y.value * PPM,
+        },
+        "squareness_mm_per_m": None if shape is None else shape.squareness.value * MM_PER_M,
+        "significant": result.significant,
+        "surface": None if surface is None else surface._asdict(),
+        "holes": [
+            {
+                "hole": hole.label,
+                "dx_mm": hole.dx_mm,
+                "dy_mm": hole.dy_mm,
+                "dz_mm": hole.dz_mm,
+                "suspect": hole.suspect,
+                "used": hole.used,
+            }
+            for hole in result.holes
+        ],
+        "further_hole": None
+        if further is None
+        else {
+            "hole": further.label,
+            "u95_before_mm": further.u95_before_mm
+            if math.isfinite(further.u95_before_mm)
+            else None,
+            "u95_after_mm": further.u95_after_mm,
+        },
+        "notes": list(result.notes),
+        "accepted": accepted is not None,
+        "name": accepted,
+    }

@@ -1,0 +1,118 @@
+"""survey: measured hole centres fitted, explained, and accepted as the bed's pose."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.beds import Bed, PoseEntry
+from pincorner.documents.fields import key_of
+from pincorner.documents.machines import Machine
+from pincorner.documents.records import Fit, Plane, Survey
+from pincorner.documents.survey_csv import MeasuredHole, read_survey
+from pincorner.geometry.pose import XY
+from pincorner.registry.reader import Reader
+from pincorner.registry.times import today
+from pincorner.setups.rows import offset_rows
+from pincorner.setups.survey_advice import FurtherHole, best_further_hole
+from pincorner.setups.survey_result import SurveyResult
+from pincorner.setups.surveying import make_survey
+from pincorner.work.bed_care import bed_of, next_record_name
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, write_file
+from pincorner.work.session import Library, Session
+
+
+class Surveyed(NamedTuple):
+    """A survey as fitted, the hole to measure next, and the name under which it was accepted."""
+
+    bed: Bed
+    result: SurveyResult
+    further: FurtherHole | None
+    accepted: str | None
+
+
+def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surveyed:
+    """Fit a file of measured holes; with `accept` it is the bed's pose from now on.
+
+    Raises UnknownName, BadInput, DocumentErrors; nothing is written then.
+    """
+    if not accept:
+        with session.registry.reading() as reader:
+            return _survey(reader, bed_name, file)
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        found = _survey(writer.reader, bed_name, file)
+        name = next_record_name(writer.reader, found.bed, today())
+        writer.put([_document(found.result, name)])
+        return found._replace(accepted=name)
+
+
+def _survey(reader: Reader, bed_name: str, file: Path) -> Surveyed:
+    library = Library(reader)
+    bed = bed_of(library, bed_name)
+    machine = library.get("machine", bed.machine)
+    assert isinstance(machine, Machine)
+    result = make_survey(bed, read_survey(file, bed), machine.repeatability)
+    return Surveyed(bed, result, _further(library, bed, result), None)
+
+
+def _further(library: Library, bed: Bed, result: SurveyResult) -> FurtherHole | None:
+    """The hole that would lower the worst u95 at the stations' stock most."""
+    if result.s_mm is None:
+        return None
+    targets: list[XY] = []
+    for station in library.stations(()):
+        if key_of(station.bed) == key_of(bed.name):
+            for row in offset_rows(library.facts(station)):
+                targets += row.setup.stock_in_bed() if row.setup is not None else ()
+    used = [hole.label for hole in result.holes if hole.used]
+    others = [hole.label for hole in result.holes if not hole.used]
+    return best_further_hole(
+        bed, used, result.s_mm, targets, affine=result.significant, measured=others
+    )
+
+
+def _document(result: SurveyResult, name: str) -> Survey:
+    scatter, surface = result.scatter, result.surface
+    plane = None
+    if surface is not None:
+        plane = Plane(
+            height=surface.height_mm,
+            slope=(surface.slope_x, surface.slope_y),
+            rms=surface.rms_mm,
+            points=surface.points,
+        )
+    fit = Fit(
+        pose=PoseEntry(x=result.pose.x_mm, y=result.pose.y_mm, angle=result.pose.angle_deg),
+        points=result.points,
+        s=result.s_mm or 0.0,
+        dof=result.dof,
+        centroid=(scatter.x_mm, scatter.y_mm),
+        spread=scatter.spread_mm2,
+        scatter=(scatter.xx, scatter.yy, scatter.xy),
+        left_out=tuple(hole.label for hole in result.holes if not hole.used),
+        linear=result.linear,
+        plane=plane,
+    )
+    return Survey(
+        name=name, bed=result.bed, readings=tuple(map(_reading, result.readings)), fit=fit
+    )
+
+
+def _reading(
+    hole: MeasuredHole,
+) -> tuple[str, float, float] | tuple[str, float, float, float]:
+    if hole.z_mm is None:
+        return hole.label, hole.x_mm, hole.y_mm
+    return hole.label, hole.x_mm, hole.y_mm, hole.z_mm
+
+
+def draw_survey(session: Session, surveyed: Surveyed, path: Path, force: bool) -> None:
+    """The residuals as arrows over the bed, as .svg or .html. Raises FileExists, BadInput."""
+    from pincorner.render.survey_map import render_survey_page, render_survey_svg
+
+    if drawing_suffix(path) == ".svg":
+        text = render_survey_svg(surveyed.bed, surveyed.result)
+    else:
+        overrides = session.shop / TEMPLATES_FOLDER
+        text = render_survey_page(surveyed.bed, surveyed.result, overrides)
+    write_file(path, text.encode("utf-8"), force)

@@ -1,0 +1,172 @@
+"""survey: a made survey of the demo's bed from CSV to offsets, papers and the past."""
+
+from __future__ import annotations
+
+import json
+import math
+import random
+from pathlib import Path
+
+import pytest
+from conftest import Run
+
+HOLES = ("A1", "H1", "O1", "A5", "E4", "K5", "O5", "A9", "D9", "H9", "L8", "O9")
+TRUTH = (60.4, 54.7, 0.05)  # x, y, degrees: where this bed lies
+HOLE_SD_MM = 0.03
+
+
+def place(hole: str) -> tuple[float, float]:
+    """Where the hole is drawn, bed coordinates."""
+    return (ord(hole[0]) - ord("A")) * 100.0, (int(hole[1:]) - 1) * 100.0
+
+
+def measured(hole: str, truth: tuple[float, float, float] = TRUTH) -> tuple[float, float]:
+    """Where it lies in the machine without any error."""
+    (x, y), (x0, y0, angle) = place(hole), truth
+    cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    return x0 + cos * x - sin * y, y0 + sin * x + cos * y
+
+
+def readings(seed: int = 3) -> dict[str, tuple[float, float]]:
+    """Twelve holes with their errors; E4 and K5 are swapped, and D9 is 2.5 mm off in X."""
+    rng = random.Random(seed)
+    found = {
+        hole: tuple(value + rng.gauss(0, HOLE_SD_MM) for value in measured(hole)) for hole in HOLES
+    }
+    found["E4"], found["K5"] = found["K5"], found["E4"]
+    found["D9"] = (found["D9"][0] + 2.5, found["D9"][1])
+    return found  # type: ignore[return-value]
+
+
+def written(folder: Path, found: dict[str, tuple[float, float]], unit: str = "mm") -> Path:
+    """A survey file in a unit."""
+    scale = 25.4 if unit == "in" else 1.0
+    rows = [f"{hole},{x / scale:.6f},{y / scale:.6f}" for hole, (x, y) in found.items()]
+    file = folder / "survey.csv"
+    text = "\n".join([f"hole,x_{unit},y_{unit}", "# made for a test", *rows])
+    file.write_text(text + "\n", encoding="utf-8")
+    return file
+
+
+def test_bad_readings_are_named_and_left_out(shop: Path, run: Run) -> None:
+    """The swapped pair and the bad reading are explained, and the pose is near the truth."""
+    ran = run("survey", "long-bench", written(shop, readings()), "--json")
+    report = json.loads(ran.out)
+    assert ran.code == 1 and report["accepted"] is False and report["points"] == 9
+    suspects = {each["hole"]: each["suspect"] for each in report["holes"] if each["suspect"]}
+    assert set(suspects) == {"E4", "K5", "D9"}
+    assert "K5" in suspects["E4"] and "E4" in suspects["K5"] and "2.5" in suspects["D9"]
+    pose, sds = report["pose"], report["pose_sd"]
+    # within its own u95 of the truth: 2 standard deviations, wide for few degrees of freedom
+    for key, truth in zip(("x_mm", "y_mm", "angle_deg"), TRUTH, strict=True):
+        assert abs(pose[key] - truth) <= 2.2 * sds[key]
+    for key in ("rms_mm", "squareness_mm_per_m", "significant"):
+        assert key in report
+    assert set(report["scale_ppm"]) == {"x", "y"}
+
+
+def test_accepting_changes_offsets_and_papers(shop: Path, run: Run) -> None:
+    """Offsets follow an accepted survey, sheets go stale and come back, and the past stays."""
+    before = run("block", "left").out
+    stamp = json.loads(run("history", "--json").out)["events"][-1]["at"]
+    file = written(shop, readings())
+    ran = run("survey", "long-bench", file, "--accept", "--note", "new bolts")
+    assert ran.code == 1, ran.err  # suspects were found
+    row = json.loads(run("offsets", "left", "--json").out)["offsets"][0]
+    x, y = measured("A1")
+    # case A0 lies 235, 130 from A1 on the bed; turned by the truth's angle
+    cos, sin = math.cos(math.radians(TRUTH[2])), math.sin(math.radians(TRUTH[2]))
+    assert row["x_mm"] == pytest.approx(x + cos * 235 - sin * 130, abs=0.1)
+    assert row["y_mm"] == pytest.approx(y + sin * 235 + cos * 130, abs=0.1)
+    assert row["survey"] is not None
+    assert "survey" in {each["source"] for each in row["budget"]}
+    assert "stale-sheet" in run("status").out
+    assert run("sheet", "--all", "-o", "sheets", "--force").code == 0
+    assert "stale-sheet" not in run("status").out
+    assert run("block", "left", "--as-of", stamp).out == before
+    assert "new bolts" in run("history").out
+
+
+def test_dump_holds_readings_and_fit(shop: Path, run: Run, tmp_path: Path) -> None:
+    """Nothing is refitted: a registry that loads the dump has the same offsets, digit by digit."""
+    run("survey", "long-bench", written(shop, readings()), "--accept")
+    wanted = run("offsets", "--json").out
+    dump = tmp_path / "dump.yaml"
+    dump.write_text(run("dump").out, encoding="utf-8")
+    other = tmp_path / "other.sqlite"
+    assert run("--db", other, "init").code == 0
+    assert run("--db", other, "load", dump).code == 0
+    assert run("--db", other, "offsets", "--json").out == wanted
+
+
+def test_second_survey_of_a_day_counts(shop: Path, run: Run) -> None:
+    """Two accepted on one day get names in order, and the later one counts."""
+    run("survey", "long-bench", written(shop, readings()), "--accept")
+    moved = {hole: (x + 1.0, y) for hole, (x, y) in readings().items()}
+    first = json.loads(run("offsets", "left", "--json").out)["offsets"][0]
+    run("survey", "long-bench", written(shop, moved), "--accept")
+    second = json.loads(run("offsets", "left", "--json").out)["offsets"][0]
+    assert second["survey"] > first["survey"]
+    assert second["x_mm"] - first["x_mm"] == pytest.approx(1.0, abs=1e-6)
+
+
+def test_inches_are_the_same(shop: Path, run: Run) -> None:
+    """The same survey in inches, with its header saying so, fits the same."""
+    mm = json.loads(run("survey", "long-bench", written(shop, readings()), "--json").out)
+    inch = json.loads(run("survey", "long-bench", written(shop, readings(), "in"), "--json").out)
+    for key in ("x_mm", "y_mm", "angle_deg"):
+        assert inch["pose"][key] == pytest.approx(mm["pose"][key], abs=1e-4)  # six decimals of inch
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("hole,x_mm,y_mm\nZ99,1,2\n", "Z99"),
+        ("hole,x_mm,y_mm\nA1,60,55\nA1,60,55\n", "A1"),
+        ("hole,x_mm\nA1,60\n", "y_mm"),
+        ("hole,x_mm,y_mm\nA1,nan,55\n", "finite"),
+        ("hole,x_mm,y_mm\nA1,sixty,55\n", "number"),
+        ("hole,x_mm,y_mm\n", "no reading"),
+        ("", "header"),
+    ],
+)
+def test_bad_files(shop: Path, run: Run, text: str, told: str) -> None:
+    """Each fault has its line, exit code 2, and nothing is written."""
+    file = shop / "bad.csv"
+    file.write_text(text, encoding="utf-8")
+    before = run("history").out
+    ran = run("survey", "long-bench", file, "--accept")
+    assert ran.code == 2 and told.casefold() in ran.err.casefold() and "bad.csv" in ran.err
+    assert run("history").out == before
+
+
+def test_inches_under_a_mm_header(shop: Path, run: Run) -> None:
+    """A survey whose pitch is 25.4 times off is refused with the suspicion."""
+    inches = {hole: (x / 25.4, y / 25.4) for hole, (x, y) in readings().items()}
+    ran = run("survey", "long-bench", written(shop, inches), "--accept")
+    assert ran.code == 2 and "inch" in ran.err
+
+
+def test_readings_of_another_bed(shop: Path, run: Run) -> None:
+    """Readings that fit this grid nowhere are refused."""
+    rng = random.Random(1)
+    other = {hole: (rng.uniform(0, 1500), rng.uniform(0, 900)) for hole in HOLES}
+    ran = run("survey", "long-bench", written(shop, other), "--accept")
+    assert ran.code == 2 and ran.err.count("\n") == 1
+
+
+@pytest.mark.parametrize(("holes", "said"), [(("A1",), "one hole"), (("A1", "O9"), "two holes")])
+def test_few_holes(shop: Path, run: Run, holes: tuple[str, ...], said: str) -> None:
+    """One hole moves the bed, two turn it as well; both are said to have no redundancy."""
+    ran = run("survey", "long-bench", written(shop, {hole: measured(hole) for hole in holes}))
+    assert ran.code == 0 and said in ran.out.casefold()
+
+
+@pytest.mark.parametrize("suffix", [".svg", ".html"])
+def test_residuals_are_drawn(shop: Path, run: Run, suffix: str) -> None:
+    """-o draws the residual arrows; an existing file stays without --force."""
+    drawing = shop / f"survey{suffix}"
+    assert run("survey", "long-bench", written(shop, readings()), "-o", drawing).code == 1
+    assert "<svg" in drawing.read_text(encoding="utf-8")
+    again = run("survey", "long-bench", written(shop, readings()), "-o", drawing)
+    assert again.code == 2 and "--force" in again.err
