@@ -8,7 +8,13 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from pincorner.cli import bed_commands, registry_commands, station_commands
+from pincorner.cli import (
+    bed_commands,
+    program_commands,
+    registry_commands,
+    run_commands,
+    station_commands,
+)
 from pincorner.errors import PincornerError
 
 # Looking for plugins of pydantic reads the metadata of every package there is, at every start.
@@ -53,7 +59,9 @@ def _application(
 
 registry_commands.add_to(app)
 station_commands.add_to(app)
+program_commands.add_to(app)
 bed_commands.add_to(app)
+run_commands.add_to(app)
 
 
 def run() -> NoReturn:

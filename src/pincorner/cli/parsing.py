@@ -42,6 +42,35 @@ def work_offsets_from(texts: list[str]) -> dict[str, str]:
     return found
 
 
+def tools_from(texts: list[str] | None, unit: Any) -> dict[int, float]:
+    """Diameters in mm by tool number, from `1=6mm`."""
+    found: dict[int, float] = {}
+    for text in texts or ():
+        number, sign, size = text.partition("=")
+        if not sign or not number.strip().isdecimal() or len(number.strip()) > 6:
+            raise BadInput(f"--tool: expected NUMBER=DIAMETER, such as 1=6mm; got {text!r}")
+        diameter_mm = length_from("--tool", size, unit)
+        if diameter_mm <= 0:
+            raise BadInput(f"--tool: expected a diameter of more than nothing, got {text!r}")
+        if int(number) in found:
+            raise BadInput(f"--tool: tool {int(number)} was given a diameter already")
+        found[int(number)] = diameter_mm
+    return found
+
+
+def codes_from(texts: list[str] | None) -> dict[str, str]:
+    """Work offsets by those of the program, from `G54=G55`."""
+    found: dict[str, str] = {}
+    for text in texts or ():
+        old, sign, new = (part.strip().upper() for part in text.partition("="))
+        if not sign or not old or not new:
+            raise BadInput(f"--code: expected OLD=NEW, such as G54=G55; got {text!r}")
+        if old in found:
+            raise BadInput(f"--code: {old} was given a code already")
+        found[old] = new
+    return found
+
+
 def display_unit(session: Any) -> Any:
     with session.registry.reading() as reader:
         return reader.display_units

@@ -51,6 +51,9 @@ def demo(
         f"  cd {made.folder}\n"
         f"  {program} explain left\n"
         f"  {program} block right\n"
+        f"  {program} check hand-hold --station left\n"
+        f"  {program} run three-sides\n"
+        f"  {program} status\n"
         f"  {program} register shelf --bed long-bench --stock 150,250,18 --pin peg-20 "
         "--corner A2 --toward +x+y --work-offset a=G54\n"
         f"  {program} history spare\n"
@@ -62,7 +65,12 @@ def _own_name() -> str:
     import shutil
     import sys
 
-    return "pincorner" if shutil.which("pincorner") else str(Path(sys.argv[0]).absolute())
+    if shutil.which("pincorner"):
+        return "pincorner"
+    program = Path(sys.argv[0])
+    if program.name == "__main__.py":
+        return f'"{sys.executable}" -m pincorner'
+    return f'"{program.absolute()}"'
 
 
 def init(

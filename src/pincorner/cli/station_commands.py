@@ -205,6 +205,9 @@ def sheet(
     ctx: typer.Context,
     stations: StationNames = None,
     every: Annotated[bool, typer.Option("--all", help="Of every station.")] = False,
+    run: Annotated[
+        str | None, typer.Option("--run", metavar="NAME", help="One page for a run instead.")
+    ] = None,
     folder: Annotated[
         Path, typer.Option("-o", "--output", metavar="FOLDER", help="Where the pages go.")
     ] = Path("sheets"),
@@ -222,19 +225,23 @@ def sheet(
     """
     from pincorner.render.sheet import PAPERS
     from pincorner.work.papers import write_sheets
+    from pincorner.work.running import write_run_sheet
     from pincorner.work.session import open_session
 
-    if bool(stations) == every:
-        raise BadInput("name stations, or say --all for every station")
+    if [bool(stations), every, run is not None].count(True) != 1:
+        raise BadInput("name stations, or say --all for every station, or --run for a run's page")
     if paper not in PAPERS:
         raise BadInput(f"--paper: expected {' or '.join(PAPERS)}, got {paper}")
     progress = Progress()
     session = open_session(ctx.obj, "sheet", by)
     try:
-        paths = write_sheets(
-            session, stations or (), folder, paper, pdf, force,
-            lambda done, all_: progress.tell(f"sheet {done} of {all_}"),
-        )  # fmt: skip
+        if run is not None:
+            paths = write_run_sheet(session, run, folder, paper, pdf, force)
+        else:
+            paths = write_sheets(
+                session, stations or (), folder, paper, pdf, force,
+                lambda done, all_: progress.tell(f"sheet {done} of {all_}"),
+            )  # fmt: skip
     finally:
         progress.done()
     if json:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from pincorner.geometry.pose import XY
 from pincorner.render.block import UNIT_CODES, render_block
 from pincorner.render.comments import comment_lines
+from pincorner.render.word_check import check_block
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
 
@@ -53,6 +54,7 @@ def joint_lines(
         lines.append(UNIT_CODES[unit])
         x, y = (_number(chosen, value, unit) for value in over)
         lines.append(f"G0 X{x} Y{y}")
+    check_block("\n".join(lines), dialect.line_length, joins=True)
     return lines
 
 

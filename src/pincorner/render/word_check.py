@@ -18,6 +18,11 @@ _LINES = tuple(
         rf"G68 X0 Y0 R{_NUMBER}",
     )
 )
+_JOINTS = (
+    re.compile(r"M5|M0"),
+    re.compile(rf"G53 G0 Z{_NUMBER}"),
+    re.compile(rf"G0 X{_NUMBER} Y{_NUMBER}"),
+)
 _COMMENT = re.compile(
     r"\((?![Mm][Ss][Gg])[A-Za-z0-9][A-Za-z0-9 .,\-+=]*\)|; [A-Za-z0-9][A-Za-z0-9 .,\-+=]*"
 )
@@ -27,10 +32,14 @@ class BlockFaultError(AssertionError):
     """A finished block holds a line that is not on the list: a fault of the program."""
 
 
-def check_block(text: str, line_length: int) -> str:
-    """The text itself, once every line of it has passed. Raises BlockFaultError."""
+def check_block(text: str, line_length: int, *, joins: bool = False) -> str:
+    """The text itself, once every line of it has passed. Raises BlockFaultError.
+
+    `joins`: between the sections of a repeat the spindle stops, and the axes retract and go over.
+    """
+    patterns = _LINES + _JOINTS if joins else _LINES
     for number, line in enumerate(text.splitlines(), 1):
-        allowed = _COMMENT.fullmatch(line) or any(p.fullmatch(line) for p in _LINES)
+        allowed = _COMMENT.fullmatch(line) or any(p.fullmatch(line) for p in patterns)
         if not allowed or len(line) > line_length or not line.isascii():
             raise BlockFaultError(f"line {number} of the block is not allowed: {line!r}")
     return text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -45,8 +45,15 @@ class Papers:
 
     def add(self, path: Path, text: str, event: str, setups: Sequence[Setup]) -> None:
         """Stage a file that shows these setups. Raises FileExists, BadInput."""
+        self.add_pieces(path, [text.encode("utf-8")], event, setups)
+
+    def add_pieces(
+        self, path: Path, data: Iterable[bytes], event: str, setups: Sequence[Setup]
+    ) -> Path:
+        """The same from pieces of a file too large to hold; where it is staged."""
         refuse_existing(path, self.force)
-        self._staged.append((stage_file(path, text.encode("utf-8")), path))
+        staged = stage_file(path, data)
+        self._staged.append((staged, path))
         self._entries += [
             {
                 "event": event,
@@ -59,6 +66,7 @@ class Papers:
             }
             for setup in setups
         ]
+        return staged
 
     def _in_shop(self, path: Path) -> str:
         """The path as it is recorded: from the shop folder where it lies inside, else in full."""
@@ -151,7 +159,7 @@ def write_sheets(
         library = Library(reader)
         stations = library.stations(names)
         stationed = [make_setups(library.facts(station)) for station in stations]
-    _make_folder(folder)
+    make_folder(folder)
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
     wanted = [*paths, *(path.with_suffix(".pdf") for path in paths)] if pdf else paths
     for path in wanted:
@@ -167,7 +175,8 @@ def write_sheets(
     return [*paths, *(print_to_pdf(path, path.with_suffix(".pdf")) for path in paths)]
 
 
-def _make_folder(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
+    """A folder for papers, there already or new. Raises BadInput."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -6,6 +6,7 @@ import contextlib
 import getpass
 import os
 import secrets
+from collections.abc import Iterable
 from pathlib import Path
 
 from pincorner.errors import BadInput, FileExists, RegistryMissing
@@ -68,15 +69,21 @@ def drawing_suffix(path: Path) -> str:
     return suffix
 
 
-def stage_file(path: Path, data: bytes) -> Path:
-    """Write `data` whole to a new file beside `path`, to be put in place by `place_file`."""
+def stage_file(path: Path, data: Iterable[bytes]) -> Path:
+    """Write pieces of data to a new file beside `path`, to be put in place by `place_file`.
+
+    What making the data raises is passed on, and nothing stays.
+    """
     staged = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
     try:
         with staged.open("xb") as file:
-            file.write(data)
+            file.writelines(data)
     except OSError as error:
         discard_file(staged)
         raise BadInput(f"{path} cannot be written: {error.strerror or error}") from None
+    except BaseException:
+        discard_file(staged)
+        raise
     return staged
 
 
@@ -89,7 +96,7 @@ def discard_file(path: Path) -> None:
 def write_file(path: Path, data: bytes, force: bool) -> None:
     """Write a file whole or not at all. Raises FileExists, BadInput."""
     refuse_existing(path, force)
-    staged = stage_file(path, data)
+    staged = stage_file(path, [data])
     place_file(staged, path)
 
 

@@ -1,0 +1,35 @@
+%
+(drip groove round a roof board, print side down)
+(tool 3, 8 mm)
+(Z0 is the bed surface, the top of the board is Z21)
+G21 G17 G90 G40 G80
+G59
+T3 M6
+S16000 M3
+G0 Z65
+(round 1 of 2)
+G0 X32 Y18
+G0 Z23
+G1 Z18.5 F500
+G1 X468 F2600
+G3 X482 Y32 I0 J14
+G1 Y198
+G3 X468 Y212 I-14 J0
+G1 X32
+G3 X18 Y198 I0 J-14
+G1 Y32
+G3 X32 Y18 I14 J0
+(round 2 of 2)
+G1 Z16 F500
+G1 X468 F2600
+G3 X482 Y32 I0 J14
+G1 Y198
+G3 X468 Y212 I-14 J0
+G1 X32
+G3 X18 Y198 I0 J-14
+G1 Y32
+G3 X32 Y18 I14 J0
+G0 Z65
+M5
+M30
+%

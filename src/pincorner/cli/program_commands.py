@@ -1,0 +1,212 @@
+"""Commands about programs: reading one against a station, stamping, repeating."""
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from pincorner.cli.options import By, Force, Json, NestName, Note, Output
+from pincorner.cli.parsing import codes_from, display_unit, length_from, split, tools_from
+from pincorner.cli.printing import Progress, print_report, print_text
+from pincorner.errors import BadInput
+
+# The modules that do the work are imported inside each command: --help needs none of them.
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands, in the order that help lists them."""
+    for command in (check, stamp, repeat):
+        app.command()(command)
+
+
+ProgramName = Annotated[
+    str, typer.Argument(metavar="PROGRAM", help="A program file, else the name of a program.")
+]
+AtStation = Annotated[
+    str, typer.Option("--station", metavar="S", help="The station where it will run.")
+]
+ToolSizes = Annotated[
+    list[str] | None,
+    typer.Option("--tool", metavar="1=6mm", help="A tool's diameter; repeatable."),
+]
+Accepted = Annotated[
+    list[str] | None,
+    typer.Option("--accept", metavar="CODE", help="A finding that does not matter; repeatable."),
+]
+Margin = Annotated[
+    str | None,
+    typer.Option(
+        "--margin",
+        metavar="M",
+        help="How near anything may come; as well as the zero is known if left out.",
+    ),
+]
+
+
+def check(
+    ctx: typer.Context,
+    program: ProgramName,
+    station: AtStation,
+    nest: NestName = None,
+    tool: ToolSizes = None,
+    margin: Margin = None,
+    output: Output = None,
+    force: Force = False,
+    json: Json = False,
+) -> int:
+    """Read a program against the station where it will run; exit code 1 where something is found.
+
+    With -o the path is drawn over the bed as .svg or .html, findings marked.
+
+    Example:  pincorner check hand-hold --station left
+    """
+    from pincorner.render.check_report import check_json, check_text
+    from pincorner.work.places import drawing_suffix, refuse_existing
+    from pincorner.work.programs import check as work
+    from pincorner.work.programs import draw_check, find_job
+    from pincorner.work.session import open_session
+
+    if output is not None:
+        drawing_suffix(output)
+        refuse_existing(output, force)
+    session = open_session(ctx.obj, "check")
+    unit = display_unit(session)
+    job = find_job(session, program, station, nest)
+    margin_mm = None if margin is None else length_from("--margin", margin, unit)
+    if margin_mm is not None and margin_mm < 0:
+        raise BadInput(f"--margin: expected nothing or more, got {margin}")
+    checked = with_progress(
+        job.path,
+        lambda told: work(job, tools_from(tool, unit), margin_mm, told, draws=output is not None),
+    )
+    print_report(json, check_json, check_text, checked.report)
+    if output is not None:
+        draw_check(session, checked, output, force)
+        if not json:
+            print_text(f"{output}\n")
+    return int(checked.report.verdict != "nothing-found")
+
+
+def stamp(
+    ctx: typer.Context,
+    program: ProgramName,
+    station: AtStation,
+    output: Annotated[
+        Path, typer.Option("-o", "--output", metavar="OUT", help="The copy to write.")
+    ],
+    nest: NestName = None,
+    code: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--code",
+            metavar="G54=G55",
+            help="What a work offset of the program becomes; repeatable.",
+        ),
+    ] = None,
+    accept: Accepted = None,
+    tool: ToolSizes = None,
+    force: Force = False,
+    note: Note = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Write a copy of a program with the station's setup block in it.
+
+    Every selection of a work offset becomes the station's. What check finds keeps it back.
+
+    Example:  pincorner stamp hand-hold --station left -o hand-hold-left.nc
+    """
+    from pincorner.render.stamps import stamp_json, stamp_text
+    from pincorner.work.programs import find_job
+    from pincorner.work.session import open_session
+    from pincorner.work.stamping import stamp as work
+
+    session = open_session(ctx.obj, "stamp", by, note)
+    job = find_job(session, program, station, nest)
+    sizes = tools_from(tool, display_unit(session))
+    codes = codes_from(code)
+    done = with_progress(
+        job.path,
+        lambda told: work(
+            session, job, output, codes=codes, accept=accept or (), diameters_mm=sizes,
+            force=force, told=told,
+        ),
+    )  # fmt: skip
+    print_report(json, stamp_json, stamp_text, *done)
+
+
+def repeat(
+    ctx: typer.Context,
+    program: ProgramName,
+    stations: Annotated[
+        str, typer.Option("--stations", metavar="A,B,C", help="The stations, in order of work.")
+    ],
+    retract: Annotated[
+        str,
+        typer.Option("--retract", metavar="Z", help="Machine Z to go over at, between stations."),
+    ],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", metavar="OUT", help="The program to write.")
+    ],
+    by: Annotated[
+        str,
+        typer.Option(
+            "--by",
+            metavar="station|tool",
+            help="Every tool at a station, or the stations tool by tool.",
+        ),
+    ] = "station",
+    begin: Annotated[
+        str | None,
+        typer.Option("--from", metavar="STATION", help="Begin here; those before it are done."),
+    ] = None,
+    no_stop: Annotated[
+        bool,
+        typer.Option(
+            "--start-next-without-asking",
+            help="Leave out the stop before each station: the machine starts where hands may be.",
+        ),
+    ] = False,
+    accept: Accepted = None,
+    tool: ToolSizes = None,
+    force: Force = False,
+    note: Note = None,
+    json: Json = False,
+) -> None:
+    """Write one program that makes the part at each station in turn.
+
+    Between stations the spindle stops, the axes retract and go over, the next setup block is
+    carried out, and the machine waits until the operator says that the station is loaded.
+
+    Example:  pincorner repeat end-bar --stations left,spare --retract -5 -o both.nc
+    """
+    from pincorner.render.stamps import repeat_json, repeat_text
+    from pincorner.work.programs import find_job
+    from pincorner.work.repeating import Repeat, jobs_of
+    from pincorner.work.repeating import repeat as work
+    from pincorner.work.session import open_session
+
+    if by not in ("station", "tool"):
+        raise BadInput(f"--by: expected station or tool, got {by}")
+    session = open_session(ctx.obj, "repeat", None, note)
+    unit = display_unit(session)
+    how = Repeat(
+        retract_mm=length_from("--retract", retract, unit),
+        by_tool=by == "tool",
+        begin=begin,
+        asks=not no_stop,
+        accept=accept or (),
+        diameters_mm=tools_from(tool, unit),
+    )
+    jobs = jobs_of(lambda name: find_job(session, program, name, None), split(stations))
+    done = with_progress(jobs[0].path, lambda told: work(session, jobs, output, how, force, told))
+    print_report(json, repeat_json, repeat_text, *done)
+
+
+def with_progress(path: Path, work: Any) -> Any:
+    """What `work` returns, given a function that shows how far the file is read."""
+    progress, size = Progress(), max(path.stat().st_size, 1)
+    try:
+        return work(lambda done: progress.tell(f"reading {path.name}: {100 * done // size} %"))
+    finally:
+        progress.done()

@@ -1,0 +1,106 @@
+"""Commands about running several stations in turn, and about where jigs can go."""
+
+from typing import Annotated
+
+import typer
+
+from pincorner.cli.options import Force, Json, Output
+from pincorner.cli.parsing import display_unit, stock_from
+from pincorner.cli.printing import print_json, print_report, print_text
+from pincorner.errors import BadInput
+
+# The modules that do the work are imported inside each command: --help needs none of them.
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands, in the order that help lists them."""
+    app.command("run")(plan_run)
+    app.command()(place)
+
+
+RunName = Annotated[str, typer.Argument(metavar="NAME", help="A run: stations worked in turn.")]
+
+
+def plan_run(
+    ctx: typer.Context,
+    name: RunName,
+    output: Output = None,
+    force: Force = False,
+    json: Json = False,
+) -> int:
+    """Plan a run: work offsets, distances while one station runs, a timeline.
+
+    With -o its page is written as .html, for `sheet --run` as well. Exit code 1 where something
+    was found. Nothing here says that reaching in is permitted.
+
+    Example:  pincorner run monday-sides
+    """
+    from pincorner.render.runs import run_json, run_text
+    from pincorner.work.running import plan, write_run_page
+    from pincorner.work.session import open_session
+
+    session = open_session(ctx.obj, "run")
+    found = plan(session, name)
+    if output is not None:
+        write_run_page(session, found, output, "a4", force)
+        print_text(f"{output}\n")
+    else:
+        print_report(json, run_json, run_text, found)
+    return int(bool(found.findings))
+
+
+def place(
+    ctx: typer.Context,
+    bed: Annotated[str, typer.Option("--bed", metavar="B", help="The bed.")],
+    jig: Annotated[
+        str | None, typer.Argument(metavar="[JIG]", help="The jig; or give --stock.")
+    ] = None,
+    stock: Annotated[
+        str | None,
+        typer.Option("--stock", metavar="L,W,T", help="Bare stock: length, width, thickness."),
+    ] = None,
+    pin: Annotated[
+        str | None,
+        typer.Option("--pin", metavar="P", help="The pins; those that the jig has elsewhere."),
+    ] = None,
+    count: Annotated[
+        int | None,
+        typer.Option("--count", metavar="N", help="As many at once, as far apart as can be."),
+    ] = None,
+    beside: Annotated[
+        str | None,
+        typer.Option("--beside", metavar="RUN", help="Away from the stations of a run."),
+    ] = None,
+    others: Annotated[
+        bool, typer.Option("--others", help="Away from every station of the bed.")
+    ] = False,
+    output: Output = None,
+    force: Force = False,
+    json: Json = False,
+) -> int:
+    """Say where on a bed a jig can go, best first, with the command that registers it there.
+
+    With -o the places are drawn as .svg. Exit code 1 where there is no place.
+
+    Example:  pincorner place panel-tray --bed long-bench --count 2
+    """
+    from pincorner.render.places import places_json, places_text, selection_text
+    from pincorner.work.placing import Wanted, draw_places
+    from pincorner.work.placing import place as work
+    from pincorner.work.session import open_session
+
+    if (jig is None) == (stock is None):
+        raise BadInput("name a jig, or give --stock for bare stock: one of the two")
+    session = open_session(ctx.obj, "place")
+    sizes = None if stock is None else stock_from(stock, display_unit(session))
+    size = None if sizes is None else (sizes[0], sizes[1], sizes[2])
+    found = work(session, Wanted(bed, jig, size, pin, count, beside, others))
+    if output is not None:
+        draw_places(found, output, force)
+    if json:
+        print_json(places_json(found.places, found.shown, found.names, found.selection))
+    elif found.selection is None:
+        print_text(places_text(found.places, found.names))
+    else:
+        print_text(selection_text(found.places, found.selection, found.names))
+    return int(not found.shown)

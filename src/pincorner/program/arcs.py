@@ -1,0 +1,107 @@
+"""Centres and angles of arcs (RS274/NGC, 3.5.3).
+
+A plane's two axes are one complex number, the first axis real: a quarter turn from the first axis
+towards the second is then a factor of 1j.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pincorner.program.motions import AXES_OF_PLANE, Floats, Ints
+from pincorner.units import MM_PER_INCH
+
+Complexes = NDArray[np.complex128]
+Flags = NDArray[np.bool_]
+
+END_TOLERANCE_MM = 0.002
+END_TOLERANCE_INCH = 0.0002
+"""How far an end may lie off the radius, by the unit in force (RS274/NGC, 3.5.3)."""
+
+_SAME_ANGLE_RAD = 1e-12
+"""Ends that differ by less are one place and the arc a full turn: this is rounding of doubles."""
+
+AXES = np.array(AXES_OF_PLANE)
+
+
+class Turns(NamedTuple):
+    """Arcs in their planes: centre, signed sweep, and which of them cannot be."""
+
+    centre: Complexes
+    sweep_rad: Floats
+    impossible: Flags
+
+
+def in_plane(points: Floats, plane: Ints) -> Complexes:
+    """(n, 3) points as complex numbers in the plane of each."""
+    rows = np.arange(len(points))
+    result: Complexes = points[rows, AXES[plane, 0]] + 1j * points[rows, AXES[plane, 1]]
+    return result
+
+
+def end_tolerance_mm(mm_per_unit: Floats | float) -> Floats:
+    """How far ends may lie off the radius, by the unit in force."""
+    is_inch = np.asarray(mm_per_unit) == MM_PER_INCH
+    return np.where(is_inch, END_TOLERANCE_INCH * MM_PER_INCH, END_TOLERANCE_MM)
+
+
+def turns(
+    start: Complexes,
+    end: Complexes,
+    offset: Complexes,
+    radius: Floats,
+    left: Flags,
+    within_mm: Floats,
+) -> Turns:
+    """Arcs from `start` to `end`, counter-clockwise where `left` (G3).
+
+    `offset`: from start to centre, by I, J, K; it counts where `radius`, the R word, is NaN.
+    """
+    has_radius = ~np.isnan(radius)
+    if not has_radius.any():
+        return _by_centre(start, end, offset, left, within_mm)
+    if has_radius.all():
+        return _by_radius(start, end, radius, left, within_mm)
+    forms = (
+        _by_centre(start, end, offset, left, within_mm),
+        _by_radius(start, end, radius, left, within_mm),
+    )
+    return Turns(
+        *(np.where(has_radius, second, first) for first, second in zip(*forms, strict=True))
+    )
+
+
+def _by_centre(
+    start: Complexes, end: Complexes, offset: Complexes, left: Flags, within_mm: Floats
+) -> Turns:
+    """Impossible are a radius of 0 and an end farther than `within_mm` off the radius."""
+    centre = start + offset
+    radius = np.abs(offset)
+    off = np.abs(np.abs(end - centre) - radius)
+    return Turns(centre, _sweep(start, end, centre, left), (radius == 0) | (off > within_mm))
+
+
+def _by_radius(
+    start: Complexes, end: Complexes, radius: Floats, left: Flags, within_mm: Floats
+) -> Turns:
+    """The short way round if the radius is positive, the long way if negative.
+
+    Impossible are equal ends, and ends farther apart than the diameter (and `within_mm`).
+    """
+    half = (end - start) / 2
+    reach = np.abs(half)
+    impossible = (reach == 0) | (reach - np.abs(radius) > within_mm)
+    height = np.sqrt(np.maximum(radius**2 - reach**2, 0))
+    side = np.where(left == (radius > 0), 1j, -1j)
+    centre = start + half + side * half * (height / np.where(reach == 0, 1, reach))
+    return Turns(centre, _sweep(start, end, centre, left), impossible)
+
+
+def _sweep(start: Complexes, end: Complexes, centre: Complexes, left: Flags) -> Floats:
+    turned = np.angle((end - centre) * np.conj(start - centre))
+    turned = np.where(left, turned, -turned)
+    turned = np.where(turned <= _SAME_ANGLE_RAD, turned + 2 * np.pi, turned)
+    return np.where(left, turned, -turned)

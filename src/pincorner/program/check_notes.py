@@ -1,0 +1,76 @@
+"""What a check does not look at, or not fully: sentences that stand under every verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from pincorner.program.motions import NO_TOOL
+from pincorner.program.moves_seen import MovesSeen
+from pincorner.program.obstacles import Obstacle
+from pincorner.program.reaches import size_of
+from pincorner.setups.checked import ToolSize
+from pincorner.setups.setup import Setup
+
+ALWAYS = (
+    "tool holder, dust shoe, hoses and cables",
+    "whether stock, pins, clamps and zero are as registered, and the controller's own settings",
+)
+
+
+def notes_on_machine(setup: Setup) -> Iterator[str]:
+    """What of the machine and the bed is not given."""
+    machine, heights = setup.facts.machine, setup.heights
+    if machine.nose is None:
+        yield "the spindle nose: its diameter is not given"
+    travel = machine.travel
+    if not machine.homes:
+        yield "the travel: the machine does not home"
+    elif travel is None:
+        yield "the travel: not given"
+    else:
+        missing = [axis for axis in "xyz" if getattr(travel, axis) is None]
+        if missing:
+            yield f"the travel in {', '.join(missing).upper()}: not given"
+        if travel.z is not None:
+            if heights.surface_mm is None:
+                yield "the travel in Z: the height of the surface is not known"
+            else:
+                yield "the lower end of the travel in Z: it depends on the tools' lengths"
+
+
+def notes_on_tools(
+    setup: Setup, tools: Mapping[int, ToolSize], used: Sequence[int]
+) -> Iterator[str]:
+    """What of the tools in use is not given."""
+    if NO_TOOL in used and len(tools) == 1:
+        yield f"which tool cuts: the program names none, so tool {next(iter(tools))} counts"
+    for number in used:
+        size = size_of(tools, number)
+        who = "the tool, which the program does not name" if number == NO_TOOL else f"tool {number}"
+        if size.diameter_mm is None:
+            yield f"{who}: its diameter is not given, so it counts as a point"
+        if size.stickout_mm is None and setup.facts.machine.nose is not None:
+            yield f"the nose above {who}: how far it stands out is not given"
+
+
+def notes_on_moves(setup: Setup, seen: MovesSeen, obstacles: Sequence[Obstacle]) -> Iterator[str]:
+    """Where the tool comes from, and motions whose place is not known."""
+    if seen.sideways is not None:
+        line, z_mm = seen.sideways
+        text = f"from where the tool comes to line {line}, its first move sideways"
+        tallest = max(
+            (each for each in obstacles if each.datum_mm is None),
+            key=lambda each: each.top_mm, default=None,
+        )  # fmt: skip
+        if tallest is not None and z_mm < tallest.top_mm:
+            zero_mm = setup.heights.zero_mm
+            text += (
+                f": {z_mm + zero_mm:.1f} mm above the surface, lower than {tallest.name} "
+                f"({tallest.top_mm + zero_mm:.1f} mm)"
+            )
+        yield text
+    if seen.unknown_count:
+        shown = ", ".join(map(str, seen.unknown))
+        more = seen.unknown_count - len(seen.unknown)
+        lines = f"lines {shown} and {more} more" if more else f"line {shown}"
+        yield f"motions whose place or height is not known: {lines}"

@@ -1,0 +1,229 @@
+"""`check`: one program read against one nest of a station."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from pincorner.documents.records import Program
+from pincorner.program.boxes import Rapids, boxes_of
+from pincorner.program.check_notes import ALWAYS, notes_on_machine, notes_on_moves, notes_on_tools
+from pincorner.program.clearance import Clearance
+from pincorner.program.extents import Extents, extent
+from pincorner.program.fences import ceiling_of, fences_of
+from pincorner.program.frames import bed_in_program, frame_of
+from pincorner.program.motions import ARC, NO_TOOL, Arcs, Frame, Motions
+from pincorner.program.moves_seen import MovesSeen
+from pincorner.program.obstacles import Obstacle
+from pincorner.program.path_points import PathPoints
+from pincorner.program.reaches import reaches_of, size_of
+from pincorner.program.reading import Reading
+from pincorner.program.sentences import Teller
+from pincorner.program.stamped import StampedBlock, block_in_file
+from pincorner.program.summary import REMARKS_KEPT, Summary
+from pincorner.program.surroundings import surroundings
+from pincorner.setups.checked import CheckFinding, Report, ToolSize, ToolUse
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+
+NOT_FINDINGS = frozenset({"may-be-skipped"})
+"""Remarks of the reader that are told among what is not checked."""
+
+
+def tools_of(program: Program | None, diameters_mm: Mapping[int, float]) -> dict[int, ToolSize]:
+    """The tools on file with a program; diameters given now replace those."""
+    on_file = {} if program is None else program.tools
+    tools = {int(n): ToolSize(tool.diameter, tool.stickout) for n, tool in on_file.items()}
+    for number, diameter_mm in diameters_mm.items():
+        tools[number] = tools.get(number, ToolSize())._replace(diameter_mm=diameter_mm)
+    return tools
+
+
+def check_program(
+    path: Path,
+    setup: Setup,
+    others: Sequence[Setup],
+    tools: Mapping[int, ToolSize],
+    margin_mm: float | None = None,
+    *,
+    known: tuple[tuple[int, int], ...] = (),
+    progress: Callable[[int], None] | None = None,
+    drawn: PathPoints | None = None,
+) -> Report:
+    """Read a program against a nest of a station.
+
+    `others`: setups of the other stations on the bed. `margin_mm`: how near anything may come, by
+    default how well the zero is known. `known`: lines that are not read (first, last). `progress`
+    is told the bytes read. `drawn` collects the path. Raises BadInput.
+    """
+    margin_mm = setup.budget.u95_worst_mm if margin_mm is None else margin_mm
+    block = block_in_file(path)
+    nests = make_setups(setup.facts)
+    frame = frame_of(setup, nests)
+    reading = Reading(frame, block_lines=None if block is None else block[:2], known=known)
+    check = _Check(setup, nests, others, tools, margin_mm, frame)
+    for motions in reading.motions(path, progress):
+        check.take(motions, reading.summary.codes)
+        if drawn is not None:
+            drawn.take(motions)
+    summary = reading.summary
+    found = [*check.findings(), *_of_text(setup, block, summary)]
+    used = sorted(check.extents.tools)
+    return Report(
+        program=path.name,
+        station=setup.facts.station.name,
+        nest=setup.nest.name,
+        fingerprint=setup.fingerprint,
+        margin_mm=margin_mm,
+        verdict=_verdict(found),
+        findings=tuple(sorted(found, key=lambda finding: (finding.line, finding.code))),
+        extent=extent(check.extents.all),
+        lines=summary.lines,
+        units=tuple(dict.fromkeys(unit for unit, _ in summary.units)),
+        work_offsets=tuple(
+            (summary.codes[code], extent(reached))
+            for code, reached in sorted(check.extents.codes.items())
+        ),
+        tools=tuple(
+            ToolUse(
+                None if number == NO_TOOL else number,
+                size_of(tools, number),
+                extent(check.extents.tools[number]),
+            )
+            for number in used
+        ),
+        not_checked=tuple(dict.fromkeys([*ALWAYS, *check.notes(used), *_skipped(summary)])),
+    )
+
+
+class _Check:
+    """One reading's clearance, extents and first moves."""
+
+    def __init__(
+        self,
+        setup: Setup,
+        nests: Sequence[Setup],
+        others: Sequence[Setup],
+        tools: Mapping[int, ToolSize],
+        margin_mm: float,
+        frame: Frame,
+    ) -> None:
+        self._setup, self._others, self._tools = setup, others, tools
+        self._margin_mm = margin_mm
+        machine = setup.facts.machine
+        self._rapids = Rapids(machine.straight_rapids, frame.machine_angle_rad)
+        self._nests = {
+            nest.work_offset: nest for nest in nests if nest.work_offset in frame.origins_mm
+        }
+        self._clearances: dict[str, Clearance] = {}
+        self._obstacles: list[Obstacle] = []
+        self._said: list[str] = []
+        self._seen = MovesSeen(setup)
+        self.extents = Extents()
+
+    def take(self, motions: Motions, codes: Sequence[str]) -> None:
+        """Look at a piece of the program."""
+        boxes = boxes_of(motions, self._rapids)
+        self.extents.take(motions, boxes)
+        self._seen.take(motions, boxes)
+        nose_mm = self._setup.facts.machine.nose
+        for code, some in _by_code(motions, codes):
+            its_boxes = boxes if some is motions else boxes_of(some, self._rapids)
+            reaches = reaches_of(some.tool, self._tools, nose_mm)
+            self._clearance(code).take(some, its_boxes, reaches)
+
+    def _clearance(self, code: str) -> Clearance:
+        """What is around the nest of a work offset; around the station's own for all others."""
+        nest = self._nests.get(code, self._setup)
+        if nest.nest.name not in self._clearances:
+            run_off_mm = self._run_off(nest)
+            around = surroundings(self._setup, nest, self._others, run_off_mm, self._margin_mm)
+            self._said += around.notes
+            self._obstacles += around.obstacles
+            fences = tuple(fences_of(self._setup, nest, run_off_mm))
+            ceiling = ceiling_of(self._setup)
+            made = Clearance(around.obstacles, fences, ceiling, self._rapids)
+            self._clearances[nest.nest.name] = made
+        return self._clearances[nest.nest.name]
+
+    def _run_off(self, nest: Setup) -> float:
+        if nest.nest.run_off is not None:
+            return nest.nest.run_off
+        diameters = [size.diameter_mm or 0.0 for size in self._tools.values()]
+        largest = max(diameters, default=0.0)
+        self._said.append(
+            f"the run-off of nest {nest.nest.name}: not given, so {largest:g} mm, the largest "
+            "tool's diameter, counts"
+        )
+        return largest
+
+    def findings(self) -> Iterator[CheckFinding]:
+        """What was found in the motions."""
+        straight = self._rapids.straight
+        teller = Teller(self._tools, straight, bed_in_program(self._setup).inverse())
+        for clearance in self._clearances.values():
+            for key, worst in clearance.worst.items():
+                yield teller.finding(key, worst)
+        yield from self._seen.findings()
+
+    def notes(self, used: Sequence[int]) -> Iterator[str]:
+        """What was not looked at."""
+        yield from notes_on_machine(self._setup)
+        yield from notes_on_tools(self._setup, self._tools, used)
+        yield from self._said
+        yield from notes_on_moves(self._setup, self._seen, self._obstacles)
+
+
+def _by_code(motions: Motions, codes: Sequence[str]) -> Iterator[tuple[str, Motions]]:
+    """The motions of each work offset; mostly there is one."""
+    if (motions.code == motions.code[0]).all():
+        yield codes[int(motions.code[0])], motions
+        return
+    is_arc = motions.kind == ARC
+    for code in np.unique(motions.code).tolist():
+        mine = motions.code == code
+        arcs = Arcs(*(column[mine[is_arc]] for column in motions.arcs))
+        yield codes[code], Motions._make([*(column[mine] for column in motions[:-1]), arcs])
+
+
+def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:
+    """Findings that need no motions: the reader's remarks, units, a block that is out of date."""
+    for remark in summary.remarks:
+        if remark.code not in NOT_FINDINGS:
+            yield CheckFinding(remark.code, remark.line, remark.text)
+    for code, count in summary.counts.items():
+        if count > REMARKS_KEPT and code not in NOT_FINDINGS:
+            last = max(remark.line for remark in summary.remarks if remark.code == code)
+            more = count - REMARKS_KEPT
+            text = f"line {last}: behind this line {more} more of {code}, not told one by one"
+            yield CheckFinding(code, last, text, more)
+    machine, dialect = setup.facts.machine, setup.facts.dialect
+    wrong = [line for unit, line in summary.units if unit != machine.units]
+    if wrong and not dialect.converts:
+        theirs, ours = ("inches", "mm") if machine.units == "mm" else ("mm", "inches")
+        text = (
+            f"line {wrong[0]}: the program is in {theirs}, the offset is stored in {ours}, which "
+            f"dialect {dialect.name} does not convert: it would be read 25.4 times off"
+        )
+        yield CheckFinding("units-differ", wrong[0], text, len(wrong))
+    if block is not None and block.fingerprint != setup.fingerprint:
+        text = (
+            f"line {block.first}: the setup block here is {block.name} {block.fingerprint}, but "
+            f"{setup.name} is {setup.fingerprint} now: stamp the program again"
+        )
+        yield CheckFinding("offset-stale", block.first, text)
+
+
+def _skipped(summary: Summary) -> Iterator[str]:
+    """Lines with a slash: the controller may leave them out."""
+    for remark in summary.remarks:
+        if remark.code in NOT_FINDINGS:
+            yield remark.text
+
+
+def _verdict(findings: Sequence[CheckFinding]) -> str:
+    if any(finding.code == "not-read" for finding in findings):
+        return "not-fully-read"
+    return "findings" if findings else "nothing-found"

@@ -1,0 +1,219 @@
+"""Moves of single lines: straight ones, arcs, canned cycles, and by machine coordinates."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from pincorner.program.arcs import end_tolerance_mm, in_plane, turns
+from pincorner.program.cycles import holes
+from pincorner.program.line_modes import change_shifts
+from pincorner.program.line_words import Line, NotRead, named_axes
+from pincorner.program.machine import in_frame, with_axes
+from pincorner.program.modes import (
+    BACK_BORING,
+    CYCLES,
+    DWELL,
+    FEED_BACK,
+    HOMES,
+    IN_MACHINE,
+    MANUAL_BORING,
+    NO_CYCLE,
+    NO_MOTION,
+    OFFSET_OF_P,
+    PLAIN_G,
+    PROBE,
+    SHIFTS,
+    WITH_OWN_AXES,
+    WRITE_OFFSET,
+    written_g,
+)
+from pincorner.program.motions import ARC, AXES_OF_PLANE, FEED, RAPID, Floats
+from pincorner.program.state import Place, State
+
+MOST_REPEATS = 10_000
+"""Of a cycle by its L word; more is a slip of the finger."""
+
+_CENTRE_LETTERS = frozenset("IJK")
+_USED_BY_OTHERS = frozenset("IJKRPQL")
+
+Move = tuple[int, Place]
+"""Kind and end."""
+
+ArcOf = tuple[int, complex, float]
+"""Plane, centre, sweep in rad."""
+
+
+def target(line: Line, state: State) -> Place:
+    """Where the line's axis words lead, in the unit, distance mode and work offset in force."""
+    place, shift = list(state.place), state.shift
+    for axis in named_axes(line):
+        number = line.number["XYZ"[axis]] * state.mm_per_unit
+        place[axis] = number + (shift[axis] if state.absolute else place[axis])
+    return (place[0], place[1], place[2])
+
+
+def straight(line: Line, state: State) -> list[Move]:
+    """G0 and G1."""
+    return [(RAPID if state.motion == 0 else FEED, target(line, state))]
+
+
+def arc(line: Line, state: State) -> tuple[Move, ArcOf]:
+    """G2 and G3, by centre or radius. Raises NotRead where there is no such arc."""
+    offset = np.zeros((1, 3))
+    stated = [axis for axis, letter in enumerate("IJK") if letter in line.number]
+    for axis in stated:
+        offset[0, axis] = line.number["IJK"[axis]] * state.mm_per_unit
+    third = AXES_OF_PLANE[state.plane][2]
+    if third in stated:
+        raise NotRead(f"{'IJK'[third]} has no place in this plane's arcs")
+    if bool(stated) == ("R" in line.number):
+        raise NotRead("an arc needs either R or its centre by I, J, K")
+    end = target(line, state)
+    plane = np.array([state.plane])
+    found = turns(
+        in_plane(np.array([state.place]), plane),
+        in_plane(np.array([end]), plane),
+        in_plane(offset, plane),
+        np.array([line.number.get("R", math.nan) * state.mm_per_unit]),
+        np.array([state.motion == 3]),
+        end_tolerance_mm(np.array([state.mm_per_unit])),
+    )
+    if found.impossible[0]:
+        raise NotRead("there is no arc with this end and this centre or radius")
+    return (ARC, end), (state.plane, complex(found.centre[0]), float(found.sweep_rad[0]))
+
+
+def drilled(line: Line, state: State, repeats_cycle: bool) -> list[Move]:
+    """Canned cycles; `repeats_cycle`: the same one was in force, so that R and Z stay.
+
+    Raises NotRead where the report has no such cycle. The state keeps R and Z.
+    """
+    cycle, unit = state.motion, state.mm_per_unit
+    if state.plane != 0:
+        raise NotRead(f"G{cycle} is followed in G17 only")
+    levels = []
+    for letter, kept in (("R", state.cycle_r), ("Z", state.cycle_z)):
+        if letter not in line.number and not repeats_cycle:
+            raise NotRead(f"G{cycle} begins without {letter}")
+        levels.append(line.number[letter] * unit if letter in line.number else kept)
+    state.cycle_r, state.cycle_z = levels
+    repeats = line.number.get("L", 1.0)
+    if not (repeats.is_integer() and 1 <= repeats <= MOST_REPEATS):
+        raise NotRead(f"L{repeats:g} is no number of repeats from 1 to {MOST_REPEATS}")
+    r = levels[0] + (state.shift[2] if state.absolute else state.place[2])
+    bottom = levels[1] + (state.shift[2] if state.absolute else r)
+    if r < bottom:
+        raise NotRead("R lies below Z")
+    places = _hole_places(line, state, int(repeats), r)
+    levels_of_each = np.full(len(places) - 1, r), np.full(len(places) - 1, bottom)
+    found = holes(places, *levels_of_each, np.full(len(places) - 1, cycle in FEED_BACK))
+    ends = [(x, y, z) for x, y, z in found.end[found.made].tolist()]
+    return list(zip(found.kind[found.made].tolist(), ends, strict=True))
+
+
+def _hole_places(line: Line, state: State, repeats: int, r: float) -> Floats:
+    """(repeats + 1, 3): the place now, and behind each hole; increments step on."""
+    places = np.empty((repeats + 1, 3))
+    places[0] = state.place
+    end = target(line, state)
+    counts = np.arange(1.0, repeats + 1)
+    for axis in (0, 1):
+        step = end[axis] - state.place[axis]
+        places[1:, axis] = end[axis] if state.absolute else state.place[axis] + counts * step
+    places[1:, 2] = r if state.retract_to_r else np.maximum(state.place[2], r)
+    return places
+
+
+def home(line: Line, state: State) -> list[Move]:
+    """G28 and G30: to the line's place, then home.
+
+    By the report all axes go home, on other controllers those that are named: so the others are not
+    known behind it.
+    """
+    axes = named_axes(line) or [0, 1, 2]
+    x, y, z = (home if axis in axes else math.nan for axis, home in enumerate(state.frame.home_mm))
+    moves = [(RAPID, in_frame((x, y, z), state.frame))]
+    return [(RAPID, target(line, state)), *moves] if named_axes(line) else moves
+
+
+def by_machine(line: Line, state: State) -> list[Move]:
+    """G53: a straight move whose numbers are machine coordinates. Raises NotRead."""
+    if state.motion not in (0, 1):
+        raise NotRead("G53 needs G0 or G1")
+    if not state.absolute:
+        raise NotRead("G53 is refused under G91")
+    axes = named_axes(line)
+    if not axes:
+        raise NotRead("G53 without X, Y or Z")
+    named = {axis: line.number["XYZ"[axis]] * state.mm_per_unit for axis in axes}
+    kind = RAPID if state.motion == 0 else FEED
+    return [(kind, with_axes(state.place, named, state.frame))]
+
+
+def moves_of(line: Line, state: State) -> tuple[list[Move], ArcOf | None]:
+    """The moves of a line under the modes it has set, and what the last needs if it is an arc.
+
+    Sets the motion mode, offsets and shifts on the way. Raises NotRead.
+    """
+    word, once = line.g.get("motion"), line.g.get("one line only")
+    if word in (PROBE, BACK_BORING, MANUAL_BORING):
+        raise NotRead(f"{written_g(word)} is not followed")
+    motion_before = state.motion
+    if word is not None:
+        state.motion = int(PLAIN_G[word][1])
+    takes_axes = once in WITH_OWN_AXES or (once == DWELL and bool(named_axes(line)))
+    if once and takes_axes and word not in (None, NO_CYCLE):
+        raise NotRead(f"{written_g(word)} and {written_g(once)} both want the axis words")
+    if once in SHIFTS:
+        change_shifts(line, state)
+    if once == IN_MACHINE:
+        moves, arc_of = by_machine(line, state), None
+    elif once in HOMES:
+        moves, arc_of = home(line, state), None
+    elif takes_axes:
+        moves, arc_of = [], None
+    else:
+        moves, arc_of = _by_mode(line, state, motion_before)
+    _refuse_loose_words(line, state, bool(moves))
+    return moves, arc_of
+
+
+def _by_mode(line: Line, state: State, motion_before: int) -> tuple[list[Move], ArcOf | None]:
+    """What the motion mode makes of a line."""
+    motion = state.motion
+    is_turn = motion in (2, 3) and not _CENTRE_LETTERS.isdisjoint(line.number)
+    if not named_axes(line) and not is_turn:
+        if line.g.get("motion", NO_CYCLE) != NO_CYCLE and motion in CYCLES:
+            raise NotRead(f"G{motion} without X, Y or Z")
+        return [], None
+    if motion == NO_MOTION:
+        raise NotRead("no motion word is in force for its axis words")
+    if motion in (0, 1):
+        return straight(line, state), None
+    if motion in CYCLES:
+        return drilled(line, state, motion == motion_before), None
+    move, arc_of = arc(line, state)
+    return [move], arc_of
+
+
+def _refuse_loose_words(line: Line, state: State, moves: bool) -> None:
+    """Words that belong to no other word of their line (3.5 names their users)."""
+    if line.number.keys().isdisjoint(_USED_BY_OTHERS):
+        return
+    once = line.g.get("one line only")
+    by_mode = moves and once not in (IN_MACHINE, *HOMES)
+    is_arc, is_cycle = by_mode and state.motion in (2, 3), by_mode and state.motion in CYCLES
+    writes, has_path = once == WRITE_OFFSET, "path" in line.g
+    selects = line.g.get("offset") == OFFSET_OF_P
+    used = {
+        **dict.fromkeys("IJK", is_arc),
+        "R": is_arc or is_cycle or writes,
+        "P": is_cycle or writes or has_path or selects or once == DWELL,
+        "Q": is_cycle or has_path,
+        "L": is_cycle or writes,
+    }
+    for letter in line.number:
+        if not used.get(letter, True):
+            raise NotRead(f"{letter}{line.number[letter]:g} belongs to nothing on its line")

@@ -1,0 +1,194 @@
+"""Reads programs line by line: the reader that can be followed, and knows every rule.
+
+`plain.py` does the same for long runs of plain lines. Both change one State. A line is carried out
+in the report's order (Table 8), or, if it cannot be followed, not at all: then no place is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from pincorner.program.line_modes import set_modes, whole_number
+from pincorner.program.line_motions import moves_of
+from pincorner.program.line_words import Line, NotRead, parts_of, words_of_parts
+from pincorner.program.modes import (
+    HOMES,
+    IN_MACHINE,
+    LOCAL_SHIFT,
+    NO_CYCLE,
+    NO_MOTION,
+    RESUME_SHIFT,
+    ROTATE,
+    SET_PLACE,
+    WRITE_OFFSET,
+    written_g,
+)
+from pincorner.program.motions import NO_TOOL, Frame
+from pincorner.program.rows import Rows
+from pincorner.program.state import UNKNOWN, ZERO, State
+from pincorner.program.summary import Notes
+
+_LARGEST_TOOL = 10**9
+
+
+class LineReader:
+    """Reads lines one after the other into rows and notes.
+
+    `block_lines`: first and last line of a setup block, of which only modes, unit, selection and
+    rotation count. `block_delete`: lines that begin with `/` may be skipped. `says_m6`: whether the
+    program has an M6 anywhere, asked only where a T word stands before the first. `begun`: a line
+    has moved, and the remarks of a beginning are made; runs of lines may be read from then on.
+    """
+
+    def __init__(
+        self,
+        frame: Frame,
+        notes: Notes,
+        rows: Rows,
+        block_lines: tuple[int, int] | None,
+        block_delete: bool,
+        says_m6: Callable[[], bool],
+    ) -> None:
+        self.state = State.at_start(frame)
+        self.begun = False
+        self._notes, self._rows = notes, rows
+        self._block_lines = block_lines or (0, -1)
+        self._block_delete = block_delete
+        self._says_m6 = says_m6
+        self._seen_m6 = self._told_compensation = self._opened = False
+        self._is_first = True
+
+    def read(self, number: int, text: bytes) -> None:
+        """Read the line with this number; `text` has no line end."""
+        if not text.strip():
+            return
+        if self._block_lines[0] <= number <= self._block_lines[1]:
+            self._read_block_line(number, text)
+        else:
+            self._read_line(number, text)
+        self._is_first = False
+
+    def lose_place(self) -> None:
+        """Nothing is known of the place any more."""
+        self.state.place = UNKNOWN
+
+    def _read_line(self, number: int, text: bytes) -> None:
+        try:
+            parts, odd_comment, odd_number = parts_of(text)
+            if odd_comment:
+                self._notes.remark(
+                    "odd-comment", number, "some controllers act on what its comment holds"
+                )
+            if odd_number:
+                self._notes.remark(
+                    "odd-number",
+                    number,
+                    "a number with blanks in it is read as if they were not there",
+                )
+            line = words_of_parts(parts)
+            if line.is_percent:
+                self._percent(number)
+            else:
+                self._carry_out(number, line)
+        except NotRead as reason:
+            self._notes.remark("not-read", number, str(reason))
+            self.lose_place()
+
+    def _read_block_line(self, number: int, text: bytes) -> None:
+        """A line of a setup block: what writes offsets is known, and is passed over."""
+        try:
+            line = words_of_parts(parts_of(text).parts)
+            state = self.state.copied()
+            set_modes(line, state)
+        except NotRead:
+            return
+        if line.g.get("motion") == NO_CYCLE:
+            state.motion = NO_MOTION
+        self.state = state
+        self._note_unit_and_selection(number, line)
+
+    def _percent(self, number: int) -> None:
+        if self._opened:
+            self._notes.ended, self._notes.end_word = number, "%"
+        elif not self._is_first:
+            raise NotRead("a % that neither opens nor ends the program")
+        self._opened = True
+
+    def _carry_out(self, number: int, line: Line) -> None:
+        """All that a line says; or NotRead, and nothing."""
+        if line.g.get("rotation") == ROTATE:
+            self.state.rotated = True
+            raise NotRead("G68 turns the axes; from here on places are told as if it did not")
+        before, state = self.state, self.state.copied()
+        set_modes(line, state)
+        self._set_tool(line, state)
+        moves, arc_of = moves_of(line, state)
+        self.state = state
+        self._note(number, line, before)
+        if moves:
+            self._begin(number)
+            code = self._notes.index_of(state.code)
+            for kind, end in moves:
+                self._rows.add(number, kind, end, state, code)
+            if arc_of is not None:
+                self._rows.add_arc(*arc_of)
+        self._end(number, line)
+
+    def _set_tool(self, line: Line, state: State) -> None:
+        """T chooses; M6 puts the tool chosen into the spindle, T where no M6 ever comes."""
+        if "T" in line.number:
+            state.tool_chosen = whole_number(line, "T", 0, _LARGEST_TOOL)
+        if 6 in line.m or ("T" in line.number and not self._seen_m6 and not self._says_m6()):
+            state.tool = state.tool_chosen
+
+    def _note(self, number: int, line: Line, before: State) -> None:
+        """Remarks of a line that was carried out, and what the summary keeps of it."""
+        notes, once, frame = self._notes, line.g.get("one line only"), before.frame
+        self._note_unit_and_selection(number, line)
+        code = self.state.code
+        if "offset" in line.g and code != frame.code and code not in frame.origins_mm:
+            notes.remark("offset-differs", number, f"it selects {code}, not {frame.code or 'none'}")
+        if before.rotated and ("offset" in line.g or once in (*HOMES, IN_MACHINE)):
+            notes.remark("rotation-left", number, "a rotation is on here")
+        if once == WRITE_OFFSET:
+            notes.remark("offset-written", number, "G10 writes a stored offset")
+        shifts = once in (LOCAL_SHIFT, SET_PLACE, RESUME_SHIFT)
+        if shifts and (self.state.local, self.state.set_by_g92) != (ZERO, ZERO):
+            notes.remark("g92-used", number, f"{written_g(once or 0)} shifts all numbers")
+        if line.g.get("cutter compensation", 400) != 400 and not self._told_compensation:
+            self._told_compensation = True
+            notes.remark("not-read", number, "cutter compensation: the path is read as programmed")
+        if line.deleted and self._block_delete:
+            notes.remark_once("may-be-skipped", number, "it begins with / and may be skipped")
+        if 6 in line.m:
+            self._seen_m6 = True
+            notes.tool_changes.append((self.state.tool, number))
+        if self.state.tool != NO_TOOL and self.state.tool != before.tool:
+            notes.tool(self.state.tool)
+
+    def _note_unit_and_selection(self, number: int, line: Line) -> None:
+        if "units" in line.g:
+            self._notes.unit("mm" if self.state.mm_per_unit == 1 else "in", number)
+        if "offset" in line.g:
+            self._notes.selections.append((self.state.code, number))
+
+    def _begin(self, number: int) -> None:
+        """Something moves: the remarks that its first time deserves."""
+        if self.begun:
+            return
+        self.begun = True
+        frame = self.state.frame
+        if not self._notes.units:
+            self._notes.remark(
+                "no-units", number, f"no unit is stated before; read as {frame.units}"
+            )
+        if not self.state.code and frame.code is not None:
+            self._notes.remark("no-offset", number, "no work offset is selected before")
+
+    def _end(self, number: int, line: Line) -> None:
+        """M0, M1, M60, M2 and M30 act last of all."""
+        for code in line.m:
+            if code in (0, 1, 60):
+                self._notes.stops.append(number)
+            elif code in (2, 30):
+                self._notes.ended, self._notes.end_word = number, f"M{code}"

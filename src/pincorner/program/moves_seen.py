@@ -1,0 +1,87 @@
+"""What is seen of the motions besides their clearance: the first ones, and those not known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from pincorner.program.boxes import Boxes
+from pincorner.program.motions import NO_TOOL, RAPID, Ints, Motions
+from pincorner.setups.checked import CheckFinding
+from pincorner.setups.setup import Setup
+
+
+class MovesSeen:
+    """Collects, over the pieces of a program, how it begins and what of it is not known."""
+
+    def __init__(self, setup: Setup) -> None:
+        heights = setup.heights
+        self._top_mm = heights.stock_top_mm - heights.zero_mm
+        self._wants_lengths = setup.facts.station.z.set == "machine"
+        self._first: CheckFinding | None = None
+        self._began = False
+        self.sideways: tuple[int, float] | None = None
+        """Line and Z of the first motion that goes sideways, from a place that is not known."""
+        self.unknown: list[int] = []
+        """First of the lines behind that which go through places that are not known."""
+        self.unknown_count = 0
+        self._without_length: dict[int, tuple[int, int]] = {}
+
+    def take(self, motions: Motions, boxes: Boxes) -> None:
+        """Look at a piece of the program."""
+        if not self._began:
+            self._began = True
+            self._first = self._low_first_move(motions)
+        self._find_unknown(motions, boxes)
+        if self._wants_lengths:
+            self._find_lengths(motions)
+
+    def findings(self) -> Iterator[CheckFinding]:
+        """Findings of the contract."""
+        if self._first is not None:
+            yield self._first
+        for tool, (line, lines) in self._without_length.items():
+            who = "the program" if tool == NO_TOOL else f"tool {tool}"
+            text = f"line {line}: {who} cuts without its length applied (G43)"
+            yield CheckFinding("no-tool-length", line, text, lines)
+
+    def _low_first_move(self, motions: Motions) -> CheckFinding | None:
+        """A first move that goes sideways, or down into the stock's height.
+
+        One to a place that is not known on any axis is not told: so is a move to machine Z.
+        """
+        line, (x, y, z) = int(motions.line[0]), motions.end[0].tolist()
+        to = " ".join(
+            f"{axis}{value:.3f}" for axis, value in zip("XYZ", (x, y, z), strict=True)
+            if not np.isnan(value)
+        )  # fmt: skip
+        if not (np.isnan(x) and np.isnan(y)):
+            what = f"sideways, to {to}, from a place that is not known: go up first"
+        elif z < self._top_mm:
+            what = f"to {to}, {self._top_mm - z:.3f} mm below the top of the stock: go up first"
+        else:
+            return None
+        return CheckFinding("low-first-move", line, f"line {line}: the first move goes {what}")
+
+    def _find_unknown(self, motions: Motions, boxes: Boxes) -> None:
+        """Motions that end nowhere known, but for those up to the first that goes sideways."""
+        first = 0
+        if self.sideways is None:
+            known = np.flatnonzero(~np.isnan(motions.end[:, :2]).any(axis=1))
+            if not known.size:
+                return
+            first = int(known[0])
+            self.sideways = int(motions.line[first]), float(boxes.low[2, first])
+        low = boxes.low[:, first:]
+        if np.isnan(low.sum()):
+            lines = np.unique(motions.line[first:][np.isnan(low).any(axis=0)])
+            self.unknown += lines[: 3 - len(self.unknown)].tolist()
+            self.unknown_count += len(lines)
+
+    def _find_lengths(self, motions: Motions) -> None:
+        rows = np.flatnonzero((motions.kind != RAPID) & ~motions.lengths)
+        for tool in np.unique(motions.tool[rows]).tolist():
+            lines: Ints = np.unique(motions.line[rows][motions.tool[rows] == tool])
+            line, count = self._without_length.get(tool, (int(lines[0]), 0))
+            self._without_length[tool] = line, count + len(lines)

@@ -1,0 +1,217 @@
+"""Runs of plain lines, carried out all at once.
+
+What a single line does stands in `line_reader.py`; here the same rules act on columns: an absolute
+number holds from its word to the next, increments add up. Lines that turn out not to be plain after
+all (an arc that cannot be, a word that belongs to nothing) are given back, and then nothing of the
+run has been carried out.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.program.arcs import AXES, end_tolerance_mm, in_plane, turns
+from pincorner.program.drilling import Moves, levels_of, moves_of
+from pincorner.program.modes import (
+    DISTANCE,
+    MOTION,
+    NO_MOTION,
+    OFFSET,
+    OFFSET_CODES,
+    PLANE,
+    RETRACT,
+    UNITS,
+)
+from pincorner.program.motions import ARC, RAPID, Arcs, Floats, Ints, Motions
+from pincorner.program.rows import NO_ARCS, Rows
+from pincorner.program.run import Each, Flags, Run, held
+from pincorner.program.state import State
+from pincorner.program.summary import Notes
+from pincorner.program.words import Words
+
+
+def carry_out(
+    words: Words, lines: tuple[int, int], piece_line: int, state: State, notes: Notes, rows: Rows
+) -> Ints | None:
+    """Carry out the lines of a piece from the first index up to the second.
+
+    `piece_line` is the number of the piece's first line. Returns None, or the lines that must be
+    read singly; then nothing has been changed.
+    """
+    run = Run(words, *lines, state)
+    motion = run.motion
+    is_arc, is_cycle = (motion == 2) | (motion == 3), motion > 3
+    offsets = _offsets(run, state)
+    places = _places(run, state, offsets.shift)
+    radius = run.own("R", is_arc | is_cycle)
+    for letter in "PQ":
+        run.own(letter, is_cycle)
+    run.refuse_rows(motion == NO_MOTION)
+    kind = np.minimum(motion, ARC).astype(np.int64)
+    levels = None
+    if is_cycle.any():
+        levels = levels_of(run, state, offsets.shift[2], radius, is_cycle)
+        places[:, 2] = levels.tool_z
+    arcs = _arcs(run, state, places, radius, motion, is_arc)
+    refused = run.refused()
+    if refused is not None:
+        return refused
+
+    if levels is None:
+        moves = Moves(np.s_[:], kind, places)
+    else:
+        moves = moves_of(run, places, kind, levels, is_cycle)
+        state.cycle_r, state.cycle_z = levels.kept
+    rows.extend(_motions(run, piece_line, moves, arcs, state, _codes(run, offsets, state, notes)))
+    _leave(run, piece_line, offsets, moves, state, notes)
+    return None
+
+
+class _Offsets(NamedTuple):
+    """Selections of work offsets: their rows and codes; what is added to numbers, by axis."""
+
+    rows: Ints
+    codes: list[str]
+    shift: tuple[Each, Each, Each]
+
+
+def _offsets(run: Run, state: State) -> _Offsets:
+    none = _Offsets(np.empty(0, np.int64), [], state.shift)
+    column = run.by.get(OFFSET)
+    if column is None:
+        return none
+    codes = [OFFSET_CODES[int(code)] for code in column.value]
+    if state.rotated or any(state.origin_of(code) is None for code in {state.code, *codes}):
+        run.refuse(column.line)
+        return none
+    rows = run.rows_of(column)
+    shifts = np.array([state.shift_of(code) for code in codes])
+    x, y, z = (
+        held(rows, shifts[:, axis], now, run.count)[1:] for axis, now in enumerate(state.shift)
+    )
+    return _Offsets(rows, codes, (x, y, z))
+
+
+def _places(run: Run, state: State, shift: tuple[Each, Each, Each]) -> Floats:
+    """(rows + 1, 3): the place before the run and behind each row."""
+    places = np.empty((run.count + 1, 3))
+    for axis, letter in enumerate("XYZ"):
+        column = run.by.get(letter)
+        if column is None:
+            places[:, axis] = state.place[axis]
+            continue
+        rows, number, there = run.rows_of(column), run.mm(column), shift[axis]
+        place = number + (there if isinstance(there, float) else there[rows])
+        places[:, axis] = (
+            held(rows, place, state.place[axis], run.count)
+            if run.all_places
+            else _along(rows, number, place, run.is_place(column), state.place[axis], run.count)
+        )
+    return places
+
+
+def _along(
+    rows: Ints, number: Floats, place: Floats, is_place: Flags, before: float, count: int
+) -> Floats:
+    """One axis at `count` rows: some numbers are places, the others increments."""
+    steps = np.zeros(count + 1)
+    steps[rows + 1] = np.where(is_place, 0.0, number)
+    moved = np.cumsum(steps)
+    fixed = rows[is_place]
+    return moved + held(fixed, place[is_place] - moved[fixed + 1], before, count)
+
+
+def _arcs(
+    run: Run,
+    state: State,
+    places: Floats,
+    radius: tuple[Ints, Floats],
+    motion: Floats,
+    is_arc: Flags,
+) -> Arcs:
+    """The arcs of a run; those that cannot be are refused."""
+    if not is_arc.any() and run.by.keys().isdisjoint("IJK"):
+        return NO_ARCS
+    plane = run.mode(PLANE, state.plane).astype(np.int64)
+    offset = np.zeros((run.count, 3))
+    has_offset = np.zeros(run.count, np.bool_)
+    for axis, letter in enumerate("IJK"):
+        rows, number = run.own(letter, is_arc & (AXES[plane, 2] != axis))
+        offset[rows, axis] = number
+        has_offset[rows] = True
+    at = np.flatnonzero(is_arc)
+    size = np.full(run.count, np.nan)
+    size[radius[0]] = radius[1]
+    run.refuse(run.line[at[has_offset[at] != np.isnan(size[at])]])
+    plane = plane[at]
+    arcs = turns(
+        in_plane(places[at], plane),
+        in_plane(places[at + 1], plane),
+        in_plane(offset[at], plane),
+        size[at],
+        motion[at] == 3,
+        end_tolerance_mm(run.mode(UNITS, state.mm_per_unit)[at]),
+    )
+    run.refuse(run.line[at[arcs.impossible]])
+    return Arcs(plane, np.column_stack((arcs.centre.real, arcs.centre.imag)), arcs.sweep_rad)
+
+
+def _codes(run: Run, offsets: _Offsets, state: State, notes: Notes) -> Ints:
+    """Index of the work offset at each row; those without rows get none."""
+    starts = [0, *offsets.rows.tolist(), run.count]
+    indices = [
+        notes.index_of(code) if low < high else 0
+        for code, low, high in zip((state.code, *offsets.codes), starts, starts[1:], strict=False)
+    ]
+    if len(indices) == 1:
+        return np.full(run.count, indices[0])
+    return held(offsets.rows, np.array(indices[1:]), indices[0], run.count)[1:].astype(np.int64)
+
+
+def _motions(
+    run: Run, piece_line: int, moves: Moves, arcs: Arcs, state: State, code: Ints
+) -> Motions:
+    count = len(moves.kind)
+    return Motions(
+        line=run.line[moves.row] + piece_line,
+        kind=moves.kind,
+        start=moves.places[:-1],
+        end=moves.places[1:],
+        feed=np.where(moves.kind == RAPID, np.nan, _feeds(run, state)[moves.row]),
+        tool=np.full(count, state.tool),
+        code=code[moves.row],
+        lengths=np.full(count, state.lengths),
+        arcs=arcs,
+    )
+
+
+def _feeds(run: Run, state: State) -> Floats:
+    column = run.by.get("F")
+    if column is None or not state.feed_per_minute:
+        return np.full(run.count, state.feed if state.feed_per_minute else np.nan)
+    return held(run.rows_of(column), run.mm(column), state.feed, run.count)[1:]
+
+
+def _leave(
+    run: Run, piece_line: int, offsets: _Offsets, moves: Moves, state: State, notes: Notes
+) -> None:
+    """Bring state and notes to the end of the run."""
+    last = {key: column.value[-1] for key, column in run.by.items()}
+    state.motion = int(last.get(MOTION, state.motion))
+    state.plane = int(last.get(PLANE, state.plane))
+    state.absolute = bool(last.get(DISTANCE, state.absolute))
+    state.retract_to_r = bool(last.get(RETRACT, state.retract_to_r))
+    if "F" in run.by:
+        state.feed = float(run.mm(run.by["F"])[-1])
+    if UNITS in run.by:
+        for line, value in zip(*run.by[UNITS], strict=True):
+            notes.unit("mm" if value == 1 else "in", int(line) + piece_line)
+        state.mm_per_unit = float(last[UNITS])
+    if OFFSET in run.by:
+        lines = (run.by[OFFSET].line + piece_line).tolist()
+        notes.selections += zip(offsets.codes, lines, strict=True)
+        state.code = offsets.codes[-1]
+    x, y, z = moves.places[-1].tolist()
+    state.place = (x, y, z)

@@ -1,0 +1,128 @@
+"""The words of a run of plain lines, row by row: which lines move, and what holds at each.
+
+A *row* is a line with an axis word. A mode's value holds from its word to the next one.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pincorner.program.modes import DISTANCE, MOTION, UNITS
+from pincorner.program.motions import Floats, Ints
+from pincorner.program.state import State
+from pincorner.program.words import Column, Words
+
+Flags = NDArray[np.bool_]
+Each = Floats | float
+"""A value for each row, or one for all."""
+
+
+def of_rows(value: Each, rows: Ints) -> Each:
+    """The values of some rows."""
+    return value[rows] if isinstance(value, np.ndarray) else value
+
+
+def held(at: Ints, value: Floats, before: float, count: int) -> Floats:
+    """`before` and then, for each of `count` rows, the last value at or in front of it.
+
+    `at`: rows of the values, rising; `count` for one behind the last row.
+    """
+    values = np.empty(len(value) + 1)
+    values[0] = before
+    values[1:] = value
+    if len(at) == count and (count == 0 or (at[-1] < count and (at[1:] > at[:-1]).all())):
+        return values  # one at each row
+    lasts = np.empty(len(at) + 1, np.int64)  # rows each value lasts; `before` one more
+    lasts[0] = at[0] + 1 if len(at) else count + 1
+    lasts[1:-1] = at[1:] - at[:-1]
+    if len(at):
+        lasts[-1] = count - at[-1]
+    return values.repeat(lasts)
+
+
+class Run:
+    """Words of the lines `first` to `last` - 1 of a piece, and the modes at its rows.
+
+    `by` has those letters and modal groups that occur. `line`: of each row, in the piece. `motion`:
+    (rows,) numbers of the G words. Lines that turn out not to be plain are put down by `refuse`.
+    """
+
+    def __init__(self, words: Words, first: int, last: int, state: State) -> None:
+        self.by = words.between(first, last)
+        self.first = first
+        self.has_row = np.zeros(last - first, np.bool_)
+        for letter in "XYZ":
+            if letter in self.by:
+                self.has_row[self.by[letter].line - first] = True
+        self.line = np.flatnonzero(self.has_row) + first
+        self.count = len(self.line)
+        self._rows_before = (
+            None if self.count == last - first else np.cumsum(self.has_row) - self.has_row
+        )
+        self._state = state
+        self._refused: list[Ints] = []
+
+    @property
+    def motion(self) -> Floats:
+        """Number of the motion word at each row."""
+        return self.mode(MOTION, self._state.motion)
+
+    def rows_of(self, column: Column) -> Ints:
+        """The first row at or behind each word."""
+        line = column.line - self.first
+        return line if self._rows_before is None else self._rows_before.take(line)
+
+    def mode(self, key: int, now: float) -> Floats:
+        """A mode at each row, `now` before its first word."""
+        column = self.by.get(key)
+        if column is None:
+            return np.full(self.count, now)
+        return held(self.rows_of(column), column.value, now, self.count)[1:]
+
+    def at_words(self, key: int, now: float, column: Column) -> Each:
+        """A mode at each word of a column; a line's own mode word holds for the whole line."""
+        modes = self.by.get(key)
+        if modes is None:
+            return now
+        return np.append(now, modes.value)[modes.line.searchsorted(column.line, side="right")]
+
+    def mm(self, column: Column) -> Floats:
+        """A column's numbers as lengths in mm."""
+        unit = self.at_words(UNITS, self._state.mm_per_unit, column)
+        return column.value if isinstance(unit, float) and unit == 1 else column.value * unit
+
+    @property
+    def all_places(self) -> bool:
+        """Whether all numbers of the run are places."""
+        return self._state.absolute and DISTANCE not in self.by
+
+    def is_place(self, column: Column) -> Flags:
+        """Which numbers of an axis are places (G90); the others are increments."""
+        absolute = self.at_words(DISTANCE, self._state.absolute, column)
+        return np.full(len(column.line), absolute) != 0
+
+    def own(self, letter: str, wanted: Flags) -> tuple[Ints, Floats]:
+        """Rows of a letter's words, and their lengths in mm; lines are refused where it is not
+        `wanted` or that are no rows."""
+        column = self.by.get(letter)
+        if column is None:
+            return np.empty(0, np.int64), np.empty(0)
+        rows = self.rows_of(column)
+        fits = self.has_row.take(column.line - self.first)
+        fits &= np.append(wanted, False).take(rows)
+        self.refuse(column.line[~fits])
+        return rows[fits], self.mm(column)[fits]
+
+    def refuse(self, lines: Ints) -> None:
+        """These lines are not plain."""
+        if lines.size:
+            self._refused.append(lines)
+
+    def refuse_rows(self, rows: Flags) -> None:
+        """The lines of these rows are not plain."""
+        self.refuse(self.line[rows])
+
+    def refused(self) -> Ints | None:
+        """All lines that were refused, if there are any."""
+        return np.concatenate(self._refused) if self._refused else None

@@ -1,0 +1,97 @@
+"""Motions as straight strokes, and what of them lies below a height."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.geometry.outline import TOUCH_MM
+from pincorner.program.arc_boxes import arc_pieces
+from pincorner.program.boxes import Rapids, known_ends, machine_axes, rapid_corners
+from pincorner.program.motions import ARC, RAPID, Arcs, Floats, Ints, Motions
+
+
+class Strokes(NamedTuple):
+    """Straight strokes, k of them: the motion they belong to, start and end (k, 3)."""
+
+    row: Ints
+    start: Floats
+    end: Floats
+
+    def take(self, which: Ints) -> Strokes:
+        """Some of the strokes, by index."""
+        return Strokes(self.row[which], self.start[which], self.end[which])
+
+    def lowest(self) -> Floats:
+        """Lowest Z of each stroke, (k,)."""
+        lowest: Floats = np.minimum(self.start[:, 2], self.end[:, 2])
+        return lowest
+
+    def below(self, top: Floats) -> Strokes:
+        """What of each stroke lies below its own `top` (k,); a touch does not count."""
+        some = np.flatnonzero(self.lowest() < top - TOUCH_MM)
+        row, start, end = self.take(some)
+        top = top[some]
+        for upper, lower in ((start, end), (end, start)):
+            above = np.flatnonzero(upper[:, 2] > top)
+            fall = upper[above] - lower[above]
+            share = (top[above] - lower[above, 2]) / fall[:, 2]
+            upper[above] = lower[above] + share[:, None] * fall
+        return Strokes(row, start, end)
+
+
+def joined(*strokes: Strokes) -> Strokes:
+    """Strokes one after another."""
+    rows, starts, ends = zip(*strokes, strict=True)
+    return Strokes(np.concatenate(rows), np.concatenate(starts), np.concatenate(ends))
+
+
+def strokes_of(motions: Motions, rows: Ints, rapids: Rapids) -> Strokes:
+    """Motions, given in ascending order, whose places are known, as strokes.
+
+    Arcs as short ones; a rapid that need not be straight as the four sides of its box at its lowest
+    Z, since it may go down first.
+    """
+    kind = motions.kind[rows]
+    boxed = (kind == RAPID) & (not rapids.straight)
+    return joined(
+        _straight(motions, rows[(kind != ARC) & ~boxed]),
+        _of_arcs(motions, rows[kind == ARC]),
+        _of_rapids(motions, rows[boxed], rapids),
+    )
+
+
+def _straight(motions: Motions, rows: Ints) -> Strokes:
+    return Strokes(rows, *known_ends(motions, rows))
+
+
+def _of_arcs(motions: Motions, rows: Ints) -> Strokes:
+    if not rows.size:
+        return _straight(motions, rows)
+    which = np.searchsorted(np.flatnonzero(motions.kind == ARC), rows)
+    arcs = Arcs(*(column[which] for column in motions.arcs))
+    index, start, end = arc_pieces(motions.start[rows], motions.end[rows], arcs)
+    return Strokes(rows[index], start, end)
+
+
+def _of_rapids(motions: Motions, rows: Ints, rapids: Rapids) -> Strokes:
+    start, end = known_ends(motions, rows)
+    corners = rapid_corners(start, end, rapids.machine_angle_rad)
+    lowest = np.repeat(np.minimum(start[:, 2], end[:, 2]), 4)[:, None]
+    sides = [corners.reshape(-1, 2), np.roll(corners, -1, axis=1).reshape(-1, 2)]
+    return Strokes(np.repeat(rows, 4), *(np.hstack([side, lowest]) for side in sides))
+
+
+def point_in_rapids(
+    motions: Motions, rows: Ints, rapids: Rapids, point: tuple[float, float]
+) -> Strokes:
+    """A point as a stroke of every rapid among `rows` whose box it lies in."""
+    rows = rows[(motions.kind[rows] == RAPID) & (not rapids.straight)]
+    start, end = known_ends(motions, rows)
+    axes = machine_axes(rapids.machine_angle_rad)
+    first, last, at = start[:, :2] @ axes.T, end[:, :2] @ axes.T, np.array(point) @ axes.T
+    inside = ((np.minimum(first, last) <= at) & (at <= np.maximum(first, last))).all(axis=1)
+    rows, lowest = rows[inside], np.minimum(start[:, 2], end[:, 2])[inside]
+    place = np.column_stack([np.broadcast_to(np.array(point), (len(rows), 2)), lowest])
+    return Strokes(rows, place, place.copy())

@@ -1,0 +1,90 @@
+"""A program as a whole: its summary, where the spindle axis goes, how long it cuts at the least."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pincorner.geometry.outline import Box, bounds, rectangle
+from pincorner.program.boxes import Rapids, boxes_of
+from pincorner.program.frames import frame_of, written_in_machine
+from pincorner.program.motions import Floats
+from pincorner.program.reading import Reading
+from pincorner.program.stamped import block_in_file
+from pincorner.program.summary import Summary
+from pincorner.program.times import cutting_seconds
+from pincorner.setups.setup import Setup
+
+
+class ProgramSweep(NamedTuple):
+    """A program as read: `box` in machine coordinates around the axis, None where none is known.
+
+    `anywhere`: it goes to a place that stands in the controller only. `cutting_s`: a lower bound.
+    `codes`: the work offsets it moves under. `tool_changes`: how many M6 it has.
+    """
+
+    box: Box | None
+    anywhere: bool
+    cutting_s: float
+    codes: tuple[str, ...]
+    tool_changes: int
+
+
+def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> ProgramSweep:
+    """Read a program for where it goes in the machine; `nests`: all setups of the station.
+
+    Raises BadInput where the file cannot be read.
+    """
+    frame = frame_of(setup, nests)
+    reading = Reading(frame, block_lines=_block_lines(path))
+    rapids = Rapids(setup.facts.machine.straight_rapids, frame.machine_angle_rad)
+    low, high = np.full(2, np.inf), np.full(2, -np.inf)
+    cutting_s, known, anywhere = 0.0, False, False
+    for motions in reading.motions(path):
+        if not len(motions.line):
+            continue
+        boxes = boxes_of(motions, rapids)
+        low = np.fmin(low, np.fmin.reduce(boxes.block_low[:2], axis=1))
+        high = np.fmax(high, np.fmax.reduce(boxes.block_high[:2], axis=1))
+        ends = np.isfinite(motions.end[:, :2]).all(axis=1)
+        anywhere = anywhere or _gets_lost(ends, known)
+        known = known or bool(ends.any())
+        cutting_s += cutting_seconds(motions)
+    summary = reading.summary
+    return ProgramSweep(
+        box=_in_machine(setup, low, high),
+        anywhere=anywhere,
+        cutting_s=cutting_s,
+        codes=summary.codes,
+        tool_changes=len(summary.tool_changes),
+    )
+
+
+def read_summary(path: Path, setup: Setup, nests: Sequence[Setup]) -> Summary:
+    """What a reading of the program tells besides its motions. Raises BadInput."""
+    reading = Reading(frame_of(setup, nests), block_lines=_block_lines(path))
+    for _ in reading.motions(path):
+        pass
+    return reading.summary
+
+
+def _block_lines(path: Path) -> tuple[int, int] | None:
+    block = block_in_file(path)
+    return None if block is None else (block.first, block.last)
+
+
+def _gets_lost(ends: NDArray[np.bool_], known_before: bool) -> bool:
+    """Whether X or Y is not known after it once was: a place that stands in the controller."""
+    after = np.maximum.accumulate(ends) if len(ends) else ends
+    return bool((~ends & (after | known_before)).any())
+
+
+def _in_machine(setup: Setup, low: Floats, high: Floats) -> Box | None:
+    if not (np.isfinite(low).all() and np.isfinite(high).all()):
+        return None
+    (left, front), (right, back) = low.tolist(), high.tolist()
+    return bounds(written_in_machine(setup).points(rectangle(left, front, right, back)))

@@ -1,0 +1,126 @@
+"""What `check` found, for a terminal and as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pincorner.render.tables import table
+from pincorner.render.visible import visible
+from pincorner.setups.checked import Extent, Report, Span, ToolUse
+from pincorner.units import fixed
+
+CAUTIONS = (
+    "Only what is listed as looked at was looked at, on paper; the machine, the tool in the "
+    "spindle, Z and the stock may be otherwise. Run the program in the air first, a hand on the "
+    "feed hold; guards and the rules where you are stay as they are.",
+)
+
+LOOKED_AT = (
+    "looked at: cutter and nose against pins, clamps, jigs, solids and stock; the stock with its "
+    "run-off; surface, seat, tracks and screws; the bed's edge; the travel; units, offsets and the "
+    "first move"
+)
+
+VERDICTS = {
+    "nothing-found": "nothing found in what was looked at",
+    "findings": "there are findings",
+    "not-fully-read": "not fully read: what the lines named do, and all behind them, is not known",
+}
+
+
+def check_text(report: Report) -> str:
+    """The report for a terminal; lengths in mm of the program's coordinates."""
+    units = " and ".join(report.units) or "no unit stated"
+    codes = ", ".join(code or "no offset" for code, _ in report.work_offsets) or "no motion"
+    parts = [
+        f"{visible(report.program)} at station {visible(report.station)}, nest "
+        f"{visible(report.nest)}, setup {report.fingerprint}",
+        f"{report.lines} lines, {units}, {codes}; margin {fixed(report.margin_mm, 3)} mm",
+        "",
+        _reaches(report),
+    ]
+    parts += [f"! {visible(finding.text)} [{finding.code}]" for finding in report.findings]
+    if report.findings:
+        parts.append("")
+    parts += [f"verdict: {VERDICTS[report.verdict]}", LOOKED_AT]
+    parts += [f"not looked at: {visible(text)}" for text in report.not_checked]
+    parts += ["", *CAUTIONS]
+    return "".join(f"{part}\n" for part in parts)
+
+
+def _reaches(report: Report) -> str:
+    """A table of how far tools and work offsets reach."""
+    rows = [(tool_name(use), *_sizes(use), *_spans(use.extent)) for use in report.tools]
+    if len(report.work_offsets) > 1:
+        rows += [
+            (code or "no offset", "", "", *_spans(extent)) for code, extent in report.work_offsets
+        ]
+    if len(rows) != 1:
+        rows.append(("all", "", "", *_spans(report.extent)))
+    return table(("", "diameter", "stickout", "X mm", "Y mm", "Z mm"), rows, ".rr")
+
+
+def tool_name(use: ToolUse) -> str:
+    """`tool 1`, or words for a tool that the program does not name."""
+    return "tool not named" if use.number is None else f"tool {use.number}"
+
+
+def _sizes(use: ToolUse) -> tuple[str, str]:
+    known = (use.size.diameter_mm, use.size.stickout_mm)
+    diameter, stickout = ("not given" if size is None else f"{size:g}" for size in known)
+    return diameter, stickout
+
+
+def _spans(extent: Extent) -> tuple[str, str, str]:
+    x, y, z = (
+        "not known" if span is None else f"{fixed(span[0], 3)} to {fixed(span[1], 3)}"
+        for span in extent
+    )
+    return x, y, z
+
+
+def check_json(report: Report) -> dict[str, Any]:
+    """The report as JSON values."""
+    return {
+        "format": 1,
+        "kind": "check",
+        "program": report.program,
+        "station": report.station,
+        "nest": report.nest,
+        "fingerprint": report.fingerprint,
+        "margin_mm": report.margin_mm,
+        "verdict": report.verdict,
+        "findings": [
+            {
+                "code": finding.code,
+                "line": finding.line,
+                "text": finding.text,
+                "lines": finding.lines,
+                "figure_mm": finding.figure_mm,
+            }
+            for finding in report.findings
+        ],
+        "extent_mm": _extent(report.extent),
+        "lines": report.lines,
+        "program_units": list(report.units),
+        "work_offsets": [code for code, _ in report.work_offsets if code],
+        "work_offset_extents_mm": {code: _extent(extent) for code, extent in report.work_offsets},
+        "tools": {
+            "" if use.number is None else str(use.number): {
+                "diameter_mm": use.size.diameter_mm,
+                "stickout_mm": use.size.stickout_mm,
+                "extent_mm": _extent(use.extent),
+            }
+            for use in report.tools
+        },
+        "not_checked": list(report.not_checked),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _extent(extent: Extent) -> dict[str, list[float] | None]:
+    return {axis: _pair(span) for axis, span in zip("xyz", extent, strict=True)}
+
+
+def _pair(span: Span) -> list[float] | None:
+    return None if span is None else list(span)

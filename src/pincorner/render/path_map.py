@@ -1,0 +1,126 @@
+"""A program's path over the bed, with the findings marked: as a drawing and as a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from markupsafe import Markup
+
+from pincorner.geometry.outline import Box, bounds
+from pincorner.geometry.pose import XY
+from pincorner.render.canvas import Canvas, Look
+from pincorner.render.check_report import CAUTIONS, LOOKED_AT, VERDICTS
+from pincorner.render.drawings import draw_bed
+from pincorner.render.templates import render_page
+from pincorner.render.visible import visible
+from pincorner.setups.checked import CheckFinding, PathLines, Report
+from pincorner.setups.setup import Setup
+
+PAPER_MM = 270.0
+_TALLEST_MM = 180.0
+
+_JIG = Look(0.5)
+_OTHER = Look(0.3, fill="#bbb", opacity=0.45)
+_SOLID = Look(0.25, fill="#ccc")
+_STOCK = Look(0.3, dashes=(2, 1))
+_PIN = Look(0.2, fill="#000")
+_CUT = Look(0.18)
+_RAPID = Look(0.12, stroke="#777", dashes=(1.2, 0.8))
+_SIGN = Look(0.5, fill="#fff")
+
+
+def render_path_svg(setup: Setup, others: Iterable[Setup], report: Report, path: PathLines) -> str:
+    """The drawing, standing alone."""
+    drawing = path_drawing(setup, others, report, path)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n'
+
+
+def render_path_page(
+    setup: Setup,
+    others: Iterable[Setup],
+    report: Report,
+    path: PathLines,
+    overrides: Path | None,
+) -> str:
+    """The drawing with the findings as a page. Raises BadInput for a faulty template."""
+    numbers = _numbers(report.findings)
+    return render_page(
+        "check.html.j2",
+        overrides,
+        program=visible(report.program),
+        station=visible(report.station),
+        nest=visible(report.nest),
+        fingerprint=report.fingerprint,
+        drawing=path_drawing(setup, others, report, path),
+        verdict=VERDICTS[report.verdict],
+        findings=[
+            {
+                "number": numbers.get(finding, ""),
+                "text": visible(finding.text),
+                "code": finding.code,
+            }
+            for finding in report.findings
+        ],
+        looked_at=LOOKED_AT,
+        not_checked=[visible(text) for text in report.not_checked],
+        cautions=CAUTIONS,
+    )
+
+
+def path_drawing(setup: Setup, others: Iterable[Setup], report: Report, path: PathLines) -> Markup:
+    """The bed around a station with the path: cuts as lines, rapids dashed, findings numbered."""
+    placed = [f.place_mm for f in report.findings if f.place_mm is not None]
+    canvas = Canvas(_window(setup, path, placed), PAPER_MM, f"{report.program} at {report.station}")
+    draw_bed(canvas, setup.facts.bed)
+    for other in others:
+        outline = other.footprint_in_bed()
+        canvas.polygon(outline, _OTHER)
+        canvas.text(bounds(outline).middle, other.facts.station.name, 3.0)
+        _draw_pins(canvas, other)
+    canvas.polygon(setup.footprint_in_bed(), _JIG)
+    for name, outline in setup.solids_in_bed():
+        canvas.polygon(outline, _SOLID)
+        canvas.text(bounds(outline).middle, name, 2.2)
+    canvas.polygon(setup.stock_in_bed(), _STOCK)
+    _draw_pins(canvas, setup)
+    for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
+        if lines:
+            canvas.strokes(lines, look)
+    at_place: dict[XY, list[str]] = {}
+    for finding, number in _numbers(report.findings).items():
+        if finding.place_mm is not None:
+            x, y = finding.place_mm
+            at_place.setdefault((round(x), round(y)), []).append(number)
+    for place, numbers in at_place.items():
+        _draw_sign(canvas, place, ", ".join(numbers))
+    return canvas.svg()
+
+
+def _numbers(findings: Sequence[CheckFinding]) -> dict[CheckFinding, str]:
+    """The numbers of the findings that have a place."""
+    placed = [finding for finding in findings if finding.place_mm is not None]
+    return {finding: str(number) for number, finding in enumerate(placed, 1)}
+
+
+def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
+    """The station with its path and findings, in the proportions of a sheet of paper."""
+    points = [*setup.footprint_in_bed(), *(pin.at_mm for pin in setup.located.pins), *places]
+    points += [point for _, outline in setup.solids_in_bed() for point in outline]
+    points += [point for lines in path for line in lines for point in line]
+    box = bounds(tuple(points))
+    box = box.grown(0.06 * max(box.width, box.depth))
+    wide = max(0.0, box.depth * PAPER_MM / _TALLEST_MM - box.width) / 2
+    return box._replace(left=box.left - wide, right=box.right + wide)
+
+
+def _draw_pins(canvas: Canvas, setup: Setup) -> None:
+    for pin in setup.located.pins:
+        canvas.circle(pin.at_mm, pin.radius_mm, _PIN)
+
+
+def _draw_sign(canvas: Canvas, place: XY, number: str) -> None:
+    """A triangle with its tip at the place and the numbers over it."""
+    (x, y), size = place, 1.6 * canvas.scale
+    canvas.polygon([(x, y), (x - size, y + 2 * size), (x + size, y + 2 * size)], _SIGN)
+    canvas.text((x, y + 3 * size), number, 2.8, bold=True)

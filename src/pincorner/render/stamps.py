@@ -1,0 +1,106 @@
+"""What stamping a program did, as text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from pincorner.render.check_report import check_json
+from pincorner.render.visible import visible
+from pincorner.setups.checked import CheckFinding, Report
+from pincorner.setups.setup import Setup
+
+_IN_THE_AIR = (
+    "Run it in the air first, a hand on the feed hold; guards and the rules where you are stay as "
+    "they are."
+)
+
+Change = tuple[int, str, str]
+"""A line of the program, the work offset it selected, and what it selects in the copy."""
+
+
+def stamp_text(
+    path: Path,
+    setup: Setup,
+    changed: Sequence[Change],
+    findings: Sequence[CheckFinding],
+    report: Report,
+) -> str:
+    """What was written, what was changed, and what was found and accepted."""
+    lines = [f"{visible(str(path))} holds the program with setup {setup.name} {setup.fingerprint}"]
+    lines += [f"line {line}: {old} became {new}" for line, old, new in changed]
+    lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
+    lines += [f"not looked at: {visible(text)}" for text in report.not_checked]
+    lines.append(_IN_THE_AIR)
+    return "".join(f"{line}\n" for line in lines)
+
+
+def stamp_json(
+    path: Path,
+    setup: Setup,
+    changed: Sequence[Change],
+    findings: Sequence[CheckFinding],
+    report: Report,
+) -> dict[str, Any]:
+    """The same as JSON values; `check` is the report on the copy."""
+    return {
+        "format": 1,
+        "kind": "stamp",
+        "file": path.as_posix(),
+        "station": setup.facts.station.name,
+        "nest": setup.nest.name,
+        "fingerprint": setup.fingerprint,
+        "changed": [{"line": line, "from": old, "to": new} for line, old, new in changed],
+        "accepted": _findings(findings),
+        "check": check_json(report),
+    }
+
+
+def repeat_text(
+    path: Path,
+    sections: Sequence[Setup],
+    findings: Sequence[CheckFinding],
+    not_checked: Sequence[str],
+) -> str:
+    """What was written: the sections in order, what was found and accepted."""
+    lines = [f"{visible(str(path))} holds {len(sections)} sections"]
+    lines += [
+        f"{at}  {visible(each.name)}, {each.work_offset}, setup {each.fingerprint}"
+        for at, each in enumerate(sections, 1)
+    ]
+    lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
+    lines += [f"not looked at: {visible(text)}" for text in not_checked]
+    lines += [_IN_THE_AIR]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def repeat_json(
+    path: Path,
+    sections: Sequence[Setup],
+    findings: Sequence[CheckFinding],
+    not_checked: Sequence[str],
+) -> dict[str, Any]:
+    """The same as JSON values."""
+    return {
+        "format": 1,
+        "kind": "repeat",
+        "file": path.as_posix(),
+        "sections": [
+            {
+                "station": each.facts.station.name,
+                "nest": each.nest.name,
+                "work_offset": each.work_offset,
+                "fingerprint": each.fingerprint,
+            }
+            for each in sections
+        ],
+        "accepted": _findings(findings),
+        "not_checked": list(not_checked),
+    }
+
+
+def _findings(findings: Sequence[CheckFinding]) -> list[dict[str, Any]]:
+    return [
+        {"code": finding.code, "line": finding.line, "text": finding.text} for finding in findings
+    ]

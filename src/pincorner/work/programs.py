@@ -1,0 +1,137 @@
+"""Programs and where they run: finding the file, its tools and everything around a station."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.records import Program
+from pincorner.errors import BadInput, UnknownName
+from pincorner.program.checks import check_program, tools_of
+from pincorner.program.frames import bed_in_program
+from pincorner.program.path_points import PathPoints
+from pincorner.registry.reader import Reader
+from pincorner.setups.checked import PathLines, Report
+from pincorner.setups.rows import offset_rows
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, refuse_existing, write_file
+from pincorner.work.session import Library, Session
+
+
+class Job(NamedTuple):
+    """A program file at a nest of a station, and what stands around it.
+
+    `program`: the document that the file belongs to, else the station's own, for its tools.
+    `nests`: the setups of all nests of the station; `others`: those of other stations on the bed.
+    """
+
+    path: Path
+    program: Program | None
+    setup: Setup
+    nests: list[Setup]
+    others: list[Setup]
+
+
+class Checked(NamedTuple):
+    """A report, and the path that was read (empty where it was not asked for)."""
+
+    job: Job
+    report: Report
+    path: PathLines
+
+
+def find_job(session: Session, program: str, station: str, nest: str | None) -> Job:
+    """The program (a path, else a program's name) at a station.
+
+    Raises UnknownName, Refused, BadInput.
+    """
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        facts = library.facts(library.stations([station])[0])
+        path, document = _find(session, reader, program)
+        nests = make_setups(facts)
+        wanted = facts.nest(nest)
+        setup = next(each for each in nests if each.nest.name == wanted.name)
+        others = _others(library, setup)
+    return Job(path, document or facts.program, setup, nests, others)
+
+
+def _find(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
+    """The file, and the document it belongs to. Raises UnknownName, BadInput."""
+    documents = [each for each in reader.all("program") if isinstance(each, Program)]
+    path = Path(program)
+    if path.is_file():
+        full = path.resolve()
+        return path, next((d for d in documents if (session.shop / d.file).resolve() == full), None)
+    named = next((d for d in documents if key_of(d.name) == key_of(program)), None)
+    if named is None:
+        if path.suffix or len(path.parts) > 1:
+            raise BadInput(f"{program} is not there; name a program file, or a program on file")
+        raise UnknownName("program", program, [each.name for each in documents])
+    path = session.shop / named.file
+    if not path.is_file():
+        raise BadInput(
+            f"the file of program {named.name}, {named.file}, is not there; post it to the shop "
+            "folder, or change file in its document"
+        )
+    return path, named
+
+
+def _others(library: Library, setup: Setup) -> list[Setup]:
+    """Setups of the other stations on the bed, those that can be located."""
+    mine, bed = key_of(setup.facts.station.name), key_of(setup.facts.bed.name)
+    return [
+        row.setup
+        for station in library.stations(())
+        if key_of(station.bed) == bed and key_of(station.name) != mine
+        for row in offset_rows(library.facts(station))
+        if row.setup is not None
+    ]
+
+
+def check(
+    job: Job,
+    diameters_mm: Mapping[int, float],
+    margin_mm: float | None,
+    told: Callable[[int], None],
+    *,
+    draws: bool = False,
+) -> Checked:
+    """Read the program against the station. Raises BadInput."""
+    drawn = PathPoints() if draws else None
+    known = job.program.known if job.program is not None else ()
+    report = check_program(
+        job.path,
+        job.setup,
+        job.others,
+        tools_of(job.program, diameters_mm),
+        margin_mm,
+        known=tuple(each.lines for each in known),
+        progress=told,
+        drawn=drawn,
+    )
+    told_known = [f"lines {k.lines[0]} to {k.lines[1]}, {k.what}: taken as known" for k in known]
+    report = report._replace(not_checked=(*report.not_checked, *told_known))
+    path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
+    return Checked(job, report, path)
+
+
+def draw_check(session: Session, checked: Checked, path: Path, force: bool) -> None:
+    """The path over the bed with the findings marked, as .svg or .html.
+
+    Raises FileExists, BadInput.
+    """
+    from pincorner.render.path_map import render_path_page, render_path_svg
+
+    suffix = drawing_suffix(path)
+    refuse_existing(path, force)
+    job = checked.job
+    if suffix == ".svg":
+        text = render_path_svg(job.setup, job.others, checked.report, checked.path)
+    else:
+        overrides = session.shop / TEMPLATES_FOLDER
+        text = render_path_page(job.setup, job.others, checked.report, checked.path, overrides)
+    write_file(path, text.encode("utf-8"), force)

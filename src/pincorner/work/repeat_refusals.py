@@ -1,0 +1,140 @@
+"""What keeps a program from being repeated over stations."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from pincorner.errors import BadInput, Refused
+from pincorner.program.lines import is_header, opened, words_of
+from pincorner.program.repeating import Body
+from pincorner.program.stretches import stands_alone
+from pincorner.program.summary import Summary
+from pincorner.setups.setup import Setup
+
+_O_WORD = re.compile(r"O[\d<]")
+_SPINDLE_ON = ("M3", "M4", "M03", "M04")
+
+
+def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
+    """Raise for stations that cannot be worked by one program. Refused, BadInput."""
+    first = setups[0].facts
+    for setup in setups:
+        facts, name = setup.facts, setup.facts.station.name
+        if facts.machine.name != first.machine.name:
+            raise BadInput(
+                f"--stations: {name} is on {facts.machine.name}, "
+                f"{first.station.name} on {first.machine.name}"
+            )
+        if facts.station.program_angle != first.station.program_angle:
+            raise Refused(
+                "angle-differs",
+                f"station {name} takes a program that was posted turned by "
+                f"{facts.station.program_angle:g} degrees, {first.station.name} one by "
+                f"{first.station.program_angle:g}: one body cannot be both",
+            )
+    if not first.machine.homes:
+        raise Refused(
+            "does-not-home",
+            f"machine {first.machine.name} does not home: there are no machine coordinates to "
+            "retract to between stations",
+        )
+    span = first.machine.travel.z if first.machine.travel else None
+    if span is not None and not span[0] <= retract_mm <= span[1]:
+        raise BadInput(
+            f"--retract: machine Z {retract_mm:g} mm lies outside the travel, {span[0]:g} to "
+            f"{span[1]:g} mm"
+        )
+
+
+def refuse_body(path: Path, summary: Summary, body: Body, setups: Sequence[Setup]) -> None:
+    """Raise Refused for programs whose body cannot run several times in one program."""
+    for remark in summary.remarks:
+        if remark.code == "g92-used":
+            raise Refused(remark.code, f"{path.name} cannot be repeated: {remark.text}")
+    _refuse_lines(path, summary, body)
+    used = list(dict.fromkeys(body.selections.values()))
+    if len(used) > 1:
+        raise Refused(
+            "codes-differ",
+            f"{path.name} cannot be repeated: it selects {', '.join(used)}, and a section has one",
+        )
+    by_touch = [s.facts.station.name for s in setups if s.facts.station.z.set == "touch"]
+    if len(summary.tools) > 1 and by_touch and setups[0].facts.machine.tool_lengths == "none":
+        raise Refused(
+            "tools-by-touch",
+            f"{path.name} cannot be repeated: it has {len(summary.tools)} tools, and at "
+            f"{', '.join(by_touch)} Z is set by touch for each, which only one work offset would "
+            "get; set Z by reference or by machine, or repeat a program of one tool",
+        )
+
+
+def _refuse_lines(path: Path, summary: Summary, body: Body) -> None:
+    """M2 or M30 with more behind it than an end of file, and O words."""
+    ended = summary.ended or summary.lines
+    with opened(path) as file:
+        for number, line in enumerate(file, 1):
+            if number > ended and not is_header(line):
+                raise Refused(
+                    "ends-in-the-middle",
+                    f"{path.name} cannot be repeated: it ends in line {ended} "
+                    f"({summary.end_word}) and goes on in line {number}",
+                )
+            if number >= body.first and "O" in line.upper() and _O_WORD.search(words_of(line)):
+                raise Refused(
+                    "o-word",
+                    f"{path.name} cannot be repeated: line {number} has an O word, which names or "
+                    "calls a subprogram",
+                )
+
+
+def segments_by_tool(
+    path: Path, summary: Summary, body: Body, setup: Setup
+) -> list[tuple[int, int]]:
+    """First and last line of the body's part for each tool. Raises Refused."""
+    if setup.facts.machine.tool_lengths != "gauge":
+        raise Refused(
+            "lengths-not-measured",
+            f"--by tool needs measured tool lengths, and machine {setup.facts.machine.name} has "
+            "tool_lengths: none",
+        )
+    starts = [line for _, line in summary.tool_changes if line > body.first]
+    firsts = [body.first, *starts]
+    spans = [
+        (first, behind - 1) for first, behind in zip(firsts, [*starts, body.last + 1], strict=True)
+    ]
+    if len(spans) > 1 and not _moves(path, spans[0]):
+        spans[:2] = [(spans[0][0], spans[1][1])]
+    for span in spans[1:]:
+        _check_segment(path, setup, span)
+    return spans
+
+
+def _moves(path: Path, span: tuple[int, int]) -> bool:
+    """Whether a stretch turns the spindle on: what comes before does not cut."""
+    with opened(path) as file:
+        return any(
+            _turns_spindle(line)
+            for number, line in enumerate(file, 1)
+            if span[0] <= number <= span[1]
+        )
+
+
+def _turns_spindle(line: str) -> bool:
+    words = words_of(line)
+    at = max(words.rfind(word) for word in _SPINDLE_ON)
+    return at >= 0 and not words[at + 2 : at + 3].isdigit()
+
+
+def _check_segment(path: Path, setup: Setup, span: tuple[int, int]) -> None:
+    here = f"the part of {path.name} from line {span[0]} on"
+    if not _moves(path, span):
+        raise Refused(
+            "needs-spindle", f"{here} does not start the spindle itself; repeat by station"
+        )
+    if not stands_alone(path, setup, span):
+        raise Refused(
+            "leans-on-before",
+            f"{here} relies on modes, feeds or places of what comes before; repeat by station",
+        )

@@ -1,0 +1,56 @@
+"""The way over at retract height, between the stations of a repeat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from pincorner.errors import Refused
+from pincorner.geometry.clearances import gap_mm
+from pincorner.geometry.outline import Outline, bounds
+from pincorner.setups.setup import Setup
+
+
+def check_traverses(
+    setups: Sequence[Setup], others: Sequence[Setup], retract_mm: float, tool_mm: float
+) -> list[str]:
+    """Refuse a way over that meets something; what was not looked at, in words.
+
+    The way from one station's stock to the next's counts as the box around both, grown by the
+    cutter. The height of the tip is known only where tool lengths refer to the gauge point. Raises
+    Refused.
+    """
+    facts = setups[0].facts
+    surfaces = [setup.heights.surface_mm for setup in setups]
+    known = [surface for surface in surfaces if surface is not None]
+    if facts.machine.tool_lengths != "gauge" or len(known) < len(setups):
+        return [
+            f"the way over at machine Z {retract_mm:g} mm: how high the tip then is depends on the "
+            "tool's length, which is not known here"
+        ]
+    height = retract_mm - max(known)
+    standing = [each for setup in (*setups, *others) for each in _standing(setup)]
+    standing += [(s.name, s.box.outline, s.top) for s in facts.bed.solids]
+    for first, second in pairwise(setups):
+        between = f"{first.facts.station.name} and {second.facts.station.name}"
+        way = bounds((*first.stock_in_bed(), *second.stock_in_bed())).grown(tool_mm / 2).outline
+        for name, outline, top in standing:
+            if top >= height and gap_mm(way, outline) <= 0:
+                raise Refused(
+                    "traverse-low",
+                    f"--retract {retract_mm:g} mm is {height:.3f} mm above the bed surface: "
+                    f"between {between} stands {name}, {top:.3f} mm high",
+                )
+    return []
+
+
+def _standing(setup: Setup) -> list[tuple[str, Outline, float]]:
+    """Name, outline and height of everything that a station puts on the bed."""
+    station, jig = setup.facts.station, setup.facts.holder
+    whose = f"of station {station.name}"
+    stock = (f"the stock {whose}", setup.stock_in_bed(), setup.heights.stock_top_mm)
+    found = [(f"{jig.name} {whose}", setup.footprint_in_bed(), station.under + jig.top_mm), stock]
+    for solid in (*jig.solids, *station.clamps):
+        outline = setup.jig_in_bed.points(solid.box.outline)
+        found.append((f"{solid.name} {whose}", outline, solid.top))
+    return found

@@ -1,0 +1,172 @@
+"""repeat: one program that makes the part at each station in turn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.errors import BadInput, UnknownName
+from pincorner.program.lines import BYTES, opened
+from pincorner.program.repeating import Body, Section, first_of_body, repeated
+from pincorner.program.stamped import block_in_file
+from pincorner.program.stretches import first_place
+from pincorner.program.summary import Summary
+from pincorner.program.sweeps import read_summary
+from pincorner.render.joints import Stop, closing_lines, joint_lines, opening_lines
+from pincorner.setups.checked import CheckFinding
+from pincorner.setups.setup import Setup
+from pincorner.work.papers import writing_papers
+from pincorner.work.programs import Job, check
+from pincorner.work.repeat_refusals import refuse_body, refuse_stations, segments_by_tool
+from pincorner.work.repeat_traverse import check_traverses
+from pincorner.work.session import Session
+from pincorner.work.stamping import in_its_unit, refuse_findings, refuse_itself
+
+MENDED = frozenset({"offset-differs", "no-offset", "offset-stale"})
+"""Findings that the sections' own blocks and selections mend."""
+
+
+class Repeat(NamedTuple):
+    """How a program is repeated.
+
+    `retract_mm`: machine Z between stations. `by_tool`: all stations with a tool, then with the
+    next. `begin`: the station to begin with, the ones before it being done. `asks`: stop before
+    each further station until the operator goes on.
+    """
+
+    retract_mm: float
+    by_tool: bool = False
+    begin: str | None = None
+    asks: bool = True
+    accept: Collection[str] = ()
+    diameters_mm: Mapping[int, float] = {}
+
+
+class Repeated(NamedTuple):
+    """A program that was written: its sections in order, what was found, what was not looked at."""
+
+    path: Path
+    sections: tuple[Setup, ...]
+    findings: tuple[CheckFinding, ...]
+    not_checked: tuple[str, ...]
+
+
+def repeat(
+    session: Session,
+    jobs: Sequence[Job],
+    output: Path,
+    how: Repeat,
+    force: bool,
+    told: Callable[[int], None],
+) -> Repeated:
+    """Write one program that makes the part at each job's station, and record it.
+
+    All jobs have the same program. Raises Refused, BadInput, FileExists, UnknownName.
+    """
+    path = jobs[0].path
+    refuse_itself(output, path)
+    refuse_stations([job.setup for job in jobs], how.retract_mm)
+    block = block_in_file(path)
+    summary = read_summary(path, jobs[0].setup, jobs[0].nests)
+    body = _body(path, summary, None if block is None else (block.first, block.last))
+    refuse_body(path, summary, body, [job.setup for job in jobs])
+    spans = (
+        segments_by_tool(path, summary, body, jobs[0].setup)
+        if how.by_tool
+        else [(body.first, body.last)]
+    )
+    todo = _from(jobs, how.begin)
+    findings, notes = _checked(todo, how, told)
+    refuse_findings(findings, how.accept, f"{output.name} was not written")
+    notes += check_traverses(
+        [job.setup for job in jobs], jobs[0].others, how.retract_mm, _largest_tool(jobs[0], how)
+    )
+    plan = [(job, span) for span in spans for job in todo]
+    sections = list(_sections(plan, jobs, summary, how))
+    with writing_papers(session, force) as papers:
+        opening = opening_lines(path.stem, [job.setup for job in todo])
+        lines = repeated(lambda: _lines(path), body, opening, sections)
+        written = [each for job in todo for each in job.nests if each.work_offset]
+        papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
+    return Repeated(
+        output, tuple(job.setup for job, _ in plan), tuple(findings), tuple(dict.fromkeys(notes))
+    )
+
+
+def _lines(path: Path) -> Iterator[str]:
+    with opened(path) as file:
+        yield from file
+
+
+def _body(path: Path, summary: Summary, block: tuple[int, int] | None) -> Body:
+    first, last = block or (0, -1)
+    selections = {line: old for old, line in summary.selections if not first <= line <= last}
+    end = summary.ended if summary.ended is not None else summary.lines
+    return Body(first_of_body(_lines(path)), end, selections, block)
+
+
+def _from(jobs: Sequence[Job], begin: str | None) -> list[Job]:
+    """The jobs from a station on. Raises UnknownName."""
+    if begin is None:
+        return list(jobs)
+    names = [job.setup.facts.station.name for job in jobs]
+    keys = [key_of(name) for name in names]
+    if key_of(begin) not in keys:
+        raise UnknownName("station of this repeat", begin, names)
+    return list(jobs[keys.index(key_of(begin)) :])
+
+
+def _checked(
+    jobs: Sequence[Job], how: Repeat, told: Callable[[int], None]
+) -> tuple[list[CheckFinding], list[str]]:
+    """What reading the program against every station finds, and what was not looked at."""
+    findings: list[CheckFinding] = []
+    notes: list[str] = []
+    for job in jobs:
+        report = check(job, how.diameters_mm, None, told).report
+        name = job.setup.facts.station.name
+        findings += [
+            finding._replace(text=f"station {name}: {finding.text}")
+            for finding in report.findings
+            if finding.code not in MENDED
+        ]
+        notes += report.not_checked
+    return findings, notes
+
+
+def _sections(
+    plan: Sequence[tuple[Job, tuple[int, int]]],
+    jobs: Sequence[Job],
+    summary: Summary,
+    how: Repeat,
+) -> Iterator[Section]:
+    """The sections with the lines that lead there; numbers count the stations already done."""
+    done = len(jobs) - len({job.setup.name for job, _ in plan})
+    for number, (job, span) in enumerate(plan, done + 1):
+        nests, name = in_its_unit(job.nests, summary), job.setup.nest.name
+        over = first_place(job.path, job.setup, span)
+        stop = Stop(number, done + len(plan), how.asks and number > done + 1)
+        yield Section(
+            tuple(joint_lines(nests, name, stop, how.retract_mm, over)),
+            job.setup.work_offset or "",
+            tuple(closing_lines(job.setup, number)),
+            span,
+        )
+
+
+def _largest_tool(job: Job, how: Repeat) -> float:
+    on_file = [tool.diameter for tool in job.program.tools.values()] if job.program else []
+    return max([*on_file, *how.diameters_mm.values()], default=0.0)
+
+
+def jobs_of(find: Callable[[str], Job], stations: Sequence[str]) -> list[Job]:
+    """A job for each station. Raises BadInput where one stands there twice, or there is none."""
+    keys = [key_of(name) for name in stations]
+    if not stations or "" in keys:
+        raise BadInput("--stations: expected names with commas, such as left,spare,right")
+    twice = next((name for name in stations if keys.count(key_of(name)) > 1), None)
+    if twice is not None:
+        raise BadInput(f"--stations: {twice} stands there twice")
+    return [find(name) for name in stations]

@@ -1,0 +1,152 @@
+"""stamp: a copy of a program with the setup block in place, checked, recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.records import Program
+from pincorner.errors import BadInput, Refused
+from pincorner.program.lines import BYTES, opened
+from pincorner.program.stamped import block_in_file
+from pincorner.program.stamping import Edits, rotation_off_line, stamped
+from pincorner.program.summary import Summary
+from pincorner.program.sweeps import read_summary
+from pincorner.render.block import render_block
+from pincorner.setups.checked import CheckFinding, Report
+from pincorner.setups.setup import Setup
+from pincorner.units import Unit
+from pincorner.work.papers import writing_papers
+from pincorner.work.programs import Job, check
+from pincorner.work.session import Session
+
+Span = tuple[int, int]
+
+
+class Stamped(NamedTuple):
+    """A copy that was written, the selections that were changed (line, from, to), what was found.
+
+    Lines are those of the program, not of its copy.
+    """
+
+    path: Path
+    setup: Setup
+    changed: tuple[tuple[int, str, str], ...]
+    findings: tuple[CheckFinding, ...]
+    report: Report
+
+
+def stamp(
+    session: Session,
+    job: Job,
+    output: Path,
+    *,
+    codes: Mapping[str, str],
+    accept: Collection[str],
+    diameters_mm: Mapping[int, float],
+    force: bool,
+    told: Callable[[int], None],
+) -> Stamped:
+    """Write a copy of the program with the station's block in it, and record it.
+
+    `codes`: work offsets of the program and what they become; `accept`: codes of findings that do
+    not keep it back. The copy is checked as it will run. Raises Refused, FileExists, BadInput.
+    """
+    refuse_itself(output, job.path)
+    earlier = block_in_file(job.path)
+    replaces = None if earlier is None else (earlier.first, earlier.last)
+    summary = read_summary(job.path, job.setup, job.nests)
+    block = render_block(in_its_unit(job.nests, summary), job.setup.nest.name).splitlines()
+    new = new_codes(summary, replaces, job, codes)
+    edits = Edits(tuple(block), replaces, new, *_rotation_off(job.setup, summary))
+    written = [each for each in job.nests if each.work_offset]
+    with writing_papers(session, force) as papers, opened(job.path) as lines:
+        pieces = (line.encode(BYTES) for line in stamped(lines, edits))
+        staged = papers.add_pieces(output, pieces, "stamp", written)
+        report = check(job._replace(path=staged), diameters_mm, None, told).report
+        longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
+        findings = tuple(_of_program(finding, longer) for finding in report.findings)
+        refuse_findings(findings, accept, f"{output.name} was not written")
+    changed = tuple(
+        (line, old, new[line])
+        for old, line in summary.selections
+        if line in new and old != new[line]
+    )
+    return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
+
+
+def refuse_itself(output: Path, program: Path) -> None:
+    """Raise BadInput where a copy would replace the program that it is made from."""
+    if output.exists() and output.resolve() == program.resolve():
+        raise BadInput(f"-o {output}: the program itself is never changed; name another file")
+
+
+def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], what: str) -> None:
+    """Raise Refused for findings that are not accepted."""
+    kept = [finding for finding in findings if finding.code not in accept]
+    if kept:
+        lines = "".join(f"\n! {finding.text} [{finding.code}]" for finding in kept)
+        options = " ".join(f"--accept {code}" for code in dict.fromkeys(f.code for f in kept))
+        raise Refused(
+            kept[0].code, f"{what}: mend the program, or say {options} to take it as it is{lines}"
+        )
+
+
+def in_its_unit(nests: Sequence[Setup], summary: Summary) -> list[Setup]:
+    """The setups with the program's own unit, which blocks of some dialects restore."""
+    if not summary.units:
+        return list(nests)
+    return [_with_unit(each, summary.units[0][0]) for each in nests]
+
+
+def _with_unit(setup: Setup, unit: Unit) -> Setup:
+    on_file = setup.facts.program or Program(name="program", file="program.nc")
+    program = on_file.model_copy(update={"units": unit})
+    return setup._replace(facts=setup.facts._replace(program=program))
+
+
+def new_codes(
+    summary: Summary, block: Span | None, job: Job, codes: Mapping[str, str]
+) -> dict[int, str]:
+    """The work offset that each line which selects one is to select. Raises BadInput."""
+    first, last = block or (0, -1)
+    selections = [(old, line) for old, line in summary.selections if not first <= line <= last]
+    found = list(dict.fromkeys(old for old, _ in selections))
+    own = [each.work_offset for each in job.nests if each.work_offset]
+    name = job.setup.facts.station.name
+    for old, wanted in codes.items():
+        if old not in found:
+            there = ", ".join(found) or "none"
+            raise BadInput(f"--code {old}: the program does not select it; it selects {there}")
+        if wanted not in own:
+            raise BadInput(f"--code {old}={wanted}: station {name} has {', '.join(own)}")
+    becomes = dict(codes)
+    others = [old for old in found if old not in codes]
+    if len(found) == 1 and others and job.setup.work_offset:
+        becomes[others[0]] = job.setup.work_offset
+    elif all(old in own for old in others):
+        becomes.update((old, old) for old in others)
+    else:
+        example = " ".join(f"--code {old}={own[0]}" for old in others)
+        raise BadInput(
+            f"the program selects {', '.join(found)}; say what each becomes at station {name}, "
+            f"which has {', '.join(own)}: such as {example}"
+        )
+    return {line: becomes[old] for old, line in selections}
+
+
+def _rotation_off(setup: Setup, summary: Summary) -> tuple[int | None, str]:
+    """Where a rotation that the block turns on is taken off again, and the line that does it."""
+    dialect = setup.facts.dialect
+    if dialect.rotation != "g68":
+        return None, ""
+    at = summary.ended if summary.ended is not None else summary.lines + 1
+    return at, rotation_off_line(dialect.comment)
+
+
+def _of_program(finding: CheckFinding, longer: int) -> CheckFinding:
+    """A finding in the copy with the line that it has in the program."""
+    line = max(finding.line - longer, 1)
+    text = finding.text.removeprefix(f"line {finding.line}:")
+    return finding._replace(line=line, text=f"line {line}:{text}")

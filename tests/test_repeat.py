@@ -1,0 +1,184 @@
+"""repeat: sections read back by the independent reader, what stands between them, refusals."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from conftest import Run
+from oracles.block_reader import MachineState, machine_point, read_block
+
+HALF_DIGIT_MM = 0.0005 + 1e-9  # offsets are written with three decimals
+POCKET = """%
+(a shallow pocket)
+G21 G17 G90 G40 G80
+G54
+T1 M6
+S18000 M3
+G0 Z30
+G0 X150 Y120
+G1 Z-3 F400
+G1 X200 Y120 F1500
+G1 X200 Y150
+G1 X150 Y120
+G0 Z30
+M30
+%
+"""
+THIRD = """
+format: 1
+stations:
+  - name: back
+    bed: long-bench
+    jig: panel-tray
+    pin: peg-20
+    pins: {edge: [G6, J6], stop: F8}
+    work_offsets: {a: G54}
+"""
+MOVE = re.compile(r"G[01] X(-?[\d.]+) Y(-?[\d.]+)")
+
+
+@pytest.fixture
+def pocket(shop: Path, run: Run) -> Path:
+    """A shop with a program of one tool, and a third tray where the roof was."""
+    (shop / "pocket.nc").write_bytes(POCKET.encode())
+    (shop / "third.yaml").write_text(THIRD, encoding="utf-8")
+    assert run("retire", "run", "three-sides").code == 0
+    assert run("load", "third.yaml").code == 0
+    return shop
+
+
+def repeat(run: Run, *options: str) -> tuple[int, str, str]:
+    """Repeat the pocket at left, spare and back; code, the new program, standard error."""
+    done = run("repeat", "pocket.nc", "--stations", "left,spare,back", "--retract", "-5",
+               "-o", "all.nc", "--tool", "1=6mm", "--accept", "hits-pin", *options)  # fmt: skip
+    out = Path("all.nc")
+    return done.code, out.read_bytes().decode() if out.exists() else "", done.err
+
+
+def places(text: str) -> dict[str, list[tuple[float, float]]]:
+    """Machine X, Y of every `G0 X Y` and `G1 X Y`, by the station whose section it stands in."""
+    state, station, found = MachineState(), "", {}
+    for line in text.splitlines():
+        begins = re.match(r"\(section \d of \d, station (\S+)", line)
+        if begins:
+            station = begins[1]
+        if line == "%":
+            continue
+        state = read_block(line, state)
+        move = MOVE.match(line)
+        if move:
+            x, y, _ = machine_point(state, "mm", (float(move[1]), float(move[2]), 0.0))
+            found.setdefault(station, []).append((x, y))
+    return found
+
+
+def test_each_section_is_where_its_station_is(pocket: Path, run: Run) -> None:
+    """Every copy's motions lie where that station's transform puts them, the way over included."""
+    code, text, error = repeat(run)
+    assert code == 0, error
+    rows = json.loads(run("offsets", "left", "spare", "back", "--json").out)["offsets"]
+    zeros = {row["station"]: (row["x_mm"], row["y_mm"]) for row in rows}
+    own = [(150, 120), (200, 120), (200, 150), (150, 120)]
+    for station, found in places(text).items():
+        # the way over goes to the program's first place
+        assert len(found) == 1 + len(own)
+        for (x, y), (px, py) in zip(found, [own[0], *own], strict=True):
+            assert x == pytest.approx(zeros[station][0] + px, abs=HALF_DIGIT_MM)
+            assert y == pytest.approx(zeros[station][1] + py, abs=HALF_DIGIT_MM)
+    assert list(places(text)) == ["left", "spare", "back"]
+
+
+def test_what_stands_between(pocket: Path, run: Run) -> None:
+    """Spindle off, modes, retract, block, stop and question, way over: in this order."""
+    _, text, _ = repeat(run)
+    _, _, rest = text.partition("(section 2 of 3, station spare a")
+    joint = rest.splitlines()[1:]
+    assert joint[:4] == ["M5", "G21 G90", "G17 G40 G80", "G53 G0 Z-5.000"]
+    assert joint[4].startswith("(setup spare a ")
+    stop = joint.index("M0")
+    assert "G10 L2 P7" in "\n".join(joint[4:stop]) and "LOADED" in joint[stop + 1]
+    assert joint[stop + 2 : stop + 4] == ["G21", "G0 X150.000 Y120.000"]
+    assert joint[stop + 4] == "G21 G17 G90 G40 G80" and joint[stop + 5] == "G59.1"
+    assert text.count("M0\n") == 2 and text.count("M30") == 1 and text.endswith("M30\n%\n")
+    assert text.startswith("%\n(a shallow pocket)\n(repeat of program pocket at ")
+
+
+def test_the_rest_of_a_run(pocket: Path, run: Run) -> None:
+    """--from writes what is left, with the numbers that it had."""
+    _, text, _ = repeat(run, "--from", "spare")
+    assert "station left" not in text and "(section 2 of 3, station spare" in text
+    assert text.count("M0\n") == 1
+
+
+def test_leaving_the_stop_out_is_said(pocket: Path, run: Run) -> None:
+    """Without the question the machine goes on by itself; the option is named for that."""
+    _, text, _ = repeat(run, "--start-next-without-asking")
+    assert "M0" not in text
+
+
+def test_repeat_is_recorded(pocket: Path, run: Run) -> None:
+    """The new program goes stale like any paper."""
+    assert repeat(run)[0] == 0
+    assert "stale" not in run("status").out
+    assert run("resurface", "long-bench", "--depth", "0.1").code == 0
+    text = THIRD.replace("stop: F8", "stop: F7")
+    (pocket / "third.yaml").write_text(text, encoding="utf-8")
+    assert run("load", "third.yaml").code == 0
+    # a stop one row nearer touches the same edge: the fingerprint names its hole
+    assert "stale-program" in run("status").out and "all.nc" in run("status").out
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("G1 X200 Y150\n", "M2\nG1 X200 Y150\n", "ends in line"),
+        ("G0 Z30\nG0 X150", "G92 X0\nG0 Z30\nG0 X150", "G92"),
+        ("G0 Z30\nM30", "T2 M6\nG1 X160 Y120 F500\nG0 Z30\nM30", "2 tools"),
+        ("G1 X200 Y150\n", "G55\nG1 X200 Y150\n", "G54, G55"),
+        ("G1 X200 Y150\n", "O100 call\n", "O word"),
+    ],
+)
+def test_bodies_that_cannot_be_repeated(
+    pocket: Path, run: Run, old: str, new: str, told: str
+) -> None:
+    """An end in the middle, G92, two tools set by touch, two offsets, subprograms: refused."""
+    (pocket / "pocket.nc").write_bytes(POCKET.replace(old, new, 1).encode())
+    code, text, error = repeat(run, "--accept", "not-read")
+    assert code == 2 and not text and told in error
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--stations", "left,right"), "posted turned"),
+        (("--stations", "left,left"), "twice"),
+        (("--stations", ""), "--stations"),
+        (("--stations", "left,nowhere"), "nowhere"),
+        (("--retract", "12"), "travel"),
+        (("--from", "roof"), "roof"),
+        (("--by", "tool"), "tool_lengths"),
+        (("--by", "colour"), "--by"),
+        (("-o", "pocket.nc"), "never changed"),
+    ],
+)
+def test_bad_options(pocket: Path, run: Run, options: tuple[str, ...], told: str) -> None:
+    """One clear line each, exit code 2, and no file."""
+    code, text, error = repeat(run, *options, "--force")
+    assert code == 2 and not text and told in error
+    assert (pocket / "pocket.nc").read_bytes() == POCKET.encode()
+
+
+def test_a_machine_that_does_not_home(pocket: Path, run: Run) -> None:
+    """There is nothing to retract to."""
+    machine = json.loads(run("show", "gantry-1", "--kind", "machine", "--json").out)
+    document = machine["documents"][0]["document"]
+    document["homes"] = False
+    (pocket / "m.yaml").write_text(
+        f"format: 1\nmachines: [{json.dumps(document)}]\n", encoding="utf-8"
+    )
+    assert run("load", "m.yaml").code == 0
+    code, text, error = repeat(run)
+    assert code == 2 and not text and "home" in error
