@@ -17,6 +17,7 @@ from pincorner.geometry.clearances import (
     gap_table,
     gaps,
     hull,
+    nearest_gaps,
     posed,
     shapes,
 )
@@ -119,6 +120,22 @@ def test_a_table_leaves_out_only_what_is_far() -> None:
     assert np.array_equal(near[np.isfinite(near)], whole[np.isfinite(near)])
     assert whole[np.isinf(near)].min() > 50.0
     assert np.isinf(near).mean() > 0.5
+
+
+@pytest.mark.parametrize("outline", [U_SHAPE, L_SHAPE, rectangle(0, 0, 400, 90)], ids=str)
+def test_nearest_is_the_least_of_the_table(outline: Outline) -> None:
+    """The nearest of 30 shapes and discs is found without looking at all, overlapping or not."""
+    rng = np.random.default_rng(26)
+    discs = [(tuple(map(float, at)),) for at in rng.uniform(0, 1500, (10, 2))]
+    around = [random_outline(rng, False) for _ in range(20)]
+    fixed = shapes([*around, *discs], [0.0] * 20 + [25.0] * 10)
+    poses = np.column_stack((rng.uniform(-900, 2400, (500, 2)), rng.uniform(-4, 4, 500)))
+    moved = shapes([outline])
+    least = gap_table(moved, poses, fixed).min(axis=1)
+    found = nearest_gaps(moved, poses, fixed)
+    assert np.allclose(found[least > 0], least[least > 0], rtol=0, atol=ROUNDING_MM)
+    assert np.array_equal(found > 0, least > 0)
+    assert 50 < (least > 0).sum() < 450
 
 
 @pytest.mark.parametrize(

@@ -86,9 +86,42 @@ def gap_table(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = mat
     for part, grown_mm in zip(moved.corners, moved.grown_mm, strict=True):
         bodies = posed(part, poses)
         at, to = _near(boxes_of(bodies), boxes, within_mm + grown_mm)
-        found = gaps(bodies[at], fixed.corners[to]) - fixed.grown_mm[to] - grown_mm
+        found = _grown_gaps(bodies, fixed, at, to) - grown_mm
         np.minimum.at(table, (at, fixed.owner[to]), found)
     return table
+
+
+def nearest_gaps(moved: Shapes, poses: Array, fixed: Shapes) -> Array:
+    """The least gap in mm, (n,), of all of `moved` at every pose (n, 3) to any of `fixed`.
+
+    Boxes are no farther apart than what they hold: only fixed parts whose box is nearer than the
+    part with the nearest box is itself are looked at.
+    """
+    least = np.full(len(poses), math.inf)
+    every = np.arange(len(poses))
+    for part, grown_mm in zip(moved.corners, moved.grown_mm, strict=True):
+        bodies = posed(part, poses)
+        apart = _box_distances(boxes_of(bodies), fixed.boxes)
+        first = apart.argmin(axis=1)
+        known = _grown_gaps(bodies, fixed, every, first)
+        at, to = np.nonzero(apart <= np.maximum(known, 0.0)[:, None])
+        np.minimum.at(known, at, _grown_gaps(bodies, fixed, at, to))
+        least = np.minimum(least, known - grown_mm)
+    return least
+
+
+def _grown_gaps(bodies: Array, fixed: Shapes, at: Indices, to: Indices) -> Array:
+    """Gaps of some bodies to some fixed parts as these are grown."""
+    found: Array = gaps(bodies[at], fixed.corners[to]) - fixed.grown_mm[to]
+    return found
+
+
+def _box_distances(first: Array, second: Array) -> Array:
+    """Distances, (n, m), of boxes (n, 4), (m, 4); 0 where they overlap."""
+    (x1, y1, x2, y2), (u1, v1, u2, v2) = first.T[..., None], second.T
+    along_x, along_y = np.maximum(u1 - x2, x1 - u2), np.maximum(v1 - y2, y1 - v2)
+    apart: Array = np.hypot(np.maximum(along_x, 0.0), np.maximum(along_y, 0.0))
+    return apart
 
 
 def _near(first: Array, second: Array, within_mm: float) -> tuple[Indices, Indices]:

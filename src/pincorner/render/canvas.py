@@ -6,6 +6,7 @@ registry is escaped here.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -15,6 +16,31 @@ from markupsafe import Markup, escape
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
 from pincorner.render.visible import visible
+
+_WIDTHS = {
+    **dict.fromkeys("ijl'|", 0.24),
+    **dict.fromkeys("ft .,:;!I()[]/-", 0.33),
+    **dict.fromkeys("rs", 0.45),
+    **dict.fromkeys("mMW@%", 0.94),
+    **dict.fromkeys("ABCDEFGHKNOPQRSUVXYZw", 0.75),
+}
+_LETTER, _WIDE = 0.56, 1.0
+
+
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
+    """How wide a text is set, in the unit of `size`: a little more than a plain sans serif needs.
+
+    Widths in shares of the size are rounded up from those of common typefaces (from memory).
+    """
+    shares = (
+        _WIDTHS.get(letter, _LETTER)
+        if letter.isascii()
+        else _WIDE
+        if unicodedata.east_asian_width(letter) in "WF"
+        else 0.75
+        for letter in text
+    )
+    return size * sum(shares) * (1.07 if bold else 1.0)
 
 
 class Look(NamedTuple):
@@ -55,6 +81,11 @@ class Canvas:
         (x1, y1), (x2, y2) = start, end
         ends = f'x1="{x1:.2f}" y1="{-y1:.2f}" x2="{x2:.2f}" y2="{-y2:.2f}"'
         self.parts.append(f"<line {ends} {self._look(look)}/>")
+
+    def strokes(self, lines: Sequence[tuple[XY, XY]], look: Look) -> None:
+        """Any number of straight lines as one element."""
+        path = " ".join(f"M{x1:.2f} {-y1:.2f}L{x2:.2f} {-y2:.2f}" for (x1, y1), (x2, y2) in lines)
+        self.parts.append(f'<path d="{path}" {self._look(look)}/>')
 
     def circle(self, centre: XY, radius_mm: float, look: Look) -> None:
         """A circle of a radius on the bed."""

@@ -1,4 +1,4 @@
-"""The bed map and the close-up of a station."""
+"""The bed: its holes and what is fixed on it, and the map of where stations lie."""
 
 from __future__ import annotations
 
@@ -8,66 +8,106 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed
-from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
-from pincorner.render.canvas import Canvas, Look
+from pincorner.render.canvas import Canvas, Look, text_width
+from pincorner.render.labels import Labels, Line, around
 from pincorner.setups.setup import Setup
 
+PIN_LOOK = Look(0.2, fill="#000")
+SOLID_LOOK = Look(0.25, fill="#ccc")
 _BED = Look(0.4)
 _HOLE = Look(0.15, stroke="#777")
-_MISSING = Look(0.2, stroke="#777")
+_MISSING = Look(0.25, stroke="#555")
 _TRACK = Look(0.15, stroke="#999", fill="#eee")
 _SLAT = Look(0.15, stroke="#bbb", dashes=(1.5, 1))
-_SOLID = Look(0.25, fill="#ccc")
-_JIG = Look(0.7)
 _JIG_ON_MAP = Look(0.5, fill="#bbb", opacity=0.45)
-_STOCK = Look(0.35, dashes=(2, 1))
-_PIN = Look(0.2, fill="#000")
-_EMPTY = Look(0.5)
-_AXIS = Look(0.5)
 _SIGN = Look(0.4, fill="#fff")
-_OUT = Look(0.45, dashes=(0.8, 0.6))
+_SIGN_MM = 2.6
 
 
 def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) -> Markup:
-    """The whole bed with the places of stations; `named` writes their names into them."""
-    box = bed.box
-    room = max(box.width, box.depth) * 0.035
-    canvas = Canvas(
-        Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room),
-        paper_mm,
-        f"bed {bed.name}",
-    )
-    _draw_bed(canvas, bed)
-    _letter_grid(canvas, bed, 3.2 if named else 1.9)
+    """The whole bed with the places of stations, one setup of each.
+
+    `named` writes their names into them, with the codes of all their nests.
+    """
+    canvas = Canvas(_window(bed), paper_mm, f"bed {bed.name}")
+    draw_bed(canvas, bed)
+    letter_grid(canvas, bed, 3.2 if named else 2.2)
+    labels = Labels(canvas)
     for setup in setups:
         canvas.polygon(setup.footprint_in_bed(), _JIG_ON_MAP)
+    for setup in setups:
         for pin in setup.located.pins:
-            canvas.circle(pin.at_mm, max(pin.radius_mm, 0.6 * canvas.scale), _PIN)
-        if named:
-            _name_station(canvas, setup)
-    for place in {f.place_mm for setup in setups for f in setup.findings if f.place_mm}:
+            radius_mm = max(pin.radius_mm, 0.6 * canvas.scale)
+            canvas.circle(pin.at_mm, radius_mm, PIN_LOOK)
+            labels.keep(around(pin.at_mm, radius_mm))
+    places = {f.place_mm for setup in setups for f in setup.findings if f.place_mm}
+    for place in sorted(places):
         _mark(canvas, place)
+        labels.keep(around(place, _SIGN_MM * canvas.scale))
+    if named:
+        _name_stations(labels, setups)
     return canvas.svg()
+
+
+def paper_size_of_map(bed: Bed, widest_mm: float, tallest_mm: float) -> float:
+    """How wide a bed's map is drawn so that it fits a place on paper, in mm."""
+    window = _window(bed)
+    return min(widest_mm, tallest_mm * window.width / window.depth)
+
+
+def _window(bed: Bed) -> Box:
+    """The bed with room for the letters of its grid."""
+    box = bed.box
+    room = max(box.width, box.depth) * 0.035
+    return Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room)
+
+
+def _name_stations(labels: Labels, setups: Sequence[Setup]) -> None:
+    """Names and codes, on the side away from the pins, where stations overlap least."""
+    for setup in setups:
+        labels.keep_outline(setup.footprint_in_bed(), softly=True)
+    for setup in setups:
+        box = bounds(setup.footprint_in_bed()).grown(-1.0 * labels.scale)
+        sides = setup.located.toward or "+x+y"
+        toward = (1.0 if sides.startswith("+x") else -1.0, 1.0 if sides.endswith("+y") else -1.0)
+        station = setup.facts.station
+        codes = [station.code_of(nest.name) or "-" for nest in setup.facts.holder.nests]
+        lines = [Line(station.name, 4.2, bold=True)]
+        lines += [Line(text, 3.4) for text in _wrapped(codes, 3.4, box.width / labels.scale)]
+        labels.inside(lines, box, toward)
+
+
+def _wrapped(words: Sequence[str], size: float, width_mm: float) -> list[str]:
+    """Words with commas, in lines that are `width_mm` wide on paper or hold one word."""
+    lines = [words[0]]
+    for word in words[1:]:
+        longer = f"{lines[-1]}, {word}"
+        if text_width(longer, size) <= width_mm:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
 
 
 def _mark(canvas: Canvas, place: XY) -> None:
     """Where a finding is: a mark of exclamation in a triangle."""
-    size = 2.6 * canvas.scale
+    size = _SIGN_MM * canvas.scale
     x, y = place
     canvas.polygon([(x - size, y - size), (x + size, y - size), (x, y + size)], _SIGN)
-    canvas.text((x, y - 0.3 * size), "!", 2.6, bold=True, halo=False)
+    canvas.text((x, y - 0.3 * size), "!", _SIGN_MM, bold=True, halo=False)
 
 
-def _draw_bed(canvas: Canvas, bed: Bed) -> None:
+def draw_bed(canvas: Canvas, bed: Bed) -> None:
+    """The bed with all of it that shows in the canvas's window."""
     canvas.polygon(bed.box.outline, _BED)
     for slat in bed.slats:
         canvas.polygon(slat.box.outline, _SLAT)
     for track in bed.tracks:
-        canvas.polygon(_band(track.from_, track.to, track.width), _TRACK)
+        canvas.polygon(band(track.from_, track.to, track.width), _TRACK)
     for solid in bed.solids:
-        canvas.polygon(solid.box.outline, _SOLID)
+        canvas.polygon(solid.box.outline, SOLID_LOOK)
     radius = bed.grid.hole / 2
     for place in bed.holes():
         centre = (place.x_mm, place.y_mm)
@@ -78,10 +118,10 @@ def _draw_bed(canvas: Canvas, bed: Bed) -> None:
             canvas.cross(centre, radius, _MISSING)
     for screw in bed.screws:
         if canvas.window.holds(screw.at):
-            canvas.circle(screw.at, screw.diameter / 2, _SOLID)
+            canvas.circle(screw.at, screw.diameter / 2, SOLID_LOOK)
 
 
-def _band(start: XY, end: XY, width: float) -> tuple[XY, ...]:
+def band(start: XY, end: XY, width: float) -> tuple[XY, ...]:
     """The outline of a straight band around the line from start to end."""
     length = math.dist(start, end) or 1.0
     across_x = -(end[1] - start[1]) / length * width / 2
@@ -94,8 +134,11 @@ def _band(start: XY, end: XY, width: float) -> tuple[XY, ...]:
     )
 
 
-def _letter_grid(canvas: Canvas, bed: Bed, size: float) -> None:
-    """Column letters along the front, row numbers along the left side; some, where many."""
+def letter_grid(canvas: Canvas, bed: Bed, size: float) -> None:
+    """Column letters along the front, row numbers along the left side; some, where many.
+
+    `size`: height of the letters on paper, in mm.
+    """
     grid, box = bed.grid, bed.box
     gap = 0.8 * size * canvas.scale
     for count, pitch, along_x in (
@@ -111,165 +154,4 @@ def _letter_grid(canvas: Canvas, bed: Bed, size: float) -> None:
             canvas.text(at, text, size, halo=False)
 
 
-def _name_station(canvas: Canvas, setup: Setup) -> None:
-    """Name and code inside the corner away from the pins, where stations overlap least."""
-    box = bounds(setup.footprint_in_bed())
-    toward, gap = setup.located.toward or "+x+y", 1.5 * canvas.scale
-    right, back = toward.startswith("+x"), toward.endswith("+y")
-    x_mm = box.right - gap if right else box.left + gap
-    top = box.back - 2.0 * gap if back else box.front + 4.6 * gap
-    anchor = "end" if right else "start"
-    canvas.text((x_mm, top), setup.facts.station.name, 4.2, anchor=anchor, bold=True)
-    canvas.text((x_mm, top - 2.7 * gap), setup.work_offset or "", 3.2, anchor=anchor)
-
-
-def close_up(
-    setups: Sequence[Setup], take_out: Sequence[str], paper_mm: float, tallest_mm: float
-) -> Markup:
-    """A station true to proportion: pins, the empty corner hole, jig, stock, zeros with axes.
-
-    `take_out` are holes whose pins belong to other stations. At most `tallest_mm` high on paper.
-    """
-    first = setups[0]
-    canvas = Canvas(
-        _window(setups, paper_mm / tallest_mm), paper_mm, f"station {first.facts.station.name}"
-    )
-    _draw_bed(canvas, first.facts.bed)
-    _label_holes(canvas, first, take_out)
-    canvas.polygon(first.footprint_in_bed(), _JIG)
-    for name, outline in first.solids_in_bed():
-        canvas.polygon(outline, _SOLID)
-        box = bounds(outline)
-        canvas.text(((box.left + box.right) / 2, (box.front + box.back) / 2), name, 2.2)
-    for setup in setups:
-        canvas.polygon(setup.stock_in_bed(), _STOCK)
-    for setup in setups:
-        _draw_zero(canvas, setup, named=len(setups) > 1)
-    _draw_pins(canvas, first)
-    _name_stock(canvas, setups)
-    _ring_pins_to_take_out(canvas, first.facts.bed, take_out)
-    return canvas.svg()
-
-
-def _name_stock(canvas: Canvas, setups: Sequence[Setup]) -> None:
-    """Each stock's size in its middle, where there is room for it."""
-    if len(setups) > 2:
-        return
-    for setup in setups:
-        box = bounds(setup.stock_in_bed())
-        length, width, thickness = setup.printed.own.stock
-        middle = ((box.left + box.right) / 2, (box.front + box.back) / 2)
-        canvas.text(middle, "stock", 2.8)
-        below = (middle[0], middle[1] - 3.6 * canvas.scale)
-        size = f"{_short(length)} × {_short(width)} × {_short(thickness)}"
-        canvas.text(below, size, 2.6)
-
-
-def _short(figure: str) -> str:
-    """A printed figure without closing zeros, for a drawing."""
-    return figure.rstrip("0").rstrip(".") if "." in figure else figure
-
-
-def _window(setups: Sequence[Setup], proportion: float) -> Box:
-    """The part of the bed to show: the jig, its pins and a margin, at a given width to height."""
-    first = setups[0]
-    points = [
-        *first.footprint_in_bed(),
-        *(pin.at_mm for pin in first.located.pins),
-        *(point for setup in setups for point in setup.stock_in_bed()),
-    ]
-    box = bounds(tuple(points))
-    box = box.grown(0.12 * max(box.width, box.depth) + first.facts.bed.grid.hole)
-    wide = max(0.0, box.depth * proportion - box.width) / 2
-    tall = max(0.0, box.width / proportion - box.depth) / 2
-    tall = min(tall, 0.25 * box.depth)
-    return Box(box.left - wide, box.front - tall, box.right + wide, box.back + tall)
-
-
-def _label_holes(canvas: Canvas, setup: Setup, take_out: Sequence[str]) -> None:
-    """Small labels at the holes around."""
-    used = {pin.hole for pin in setup.located.pins} | {setup.located.corner_hole, *take_out}
-    radius = setup.facts.bed.grid.hole / 2
-    for place in setup.facts.bed.holes():
-        centre = (place.x_mm, place.y_mm)
-        if place.label in used or not canvas.window.holds(centre):
-            continue
-        below = (centre[0], centre[1] - radius - 1.6 * canvas.scale)
-        if canvas.window.holds(below):
-            canvas.text(below, place.label, 2.0, fill="#555")
-
-
-def _ring_pins_to_take_out(canvas: Canvas, bed: Bed, take_out: Sequence[str]) -> None:
-    radius = bed.grid.hole / 2
-    for label in take_out:
-        place = bed.hole(label)
-        if place is None or not canvas.window.holds(place.at_mm):
-            continue
-        x_mm, y_mm = place.at_mm
-        canvas.circle((x_mm, y_mm), radius + 1.2 * canvas.scale, _OUT)
-        below = (x_mm, y_mm - radius - 3.0 * canvas.scale)
-        canvas.text(below, f"{label} out", 2.6, bold=True)
-
-
-def _draw_pins(canvas: Canvas, setup: Setup) -> None:
-    located = setup.located
-    if located.on_dowels:
-        _draw_dowel_holes(canvas, setup)
-    for pin in located.pins:
-        canvas.circle(pin.at_mm, pin.radius_mm, _PIN)
-        away = pin.radius_mm + 3.2 * canvas.scale
-        at = (pin.at_mm[0] - away * pin.normal[0], pin.at_mm[1] - away * pin.normal[1])
-        sideways = abs(pin.normal[0]) > abs(pin.normal[1])
-        anchor = ("end" if pin.normal[0] > 0 else "start") if sideways else "middle"
-        if sideways:
-            at = (pin.at_mm[0] - (pin.radius_mm + 1.2 * canvas.scale) * pin.normal[0], at[1])
-        canvas.text(at, pin.hole, 4.4, bold=True, anchor=anchor)
-    corner = located.corner_hole
-    place = setup.facts.bed.hole(corner) if corner else None
-    if place is None:
-        return
-    centre, radius = (place.x_mm, place.y_mm), setup.facts.bed.grid.hole / 2
-    canvas.circle(centre, radius, _EMPTY)
-    canvas.cross(centre, radius * 1.3, _EMPTY)
-    canvas.text(
-        (centre[0], centre[1] - radius - 2.6 * canvas.scale), f"{corner} empty", 3.0, bold=True
-    )
-
-
-def _draw_dowel_holes(canvas: Canvas, setup: Setup) -> None:
-    """The jig's own round hole and slot around their pins."""
-    way, frame = setup.facts.holder.locate, setup.jig_in_bed
-    assert isinstance(way, OnDowels)
-    canvas.circle(frame.point(way.round.at), way.round.hole / 2 + 1.0 * canvas.scale, _EMPTY)
-    (x1, y1), (x2, y2) = way.round.at, way.slot.at
-    length = math.dist(way.round.at, way.slot.at)
-    half = way.slot.travel / 2 + way.slot.width / 2
-    dx, dy = half * (x2 - x1) / length, half * (y2 - y1) / length
-    ends = frame.point((x2 - dx, y2 - dy)), frame.point((x2 + dx, y2 + dy))
-    canvas.polygon(_band(*ends, way.slot.width + 2.0 * canvas.scale), _EMPTY)
-
-
-def _draw_zero(canvas: Canvas, setup: Setup, *, named: bool) -> None:
-    """The zero as a target, with the directions that the program calls X and Y."""
-    frame = setup.program_in_bed
-    at, reach = (frame.x_mm, frame.y_mm), 12.0 * canvas.scale
-    canvas.circle(at, 1.7 * canvas.scale, Look(0.4, fill="#fff"))
-    canvas.circle(at, 0.6 * canvas.scale, _PIN)
-    for name, direction in (("X", (1.0, 0.0)), ("Y", (0.0, 1.0))):
-        along = frame.vector(direction)
-        tip = _moved(at, along, reach)
-        canvas.line(_moved(at, along, 1.7 * canvas.scale), tip, _AXIS)
-        side = (-along[1], along[0])
-        back = _moved(tip, along, -2.2 * canvas.scale)
-        wings = [_moved(back, side, sign * 0.9 * canvas.scale) for sign in (1, -1)]
-        canvas.polygon([_moved(tip, along, 0.6 * canvas.scale), *wings], _PIN)
-        inside = frame.vector((1.0, 1.0))
-        beside = (along[1] ** 2 * inside[0], along[0] ** 2 * inside[1])
-        canvas.text(_moved(tip, beside, 2.9 * canvas.scale), name, 3.4, bold=True)
-    label = f"zero {setup.nest.name}" if named else "zero"
-    inward = frame.vector((6.0 * canvas.scale, 6.5 * canvas.scale))
-    canvas.text((at[0] + inward[0], at[1] + inward[1]), label, 2.8, bold=True)
-
-
-def _moved(point: XY, along: XY, by: float) -> XY:
-    return point[0] + along[0] * by, point[1] + along[1] * by
+_draw_bed, _letter_grid = draw_bed, letter_grid

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from pincorner.documents.beds import Bed
-from pincorner.render.drawings import bed_map
+from pincorner.render.drawings import bed_map, paper_size_of_map
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
+from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
 
 MAP_PAPER_MM = 270.0
+_TALLEST_MM = 120.0
+"""On a page: there stand the offsets below the map, some ten on one page."""
 
 
 def render_map_svg(bed: Bed, rows: Sequence[OffsetRow]) -> str:
@@ -24,17 +27,30 @@ def render_map_svg(bed: Bed, rows: Sequence[OffsetRow]) -> str:
 def render_map_page(bed: Bed, rows: Sequence[OffsetRow], overrides: Path | None) -> str:
     """The bed with its stations as a page with their offsets. BadInput for a faulty template."""
     setups = [row.setup for row in rows if row.setup is not None]
-    remarks = [f"{finding.text}" for setup in setups for finding in setup.findings]
-    remarks += [row.refused for row in rows if row.refused]
+    paper_mm = paper_size_of_map(bed, MAP_PAPER_MM, _TALLEST_MM)
     return render_page(
         "map.html.j2",
         overrides,
         bed=visible(bed.name),
-        drawing=bed_map(bed, _drawn(rows), MAP_PAPER_MM, named=True),
+        drawing=bed_map(bed, _drawn(rows), paper_mm, named=True),
         rows=[_row(setup) for setup in setups],
         unit=setups[0].printed.own.unit if setups else "mm",
-        remarks=[visible(text) for text in dict.fromkeys(remarks)],
+        remarks=[visible(text) for text in dict.fromkeys(_remarks(rows))],
     )
+
+
+def _remarks(rows: Sequence[OffsetRow]) -> Iterator[str]:
+    """Findings, and why a nest has no block, each with whose it is."""
+    for row in rows:
+        if row.setup is None:
+            yield row.refused or ""
+            continue
+        reasons = why_no_block(row.setup)
+        for finding in row.setup.findings:
+            if finding not in reasons:
+                yield f"{row.setup.name}: {finding.text}"
+        for reason in reasons:
+            yield f"{row.setup.name}: NO BLOCK: {reason.text}"
 
 
 def _drawn(rows: Sequence[OffsetRow]) -> list[Setup]:

@@ -6,29 +6,37 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from pincorner.render.drawings import bed_map, close_up
+from pincorner.render.close_up import close_up
+from pincorner.render.drawings import bed_map
+from pincorner.render.fitting import PageTexts, figures_pt, fit
 from pincorner.render.offsets import spread
 from pincorner.render.steps import (
-    nest_check,
+    CROWDED,
+    Reason,
+    angle_in_words,
+    check_steps,
+    reasons_for_no_block,
     setup_steps,
-    skew_in_words,
     stocks,
-    turns_axes,
-    z_groups,
-    z_how,
+    z_step,
 )
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 """CSS name, width and height in mm: ISO 216, and 8.5 by 11 inches."""
 
+_SIDES_MM, _ENDS_MM = 20.6, 19.0
+"""Margins of both sides together, and of both ends, with a little for rounding to pixels."""
+_CLOSE_UP_MM, _MAP_MM = 122.0, 60.0
+_OTHER_UNIT_MM = 56.0
+"""The table of the same figures in the other unit, and the gap before it."""
 _NOTE_SHOWN = 160
 _WARNINGS_SHOWN = 4
 _NAME_SHOWN = 18
+_NO_PIN_NEAR = "no other station's pin stands near"
 
 
 def render_sheet(
@@ -40,66 +48,106 @@ def render_sheet(
     key of PAPERS; `overrides` a folder whose templates come first. Raises BadInput where a
     template of that folder has a fault.
     """
-    first = setups[0]
-    facts = first.facts
-    name, width_mm, height_mm = PAPERS[paper]
+    name, page_width_mm, page_height_mm = PAPERS[paper]
+    width_mm, height_mm = page_width_mm - _SIDES_MM, page_height_mm - _ENDS_MM
+    values = _values(setups, take_out)
+    size_pt, drawing_mm = fit(_page_texts(setups, values), width_mm, height_mm)
+    most_pt = 11.0 if values["crowded"] else 19.0
+    large_pt = figures_pt(_columns(values), width_mm - _OTHER_UNIT_MM, most_pt)
     return render_page(
         "sheet.html.j2",
         overrides,
+        **values,
         paper=name,
-        size=_letters(setups, take_out),
-        crowded=len(setups) > 2,
+        size=f"{size_pt:g}pt",
+        figures=f"{large_pt:g}pt",
         width=f"{width_mm:g}mm",
         height=f"{height_mm:g}mm",
-        station=visible(facts.station.name),
-        jig=visible(facts.holder.name),
-        bare=facts.station.stock is not None,
-        bed=visible(facts.bed.name),
-        bed_short=_cut(visible(facts.bed.name)),
-        machine=visible(facts.machine.name),
-        dialect=visible(facts.dialect.name),
-        note=_note(facts.station.note),
-        jig_note=_note(facts.holder.note),
-        close_up=close_up(setups, take_out, 122.0, 96.0),
-        bed_map=bed_map(facts.bed, [first], 60.0, named=False),
-        pins=_pins(first),
-        corner_hole=first.located.corner_hole,
-        take_out=list(take_out),
-        nests=[_nest(setup) for setup in setups],
-        steps=setup_steps(first, take_out),
-        z_how=z_how(first),
-        z_groups=z_groups(setups),
-        stocks=stocks(setups),
-        skew=skew_in_words(setups),
-        one_nest_a_block=first.facts.dialect.rotation == "g68",
-        counted=f" from {first.relative_to}" if first.relative_to else "",
-        turned=first.printed.angle if turns_axes(first) else "",
-        unlock="G69" if first.facts.dialect.rotation == "g68" else "",
-        checks=[nest_check(setup) for setup in setups],
-        sentence=_sentence(setups),
-        not_given=", ".join(first.budget.not_given),
-        program=_program(first),
-        warnings=_warnings(setups),
-        lines=range(3 if len(setups) < 5 else 1),
+        close_up=close_up(setups, take_out, _CLOSE_UP_MM, drawing_mm),
+        bed_map=bed_map(setups[0].facts.bed, setups[:1], _MAP_MM, named=False),
     )
 
 
-def _letters(setups: Sequence[Setup], take_out: Sequence[str]) -> str:
-    """Size of the letters: smaller for many nests and long texts, so that one page holds them.
+def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
+    """What the template prints, drawings apart."""
+    first, facts = setups[0], setups[0].facts
+    written = [setup for setup in setups if setup.work_offset] or setups
+    reasons = reasons_for_no_block(written)
+    steps = setup_steps(first, take_out)
+    return {
+        "crowded": len(setups) > CROWDED,
+        "station": visible(facts.station.name),
+        "jig": visible(facts.holder.name),
+        "bare": facts.station.stock is not None,
+        "bed": visible(facts.bed.name),
+        "bed_short": _cut(visible(facts.bed.name)),
+        "machine": visible(facts.machine.name),
+        "dialect": visible(facts.dialect.name),
+        "note": _note(facts.station.note),
+        "jig_note": _note(facts.holder.note),
+        "pins": _pins(first),
+        "corner_hole": first.located.corner_hole,
+        "take_out": ", ".join(take_out) or _NO_PIN_NEAR,
+        "nests": [_nest(setup) for setup in setups],
+        "counted": f" from {first.relative_to}" if first.relative_to else "",
+        "unit": first.printed.own.unit,
+        "angles": angle_in_words(setups),
+        "steps": steps if reasons else [*steps, z_step(written)],
+        "checks": [] if reasons else check_steps(written),
+        "reasons": reasons,
+        "sentence": _sentence(setups),
+        "program": _program(first),
+        "stocks": stocks(setups),
+        "warnings": _warnings(setups, reasons),
+        "lines": range(3 if len(setups) < 5 else 1),
+    }
 
-    The drawing takes what room is left. The tests print the fullest pages and count the sheets.
-    """
-    facts, pins = setups[0].facts, setups[0].located.pins
-    texts = [facts.station.name * 2, facts.holder.name * 2, *_warnings(setups)]
-    texts += [_note(facts.station.note), _note(facts.holder.note), ", ".join(take_out) * 2]
-    texts += [facts.bed.name * 2, facts.machine.name, *(pin.pin.name for pin in pins)]
-    if facts.program:
-        texts += [facts.program.name * 2, facts.program.file * 2]
-    lines = sum(map(len, texts)) / 100 + 2.2 * (len(setups) - 1)
-    for most, size in ((6.5, "10pt"), (9.5, "8.8pt"), (15.0, "7.6pt")):
-        if lines < most:
-            return size
-    return "6.6pt"
+
+def _columns(values: dict[str, Any]) -> list[tuple[str, str, bool]]:
+    """Heads and longest texts of the offsets, and whether these are the large figures."""
+    nests, counted = values["nests"], values["counted"]
+    head = f"{values['unit']}{counted}"
+    columns = [
+        ("nest", [each["short"] for each in nests] if len(nests) > 1 else [], False),
+        ("code", [each["code"] for each in nests], False),
+        (f"X {head}", [each["own"].x for each in nests], True),
+        (f"Y {head}", [each["own"].y for each in nests], True),
+        ("Z", [each["own"].z for each in nests], True),
+        ("R", [each["angle"] for each in nests if each["writes_angle"]], True),
+        ("Z tip on bed", [each["own"].tip_on_surface for each in nests], True),
+        ("on stock", [each["own"].tip_on_stock for each in nests], False),
+        ("on plate", [each["own"].tip_on_plate for each in nests], False),
+    ]
+    longest = [(head, max(texts, key=len, default=""), large) for head, texts, large in columns]
+    return [column for column in longest if column[1]]
+
+
+def _page_texts(setups: Sequence[Setup], values: dict[str, Any]) -> PageTexts:
+    """The same as plain text, to reckon how large the letters can be."""
+    box, reasons, program = setups[0].facts.bed.box, values["reasons"], values["program"]
+    who = [f"Jig {values['jig']} on bed {values['bed']}, machine {values['machine']}"]
+    who += [note for note in (values["note"], values["jig_note"]) if note]
+    pins = [(pin["pin"], pin["where"]) for pin in values["pins"]]
+    beside = ["Program", *values["stocks"]]
+    if program:
+        beside += [program["name"], program["file"], "unit, about", "tools"]
+        beside += [f"T{tool['number']}" for tool in program["tools"]]
+    return PageTexts(
+        name=values["station"],
+        who=who,
+        nests=[setup.nest.name for setup in setups],
+        warnings=values["warnings"],
+        bed=box.depth / box.width,
+        pins=[*pins, ("", "stays empty")] if values["corner_hole"] else pins,
+        take_out=values["take_out"],
+        keyed=0 if reasons else sum(len(nest["keyed"]) for nest in values["nests"]),
+        angle=" ".join(values["angles"]),
+        steps=[step.striptags() for step in (*values["steps"], *values["checks"])],
+        big=[text for each in reasons for text in ("No block", each.text, *each.ways_out)],
+        beside=beside,
+        spread=values["sentence"],
+        records=len(values["lines"]),
+    )
 
 
 def _cut(name: str) -> str:
@@ -131,21 +179,15 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
 
 
 def _nest(setup: Setup) -> dict[str, Any]:
-    rule = setup.facts.station.z
     return {
         "name": visible(setup.nest.name),
+        "short": _cut(visible(setup.nest.name)),
         "code": setup.work_offset or "no code",
         "fingerprint": setup.fingerprint,
         "own": setup.printed.own,
         "other": setup.in_other_unit(),
         "angle": setup.printed.angle,
         "writes_angle": setup.writes_angle,
-        "program_angle": setup.printed.program_angle if setup.facts.station.program_angle else "",
-        "zero": {
-            "surface": "the bed surface",
-            "seat": "the seat under the stock",
-            "stock-top": "the top of the stock",
-        }[rule.zero],
         "keyed": [word for word in setup.printed.words if word.by_hand],
     }
 
@@ -154,10 +196,12 @@ def _sentence(setups: Sequence[Setup]) -> str:
     unit: Unit = setups[0].printed.own.unit
     back = spread(max(setup.budget.repeat95_worst_mm for setup in setups), unit)
     lies = spread(max(setup.budget.u95_worst_mm for setup in setups), unit)
-    return (
+    text = (
         f"The part comes back within {back} {unit}; it lies within {lies} {unit} of the "
         "calculated place (in any one direction, 95 %)."
     )
+    not_given = ", ".join(setups[0].budget.not_given)
+    return f"{text} Not given, so not counted: {not_given}." if not_given else text
 
 
 def _program(setup: Setup) -> dict[str, Any] | None:
@@ -188,18 +232,26 @@ def _program(setup: Setup) -> dict[str, Any] | None:
     }
 
 
-def _warnings(setups: Sequence[Setup]) -> list[str]:
-    """Findings, and why there is no block; one reason that several nests have is told once."""
-    texts = [finding.text for setup in setups for finding in setup.findings]
-    reasons: dict[str, list[str]] = {}
-    for setup in setups:
-        for finding in why_no_block(setup):
-            reasons.setdefault(finding.code, []).append(finding.text)
-    for first, *others in reasons.values():
-        more = f" (so {len(others)} more nests)" if others else ""
-        texts.append(f"NO BLOCK: {first}{more}")
-    shown = [visible(text) for text in dict.fromkeys(texts)]
+def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
+    """Findings, nests that the block leaves out, and that there is no block.
+
+    What stands on the page as a reason for that is left out.
+    """
+    texts = [visible(finding.text) for setup in setups for finding in setup.findings]
+    if any(setup.work_offset for setup in setups):
+        bare = [setup for setup in setups if not setup.work_offset]
+        texts += [f"Not in the block: {reason.text}" for reason in reasons_for_no_block(bare)]
+    told = {reason.text for reason in reasons}
+    shown = [text for text in dict.fromkeys(texts) if text not in told]
+    if reasons:
+        shown.insert(0, _NO_BLOCK)
     more_texts = len(shown) - _WARNINGS_SHOWN
     if more_texts <= 0:
         return shown
     return [*shown[:_WARNINGS_SHOWN], f"and {more_texts} more, see explain"]
+
+
+_NO_BLOCK = (
+    "NO BLOCK for this station: do not key in the figures below. The reason and the ways out stand "
+    "after the steps."
+)

@@ -7,6 +7,7 @@ All candidates are judged at once with NumPy, by the same lines that judge one s
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -16,11 +17,11 @@ from pincorner.documents.beds import Place
 from pincorner.documents.jigs import Nest
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.errors import Refused
-from pincorner.geometry.contact import Pins, corner_from_pins
+from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
 from pincorner.geometry.outline import Outline, bounds
-from pincorner.geometry.pose import Pose
-from pincorner.geometry.spread import corner_spread, total
-from pincorner.setups.budget import bed_pose, contact_variance, other_sources
+from pincorner.geometry.pose import XY, Pose
+from pincorner.geometry.spread import Spread, corner_spread, total
+from pincorner.setups.budget import Source, bed_pose, contact_variance, other_sources
 from pincorner.setups.corners import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import make_setups
@@ -31,7 +32,7 @@ SAME_MM = 1e-6
 """Uncertainties closer than this are the same: then the pins nearest to the corner count."""
 
 _JUDGED_IN_FULL = 24
-_ON_LINE = 0.02
+ON_LINE = 0.02
 """A hole off the grid counts as on the corner's row or column within this share of the pitch."""
 
 
@@ -75,8 +76,9 @@ def choose_pins(facts: Facts) -> Choice:
     triples = [
         (first, second, third) for first, second in pairs for third in range(len(stop.holes))
     ]
-    judged = _worst_sds(facts, edge, stop, np.array(triples))
-    order = np.lexsort((_distance(edge, stop, np.array(triples)), np.round(judged / SAME_MM)))
+    indices = np.array(triples)
+    judged = worst_sds(facts, *_of_triples(facts, edge, stop, indices))
+    order = np.lexsort((_distance(edge, stop, indices), np.round(judged / SAME_MM)))
     best = [triples[index] for index in order[:_JUDGED_IN_FULL]]
     ranked = sorted(_in_full(facts, edge, stop, best))
     if not ranked:
@@ -126,7 +128,7 @@ def _side(facts: Facts, corner: Place, axis: int, sign: int, outline: Outline) -
     bed, toward = facts.bed, facts.station.toward or ""
     radius = facts.pin_of(facts.station.pin).body / 2
     parts = straight_parts(outline, 1 - axis, toward)
-    off_line = _ON_LINE * min(bed.grid.pitch)
+    off_line = ON_LINE * min(bed.grid.pitch)
     found: list[tuple[float, Place]] = []
     for place in bed.line_of_holes(corner, axis, off_line):
         at_mm = sign * (place.at_mm[axis] - corner.at_mm[axis]) - radius
@@ -137,27 +139,60 @@ def _side(facts: Facts, corner: Place, axis: int, sign: int, outline: Outline) -
     return _Side([place for _, place in found], np.array([at for at, _ in found]), edge_mm)
 
 
-def _worst_sds(facts: Facts, edge: _Side, stop: _Side, triples: Array) -> Array:
-    """Worst standard deviation over all stock corners, mm, of each triple of indices (n, 3)."""
+def worst_sds(facts: Facts, places: Array, variances: Array) -> Array:
+    """Worst standard deviation over all stock corners, mm, of each of n choices of pins.
+
+    places: (n, 3, 2), centres on the bed, mm, of the edge pins, nearest to the corner first, and
+    the stop. variances: (n, 3), mm2, of the contacts there. All choices lie `toward` and at the
+    `turn` of the station, whose pins they are.
+    """
+    worst = np.zeros(len(places))
+    for each in nest_spreads(facts, places, variances):
+        for arm in each.arms_mm:
+            worst = np.maximum(worst, each.together.worst_sd(*arm))
+    return worst
+
+
+class NestSpread(NamedTuple):
+    """How well the zero of one nest is known with each of n choices of pins.
+
+    corner: in bed coordinates. zero_mm: on the bed. inward: the corner's in the machine. arms_mm:
+    from the zero to the stock's corners in the machine. others: what does not come from the pins.
+    """
+
+    corner: Corner
+    zero_mm: tuple[Scalar, Scalar]
+    inward: tuple[Scalar, Scalar]
+    arms_mm: list[XY]
+    others: list[Source]
+    together: Spread
+
+
+def nest_spreads(facts: Facts, places: Array, variances: Array) -> Iterator[NestSpread]:
+    """The spread of every nest's zero; arguments as `worst_sds` takes them."""
     radius = facts.pin_of(facts.station.pin).body / 2
-    edge_xy, stop_xy = _places(edge), _places(stop)
-    first, second, third = edge_xy[triples[:, 0]], edge_xy[triples[:, 1]], stop_xy[triples[:, 2]]
-    pins = Pins(tuple(first.T), tuple(second.T), tuple(third.T), (radius, radius, radius))
-    corner = corner_from_pins(pins)
-    of_edge, of_stop = _variances(facts, edge), _variances(facts, stop)
-    variances = of_edge[triples[:, 0]], of_edge[triples[:, 1]], of_stop[triples[:, 2]]
+    first, second, stop = (tuple(places[:, at].T) for at in range(3))
+    corner = corner_from_pins(Pins(first, second, stop, (radius, radius, radius)))
+    of_pins = (variances[:, 0], variances[:, 1], variances[:, 2])
     bed_in_machine = bed_pose(facts)
     inward = bed_in_machine.vector(corner.inward)
-    worst = np.zeros(len(triples))
     for nest in facts.holder.nests:
         zero, arms = _zero_and_arms(facts, nest, corner.point)
-        of_pins = corner_spread(corner, zero, variances, inward)
-        middle = (float(np.mean(zero[0])), float(np.mean(zero[1])))
-        others = [each.spread for each in other_sources(facts, middle, bed_in_machine, [])]
-        spread = total([of_pins, *others])
-        for arm in arms:
-            worst = np.maximum(worst, spread.worst_sd(*bed_in_machine.vector(arm)))
-    return worst
+        others = other_sources(facts, zero, bed_in_machine, [])
+        pins = corner_spread(corner, zero, of_pins, inward)
+        together = total([pins, *(each.spread for each in others)])
+        turned = [bed_in_machine.vector(arm) for arm in arms]
+        yield NestSpread(corner, zero, inward, turned, others, together)
+
+
+def _of_triples(
+    facts: Facts, edge: _Side, stop: _Side, triples: NDArray[np.intp]
+) -> tuple[Array, Array]:
+    """Places (n, 3, 2) and variances (n, 3) of triples of indices into the two sides."""
+    picked = [(edge, triples[:, 0]), (edge, triples[:, 1]), (stop, triples[:, 2])]
+    places = [np.array([hole.at_mm for hole in side.holes])[at] for side, at in picked]
+    variances = [_variances(facts, side)[at] for side, at in picked]
+    return np.stack(places, axis=1), np.stack(variances, axis=1)
 
 
 def _variances(facts: Facts, side: _Side) -> Array:
@@ -167,8 +202,8 @@ def _variances(facts: Facts, side: _Side) -> Array:
 
 
 def _zero_and_arms(
-    facts: Facts, nest: Nest, corner_point: tuple[Array, Array]
-) -> tuple[tuple[Array, Array], list[tuple[float, float]]]:
+    facts: Facts, nest: Nest, corner_point: tuple[Scalar, Scalar]
+) -> tuple[tuple[Scalar, Scalar], list[tuple[float, float]]]:
     """Zeros of a nest on the bed, and its stock's corners from there; small angles left out.
 
     Every candidate's corner is nearly parallel to the bed: its angle moves the zero by far less
@@ -177,16 +212,17 @@ def _zero_and_arms(
     station = facts.station
     signs = tuple(1 if sign == "+" else -1 for sign in (station.toward or "")[::2])
     jig = jig_in_quadrant(facts.holder.outline, station.turn, *signs)
-    own = jig @ Pose("jig", "nest", *nest.zero, math.radians(nest.angle))
+    own = jig @ nest_in_jig(nest)
     zero = (corner_point[0] + own.x_mm, corner_point[1] + own.y_mm)
     return zero, [own.vector(point) for point in nest.stock.outline]
 
 
-def _places(side: _Side) -> Array:
-    return np.array([(place.x_mm, place.y_mm) for place in side.holes])
+def nest_in_jig(nest: Nest) -> Pose:
+    """A nest's frame, with program zero as its origin, in the jig."""
+    return Pose("jig", "nest", *nest.zero, math.radians(nest.angle))
 
 
-def _distance(edge: _Side, stop: _Side, triples: Array) -> Array:
+def _distance(edge: _Side, stop: _Side, triples: NDArray[np.intp]) -> Array:
     """How far the pins stand from the corner, all together, mm."""
     total: Array = edge.at_mm[triples[:, 0]] + edge.at_mm[triples[:, 1]] + stop.at_mm[triples[:, 2]]
     return total

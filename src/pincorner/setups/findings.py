@@ -44,6 +44,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
     """Everything noteworthy about one nest."""
     return (
         *_outside_travel(placed),
+        *_below_bed(placed),
         *_outside_bed(placed),
         *_other_pins(placed),
         *_dowels(placed),
@@ -75,6 +76,62 @@ def _outside_travel(placed: Placed) -> Iterator[Finding]:
             f"{machine.name} ({fixed(span[0], 3)} to {fixed(span[1], 3)} mm)"
         )
         yield Finding("outside-travel", text, beyond, at)
+
+
+def _below_bed(placed: Placed) -> Iterator[Finding]:
+    """A surface below the bed or out of the travel's reach, where Z cannot be right.
+
+    Program zero itself never lies below it: seats and waste sheets have no negative height.
+    """
+    surface = placed.heights.surface_mm
+    if surface is None:
+        return
+    whose = f"the surface under {placed.facts.holder.name}"
+    said = f"{whose} lies at machine Z {fixed(surface, 3)} mm"
+    at = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
+    for figure, text in (*_below_underside(placed, surface), *_below_travel(placed, surface)):
+        yield Finding("below-bed", f"{said}, {text}", figure, at)
+
+
+def _below_underside(placed: Placed, surface: float) -> Iterator[tuple[float, str]]:
+    """How far the surface lies below the underside of the bed as it was described."""
+    bed = placed.facts.bed
+    if bed.surface is None or bed.thickness is None:
+        return
+    below = bed.surface - bed.thickness - surface
+    if below > 0:
+        yield (
+            below,
+            f"{fixed(below, 3)} mm below the underside of bed {bed.name} as it is on file: is a "
+            "height or a unit wrong?",
+        )
+
+
+def _below_travel(placed: Placed, surface: float) -> Iterator[tuple[float, str]]:
+    """Travel that ends above the stock's underside, or lies below the bed altogether."""
+    machine = placed.facts.machine
+    if machine.travel is None or machine.travel.z is None or not machine.homes:
+        return
+    low, high = machine.travel.z
+    if surface > high:
+        yield (
+            surface - high,
+            f"{fixed(surface - high, 3)} mm above the travel of {machine.name}, all of which is "
+            "then below the bed surface: is a sign wrong?",
+        )
+    short = low - surface - placed.heights.stock_bottom_mm
+    if short > 0 and not _all_stand_out(placed.facts, short):
+        yield (
+            short,
+            f"and the underside of the stock {fixed(short, 3)} mm below the lower end of the "
+            f"travel of {machine.name}: a tool that stands out less does not reach it",
+        )
+
+
+def _all_stand_out(facts: Facts, length_mm: float) -> bool:
+    """Whether every tool of the program is known to stand out of the nose so far."""
+    lengths = [tool.stickout for tool in facts.program.tools.values()] if facts.program else []
+    return bool(lengths) and all(each is not None and each >= length_mm for each in lengths)
 
 
 def _outside_bed(placed: Placed) -> Iterator[Finding]:

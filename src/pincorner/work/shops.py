@@ -14,12 +14,20 @@ from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
 from pincorner.work.loading import Registered, load, register
 from pincorner.work.papers import block_text, write_block, write_map, write_sheets
-from pincorner.work.places import REGISTRY_FILE, TEMPLATES_FOLDER, login_name
+from pincorner.work.places import (
+    REGISTRY_FILE,
+    TEMPLATES_FOLDER,
+    login_name,
+    refuse_existing,
+    write_file,
+)
 from pincorner.work.reports import offsets
 from pincorner.work.session import Session
 
 DEMO_FOLDER = "beehive-shop"
 DEMO_WORLD = "beehive.yaml"
+DEMO_RUN = "beehive-run.yaml"
+DEMO_SURVEY = "long-bench-survey.csv"
 DEMO_STATION = {
     "name": "spare",
     "bed": "long-bench",
@@ -27,6 +35,7 @@ DEMO_STATION = {
     "pin": "peg-20",
     "corner": "A6",
     "toward": "+x+y",
+    "program": "hand-hold",
 }
 
 _TEMPLATES_NOTE = """Templates in this folder come before the shipped ones, under the same name:
@@ -70,27 +79,35 @@ class Demo(NamedTuple):
 def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     """A shop folder with the beehive workshop, worked through. `told` hears each step.
 
-    Raises BadInput where the folder holds a registry already.
+    Raises BadInput where the folder holds a registry already, FileExists where it holds one of the
+    files that the demo writes.
     """
+    block_file, map_file = folder / "left-block.nc", folder / "long-bench.html"
+    shipped = shipped_folder("fixtures_db")
+    given = [*sorted((shipped / "programs").glob("*.nc")), shipped / DEMO_SURVEY]
+    for path in (block_file, map_file, *(folder / each.name for each in given)):
+        refuse_existing(path, force=False)
     told("making the shop folder and its registry")
     location = init_shop(folder, None, "mm", None)
     session = Session(Registry(location), login_name(), "demo")
     told("loading the beehive workshop")
-    load(session, [shipped_folder("fixtures_db") / DEMO_WORLD], dry_run=False)
+    load(session, [shipped / DEMO_WORLD], dry_run=False)
+    for each in given:
+        write_file(folder / each.name, each.read_bytes(), force=False)
     told("registering one more jig at pin corner A6")
     registered = register(session, {**DEMO_STATION, "work_offsets": {"a": "G59.1"}}, replace=False)
+    load(session, [shipped / DEMO_RUN], dry_run=False)
     told("computing offsets")
     rows = offsets(session, (), None)
     block, setups = block_text(session, "left", None, None, None)
-    write_block(session, block, setups, folder / "left-block.nc", force=False)
+    write_block(session, block, setups, block_file, force=False)
     sheets = write_sheets(
         session, (), folder / "sheets", "a4", False, False,
         lambda done, all_: told(f"writing setup sheet {done} of {all_}"),
     )  # fmt: skip
     told("drawing the bed map")
-    path = folder / "long-bench.html"
-    write_map(session, "long-bench", path, force=False)
-    return Demo(folder, registered, rows, block, sheets, path)
+    write_map(session, "long-bench", map_file, force=False)
+    return Demo(folder, registered, rows, block, sheets, map_file)
 
 
 def upgrade(location: str) -> tuple[str, str]:

@@ -1,0 +1,264 @@
+"""Places for the labels of a drawing: none on another, on a pin, on a zero or on a clamp.
+
+Labels are placed one after the other, the important ones first. Each tries places around its point,
+or inside its area, in a fixed order and takes the first that is free, so that the same drawing
+always comes out the same. What is free is kept in boxes of bed mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from pincorner.geometry.outline import Box, Outline
+from pincorner.geometry.pose import XY
+from pincorner.render.canvas import Canvas, Look, text_width
+
+_GAPS_MM = (0.8, 3.0, 6.0, 10.0, 15.0, 21.0, 28.0)
+"""Distances between a point and its label that are tried, on paper."""
+
+_MARGIN_MM = 0.4
+"""Left empty before and after a label."""
+
+_NEAR = 3
+"""So many of these distances are tried for a place that covers nothing at all."""
+
+_LED_FROM_MM = 3.0
+"""From this gap on a line leads from the label to its point."""
+
+_WAYS: tuple[XY, ...] = (
+    (0, -1), (1, 0), (-1, 0), (0, 1),
+    *((across * dx, deep * dy) for dx, dy in ((1, 1), (0.4, 1), (1, 0.4))
+      for deep in (-1, 1) for across in (1, -1)),
+)  # fmt: skip
+"""Where a label stands from its mark, in shares of half the mark's width and depth."""
+
+_RASTER = (0.0, -0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0)
+_LEADER = Look(0.2)
+
+
+def around(centre: XY, radius_mm: float) -> Box:
+    """The box around a disc."""
+    return Box(*centre, *centre).grown(radius_mm)
+
+
+class Line(NamedTuple):
+    """One line of a label: the height of its letters on paper in mm, its weight and grey."""
+
+    text: str
+    size: float
+    bold: bool = False
+    fill: str = "#000"
+
+
+class Labels:
+    """The labels of one drawing, and what they must not cover.
+
+    `scale`: bed mm for one mm of paper. Something kept `softly` is covered only where a label finds
+    no better place as near.
+    """
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+        self.scale = canvas.scale
+        self._window = canvas.window.grown(-0.5 * canvas.scale)
+        self._firm = _Boxes(10.0 * canvas.scale)
+        self._soft = _Boxes(10.0 * canvas.scale)
+        self._leaders: list[tuple[XY, XY]] = []
+
+    def keep(self, box: Box, *, softly: bool = False) -> None:
+        """Leave a box of the bed to what is drawn there."""
+        (self._soft if softly else self._firm).add(box)
+
+    def keep_line(self, start: XY, end: XY, *, softly: bool = False) -> None:
+        """Leave a line to itself, as boxes along it that are small where it is slanted."""
+        (x1, y1), (x2, y2) = start, end
+        slanted_mm = min(abs(x2 - x1), abs(y2 - y1)) / self.scale
+        count = max(1, math.ceil(slanted_mm / 1.5))
+        for at in range(count):
+            ax, bx = (x1 + (x2 - x1) * each / count for each in (at, at + 1))
+            ay, by = (y1 + (y2 - y1) * each / count for each in (at, at + 1))
+            box = Box(min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
+            self.keep(box.grown(0.4 * self.scale), softly=softly)
+
+    def keep_outline(self, outline: Outline, *, softly: bool = False) -> None:
+        """Leave the border of an outline to itself."""
+        for start, end in zip(outline, outline[1:] + outline[:1], strict=True):
+            self.keep_line(start, end, softly=softly)
+
+    def beside(self, lines: Sequence[Line], mark: Box, toward: XY = (0, -1)) -> None:
+        """Write lines next to a mark on the bed: at `toward` if that is free, else near by."""
+        rings = [self._ring(lines, mark, gap_mm, toward) for gap_mm in _GAPS_MM]
+        near = (spot for ring in rings[:_NEAR] for spot in ring if self._is_free(spot))
+        far = (spot for ring in rings for spot in ring if self._is_free(spot))
+        best = next((spot for spot in near if not self._soft.under(spot.box)), None)
+        best = best or next(far, None)
+        if best is None:
+            best = min((spot for ring in rings for spot in ring), key=self._covered_by)
+        self._write(lines, best.box)
+        if best.leader is not None:
+            self._leaders.append(best.leader)
+            self.keep_line(*best.leader)
+
+    def below(self, line: Line, mark: Box) -> None:
+        """Write a label under a mark or to its right, if either is free; else leave it out."""
+        ring = self._ring([line], mark, _GAPS_MM[0], (0.1, -1))[:8]
+        free = [spot for spot in ring if self._is_free(spot)]
+        if free:
+            best = next((spot for spot in free if not self._soft.under(spot.box)), free[0])
+            self._write([line], best.box)
+
+    def inside(
+        self, lines: Sequence[Line], area: Box, toward: XY = (0, 0), *, needed: bool = True
+    ) -> bool:
+        """Write lines into an area, as near as possible to its middle, or to a side of it.
+
+        `toward`: (1, 1) is its back right corner. Where there is no room: written over something
+        if it is `needed`, else not; returns whether it was written.
+        """
+        width, height = self._size(lines)
+        over_x, over_y = (area.width - width) / 2, (area.depth - height) / 2
+        fits = min(over_x, over_y) >= 0
+        if not fits and not needed:
+            return False
+        x, y = area.middle
+        shifts = sorted(
+            ((dx, dy) for dx in _RASTER for dy in _RASTER),
+            key=lambda shift: math.dist(shift, toward),
+        )
+        boxes = [
+            self._moved_in(_centred((x + dx * max(0.0, over_x), y + dy * max(0.0, over_y)),
+                                    width, height))
+            for dx, dy in shifts
+        ]  # fmt: skip
+        free = [box for box in boxes if not self._firm.under(box)]
+        if not free and not needed:
+            return False
+        best = next((box for box in free if not self._soft.under(box)), None)
+        self._write(lines, best or min(free or boxes, key=self._covered))
+        return True
+
+    def draw_leaders(self) -> None:
+        """Draw the lines that lead from labels to their points; to be called last."""
+        self._canvas.strokes(self._leaders, _LEADER)
+
+    def _size(self, lines: Sequence[Line]) -> XY:
+        """Width and height of lines, in bed mm."""
+        width = max(text_width(each.text, each.size, bold=each.bold) for each in lines)
+        width += 2 * _MARGIN_MM
+        return width * self.scale, sum(1.15 * each.size for each in lines) * self.scale
+
+    def _ring(self, lines: Sequence[Line], mark: Box, gap_mm: float, toward: XY) -> list[_Spot]:
+        """Places all around a mark, those in the wanted direction first."""
+        width, height = self._size(lines)
+        grown = mark.grown(gap_mm * self.scale)
+        spots = []
+        for dx, dy in sorted(_WAYS, key=lambda way: -_likeness(way, toward)):
+            x_mm = mark.middle[0] + dx * grown.width / 2 + _sign(dx) * width / 2
+            y_mm = mark.middle[1] + dy * grown.depth / 2 + _sign(dy) * height / 2
+            box = _centred((x_mm, y_mm), width, height)
+            leader = (_nearest(mark, box.middle), _nearest(box, mark.middle))
+            spots.append(_Spot(box, leader if gap_mm >= _LED_FROM_MM else None))
+        return spots
+
+    def _is_free(self, spot: _Spot) -> bool:
+        if not _holds(self._window, spot.box) or self._firm.under(spot.box):
+            return False
+        return spot.leader is None or not any(
+            self._firm.under(Box(*point, *point)) for point in _points(*spot.leader)
+        )
+
+    def _covered(self, box: Box) -> float:
+        """Area in mm2 that a label there would cover, most of all outside the window."""
+        outside = 0.0 if _holds(self._window, box) else box.width * box.depth
+        return outside + sum(_shared(box, other) for other in self._firm.under(box))
+
+    def _covered_by(self, spot: _Spot) -> float:
+        return self._covered(spot.box)
+
+    def _moved_in(self, box: Box) -> Box:
+        """The box, moved into the window as far as it fits."""
+        x_mm = max(self._window.left - box.left, min(0.0, self._window.right - box.right))
+        y_mm = max(self._window.front - box.front, min(0.0, self._window.back - box.back))
+        return Box(box.left + x_mm, box.front + y_mm, box.right + x_mm, box.back + y_mm)
+
+    def _write(self, lines: Sequence[Line], box: Box) -> None:
+        self.keep(box)
+        top = box.back
+        for line in lines:
+            height = 1.15 * line.size * self.scale
+            at = (box.middle[0], top - height / 2)
+            self._canvas.text(at, line.text, line.size, bold=line.bold, fill=line.fill)
+            top -= height
+
+
+class _Spot(NamedTuple):
+    """A place for a label, and the line to its point if it stands far from it."""
+
+    box: Box
+    leader: tuple[XY, XY] | None
+
+
+def _likeness(way: XY, toward: XY) -> float:
+    """The cosine between two directions, times the length of the second."""
+    return (way[0] * toward[0] + way[1] * toward[1]) / math.hypot(*way)
+
+
+def _sign(value: float) -> int:
+    return (value > 0) - (value < 0)
+
+
+def _centred(middle: XY, width: float, height: float) -> Box:
+    x, y = middle
+    return Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+def _nearest(box: Box, point: XY) -> XY:
+    return min(max(point[0], box.left), box.right), min(max(point[1], box.front), box.back)
+
+
+def _points(start: XY, end: XY) -> Iterator[XY]:
+    """Places along a leader, without the ends, which touch the mark and the label."""
+    for share in (0.15, 0.3, 0.45, 0.6, 0.75, 0.9):
+        yield start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
+
+
+def _holds(outer: Box, inner: Box) -> bool:
+    return outer.holds((inner.left, inner.front)) and outer.holds((inner.right, inner.back))
+
+
+def _shared(first: Box, second: Box) -> float:
+    wide = min(first.right, second.right) - max(first.left, second.left)
+    deep = min(first.back, second.back) - max(first.front, second.front)
+    return wide * deep if wide > 0 and deep > 0 else 0.0
+
+
+class _Boxes:
+    """Boxes, found by place: they are filed under the squares of a raster that they touch."""
+
+    def __init__(self, side_mm: float) -> None:
+        self._side = side_mm
+        self._filed: dict[tuple[int, int], list[Box]] = {}
+
+    def add(self, box: Box) -> None:
+        for square in self._squares(box):
+            self._filed.setdefault(square, []).append(box)
+
+    def under(self, box: Box) -> set[Box]:
+        """Those that overlap a box."""
+        return {
+            each
+            for square in self._squares(box)
+            for each in self._filed.get(square, ())
+            if each.left < box.right
+            and box.left < each.right
+            and each.front < box.back
+            and box.front < each.back
+        }
+
+    def _squares(self, box: Box) -> Iterator[tuple[int, int]]:
+        side = self._side
+        for column in range(math.floor(box.left / side), math.floor(box.right / side) + 1):
+            for row in range(math.floor(box.front / side), math.floor(box.back / side) + 1):
+                yield column, row

@@ -1,0 +1,91 @@
+"""A bed with proposed places for a jig, numbered as in the list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pincorner.documents.beds import Bed
+from pincorner.geometry.outline import Box, bounds
+from pincorner.geometry.pose import XY
+from pincorner.render.canvas import Canvas, Look
+from pincorner.render.drawings import _draw_bed, _letter_grid
+from pincorner.render.maps import MAP_PAPER_MM
+from pincorner.setups.bed_obstacles import Obstacle
+from pincorner.setups.places import PlaceProposal
+
+_THERE = Look(0.3, fill="#bbb", opacity=0.45)
+_PLACE = Look(0.35)
+_TOGETHER = Look(0.6, fill="#eee", opacity=0.6)
+_PIN = Look(0.2, fill="#000")
+_OTHER_PIN = Look(0.2, fill="#999")
+_TAG = Look(0.4, fill="#fff")
+
+
+def render_place_map(
+    bed: Bed, obstacles: Sequence[Obstacle], shown: Sequence[PlaceProposal], *, together: bool
+) -> str:
+    """The bed as SVG with what stands there (grey) and the places shown, numbered from 1.
+
+    `together`: they can be taken at once, and each carries its number in its middle. Else they may
+    lie over each other, and numbers stand at the corners that the places are found by.
+    """
+    box = bed.box
+    room = max(box.width, box.depth) * 0.035
+    canvas = Canvas(
+        Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room),
+        MAP_PAPER_MM,
+        f"places on bed {bed.name}",
+    )
+    _draw_bed(canvas, bed)
+    _letter_grid(canvas, bed, 3.2)
+    _draw_obstacles(canvas, obstacles)
+    for each in shown:
+        canvas.polygon(each.footprint, _TOGETHER if together else _PLACE)
+    for each in shown:
+        for pin in each.located.pins:
+            canvas.circle(pin.at_mm, max(pin.radius_mm, 0.6 * canvas.scale), _PIN)
+    for at, numbers in _tags(canvas, shown, together).items():
+        _draw_tag(canvas, at, ", ".join(map(str, numbers)))
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{canvas.svg()}\n'
+
+
+def _draw_obstacles(canvas: Canvas, obstacles: Sequence[Obstacle]) -> None:
+    """Stations that are there, with the name of each in its jig; the bed draws its own solids."""
+    of_stations = [each for each in obstacles if each.station and len(each.outline) > 2]
+    for each in of_stations:
+        if each.kind != "zone":
+            canvas.polygon(each.outline, _THERE)
+        if each.kind == "jig":
+            canvas.text(bounds(each.outline).middle, each.station, 3.2)
+    for each in obstacles:
+        if each.kind == "pin":
+            canvas.circle(each.outline[0], max(each.grown_mm, 0.6 * canvas.scale), _OTHER_PIN)
+
+
+def _tags(canvas: Canvas, shown: Sequence[PlaceProposal], together: bool) -> dict[XY, list[int]]:
+    """Numbers by the place where they stand; several places of one corner share one."""
+    found: dict[XY, list[int]] = {}
+    for number, each in enumerate(shown, 1):
+        at = bounds(each.footprint).middle if together else _inside_corner(canvas, each)
+        found.setdefault((round(at[0], 1), round(at[1], 1)), []).append(number)
+    return found
+
+
+def _inside_corner(canvas: Canvas, each: PlaceProposal) -> XY:
+    """A little way from the jig's corner (on dowels, from its round hole) toward its middle."""
+    x, y = each.located.corner_in_bed.x_mm, each.located.corner_in_bed.y_mm
+    middle, away = bounds(each.footprint).middle, 5.0 * canvas.scale
+    return (
+        x + (away if middle[0] > x else -away),
+        y + (away if middle[1] > y else -away),
+    )
+
+
+def _draw_tag(canvas: Canvas, at: XY, text: str) -> None:
+    half_height = 2.6 * canvas.scale
+    half_width = max(half_height, 0.95 * len(text) * canvas.scale + half_height / 2)
+    x, y = at
+    canvas.polygon(
+        Box(x - half_width, y - half_height, x + half_width, y + half_height).outline, _TAG
+    )
+    canvas.text(at, text, 3.2, bold=True, halo=False)

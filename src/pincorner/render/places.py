@@ -1,0 +1,206 @@
+"""Proposed places as text and as JSON, with the commands that register them."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection, Sequence
+from typing import Any
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.stations import Station, ZRule, hole_of
+from pincorner.render.runs import CAUTIONS
+from pincorner.render.tables import table
+from pincorner.render.visible import visible
+from pincorner.setups.places import PlaceProposal, Places
+from pincorner.setups.places_many import Selection
+from pincorner.units import fixed
+
+LONGEST_NAME = 64
+_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+-]+")
+
+
+def places_text(places: Places, names: Sequence[str]) -> str:
+    """The best proposals, as many as there are names, for a terminal."""
+    shown = places.proposals[: len(names)]
+    if not shown:
+        return f"{visible(places.why_none)}\n"
+    jig, bed = visible(places.facts.holder.name), visible(places.facts.bed.name)
+    head = (
+        f"{len(shown)} of {len(places.proposals)} places for {jig} on {bed}, best first "
+        f"({places.ways} ways looked at)\n"
+    )
+    return head + _listed(places, shown, names)
+
+
+def selection_text(places: Places, selection: Selection, names: Sequence[str]) -> str:
+    """Places that can be taken at once, for a terminal."""
+    if not selection.places:
+        return f"{visible(places.why_none)}\n"
+    jig, bed = visible(places.facts.holder.name), visible(places.facts.bed.name)
+    count = len(selection.places)
+    head = f"{count} {_plural(count, 'place')} at once for {jig} on {bed}\n"
+    head += "".join(f"{line}\n" for line in _how_good(selection))
+    return head + _listed(places, selection.places, names)
+
+
+def _how_good(selection: Selection) -> list[str]:
+    """What is known about the choice: how many more there might be, how much farther apart."""
+    told, count = [], len(selection.places)
+    if count < selection.asked and selection.most == count:
+        told.append(f"no more than {count} fit at once")
+    elif count < selection.asked:
+        told.append(f"{count} were found; at most {selection.most} fit at once")
+    if selection.gap_mm is not None and selection.bound_mm is not None:
+        gap = f"smallest gap between them {_down(selection.gap_mm)} mm"
+        best = f"no choice of {count} has a larger one"
+        if selection.bound_mm - selection.gap_mm > 0.5:
+            best = f"no choice of {count} has more than {math.ceil(selection.bound_mm)} mm"
+        told.append(f"{gap}; {best}")
+    if selection.left_out:
+        told.append(f"{selection.left_out} places that lie less well were not chosen from")
+    return told
+
+
+def _listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str]) -> str:
+    heads = ("", "corner", "toward", "turn", "pins", "lies within", "gap", "program")
+    rows = [_cells(places, at, each) for at, each in enumerate(shown, 1)]
+    commands = [
+        f"{at}  {register_command(each.station, name)}\n"
+        for at, (each, name) in enumerate(zip(shown, names, strict=True), 1)
+    ]
+    return "".join(
+        (
+            table(heads, rows, "r..r.rr"),
+            "lies within, gap: mm. To register one of them:\n",
+            *commands,
+            *(f"taken as given: {visible(text)}\n" for text in places.assumed),
+            f"{CAUTIONS[0]}\n",
+        )
+    )
+
+
+def _cells(places: Places, number: int, each: PlaceProposal) -> tuple[str, ...]:
+    posted, needed = places.facts.station.program_angle, each.station.program_angle
+    return (
+        str(number),
+        each.where,
+        each.located.toward or "dowels",
+        _short(each.turn_deg),
+        " ".join(each.holes),
+        fixed(each.u95_worst_mm, 3),
+        "-" if each.gap_mm is None else _down(each.gap_mm),
+        "" if needed == posted else f"post it turned by {_short(needed)} degrees",
+    )
+
+
+def _down(gap_mm: float) -> str:
+    """Whole mm, rounded away from comfort; a rounding error below a whole one does not count."""
+    return str(math.floor(gap_mm + 1e-6))
+
+
+def _plural(count: int, word: str) -> str:
+    return word if count == 1 else f"{word}s"
+
+
+def _short(value: float) -> str:
+    text = fixed(value, 6)
+    return text.rstrip("0").rstrip(".")
+
+
+def place_names(
+    places: Places, shown: Sequence[PlaceProposal], taken: Collection[str]
+) -> tuple[str, ...]:
+    """A name for the station at each place, after jig and hole, that is not taken."""
+    keys = {key_of(name) for name in taken}
+    stem = "stock" if places.facts.station.stock else places.facts.holder.name
+    found = []
+    for each in shown:
+        first = f"{stem.lstrip('-')[: LONGEST_NAME - len(each.where) - 8]} {each.where}"
+        base = first if " " in stem else first.replace(" ", "-", 1)
+        name, number = base, 2
+        while key_of(name) in keys:
+            name, number = f"{base}-{number}", number + 1
+        keys.add(key_of(name))
+        found.append(name)
+    return tuple(found)
+
+
+def register_command(station: Station, name: str) -> str:
+    """The command that registers a draft under a name, for any shell (sh, PowerShell, cmd).
+
+    Lengths carry their unit, so that the registry's display unit does not matter.
+    """
+    assert station.pins is not None
+    holes = [hole_of(entry) for _, _, entry in station.pins.by_role()]
+    words = ["pincorner", "register", name, "--bed", station.bed]
+    if station.stock is not None:
+        words += ["--stock", ",".join(f"{_short(size)}mm" for size in station.stock)]
+    else:
+        words += ["--jig", station.jig or ""]
+    words += ["--pin", station.pin, "--pins", ",".join(holes)]
+    if station.turn:
+        words += ["--turn", str(station.turn)]
+    if station.program_angle:
+        words += ["--program-angle", _short(station.program_angle)]
+    if station.under:
+        words += ["--under", f"{_short(station.under)}mm"]
+    if station.program:
+        words += ["--program", station.program]
+    if station.z.zero != ZRule().zero:
+        words += ["--z-zero", station.z.zero]
+    if station.z.set != ZRule().set:
+        words += ["--z-set", station.z.set]
+    for nest, code in station.work_offsets.items():
+        words += ["--work-offset", f"{nest}={code}"]
+    return " ".join(map(_quoted, words))
+
+
+def _quoted(word: str) -> str:
+    """In double quotes where a shell would split it; names hold nothing that acts inside them."""
+    return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'
+
+
+def places_json(
+    places: Places,
+    shown: Sequence[PlaceProposal],
+    names: Sequence[str],
+    selection: Selection | None = None,
+) -> dict[str, Any]:
+    """Proposals, or a selection of them, as JSON values."""
+    values: dict[str, Any] = {
+        "format": 1,
+        "kind": "places",
+        "jig": places.facts.holder.name,
+        "bed": places.facts.bed.name,
+        "ways": places.ways,
+        "found": len(places.proposals),
+        "places": [_json(each, name) for each, name in zip(shown, names, strict=True)],
+        "against": [{"reason": text, "count": count} for text, count in places.against],
+        "assumed": list(places.assumed),
+        "together": None,
+    }
+    if selection is not None:
+        values["together"] = {
+            "asked": selection.asked,
+            "most": selection.most,
+            "gap_mm": selection.gap_mm,
+            "bound_mm": selection.bound_mm,
+            "exact": selection.exact,
+            "left_out": selection.left_out,
+        }
+    return values
+
+
+def _json(each: PlaceProposal, name: str) -> dict[str, Any]:
+    return {
+        "station": name,
+        "corner": each.located.corner_hole,
+        "toward": each.located.toward or None,
+        "turn_deg": each.turn_deg,
+        "pins": list(each.holes),
+        "program_angle_deg": each.station.program_angle,
+        "u95_worst_mm": each.u95_worst_mm,
+        "gap_mm": each.gap_mm,
+        "register": register_command(each.station, name),
+    }

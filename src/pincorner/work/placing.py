@@ -1,0 +1,158 @@
+"""place: where on a bed a jig can go."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Jig
+from pincorner.documents.records import Run
+from pincorner.documents.stations import Station
+from pincorner.errors import BadInput
+from pincorner.registry.reader import Reader
+from pincorner.render.places import place_names
+from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
+from pincorner.setups.keep_clear import DEFAULT_REACH_MM, keep_clear_table
+from pincorner.setups.place_ways import turns_as_posted
+from pincorner.setups.places import PlaceProposal, Places, find_places
+from pincorner.setups.places_many import Selection, spread_out
+from pincorner.setups.rows import offset_rows
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.places import refuse_existing, write_file
+from pincorner.work.program_paths import path_and_time
+from pincorner.work.session import Library, Session
+
+SHOWN = 10
+"""So many single proposals are printed."""
+
+
+class Wanted(NamedTuple):
+    """What is to be placed, on which bed, and what it must keep away from.
+
+    `jig`, or bare `stock` (mm). `pin`: None for the one that stations of this jig, or of the bed,
+    use. `how_many`: None for single proposals. `beside`: a run; `others`: every station of the bed.
+    """
+
+    bed: str
+    jig: str | None = None
+    stock: tuple[float, float, float] | None = None
+    pin: str | None = None
+    how_many: int | None = None
+    beside: str | None = None
+    others: bool = False
+
+
+class Placed(NamedTuple):
+    """The places found, those to show with names for their stations, and what stands on the bed.
+
+    `selection`: of several at once; None where single ones were asked for.
+    """
+
+    places: Places
+    shown: tuple[PlaceProposal, ...]
+    names: tuple[str, ...]
+    selection: Selection | None
+    obstacles: tuple[Obstacle, ...]
+
+
+def place(session: Session, wanted: Wanted) -> Placed:
+    """Look for places, best first. Raises UnknownName, BadInput."""
+    if wanted.how_many is not None and wanted.how_many < 1:
+        raise BadInput(f"--count: expected one or more, got {wanted.how_many}")
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        bed = library.get("bed", wanted.bed)
+        assert isinstance(bed, Bed)
+        known = [s for s in library.stations(()) if isinstance(s, Station)]
+        draft = _draft(reader, library, wanted, known)
+        around, zones = _around(session, library, wanted, bed, known)
+        facts = library.facts(draft)
+        taken = reader.names("station")
+    obstacles = [*obstacles_of(around, bed), *zones]
+    turns = turns_as_posted(facts) if facts.program is not None else None
+    places = find_places(facts._replace(used=None), obstacles, turns=turns)
+    told = (
+        () if around else ("the bed bare but for its own solids: other stations are not looked at",)
+    )
+    places = places._replace(assumed=(*places.assumed, *told))
+    selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
+    if selection is not None and places.proposals and len(selection.places) < selection.asked:
+        raise BadInput(
+            f"--count {selection.asked}: {len(selection.places)} were found, and at most "
+            f"{selection.most} fit on bed {bed.name} at once"
+        )
+    shown = places.proposals[:SHOWN] if selection is None else selection.places
+    names = place_names(places, shown, taken)
+    return Placed(places, tuple(shown), names, selection, tuple(obstacles))
+
+
+def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Station]) -> Station:
+    """A station of the jig as it is used elsewhere: its program, codes and heights.
+
+    Raises UnknownName, BadInput.
+    """
+    jig = None if wanted.jig is None else library.get("jig", wanted.jig)
+    assert jig is None or isinstance(jig, Jig)
+    like = next((s for s in known if jig and s.jig and key_of(s.jig) == key_of(jig.name)), None)
+    pin = library.get("pin", wanted.pin or _usual_pin(reader, wanted, known, like))
+    if like is not None:
+        fresh: dict[str, object] = {"name": "draft", "bed": wanted.bed, "pin": pin.name}
+        fresh |= {"pins": None, "corner": None, "toward": None, "turn": 0, "clamps": ()}
+        return like.model_copy(update={**fresh, "note": None, "measured_holes": False})
+    values = {"jig": wanted.jig, "stock": wanted.stock, "corner": "A1", "toward": "+x+y"}
+    given = {key: value for key, value in values.items() if value is not None}
+    made = {"name": "draft", "bed": wanted.bed, "pin": pin.name, **given}
+    return Station.model_validate(made, context={"units": "mm"})
+
+
+def _usual_pin(
+    reader: Reader, wanted: Wanted, known: Sequence[Station], like: Station | None
+) -> str:
+    """The pin of the jig's own station, else the one that the bed's stations use most."""
+    if like is not None:
+        return like.pin
+    pins = [s.pin for s in known if key_of(s.bed) == key_of(wanted.bed)] or reader.names("pin")
+    if not pins:
+        raise BadInput("--pin: there are no pins on file; load a document of pins")
+    return max(pins, key=lambda name: (pins.count(name), name))
+
+
+def _around(
+    session: Session, library: Library, wanted: Wanted, bed: Bed, known: Sequence[Station]
+) -> tuple[list[Setup], list[Obstacle]]:
+    """Setups of the stations to keep away from, and the loading zones of a run's stations."""
+    on_bed = [s for s in known if key_of(s.bed) == key_of(bed.name)]
+    if wanted.beside is None:
+        if not wanted.others:
+            return [], []
+        rows = [row for s in on_bed for row in offset_rows(library.facts(s))]
+        return [row.setup for row in rows if row.setup is not None], []
+    run = library.get("run", wanted.beside)
+    assert isinstance(run, Run)
+    stations = [make_setups(library.facts(each)) for each in library.stations(run.stations)]
+    paths = {each[0].facts.station.name: path_and_time(session, each).path for each in stations}
+    reach = DEFAULT_REACH_MM if run.reach is None else run.reach
+    rows_of_run = keep_clear_table(stations, paths, reach)
+    zones = {row.loaded: row.zone for row in rows_of_run}
+    return [setup for each in stations for setup in each], [
+        Obstacle("zone", zone, f"the loading zone of {name}", station=name)
+        for name, zone in zones.items()
+    ]
+
+
+def draw_places(placed: Placed, path: Path, force: bool) -> None:
+    """The places over the bed as .svg. Raises FileExists, BadInput."""
+    from pincorner.render.place_map import render_place_map
+
+    if path.suffix.lower() != ".svg":
+        raise BadInput(f"-o {path}: places are drawn as .svg")
+    refuse_existing(path, force)
+    together = placed.selection is not None
+    text = render_place_map(
+        placed.places.facts.bed, placed.obstacles, placed.shown, together=together
+    )
+    write_file(path, text.encode("utf-8"), force)

@@ -1,0 +1,179 @@
+"""run: a set of stations worked in turn, planned."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.records import Run
+from pincorner.errors import BadInput
+from pincorner.setups.findings import Finding
+from pincorner.setups.keep_clear import DEFAULT_REACH_MM, KeepClear, keep_clear_table
+from pincorner.setups.run_codes import NestCode, codes_of_run, shared_codes
+from pincorner.setups.run_plan import RunPlan
+from pincorner.setups.run_space import space_clashes
+from pincorner.setups.setup import Setup
+from pincorner.setups.timeline import Work, best_order, by_count
+from pincorner.setups.transform import make_setups
+from pincorner.work.browser import print_to_pdf
+from pincorner.work.papers import file_stem, make_folder
+from pincorner.work.places import TEMPLATES_FOLDER, refuse_existing, write_file
+from pincorner.work.program_paths import PathAndTime, path_and_time
+from pincorner.work.session import Library, Session
+
+
+def plan(session: Session, name: str) -> RunPlan:
+    """The plan of a run. Raises UnknownName, BadInput, Refused."""
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        run = library.get("run", name)
+        assert isinstance(run, Run)
+        stations = [
+            tuple(make_setups(library.facts(each))) for each in library.stations(run.stations)
+        ]
+        _check_one_machine(run, stations)
+        machine = stations[0][0].facts.machine.name
+        taken = {row["code"] for row in reader.codes_in_use(machine)}
+        stamped = _stamped(library, stations)
+        read = {_name(each): path_and_time(session, each) for each in stations}
+    codes = codes_of_run([setup for each in stations for setup in each], taken)
+    reach = DEFAULT_REACH_MM if run.reach is None else run.reach
+    paths = {key: found.path for key, found in read.items()}
+    table = keep_clear_table(stations, paths, reach)
+    works = [_work(run, each, read[_name(each)]) for each in stations]
+    swept = [(row.runs, row.loaded) for row in table if row.gap_mm < 0]
+    parts = run.parts or sum(work.parts for work in works)
+    return RunPlan(
+        run=run,
+        stations=tuple(stations),
+        codes=tuple(codes),
+        table=tuple(table),
+        reach_mm=reach,
+        works=tuple(works),
+        timelines=tuple(by_count(works, parts, swept)),
+        quicker=best_order(works, parts, swept),
+        findings=(
+            *_code_findings(codes, stamped, stations[0][0]),
+            *space_clashes(stations),
+            *_swept(table),
+        ),
+        assumed=tuple(_assumed(run, reach, read)),
+    )
+
+
+def write_run_page(session: Session, plan: RunPlan, path: Path, paper: str, force: bool) -> None:
+    """A run's page as HTML. Raises FileExists, BadInput."""
+    from pincorner.render.run_page import render_run_page
+
+    if path.suffix.lower() != ".html":
+        raise BadInput(f"-o {path}: a run's page is written as .html")
+    page = render_run_page(plan, paper, session.shop / TEMPLATES_FOLDER)
+    write_file(path, page.encode("utf-8"), force)
+
+
+def write_run_sheet(
+    session: Session, name: str, folder: Path, paper: str, pdf: bool, force: bool
+) -> list[Path]:
+    """A run's page in a folder, with `pdf` also printed. Raises as `plan` and `write_run_page`."""
+    found = plan(session, name)
+    make_folder(folder)
+    path = folder / f"{file_stem(f'run {found.run.name}')}.html"
+    printed = path.with_suffix(".pdf")
+    if pdf:
+        refuse_existing(printed, force)
+    write_run_page(session, found, path, paper, force)
+    return [path, print_to_pdf(path, printed)] if pdf else [path]
+
+
+def _name(setups: tuple[Setup, ...]) -> str:
+    return setups[0].facts.station.name
+
+
+def _check_one_machine(run: Run, stations: list[tuple[Setup, ...]]) -> None:
+    machines = {each[0].facts.machine.name: _name(each) for each in stations}
+    if len(machines) > 1:
+        where = ", ".join(f"{station} on {machine}" for machine, station in machines.items())
+        raise BadInput(f"run {run.name}: its stations are on several machines ({where})")
+
+
+def _stamped(library: Library, stations: list[tuple[Setup, ...]]) -> set[tuple[str, str]]:
+    """(station, nest) whose program was stamped with the block that is valid now."""
+    carried = {
+        (row["station_key"], row["nest"], row["fingerprint"])
+        for row in library.reader.papers()
+        if row["event"] in ("stamp", "repeat")
+    }
+    return {
+        (_name(each), setup.nest.name)
+        for each in stations
+        for setup in each
+        if (key_of(_name(each)), setup.nest.name, setup.fingerprint) in carried
+    }
+
+
+def _code_findings(
+    codes: list[NestCode], stamped: set[tuple[str, str]], setup: Setup
+) -> list[Finding]:
+    """Codes that clash, and nests that are left without."""
+    found = []
+    for code, nests in shared_codes(codes).items():
+        names = ", ".join(f"{each.station} {each.nest}" for each in nests)
+        missing = [each for each in nests if (each.station, each.nest) not in stamped]
+        if missing:
+            open_ones = ", ".join(f"{each.station} {each.nest}" for each in missing)
+            text = (
+                f"{code} belongs to {names}: that holds only while every program brings its own "
+                f"setup block; stamp the programs of {open_ones}"
+            )
+            found.append(Finding("code-shared", text))
+    without = [each for each in codes if each.code is None]
+    if without:
+        names = ", ".join(f"{each.station} {each.nest}" for each in without)
+        dialect = setup.facts.dialect
+        text = (
+            f"dialect {dialect.name} has {len(dialect.work_offsets)} codes, too few for {names}: "
+            "let nests share a code and stamp every program, so that each brings its own block"
+        )
+        found.append(Finding("codes-run-out", text))
+    return found
+
+
+def _swept(table: list[KeepClear]) -> list[Finding]:
+    return [
+        Finding(
+            "zone-swept",
+            f"while {row.runs} runs the moving parts reach {-row.gap_mm:.0f} mm into the loading "
+            f"zone of {row.loaded}: load it while the spindle stands",
+            -row.gap_mm,
+        )
+        for row in table
+        if row.gap_mm < 0
+    ]
+
+
+def _work(run: Run, setups: tuple[Setup, ...], read: PathAndTime) -> Work:
+    """A station's share of a round. Raises BadInput where a time is missing."""
+    station = setups[0].facts.station
+    load = run.load if station.load is None else station.load
+    if load is None or load <= 0:
+        raise BadInput(
+            f"run {run.name}: how long station {station.name} takes to load is not given; say "
+            "load: 90 s in the run or the station"
+        )
+    if read.cut_s is None or read.cut_s <= 0:
+        raise BadInput(
+            f"run {run.name}: station {station.name} has neither a cycle time nor a program that "
+            "can be read; say cycle in its program's document"
+        )
+    changes = [run.tool_change] * read.tool_changes if run.tool_change else []
+    attended = tuple(seconds for seconds in (run.start or 0.0, *changes) if seconds)
+    return Work(station.name, load, read.cut_s, attended, len(setups))
+
+
+def _assumed(run: Run, reach_mm: float, read: dict[str, PathAndTime]) -> list[str]:
+    told = []
+    if run.reach is None:
+        told.append(f"reach around a jig not given: {reach_mm:g} mm taken")
+    for name, found in read.items():
+        told += [f"{name}: {text}" for text in found.assumed]
+    return told

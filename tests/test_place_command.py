@@ -1,0 +1,73 @@
+"""place: the printed commands register, and the demo's program is read at each place."""
+
+from __future__ import annotations
+
+import json
+import shlex
+from pathlib import Path
+
+import pytest
+from conftest import Run
+from shapely import Polygon
+
+
+def test_four_trays_at_once(shop: Path, run: Run) -> None:
+    """Four disjoint places; each printed command registers; the demo's program passes there."""
+    ran = run("place", "panel-tray", "--bed", "long-bench", "--count", "4", "--json")
+    assert ran.code == 0, ran.err
+    places = json.loads(ran.out)["places"]
+    assert len(places) == 4
+    for each in places:
+        words = shlex.split(each["register"])
+        assert words[0] == "pincorner"
+        assert run(*words[1:]).code == 0
+    rows = json.loads(run("offsets", *(each["station"] for each in places), "--json").out)
+    trays = []
+    for row in rows["offsets"]:
+        x, y = row["x_mm"] - 25, row["y_mm"] - 20  # the zero lies 25, 20 from the tray's corner
+        trays.append(Polygon([(x, y), (x + 460, y), (x + 460, y + 280), (x, y + 280)]))
+    for at, tray in enumerate(trays):
+        assert all(tray.distance(other) > 0 for other in trays[at + 1 :])
+    for station in ("left", "right", "end-bars", "roof", "spare"):
+        run("retire", "run", "three-sides"), run("retire", "run", "monday-sides")
+        assert run("retire", "station", station).code == 0
+    for each in places:
+        checked = run("check", "hand-hold", "--station", each["station"])
+        assert checked.code == 0, checked.out
+
+
+def test_beside_a_run_and_others(in_demo: Path, run: Run) -> None:
+    """Places beside a run keep out of its jigs; beside every station there is no room."""
+    beside = json.loads(
+        run("place", "--stock", "150,250,18", "--bed", "long-bench", "--beside", "three-sides",
+            "--json").out
+    )  # fmt: skip
+    assert beside["places"] and all(each["gap_mm"] is not None for each in beside["places"])
+    ran = run("place", "end-bar-cradle", "--bed", "long-bench", "--others")
+    assert ran.code == 1 and "no place" in ran.out
+
+
+def test_places_are_drawn(in_demo: Path, run: Run, tmp_path: Path) -> None:
+    """-o draws them as SVG."""
+    drawing = tmp_path / "places.svg"
+    made = run("place", "panel-tray", "--bed", "long-bench", "--count", "2", "-o", drawing)
+    assert made.code == 0 and "<svg" in drawing.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("panel-tray", "--bed", "long-bench", "--count", "99"), "at most"),
+        (("panel-tray", "--bed", "long-bench", "--count", "0"), "--count"),
+        (("panel-tray", "--bed", "nowhere"), "nowhere"),
+        (("nothing", "--bed", "long-bench"), "nothing"),
+        (("--bed", "long-bench"), "--stock"),
+        (("panel-tray", "--bed", "long-bench", "--pin", "peg-99"), "peg-99"),
+        (("panel-tray", "--bed", "long-bench", "--beside", "never"), "never"),
+        (("--stock", "1,2", "--bed", "long-bench"), "--stock"),
+    ],
+)
+def test_bad_options(in_demo: Path, run: Run, options: tuple[str, ...], told: str) -> None:
+    """One clear line each, exit code 2."""
+    ran = run("place", *options)
+    assert ran.code == 2 and told in ran.err and ran.err.count("\n") == 1

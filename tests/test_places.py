@@ -1,0 +1,409 @@
+"""Places for a jig on a bed: against brute force with Shapely over every corner, quadrant, turn."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+import numpy as np
+import pytest
+from shapely import Point, Polygon, box
+from worlds import BASE, facts, world
+
+from pincorner.documents.stations import DowelPins, hole_of
+from pincorner.errors import Refused
+from pincorner.geometry.outline import Outline, bounds, rectangle
+from pincorner.geometry.student import coverage_factor
+from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
+from pincorner.setups.choice import choose_pins, with_pins
+from pincorner.setups.facts import Facts
+from pincorner.setups.place_judging import coverage_factors
+from pincorner.setups.place_ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
+from pincorner.setups.places import PlaceProposal, Places, find_places
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+
+ROUNDING_MM = 1e-9
+TOUCH_MM = 1e-6
+TURNS = (0, 90, 180, 270)
+SMALL = BASE.replace("columns: 15, rows: 9", "columns: 8, rows: 6").replace(
+    "x: [0, 1540], y: [0, 940]", "x: [30, 800], y: [0, 570]"
+)
+"""A bed of 8 by 6 holes in a travel that leaves out its left, right and back."""
+
+L_JIG = [[0, 0], [330, 0], [330, 90], [150, 90], [150, 240], [0, 240]]
+DOWELS = "{round: {at: [20, 40], hole: 20.05}, slot: {at: [320, 40], width: 20.05, travel: 4}}"
+
+
+def with_on_bed(text: str, line: str) -> str:
+    """The text with one more line in its bed."""
+    return text.replace("    surface: -120\n", f"    surface: -120\n    {line}\n")
+
+
+def jig_facts(text: str = SMALL, **changes: Any) -> Facts:
+    """Facts of a draft on the small bed; `changes` update every document of a kind."""
+    return facts(world(text, **changes))
+
+
+class Way(NamedTuple):
+    """One way of laying a jig, found by brute force."""
+
+    pins: tuple[str, ...]
+    footprint: Outline
+    u95_mm: float
+    gap_mm: float | None
+
+
+def disc_hits(point: tuple[float, float], radius: float, other: Obstacle) -> bool:
+    """Whether a disc overlaps an obstacle, by GEOS."""
+    if len(other.outline) == 1:
+        return math.dist(point, other.outline[0]) < radius + other.grown_mm - TOUCH_MM
+    return bool(Polygon(other.outline).distance(Point(point)) < radius - TOUCH_MM)
+
+
+def body_hits(body: Polygon, other: Obstacle) -> bool:
+    """Whether an outline overlaps an obstacle, by GEOS."""
+    if len(other.outline) == 1:
+        return bool(body.distance(Point(other.outline[0])) < other.grown_mm - TOUCH_MM)
+    return bool(body.intersection(Polygon(other.outline)).area > 1e-3)
+
+
+def taken_holes(found: Facts, obstacles: list[Obstacle]) -> set[str]:
+    """Labels of holes where our pin would stand in something."""
+    pin, taken = next(iter(found.pins.values())), set()
+    for place in found.bed.holes():
+        for each in obstacles:
+            ours = (each.hole, each.pin) == (place.label, pin.name)
+            if each.kind == "corner":
+                hit = each.hole == place.label
+            else:
+                hit = not ours and disc_hits(place.at_mm, pin.body / 2, each)
+            taken |= {place.label} if hit else set()
+    return taken
+
+
+def lies_well(setups: list[Setup], obstacles: list[Obstacle]) -> bool:
+    """On the bed, clear of obstacles, zeros and stock in the travel, a track in reach."""
+    first = setups[0]
+    footprint, bed = Polygon(first.footprint_in_bed()), first.facts.bed
+    around, edge = bounds(first.footprint_in_bed()), bed.box.grown(TOUCH_MM)
+    if not (edge.holds((around.left, around.front)) and edge.holds((around.right, around.back))):
+        return False
+    if any(body_hits(footprint, each) for each in obstacles if each.kind != "corner"):
+        return False
+    travel = first.facts.machine.travel
+    room = box(travel.x[0], travel.y[0], travel.x[1], travel.y[1]).buffer(TOUCH_MM)
+    for setup in setups:
+        points = [setup.zero_in_bed, *setup.stock_in_bed()]
+        if not all(room.covers(Point(setup.bed_in_machine.point(each))) for each in points):
+            return False
+    bands = [box(*each.from_, *each.to).buffer(each.width / 2, cap_style="flat")
+             for each in bed.tracks]  # fmt: skip
+    return not bands or min(footprint.distance(band) for band in bands) <= 150.0 + TOUCH_MM
+
+
+def brute_force(found: Facts, obstacles: list[Obstacle]) -> dict[tuple[str, str, int], Way]:
+    """Every way that will do, one by one, by corner, quadrant and turn."""
+    missing = (*found.bed.missing, *taken_holes(found, obstacles))
+    bed = type(found.bed).model_validate(
+        {**found.bed.model_dump(by_alias=True, exclude_unset=True), "missing": missing},
+        context={"units": "mm"},
+    )
+    pinned = {each.hole for each in obstacles if each.kind == "pin"}
+    jigs = [Polygon(each.outline) for each in obstacles if each.kind == "jig"]
+    ways = {}
+    for place, toward, turn in itertools.product(bed.holes(), TOWARDS, TURNS):
+        if place.label in pinned:
+            continue
+        update = {"pins": None, "corner": place.label, "toward": toward, "turn": turn}
+        way = found._replace(bed=bed, station=found.station.model_copy(update=update))
+        try:
+            pins = choose_pins(way).pins
+            setups = make_setups(way._replace(station=with_pins(way.station, pins)))
+        except Refused:
+            continue
+        if lies_well(setups, obstacles):
+            footprint = setups[0].footprint_in_bed()
+            ways[place.label, toward, turn] = Way(
+                tuple(hole_of(entry) for _, _, entry in pins.by_role()),
+                footprint,
+                max(setup.budget.u95_worst_mm for setup in setups),
+                min((Polygon(footprint).distance(jig) for jig in jigs), default=None),
+            )
+    return ways
+
+
+def by_way(places: Places) -> dict[tuple[str, str, int], PlaceProposal]:
+    """Proposals by corner, quadrant and turn."""
+    return {(each.where, each.located.toward, each.station.turn): each for each in places.proposals}
+
+
+def random_obstacles(rng: np.random.Generator) -> Iterator[Obstacle]:
+    """Jigs that lie askew, clamps, pins of both kinds in holes, an empty corner hole."""
+    for kind in ("jig", "clamp", "solid", "jig"):
+        x, y, w, d, a = rng.uniform((-50, -50, 20, 20, -1), (750, 550, 120, 90, 1))
+        turned = [
+            (x + math.cos(a) * u - math.sin(a) * v, y + math.sin(a) * u + math.cos(a) * v)
+            for u, v in rectangle(0, 0, w, d)
+        ]
+        outline = tuple((float(px), float(py)) for px, py in turned)
+        yield Obstacle(kind, outline, f"{kind} of station s", "s")
+    for pin, radius in (("peg-20", 10.0), ("stub-30", 15.0)):
+        column, row = int(rng.integers(8)), int(rng.integers(6))
+        label = f"{'ABCDEFGH'[column]}{row + 1}"
+        at = ((column * 100.0, row * 100.0),)
+        yield Obstacle("pin", at, f"pin {pin} in {label}", "s", radius, label, pin)
+    label = f"{'ABCDEFGH'[rng.integers(8)]}{rng.integers(1, 7)}"
+    yield Obstacle("corner", ((0.0, 0.0),), f"hole {label}", "s", hole=label)
+
+
+JIGS: list[Any] = [(330, 190), (240, 240), L_JIG, (410, 115)]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_places_are_those_of_brute_force(seed: int) -> None:
+    """On random beds with obstacles the same ways, pins, u95 and gaps as judging one at a time."""
+    rng = np.random.default_rng(seed)
+    gone = tuple({f"{'ABCDEFGH'[rng.integers(8)]}{rng.integers(1, 7)}" for _ in range(5)})
+    tracks = "tracks: [{name: T1, from: [-50, 250], to: [750, 250], width: 19, depth: 1}]"
+    text = with_on_bed(SMALL, tracks)
+    if seed % 2:
+        text = text.replace("pose: {x: 60, y: 55, angle: 0}", "pose: {x: 63, y: 51, angle: 0.3}")
+        text = text.replace("zero: [25, 20]", "zero: [25, 40], angle: -12")
+    text = text.replace("size: [410, 240, 20]", "size: [150, 70, 20]")
+    found = jig_facts(text, jig={"footprint": as_footprint(JIGS[seed % 4])}, bed={"missing": gone})
+    obstacles = list(random_obstacles(rng))
+    places, expected = find_places(found, obstacles), brute_force(found, obstacles)
+    got = by_way(places)
+    assert set(got) == set(expected)
+    assert len(got) > 5, "too few places to learn from"
+    for key, way in expected.items():
+        assert got[key].holes == way.pins, key
+        assert got[key].u95_worst_mm == pytest.approx(way.u95_mm, abs=ROUNDING_MM)
+        assert got[key].gap_mm == pytest.approx(way.gap_mm, abs=ROUNDING_MM)
+        assert np.allclose(got[key].footprint, way.footprint, atol=ROUNDING_MM)
+    assert places.ways == len(found.bed.holes()) * 16
+    assert sum(count for _, count in places.against) + len(places.proposals) == places.ways
+
+
+def as_footprint(value: Any) -> Any:
+    """A footprint as documents hold it."""
+    if isinstance(value, tuple):
+        return tuple(map(float, value))
+    return tuple((float(x), float(y)) for x, y in value)
+
+
+def test_best_come_first() -> None:
+    """Proposals come by u95, then by the gap to the stations asked about, to 1e-6 mm."""
+    obstacles = [
+        Obstacle("jig", rectangle(0, 0, 60, 60), "tray of station near", "near"),
+        Obstacle("jig", rectangle(600, 400, 700, 500), "tray of station far", "far"),
+    ]
+    found = jig_facts(jig={"footprint": (240.0, 190.0)})
+    for beside in (None, {"far"}):
+        places = find_places(found, obstacles, beside=beside)
+        jigs = [
+            Polygon(each.outline) for each in obstacles if beside is None or each.station == "far"
+        ]
+        ranks = [(round(each.u95_worst_mm / 1e-6), -each.gap_mm) for each in places.proposals]
+        assert all(a <= (b[0], b[1] + 2e-6) for a, b in itertools.pairwise(ranks))
+        for each in places.proposals:
+            nearest = min(jig.distance(Polygon(each.footprint)) for jig in jigs)
+            assert each.gap_mm == pytest.approx(nearest, abs=ROUNDING_MM)
+
+
+def test_a_loading_zone_is_in_nobodys_way() -> None:
+    """A zone takes no place away; the gap is measured to it and may be an overlap."""
+    found = jig_facts(jig={"footprint": (240.0, 190.0)})
+    zone = Obstacle("zone", rectangle(-50, -50, 300, 550), "loading zone of left", "left")
+    free, beside = find_places(found), find_places(found, [zone], beside={"left"})
+    assert set(by_way(free)) == set(by_way(beside))
+    assert min(each.gap_mm for each in beside.proposals) < 0 < beside.proposals[0].gap_mm
+    assert free.proposals[0].gap_mm is None
+
+
+def test_what_is_in_the_way_is_told_most_frequent_first() -> None:
+    """Without any place the sentence names the obstacles that most ways fail by, with counts."""
+    found = jig_facts(jig={"footprint": (460.0, 280.0)})
+    tray = Obstacle("jig", rectangle(150, 100, 600, 400), "panel-tray of station left", "left")
+    places = find_places(found, [tray])
+    assert places.proposals == ()
+    counts = [count for _, count in places.against]
+    assert counts == sorted(counts, reverse=True)
+    assert places.why_none.startswith("no place: of 768 ways to lay panel-tray on bed long-bench, ")
+    by_text = dict(places.against)
+    assert f"{by_text['hit panel-tray of station left']} hit panel-tray" in places.why_none
+
+
+def test_no_ways_at_all() -> None:
+    """A slot that no pair of holes suits, and no turn allowed, are told as such."""
+    text = SMALL.replace("    seat: 18", f"    locate: {DOWELS}\n    seat: 18")
+    odd = find_places(jig_facts(text.replace("at: [320, 40]", "at: [270, 40]")))
+    assert odd.why_none == (
+        "no place: no two holes of bed long-bench suit round hole and slot of panel-tray"
+    )
+    still = find_places(jig_facts(), turns=())
+    assert still.why_none == "no place: panel-tray may lie in none of its quarter turns"
+
+
+def test_pins_of_the_same_kind_are_shared() -> None:
+    """A hole with our kind of pin in it serves; one with another kind, or kept empty, does not."""
+    found = jig_facts(jig={"footprint": (330.0, 190.0)})
+    pinned = find_places(found).proposals[0].holes[1]
+    at = (found.bed.hole(pinned).at_mm,)
+    ours = Obstacle("pin", at, "pin", "s", 10.0, pinned, "peg-20")
+    same = {each.holes for each in find_places(found, [ours]).proposals}
+    assert any(pinned in holes for holes in same)
+    for other in (
+        ours._replace(pin="stub-30", grown_mm=15.0),
+        Obstacle("corner", at, f"hole {pinned}", "s", hole=pinned),
+    ):
+        places = find_places(found, [other])
+        assert not any(pinned in each.holes for each in places.proposals)
+    assert dict(find_places(found, [ours]).against)[TAKEN_CORNER] > 0
+
+
+def test_jigs_on_dowels_lie_on_every_pair_that_the_slot_takes() -> None:
+    """Pairs 300 mm apart along rows and columns, and along no other line of this grid."""
+    text = SMALL.replace("    seat: 18", f"    locate: {DOWELS}\n    seat: 18")
+    found = jig_facts(text, jig={"footprint": (340.0, 80.0)}, bed={"missing": ("C3",)})
+    obstacle = Obstacle("clamp", rectangle(390, 290, 410, 310), "clamp c of station s", "s")
+    places = find_places(found, [obstacle])
+    pairs = {each.holes for each in places.proposals}
+    expected = set()
+    holes = [place for place in found.bed.holes() if place.usable]
+    for one, other in itertools.permutations(holes, 2):
+        if abs(math.dist(one.at_mm, other.at_mm) - 300.0) > 2.0:
+            continue
+        pins = {"round": one.label, "slot": other.label}
+        station = found.station.model_copy(update={"pins": DowelPins(**pins)})
+        setups = make_setups(found._replace(station=station))
+        taken = {"E4"} & {one.label, other.label}
+        if not taken and lies_well(setups, [obstacle]):
+            expected.add((one.label, other.label))
+    assert pairs == expected
+    assert len(pairs) > 30
+    assert dict(places.against)[TAKEN_PINS] > 0
+    square = find_places(found, [obstacle], turns=(90,))
+    assert {each.holes for each in square.proposals} == {
+        (a, b) for a, b in expected if a[0] == b[0] and int(b[1]) > int(a[1])
+    }
+
+
+def test_dowels_find_slanting_pairs() -> None:
+    """A slot 500 mm from its round hole also fits three columns by four rows (3, 4, 5)."""
+    text = SMALL.replace("    seat: 18", f"    locate: {DOWELS}\n    seat: 18")
+    found = jig_facts(text.replace("at: [320, 40]", "at: [520, 40]").replace("30, 800", "0, 800"),
+                      jig={"footprint": (540.0, 80.0)})  # fmt: skip
+    angles = {round(each.turn_deg, 3) for each in find_places(found).proposals}
+    assert {0.0, 90.0, 36.87, 53.13, -36.87} <= angles
+
+
+def bare(spoil: float, depth: float, under: float = 0.0) -> Places:
+    """Bare stock on the small bed with a track along y = 250 whose metal lies `depth` below."""
+    track = f"{{name: T1, from: [-50, 250], to: [750, 250], width: 19, depth: {depth}}}"
+    text = with_on_bed(SMALL, f"tracks: [{track}]")
+    text = with_on_bed(text, "screws: [{name: S1, at: [150, 50], diameter: 9, depth: 30}]")
+    text = with_on_bed(text, f"spoil: {spoil}")
+    stock = {"stock": (330.0, 190.0, 18.0), "jig": None, "under": under}
+    return find_places(facts(world(text), **stock))
+
+
+def test_no_cut_lies_over_metal_that_it_might_reach() -> None:
+    """Stock on the surface stays off a track with less cover than cuts may go deep; else not."""
+    over = Polygon(rectangle(-50, 240.5, 750, 259.5))
+    thin, thick = bare(spoil=1.5, depth=1.0), bare(spoil=0.5, depth=1.0)
+    raised = bare(spoil=1.5, depth=1.0, under=3.0)
+    assert thin.proposals
+    assert not any(over.intersects(Polygon(each.footprint)) for each in thin.proposals)
+    assert any(over.intersects(Polygon(each.footprint)) for each in thick.proposals)
+    assert set(by_way(thick)) == set(by_way(raised))
+    assert set(by_way(thin)) == {
+        key for key, each in by_way(thick).items() if not over.intersects(Polygon(each.footprint))
+    }
+    assert dict(thin.against)["would be cut over track T1"] > 0
+    assert any("run_off is not given" in text for text in thin.assumed)
+
+
+def test_programs_that_cannot_be_turned_are_told_to_be_posted_turned() -> None:
+    """Where the dialect writes no angle, a turned place names the angle to post the program at."""
+    found = jig_facts(jig={"footprint": (330.0, 190.0)})
+    for each in find_places(found).proposals:
+        assert (
+            each.station.program_angle
+            == {0: 0.0, 90: 90.0, 180: 180.0, 270: -90.0}[each.station.turn]
+        )
+        setup = make_setups(found._replace(station=each.station))[0]
+        assert setup.skew_mm == 0.0
+    assert turns_as_posted(found) == (0,)
+    posted = found.station.model_copy(update={"program_angle": -90.0})
+    assert turns_as_posted(found._replace(station=posted)) == (270,)
+    turning = found._replace(dialect=found.dialect.model_copy(update={"rotation": "r-word"}))
+    assert turns_as_posted(turning) is None
+    assert {each.station.program_angle for each in find_places(turning).proposals} == {0.0}
+
+
+def test_an_untrue_hole_is_judged_where_it_is() -> None:
+    """With a hole 1.5 mm off its place the jig lies askew, and is held against the bed so."""
+    text = with_on_bed(SMALL, "extra: [{name: D2, at: [300.5, 101.5]}]")
+    text = text.replace("columns: 8, rows: 6", "columns: 6, rows: 4")
+    found = jig_facts(text, jig={"footprint": (240.0, 140.0)})
+    places, expected = by_way(find_places(found)), brute_force(found, [])
+    assert set(places) == set(expected)
+    for key, way in expected.items():
+        # the choice leaves angles out, which are at most 1.5 in 100 here: their square counts
+        assert places[key].u95_worst_mm <= way.u95_mm * (1 + 0.015**2)
+        assert np.allclose(places[key].footprint, way.footprint, atol=0.015 * 240)
+
+
+SURVEY = """
+surveys:
+  - name: 2026-11-20
+    bed: long-bench
+    readings: [[A1, 60.0, 55.0], [F1, 560.1, 55.0], [A4, 60, 355.1], [F4, 560, 355]]
+    fit: {pose: {x: 60.01, y: 55.0, angle: 0.05}, points: 4, s: 0.05, dof: DOF,
+          centroid: [250, 150], spread: 340000}
+"""
+
+
+@pytest.mark.parametrize("dof", [3, 8])
+def test_a_survey_of_few_holes_counts_as_in_the_choice(dof: int) -> None:
+    """Student's factor differs from pins to pins: the same are chosen as one by one."""
+    text = SMALL.replace("columns: 8, rows: 6", "columns: 6, rows: 4")
+    text += SURVEY.replace("DOF", str(dof))
+    found = jig_facts(text, jig={"footprint": (330.0, 190.0)})
+    places, expected = by_way(find_places(found)), brute_force(found, [])
+    assert set(places) == set(expected)
+    for key, way in expected.items():
+        assert places[key].holes == way.pins
+        assert places[key].u95_worst_mm == pytest.approx(way.u95_mm, abs=ROUNDING_MM)
+
+
+def test_expansion_of_the_coverage_factor() -> None:
+    """From 200 degrees of freedom on the expansion is the factor to 4e-7, and 2 at infinity."""
+    dofs = np.array([1.0, 7.0, 199.0, 200.0, 1000.0, 40_000.0, math.inf])
+    exact = [coverage_factor(int(dof)) for dof in dofs[:-1]]
+    assert np.allclose(coverage_factors(dofs), [*exact, 2.0], rtol=0, atol=4e-7)
+
+
+def test_obstacles_of_stations() -> None:
+    """A station's jig, pins, clamps, solids and empty corner hole, and what stands on the bed."""
+    setter = "{name: setter, from: [1400, 800], to: [1440, 840], top: 60}"
+    clamp = "{name: c1, from: [215, -50], to: [245, 10], top: 35}"
+    text = BASE.replace("{a: G55}", f"{{a: G55}}\n    clamps: [{clamp}]")
+    found = facts(world(with_on_bed(text, f"solids: [{setter}]")))
+    setups = make_setups(found)
+    obstacles = obstacles_of([*setups, *setups], found.bed)
+    assert [(each.kind, each.name) for each in obstacles] == [
+        ("solid", "setter"),
+        ("jig", "panel-tray of station left"),
+        ("pin", "pin peg-20 in D2 of station left"),
+        ("pin", "pin peg-20 in G2 of station left"),
+        ("pin", "pin peg-20 in C4 of station left"),
+        ("clamp", "clamp c1 of station left"),
+        ("corner", "hole C2, which stays empty for station left"),
+    ]
+    assert bounds(obstacles[1].outline) == pytest.approx((210, 110, 670, 390))
+    assert obstacles[2].grown_mm == 10.0
