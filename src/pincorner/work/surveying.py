@@ -42,7 +42,7 @@ def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surv
     with session.registry.writing(session.who, session.command, session.why) as writer:
         found = _survey(writer.reader, bed_name, file)
         name = next_record_name(writer.reader, found.bed, today())
-        writer.put([_document(found.result, name)])
+        writer.put([survey_document(found.result, name)])
         return found._replace(accepted=name)
 
 
@@ -71,7 +71,8 @@ def _further(library: Library, bed: Bed, result: SurveyResult) -> FurtherHole | 
     )
 
 
-def _document(result: SurveyResult, name: str) -> Survey:
+def survey_document(result: SurveyResult, name: str) -> Survey:
+    """What is kept of a survey: its readings, and of the fit all that is needed later."""
     scatter, surface = result.scatter, result.surface
     plane = None
     if surface is not None:
