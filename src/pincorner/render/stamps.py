@@ -17,7 +17,8 @@ _IN_THE_AIR = (
 )
 
 Change = tuple[int, str, str]
-"""A line of the program, the work offset it selected, and what it selects in the copy."""
+"""A line of the program, the work offset it selected, and what it selects in the copy (empty: the
+block does)."""
 
 
 def stamp_text(
@@ -29,7 +30,10 @@ def stamp_text(
 ) -> str:
     """What was written, what was changed, and what was found and accepted."""
     lines = [f"{visible(str(path))} holds the program with setup {setup.name} {setup.fingerprint}"]
-    lines += [f"line {line}: {old} became {new}" for line, old, new in changed]
+    lines += [
+        f"line {line}: {old} became {new}" if new else f"line {line}: {old} left to the block"
+        for line, old, new in changed
+    ]
     lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
     lines += [f"not looked at: {visible(text)}" for text in report.not_checked]
     lines.append(_IN_THE_AIR)

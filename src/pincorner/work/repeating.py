@@ -147,10 +147,11 @@ def _sections(
     for number, (job, span) in enumerate(plan, done + 1):
         nests, name = in_its_unit(job.nests, summary), job.setup.nest.name
         over = first_place(job.path, job.setup, span)
+        turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
         stop = Stop(number, done + len(plan), how.asks and number > done + 1)
         yield Section(
             tuple(joint_lines(nests, name, stop, how.retract_mm, over)),
-            job.setup.work_offset or "",
+            "" if turns else job.setup.work_offset or "",
             tuple(closing_lines(job.setup, number)),
             span,
         )

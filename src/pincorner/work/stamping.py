@@ -109,7 +109,10 @@ def _with_unit(setup: Setup, unit: Unit) -> Setup:
 def new_codes(
     summary: Summary, block: Span | None, job: Job, codes: Mapping[str, str]
 ) -> dict[int, str]:
-    """The work offset that each line which selects one is to select. Raises BadInput."""
+    """The work offset that each line which selects one is to select. Raises BadInput.
+
+    Empty where the block has done it and a rotation is on, under which none may be selected.
+    """
     first, last = block or (0, -1)
     selections = [(old, line) for old, line in summary.selections if not first <= line <= last]
     found = list(dict.fromkeys(old for old, _ in selections))
@@ -133,6 +136,9 @@ def new_codes(
             f"the program selects {', '.join(found)}; say what each becomes at station {name}, "
             f"which has {', '.join(own)}: such as {example}"
         )
+    if job.setup.facts.dialect.rotation == "g68":
+        mine = job.setup.work_offset
+        becomes = {old: "" if new == mine else new for old, new in becomes.items()}
     return {line: becomes[old] for old, line in selections}
 
 
