@@ -46,6 +46,69 @@ def test_outside_travel_tells_how_far() -> None:
     assert "295.000 mm lies 0.500 mm outside" in finding.text
 
 
+THICK = BASE.replace("    grid:", "    thickness: 36\n    grid:")
+
+
+@pytest.mark.parametrize(
+    ("cut_mm", "told"), [(35.9, None), (36.0, None), (36.5, 0.5), (1200.0, 1164.0)]
+)
+def test_a_surface_below_the_underside_of_the_bed_is_told(
+    cut_mm: float, told: float | None
+) -> None:
+    """A bed 36 mm thick cannot have lost more than that: what is beyond it is told."""
+    cut = CUT.model_copy(update={"depth": cut_mm})
+    text = THICK.replace("z: [-190, 0]", "z: [-2000, 0]")
+    finding = found(text, facts={"surfacings": (cut,)}).get("below-bed")
+    assert (finding is None) == (told is None)
+    if finding is not None:
+        assert finding.figure_mm == pytest.approx(told)
+        assert f"{told:.3f} mm below the underside of bed long-bench" in finding.text
+
+
+def test_a_surface_above_the_travel_is_told() -> None:
+    """Surface 120 instead of -120: all of the travel, up to 0, would lie below the bed."""
+    finding = found(BASE.replace("surface: -120", "surface: 120"))["below-bed"]
+    assert finding.figure_mm == pytest.approx(120.0)
+    assert "120.000 mm above the travel of gantry-1" in finding.text
+
+
+# The seat of the tray is 18 mm above the surface; the travel ends at -100: by hand, with the
+# surface at -120 the stock's underside lies at -102, 2 mm too low, and with -117 at -99.
+@pytest.mark.parametrize(
+    ("surface", "tools", "told"),
+    [
+        (-117, "", None),
+        (-118, "", None),
+        (-120, "", 2.0),
+        (-120, "1: {diameter: 6}", 2.0),
+        (-120, "1: {diameter: 6, stickout: 1.9}", 2.0),
+        (-120, "1: {diameter: 6, stickout: 2}", None),
+        (-120, "1: {diameter: 6, stickout: 38}, 2: {diameter: 6, stickout: 1}", 2.0),
+    ],
+)
+def test_a_travel_that_ends_above_the_stock_is_told(
+    surface: float, tools: str, told: float | None
+) -> None:
+    """Told where the spindle cannot come down to the stock's underside and tools may be short."""
+    text = BASE.replace("z: [-190, 0]", "z: [-100, 0]").replace("-120", f"{surface}")
+    if tools:
+        text += f"programs: [{{name: p, file: p.nc, tools: {{{tools}}}}}]\n"
+        text = text.replace("    work_offsets:", "    program: p\n    work_offsets:")
+    finding = found(text).get("below-bed")
+    assert (finding is None) == (told is None)
+    if finding is not None:
+        assert finding.figure_mm == pytest.approx(told)
+        assert "2.000 mm below the lower end of the travel of gantry-1" in finding.text
+
+
+@pytest.mark.parametrize("unknown", ["    surface: -120\n", ", z: [-100, 0]"])
+def test_a_height_that_is_not_known_is_not_told(unknown: str) -> None:
+    """Without the bed's surface, or the travel along Z, nothing is said about heights."""
+    text = BASE.replace("z: [-190, 0]", "z: [-100, 0]")
+    assert "below-bed" in found(text)
+    assert unknown in text and "below-bed" not in found(text.replace(unknown, ""))
+
+
 def test_outside_bed_tells_side_and_figure() -> None:
     """A jig that hangs over the front edge by 40 mm is told so."""
     text = BASE.replace("{edge: [D2, G2], stop: C4}", "{edge: [D4, G4], stop: C2}").replace(
@@ -93,6 +156,31 @@ def test_findings_of_other_stations_reach_every_output(run: Run, shop: Path) -> 
     assert text in (shop / "long-bench.html").read_text(encoding="utf-8")
     run("retire", "station", "end-bars")
     assert text not in run("offsets", "roof").out
+
+
+SHORT_TRAVEL = """
+format: 1
+machines:
+  - {name: gantry-1, dialect: ngc, travel: {x: [0, 1540], y: [0, 940], z: [-50, 0]}}
+"""
+
+
+def test_a_bed_out_of_reach_reaches_every_output(run: Run, shop: Path) -> None:
+    """below-bed stands on table, JSON, block, sheet and map, as text and as a mark."""
+    (shop / "short.yaml").write_text(SHORT_TRAVEL, encoding="utf-8")
+    assert run("load", "short.yaml").code == 0
+    text = "67.000 mm below the lower end of the travel of gantry-1"
+    assert run("sheet", "roof", "-o", "new").code == 0
+    assert run("map", "long-bench", "-o", "new.html").code == 0
+    assert run("map", "long-bench", "-o", "new.svg").code == 0
+    page = (shop / "new.html").read_text(encoding="utf-8")
+    assert text in run("offsets", "roof").out
+    findings = run("offsets", "roof", "--json").json["offsets"][0]["findings"]
+    assert [each["figure_mm"] for each in findings if each["code"] == "below-bed"] == [67.0]
+    assert text in " ".join(run("block", "roof").out.replace(")\n(", " ").split())
+    assert text in (shop / "new" / "roof.html").read_text(encoding="utf-8")
+    assert "roof a: the surface under bare stock lies" in page and text in page
+    assert ">!</text>" in page and ">!</text>" in (shop / "new.svg").read_text(encoding="utf-8")
 
 
 def test_pins_in_each_others_way_are_told(run: Run, shop: Path) -> None:

@@ -7,15 +7,14 @@ from typing import Any
 
 import pytest
 import shapely
-import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracles.second_method import place_on_dowels, wrapped_deg
-from oracles.worked import REFERENCES, assert_close, rectangle, reference
+from oracles.worked import assert_close, rectangle, reference
 from scipy import stats
 from shapely import affinity
 
-from pincorner.geometry import iso286, outline
+from pincorner.geometry import outline
 from pincorner.geometry.contact import Pins, corner_from_pins, frame_angle, why_no_corner
 from pincorner.geometry.dowels import pose_on_dowels
 from pincorner.geometry.pose import FramesDoNotMeet, Pose, normal_deg
@@ -138,38 +137,6 @@ def test_effective_degrees_of_the_end_gauge() -> None:
     assert_close(k, 2.921, 0.5e-3, "t99(16), printed to three decimals")
     assert_close(k * uc, 92.5, 0.15, "components printed to 0.1 nm, times 2.9")
     assert effective_dof([(1.0, math.inf)]) == math.inf
-
-
-ISO = yaml.safe_load((REFERENCES / "iso286.yaml").read_text(encoding="utf-8"))
-
-
-@pytest.mark.parametrize("tolerance", list(ISO["values"]["deviations_um"]))
-def test_every_cell_of_iso_286(tolerance: str) -> None:
-    """Limit deviations are those of ISO 286-2 in each band, over its lower and up to its upper."""
-    for band, limits in ISO["values"]["deviations_um"][tolerance].items():
-        over, up_to = ISO["bands_mm"][band]
-        for size_mm in (over + 1e-6, (over + up_to) / 2, up_to):
-            assert iso286.limits_um(tolerance, size_mm) == tuple(limits)
-    for size_mm in (3.0, 30.001):
-        with pytest.raises(ValueError, match="over 3 to 30 mm"):
-            iso286.limits_um(tolerance, size_mm)
-
-
-def test_iso_286_classes_are_the_ones_on_file() -> None:
-    """The known classes are those of the reference, and an unknown class or spelling is told."""
-    assert {*iso286.HOLE_CLASSES, *iso286.SHAFT_CLASSES} == set(ISO["values"]["deviations_um"])
-    with pytest.raises(ValueError, match="H6 is not on file"):
-        iso286.clearance_mm("H6/g6", 20)
-    with pytest.raises(ValueError, match="such as H8/g6"):
-        iso286.clearance_mm("g6/H7", 20)
-
-
-@pytest.mark.parametrize("row", ISO["values"]["clearances"], ids=str)
-def test_clearances_of_fits(row: dict[str, Any]) -> None:
-    """A fit's least and greatest clearance are the printed ones."""
-    least, most = iso286.clearance_mm(row["fit"], row["size_mm"])
-    assert_close(least, row["min_um"] / 1000, 1e-12, "whole micrometres")
-    assert_close(most, row["max_um"] / 1000, 1e-12, "whole micrometres")
 
 
 @settings(deadline=None, max_examples=40)

@@ -6,13 +6,16 @@ no browser is found.
 
 from __future__ import annotations
 
+import html
 import itertools
 import json
+import math
 import re
 import subprocess
 import zlib
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from worlds import BASE, setups
@@ -20,6 +23,7 @@ from worlds import BASE, setups
 from pincorner.registry.store import Registry
 from pincorner.render.sheet import PAPERS, render_sheet
 from pincorner.setups.rows import offset_rows
+from pincorner.shipped import shipped_folder
 from pincorner.work.browser import find_browser, print_to_pdf
 from pincorner.work.session import Library
 
@@ -57,9 +61,26 @@ EIGHT = BASE.replace(
     "{nest-0: G55, nest-1: G56, nest-2: G57, nest-3: G58, nest-4: G59, nest-5: G59.1, "
     "nest-6: G59.2, nest-7: G59.3}",
 )  # fmt: skip
+DEMO = (shipped_folder("fixtures_db") / "beehive.yaml").read_text(encoding="utf-8")
+RELATIVE = DEMO.replace("dialect: ngc", "dialect: six\n    homes: false").replace(
+    "x: 60", "x: -560"
+)
+TURNED = DEMO.replace("dialect: ngc", "dialect: extended").replace("angle: 0}", "angle: 0.12}")
+NARROW = BASE.replace(
+    "columns: 15, rows: 9, pitch: [100, 100]", "columns: 57, rows: 33, pitch: [25, 25]"
+)
+NARROW = NARROW.replace("{edge: [D2, G2], stop: C4}", "{edge: [M5, Y5], stop: I13}")
+CLAMPS = ", ".join(
+    f"{{name: clamp-{at}, from: [{60 * at}, -30], to: [{60 * at + 20}, 0], top: 35}}"
+    for at in range(8)
+)
+CLAMPED = BASE.replace("    work_offsets", f"    clamps: [{CLAMPS}]\n    work_offsets")
 CASES: dict[str, tuple[str, str, list[str]]] = {
     "long names and notes": (LONG, NAME, [f"AA{n}" for n in range(12)]),
     "skewed, no block": (SKEWED, "left", []),
+    "sums left open": (RELATIVE, "end-bars", ["K6"]),
+    "axes turned": (TURNED, "end-bars", []),
+    "demo, no block": (DEMO.replace("angle: 0}", "angle: 0.12}"), "left", ["D5"]),
     "eight nests": (EIGHT, "left", ["A1", "B1"]),
     "eight nests, skewed": (EIGHT.replace("angle: 0}", "angle: 0.12}"), "left", []),
     "eight nests, long names": (
@@ -120,20 +141,26 @@ document.title = "LAID " + JSON.stringify({right, parts}) + " OUT";
 """Written for the test only: puts top, bottom and right of each part of the page in its title."""
 
 
+def laid_out(sheet: str, script: str, folder: Path) -> dict[str, Any]:
+    """What a script finds in a page as the browser lays it out."""
+    page = folder / "page.html"
+    page.write_text(sheet.replace("</body>", f"{script}</body>"), encoding="utf-8")
+    words = [str(find_browser()), "--headless", "--disable-gpu", "--no-sandbox", "--no-first-run",
+             f"--user-data-dir={folder / 'profile'}", "--dump-dom", page.as_uri()]  # fmt: skip
+    done = subprocess.run(words, capture_output=True, timeout=60, check=True, encoding="utf-8")
+    told = re.search(r"LAID (.*?) OUT", done.stdout)
+    assert told is not None
+    found: dict[str, Any] = json.loads(html.unescape(told[1]))
+    return found
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("case", CASES)
 def test_parts_do_not_overlap(tmp_path: Path, case: str, paper: str) -> None:
     """No part of a sheet runs into the next one or past the right margin, by more than a pixel."""
     text, station, take_out = CASES[case]
-    page = tmp_path / "page.html"
     sheet = render_sheet(setups(text, station), take_out, paper, None)
-    page.write_text(sheet.replace("</body>", f"{LOOK}</body>"), encoding="utf-8")
-    words = [str(find_browser()), "--headless", "--disable-gpu", "--no-sandbox", "--no-first-run",
-             f"--user-data-dir={tmp_path / 'profile'}", "--dump-dom", page.as_uri()]  # fmt: skip
-    done = subprocess.run(words, capture_output=True, timeout=60, check=True, encoding="utf-8")
-    told = re.search(r"LAID (.*?) OUT", done.stdout)
-    assert told is not None
-    laid = json.loads(told[1])
+    laid = laid_out(sheet, LOOK, tmp_path)
     over = [
         (before[1], after[0])
         for before, after in itertools.pairwise(laid["parts"])
@@ -141,6 +168,58 @@ def test_parts_do_not_overlap(tmp_path: Path, case: str, paper: str) -> None:
     ]
     assert over == []
     assert max(part[2] for part in laid["parts"]) <= laid["right"] + 1
+
+
+LETTERS = """<script>
+const boxes = [...document.querySelector("svg").querySelectorAll("text")].map(text => {
+  const size = parseFloat(text.getAttribute("font-size")), box = text.getBBox();
+  const base = parseFloat(text.getAttribute("y"));
+  return [text.textContent, box.x, base - 0.72 * size, box.x + box.width, base + 0.2 * size];
+});
+const discs = [...document.querySelector("svg").querySelectorAll("circle")].filter(
+  disc => disc.getAttribute("fill") != "none" && disc.getAttribute("fill") != "#ccc");
+const marks = discs.map(
+  mark => ["mark", ...["cx", "cy", "r"].map(name => parseFloat(mark.getAttribute(name)))]);
+document.title = "LAID " + JSON.stringify({boxes, marks}) + " OUT";
+</script>"""
+"""Written for the test only: where the browser sets the letters of the close-up, on the bed."""
+
+DRAWN = {
+    **{name: (DEMO, name, []) for name in ("left", "right", "end-bars")},
+    "roof": (DEMO, "roof", ["I8", "M8"]),
+    "turned axes": (
+        DEMO.replace("ngc", "extended").replace("angle: 0}", "angle: 0.7}"),
+        "left",
+        [],
+    ),
+    "far from square": (DEMO.replace("angle: 0}", "angle: 31}"), "right", ["K4"]),
+    "much to take out": (BASE, "left", ["D3", "E3", "C5", "H4", "D4", "G4"]),
+    "narrow pitch": (NARROW, "left", []),
+    "eight nests": (EIGHT, "left", []),
+    "clamps side by side": (CLAMPED, "left", ["D3", "E3"]),
+}
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("case", DRAWN)
+def test_no_label_covers_another_or_a_pin(tmp_path: Path, case: str, paper: str) -> None:
+    """In the close-up no letters lie on other letters, on a pin or on a zero."""
+    text, station, take_out = DRAWN[case]
+    sheet = render_sheet(setups(text, station), take_out, paper, None)
+    laid = laid_out(sheet, LETTERS, tmp_path)
+    assert len(laid["boxes"]) > 8 and len(laid["marks"]) >= 3
+    over = [
+        (one[0], other[0])
+        for one, other in itertools.combinations(laid["boxes"], 2)
+        if one[1] < other[3] and other[1] < one[3] and one[2] < other[4] and other[2] < one[4]
+    ]
+    over += [
+        (name, "mark")
+        for name, left, top, right, bottom in laid["boxes"]
+        for _, x, y, radius in laid["marks"]
+        if math.hypot(min(max(x, left), right) - x, min(max(y, top), bottom) - y) < radius
+    ]
+    assert over == []
 
 
 @pytest.mark.parametrize("paper", PAPERS)

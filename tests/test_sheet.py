@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from html.parser import HTMLParser
 from pathlib import Path
@@ -159,7 +160,8 @@ def test_take_out(shop: Path, run: Run) -> None:
 )
 def test_check_step_in_every_quadrant(pins: str, turn: int, stands: str) -> None:
     """The check step says how far right or left, behind or in front of the corner the zero is."""
-    text = BASE.replace("pins: {edge: [D2, G2], stop: C4}", f"pins: {pins}\n    turn: {turn}")
+    laid = f"pins: {pins}\n    turn: {turn}\n    program_angle: {turn}"
+    text = BASE.replace("pins: {edge: [D2, G2], stop: C4}", laid)
     words = Page(sheet_of(setups(text))).words
     assert f"the spindle stands over the zero, {stands} the jig's corner at the pins;" in words
 
@@ -199,6 +201,71 @@ def test_relative_sum_is_left_open() -> None:
     words = Page(sheet_of(setups(NOT_HOMING))).words
     assert "+ -" not in words
     assert re.search(r"G55 X G54 X _+ [−-] ?325\.000 = _+ G55 Y G54 Y _+ 185\.000 = _+", words)
+
+
+SKEWED = BASE.replace("angle: 0}", "angle: 0.12}")
+
+
+def test_a_refused_station_tells_why_and_the_ways_out() -> None:
+    """Where no block is written, reason and ways out stand in the place of the check steps."""
+    words = Page(sheet_of(setups(SKEWED))).words
+    told = words[words.index("No block: this station cannot be run") : words.index("Program none")]
+    assert "turned by 0.1200 degrees and dialect ngc writes no angle: 0.995 mm over" in told
+    for way in ("shim the jig by 0.628 mm at pin D2", "program_angle: 0.1200", "use a dialect"):
+        assert way in told[told.index("Ways out:") :]
+    assert "Check before cutting" not in words and "G0 X0 Y0" not in words
+    assert " G55 NO BLOCK " in words and "NO BLOCK for this station: do not key in" in words
+
+
+def test_a_reason_is_told_once() -> None:
+    """A finding that keeps the block back is told as the reason, not as a warning too."""
+    words = Page(sheet_of(setups(BASE.replace("x: [0, 1540]", "x: [300, 1540]")))).words
+    assert words.count("5.000 mm outside the travel of gantry-1") == 1
+    assert "Ways out" not in words and "No block: this station" in words
+
+
+def test_a_nest_without_a_code_is_left_out() -> None:
+    """A nest that the block leaves out is told so; the other's steps stay."""
+    words = Page(sheet_of(setups(TWO_NESTS.replace(", b: G56", "")))).words
+    assert "Not in the block: nest b of station left has no work offset" in words
+    assert "Check before cutting" in words and "G55 the tip must read Z-38.000" in words
+    assert "Nest b" not in words and "NO BLOCK" not in words
+
+
+def drawn_texts(page: str) -> list[tuple[str, float, float]]:
+    """Every text of a page's first drawing, with its place on the bed in mm."""
+    drawing = ElementTree.fromstring(re.search(r"<svg .*?</svg>", page, re.DOTALL)[0])
+    return [
+        (each.text, float(each.get("x")), -float(each.get("y")))
+        for each in drawing.iter(f"{{{SVG}}}text")
+    ]
+
+
+def test_dowels_are_told_apart_in_the_drawing(in_demo: Path) -> None:
+    """Next to its pin stands which of the jig's own holes goes over it: I8 round, M8 slot."""
+    page = (in_demo / "sheets" / "end-bars.html").read_text(encoding="utf-8")
+    places = {text: (x, y) for text, x, y in drawn_texts(page)}
+    # I8 is the ninth column, M8 the thirteenth, both in the eighth row, 100 mm apart: each word
+    # stands within a pitch of its pin.
+    for word, hole, pin in (("round", "I8", (800, 700)), ("slot", "M8", (1200, 700))):
+        assert math.dist(places[word], pin) < 100
+        assert math.dist(places[word], places[hole]) < 50
+
+
+def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
+    """Toggles and clamps of the demo stand in the drawing with their tops above the bed."""
+    page = (in_demo / "sheets" / "left.html").read_text(encoding="utf-8")
+    texts = [text for text, _, _ in drawn_texts(page)]
+    assert {"toggle-1 55 high", "toggle-2 55 high", "c1 35 high"} < set(texts)
+    clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
+    inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
+    assert "c 1.38 high" in [text for text, _, _ in drawn_texts(sheet_of(setups(inch)))]
+
+
+def test_the_map_shows_the_codes_of_all_nests(in_demo: Path) -> None:
+    """A station with two nests has both codes on the map."""
+    page = (in_demo / "long-bench.html").read_text(encoding="utf-8")
+    assert "G57, G58" in [text for text, _, _ in drawn_texts(page)]
 
 
 def test_stands_alone(in_demo: Path, run: Run) -> None:

@@ -88,9 +88,11 @@ def odd_ones(
     procedure (NIST/SEMATECH e-Handbook, 1.3.5.17.3; Rosner, Technometrics 25, 1983), with the
     deviate of a reading taken against the fit of the others: the oddest is put aside, again and
     again, up to a third of all, as long as `fewest` stay; odd are those up to the last step whose
-    deviate chance would not explain, so that two that hide each other are both found. Readings are never thought better than `least_sd_mm`.
+    deviate chance would not explain, so that two that hide each other are both found. Readings are
+    never thought better than `least_sd_mm`.
     """
-    left, aside, found = np.ones(count, dtype=bool), [], 0
+    aside: list[int] = []
+    left, found = np.ones(count, dtype=bool), 0
     for _ in range(min(count // 3, count - fewest)):
         this = deletion(left)
         if this.dof <= this.values or len(aside) - found >= PATIENCE:

@@ -27,7 +27,7 @@ def arc_boxes(start: Floats, end: Floats, arcs: Arcs) -> tuple[Floats, Floats]:
             _widen(low, high, axes, start, end, arcs)
         elif mine.any():
             some_low, some_high = low[mine], high[mine]
-            some = Arcs(*(column[mine] for column in arcs))
+            some = Arcs._make(column[mine] for column in arcs)
             _widen(some_low, some_high, axes, start[mine], end[mine], some)
             low[mine], high[mine] = some_low, some_high
     return low, high

@@ -21,8 +21,12 @@ END_TOLERANCE_MM = 0.002
 END_TOLERANCE_INCH = 0.0002
 """How far an end may lie off the radius, by the unit in force (RS274/NGC, 3.5.3)."""
 
-_SAME_ANGLE_RAD = 1e-12
-"""Ends that differ by less are one place and the arc a full turn: this is rounding of doubles."""
+SAME_PLACE_MM = 1e-6
+"""Ends nearer than this are one place: no control has so fine a step, and doubles round less."""
+
+_HALF_TURN_MM = 1e-9
+"""A radius that differs no more from half the chord is half of it: the root below would make a
+thousandth of a millimetre of the rounding of a double."""
 
 AXES = np.array(AXES_OF_PLANE)
 
@@ -36,9 +40,12 @@ class Turns(NamedTuple):
 
 
 def in_plane(points: Floats, plane: Ints) -> Complexes:
-    """(n, 3) points as complex numbers in the plane of each."""
+    """(n, 3) points as complex numbers in the plane of each; not known on one axis is not known."""
     rows = np.arange(len(points))
-    result: Complexes = points[rows, AXES[plane, 0]] + 1j * points[rows, AXES[plane, 1]]
+    result = np.empty(len(points), np.complex128)
+    result.real = points[rows, AXES[plane, 0]]
+    result.imag = points[rows, AXES[plane, 1]]
+    result[np.isnan(result)] = complex(np.nan, np.nan)
     return result
 
 
@@ -93,15 +100,17 @@ def _by_radius(
     """
     half = (end - start) / 2
     reach = np.abs(half)
-    impossible = (reach == 0) | (reach - np.abs(radius) > within_mm)
-    height = np.sqrt(np.maximum(radius**2 - reach**2, 0))
+    longer = np.abs(radius) - reach
+    impossible = (reach < SAME_PLACE_MM / 2) | (longer < -within_mm)
+    height = np.sqrt(np.where(longer > _HALF_TURN_MM, radius**2 - reach**2, 0))
     side = np.where(left == (radius > 0), 1j, -1j)
-    centre = start + half + side * half * (height / np.where(reach == 0, 1, reach))
+    centre = start + half + side * half * (height / np.where(impossible, 1, reach))
     return Turns(centre, _sweep(start, end, centre, left), impossible)
 
 
 def _sweep(start: Complexes, end: Complexes, centre: Complexes, left: Flags) -> Floats:
     turned = np.angle((end - centre) * np.conj(start - centre))
     turned = np.where(left, turned, -turned)
-    turned = np.where(turned <= _SAME_ANGLE_RAD, turned + 2 * np.pi, turned)
+    no_turn = np.abs(turned) * np.abs(start - centre) < SAME_PLACE_MM
+    turned = np.where(no_turn | (turned < 0), turned + 2 * np.pi, turned)
     return np.where(left, turned, -turned)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pincorner.documents.records import Program
 from pincorner.program.boxes import Rapids, boxes_of
@@ -18,7 +19,7 @@ from pincorner.program.motions import ARC, NO_TOOL, Arcs, Frame, Motions
 from pincorner.program.moves_seen import MovesSeen
 from pincorner.program.obstacles import Obstacle
 from pincorner.program.path_points import PathPoints
-from pincorner.program.reaches import reaches_of, size_of
+from pincorner.program.reaches import distinct, reaches_of, size_of
 from pincorner.program.reading import Reading
 from pincorner.program.sentences import Teller
 from pincorner.program.stamped import StampedBlock, block_in_file
@@ -129,14 +130,24 @@ class _Check:
         self.extents.take(motions, boxes)
         self._seen.take(motions, boxes)
         nose_mm = self._setup.facts.machine.nose
-        for code, some in _by_code(motions, codes):
+        for nest, some in self._by_nest(motions, codes):
             its_boxes = boxes if some is motions else boxes_of(some, self._rapids)
             reaches = reaches_of(some.tool, self._tools, nose_mm)
-            self._clearance(code).take(some, its_boxes, reaches)
+            self._clearance(nest).take(some, its_boxes, reaches)
 
-    def _clearance(self, code: str) -> Clearance:
-        """What is around the nest of a work offset; around the station's own for all others."""
-        nest = self._nests.get(code, self._setup)
+    def _by_nest(self, motions: Motions, codes: Sequence[str]) -> Iterator[tuple[Setup, Motions]]:
+        """The motions of each nest; under codes that are no nest's the station's own counts."""
+        nests = [self._nests.get(code, self._setup) for code in codes]
+        used = {nests[code].nest.name: nests[code] for code in distinct(motions.code).tolist()}
+        if len(used) == 1:
+            yield next(iter(used.values())), motions
+            return
+        for name, nest in used.items():
+            its_codes = [code for code, each in enumerate(nests) if each.nest.name == name]
+            yield nest, _some(motions, np.isin(motions.code, its_codes))
+
+    def _clearance(self, nest: Setup) -> Clearance:
+        """What is around a nest."""
         if nest.nest.name not in self._clearances:
             run_off_mm = self._run_off(nest)
             around = surroundings(self._setup, nest, self._others, run_off_mm, self._margin_mm)
@@ -176,16 +187,10 @@ class _Check:
         yield from notes_on_moves(self._setup, self._seen, self._obstacles)
 
 
-def _by_code(motions: Motions, codes: Sequence[str]) -> Iterator[tuple[str, Motions]]:
-    """The motions of each work offset; mostly there is one."""
-    if (motions.code == motions.code[0]).all():
-        yield codes[int(motions.code[0])], motions
-        return
-    is_arc = motions.kind == ARC
-    for code in np.unique(motions.code).tolist():
-        mine = motions.code == code
-        arcs = Arcs(*(column[mine[is_arc]] for column in motions.arcs))
-        yield codes[code], Motions._make([*(column[mine] for column in motions[:-1]), arcs])
+def _some(motions: Motions, mine: NDArray[np.bool_]) -> Motions:
+    """Some of the motions, with their arcs."""
+    arcs = Arcs._make(column[mine[motions.kind == ARC]] for column in motions.arcs)
+    return Motions._make([*(column[mine] for column in motions[:-1]), arcs])
 
 
 def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:

@@ -12,7 +12,7 @@ from pincorner.geometry.outline import TOUCH_MM
 from pincorner.program.boxes import Boxes, Rapids, known_ends
 from pincorner.program.fences import Ceiling, Fence
 from pincorner.program.motions import ARC, RAPID, Floats, Ints, Motions
-from pincorner.program.nearness import edges_of, to_outline, to_point
+from pincorner.program.nearness import Edges, edges_of, to_outline, to_point
 from pincorner.program.obstacles import ROUNDING_MM, Disc, Obstacle
 from pincorner.program.reaches import Reach, Reaches
 from pincorner.program.strokes import Strokes, joined, point_in_rapids, strokes_of
@@ -105,7 +105,7 @@ class Clearance:
 
     def _candidates(
         self, boxes: Boxes, reach: Reach, part: str
-    ) -> Iterator[tuple[Obstacle, tuple[Floats, Floats] | None]]:
+    ) -> Iterator[tuple[Obstacle, Edges | None]]:
         """Obstacles that the box around all motions comes near."""
         low = np.fmin.reduce(boxes.block_low, axis=1)
         high = np.fmax.reduce(boxes.block_high, axis=1)
@@ -126,7 +126,7 @@ class Clearance:
     def _too_near(
         self,
         obstacle: Obstacle,
-        edges: tuple[Floats, Floats] | None,
+        edges: Edges | None,
         motions: Motions,
         boxes: Boxes,
         reach: Reach,
@@ -139,13 +139,13 @@ class Clearance:
                 strokes_of(motions, rows, self._rapids),
                 point_in_rapids(motions, rows, self._rapids, inner),
             )
-            strokes = strokes.below(top - reach.lift[strokes.row])
-            start, end = strokes.start[:, :2], strokes.end[:, :2]
+            strokes = strokes.below(top - reach.lift[strokes.row]).meeting(around)
             if isinstance(shape, Disc):
-                away = to_point(start, end, np.array(shape.centre_mm)) - shape.radius_mm
+                centre = np.array(shape.centre_mm)
+                away = to_point(strokes.start, strokes.end, centre) - shape.radius_mm
             else:
                 assert edges is not None
-                away = to_outline(start, end, edges)
+                away = to_outline(strokes.start, strokes.end, edges)
             gap = away - reach.radius[strokes.row]
             yield _near(obstacle, strokes, gap, gap < obstacle.near_mm - TOUCH_MM)
 

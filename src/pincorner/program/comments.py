@@ -15,11 +15,9 @@ _ACTS = rb"[ \t]*(?i:MSG|DEBUG|PRINT|LOG|LOGOPEN|LOGAPPEND)[ \t]*,"
 """`(MSG,` acts by the report, 3.3.4; the other first words do by common practice."""
 
 _PARTS = {b"acts": _ACTS, b"odd": _ODD}
-_QUIET = re.compile(
-    rb"(?:\((?!%(acts)s)[^()\n%(odd)s]*+\)|;(?!%(acts)s)[^\n%(odd)s]*+(?=\n))[ \t]*" % _PARTS
-)
+_QUIET = re.compile(rb"(?:\((?!%(acts)s)[^()\n%(odd)s]*+\)|;[^\n%(odd)s]*+(?=\n))[ \t]*" % _PARTS)
 _ODD_IN_PARENTHESES = re.compile(rb"\A%(acts)s|[(%(odd)s]" % _PARTS)
-_ODD_BEHIND_SEMICOLON = re.compile(rb"\A%(acts)s|[%(odd)s]" % _PARTS)
+_ODD_BEHIND_SEMICOLON = re.compile(rb"[%(odd)s]" % _PARTS)
 _BOUNDARY = re.compile(rb"[();]")
 
 MARK = b"\r"

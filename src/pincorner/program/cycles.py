@@ -16,6 +16,9 @@ from pincorner.program.motions import FEED, RAPID, Floats, Ints
 MOVES = 5
 """At most, at each hole."""
 
+SAME_MM = 1e-9
+"""Places that differ by no more are the same: rounding of doubles."""
+
 
 class Holes(NamedTuple):
     """Moves at n holes, in order: (n, MOVES, 3) ends, (n, MOVES) kinds and which are made."""
@@ -40,12 +43,17 @@ def holes(places: Floats, r: Floats, bottom: Floats, feed_back: NDArray[np.bool_
     kind[:, 3] = FEED
     kind[feed_back, 4] = FEED
     made = np.empty((len(r), MOVES), np.bool_)
-    made[:, 0] = before[:, 2] < r
-    made[:, 1] = (before[:, :2] != after[:, :2]).any(axis=1)
-    made[:, 2] = across_at != r
-    made[:, 3] = bottom != r
-    made[:, 4] = after[:, 2] != bottom
+    made[:, 0] = before[:, 2] < r - SAME_MM
+    made[:, 1] = _differ(before[:, :2], after[:, :2]).any(axis=1)
+    made[:, 2] = _differ(across_at, r)
+    made[:, 3] = _differ(r, bottom)
+    made[:, 4] = _differ(bottom, after[:, 2])
     return Holes(end, kind, made)
+
+
+def _differ(first: Floats, second: Floats) -> NDArray[np.bool_]:
+    """Where two places are not the same, or one is not known."""
+    return ~(np.abs(first - second) <= SAME_MM)
 
 
 def retract_levels(

@@ -15,8 +15,8 @@ from pincorner.program.words import Column
 
 
 class Levels(NamedTuple):
-    """Levels of R and Z at each of n rows (they mean nothing where no cycle is), (n + 1,) the tool's
-    Z before the first and behind each, and the numbers of R and Z that stay in force."""
+    """Levels of R and Z at each of n rows (they mean nothing where no cycle is); (n + 1,) the Z of
+    the tool before the first and behind each; the numbers of R and Z that stay in force."""
 
     r: Floats
     bottom: Floats

@@ -55,11 +55,14 @@ def _of_values(
 ) -> Iterator[tuple[int, Reached]]:
     """Extents for each value of a column; where one begins, the way there is not its own."""
     low, high = boxes.low.copy(), boxes.high.copy()
-    begins = np.flatnonzero(np.concatenate([[column[0] != last], column[1:] != column[:-1]]))
-    begins = begins[motions.kind[begins] != ARC]
-    low[:, begins] = high[:, begins] = motions.end[begins].T
-    for value in np.unique(column).tolist():
-        mine = np.flatnonzero(column == value)
+    begins = np.flatnonzero(np.concatenate([[True], column[1:] != column[:-1]]))
+    values = column[begins]
+    arrivals = begins[motions.kind[begins] != ARC]
+    arrivals = arrivals[1:] if column[0] == last and arrivals[:1] == 0 else arrivals
+    low[:, arrivals] = high[:, arrivals] = motions.end[arrivals].T
+    low, high = np.fmin.reduceat(low, begins, axis=1), np.fmax.reduceat(high, begins, axis=1)
+    for value in np.unique(values).tolist():
+        mine = values == value
         yield value, _around(low[:, mine], high[:, mine])
 
 

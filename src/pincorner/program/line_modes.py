@@ -35,10 +35,12 @@ def set_modes(line: Line, state: State) -> None:
         state.mm_per_unit = PLAIN_G[g["units"]][1]
     if "feed mode" in g:
         state.feed_per_minute = g["feed mode"] == 940
+        if not state.feed_per_minute:
+            state.feed = math.nan
     if "F" in number:
         if number["F"] < 0:
             raise NotRead("F is negative")
-        state.feed = number["F"] * state.mm_per_unit
+        state.feed = number["F"] * state.mm_per_unit if state.feed_per_minute else math.nan
     if "plane" in g:
         state.plane = int(PLAIN_G[g["plane"]][1])
     if "tool length" in g:

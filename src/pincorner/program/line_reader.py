@@ -152,8 +152,7 @@ class LineReader:
             notes.remark("rotation-left", number, "a rotation is on here")
         if once == WRITE_OFFSET:
             notes.remark("offset-written", number, "G10 writes a stored offset")
-        shifts = once in (LOCAL_SHIFT, SET_PLACE, RESUME_SHIFT)
-        if shifts and (self.state.local, self.state.set_by_g92) != (ZERO, ZERO):
+        if _shifts(once, self.state):
             notes.remark("g92-used", number, f"{written_g(once or 0)} shifts all numbers")
         if line.g.get("cutter compensation", 400) != 400 and not self._told_compensation:
             self._told_compensation = True
@@ -192,3 +191,12 @@ class LineReader:
                 self._notes.stops.append(number)
             elif code in (2, 30):
                 self._notes.ended, self._notes.end_word = number, f"M{code}"
+
+
+def _shifts(once: int | None, state: State) -> bool:
+    """Whether a line shifts all numbers. G92 does by any figure: it rests on where the tool is."""
+    return (
+        once == SET_PLACE
+        or (once == LOCAL_SHIFT and state.local != ZERO)
+        or (once == RESUME_SHIFT and state.set_by_g92 != ZERO)
+    )

@@ -14,13 +14,14 @@ LARGEST = 1e15
 
 _WORD = re.compile(r"([A-Z])([-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _WORDS = re.compile(r"(?:[A-Z][-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))*")
+_CALL = re.compile(r"(?:N[0-9]+)?(O(?:[0-9]+|<[^>]*>|[\[#]))")
 _SPLIT_NUMBER = re.compile(rb"[-+.0-9][ \t]+[.0-9]")
 
 _KNOWN_LETTERS = frozenset("XYZIJKRPQLFSTHD")
 _UNKNOWN_LETTERS = {
     "A": "turns an axis", "B": "turns an axis", "C": "turns an axis",
     "U": "moves a further axis", "V": "moves a further axis", "W": "moves a further axis",
-    "O": "calls or names a subprogram; what it does is not followed",
+    "O": "calls a subprogram; what it does is not followed",
 }  # fmt: skip
 
 
@@ -132,6 +133,8 @@ def _add_m(line: Line, value: float, digits: str) -> None:
 
 def _fault(part: str) -> str:
     """What is wrong with a part that is not all words."""
+    if (call := _CALL.match(part)) is not None:
+        return f"{call.group(1)} {_UNKNOWN_LETTERS['O']}"
     found = _WORDS.match(part)
     rest = part[found.end() if found else 0 :]
     shown = rest[:12].encode("ascii", "backslashreplace").decode() + (".." if rest[12:] else "")

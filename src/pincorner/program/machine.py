@@ -25,16 +25,15 @@ def in_machine(place: Place, frame: Frame) -> Place:
 def with_axes(place: Place, named: dict[int, float], frame: Frame) -> Place:
     """A place of the frame with some of its machine coordinates replaced, by axis.
 
-    Where the axes are not turned, those that are not named stay exactly as they are.
+    The others stay exactly as they are, but for X and Y of turned axes, which go together.
     """
-    machine = list(in_machine(place, frame))
-    for axis, value in named.items():
-        machine[axis] = value
+    machine = [named.get(axis, old) for axis, old in enumerate(in_machine(place, frame))]
     moved = in_frame((machine[0], machine[1], machine[2]), frame)
-    if frame.machine_angle_rad == 0:
-        x, y, z = (moved[axis] if axis in named else place[axis] for axis in range(3))
-        return (x, y, z)
-    return (moved[0], moved[1], moved[2] if 2 in named else place[2])
+    changed = set(named)
+    if frame.machine_angle_rad != 0 and changed & {0, 1}:
+        changed |= {0, 1}
+    x, y, z = (moved[axis] if axis in changed else place[axis] for axis in range(3))
+    return (x, y, z)
 
 
 def _turned(x: float, y: float, angle_rad: float) -> tuple[float, float]:

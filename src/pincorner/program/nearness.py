@@ -1,8 +1,13 @@
-"""Distances in the plane from straight pieces of a path to discs and outlines."""
+"""Distances in the plane from strokes to discs and outlines.
+
+A place is one complex number here: the product of one vector and another's conjugate then holds
+their dot product (real) and their cross product (imaginary) at once.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,62 +15,81 @@ from numpy.typing import NDArray
 from pincorner.geometry.outline import Outline
 from pincorner.program.motions import Floats
 
-_AT_ONCE = 200_000
-"""Pairs of a piece and an edge that are looked at together, so that memory stays flat."""
+Complexes = NDArray[np.complex128]
+
+_AT_ONCE = 100_000
+"""Pairs of a stroke and an edge that are looked at together, so that memory stays flat."""
+
+
+class Edges(NamedTuple):
+    """Starts and ends of the edges of one or more closed outlines, (m,) each."""
+
+    first: Complexes
+    second: Complexes
+
+
+def edges_of(rings: Sequence[Outline]) -> Edges:
+    """The edges of closed outlines."""
+    starts = [complex(*point) for ring in rings for point in ring]
+    ends = [complex(*point) for ring in rings for point in (*ring[1:], ring[0])]
+    return Edges(np.array(starts), np.array(ends))
 
 
 def to_point(start: Floats, end: Floats, point: Floats) -> Floats:
-    """Distance from each piece (start, end: (n, 2)) to points, broadcast: (2,) or (n, 2)."""
-    along = end - start
-    length2 = np.einsum("...i,...i", along, along)
-    dots = np.einsum("...i,...i", point - start, along)
-    share = np.clip(dots / np.where(length2 > 0, length2, 1.0), 0.0, 1.0)
-    away = start + share[..., None] * along - point
-    distance: Floats = np.sqrt(np.einsum("...i,...i", away, away))
-    return distance
+    """Distance from each stroke, from `start` to `end` (n, 2 or more), to a point (2,)."""
+    first, last = _complex(start), _complex(end)
+    return _distance(complex(*point) - first, last - first)[0]
 
 
-def edges_of(rings: Sequence[Outline]) -> tuple[Floats, Floats]:
-    """Starts and ends, (m, 2) each, of the edges of closed outlines."""
-    starts = [point for ring in rings for point in ring]
-    ends = [point for ring in rings for point in (*ring[1:], ring[0])]
-    return np.array(starts), np.array(ends)
+def to_outline(start: Floats, end: Floats, edges: Edges) -> Floats:
+    """Distance from each stroke, from `start` to `end` (n, 2 or more), to an area; 0 within it.
 
-
-def to_outline(start: Floats, end: Floats, edges: tuple[Floats, Floats]) -> Floats:
-    """Distance from each piece (start, end: (n, 2)) to an area; 0 where it enters it.
-
-    `edges` of one or more outlines, by `edges_of`; an outline within another is a hole.
+    An outline within another is a hole.
     """
-    some = max(1, _AT_ONCE // len(edges[0]))
-    parts = [slice(at, at + some) for at in range(0, len(start), some)]
-    found = [_to_outline(start[part], end[part], *edges) for part in parts]
+    first, last = _complex(start), _complex(end)
+    some = max(1, _AT_ONCE // len(edges.first))
+    parts = [slice(at, at + some) for at in range(0, len(first), some)]
+    found = [_to_outline(first[part, None], last[part, None], edges) for part in parts]
     return np.concatenate(found) if found else np.empty(0)
 
 
-def _to_outline(start: Floats, end: Floats, first: Floats, second: Floats) -> Floats:
-    a, b, c, d = start[:, None], end[:, None], first[None], second[None]
-    nearest = to_point(a, b, c)  # each corner is the start of one edge
-    np.minimum(nearest, to_point(c, d, a), out=nearest)
-    np.minimum(nearest, to_point(c, d, b), out=nearest)
-    distance: Floats = nearest.min(axis=1)
-    crossed = (_side(a, b, c) * _side(a, b, d) < 0) & (_side(c, d, a) * _side(c, d, b) < 0)
-    distance[crossed.any(axis=1) | _inside(start, first, second)] = 0.0
+def _complex(places: Floats) -> Complexes:
+    joined: Complexes = places[:, 0] + 1j * places[:, 1]
+    return joined
+
+
+def _distance(away: Complexes, along: Complexes) -> tuple[Floats, Floats]:
+    """Distance of places from strokes, and on which side of them they lie (positive: left).
+
+    away: from the stroke's start to the place; along: to its end.
+    """
+    length2 = along.real**2 + along.imag**2
+    product = away * along.conj()
+    share = product.real / np.where(length2 > 0, length2, 1.0)
+    np.clip(share, 0.0, 1.0, out=share)
+    distance: Floats = np.abs(away - share * along)
+    return distance, product.imag
+
+
+def _to_outline(start: Complexes, end: Complexes, edges: Edges) -> Floats:
+    """start, end: (n, 1)."""
+    corner, edge, stroke = edges.first, edges.second - edges.first, end - start
+    nearest, corner_side = _distance(corner - start, stroke)
+    start_away, start_side = _distance(start - corner, edge)
+    end_away, end_side = _distance(end - corner, edge)
+    far_side = ((edges.second - start) * stroke.conj()).imag
+    distance: Floats = np.minimum(nearest, np.minimum(start_away, end_away)).min(axis=1)
+    crossed = (corner_side * far_side < 0) & (start_side * end_side < 0)
+    distance[crossed.any(axis=1) | _inside(start, start_side, edges)] = 0.0
     return distance
 
 
-def _side(start: Floats, end: Floats, point: Floats) -> Floats:
-    """Positive where a point lies to the left of the line from start to end."""
-    along, away = end - start, point - start
-    side: Floats = along[..., 0] * away[..., 1] - along[..., 1] * away[..., 0]
-    return side
-
-
-def _inside(points: Floats, first: Floats, second: Floats) -> NDArray[np.bool_]:
-    """Whether points (n, 2) lie in the area, by the even-odd rule."""
-    y = points[:, None, 1]
-    crosses = (first[:, 1] > y) != (second[:, 1] > y)
-    rise = np.where(crosses, second[:, 1] - first[:, 1], 1.0)
-    x = first[:, 0] + (y - first[:, 1]) / rise * (second[:, 0] - first[:, 0])
-    inside: NDArray[np.bool_] = (crosses & (points[:, None, 0] < x)).sum(axis=1) % 2 == 1
+def _inside(place: Complexes, side: Floats, edges: Edges) -> NDArray[np.bool_]:
+    """Whether places (n, 1) lie in the area: a ray to the right crosses its edges an odd number of
+    times. side: (n, m), of which the places lie seen along the edges."""
+    y = place.imag
+    rises = edges.second.imag > edges.first.imag
+    crosses = (edges.first.imag > y) != (edges.second.imag > y)
+    on_the_right = (side > 0) == rises
+    inside: NDArray[np.bool_] = (crosses & on_the_right).sum(axis=1) % 2 == 1
     return inside

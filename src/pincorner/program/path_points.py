@@ -71,7 +71,7 @@ def _points(motions: Motions, chord_mm: float) -> Floats:
     sweep[is_arc] = motions.arcs.sweep_rad
     drawn = np.isfinite(sweep[is_arc])
     arcs = np.flatnonzero(is_arc)[drawn]
-    some = Arcs(*(column[drawn] for column in motions.arcs))
+    some = Arcs._make(column[drawn] for column in motions.arcs)
     index, _, ends = arc_pieces(motions.start[arcs], motions.end[arcs], some, chord_mm)
     others = np.setdiff1d(np.arange(len(sweep)), arcs, assume_unique=True)
     rows = np.concatenate([others, arcs[index]])

@@ -49,6 +49,8 @@ def carry_out(
     for letter in "PQ":
         run.own(letter, is_cycle)
     run.refuse_rows(motion == NO_MOTION)
+    if "F" in run.by:
+        run.refuse(run.by["F"].line[run.by["F"].value < 0])
     kind = np.minimum(motion, ARC).astype(np.int64)
     levels = None
     if is_cycle.any():
@@ -190,7 +192,7 @@ def _motions(
 def _feeds(run: Run, state: State) -> Floats:
     column = run.by.get("F")
     if column is None or not state.feed_per_minute:
-        return np.full(run.count, state.feed if state.feed_per_minute else np.nan)
+        return np.full(run.count, state.feed)
     return held(run.rows_of(column), run.mm(column), state.feed, run.count)[1:]
 
 
@@ -203,7 +205,7 @@ def _leave(
     state.plane = int(last.get(PLANE, state.plane))
     state.absolute = bool(last.get(DISTANCE, state.absolute))
     state.retract_to_r = bool(last.get(RETRACT, state.retract_to_r))
-    if "F" in run.by:
+    if "F" in run.by and state.feed_per_minute:
         state.feed = float(run.mm(run.by["F"])[-1])
     if UNITS in run.by:
         for line, value in zip(*run.by[UNITS], strict=True):

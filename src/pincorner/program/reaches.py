@@ -40,7 +40,7 @@ def size_of(tools: Mapping[int, ToolSize], number: int) -> ToolSize:
 
 def reaches_of(tool: Ints, tools: Mapping[int, ToolSize], nose_mm: float | None) -> Reaches:
     """The reaches of a piece. A cutter whose diameter is not given counts as a point."""
-    numbers = _distinct(tool)
+    numbers = distinct(tool)
     sizes = [size_of(tools, int(number)) for number in numbers]
     radii = np.array([(size.diameter_mm or 0.0) / 2 for size in sizes])
     lifts = np.array([np.nan if s.stickout_mm is None else s.stickout_mm for s in sizes])
@@ -53,9 +53,9 @@ def reaches_of(tool: Ints, tools: Mapping[int, ToolSize], nose_mm: float | None)
     return Reaches(cutter, Reach(radius, lift, nose_mm / 2, float(np.nanmin(lifts))), stickout)
 
 
-def _distinct(tool: Ints) -> Ints:
-    """The tools of a piece in ascending order; most pieces have one."""
-    return tool[:1] if (tool == tool[0]).all() else np.unique(tool)
+def distinct(column: Ints) -> Ints:
+    """The values of a column in ascending order; tools and codes mostly have one in a piece."""
+    return column[:1] if (column == column[0]).all() else np.unique(column)
 
 
 def _along(tool: Ints, numbers: Ints, values: Floats) -> Floats:

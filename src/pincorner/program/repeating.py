@@ -18,7 +18,8 @@ LineSource = Callable[[], Iterator[str]]
 class Section(NamedTuple):
     """A station's turn: the lines that lead there, its work offset, the lines behind it.
 
-    `code` is empty where the lines in front have selected it for good. `span`: first and last line of the program that it carries.
+    `code` is empty where the lines in front have selected it for good. `span`: first and last line
+    of the program that it carries.
     """
 
     before: tuple[str, ...]

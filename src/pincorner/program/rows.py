@@ -20,7 +20,7 @@ class Rows:
 
     def add(self, line: int, kind: int, end: Place, state: State, code: int) -> None:
         """One move from the state's place, under its modes; the place moves along."""
-        feed = state.feed if kind != RAPID and state.feed_per_minute else np.nan
+        feed = np.nan if kind == RAPID else state.feed
         self._single.append((line, kind, *state.place, *end, feed, state.tool, code, state.lengths))
         state.place = end
 

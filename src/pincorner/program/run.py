@@ -100,7 +100,7 @@ class Run:
     def is_place(self, column: Column) -> Flags:
         """Which numbers of an axis are places (G90); the others are increments."""
         absolute = self.at_words(DISTANCE, self._state.absolute, column)
-        return np.full(len(column.line), absolute) != 0
+        return np.full(len(column.line), absolute).astype(np.bool_)
 
     def own(self, letter: str, wanted: Flags) -> tuple[Ints, Floats]:
         """Rows of a letter's words, and their lengths in mm; lines are refused where it is not

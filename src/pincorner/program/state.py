@@ -33,7 +33,8 @@ class State:
     `motion`: number of the G word, NO_MOTION for none. `mm_per_unit`: of the unit in force.
     `plane` indexes motions.AXES_OF_PLANE. `feed`: mm/min as last stated; `feed_per_minute`: false
     under G93 and G95. `code`: the work offset selected, "" for none. `local`, `set_by_g92`: shifts
-    of G52 and G92; `kept_g92`: what G92.3 brings back. `cycle_r`, `cycle_z`: numbers of the cycle
+    of G52 and G92; `kept_g92`: what G92.3 brings back, which stands in the controller at
+    first. `cycle_r`, `cycle_z`: numbers of the cycle
     in force, NaN for none. `tool_chosen`: by the last T word. `rewritten`: offsets that the program
     itself wrote, of which nothing is known any more.
     """
@@ -50,7 +51,7 @@ class State:
     code: str = ""
     local: Place = ZERO
     set_by_g92: Place = ZERO
-    kept_g92: Place = ZERO
+    kept_g92: Place = UNKNOWN
     cycle_r: float = math.nan
     cycle_z: float = math.nan
     tool: int = NO_TOOL

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.geometry.outline import TOUCH_MM
+from pincorner.geometry.outline import TOUCH_MM, Box
 from pincorner.program.arc_boxes import arc_pieces
 from pincorner.program.boxes import Rapids, known_ends, machine_axes, rapid_corners
 from pincorner.program.motions import ARC, RAPID, Arcs, Floats, Ints, Motions
@@ -40,6 +40,13 @@ class Strokes(NamedTuple):
             upper[above] = lower[above] + share[:, None] * fall
         return Strokes(row, start, end)
 
+    def meeting(self, box: Box) -> Strokes:
+        """Strokes whose own box meets an upright box of X and Y."""
+        low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
+        meets = (low[:, 0] < box.right) & (high[:, 0] > box.left)
+        meets &= (low[:, 1] < box.back) & (high[:, 1] > box.front)
+        return self.take(np.flatnonzero(meets))
+
 
 def joined(*strokes: Strokes) -> Strokes:
     """Strokes one after another."""
@@ -70,17 +77,27 @@ def _of_arcs(motions: Motions, rows: Ints) -> Strokes:
     if not rows.size:
         return _straight(motions, rows)
     which = np.searchsorted(np.flatnonzero(motions.kind == ARC), rows)
-    arcs = Arcs(*(column[which] for column in motions.arcs))
+    plane, centre, sweep_rad = motions.arcs
+    arcs = Arcs(plane[which], centre[which], sweep_rad[which])
     index, start, end = arc_pieces(motions.start[rows], motions.end[rows], arcs)
     return Strokes(rows[index], start, end)
 
 
 def _of_rapids(motions: Motions, rows: Ints, rapids: Rapids) -> Strokes:
+    """The sides of the box of each rapid; one stroke where the box has no width."""
     start, end = known_ends(motions, rows)
-    corners = rapid_corners(start, end, rapids.machine_angle_rad)
-    lowest = np.repeat(np.minimum(start[:, 2], end[:, 2]), 4)[:, None]
-    sides = [corners.reshape(-1, 2), np.roll(corners, -1, axis=1).reshape(-1, 2)]
-    return Strokes(np.repeat(rows, 4), *(np.hstack([side, lowest]) for side in sides))
+    lowest = np.minimum(start[:, 2], end[:, 2])
+    start[:, 2] = end[:, 2] = lowest
+    ways = (end - start)[:, :2] @ machine_axes(rapids.machine_angle_rad).T
+    wide = np.flatnonzero((ways != 0).all(axis=1))
+    narrow = np.flatnonzero((ways == 0).any(axis=1))
+    corners = rapid_corners(start[wide], end[wide], rapids.machine_angle_rad)
+    around = [corners.reshape(-1, 2), np.roll(corners, -1, axis=1).reshape(-1, 2)]
+    height = np.repeat(lowest[wide], 4)[:, None]
+    return joined(
+        Strokes(rows[narrow], start[narrow], end[narrow]),
+        Strokes(np.repeat(rows[wide], 4), *(np.hstack([side, height]) for side in around)),
+    )
 
 
 def point_in_rapids(

@@ -50,7 +50,7 @@ def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> Progra
         boxes = boxes_of(motions, rapids)
         low = np.fmin(low, np.fmin.reduce(boxes.block_low[:2], axis=1))
         high = np.fmax(high, np.fmax.reduce(boxes.block_high[:2], axis=1))
-        ends = np.isfinite(motions.end[:, :2]).all(axis=1)
+        ends = np.asarray(np.isfinite(motions.end[:, :2]).all(axis=1))
         anywhere = anywhere or _gets_lost(ends, known)
         known = known or bool(ends.any())
         cutting_s += cutting_seconds(motions)

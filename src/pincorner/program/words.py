@@ -146,7 +146,8 @@ def _others(kind: NDArray[np.uint8]) -> Flags:
 
 def _repeated(line: Ints) -> Ints:
     """Lines that come twice in a rising column."""
-    return line[1:][line[1:] == line[:-1]]
+    repeated: Ints = line[1:][line[1:] == line[:-1]]
+    return repeated
 
 
 def _mark_loose_digits(plain: Flags, mark: Ints, is_end: Flags) -> None:
@@ -185,8 +186,8 @@ def _mark_split_numbers(plain: Flags, text: bytes) -> None:
 
 def _lines_at(byte: NDArray[np.uint8], at: Ints) -> Ints:
     """The lines that characters stand in."""
-    line: Ints = np.flatnonzero(byte == ord("\n")).searchsorted(at)
-    return line
+    lines: Ints = np.flatnonzero(byte == ord("\n")).searchsorted(at)
+    return lines
 
 
 def _mark_odd_line_numbers(plain: Flags, column: Column, is_first: Flags) -> None:
@@ -204,7 +205,7 @@ def _by_group(plain: Flags, column: Column) -> dict[str | int, Column]:
     """G words as one column for each modal group; lines with others are marked."""
     code = np.rint(column.value * 10)
     group = _GROUP_OF.take(code.astype(np.int64), mode="clip")
-    group[code / 10 != column.value] = 0
+    group[(code / 10 != column.value) | (code < 0)] = 0
     plain[column.line[group == 0]] = False
     value = _VALUE_OF.take(code.astype(np.int64), mode="clip")
     present = np.flatnonzero(np.bincount(group))

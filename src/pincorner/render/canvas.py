@@ -9,6 +9,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
 from markupsafe import Markup, escape
@@ -32,15 +33,21 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 
     Widths in shares of the size are rounded up from those of common typefaces (from memory).
     """
-    shares = (
-        _WIDTHS.get(letter, _LETTER)
-        if letter.isascii()
-        else _WIDE
-        if unicodedata.east_asian_width(letter) in "WF"
-        else 0.75
-        for letter in text
-    )
-    return size * sum(shares) * (1.07 if bold else 1.0)
+    return size * _shares(text) * (1.07 if bold else 1.0)
+
+
+@lru_cache(maxsize=4096)
+def _shares(text: str) -> float:
+    """Width of a text in shares of its size: sheets of one shop tell much the same words."""
+    if text.isascii():
+        return sum(_WIDTHS.get(letter, _LETTER) for letter in text)
+    return sum(_WIDTHS.get(letter, _wide_share(letter)) for letter in text)
+
+
+def _wide_share(letter: str) -> float:
+    if letter.isascii():
+        return _LETTER
+    return _WIDE if unicodedata.east_asian_width(letter) in "WF" else 0.75
 
 
 class Look(NamedTuple):

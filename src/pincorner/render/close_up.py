@@ -24,8 +24,6 @@ _AXIS = Look(0.5)
 _ZERO = Look(0.45, fill="#fff")
 _OUT = Look(0.45, dashes=(0.8, 0.6))
 _NAME_SHOWN = 18
-_CROSS = 1.5
-"""Reach of the cross at the empty hole, in radii of the hole."""
 _ZERO_MM = 1.8
 """Radius of the mark of a zero on paper."""
 _AXIS_MM = 12.0
@@ -109,8 +107,13 @@ def _draw_corner(canvas: Canvas, labels: Labels, setup: Setup) -> None:
     if place is not None:
         radius_mm = setup.facts.bed.grid.hole / 2
         canvas.circle(place.at_mm, radius_mm, _EMPTY)
-        canvas.cross(place.at_mm, radius_mm * _CROSS, _EMPTY)
-        labels.keep(around(place.at_mm, radius_mm * _CROSS))
+        canvas.cross(place.at_mm, _cross(radius_mm, labels), _EMPTY)
+        labels.keep(around(place.at_mm, _cross(radius_mm, labels)))
+
+
+def _cross(radius_mm: float, labels: Labels) -> float:
+    """How far the cross reaches: out of its hole, and from under a zero that lies on it."""
+    return max(1.5 * radius_mm, 3.4 * labels.scale)
 
 
 def _corner_place(setup: Setup) -> Place | None:
@@ -225,7 +228,7 @@ def _label_pins(labels: Labels, setup: Setup) -> None:
         labels.beside(lines, around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)), away)
     place = _corner_place(setup)
     if place is not None:
-        mark = around(place.at_mm, setup.facts.bed.grid.hole / 2 * _CROSS)
+        mark = around(place.at_mm, _cross(setup.facts.bed.grid.hole / 2, labels))
         labels.beside([Line(f"{place.label} empty", 3.4, bold=True)], mark)
 
 

@@ -8,7 +8,9 @@ always comes out the same. What is free is kept in boxes of bed mm.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
+from itertools import islice
 from typing import NamedTuple
 
 from pincorner.geometry.outline import Box, Outline
@@ -89,13 +91,11 @@ class Labels:
 
     def beside(self, lines: Sequence[Line], mark: Box, toward: XY = (0, -1)) -> None:
         """Write lines next to a mark on the bed: at `toward` if that is free, else near by."""
-        rings = [self._ring(lines, mark, gap_mm, toward) for gap_mm in _GAPS_MM]
-        near = (spot for ring in rings[:_NEAR] for spot in ring if self._is_free(spot))
-        far = (spot for ring in rings for spot in ring if self._is_free(spot))
-        best = next((spot for spot in near if not self._soft.under(spot.box)), None)
-        best = best or next(far, None)
+        best = self._best(self._spots(lines, mark, _GAPS_MM[:_NEAR], toward))
+        best = best or self._best(self._spots(lines, mark, _GAPS_MM[_NEAR:], toward))
         if best is None:
-            best = min((spot for ring in rings for spot in ring), key=self._covered_by)
+            spots = self._spots(lines, mark, _GAPS_MM, toward)
+            best = min(spots, key=lambda spot: self._covered(spot.box))
         self._write(lines, best.box)
         if best.leader is not None:
             self._leaders.append(best.leader)
@@ -103,10 +103,8 @@ class Labels:
 
     def below(self, line: Line, mark: Box) -> None:
         """Write a label under a mark or to its right, if either is free; else leave it out."""
-        ring = self._ring([line], mark, _GAPS_MM[0], (0.1, -1))[:8]
-        free = [spot for spot in ring if self._is_free(spot)]
-        if free:
-            best = next((spot for spot in free if not self._soft.under(spot.box)), free[0])
+        best = self._best(islice(self._spots([line], mark, _GAPS_MM[:1], (0.1, -1)), 8))
+        if best is not None:
             self._write([line], best.box)
 
     def inside(
@@ -123,20 +121,16 @@ class Labels:
         if not fits and not needed:
             return False
         x, y = area.middle
-        shifts = sorted(
-            ((dx, dy) for dx in _RASTER for dy in _RASTER),
-            key=lambda shift: math.dist(shift, toward),
-        )
-        boxes = [
-            self._moved_in(_centred((x + dx * max(0.0, over_x), y + dy * max(0.0, over_y)),
-                                    width, height))
-            for dx, dy in shifts
-        ]  # fmt: skip
-        free = [box for box in boxes if not self._firm.under(box)]
-        if not free and not needed:
+        reach_x, reach_y = max(0.0, over_x), max(0.0, over_y)
+        spots = [
+            _Spot(self._moved_in(_centred((x + dx * reach_x, y + dy * reach_y), width, height)))
+            for dx, dy in _nearest_first(toward)
+        ]
+        best = self._best(spots)
+        if best is None and not needed:
             return False
-        best = next((box for box in free if not self._soft.under(box)), None)
-        self._write(lines, best or min(free or boxes, key=self._covered))
+        best = best or min(spots, key=lambda spot: self._covered(spot.box))
+        self._write(lines, best.box)
         return True
 
     def draw_leaders(self) -> None:
@@ -149,33 +143,44 @@ class Labels:
         width += 2 * _MARGIN_MM
         return width * self.scale, sum(1.15 * each.size for each in lines) * self.scale
 
-    def _ring(self, lines: Sequence[Line], mark: Box, gap_mm: float, toward: XY) -> list[_Spot]:
-        """Places all around a mark, those in the wanted direction first."""
+    def _spots(
+        self, lines: Sequence[Line], mark: Box, gaps_mm: Sequence[float], toward: XY
+    ) -> Iterator[_Spot]:
+        """Places all around a mark, nearest first; as near, those in the wanted direction first."""
         width, height = self._size(lines)
-        grown = mark.grown(gap_mm * self.scale)
-        spots = []
-        for dx, dy in sorted(_WAYS, key=lambda way: -_likeness(way, toward)):
-            x_mm = mark.middle[0] + dx * grown.width / 2 + _sign(dx) * width / 2
-            y_mm = mark.middle[1] + dy * grown.depth / 2 + _sign(dy) * height / 2
-            box = _centred((x_mm, y_mm), width, height)
-            leader = (_nearest(mark, box.middle), _nearest(box, mark.middle))
-            spots.append(_Spot(box, leader if gap_mm >= _LED_FROM_MM else None))
-        return spots
+        x, y = mark.middle
+        ways = _likest_first(toward)
+        for gap_mm in gaps_mm:
+            gap = gap_mm * self.scale
+            reach_x, reach_y = mark.width / 2 + gap, mark.depth / 2 + gap
+            for dx, dy in ways:
+                middle = (x + dx * reach_x + _sign(dx) * width / 2,
+                          y + dy * reach_y + _sign(dy) * height / 2)  # fmt: skip
+                box = _centred(middle, width, height)
+                led = gap_mm >= _LED_FROM_MM
+                yield _Spot(box, (_nearest(mark, middle), _nearest(box, (x, y))) if led else None)
+
+    def _best(self, spots: Iterable[_Spot]) -> _Spot | None:
+        """The first that covers nothing at all, else the first that covers nothing firm."""
+        first = None
+        for spot in spots:
+            if self._is_free(spot):
+                if not self._soft.touch(spot.box):
+                    return spot
+                first = first or spot
+        return first
 
     def _is_free(self, spot: _Spot) -> bool:
-        if not _holds(self._window, spot.box) or self._firm.under(spot.box):
+        if not _holds(self._window, spot.box) or self._firm.touch(spot.box):
             return False
         return spot.leader is None or not any(
-            self._firm.under(Box(*point, *point)) for point in _points(*spot.leader)
+            self._firm.touch(Box(*point, *point)) for point in _points(*spot.leader)
         )
 
     def _covered(self, box: Box) -> float:
         """Area in mm2 that a label there would cover, most of all outside the window."""
         outside = 0.0 if _holds(self._window, box) else box.width * box.depth
         return outside + sum(_shared(box, other) for other in self._firm.under(box))
-
-    def _covered_by(self, spot: _Spot) -> float:
-        return self._covered(spot.box)
 
     def _moved_in(self, box: Box) -> Box:
         """The box, moved into the window as far as it fits."""
@@ -197,12 +202,21 @@ class _Spot(NamedTuple):
     """A place for a label, and the line to its point if it stands far from it."""
 
     box: Box
-    leader: tuple[XY, XY] | None
+    leader: tuple[XY, XY] | None = None
 
 
-def _likeness(way: XY, toward: XY) -> float:
-    """The cosine between two directions, times the length of the second."""
-    return (way[0] * toward[0] + way[1] * toward[1]) / math.hypot(*way)
+@lru_cache(maxsize=64)
+def _likest_first(toward: XY) -> list[XY]:
+    """The ways round a mark, those that point like `toward` first."""
+    x, y = toward
+    return sorted(_WAYS, key=lambda way: -(way[0] * x + way[1] * y) / math.hypot(*way))
+
+
+@lru_cache(maxsize=64)
+def _nearest_first(toward: XY) -> list[XY]:
+    """Places in an area, in shares of half its width and depth, those near `toward` first."""
+    places = ((dx, dy) for dx in _RASTER for dy in _RASTER)
+    return sorted(places, key=lambda place: math.dist(place, toward))
 
 
 def _sign(value: float) -> int:
@@ -245,17 +259,20 @@ class _Boxes:
         for square in self._squares(box):
             self._filed.setdefault(square, []).append(box)
 
+    def touch(self, box: Box) -> bool:
+        """Whether one of them overlaps a box."""
+        return any(True for _ in self._under(box))
+
     def under(self, box: Box) -> set[Box]:
         """Those that overlap a box."""
-        return {
-            each
-            for square in self._squares(box)
-            for each in self._filed.get(square, ())
-            if each.left < box.right
-            and box.left < each.right
-            and each.front < box.back
-            and box.front < each.back
-        }
+        return set(self._under(box))
+
+    def _under(self, box: Box) -> Iterator[Box]:
+        left, front, right, back = box
+        for square in self._squares(box):
+            for each in self._filed.get(square, ()):
+                if each[0] < right and left < each[2] and each[1] < back and front < each[3]:
+                    yield each
 
     def _squares(self, box: Box) -> Iterator[tuple[int, int]]:
         side = self._side

@@ -212,7 +212,7 @@ def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: f
 def _swollen_source(
     fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float, located: Located
 ) -> Source:
-    """The same for a bed that has swollen or is out of square: each hole has an error of its own."""
+    """The same for a bed that is not as drawn: each hole has an error of its own."""
     from pincorner.geometry.fits import Scatter
     from pincorner.geometry.place_spread import PlaceErrors, part_covariance
 

@@ -1,0 +1,249 @@
+"""`check` on the demo's programs: each finding by a small edit, at its line and with its figure."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from checking import PROGRAMS, check_text, demo_setup, edited, with_code
+
+from pincorner.documents.machines import Travel
+from pincorner.documents.stations import ZRule
+from pincorner.render.block import render_block
+from pincorner.setups.checked import ToolSize
+from pincorner.setups.setup import Setup
+
+STATION_OF = {
+    "hand-hold.nc": "left",
+    "hand-hold-turned.nc": "right",
+    "end-bar-notch.nc": "end-bars",
+    "roof-groove.nc": "roof",
+}
+
+
+@pytest.mark.parametrize("program", STATION_OF)
+def test_clean_programs_give_nothing_found(tmp_path: Path, program: str) -> None:
+    """Each program of the demo passes at its station, and what is not looked at is named."""
+    text = (PROGRAMS / program).read_text(encoding="utf-8")
+    report = check_text(tmp_path, text, demo_setup(STATION_OF[program]))
+    assert (report.verdict, report.findings) == ("nothing-found", ())
+    assert report.units == ("mm",)
+    assert any("tool holder" in sentence for sentence in report.not_checked)
+
+
+class Case(NamedTuple):
+    """A line of hand-hold.nc, what stands in its place, and what is then found `at` lines below."""
+
+    code: str
+    line: str
+    instead: tuple[str, ...]
+    at: int
+    says: str
+
+
+START = "G21 G17 G90 G40 G80"
+CUT = "G1 Z0 F400"
+
+
+def detour(code: str, moves: str, at: int, says: str) -> Case:
+    """Moves before the first cut, from the height of rapids and back."""
+    return Case(
+        code, CUT, ("G0 Z30", *moves.split(", "), "G0 Z30", "G0 X205 Y167.5", CUT), at, says
+    )
+
+
+CASES = [
+    Case("units-differ", START, ("G20 G17 G90 G40 G80",), 0, "the program is in inches, the offset "
+         "is stored in mm, which dialect ngc does not convert: it would be read 25.4 times off"),
+    Case("no-units", START, ("G17 G90 G40 G80",), 4, ""),
+    Case("offset-differs", "G55", ("G56",), 0, ""),
+    Case("no-offset", "G55", ("(none)",), 3, ""),
+    Case("offset-written", "G55", ("G55", "G10 L2 P3 X0 Y0"), 1, ""),
+    Case("g92-used", "G55", ("G55", "G92 X0"), 1, ""),
+    Case("odd-comment", "G55", ("G55 (MSG, start)",), 0, ""),
+    Case("not-read", "G55", ("G55", "O100 call"), 1, ""),
+    Case("low-first-move", "G0 Z30", ("G0 X205 Y167.5 Z30",), 0, "the first move goes sideways, to "
+         "X205.000 Y167.500 Z30.000, from a place that is not known: go up first"),
+    Case("low-first-move", "G0 Z30", ("G0 Z-1.5", "G0 Z30"), 0, "the first move goes to Z-1.500, "
+         "1.500 mm below the top of the stock: go up first"),
+    detour("outside-travel", "G0 X1255.5", 1, "the spindle axis would go 10.500 mm beyond the "
+           "travel of gantry-1 at Z30.000"),
+    detour("outside-travel", "G0 Z50", 1, "the nose above tool 1 would go 6.000 mm above the "
+           "travel of gantry-1 in Z at Z50.000"),
+    detour("outside-bed", "G0 X-180, G0 Y-174, G1 Z-1 F900, G1 Y-179.5", 4, "the 6 mm cutter "
+           "would cut 2.500 mm beyond the edge of the bed long-bench at Z-1.000"),
+    detour("outside-stock", "G0 X100 Y0, G1 Z-1 F900, G1 Y-5.2", 3, "the 6 mm cutter would pass "
+           "the stock by 8.200 mm, more than the run-off of 8.000 mm, at Z-1.000"),
+    detour("hits-pin", "G0 X353.6 Y-60, G1 Z-17 F900, G1 Y0", 3,
+           "the 6 mm cutter would go 1.600 mm into pin G2 at Z-17.000"),
+    detour("hits-pin", "G0 X351.95 Y-60, G1 Z-17 F900, G1 Y0", 3, "the 6 mm cutter would pass pin "
+           "G2 at 0.050 mm, nearer than the margin of 0.152 mm, at Z-17.000"),
+    detour("hits-pin", "G0 X1065 Y67.5, G1 Z-17 F900", 2,
+           "the 6 mm cutter would go 10.500 mm into pin N3 of station right at Z-17.000"),
+    detour("hits-clamp", "G0 X188 Y-40, G1 Z-5 F900", 2,
+           "the 6 mm cutter would go 1.000 mm into clamp c1 at Z-5.000"),
+    detour("hits-jig", "G0 X100 Y-4, G1 Z1 F900, G1 Y-7.5", 3,
+           "the 6 mm cutter would go 2.500 mm into panel-tray at Z1.000"),
+    detour("hits-jig", "G0 X800 Y100, G1 Z1 F900", 2, "the 6 mm cutter would go right into "
+           "panel-tray of station right, 1.000 mm below its top, at Z1.000"),
+    detour("hits-solid", "G0 X115 Y250, G1 Z15 F900", 2, "the 6 mm cutter would go right into "
+           "toggle-1 of panel-tray, 2.000 mm below its top, at Z15.000"),
+    detour("hits-solid", "G0 X1180 Y690, G1 Z15 F900", 2, "the 6 mm cutter would go right into "
+           "setter on the bed, 7.000 mm below its top, at Z15.000"),
+    detour("cuts-seat", "G0 X50 Y50, G1 Z-20.5 F900", 2, "the 6 mm cutter would go 0.500 mm deep "
+           "into the seat of panel-tray, where 0.000 mm are allowed, at Z-20.500"),
+    detour("cuts-surface", "G0 X500 Y100, G1 Z-38.7 F900", 2, "the 6 mm cutter would go 0.700 mm "
+           "deep into the surface of long-bench, where 0.500 mm are allowed, at Z-38.700"),
+    detour("cuts-track", "G0 X450 Y-90, G1 Z-39.4 F900", 2, "the 6 mm cutter would go 1.400 mm "
+           "deep over track T1, which lies 1.000 mm deep, at Z-39.400"),
+    detour("cuts-screw", "G0 X-235 Y25, G1 Z-43.5 F900", 2, "the 6 mm cutter would go 5.500 mm "
+           "deep over screw S1, which lies 5.000 mm deep, at Z-43.500"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.code} {case.instead[1:2]}")
+def test_an_edit_is_found_at_its_line(tmp_path: Path, case: Case) -> None:
+    """A small edit gives the finding of the contract at the right line, with its figure."""
+    text, line = edited("hand-hold.nc", case.line, case.instead)
+    report = check_text(tmp_path, text, demo_setup("left"))
+    where = line + case.at
+    here = [each for each in with_code(report, case.code) if each.line == where]
+    told = [each.text.partition(", and on ")[0] for each in here]
+    assert any(text.startswith(f"line {where}: {case.says}") for text in told), report.findings
+    assert report.verdict == ("not-fully-read" if case.code == "not-read" else "findings")
+
+
+def test_detours_at_height_are_not_found(tmp_path: Path) -> None:
+    """The way of the edits alone, at the height of rapids, gives nothing found."""
+    moves = "G0 X353.6 Y-60, G0 X50 Y50, G0 X115 Y250"
+    case = detour("", moves, 0, "")
+    text, _ = edited("hand-hold.nc", case.line, case.instead)
+    assert check_text(tmp_path, text, demo_setup("left")).verdict == "nothing-found"
+
+
+def test_the_worst_of_many_lines_is_told_once(tmp_path: Path) -> None:
+    """Three lines too near to one pin make one finding, at the nearest, with how many more."""
+    case = detour("", "G0 X352 Y-60, G1 Z-17 F900, G1 Y0, G1 X353, G1 Y-60, G1 X352", 0, "")
+    text, line = edited("hand-hold.nc", case.line, case.instead)
+    (found,) = with_code(check_text(tmp_path, text, demo_setup("left"), margin_mm=0.2), "hits-pin")
+    assert (found.line, found.lines) == (line + 5, 2)
+    assert found.text == (
+        f"line {line + 5}: the 6 mm cutter would go 1.000 mm into pin G2 at Z-17.000, and on 1 "
+        "more line"
+    )
+
+
+def test_a_rapid_that_need_not_be_straight_could_hit(tmp_path: Path) -> None:
+    """A diagonal rapid below a clamp's top is told with could; straight ones are not."""
+    case = detour("", "G0 X170 Y-90, G0 Z-4, G0 X240 Y-5", 0, "")
+    text, line = edited("hand-hold.nc", case.line, case.instead)
+    (found,) = with_code(check_text(tmp_path, text, demo_setup("left")), "hits-clamp")
+    assert found.text.startswith(f"line {line + 3}: the 6 mm cutter in a rapid could go right into")
+    case = detour("", "G0 X170 Y-45, G0 Z-4, G0 X187 Y-100", 0, "")
+    text, line = edited("hand-hold.nc", case.line, case.instead)
+    for straight, count in ((False, 1), (True, 0)):
+        setup = demo_setup("left", machine={"straight_rapids": straight})
+        assert len(with_code(check_text(tmp_path, text, setup), "hits-clamp")) == count
+
+
+GAUGE = {"tool_lengths": "gauge"}
+
+
+def test_lengths_must_be_applied_where_z_is_the_machines(tmp_path: Path) -> None:
+    """With Z from the machine, cuts without G43 are found for each tool; with it they are not."""
+    station = {"z": ZRule(zero="stock-top", set="machine")}
+    setup = demo_setup("left", machine=GAUGE, station=station)
+    text = (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8")
+    found = with_code(check_text(tmp_path, text, setup), "no-tool-length")
+    assert [each.text.split(": ")[1] for each in found] == [
+        "tool 1 cuts without its length applied (G43)",
+        "tool 2 cuts without its length applied (G43)",
+    ]
+    text = text.replace("S18000 M3", "S18000 M3\nG43 H1").replace("S16000 M3", "S16000 M3\nG43 H2")
+    assert with_code(check_text(tmp_path, text, setup), "no-tool-length") == []
+
+
+def stamped(setup: Setup, text: str) -> str:
+    """A program with a setup block behind its start."""
+    return text.replace("%\n", f"%\n{render_block([setup])}", 1)
+
+
+def test_a_stamped_block_must_be_of_now(tmp_path: Path) -> None:
+    """The block of the station as it stands gives nothing; that of another state is stale."""
+    text = (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8")
+    setup = demo_setup("left")
+    assert check_text(tmp_path, stamped(setup, text), setup).findings == ()
+    before = demo_setup("left", station={"under": 1.0})
+    (found,) = check_text(tmp_path, stamped(before, text), setup).findings
+    assert (found.code, found.line) == ("offset-stale", 2)
+    assert before.fingerprint in found.text
+    assert setup.fingerprint in found.text
+
+
+def test_a_rotation_must_be_taken_back(tmp_path: Path) -> None:
+    """A block that turns by G68 wants G69 before the end, and no code selected while it is on."""
+    setup = demo_setup("left", dialect={"name": "extended"})
+    text = stamped(setup, (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8"))
+    codes = {each.code for each in check_text(tmp_path, text, setup).findings}
+    assert codes == {"rotation-left"}
+    text = text.replace("G17 G90 G40 G80\nG55\n", "G17 G90 G40 G80\n")
+    lines = text.splitlines()
+    (found,) = check_text(tmp_path, text, setup).findings
+    assert (found.code, lines[found.line - 1]) == ("rotation-left", "M30")
+    assert check_text(tmp_path, text.replace("M5\nM30", "M5\nG69\nM30"), setup).findings == ()
+
+
+def test_the_nose_hits_the_stock(tmp_path: Path) -> None:
+    """A cutter that stands out by less than its depth takes the nose into the stock."""
+    tools = {1: ToolSize(6.0, 11.0), 2: ToolSize(12.7, 45.0)}
+    text = (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8")
+    (found,) = with_code(check_text(tmp_path, text, demo_setup("left"), tools), "hits-stock")
+    assert (
+        "the nose above tool 1 would go right into the stock, 1.000 mm below its top" in found.text
+    )
+
+
+def test_what_is_not_given_is_named(tmp_path: Path) -> None:
+    """Tools, stickout, nose and travel that are not given stand under the verdict."""
+    text = (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8")
+    tools = {1: ToolSize(6.0, None)}
+    report = check_text(tmp_path, text, demo_setup("left", machine={"travel": None}), tools)
+    told = "\n".join(report.not_checked)
+    assert "tool 2: its diameter is not given, so it counts as a point" in told
+    assert "the nose above tool 1: how far it stands out is not given" in told
+    assert "the travel: not given" in told
+    bare = demo_setup("left", machine={"nose": None, "travel": Travel(x=(0, 1540))})
+    told = "\n".join(check_text(tmp_path, text, bare).not_checked)
+    assert "the spindle nose: its diameter is not given" in told
+    assert "the travel in Y, Z: not given" in told
+
+
+def test_extents_per_tool(tmp_path: Path) -> None:
+    """Extents reach to the arcs' sides, in all and for each tool."""
+    report = check_text(
+        tmp_path, (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8"), demo_setup("left")
+    )
+    assert report.extent == ((146.5, 263.5), (156.5, 183.5), (-12.0, 30.0))
+    first, second = report.tools
+    assert (first.number, first.extent) == (1, report.extent)
+    assert (second.number, second.size) == (2, ToolSize(12.7, 45.0))
+    assert second.extent.x == pytest.approx((149.35, 260.65), abs=1e-9)  # sums of doubles
+    assert report.work_offsets == (("G55", report.extent),)
+
+
+def test_one_program_for_both_nests(tmp_path: Path) -> None:
+    """Under the other nest's code its own stock counts: the same cuts pass in both nests."""
+    text = (PROGRAMS / "end-bar-notch.nc").read_text(encoding="utf-8")
+    body = text.split("G57\n")[1].replace("M30\n%\n", "")
+    both = text.replace("M30\n%\n", "") + f"G58\n{body}M30\n%\n"
+    report = check_text(tmp_path, both, demo_setup("end-bars"))
+    assert report.findings == ()
+    (_, first), (code, second) = report.work_offsets
+    assert code == "G58"
+    assert first.x is not None
+    assert second.x is not None
+    assert second.x[1] == pytest.approx(first.x[1] + 190, abs=1e-9)  # nests lie 190 mm apart
+    wrong = text.replace("X163.5", "X200")
+    codes = {each.code for each in check_text(tmp_path, wrong, demo_setup("end-bars")).findings}
+    assert codes == {"outside-stock", "hits-stock", "hits-jig"}

@@ -1,0 +1,130 @@
+"""Every finding stands on table, block comment, sheet, map and in JSON alike, and on `explain`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from test_dowels import ON_DOWELS
+from test_findings import CUT, SURVEY
+from test_sheet import Page, sheet_of
+from worlds import BASE, facts, world
+
+import pincorner.setups.findings
+from pincorner.documents.beds import Slat
+from pincorner.errors import Refused
+from pincorner.render.block import render_block
+from pincorner.render.comments import plain_ascii
+from pincorner.render.explain import render_explain
+from pincorner.render.maps import render_map_page, render_map_svg
+from pincorner.render.offsets import offsets_json, offsets_table
+from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
+from pincorner.setups.findings import Finding
+from pincorner.setups.refusals import STOPPING
+from pincorner.setups.rows import offset_rows
+from pincorner.setups.transform import make_setups
+
+
+def plain(text: str = BASE, station: str = "left") -> Facts:
+    """A station of a text."""
+    return facts(world(text), station)
+
+
+def with_pin(hole: str, body: float) -> Facts:
+    """Station left while another station has a pin of its own in a hole."""
+    found = plain()
+    place = found.bed.hole(hole)
+    assert place is not None
+    pin = found.pins["peg-20"].model_copy(update={"name": "thick", "body": body})
+    return found._replace(used=UsedHoles([UsedHole(place.at_mm, hole, pin, ("other", "other"))]))
+
+
+def on_slats() -> Facts:
+    """Station left over two slats with a step between them."""
+    found = plain()
+    heights = [(-50, 200, -120.0), (200, 850, -119.7)]
+    slats = tuple(
+        Slat.model_validate({"name": f"L{i}", "from": [-50, a], "to": [1450, b], "surface": z})
+        for i, (a, b, z) in enumerate(heights)
+    )
+    return found._replace(bed=found.bed.model_copy(update={"slats": slats}))
+
+
+def two_units() -> Facts:
+    """A jig whose second nest was measured in inches and entered as millimetres."""
+    stock = "stock: {size: [410, 240, 20]}}"
+    second = ", {name: b, zero: [25, 20], stock: {size: [16.1417, 9.4488, 0.7874]}}]"
+    return plain(BASE.replace(stock + "]", stock + second))
+
+
+CASES: dict[str, Callable[[], Facts]] = {
+    "outside-travel": lambda: plain(BASE.replace("x: [0, 1540]", "x: [295.5, 1540]")),
+    "below-bed": lambda: plain(BASE.replace("surface: -120", "surface: 5")),
+    "outside-bed": lambda: plain(BASE.replace("[460, 280]", "[460, 980]")),
+    "pin-under-jig": lambda: with_pin("E4", 20.0),
+    "pins-collide": lambda: with_pin("D2", 19.0),
+    "pin-proud": lambda: plain(ON_DOWELS.replace("seat: 24", "seat: 20"), "bars"),
+    "dowel-tight": lambda: plain(ON_DOWELS.replace("width: 20.05", "width: 19.9"), "bars"),
+    "slat-step": on_slats,
+    "survey-old": lambda: plain()._replace(survey=SURVEY, surfacings=(CUT,)),
+    "offset-moved": lambda: plain()._replace(papers={"a": LastPaper("7F3A-91C2", 9.0, 9.0)}),
+    "unit-slip": two_units,
+}
+"""A station with each finding."""
+
+
+def finding_of(code: str) -> tuple[Facts, Finding]:
+    """The station, and that finding of its first nest."""
+    found = CASES[code]()
+    return found, next(f for f in make_setups(found)[0].findings if f.code == code)
+
+
+def test_every_finding_has_a_case() -> None:
+    """A finding that is added to the source is added here as well."""
+    source = Path(pincorner.setups.findings.__file__).read_text(encoding="utf-8")
+    assert set(re.findall(r'Finding\(\s*"([a-z-]+)"', source)) == set(CASES)
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_a_finding_stands_on_everything_printed(code: str) -> None:
+    """Table, JSON, sheet, map and explanation tell one sentence, and the map marks the place."""
+    found, finding = finding_of(code)
+    rows, setups = offset_rows(found), make_setups(found)
+    assert f"! {setups[0].name}: {finding.text}\n" in offsets_table(rows)
+    told = offsets_json(rows)["offsets"][0]["findings"]
+    assert {"code": code, "text": finding.text, "figure_mm": finding.figure_mm} in told
+    sentence = " ".join(finding.text.split())
+    assert sentence in Page(sheet_of(setups)).words
+    assert sentence in Page(render_map_page(found.bed, rows, None)).words
+    assert f"! {finding.text}\n" in render_explain(setups[0])
+    marks = re.findall(r"<text[^>]*>!</text>", render_map_svg(found.bed, rows))
+    places = {f.place_mm for setup in setups[:1] for f in setup.findings if f.place_mm}
+    assert len(marks) == len(places)
+    assert bool(places) == (code not in ("survey-old", "unit-slip"))
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_a_finding_stands_in_the_block_or_keeps_it_back(code: str) -> None:
+    """A block carries the finding as a comment; outside the travel none is written, and it says."""
+    found, finding = finding_of(code)
+    if code in STOPPING:
+        with pytest.raises(Refused) as refusal:
+            render_block(make_setups(found))
+        assert refusal.value.cause == code and finding.text in refusal.value.text
+        return
+    first = {found.holder.nests[0].name: "G57"}  # dowel jigs' second nest is turned: no block
+    coded = found._replace(station=found.station.model_copy(update={"work_offsets": first}))
+    whole = render_block(make_setups(coded)).replace(")\n(and ", " ")
+    assert f"(NOTE {plain_ascii(finding.text)})" in whole
+
+
+def test_a_pin_that_two_stations_share_is_no_finding() -> None:
+    """The same kind of pin in the same hole serves both stations; so does one beside the edge."""
+    found = plain()
+    for hole in ("D2", "G2", "C4", "E2"):
+        place = found.bed.hole(hole)
+        assert place is not None
+        shared = UsedHole(place.at_mm, hole, found.pins["peg-20"], ("left", "other"))
+        assert make_setups(found._replace(used=UsedHoles([shared])))[0].findings == ()

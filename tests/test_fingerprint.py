@@ -1,0 +1,52 @@
+"""What a fingerprint stands for: the printed ingredients of geometry 7, and nothing else."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from blocks import TURNED, TWO, Z_MACHINE, Z_REFERENCE, setup_of, station
+
+from pincorner.documents.beds import PoseEntry, Solid
+from pincorner.documents.jigs import Stock
+from pincorner.documents.stations import EdgePins
+
+OFF = {"pose": PoseEntry(x=60.002, y=55, angle=0.12)}
+OFF_Y = {"pose": PoseEntry(x=60, y=55.002, angle=0.12)}
+SMALLER = (TWO[0].model_copy(update={"stock": Stock(size=(410.0, 239.0, 20.0))}),)
+ONE = TWO[0].model_copy(update={"stock": Stock(size=(410.0, 240.0, 20.0))})
+CHANGES: list[tuple[str, dict[str, Any], bool]] = [  # what, keys, whether the fingerprint changes
+    ("station", {"name": "right"}, True),
+    ("nest", {"jig": {"nests": (ONE.model_copy(update={"name": "b"}),)}}, True),
+    ("bed", {"bed": TURNED | {"name": "short-bench"}}, True),
+    ("jig", {"jig": {"name": "lid-tray", "nests": (ONE,)}}, True),
+    ("hole", {"pins": EdgePins(edge=("E2", "G2"), stop="C4")}, True),
+    ("role", {"pins": EdgePins(edge=("G2", "D2"), stop="C4")}, False),  # the order only
+    ("turn", {"turn": 180}, True),
+    ("code", {"work_offsets": {"a": "G56"}}, True),
+    ("unit", {"machine": {"units": "in"}}, True),
+    ("x", {"bed": OFF}, True),
+    ("y", {"bed": OFF_Y}, True),
+    ("x within the last digit", {"bed": {"pose": PoseEntry(x=60.0001, y=55, angle=0.12)}}, False),
+    ("z", {"z": Z_MACHINE, "machine": {"tool_lengths": "gauge"}}, True),
+    ("z word", {"z": Z_REFERENCE}, True),
+    ("x word", {"machine": {"homes": False}}, True),
+    ("r", {"dialect": "ngc-r"}, True),
+    ("h", {"under": 1.0}, True),
+    ("stock", {"jig": {"nests": SMALLER}}, True),
+    ("program", {"program": "hand-hold"}, True),
+    ("program angle", {"program_angle": 0.12}, True),
+    ("notes", {"note": "new", "bed": TURNED | {"note": "new"}, "jig": {"note": "new"}}, False),
+    ("clamps", {"clamps": (Solid(name="c", to=(9, 9), top=35, **{"from": (0, 0)}),)}, False),
+    ("uncertainties", {"machine": {"repeatability": 0.2, "homing": 0.3}}, False),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("what", "keys", "changes"), CHANGES, ids=[each[0] for each in CHANGES])
+def test_what_a_fingerprint_stands_for(what: str, keys: dict[str, Any], changes: bool) -> None:
+    """A fingerprint changes with each printed ingredient and with nothing else (geometry 7)."""
+    before = setup_of(station(bed=TURNED)).fingerprint
+    after = setup_of(station(**({"bed": TURNED} | keys))).fingerprint
+    assert re.fullmatch(r"[0-9A-F]{4}-[0-9A-F]{4}", after)
+    assert (after != before) == changes, what

@@ -1,0 +1,129 @@
+"""Machines that do not home: offsets count from G54 everywhere, and sums stay open (3.4)."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from blocks import EXTENSIONS, Z_MACHINE, Z_REFERENCE, block_of, station
+from oracles.block_reader import MachineState, program_origin, read_block
+from oracles.worked import assert_close
+from test_sheet import Page, sheet_of
+
+from pincorner.documents.beds import PoseEntry
+from pincorner.documents.stations import ZRule
+from pincorner.errors import Refused
+from pincorner.render.maps import render_map_page
+from pincorner.render.offsets import offsets_json, offsets_table
+from pincorner.setups.facts import Facts
+from pincorner.setups.rows import offset_rows
+from pincorner.setups.transform import make_setups
+
+NEGATIVE = {"pose": PoseEntry(x=60, y=-197.125)}
+"""A1 lies in front of the reference: the zero has a positive X, 295, and a negative Y, -67.125."""
+
+
+def relative(dialect: str, rule: ZRule | None = None, units: str = "mm") -> Facts:
+    """Station left on a machine that does not home."""
+    machine = {"homes": False, "units": units}
+    return station(dialect, machine=machine, bed=NEGATIVE, z=rule or ZRule())
+
+
+def test_figures_count_from_g54_on_table_map_and_in_json() -> None:
+    """Each place that shows the offset says that it counts from G54, with the same figure."""
+    found = relative("six")
+    rows = offset_rows(found)
+    told = offsets_json(rows)["offsets"][0]
+    assert (told["relative_to"], told["x_mm"]) == ("G54", 295.0)
+    assert_close(told["y_mm"], -67.125, 1e-12, "sums of exact figures")
+    table = " ".join(offsets_table(rows).split())
+    words = Page(render_map_page(found.bed, rows, None)).words
+    for shown in (table, words):
+        assert re.search(r"G54 \+ 295\.000 G54 (\+ -|[-−] )67\.125", shown)
+    homing = offsets_json(offset_rows(station("six")))["offsets"][0]
+    assert homing["relative_to"] is None
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_an_expression_adds_to_g54_wherever_it_is(units: str) -> None:
+    """The written origin is G54's own, as the operator set it, plus the printed figure."""
+    text = block_of(relative("ngc", Z_REFERENCE, units))
+    for origin in ((0.0, 0.0, 0.0), (-700.5, 12.25, -88.0)):
+        state = MachineState(dict(zip((5221, 5222, 5223), origin, strict=True)), unit=units)
+        after = read_block(text, state, EXTENSIONS["ngc"])
+        scale, half = (1.0, 0.51e-3) if units == "mm" else (25.4, 0.51e-4)
+        added = zip(program_origin(after, units), origin, (295, -67.125, 38), strict=True)
+        for got, start, figure_mm in added:
+            assert_close(got, start + figure_mm / scale, half, "half the last digit printed")
+        assert [after.parameters[n] for n in (5221, 5222, 5223)] == list(origin)
+
+
+OPEN = ["G55 X = G54 X + 295.000 MM", "G55 Y = G54 Y - 67.125 MM"]
+
+
+@pytest.mark.parametrize(
+    ("dialect", "rule", "sums"),
+    [
+        ("six", ZRule(), OPEN),
+        ("six", Z_REFERENCE, [*OPEN, "G55 Z = G54 Z + 38.000 MM"]),
+        ("extended", ZRule(), OPEN),
+        ("keyed", Z_REFERENCE, [*OPEN, "G55 Z = G54 Z + 38.000 MM"]),
+    ],
+)
+def test_sums_stay_open_without_expressions(dialect: str, rule: ZRule, sums: list[str]) -> None:
+    """Where the controller cannot add, block and sheet leave each sum open, and nothing is written.
+
+    The sheet has a place for what is read in G54 and one for what is entered.
+    """
+    found = relative(dialect, rule)
+    text = block_of(found)
+    assert re.findall(r"\(KEY IN (.*)\)", text) == sums
+    assert "G10" not in text and "OFFSETS COUNT FROM G54" in text
+    words = Page(sheet_of(make_setups(found))).words
+    for line in sums:
+        code, axis, _, _, _, sign, figure, _ = line.split()
+        minus = "" if sign == "+" else "[-−] ?"
+        assert re.search(rf"{code} {axis} G54 {axis} _+ \+? ?{minus}{figure} = _+", words)
+
+
+@pytest.mark.parametrize("dialect", ["ngc", "six", "keyed"])
+def test_g54_is_not_given_to_a_station(dialect: str) -> None:
+    """The code that holds the reference is refused as a station's own."""
+    found = relative(dialect)
+    given = found._replace(station=found.station.model_copy(update={"work_offsets": {"a": "G54"}}))
+    with pytest.raises(Refused) as refusal:
+        block_of(given)
+    assert refusal.value.cause == "code-is-reference"
+
+
+@pytest.mark.parametrize("dialect", ["ngc", "six", "keyed"])
+def test_z_from_such_a_machine_is_refused(dialect: str) -> None:
+    """No machine Z survives: `set: machine` is refused by the block, and the sheet says why."""
+    found = relative(dialect, Z_MACHINE)
+    gauge = found._replace(machine=found.machine.model_copy(update={"tool_lengths": "gauge"}))
+    with pytest.raises(Refused, match="does not home; use set: touch or reference"):
+        block_of(gauge)
+    words = Page(sheet_of(make_setups(gauge))).words
+    assert "Z cannot come from gantry-1: it does not home" in words
+
+
+def test_travel_says_nothing_where_no_machine_coordinate_counts() -> None:
+    """An offset from G54 is not held against a travel in machine coordinates."""
+    assert [f.code for f in make_setups(relative("ngc"))[0].findings] == []
+    homing = station("ngc", bed=NEGATIVE)
+    assert [f.code for f in make_setups(homing)[0].findings] == ["outside-travel"]
+
+
+@pytest.mark.parametrize("rule", [Z_REFERENCE, Z_MACHINE])
+def test_where_z_comes_from_is_told_alike(rule: ZRule) -> None:
+    """Block and sheet tell one and the same way in which Z comes into the code (geometry 4)."""
+    found = station(z=rule, machine={"tool_lengths": "gauge"})
+    text, words = block_of(found), Page(sheet_of(make_setups(found))).words
+    if rule is Z_REFERENCE:
+        assert "Z[#5223+38.000]" in text
+        assert "Set Z in G54 with the tip on the bed surface; the block takes Z of this" in words
+    else:
+        assert "Z-82.000" in text and "TOOL LENGTHS MUST BE APPLIED" in text
+        assert "Z is written by the block; tool lengths must be applied." in words
+    keyed = station("keyed", z=rule, machine={"tool_lengths": "gauge"})
+    assert "Z is keyed in: see the table above." in Page(sheet_of(make_setups(keyed))).words

@@ -1,0 +1,55 @@
+"""The demo bed surveyed: wherever a holder can lie, it lies where the second method puts it."""
+
+from __future__ import annotations
+
+from itertools import islice
+
+from oracles.worked import assert_close
+from survey_of_bed import QUADRANTS, TURNS, places, survey
+
+from pincorner.setups.facts import Facts
+
+STRIDE = 47
+"""A prime, so that the thinned run falls into no rhythm of quadrants, turns and pairs."""
+
+ALL_PLACES = 2 * 4 * 2 * ((378 + 348) + (456 + 403))
+"""By hand: holes as drawn and as measured, four quadrants, turns 0 and 180 or 90 and 270 alike.
+
+The tray, 460 by 280, along its 460 reaches four holes from the corner on, so a row of 15 has
+13 + 12 + 11 pairs beside a corner, and 8 of 9 rows have a stop: 288, less 6 with H5, which is
+missing; along its 280 two holes, 7 pairs in each of 14 columns: 98, less 2. Together 378. Turned by
+90 it has 13 x 8 - 2 = 102 along X and (7 + 6 + 5) x 14 - 6 = 246 along Y: 348. The roof board,
+500 by 230 on pins of 12 mm, reaches five and two: (13 + 12 + 11 + 10) x 8 - 8 + 96 = 456, and
+102 + (7 + 6 + 5 + 4) x 14 - 7 = 403.
+"""
+
+
+def kind_of(station: Facts) -> tuple[str | None, int, bool]:
+    """Quadrant, turn, and whether the edge pins stand along X."""
+    first, second = (entry if isinstance(entry, str) else entry.hole
+                     for entry in station.station.pins.edge)  # fmt: skip
+    return station.station.toward, station.station.turn, first[1:] == second[1:]
+
+
+def test_the_survey_visits_every_place() -> None:
+    """The survey lays as many places as a count by hand has, and no place twice."""
+    seen = [
+        (found.holder.name, found.bed.pose.angle, found.station.turn, found.station.toward,
+         found.station.pins)
+        for found in places()
+    ]  # fmt: skip
+    assert len(seen) == len(set(seen)) == ALL_PLACES
+
+
+def test_a_thinned_survey_agrees_with_the_second_method() -> None:
+    """Every 47th place of the bed has zero, corner and angle where the second method has them."""
+    thinned = list(islice(places(), 0, None, STRIDE))
+    assert {kind_of(station) for station in thinned} == {
+        (toward, turn, along_x) for toward in QUADRANTS for turn in TURNS for along_x in (0, 1)
+    }
+    worst = survey(thinned)
+    assert worst.places == len(thinned) == -(-ALL_PLACES // STRIDE)
+    why = "gaps closed to 1e-11 mm on pins 100 mm apart, seen from 0.5 m; rounding at 1.5 m"
+    assert_close(worst.zero_mm, 0.0, 1e-10, why)
+    assert_close(worst.corner_mm, 0.0, 1e-10, why)
+    assert_close(worst.angle_deg, 0.0, 2e-11, "gaps closed to 1e-11 mm on pins 100 mm apart")
