@@ -14,7 +14,7 @@ def test_backup_and_restore(shop: Path, run: Run, tmp_path: Path) -> None:
     held, events = run("dump").out, run("history").out
     made = run("backup", copy)
     assert (made.code, made.err) == (0, "") and "changes" in made.out
-    assert run("retire", "station", "spare").code == 0
+    assert run("retire", "run", "three-sides").code == 0
     assert run("dump").out != held
     refused = run("restore", copy)
     assert refused.code == 2 and "--force" in refused.err
@@ -27,7 +27,7 @@ def test_backup_is_a_registry(shop: Path, run: Run, tmp_path: Path) -> None:
     copy = tmp_path / "copy.sqlite"
     assert run("backup", copy).code == 0
     assert run("--db", copy, "dump").out == run("dump").out
-    assert run("--db", copy, "retire", "station", "spare").code == 0
+    assert run("--db", copy, "retire", "run", "three-sides").code == 0
     changed = run("--db", copy, "dump").out
     assert run("restore", copy, "--force").code == 0
     assert run("dump").out == changed

@@ -28,7 +28,7 @@ DONE: list[tuple[tuple[str, ...], str]] = [
     (("register", "bench", *TRAY, *PINS, "--work-offset", "a=g54"), "bench    a     G54"),
     (("register", "bench", "--bed", "long-bench", "--stock", "150,250,18", *CORNER), "chose "),
     (("register", "left", *TRAY, *PINS, "--replace"), "95.000  185.000"),
-    (("retire", "station", "spare"), "retired station spare"),
+    (("retire", "run", "monday-sides"), "retired run monday-sides"),
     (("offsets",), "left      a     G55    mm     295.000  185.000  0.0000        38.000"),
     (("offsets", "Left", "--as-of", "2099-01-01"), "295.000  185.000"),
     (("explain", "left"), "X = 60.0000 + 235.0000 cos 0.00000"),

@@ -189,7 +189,7 @@ def retire(
 ) -> None:
     """Take something out of use; its history stays.
 
-    Example:  pincorner retire station spare --note "jig worn out"
+    Example:  pincorner retire run monday-sides --note "no more orders"
     """
     from pincorner.documents.kinds import kind_named
     from pincorner.work.loading import retire as work

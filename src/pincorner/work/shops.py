@@ -82,6 +82,8 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     Raises BadInput where the folder holds a registry already, FileExists where it holds one of the
     files that the demo writes.
     """
+    if (folder / REGISTRY_FILE).exists():
+        raise BadInput(f"{folder / REGISTRY_FILE} exists already; it was left as it is")
     block_file, map_file = folder / "left-block.nc", folder / "long-bench.html"
     shipped = shipped_folder("fixtures_db")
     given = [*sorted((shipped / "programs").glob("*.nc")), shipped / DEMO_SURVEY]
