@@ -222,28 +222,3 @@ def plane_fit(places: Floats, heights: Floats) -> PlaneFit:
     return PlaneFit(
         height, float(slope_x), float(slope_y), scatter, residuals, rss, len(places) - 3
     )
-
-
-class Estimate(NamedTuple):
-    """A hole's place and what remains unknown of it, as a variance per axis, mm2."""
-
-    x_mm: float
-    y_mm: float
-    variance_mm2: float
-
-
-def measured_estimate(
-    fitted_mm: tuple[float, float], residual_mm: tuple[float, float], hole_sd: float, read_sd: float
-) -> Estimate:
-    """A measured hole's place: the fitted one and the share of its residual that is its own.
-
-    Two independent estimates, the fitted place with the hole's own standard deviation `hole_sd` and
-    the reading with `read_sd`, combined for least variance: Gauss's weighted mean, each weighted
-    with its inverse variance (textbook knowledge). Raises ValueError where both are 0.
-    """
-    both = hole_sd**2 + read_sd**2
-    if both <= 0:
-        raise ValueError("expected a standard deviation above 0")
-    share = hole_sd**2 / both
-    (x, y), (dx, dy) = fitted_mm, residual_mm
-    return Estimate(x + share * dx, y + share * dy, share * read_sd**2)

@@ -52,6 +52,19 @@ def rectangle(left: float, front: float, right: float, back: float) -> Outline:
     return ((left, front), (right, front), (right, back), (left, back))
 
 
+def band(start: XY, end: XY, width: float) -> tuple[XY, ...]:
+    """The outline of a straight band around the line from start to end."""
+    length = math.dist(start, end) or 1.0
+    across_x = -(end[1] - start[1]) / length * width / 2
+    across_y = (end[0] - start[0]) / length * width / 2
+    return (
+        (start[0] + across_x, start[1] + across_y),
+        (end[0] + across_x, end[1] + across_y),
+        (end[0] - across_x, end[1] - across_y),
+        (start[0] - across_x, start[1] - across_y),
+    )
+
+
 def bounds(outline: Outline) -> Box:
     """The upright box around an outline (any shape of at least one point)."""
     xs, ys = [x for x, _ in outline], [y for _, y in outline]

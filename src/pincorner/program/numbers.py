@@ -30,11 +30,12 @@ _LAST = np.array([0] + [(1 << 64) - (1 << 8 * (8 - count)) for count in range(1,
 """Keeps the last 0 to 8 characters of eight."""
 
 _STEPS = (
-    (np.uint64(10), np.uint64(8), np.uint64(0x00FF00FF00FF00FF)),
-    (np.uint64(100), np.uint64(16), np.uint64(0x0000FFFF0000FFFF)),
-    (np.uint64(10_000), np.uint64(32), np.uint64(0x00000000FFFFFFFF)),
+    (np.uint64(1 + (10 << 8)), np.uint64(8), np.uint64(0x00FF00FF00FF00FF)),
+    (np.uint64(1 + (100 << 16)), np.uint64(16), np.uint64(0x0000FFFF0000FFFF)),
+    (np.uint64(1 + (10_000 << 32)), np.uint64(32), np.uint64(0x00000000FFFFFFFF)),
 )
-"""Power of ten, bits between neighbours, and what is kept."""
+"""A factor that adds ten, a hundred, ten thousand times each neighbour below; by how many bits the
+sums then stand too high; what is kept."""
 
 Words64 = NDArray[np.uint64]
 
@@ -45,16 +46,16 @@ def numbers_of(codes: bytes, letter: Ints, end: Ints) -> tuple[Floats, NDArray[n
     `codes` is text, each character as its code; `letter`: where the letters stand in it, `end`:
     where the next letter or line end does.
     """
-    first = np.frombuffer(codes, np.uint8).take(letter + 1, mode="clip")
-    count = end - letter
-    count -= 1
+    start = letter + 1
+    first = np.frombuffer(codes, np.uint8).take(start, mode="clip")
+    count = end - start
     count -= first >> 5 == PLUS_MINUS[0] >> 5
     digits, decimals, has_point, odd = _eight(codes, end, count)
     odd |= count <= has_point
     longer = np.flatnonzero(count > 8)
     if longer.size:
         _add_front(codes, longer, end, count, digits, decimals, has_point, odd)
-    number = digits.astype(np.float64)
+    number = digits.view(np.int64).astype(np.float64)
     number /= _POWERS.take(decimals)
     np.negative(number, out=number, where=first == PLUS_MINUS[1])
     return number, odd
@@ -102,9 +103,8 @@ def _eight(
 
 def _added_up(digits: Words64) -> Words64:
     """Eight digits, one in each byte, as an integer: to pairs, to fours, to all eight."""
-    for ten, bits, mask in _STEPS:
-        lower = digits >> bits
-        digits *= ten
-        digits += lower
+    for factor, bits, mask in _STEPS:
+        digits *= factor
+        digits >>= bits
         digits &= mask
     return digits

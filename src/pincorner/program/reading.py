@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
 import numpy as np
 
 from pincorner.program.comments import without_quiet
 from pincorner.program.line_reader import LineReader
-from pincorner.program.motions import Frame, Motions
+from pincorner.program.motions import Frame, Ints, Motions
 from pincorner.program.pieces import pieces
 from pincorner.program.plain import carry_out
 from pincorner.program.rows import Rows
@@ -66,6 +66,7 @@ class Reading:
 
         Raises BadInput where the file cannot be read, is no text, or changes meanwhile.
         """
+        _keep_memory()
         self._notes, self._rows = notes, rows = Notes(), Rows()
         lines = LineReader(
             self._frame,
@@ -121,16 +122,28 @@ class Reading:
 
 
 class _Lines:
-    """The lines of a piece by index; cut up only if one is asked for."""
+    """The lines of a piece by index; looked for only if one is asked for."""
 
     def __init__(self, text: bytes) -> None:
         self._text = text
-        self._lines: list[bytes] = []
+
+    @cached_property
+    def _ends(self) -> Ints:
+        return np.flatnonzero(np.frombuffer(self._text, np.uint8) == ord("\n"))
 
     def line(self, index: int) -> bytes:
-        if not self._lines:
-            self._lines = self._text.split(b"\n")
-        return self._lines[index]
+        start = int(self._ends[index - 1]) + 1 if index else 0
+        return self._text[start : int(self._ends[index])]
+
+
+def _keep_memory() -> None:
+    """Have the C library keep what arrays give back, instead of fetching it anew for each piece.
+
+    Under glibc, freeing one array of just under 32 MiB raises the size from which memory goes back
+    to the system at once (mallopt(3), M_MMAP_THRESHOLD). No page of it is ever touched. A third of
+    the time of a reading.
+    """
+    np.empty((1 << 25) - (1 << 20), np.uint8)
 
 
 def _changes_tools(path: Path) -> bool:

@@ -116,7 +116,7 @@ def words_in(text: bytes) -> Words:
         plain[line[words[odd]]] = False
     if words.size + plain.size < mark.size:
         plain[line[_others(kind)]] = False
-    _mark_loose_digits(plain, mark, is_end)
+    _mark_loose_digits(plain, codes)
     _mark_long_lines(plain, text)
     _mark_split_numbers(plain, quiet)
     if "N" in by:
@@ -150,12 +150,14 @@ def _repeated(line: Ints) -> Ints:
     return repeated
 
 
-def _mark_loose_digits(plain: Flags, mark: Ints, is_end: Flags) -> None:
+def _mark_loose_digits(plain: Flags, codes: bytes) -> None:
     """Lines that begin with digits, signs or points."""
-    loose = is_end[:-1] & (mark[1:] - mark[:-1] > 1)
+    code = np.frombuffer(codes, np.uint8)[len(FRONT) - 1 :]
+    loose = (code[:-1] == _LINE_END) & (code[1:] < _LINE_END)
     if loose.any():
-        plain[1:][loose[is_end[:-1]]] = False
-    plain[0] &= mark[0] == len(FRONT)
+        ends = np.flatnonzero(code == _LINE_END)
+        plain[ends.searchsorted(np.flatnonzero(loose)) + 1] = False
+    plain[0] &= code[1] >= _LINE_END
 
 
 def _mark_long_lines(plain: Flags, text: bytes) -> None:
@@ -168,7 +170,7 @@ def _mark_long_lines(plain: Flags, text: bytes) -> None:
 
 def _mark_split_numbers(plain: Flags, text: bytes) -> None:
     """Lines with blanks or a comment inside a number: `X1 0`, `X1(a)0`."""
-    byte = np.frombuffer(text.replace(b"\t", b" "), np.uint8)
+    byte = np.frombuffer(text.replace(b"\t", b" ") if b"\t" in text else text, np.uint8)
     after_blank = (byte[:-1] == ord(" ")) & (byte[1:] - np.uint8(ord(".")) <= ord("9") - ord("."))
     if after_blank.any():
         at = np.flatnonzero(after_blank)
@@ -204,11 +206,15 @@ def _mark_odd_m(plain: Flags, column: Column) -> None:
 def _by_group(plain: Flags, column: Column) -> dict[str | int, Column]:
     """G words as one column for each modal group; lines with others are marked."""
     code = np.rint(column.value * 10)
-    group = _GROUP_OF.take(code.astype(np.int64), mode="clip")
+    index = code.astype(np.int64)
+    group = _GROUP_OF.take(index, mode="clip")
+    value = _VALUE_OF.take(index, mode="clip")
     group[(code / 10 != column.value) | (code < 0)] = 0
+    least, most = int(group.min()), int(group.max())
+    if least == most > 0:
+        return {least: Column(column.line, value)}
     plain[column.line[group == 0]] = False
-    value = _VALUE_OF.take(code.astype(np.int64), mode="clip")
-    present = np.flatnonzero(np.bincount(group))
-    if len(present) == 1:
-        return {int(present[0]): Column(column.line, value)}
-    return {int(each): Column(column.line[group == each], value[group == each]) for each in present}
+    columns = {each: group == each for each in range(1, most + 1)}
+    return {
+        each: Column(column.line[mine], value[mine]) for each, mine in columns.items() if mine.any()
+    }

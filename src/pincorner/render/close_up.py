@@ -9,10 +9,10 @@ from markupsafe import Markup
 
 from pincorner.documents.beds import Bed, Place, Solid
 from pincorner.documents.jigs import OnDowels
-from pincorner.geometry.outline import Box, Outline, bounds
+from pincorner.geometry.outline import Box, Outline, band, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look
-from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, band, draw_bed
+from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, draw_bed
 from pincorner.render.labels import Labels, Line, around
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit

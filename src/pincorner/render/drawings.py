@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Box, bounds
+from pincorner.geometry.outline import Box, band, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look, text_width
 from pincorner.render.labels import Labels, Line, around
@@ -121,19 +121,6 @@ def draw_bed(canvas: Canvas, bed: Bed) -> None:
             canvas.circle(screw.at, screw.diameter / 2, SOLID_LOOK)
 
 
-def band(start: XY, end: XY, width: float) -> tuple[XY, ...]:
-    """The outline of a straight band around the line from start to end."""
-    length = math.dist(start, end) or 1.0
-    across_x = -(end[1] - start[1]) / length * width / 2
-    across_y = (end[0] - start[0]) / length * width / 2
-    return (
-        (start[0] + across_x, start[1] + across_y),
-        (end[0] + across_x, end[1] + across_y),
-        (end[0] - across_x, end[1] - across_y),
-        (start[0] - across_x, start[1] - across_y),
-    )
-
-
 def letter_grid(canvas: Canvas, bed: Bed, size: float) -> None:
     """Column letters along the front, row numbers along the left side; some, where many.
 
@@ -152,6 +139,3 @@ def letter_grid(canvas: Canvas, bed: Bed, size: float) -> None:
             else:
                 at, text = (box.left - gap, index * pitch), str(index + 1)
             canvas.text(at, text, size, halo=False)
-
-
-_draw_bed, _letter_grid = draw_bed, letter_grid

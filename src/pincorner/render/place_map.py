@@ -8,7 +8,7 @@ from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look
-from pincorner.render.drawings import _draw_bed, _letter_grid
+from pincorner.render.drawings import draw_bed, letter_grid
 from pincorner.render.maps import MAP_PAPER_MM
 from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.places import PlaceProposal
@@ -36,8 +36,8 @@ def render_place_map(
         MAP_PAPER_MM,
         f"places on bed {bed.name}",
     )
-    _draw_bed(canvas, bed)
-    _letter_grid(canvas, bed, 3.2)
+    draw_bed(canvas, bed)
+    letter_grid(canvas, bed, 3.2)
     _draw_obstacles(canvas, obstacles)
     for each in shown:
         canvas.polygon(each.footprint, _TOGETHER if together else _PLACE)

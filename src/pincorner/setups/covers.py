@@ -8,7 +8,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import Bed, Screw, Track
 from pincorner.documents.records import Surfacing
 from pincorner.errors import Refused
-from pincorner.geometry.outline import Outline
+from pincorner.geometry.outline import Outline, band
 from pincorner.geometry.pose import XY
 from pincorner.setups.surface import moved_mm, slat_at, slats_under
 
@@ -53,10 +53,7 @@ def _over_track(bed: Bed, cuts: Sequence[Surfacing], track: Track) -> float | No
 
 def track_outline(track: Track) -> Outline:
     """The track's four corners in bed coordinates."""
-    (x1, y1), (x2, y2) = track.from_, track.to
-    length = ((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5 or 1.0
-    ax, ay = -(y2 - y1) / length * track.width / 2, (x2 - x1) / length * track.width / 2
-    return ((x1 - ax, y1 - ay), (x2 - ax, y2 - ay), (x2 + ax, y2 + ay), (x1 + ax, y1 + ay))
+    return band(track.from_, track.to, track.width)
 
 
 def hole_depth_mm(bed: Bed, cuts: Sequence[Surfacing], at_mm: XY) -> float | None:
