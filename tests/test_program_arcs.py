@@ -96,6 +96,7 @@ def test_middles_of_arcs(read: Reader, line: str, middle: tuple[float, float, fl
     [
         "G2 X10 Y0 R5", "G2 X10 R5", "G2 X0 Y10", "G3 X0 Y10 I-10 R10", "G2 X0 Y10.1 I-10",
         "G2 X30 R9.99", "G3 X0 Y10 I-10 K1", "G18 G3 X0 Z10 J1", "G19 G2 Y1 I1", "G2 X0 Y10 K3",
+        "G2 X10 Y0 I0 J0", "G3 I0",
     ],
 )  # fmt: skip
 def test_arcs_that_are_none(read: Reader, line: str) -> None:

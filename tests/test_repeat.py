@@ -182,3 +182,92 @@ def test_a_machine_that_does_not_home(pocket: Path, run: Run) -> None:
     assert run("load", "m.yaml").code == 0
     code, text, error = repeat(run)
     assert code == 2 and not text and "home" in error
+
+
+TWO_TOOLS = """%
+G21 G17 G90 G40 G80
+G54
+T1 M6
+G43 H1
+S18000 M3
+G0 Z30
+G0 X150 Y120
+G1 Z-3 F400
+G1 X200 Y120 F1500
+G0 Z30
+M5
+T2 M6
+G43 H2
+S12000 M3
+G0 Z30
+G0 X150 Y150
+G1 Z-2 F300
+G1 X200 Y150 F900
+G0 Z30
+M5
+M30
+%
+"""
+
+
+@pytest.fixture
+def gauged(pocket: Path, run: Run) -> Path:
+    """The same shop with measured tool lengths and Z set by machine at left and spare."""
+    documents = {"machines": ["gantry-1"], "stations": ["left", "spare"]}
+    changes = {"machines": {"tool_lengths": "gauge"},
+               "stations": {"z": {"zero": "stock-top", "set": "machine"}}}  # fmt: skip
+    lines = ["format: 1"]
+    for kind, names in documents.items():
+        found = []
+        for name in names:
+            shown = json.loads(run("show", name, "--kind", kind[:-1], "--json").out)
+            found.append(json.dumps({**shown["documents"][0]["document"], **changes[kind]}))
+        lines.append(f"{kind}: [{', '.join(found)}]")
+    (pocket / "gauged.yaml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert run("load", "gauged.yaml").code == 0
+    (pocket / "pocket.nc").write_bytes(TWO_TOOLS.encode())
+    return pocket
+
+
+def by_tool(run: Run, *options: str) -> tuple[int, str, str]:
+    """Repeat the program of two tools at left and spare, tool by tool."""
+    return repeat(run, "--stations", "left,spare", "--by", "tool", "--tool", "2=6mm", *options)
+
+
+def test_tool_by_tool(gauged: Path, run: Run) -> None:
+    """Both stations with the first tool, then with the second; each goes to its own first place."""
+    code, text, error = by_tool(run)
+    assert code == 0, error
+    order = re.findall(r"section \d of 4, station (\S+)", text)
+    assert order == ["left", "spare", "left", "spare"]
+    assert re.findall(r"T\d M6", text) == ["T1 M6"] * 2 + ["T2 M6"] * 2
+    ways = re.findall(r"G21\nG0 (X\S+ Y\S+)", text)
+    assert ways == ["X150.000 Y120.000"] * 2 + ["X150.000 Y150.000"] * 2
+    rows = json.loads(run("offsets", "left", "spare", "--json").out)["offsets"]
+    zeros = {row["station"]: (row["x_mm"], row["y_mm"]) for row in rows}
+    for station, found in places(text).items():
+        assert found[1] == pytest.approx((zeros[station][0] + 150, zeros[station][1] + 120))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("S12000 M3\n", "", "spindle"),
+        ("G1 Z-2 F300", "G1 Z-2", "relies on"),
+        ("G43 H2\n", "", "relies on"),
+        ("G0 X150 Y150\n", "G0 Y150\n", "relies on"),
+    ],
+)
+def test_parts_that_lean_on_what_is_before(
+    gauged: Path, run: Run, old: str, new: str, told: str
+) -> None:
+    """A tool's part that takes speed, feed, length or place from the one before is refused."""
+    (gauged / "pocket.nc").write_bytes(TWO_TOOLS.replace(old, new, 1).encode())
+    code, text, error = by_tool(run, "--accept", "no-tool-length")
+    assert code == 2 and not text and told in error
+
+
+def test_the_way_over_meets_nothing(gauged: Path, run: Run) -> None:
+    """With measured lengths a retract lower than what stands between is refused."""
+    code, text, error = by_tool(run, "--retract", "-110")
+    assert code == 2 and not text and "10.000 mm above the bed surface" in error

@@ -119,7 +119,7 @@ _ODDITIES: tuple[Callable[[list[str], random.Random], list[str]], ...] = (
     lambda lines, rng: ["G0 Z10", "G83 X1 Y1 Z-5 R2 Q1", "X2", "G91 X1 L3", "G90 G80", *lines],
     lambda lines, rng: [f"/{line}" for line in lines[:3]] + lines,
     lambda lines, rng: [f"T{rng.randrange(1, 5)} M6", "G43 H1", "G4 P0.5", *lines, "G49"],
-    lambda lines, rng: ["#5=3", "G1 X1 0", "G10 L2 P4 X5", "M98 P100", *lines],
+    lambda lines, rng: ["#5=3", "G1 X1 0", "G10 L2 P6 X5", "M98 P100", *lines],
 )
 
 

@@ -44,6 +44,8 @@ def arc(state: State, values: dict[str, float], end: Point) -> Arc:
     else:
         if not offsets:
             raise NotReadError("an arc needs a radius or a centre")
+        if not any(offsets.values()):
+            raise NotReadError("an arc has a radius")
         centre = (
             start_uv[0] + offsets.get(OFFSETS[first], 0.0),
             start_uv[1] + offsets.get(OFFSETS[second], 0.0),

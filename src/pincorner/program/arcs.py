@@ -41,18 +41,23 @@ class Turns(NamedTuple):
 
 def in_plane(points: Floats, plane: Ints) -> Complexes:
     """(n, 3) points as complex numbers in the plane of each; not known on one axis is not known."""
-    rows = np.arange(len(points))
     result = np.empty(len(points), np.complex128)
-    result.real = points[rows, AXES[plane, 0]]
-    result.imag = points[rows, AXES[plane, 1]]
-    result[np.isnan(result)] = complex(np.nan, np.nan)
+    if len(plane) and (plane == plane[0]).all():
+        first, second, _ = AXES_OF_PLANE[plane[0]]
+        result.real, result.imag = points[:, first], points[:, second]
+    else:
+        rows = np.arange(len(points))
+        result.real, result.imag = points[rows, AXES[plane, 0]], points[rows, AXES[plane, 1]]
+    unknown = np.isnan(result)
+    if unknown.any():
+        result[unknown] = complex(np.nan, np.nan)
     return result
 
 
-def end_tolerance_mm(mm_per_unit: Floats | float) -> Floats:
+def end_tolerance_mm(mm_per_unit: Floats) -> Floats:
     """How far ends may lie off the radius, by the unit in force."""
-    is_inch = np.asarray(mm_per_unit) == MM_PER_INCH
-    return np.where(is_inch, END_TOLERANCE_INCH * MM_PER_INCH, END_TOLERANCE_MM)
+    inch = END_TOLERANCE_INCH * MM_PER_INCH
+    return np.where(mm_per_unit == MM_PER_INCH, inch, END_TOLERANCE_MM)
 
 
 def turns(
@@ -68,33 +73,27 @@ def turns(
     `offset`: from start to centre, by I, J, K; it counts where `radius`, the R word, is NaN.
     """
     has_radius = ~np.isnan(radius)
-    if not has_radius.any():
-        return _by_centre(start, end, offset, left, within_mm)
-    if has_radius.all():
-        return _by_radius(start, end, radius, left, within_mm)
-    forms = (
-        _by_centre(start, end, offset, left, within_mm),
-        _by_radius(start, end, radius, left, within_mm),
-    )
-    return Turns(
-        *(np.where(has_radius, second, first) for first, second in zip(*forms, strict=True))
-    )
+    centre, impossible = _by_offset(start, end, offset, within_mm)
+    if has_radius.any():
+        centre_r, impossible_r = _by_radius(start, end, radius, left, within_mm)
+        centre = np.where(has_radius, centre_r, centre)
+        impossible = np.where(has_radius, impossible_r, impossible)
+    return Turns(centre, _sweep(start - centre, end - centre, left), impossible)
 
 
-def _by_centre(
-    start: Complexes, end: Complexes, offset: Complexes, left: Flags, within_mm: Floats
-) -> Turns:
-    """Impossible are a radius of 0 and an end farther than `within_mm` off the radius."""
+def _by_offset(
+    start: Complexes, end: Complexes, offset: Complexes, within_mm: Floats
+) -> tuple[Complexes, Flags]:
+    """Centres; impossible are a radius of 0, and an end farther than `within_mm` off the radius."""
     centre = start + offset
     radius = np.abs(offset)
-    off = np.abs(np.abs(end - centre) - radius)
-    return Turns(centre, _sweep(start, end, centre, left), (radius == 0) | (off > within_mm))
+    return centre, (radius == 0) | (np.abs(np.abs(end - centre) - radius) > within_mm)
 
 
 def _by_radius(
     start: Complexes, end: Complexes, radius: Floats, left: Flags, within_mm: Floats
-) -> Turns:
-    """The short way round if the radius is positive, the long way if negative.
+) -> tuple[Complexes, Flags]:
+    """Centres: the short way round if the radius is positive, the long way if negative.
 
     Impossible are equal ends, and ends farther apart than the diameter (and `within_mm`).
     """
@@ -104,13 +103,13 @@ def _by_radius(
     impossible = (reach < SAME_PLACE_MM / 2) | (longer < -within_mm)
     height = np.sqrt(np.where(longer > _HALF_TURN_MM, radius**2 - reach**2, 0))
     side = np.where(left == (radius > 0), 1j, -1j)
-    centre = start + half + side * half * (height / np.where(impossible, 1, reach))
-    return Turns(centre, _sweep(start, end, centre, left), impossible)
+    return start + half + side * half * (height / np.where(impossible, 1, reach)), impossible
 
 
-def _sweep(start: Complexes, end: Complexes, centre: Complexes, left: Flags) -> Floats:
-    turned = np.angle((end - centre) * np.conj(start - centre))
+def _sweep(start: Complexes, end: Complexes, left: Flags) -> Floats:
+    """Angles from start to end, both from the centre; a full turn where they are one place."""
+    turned = np.angle(end * start.conj())
     turned = np.where(left, turned, -turned)
-    no_turn = np.abs(turned) * np.abs(start - centre) < SAME_PLACE_MM
-    turned = np.where(no_turn | (turned < 0), turned + 2 * np.pi, turned)
+    no_turn = np.abs(turned) * np.abs(start) < SAME_PLACE_MM
+    turned += np.where(no_turn | (turned < 0), 2 * np.pi, 0)
     return np.where(left, turned, -turned)

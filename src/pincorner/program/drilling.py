@@ -47,7 +47,7 @@ def levels_of(
     r_rows, bottom_rows = radius[0][is_level], z_rows[deepens]
     r_number = held(r_rows, radius[1][is_level], state.cycle_r, run.count)
     z_number = held(bottom_rows, z_mm[deepens], state.cycle_z, run.count)
-    r, bottom = r_number[1:] + shift_z, z_number[1:] + shift_z
+    r, bottom = r_number + shift_z, z_number + shift_z
 
     other_plane = run.mode(PLANE, state.plane) != 0
     if (run.mode(DISTANCE, state.absolute) == 0).any() or other_plane.any():

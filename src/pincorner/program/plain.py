@@ -90,23 +90,22 @@ def _offsets(run: Run, state: State) -> _Offsets:
         return none
     rows = run.rows_of(column)
     shifts = np.array([state.shift_of(code) for code in codes])
-    x, y, z = (
-        held(rows, shifts[:, axis], now, run.count)[1:] for axis, now in enumerate(state.shift)
-    )
+    x, y, z = (held(rows, shifts[:, axis], now, run.count) for axis, now in enumerate(state.shift))
     return _Offsets(rows, codes, (x, y, z))
 
 
 def _places(run: Run, state: State, shift: tuple[Each, Each, Each]) -> Floats:
     """(rows + 1, 3): the place before the run and behind each row."""
     places = np.empty((run.count + 1, 3))
+    places[0] = state.place
     for axis, letter in enumerate("XYZ"):
         column = run.by.get(letter)
         if column is None:
-            places[:, axis] = state.place[axis]
+            places[1:, axis] = state.place[axis]
             continue
         rows, number, there = run.rows_of(column), run.mm(column), shift[axis]
         place = number + (there if isinstance(there, float) else there[rows])
-        places[:, axis] = (
+        places[1:, axis] = (
             held(rows, place, state.place[axis], run.count)
             if run.all_places
             else _along(rows, number, place, run.is_place(column), state.place[axis], run.count)
@@ -118,11 +117,11 @@ def _along(
     rows: Ints, number: Floats, place: Floats, is_place: Flags, before: float, count: int
 ) -> Floats:
     """One axis at `count` rows: some numbers are places, the others increments."""
-    steps = np.zeros(count + 1)
-    steps[rows + 1] = np.where(is_place, 0.0, number)
-    moved = np.cumsum(steps)
+    steps = np.zeros(count)
+    steps[rows] = np.where(is_place, 0.0, number)
+    moved = steps.cumsum()
     fixed = rows[is_place]
-    return moved + held(fixed, place[is_place] - moved[fixed + 1], before, count)
+    return moved + held(fixed, place[is_place] - moved[fixed], before, count)
 
 
 def _arcs(
@@ -136,28 +135,30 @@ def _arcs(
     """The arcs of a run; those that cannot be are refused."""
     if not is_arc.any() and run.by.keys().isdisjoint("IJK"):
         return NO_ARCS
-    plane = run.mode(PLANE, state.plane).astype(np.int64)
-    offset = np.zeros((run.count, 3))
-    has_offset = np.zeros(run.count, np.bool_)
-    for axis, letter in enumerate("IJK"):
-        rows, number = run.own(letter, is_arc & (AXES[plane, 2] != axis))
-        offset[rows, axis] = number
-        has_offset[rows] = True
     at = np.flatnonzero(is_arc)
-    size = np.full(run.count, np.nan)
-    size[radius[0]] = radius[1]
-    run.refuse(run.line[at[has_offset[at] != np.isnan(size[at])]])
-    plane = plane[at]
+    arc_of_row = np.cumsum(is_arc) - 1
+    row_plane = run.mode(PLANE, state.plane).astype(np.int64)
+    plane = row_plane[at]
+    offset, size = np.zeros((len(at), 3)), np.full(len(at), np.nan)
+    has_offset = np.zeros(len(at), np.bool_)
+    for axis, letter in enumerate("IJK"):
+        if letter in run.by:
+            rows, number = run.own(letter, is_arc & (AXES[:, 2] != axis).take(row_plane))
+            offset[arc_of_row[rows], axis] = number
+            has_offset[arc_of_row[rows]] = True
+    of_arcs = is_arc[radius[0]]
+    size[arc_of_row[radius[0][of_arcs]]] = radius[1][of_arcs]
+    run.refuse(run.line[at[has_offset != np.isnan(size)]])
     arcs = turns(
         in_plane(places[at], plane),
         in_plane(places[at + 1], plane),
-        in_plane(offset[at], plane),
-        size[at],
+        in_plane(offset, plane),
+        size,
         motion[at] == 3,
         end_tolerance_mm(run.mode(UNITS, state.mm_per_unit)[at]),
     )
     run.refuse(run.line[at[arcs.impossible]])
-    return Arcs(plane, np.column_stack((arcs.centre.real, arcs.centre.imag)), arcs.sweep_rad)
+    return Arcs(plane, arcs.centre.view(np.float64).reshape(-1, 2), arcs.sweep_rad)
 
 
 def _codes(run: Run, offsets: _Offsets, state: State, notes: Notes) -> Ints:
@@ -169,7 +170,7 @@ def _codes(run: Run, offsets: _Offsets, state: State, notes: Notes) -> Ints:
     ]
     if len(indices) == 1:
         return np.full(run.count, indices[0])
-    return held(offsets.rows, np.array(indices[1:]), indices[0], run.count)[1:].astype(np.int64)
+    return held(offsets.rows, np.array(indices[1:]), indices[0], run.count).astype(np.int64)
 
 
 def _motions(
@@ -193,7 +194,7 @@ def _feeds(run: Run, state: State) -> Floats:
     column = run.by.get("F")
     if column is None or not state.feed_per_minute:
         return np.full(run.count, state.feed)
-    return held(run.rows_of(column), run.mm(column), state.feed, run.count)[1:]
+    return held(run.rows_of(column), run.mm(column), state.feed, run.count)
 
 
 def _leave(

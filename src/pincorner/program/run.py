@@ -24,21 +24,19 @@ def of_rows(value: Each, rows: Ints) -> Each:
 
 
 def held(at: Ints, value: Floats, before: float, count: int) -> Floats:
-    """`before` and then, for each of `count` rows, the last value at or in front of it.
+    """For each of `count` rows the last value at or in front of it; `before` where there is none.
 
     `at`: rows of the values, rising; `count` for one behind the last row.
     """
-    values = np.empty(len(value) + 1)
-    values[0] = before
-    values[1:] = value
-    if len(at) == count and (count == 0 or (at[-1] < count and (at[1:] > at[:-1]).all())):
-        return values  # one at each row
-    lasts = np.empty(len(at) + 1, np.int64)  # rows each value lasts; `before` one more
-    lasts[0] = at[0] + 1 if len(at) else count + 1
+    if not len(at):
+        return np.full(count, before)
+    if len(at) == count and at[-1] < count and (at[1:] > at[:-1]).all():
+        return value  # one at each row
+    lasts = np.empty(len(at) + 1, np.int64)  # how many rows each value lasts
+    lasts[0] = at[0]
     lasts[1:-1] = at[1:] - at[:-1]
-    if len(at):
-        lasts[-1] = count - at[-1]
-    return values.repeat(lasts)
+    lasts[-1] = count - at[-1]
+    return np.concatenate(([before], value)).repeat(lasts)
 
 
 class Run:
@@ -52,14 +50,16 @@ class Run:
         self.by = words.between(first, last)
         self.first = first
         self.has_row = np.zeros(last - first, np.bool_)
-        for letter in "XYZ":
-            if letter in self.by:
-                self.has_row[self.by[letter].line - first] = True
-        self.line = np.flatnonzero(self.has_row) + first
+        axes = [self.by[letter].line for letter in "XYZ" if letter in self.by]
+        if any(len(line) == last - first for line in axes):
+            self.has_row[:] = True
+            self.line, self._rows_before = np.arange(first, last), None
+        else:
+            for line in axes:
+                self.has_row[line - first] = True
+            self.line = np.flatnonzero(self.has_row) + first
+            self._rows_before = np.cumsum(self.has_row) - self.has_row
         self.count = len(self.line)
-        self._rows_before = (
-            None if self.count == last - first else np.cumsum(self.has_row) - self.has_row
-        )
         self._state = state
         self._refused: list[Ints] = []
 
@@ -78,14 +78,15 @@ class Run:
         column = self.by.get(key)
         if column is None:
             return np.full(self.count, now)
-        return held(self.rows_of(column), column.value, now, self.count)[1:]
+        return held(self.rows_of(column), column.value, now, self.count)
 
     def at_words(self, key: int, now: float, column: Column) -> Each:
         """A mode at each word of a column; a line's own mode word holds for the whole line."""
         modes = self.by.get(key)
         if modes is None:
             return now
-        return np.append(now, modes.value)[modes.line.searchsorted(column.line, side="right")]
+        values = np.concatenate(([now], modes.value))
+        return values.take(modes.line.searchsorted(column.line, side="right"))
 
     def mm(self, column: Column) -> Floats:
         """A column's numbers as lengths in mm."""
@@ -108,10 +109,11 @@ class Run:
         column = self.by.get(letter)
         if column is None:
             return np.empty(0, np.int64), np.empty(0)
-        rows = self.rows_of(column)
-        fits = self.has_row.take(column.line - self.first)
-        fits &= np.append(wanted, False).take(rows)
-        self.refuse(column.line[~fits])
+        rows, fits = self.rows_of(column), self.has_row.take(column.line - self.first)
+        if self.count:
+            fits &= wanted.take(rows, mode="clip")
+        if not fits.all():
+            self.refuse(column.line[~fits])
         return rows[fits], self.mm(column)[fits]
 
     def refuse(self, lines: Ints) -> None:
