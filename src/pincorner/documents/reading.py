@@ -55,7 +55,7 @@ def read_all(files: Iterable[Path]) -> Files:
     """The documents and the problems of all files."""
     found = Files([], [], set())
     for file in files:
-        tree, entries = read_text(_text_of(file), str(file))
+        tree, entries = read_text(text_of(file), str(file))
         found.problems.extend(tree.problems)
         found.entries.extend(entries)
         found.declared.update(_declared(tree.root))
@@ -80,7 +80,8 @@ def read_files(files: Iterable[Path]) -> list[Entry]:
     return found.entries
 
 
-def _text_of(file: Path) -> str:
+def text_of(file: Path) -> str:
+    """A file's text, with or without a UTF-8 signature. Raises BadInput."""
     try:
         data = file.read_bytes()
     except OSError as error:

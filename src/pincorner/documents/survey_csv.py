@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Place
 from pincorner.documents.fields import Plain, key_of, number, shown
-from pincorner.errors import BadInput, DocumentErrors, Problem
+from pincorner.documents.reading import text_of
+from pincorner.errors import DocumentErrors, Problem
 from pincorner.units import Unit, length_mm
 
 HEADER = "hole,x_mm,y_mm[,z_mm], or the same with _in"
@@ -50,7 +51,7 @@ def read_survey(file: Path, bed: Bed) -> tuple[MeasuredHole, ...]:
     header that is not one, cells that are no finite numbers, holes that the bed has not, holes that
     stand there twice, no reading at all.
     """
-    lines = list(_lines(_text_of(file)))
+    lines = list(_lines(text_of(file)))
     if not lines:
         raise DocumentErrors(
             [
@@ -68,18 +69,6 @@ def read_survey(file: Path, bed: Bed) -> tuple[MeasuredHole, ...]:
         text = "no reading follows the header; each line is a hole and its measured centre"
         raise DocumentErrors([Problem(str(file), first, "", text)])
     return _readings(file, bed, columns, rest)
-
-
-def _text_of(file: Path) -> str:
-    try:
-        data = file.read_bytes()
-    except OSError as error:
-        raise BadInput(f"{file} cannot be read: {error.strerror or error}") from None
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise BadInput(f"{file}:{line}: not UTF-8 text; save the file as CSV UTF-8") from None
 
 
 def _lines(text: str) -> Iterator[tuple[int, list[str]]]:

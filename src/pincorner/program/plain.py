@@ -137,21 +137,21 @@ def _arcs(
         return NO_ARCS
     at = np.flatnonzero(is_arc)
     arc_of_row = np.cumsum(is_arc) - 1
-    row_plane = run.mode(PLANE, state.plane).astype(np.int64)
-    plane = row_plane[at]
+    plane_of_row = run.mode(PLANE, state.plane).astype(np.int64)
+    plane, third = plane_of_row.take(at), AXES[:, 2].take(plane_of_row)
     offset, size = np.zeros((len(at), 3)), np.full(len(at), np.nan)
     has_offset = np.zeros(len(at), np.bool_)
     for axis, letter in enumerate("IJK"):
         if letter in run.by:
-            rows, number = run.own(letter, is_arc & (AXES[:, 2] != axis).take(row_plane))
+            rows, number = run.own(letter, is_arc & (third != axis))
             offset[arc_of_row[rows], axis] = number
             has_offset[arc_of_row[rows]] = True
     of_arcs = is_arc[radius[0]]
     size[arc_of_row[radius[0][of_arcs]]] = radius[1][of_arcs]
     run.refuse(run.line[at[has_offset != np.isnan(size)]])
     arcs = turns(
-        in_plane(places[at], plane),
-        in_plane(places[at + 1], plane),
+        in_plane(places.take(at, axis=0), plane),
+        in_plane(places.take(at + 1, axis=0), plane),
         in_plane(offset, plane),
         size,
         motion[at] == 3,

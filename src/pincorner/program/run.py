@@ -50,10 +50,11 @@ class Run:
         self.by = words.between(first, last)
         self.first = first
         self.has_row = np.zeros(last - first, np.bool_)
+        self._rows_before: Ints | None = None
         axes = [self.by[letter].line for letter in "XYZ" if letter in self.by]
         if any(len(line) == last - first for line in axes):
             self.has_row[:] = True
-            self.line, self._rows_before = np.arange(first, last), None
+            self.line = np.arange(first, last)
         else:
             for line in axes:
                 self.has_row[line - first] = True

@@ -31,9 +31,7 @@ def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) 
 
     `named` writes their names into them, with the codes of all their nests.
     """
-    canvas = Canvas(_window(bed), paper_mm, f"bed {bed.name}")
-    draw_bed(canvas, bed)
-    letter_grid(canvas, bed, 3.2 if named else 2.2)
+    canvas = bed_canvas(bed, paper_mm, f"bed {bed.name}", 3.2 if named else 2.2)
     labels = Labels(canvas)
     for setup in setups:
         canvas.polygon(setup.footprint_in_bed(), _JIG_ON_MAP)
@@ -49,6 +47,14 @@ def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) 
     if named:
         _name_stations(labels, setups)
     return canvas.svg()
+
+
+def bed_canvas(bed: Bed, paper_mm: float, title: str, letters_mm: float = 3.2) -> Canvas:
+    """A canvas with the whole bed and its lettered grid on it."""
+    canvas = Canvas(_window(bed), paper_mm, title)
+    draw_bed(canvas, bed)
+    letter_grid(canvas, bed, letters_mm)
+    return canvas
 
 
 def paper_size_of_map(bed: Bed, widest_mm: float, tallest_mm: float) -> float:

@@ -8,7 +8,7 @@ from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look
-from pincorner.render.drawings import draw_bed, letter_grid
+from pincorner.render.drawings import bed_canvas
 from pincorner.render.maps import MAP_PAPER_MM
 from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.places import PlaceProposal
@@ -29,15 +29,7 @@ def render_place_map(
     `together`: they can be taken at once, and each carries its number in its middle. Else they may
     lie over each other, and numbers stand at the corners that the places are found by.
     """
-    box = bed.box
-    room = max(box.width, box.depth) * 0.035
-    canvas = Canvas(
-        Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room),
-        MAP_PAPER_MM,
-        f"places on bed {bed.name}",
-    )
-    draw_bed(canvas, bed)
-    letter_grid(canvas, bed, 3.2)
+    canvas = bed_canvas(bed, MAP_PAPER_MM, f"places on bed {bed.name}")
     _draw_obstacles(canvas, obstacles)
     for each in shown:
         canvas.polygon(each.footprint, _TOGETHER if together else _PLACE)

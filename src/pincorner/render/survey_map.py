@@ -8,10 +8,9 @@ from pathlib import Path
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY, Pose
 from pincorner.render.canvas import Canvas, Look
-from pincorner.render.drawings import draw_bed, letter_grid
+from pincorner.render.drawings import bed_canvas
 from pincorner.render.maps import MAP_PAPER_MM
 from pincorner.render.surveys import survey_text
 from pincorner.render.templates import render_page
@@ -45,15 +44,7 @@ def render_survey_page(bed: Bed, result: SurveyResult, overrides: Path | None) -
 
 def survey_drawing(bed: Bed, result: SurveyResult) -> Markup:
     """Arrows from holes to where they were found, much enlarged; dashed where left out."""
-    box = bed.box
-    room = max(box.width, box.depth) * 0.05
-    canvas = Canvas(
-        Box(box.left - 1.6 * room, box.front - 2.4 * room, box.right + room, box.back + room),
-        MAP_PAPER_MM,
-        f"survey of bed {bed.name}",
-    )
-    draw_bed(canvas, bed)
-    letter_grid(canvas, bed, 3.2)
+    canvas = bed_canvas(bed, MAP_PAPER_MM, f"survey of bed {bed.name}")
     largest = max((math.hypot(h.dx_mm, h.dy_mm) for h in result.holes if h.used), default=0.0)
     enlarged = LONGEST_MM * canvas.scale / largest if largest > 0 else 0.0
     to_bed = Pose.of_degrees("bed", "machine", 0.0, 0.0, -result.pose.angle_deg)
@@ -63,7 +54,9 @@ def survey_drawing(bed: Bed, result: SurveyResult) -> Markup:
             _draw_arrow(canvas, hole, place.at_mm, to_bed, enlarged)
     scale = _scale_length(largest)
     if scale and enlarged:
-        _draw_scale(canvas, (box.left, box.front - 1.9 * room), scale, enlarged)
+        window = canvas.window
+        at = (window.left + 2.0 * canvas.scale, window.back - 2.0 * canvas.scale)
+        _draw_scale(canvas, at, scale, enlarged)
     return canvas.svg()
 
 
