@@ -69,8 +69,12 @@ def _own_name() -> str:
         return "pincorner"
     program = Path(sys.argv[0])
     if program.name == "__main__.py":
-        return f'"{sys.executable}" -m pincorner'
-    return f'"{program.absolute()}"'
+        return f"{_quoted(sys.executable)} -m pincorner"
+    return _quoted(str(program.absolute()))
+
+
+def _quoted(path: str) -> str:
+    return f'"{path}"' if " " in path else path
 
 
 def init(
