@@ -83,6 +83,10 @@ CYCLES = {
         "X0 Y0 Z9\nG99 G81 X1 Z2 R2\n",
         [(3, "R", 1, 0, 9), (3, "R", 1, 0, 2)],
     ),
+    "one that moves nothing is read all the same": (
+        "X0 Y0 Z2\nG99 G81 X0 Y0 Z2 R2\nX1\n",
+        [(4, "R", 1, 0, 2)],
+    ),
     "under G91 R counts from the Z before and Z from R": (
         "X0 Y0 Z9\nG91 G99 G81 X1 Z-3 R-2\nX1\n",
         [(3, "R", 1, 0, 9), (3, "R", 1, 0, 7), (3, "F", 1, 0, 4), (3, "R", 1, 0, 7),

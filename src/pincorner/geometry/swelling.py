@@ -50,7 +50,7 @@ def shape_of(fit: Affine, stated_sd_mm: float | None) -> Shape:
     holes leave nothing to judge by: nothing is significant.
 
     In simulated surveys of a 15 x 9 grid (3 to 40 holes, swollen by 0 to 0.33 %) the places that
-    follow lie within their u95 in 94.7 to 97.3 % of cases from four holes on, whether the swelling
+    follow lie within their u95 in 94.3 to 97.3 % of cases from four holes on, whether the swelling
     is nothing, too small to be seen, or plain; with three holes, which hide a swelling in their
     spread, in 95.3 to 100 %.
     """

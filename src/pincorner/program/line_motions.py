@@ -176,7 +176,8 @@ def moves_of(line: Line, state: State) -> tuple[list[Move], ArcOf | None]:
         moves, arc_of = [], None
     else:
         moves, arc_of = _by_mode(line, state, motion_before)
-    _refuse_loose_words(line, state, bool(moves))
+    drills = state.motion in CYCLES and not takes_axes and bool(named_axes(line))
+    _refuse_loose_words(line, state, bool(moves) or drills)
     return moves, arc_of
 
 

@@ -154,8 +154,8 @@ def _arcs(
         in_plane(places.take(at + 1, axis=0), plane),
         in_plane(offset, plane),
         size,
-        motion[at] == 3,
-        end_tolerance_mm(run.mode(UNITS, state.mm_per_unit)[at]),
+        motion.take(at) == 3,
+        end_tolerance_mm(run.mode(UNITS, state.mm_per_unit).take(at)),
     )
     run.refuse(run.line[at[arcs.impossible]])
     return Arcs(plane, arcs.centre.view(np.float64).reshape(-1, 2), arcs.sweep_rad)

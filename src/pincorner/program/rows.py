@@ -47,7 +47,8 @@ class Rows:
         if not self._single:
             return
         table = np.array(self._single, np.float64)
-        line, kind, tool, code = table[:, [0, 1, 9, 10]].T.astype(np.int64)
+        line, kind = table[:, :2].T.astype(np.int64)
+        tool, code = table[:, 9:11].T.astype(np.int64)
         arcs = NO_ARCS
         if self._arcs:
             bare = np.array(self._arcs, np.float64)

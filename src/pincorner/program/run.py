@@ -18,11 +18,6 @@ Each = Floats | float
 """A value for each row, or one for all."""
 
 
-def of_rows(value: Each, rows: Ints) -> Each:
-    """The values of some rows."""
-    return value[rows] if isinstance(value, np.ndarray) else value
-
-
 def held(at: Ints, value: Floats, before: float, count: int) -> Floats:
     """For each of `count` rows the last value at or in front of it; `before` where there is none.
 
@@ -50,7 +45,7 @@ class Run:
         self.by = words.between(first, last)
         self.first = first
         self.has_row = np.zeros(last - first, np.bool_)
-        self._rows_before: Ints | None = None
+        self._rows_before: Ints | None = None  # each line's; None where every line is a row
         axes = [self.by[letter].line for letter in "XYZ" if letter in self.by]
         if any(len(line) == last - first for line in axes):
             self.has_row[:] = True

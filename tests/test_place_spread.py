@@ -1,0 +1,113 @@
+"""How well a fit knows holes and parts against them, by Monte Carlo (JCGM 101)."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from pincorner.geometry.contact import Corner, Pins, corner_from_pins
+from pincorner.geometry.fits import affine_fit, rigid_fit, scatter_of
+from pincorner.geometry.place_spread import PlaceErrors, part_covariance, place_covariance
+from pincorner.geometry.spread import Spread
+
+S_MM, ANGLE_RAD = 0.05, 0.3
+DRAWN = np.array([(0, 0), (1400, 100), (300, 800), (700, 200), (1100, 500)], dtype=float)
+SCATTER = scatter_of(DRAWN)
+HOLES = ((1000.0, 100.0), (1300.0, 100.0), (900.0, 400.0))
+RADII = (10.0, 10.0, 6.0)
+ZERO = (1225.0, 330.0)
+DRAWS = 6000
+FOUR_SDS = 4 * math.sqrt(2 / DRAWS)
+"""A variance of n draws has a standard deviation of sqrt(2 / n) of itself."""
+
+
+def corner_of(holes: np.ndarray) -> Corner:
+    """The corner of pins in these holes."""
+    first, second, stop = (tuple(hole) for hole in holes.tolist())
+    return corner_from_pins(Pins(first, second, stop, RADII))
+
+
+def part_at(holes: np.ndarray) -> tuple[float, float, float]:
+    """Where the part's zero lies and how it is turned, with pins in these holes.
+
+    Only the corner's own lines are used: the part is carried along with them.
+    """
+    drawn, corner = corner_of(np.array(HOLES)), corner_of(holes)
+    away = np.array(ZERO) - drawn.point
+    along, up = away @ drawn.inward, away @ drawn.normal
+    x, y = np.array(corner.point) + along * np.array(corner.inward) + up * np.array(corner.normal)
+    return float(x), float(y), math.atan2(corner.inward[1], corner.inward[0])
+
+
+def agree(got: np.ndarray, want: Spread) -> None:
+    """A covariance by draws is the spread, each term within four of its standard deviations."""
+    variances = np.array([want.xx, want.yy, want.aa])
+    told = np.array(
+        [
+            [want.xx, want.xy, want.xa],
+            [want.xy, want.yy, want.ya],
+            [want.xa, want.ya, want.aa],
+        ]
+    )
+    assert (np.abs(got - told) <= FOUR_SDS * np.sqrt(np.outer(variances, variances))).all()
+
+
+@pytest.mark.parametrize("affine", [False, True])
+@pytest.mark.parametrize("along_deg", [0.0, 90.0, 30.0])
+def test_a_row_of_holes(affine: bool, along_deg: float) -> None:
+    """Place of a hole and angle of a row through it scatter as the closed form says."""
+    along = (math.cos(math.radians(along_deg)), math.sin(math.radians(along_deg)))
+    row = np.array([ZERO, (ZERO[0] + 100 * along[0], ZERO[1] + 100 * along[1])])
+    rng = np.random.default_rng(1)
+    true = rigid_fit(DRAWN[:1], DRAWN[:1], ANGLE_RAD).places(DRAWN)
+    found = np.empty((DRAWS, 3))
+    for draw in found:
+        measured = true + rng.normal(0, S_MM, true.shape)
+        fit = affine_fit(DRAWN, measured) if affine else rigid_fit(DRAWN, measured)
+        here, ahead = fit.places(row)
+        draw[:] = *here, math.atan2(*(ahead - here)[::-1])
+    errors = PlaceErrors(S_MM, SCATTER, affine, ANGLE_RAD)
+    agree(np.cov(found.T), place_covariance(errors, ZERO, along))
+
+
+@pytest.mark.parametrize("affine", [False, True])
+def test_a_part_in_a_corner(affine: bool) -> None:
+    """Zero and angle of a part against pins in fitted holes scatter as the closed form says."""
+    rng = np.random.default_rng(2)
+    true = rigid_fit(DRAWN[:1], DRAWN[:1], ANGLE_RAD).places(DRAWN)
+    found = np.empty((DRAWS, 3))
+    for draw in found:
+        measured = true + rng.normal(0, S_MM, true.shape)
+        fit = affine_fit(DRAWN, measured) if affine else rigid_fit(DRAWN, measured)
+        draw[:] = part_at(fit.places(np.array(HOLES)))
+    errors = PlaceErrors(S_MM, SCATTER, affine, ANGLE_RAD)
+    holes = tuple(HOLES)
+    agree(np.cov(found.T), part_covariance(errors, holes, corner_of(np.array(HOLES)), ZERO))
+
+
+@pytest.mark.parametrize("turn_deg", [0, 90, 180, 270, 17])
+def test_a_rigid_bed_carries_the_part_with_it(turn_deg: float) -> None:
+    """With a rigid fit the part's zero is known as well as the bed's place below it."""
+    turn = rigid_fit(np.zeros((1, 2)), np.zeros((1, 2)), math.radians(turn_deg))
+    holes = turn.places(np.array(HOLES))
+    zero = tuple(turn.places(np.array([ZERO]))[0].tolist())
+    errors = PlaceErrors(S_MM, SCATTER, affine=False, angle_rad=ANGLE_RAD)
+    at = tuple(tuple(hole) for hole in holes.tolist())
+    part, place = (
+        part_covariance(errors, at, corner_of(holes), zero),
+        place_covariance(errors, zero),
+    )
+    for got, want in zip(part, place, strict=True):
+        assert got == pytest.approx(want, rel=1e-9, abs=1e-15)
+
+
+def test_an_affine_fit_knows_the_centroid_as_well() -> None:
+    """At the centroid both models know a place to s over the root of n on each axis."""
+    for affine in (False, True):
+        errors = PlaceErrors(S_MM, SCATTER, affine, ANGLE_RAD)
+        spread = place_covariance(errors, (SCATTER.x_mm, SCATTER.y_mm))
+        assert spread.xx == pytest.approx(S_MM**2 / 5, rel=1e-12)
+        assert spread.yy == pytest.approx(S_MM**2 / 5, rel=1e-12)
+        assert spread.xy == pytest.approx(0, abs=1e-15)
