@@ -186,63 +186,6 @@ def print_memory(megabytes: float) -> None:
             print(f"{kind:20} {megabytes:5g} MB of program: {done.stdout.strip()} MB of memory")
 
 
-def digit_loop(codes: bytes, letter: Ints, end: Ints) -> Floats:
-    """Numbers as anyone would read them: digit by digit, all words in step."""
-    code = np.frombuffer(codes, np.uint8)
-    digits, decimals = np.zeros(len(letter)), np.zeros(len(letter), np.int64)
-    behind_point = np.zeros(len(letter), np.bool_)
-    for step in range(1, int((end - letter).max())):
-        at = letter + step
-        character = code.take(at, mode="clip")
-        is_digit = (at < end) & (character < 10)
-        digits = np.where(is_digit, digits * 10 + character, digits)
-        decimals += is_digit & behind_point
-        behind_point |= (at < end) & (character == numbers.POINT)
-    negative = code.take(letter + 1) == numbers.PLUS_MINUS[1]
-    return np.where(negative, -digits, digits) / 10.0**decimals
-
-
-def print_tricks() -> None:
-    """Print what each trick of the reader buys: the time of a carve without it over that with it."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "program.nc"
-        write(path, "3-D carve", 8)
-        no_odd = np.zeros(1 << 20, np.bool_)
-        without: dict[str, tuple[ModuleType, str, Callable[..., Any]]] = {
-            "eight digits at once": (
-                words, "numbers_of", lambda *given: (digit_loop(*given), no_odd[: len(given[1])]),
-            ),
-            "regular lines as slices": (words, "_letters_in", _letters_one_by_one),
-        }  # fmt: skip
-        for name, (module, function, plain_way) in without.items():
-            trick = getattr(module, function)
-            pairs = []
-            for _ in range(ROUNDS):
-                with_it = seconds_to_read(path)
-                setattr(module, function, plain_way)
-                pairs.append(seconds_to_read(path) / with_it)
-                setattr(module, function, trick)
-            print(f"without {name:26} {statistics.median(pairs):5.2f} times as long")
-        commands = [[sys.executable, __file__, option, str(path)] for option in _FIRST_READINGS]
-        first = [[float(output_of(command)) for command in commands] for _ in range(ROUNDS)]
-        ratio = statistics.median(forgetting / keeping for keeping, forgetting in first)
-        print(f"without {'keeping memory':26} {ratio:5.2f} times as long")
-
-
-_FIRST_READINGS = ("--first-of", "--forgetting-first-of")
-
-
-def _letters_one_by_one(kind: NDArray[np.uint8], is_end: Flags) -> dict[str, Ints]:
-    return {
-        letter: where for letter in words._LETTERS if (where := np.flatnonzero(kind == ord(letter))).size
-    }
-
-
-def output_of(command: list[str]) -> str:
-    """What a process prints."""
-    return subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip()
-
-
 def memory_mb(path: Path) -> float:
     """Growth of this process's largest memory while it reads a program (Linux only)."""
     before = _largest_kb()
