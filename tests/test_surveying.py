@@ -17,6 +17,8 @@ from pincorner.geometry.student import coverage_factor
 from pincorner.setups.survey_advice import best_further_hole
 from pincorner.setups.survey_result import SurveyResult
 from pincorner.setups.surveying import make_survey
+from pincorner.setups.transform import make_setups
+from pincorner.work.surveying import survey_document
 
 BED = facts(world(BASE)).bed
 HOLE_SD, READING_SD = 0.04, 0.02
@@ -105,6 +107,19 @@ def test_holes_in_one_line() -> None:
     }
     result = survey(row)
     assert result.shape is None and any("line" in note for note in result.notes)
+
+
+def test_a_survey_of_unknown_worth_is_not_taken_as_exact() -> None:
+    """Two holes, and nothing that says how well they are known: the budget lists it as not given."""
+    plain = facts(world(BASE))
+    bare = plain.bed.model_copy(
+        update={"grid": plain.bed.grid.model_copy(update={"hole_position": None})}
+    )
+    holes = tuple(MeasuredHole(label, *at) for label, at in read(random.Random(1), 2).items())
+    document = survey_document(make_survey(bare, holes, None), "2026-11-20")
+    budget = make_setups(plain._replace(bed=bare, survey=document))[0].budget
+    assert "survey" in budget.not_given
+    assert "survey" not in {row.source for row in budget.rows}
 
 
 def test_another_bed_is_refused() -> None:

@@ -140,8 +140,8 @@ def _keep_memory() -> None:
     """Have the C library keep what arrays give back, instead of fetching it anew for each piece.
 
     Under glibc, freeing one array of just under 32 MiB raises the size from which memory goes back
-    to the system at once (mallopt(3), M_MMAP_THRESHOLD). No page of it is ever touched. A third of
-    the time of a reading.
+    to the system at once (mallopt(3), M_MMAP_THRESHOLD). No page of it is ever touched. A reading
+    takes twice as long without it (tests/benchmarks/reading_tricks.py).
     """
     np.empty((1 << 25) - (1 << 20), np.uint8)
 

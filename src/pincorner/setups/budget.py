@@ -84,10 +84,12 @@ def other_sources(
     Without `located` a swollen bed's survey counts as if the bed were rigid, near enough to choose.
     """
     sources = []
-    if facts.survey is not None:
+    fit = None if facts.survey is None else facts.survey.fit
+    if fit is not None and fit.s == 0.0 and fit.dof == 0:
+        not_given.append("survey")  # one or two holes, and nothing states how well they are known
+    elif fit is not None:
         believed = measured(facts)
         unsettled = 1.0 if believed is None else (1.0 - believed.share) ** 2
-        fit = facts.survey.fit
         if fit.linear is not None and located is not None:
             sources.append(_swollen_source(fit, zero_in_bed, bed_in_machine, unsettled, located))
         else:
