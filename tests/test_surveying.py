@@ -110,7 +110,7 @@ def test_holes_in_one_line() -> None:
 
 
 def test_a_survey_of_unknown_worth_is_not_taken_as_exact() -> None:
-    """Two holes, and nothing that says how well they are known: the budget lists it as not given."""
+    """Two holes, and nothing that says how well they are known: listed as not given."""
     plain = facts(world(BASE))
     bare = plain.bed.model_copy(
         update={"grid": plain.bed.grid.model_copy(update={"hole_position": None})}
