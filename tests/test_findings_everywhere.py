@@ -128,3 +128,15 @@ def test_a_pin_that_two_stations_share_is_no_finding() -> None:
         assert place is not None
         shared = UsedHole(place.at_mm, hole, found.pins["peg-20"], ("left", "other"))
         assert make_setups(found._replace(used=UsedHoles([shared])))[0].findings == ()
+
+
+def test_why_a_station_is_refused_is_told_alike() -> None:
+    """Table, JSON and map tell the same reason for a station that cannot be located."""
+    found = plain(BASE.replace("surface: -120", "missing: [G2]"))
+    rows = offset_rows(found)
+    reason = "station left: hole G2 of bed long-bench is marked missing"
+    table = offsets_table(rows)
+    assert f"! {reason}\n" in table and re.search(r"^left .* refused$", table, re.MULTILINE)
+    (told,) = offsets_json(rows)["offsets"]
+    assert (told["refused"], told["x_mm"], told["fingerprint"]) == (reason, None, None)
+    assert reason in Page(render_map_page(found.bed, rows, None)).words

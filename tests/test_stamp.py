@@ -92,6 +92,21 @@ def test_stale_copies_are_told(shop: Path, run: Run) -> None:
     assert run("check", "out.nc", "--station", "left").code == 0
 
 
+@pytest.mark.parametrize("number", ["O0012 (HAND HOLD)", "o12", ":12", "N1 O12"])
+def test_a_program_number_is_no_subprogram(shop: Path, run: Run, number: str) -> None:
+    """An O word alone at the start names the program; one further down is not read."""
+    text = (shop / "hand-hold.nc").read_text(encoding="utf-8")
+    named = text.replace("%\n", f"%\n{number}\n", 1)
+    (shop / "named.nc").write_text(named, encoding="utf-8")
+    assert run("check", "named.nc", "--station", "left").code == 0
+    assert run("stamp", "named.nc", "--station", "left", "-o", "out.nc").code == 0
+    assert (shop / "out.nc").read_text(encoding="utf-8").splitlines()[1] == number
+    later = text.replace("S18000 M3\n", "S18000 M3\nO100\n", 1)
+    (shop / "later.nc").write_text(later, encoding="utf-8")
+    report = json.loads(run("check", "later.nc", "--station", "left", "--json").out)
+    assert report["verdict"] == "not-fully-read"
+
+
 TWO_CODES = """G21 G17 G90
 G54
 T1 M6

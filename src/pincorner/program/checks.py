@@ -15,6 +15,7 @@ from pincorner.program.clearance import Clearance
 from pincorner.program.extents import Extents, extent
 from pincorner.program.fences import ceiling_of, fences_of
 from pincorner.program.frames import bed_in_program, frame_of
+from pincorner.program.lines import number_lines
 from pincorner.program.motions import ARC, NO_TOOL, Arcs, Frame, Motions
 from pincorner.program.moves_seen import MovesSeen
 from pincorner.program.obstacles import Obstacle
@@ -63,6 +64,7 @@ def check_program(
     block = block_in_file(path)
     nests = make_setups(setup.facts)
     frame = frame_of(setup, nests)
+    known = (*known, *number_lines(path))
     reading = Reading(frame, block_lines=None if block is None else block[:2], known=known)
     check = _Check(setup, nests, others, tools, margin_mm, frame)
     for motions in reading.motions(path, progress):

@@ -44,6 +44,22 @@ def is_header(line: str) -> bool:
     return words == "%" or _HEADER.fullmatch(words) is not None
 
 
+def number_lines(path: Path) -> tuple[tuple[int, int], ...]:
+    """(line, line) of each program number, an O word alone, in a program's start.
+
+    RS274/NGC knows no O words; at a program's start they only name it (common practice, no
+    source). Raises BadInput.
+    """
+    found = []
+    with opened(path) as lines:
+        for number, line in enumerate(lines, 1):
+            if not is_header(line):
+                break
+            if "O" in words_of(line) or ":" in words_of(line):
+                found.append((number, number))
+    return tuple(found)
+
+
 def line_end(line: str) -> str:
     """How a line ends; LF for a last line without an end."""
     return line[len(line.rstrip("\r\n")) :] or "\n"
