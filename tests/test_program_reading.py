@@ -48,6 +48,8 @@ def test_signature(read: Reader) -> None:
         ("\n  \n % \nG21 G55 G0\nX1\n\t%\nX2\n", [5], []),
         ("%\nG21 G55 G0\nX1\n", [3], []),
         ("G21 G55 G0\nX1\n%\nX2\n", [2, 4], [3]),
+        ("%\nG21 G55 G0\nX1\n(c) %\nX2\n", [3, 5], [4]),
+        ("(c) %\nG21 G55 G0\nX1\n", [3], [1]),
         ("G21 G55 G0\nX1\nM2\nX2\n", [2], []),
         ("G21 G55 G0\nX1\nM30\n%\n", [2], []),
         ("G21 G55 G0\nX1 M30\nX2\n", [2], []),

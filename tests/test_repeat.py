@@ -267,6 +267,24 @@ def test_parts_that_lean_on_what_is_before(
     assert code == 2 and not text and told in error
 
 
+def test_the_way_back_is_looked_at(gauged: Path, run: Run) -> None:
+    """Tool by tool the machine goes back to the first station, over what stands between."""
+    solid = {"name": "post", "from": [700, 300], "to": [720, 320], "top": 100}
+    shown = json.loads(run("show", "long-bench", "--kind", "bed", "--json").out)
+    bed = {**shown["documents"][0]["document"], "solids": [solid]}
+    (gauged / "bed.yaml").write_text(f"format: 1\nbeds: [{json.dumps(bed)}]\n", encoding="utf-8")
+    assert run("load", "bed.yaml").code == 0
+    far = "  - {name: far, bed: long-bench, jig: panel-tray, pin: peg-20, pins: {edge: [J1, M1], " \
+          "stop: I2}, work_offsets: {a: G54}, z: {zero: stock-top, set: machine}}\n"  # fmt: skip
+    (gauged / "far.yaml").write_text(f"format: 1\nstations:\n{far}", encoding="utf-8")
+    assert run("load", "far.yaml").code == 0
+    accept = ("--accept", "hits-jig", "--accept", "hits-pin")
+    code, _, error = by_tool(run, "--stations", "left,far", "--retract", "-30", *accept)
+    assert code == 2 and "post" in error
+    # from spare to left and back nothing that high stands in the way
+    assert by_tool(run, "--retract", "-30", *accept)[0] == 0
+
+
 def test_the_way_over_meets_nothing(gauged: Path, run: Run) -> None:
     """With measured lengths a retract lower than what stands between is refused."""
     code, text, error = by_tool(run, "--retract", "-110")

@@ -55,6 +55,16 @@ def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:
     assert not any(code.startswith("stale") for code in items(run))
 
 
+def test_a_file_written_anew_counts_once(shop: Path, run: Run) -> None:
+    """What a file held before, for another station or by another command, is forgotten."""
+    for command in (("block", "end-bars"), ("stamp", "end-bar-notch", "--station", "end-bars"),
+                    ("stamp", "hand-hold", "--station", "left")):  # fmt: skip
+        assert run(*command, "-o", "out.nc", "--force").code == 0
+    load(run, shop, MOVED)
+    told = [item for each in items(run).values() for item in each if "out.nc" in item["text"]]
+    assert [item["about"] for item in told] == ["left"]
+
+
 def test_a_block_that_was_thrown_away_is_not_stale(shop: Path, run: Run) -> None:
     """A block file counts as long as it is there."""
     load(run, shop, MOVED)
@@ -115,7 +125,10 @@ surveys:
     )
     assert run("resurface", "long-bench", "--depth", "0.4").code == 0
     found = items(run)
-    assert all("over track T" in item["text"] for item in found["thin-cover"])
+    assert [item["text"] for item in found["thin-cover"]] == [
+        f"bed long-bench: track {track} has 0.600 mm of wood left over it"
+        for track in ("T1", "T2", "T3")
+    ]
     texts = " ".join(item["text"] for item in found["survey-old"])
     assert "older than surfacing" in texts and "days old" in texts
     assert "days old" not in " ".join(

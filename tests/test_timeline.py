@@ -15,7 +15,6 @@ from pincorner.setups.timeline import (
     Work,
     best_order,
     by_count,
-    closed_form_round_s,
     simulate,
 )
 
@@ -27,6 +26,18 @@ def works(loads: list[float], cuts: list[float]) -> list[Work]:
     """Stations s0, s1, ... with these times."""
     pairs = zip(loads, cuts, strict=True)
     return [Work(f"s{at}", load, cut) for at, (load, cut) in enumerate(pairs)]
+
+
+def closed_form_round_s(works: list[Work]) -> float:
+    """Round time of a fixed order, without conflicts or attended time.
+
+    R = max(sum of loads, sum of cuts, largest load + cut) for one operator and one spindle.
+    """
+    return max(
+        sum(work.load_s for work in works),
+        sum(work.cut_s for work in works),
+        max(work.load_s + work.cut_s for work in works),
+    )
 
 
 def random_works(rng: random.Random) -> list[Work]:

@@ -1,7 +1,8 @@
 """Commands about programs: reading one against a station, stamping, repeating."""
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, TypeVar
 
 import typer
 
@@ -18,6 +19,8 @@ def add_to(app: typer.Typer) -> None:
     for command in (check, stamp, repeat):
         app.command()(command)
 
+
+Done = TypeVar("Done")
 
 ProgramName = Annotated[
     str, typer.Argument(metavar="PROGRAM", help="A program file, else the name of a program.")
@@ -203,7 +206,7 @@ def repeat(
     print_report(json, repeat_json, repeat_text, *done)
 
 
-def with_progress(path: Path, work: Any) -> Any:
+def with_progress(path: Path, work: Callable[[Callable[[int], None]], Done]) -> Done:
     """What `work` returns, given a function that shows how far the file is read."""
     progress, size = Progress(), max(path.stat().st_size, 1)
     try:

@@ -70,6 +70,10 @@ class Nest(Document):
     stock: Stock
     run_off: Extent | None = None
 
+    def run_off_mm(self, largest_tool_mm: float) -> float:
+        """How far the cutter's edge may pass the stock: as stated, else by that tool's diameter."""
+        return largest_tool_mm if self.run_off is None else self.run_off
+
 
 def _footprint_kind(value: Any) -> str:
     first = value[0] if isinstance(value, list | tuple) and value else None

@@ -162,15 +162,14 @@ class _Check:
         return self._clearances[nest.nest.name]
 
     def _run_off(self, nest: Setup) -> float:
-        if nest.nest.run_off is not None:
-            return nest.nest.run_off
         diameters = [size.diameter_mm or 0.0 for size in self._tools.values()]
         largest = max(diameters, default=0.0)
-        self._said.append(
-            f"the run-off of nest {nest.nest.name}: not given, so {largest:g} mm, the largest "
-            "tool's diameter, counts"
-        )
-        return largest
+        if nest.nest.run_off is None:
+            self._said.append(
+                f"the run-off of nest {nest.nest.name}: not given, so {largest:g} mm, the largest "
+                "tool's diameter, counts"
+            )
+        return nest.nest.run_off_mm(largest)
 
     def findings(self) -> Iterator[CheckFinding]:
         """What was found in the motions."""

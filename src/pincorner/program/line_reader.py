@@ -87,7 +87,7 @@ class LineReader:
                 )
             line = words_of_parts(parts)
             if line.is_percent:
-                self._percent(number)
+                self._percent(number, text)
             else:
                 self._carry_out(number, line)
         except NotRead as reason:
@@ -107,7 +107,9 @@ class LineReader:
         self.state = state
         self._note_unit_and_selection(number, line)
 
-    def _percent(self, number: int) -> None:
+    def _percent(self, number: int, text: bytes) -> None:
+        if text.strip() != b"%":
+            raise NotRead("a % that shares its line with a comment")
         if self._opened:
             self._notes.ended, self._notes.end_word = number, "%"
         elif not self._is_first:

@@ -127,15 +127,6 @@ class Reader:
         )
         return list(self.connection.execute(query).mappings())
 
-    def stations_with_code(self, code: str) -> list[RowMapping]:
-        """station_key and nest_key of every nest that has this work offset, now."""
-        query = (
-            select(station_code.c.station_key, station_code.c.nest_key)
-            .where(station_code.c.code == code)
-            .order_by(station_code.c.station_key, station_code.c.nest_key)
-        )
-        return list(self.connection.execute(query).mappings())
-
     def codes_in_use(self, machine: str) -> list[RowMapping]:
         """station_key, nest_key and code of every nest on a machine that has a work offset, now."""
         to_bed, to_machine = reference.alias(), reference.alias()

@@ -83,21 +83,16 @@ class Writer:
         if rows:
             self._connection.execute(insert(log), rows)
 
-    def record_verification(self, entry: dict[str, Any]) -> str:
-        """Add where a zero was found: a row of the table, less time, author, reason and change.
-
-        Its time.
-        """
-        at = self._next_time()
+    def record_verification(self, entry: dict[str, Any]) -> None:
+        """Add where a zero was found: a row of the table, less time, author, reason and change."""
         row = {
             **entry,
-            "at": at,
+            "at": self._next_time(),
             "who": self._made_by["who"],
             "why": self._made_by["why"],
             "after_change": self.reader.last_change,
         }
         self._connection.execute(insert(verification), [row])
-        return at
 
     def _revise(self, rows: list[dict[str, Any]]) -> None:
         if not rows:

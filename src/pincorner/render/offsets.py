@@ -8,6 +8,7 @@ from typing import Any
 
 from pincorner.render.tables import table
 from pincorner.setups.budget import Budget
+from pincorner.setups.findings import Finding
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
@@ -87,13 +88,17 @@ def _row_json(row: OffsetRow) -> dict[str, Any]:
         "budget": _budget_json(setup.budget) if setup else [],
         "not_given": list(setup.budget.not_given) if setup else [],
         "survey": facts.survey.name if facts.survey else None,
-        "findings": [
-            {"code": each.code, "text": each.text, "figure_mm": each.figure_mm}
-            for each in (setup.findings if setup else ())
-        ],
+        "findings": findings_json(setup.findings if setup else ()),
         "fingerprint": setup.fingerprint if setup else None,
         "refused": row.refused,
     }
+
+
+def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
+    """Findings as JSON values."""
+    return [
+        {"code": each.code, "text": each.text, "figure_mm": each.figure_mm} for each in findings
+    ]
 
 
 _NUMBERS = (

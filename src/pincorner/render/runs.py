@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
+from pincorner.render.offsets import findings_json
 from pincorner.render.tables import table
 from pincorner.render.timelines import clock, timeline_table, timeline_text, waits_text
 from pincorner.render.visible import visible
-from pincorner.setups.findings import Finding
 from pincorner.setups.keep_clear import KeepClear
 from pincorner.setups.run_codes import NestCode
 from pincorner.setups.run_plan import RunPlan
@@ -131,10 +130,3 @@ def _timeline_json(line: Timeline) -> dict[str, Any]:
         "attended_s": line.attended_s,
         "waits_s": dict(line.waits_s),
     }
-
-
-def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
-    """Findings as JSON values."""
-    return [
-        {"code": each.code, "text": each.text, "figure_mm": each.figure_mm} for each in findings
-    ]

@@ -81,6 +81,12 @@ class Facts(NamedTuple):
         name = entry.pin if isinstance(entry, PinInHole) else self.station.pin
         return self.pins[key_of(name)]
 
+    @property
+    def largest_tool_mm(self) -> float:
+        """Diameter of the program's largest tool, mm; 0 where no program or no tool is known."""
+        tools = self.program.tools.values() if self.program else ()
+        return max((tool.diameter for tool in tools), default=0.0)
+
     def nest(self, name: str | None) -> Nest:
         """The nest of that name, the first with None. Raises UnknownName."""
         if name is None:

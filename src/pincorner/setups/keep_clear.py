@@ -9,7 +9,6 @@ from pincorner.documents.machines import Machine
 from pincorner.errors import Refused
 from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import Box, Outline, bounds
-from pincorner.geometry.pose import XY
 from pincorner.setups.setup import Setup
 
 DEFAULT_REACH_MM = 250.0
@@ -19,8 +18,8 @@ DEFAULT_REACH_MM = 250.0
 class Path(NamedTuple):
     """Where the spindle axis goes at a station, as a box in machine coordinates.
 
-    `basis` says what it comes from, in words. `anywhere`: it also goes to a place that stands in
-    the controller only (G28, G30), so that anywhere in the travel counts.
+    `basis` says what it comes from, in words. `anywhere`: it also goes to a place that is not known
+    here (G28 and G30 positions stand in the controller), so that anywhere in the travel counts.
     """
 
     box: Box
@@ -96,7 +95,7 @@ def sweep_of(setup: Setup, path: Path, before: Path) -> tuple[Box, str]:
     if path.anywhere and machine.travel is not None and machine.travel.x and machine.travel.y:
         (left, right), (front, back) = machine.travel.x, machine.travel.y
         boxes.append(Box(left, front, right, back))
-        basis += ", and a place that only the controller knows: anywhere in the travel"
+        basis += ", and a place that is not known here: anywhere in the travel"
     swept = _with_carriage(around(boxes), machine)
     bed = bounds(setup.bed_in_machine.points(setup.facts.bed.box.outline))
     if machine.beam == "y":
@@ -144,8 +143,3 @@ def zone_and_gap(setup: Setup, sweep: Box, reach_mm: float) -> tuple[Outline, fl
         "back": box._replace(back=box.back + reach_mm),
     }[side].outline
     return reached, gap_mm(in_machine(reached), sweep.outline)
-
-
-def bed_point(setup: Setup, machine_mm: XY) -> XY:
-    """A machine coordinate in bed coordinates."""
-    return setup.bed_in_machine.inverse().point(machine_mm)

@@ -127,14 +127,8 @@ def _shapes_of(obstacles: Sequence[Obstacle]) -> Shapes:
 def _cuts(facts: Facts) -> Shapes:
     nests = facts.holder.nests
     outlines = [nest_in_jig(nest).points(nest.stock.outline) for nest in nests]
-    largest = largest_tool_mm(facts)
-    return shapes(outlines, [largest if n.run_off is None else n.run_off for n in nests])
-
-
-def largest_tool_mm(facts: Facts) -> float:
-    """Diameter of the program's largest tool, mm; 0 where no program or no tool is known."""
-    tools = facts.program.tools.values() if facts.program else ()
-    return max((tool.diameter for tool in tools), default=0.0)
+    largest = facts.largest_tool_mm
+    return shapes(outlines, [nest.run_off_mm(largest) for nest in nests])
 
 
 def _points(facts: Facts) -> Array:

@@ -25,7 +25,6 @@ from pincorner.setups.place_fit import (
     Scene,
     checks_of,
     first_reasons,
-    largest_tool_mm,
     make_scene,
 )
 from pincorner.setups.place_pins import bed_holes
@@ -190,7 +189,7 @@ def _assumed(scene: Scene) -> list[str]:
     if facts.bed.tracks:
         told.append(f"clamps reach {scene.reach_mm:g} mm from their track (common practice)")
     if scene.metal_names and any(nest.run_off is None for nest in facts.holder.nests):
-        largest = largest_tool_mm(facts)
+        largest = facts.largest_tool_mm
         taken = f"the largest tool's {largest:g} mm" if largest else "0 mm"
         told.append(f"run_off is not given: {taken} taken")
     return told

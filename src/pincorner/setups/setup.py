@@ -87,8 +87,3 @@ class Setup(NamedTuple):
         """Clamps and the jig's own solids, by name, in bed coordinates."""
         solids = (*self.facts.holder.solids, *self.facts.station.clamps)
         return tuple((each.name, self.jig_in_bed.points(each.box.outline)) for each in solids)
-
-    def corner_of_jig_in_bed(self) -> XY:
-        """The jig's corner that lies in the inside corner of the pins."""
-        corner = self.located.corner_in_bed
-        return corner.x_mm, corner.y_mm

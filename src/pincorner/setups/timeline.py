@@ -217,18 +217,6 @@ class _Shop:
         )
 
 
-def closed_form_round_s(works: Sequence[Work]) -> float:
-    """Round time of a fixed order, without conflicts or attended time: the simulation's check.
-
-    R = max(sum of loads, sum of cuts, largest load + cut) for one operator and one spindle.
-    """
-    return max(
-        sum(work.load_s for work in works),
-        sum(work.cut_s for work in works),
-        max(work.load_s + work.cut_s for work in works),
-    )
-
-
 def best_order(
     works: Sequence[Work], parts: int, conflicts: Iterable[tuple[str, str]] = ()
 ) -> Timeline | None:

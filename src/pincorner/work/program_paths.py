@@ -38,12 +38,7 @@ def path_and_time(session: Session, setups: Sequence[Setup]) -> PathAndTime:
     assumed: list[str] = []
     runs = _runs(setups, read)
     if read is None or read.box is None:
-        tool_mm = (
-            max((tool.diameter for tool in program.tools.values()), default=0.0)
-            if (program)
-            else 0.0
-        )
-        path = path_over_stock(setups, tool_mm)
+        path = path_over_stock(setups, facts.largest_tool_mm)
         assumed.append(f"its program was not read: the path is {path.basis}")
     else:
         box = around(_at_each_nest(read.box, setups)) if runs > 1 else read.box

@@ -16,9 +16,9 @@ def check_traverses(
 ) -> list[str]:
     """Refuse a way over that meets something; what was not looked at, in words.
 
-    The way from one station's stock to the next's counts as the box around both, grown by the
-    cutter. The height of the tip is known only where tool lengths refer to the gauge point. Raises
-    Refused.
+    `setups`: of the sections, in order; `others`: of the other stations on the bed. The way from
+    one stock to the next counts as the box around both, grown by their run-off. The height of the
+    tip is known only where tool lengths refer to the gauge point. Raises Refused.
     """
     facts = setups[0].facts
     surfaces = [setup.heights.surface_mm for setup in setups]
@@ -29,11 +29,13 @@ def check_traverses(
             "tool's length, which is not known here"
         ]
     height = retract_mm - max(known)
-    standing = [each for setup in (*setups, *others) for each in _standing(setup)]
+    on_bed = {setup.facts.station.name: setup for setup in (*others, *setups)}
+    standing = [each for setup in on_bed.values() for each in _standing(setup)]
     standing += [(s.name, s.box.outline, s.top) for s in facts.bed.solids]
     for first, second in pairwise(setups):
         between = f"{first.facts.station.name} and {second.facts.station.name}"
-        way = bounds((*first.stock_in_bed(), *second.stock_in_bed())).grown(tool_mm / 2).outline
+        run_off = max(setup.nest.run_off_mm(tool_mm) for setup in (first, second))
+        way = bounds((*first.stock_in_bed(), *second.stock_in_bed())).grown(run_off).outline
         for name, outline, top in standing:
             if top >= height and gap_mm(way, outline) <= 0:
                 raise Refused(

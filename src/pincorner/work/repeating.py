@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput, UnknownName
+from pincorner.program.checks import tools_of
 from pincorner.program.lines import BYTES, opened
 from pincorner.program.repeating import Body, Section, first_of_body, repeated
 from pincorner.program.stamped import block_in_file
@@ -80,10 +81,10 @@ def repeat(
     todo = _from(jobs, how.begin)
     findings, notes = _checked(todo, how, told)
     refuse_findings(findings, how.accept, f"{output.name} was not written")
-    notes += check_traverses(
-        [job.setup for job in jobs], jobs[0].others, how.retract_mm, _largest_tool(jobs[0], how)
-    )
     plan = [(job, span) for span in spans for job in todo]
+    notes += check_traverses(
+        [job.setup for job, _ in plan], jobs[0].others, how.retract_mm, _largest_tool(jobs[0], how)
+    )
     sections = list(_sections(plan, jobs, summary, how))
     with writing_papers(session, force) as papers:
         opening = opening_lines(path.stem, [job.setup for job in todo])
@@ -158,8 +159,8 @@ def _sections(
 
 
 def _largest_tool(job: Job, how: Repeat) -> float:
-    on_file = [tool.diameter for tool in job.program.tools.values()] if job.program else []
-    return max([*on_file, *how.diameters_mm.values()], default=0.0)
+    sizes = tools_of(job.program, how.diameters_mm).values()
+    return max((size.diameter_mm or 0.0 for size in sizes), default=0.0)
 
 
 def jobs_of(find: Callable[[str], Job], stations: Sequence[str]) -> list[Job]:

@@ -24,7 +24,6 @@ from pincorner.work.places import (
 from pincorner.work.reports import offsets
 from pincorner.work.session import Session
 
-DEMO_FOLDER = "beehive-shop"
 DEMO_WORLD = "beehive.yaml"
 DEMO_RUN = "beehive-run.yaml"
 DEMO_SURVEY = "long-bench-survey.csv"

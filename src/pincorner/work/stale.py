@@ -50,15 +50,22 @@ def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Ite
 
 
 def _in_use(session: Session, reader: Reader) -> list[Row]:
-    newest: dict[tuple[str, str, str], Row] = {}
-    for paper in reader.papers():
-        place = paper["path"] if paper["event"] in FILES else paper["station_key"]
-        newest[paper["event"], place, paper["nest"]] = paper
-    return [
+    """What was written last to each file, and last of each nest's sheets and maps."""
+    papers = reader.papers()
+    written = {paper["path"]: paper["at"] for paper in papers if paper["event"] in FILES}
+    files = [
         paper
-        for paper in newest.values()
-        if paper["event"] not in FILES or (session.shop / paper["path"]).exists()
+        for paper in papers
+        if paper["event"] in FILES
+        and paper["at"] == written[paper["path"]]
+        and (session.shop / paper["path"]).exists()
     ]
+    hung = {
+        (paper["event"], paper["station_key"], paper["nest"]): paper
+        for paper in papers
+        if paper["event"] not in FILES
+    }
+    return [*files, *hung.values()]
 
 
 @dataclass

@@ -10,6 +10,7 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
+from pincorner.render.care import thin_text
 from pincorner.setups.covers import covers
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow, offset_rows
@@ -141,9 +142,7 @@ def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iter
         cuts = library.surfacings(bed)
         for cover in covers(bed, cuts):
             if cover.thin and cuts:
-                left = "not known" if cover.cover_mm is None else f"{cover.cover_mm:.3f} mm"
-                text = f"bed {bed.name}: wood over {cover.kind} {cover.name}: {left}"
-                yield Item("thin-cover", bed.name, text)
+                yield Item("thin-cover", bed.name, f"bed {bed.name}: {thin_text(cover)}")
         survey = library.survey(bed)
         if survey is None:
             continue
