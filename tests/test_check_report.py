@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from checking import PROGRAMS, check_text, demo_setup, edited, other_setups
+from conftest import Run
 from motions_by_hand import Path as Motion
 
 from pincorner.geometry.pose import Pose
@@ -119,3 +120,10 @@ def test_long_paths_are_thinned() -> None:
     assert 5_000 < len(cuts) <= MOST_LINES
     assert min(x for (x, _), _ in cuts) < 120.0
     assert max(x for (x, _), _ in cuts) > 480.0
+
+
+def test_near_findings_share_a_sign(in_demo: Path, run: Run, tmp_path: Path) -> None:
+    """Findings at one spot get one sign with all their numbers, which would cover each other."""
+    drawing = tmp_path / "path.svg"
+    assert run("check", "hand-hold", "--station", "right", "-o", drawing).code == 1
+    assert ">1, 2, 3, 4, 5, 6<" in drawing.read_text(encoding="utf-8")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -18,6 +19,9 @@ from pincorner.setups.checked import CheckFinding, PathLines, Report
 from pincorner.setups.setup import Setup
 
 PAPER_MM = 270.0
+_ONE_SIGN_MM = 12.0
+"""Findings nearer than this on paper share a sign: their numbers would cover each other."""
+
 _TALLEST_MM = 180.0
 
 _JIG = Look(0.5)
@@ -87,14 +91,23 @@ def path_drawing(setup: Setup, others: Iterable[Setup], report: Report, path: Pa
     for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
         if lines:
             canvas.strokes(lines, look)
-    at_place: dict[XY, list[str]] = {}
-    for finding, number in _numbers(report.findings).items():
-        if finding.place_mm is not None:
-            x, y = finding.place_mm
-            at_place.setdefault((round(x), round(y)), []).append(number)
-    for place, numbers in at_place.items():
+    for place, numbers in _signs(report.findings, _ONE_SIGN_MM * canvas.scale):
         _draw_sign(canvas, place, ", ".join(numbers))
     return canvas.svg()
+
+
+def _signs(findings: Sequence[CheckFinding], within_mm: float) -> list[tuple[XY, list[str]]]:
+    """Places with the numbers of their findings; what lies near an earlier place joins it."""
+    signs: list[tuple[XY, list[str]]] = []
+    for finding, number in _numbers(findings).items():
+        assert finding.place_mm is not None
+        at = finding.place_mm
+        near = next((numbers for place, numbers in signs if math.dist(place, at) < within_mm), None)
+        if near is None:
+            signs.append((at, [number]))
+        else:
+            near.append(number)
+    return signs
 
 
 def _numbers(findings: Sequence[CheckFinding]) -> dict[CheckFinding, str]:
