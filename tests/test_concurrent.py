@@ -6,6 +6,7 @@ import threading
 from pathlib import Path
 
 import pytest
+from two_writers import second_writer_sees
 from worlds import BASE, entries, make_registry
 
 from pincorner.errors import RegistryBusy
@@ -57,20 +58,7 @@ def test_reader_sees_one_state(session: Session) -> None:
 
 def test_second_writer_waits(session: Session) -> None:
     """A writer waits for the one before it, and builds on what that one wrote."""
-    other, seen = Registry(session.registry.location), []
-
-    def write() -> None:
-        with other.writing("other", "load") as writer:
-            seen.append(writer.reader.names("jig"))
-
-    thread = threading.Thread(target=write)
-    with session.registry.writing("tester", "load") as writer:
-        thread.start()
-        thread.join(0.2)
-        assert not seen
-        writer.put([e.document for e in entries(BASE.replace("panel-tray", "tray-2"))])
-    thread.join(10)
-    assert seen == [["panel-tray", "tray-2"]]
+    assert second_writer_sees(session.registry.location) == ["panel-tray", "tray-2"]
 
 
 def test_second_writer_is_told(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
