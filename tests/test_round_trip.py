@@ -101,7 +101,10 @@ def test_dump_of_stations_that_no_longer_locate_comes_back(tmp_path: Path, chang
 
 
 NAMES = st.text(
-    st.characters(categories=["L", "Mn", "Nd"], include_characters=" -_.+"), min_size=1, max_size=20
+    # the dotless i shares its capital with i (Unicode, CaseFolding.txt, status T): two names
+    st.characters(categories=["L", "Mn", "Nd"], include_characters=" -_.+", exclude_characters="ı"),
+    min_size=1,
+    max_size=20,
 ).map(lambda text: f"x{unicodedata.normalize('NFC', text)}y")
 NOTES = st.text(
     st.characters(exclude_categories=["Cs", "Cc"], include_characters="\t\n"), max_size=60
