@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -15,12 +16,13 @@ from shapely.affinity import rotate
 
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import Pose
-from pincorner.program.boxes import Rapids, boxes_of
+from pincorner.program.boxes import Rapids
 from pincorner.program.clearance import CUTTER, NOSE, Clearance, Key, Worst
 from pincorner.program.fences import Ceiling, Fence
 from pincorner.program.motions import ARC, RAPID, Floats, Motions
 from pincorner.program.obstacles import Disc, Obstacle
 from pincorner.program.reaches import reaches_of
+from pincorner.program.sections import Section, sections_of
 from pincorner.setups.checked import ToolSize
 
 ROUNDING_MM = 1e-9  # some products of doubles near 100 mm
@@ -66,10 +68,8 @@ def scene(seed: int, arcs: bool) -> Scene:
     return Scene(obstacles, shapes, path.motions())
 
 
-def run(motions: Motions, obstacles: list[Obstacle], fences: list[Fence], rapids: Rapids,
-        ceiling: Ceiling | None = None, piece: int = 130) -> dict[Key, Worst]:  # fmt: skip
-    """What clearance finds when the motions come in pieces."""
-    clearance = Clearance(obstacles, fences, ceiling, rapids)
+def in_pieces(motions: Motions, piece: int, rapids: Rapids) -> Iterator[Section]:
+    """Sections of the motions, so many at once."""
     is_arc = motions.kind == ARC
     for at in range(0, len(motions.line), piece):
         mine = slice(at, at + piece)
@@ -78,7 +78,15 @@ def run(motions: Motions, obstacles: list[Obstacle], fences: list[Fence], rapids
             [*(column[mine] for column in motions[:-1]),
              type(motions.arcs)(*(column[arcs] for column in motions.arcs))]
         )  # fmt: skip
-        clearance.take(some, boxes_of(some, rapids), reaches_of(some.tool, TOOLS, NOSE_MM))
+        yield from sections_of(some, rapids)
+
+
+def run(motions: Motions, obstacles: list[Obstacle], fences: list[Fence], rapids: Rapids,
+        ceiling: Ceiling | None = None, piece: int = 130) -> dict[Key, Worst]:  # fmt: skip
+    """What clearance finds when the motions come in pieces."""
+    clearance = Clearance(obstacles, fences, ceiling, rapids)
+    for section in in_pieces(motions, piece, rapids):
+        clearance.take(section, reaches_of(TOOLS[section.tool], NOSE_MM))
     return clearance.worst
 
 

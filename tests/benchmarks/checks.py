@@ -31,13 +31,17 @@ BOUNDS = {
     "every oddity mixed": 0.3,
     "drilling lists": 0.1,
 }
-STOCK = Stock(size=(650.0, 440.0, 20.0))
+STOCK = Stock(size=(650.0, 205.0, 20.0))
 TRAY = {
     "footprint": (700.0, 480.0),
     "solids": (),
-    "nests": (Nest(name="a", zero=(25.0, 20.0), stock=STOCK),),
+    "nests": (
+        Nest(name="a", zero=(25.0, 20.0), stock=STOCK),
+        Nest(name="b", zero=(25.0, 255.0), stock=STOCK),
+    ),
 }
-LEFT, OTHERS = demo_setup("left", jig=TRAY), other_setups("left")
+CODES = {"work_offsets": {"a": "G55", "b": "G57"}}
+LEFT, OTHERS = demo_setup("left", jig=TRAY, station=CODES), other_setups("left")
 
 
 def check(path: Path) -> tuple[float, Report]:

@@ -42,13 +42,15 @@ START = [
 ]
 
 Lines = Iterator[str]
+Places = list[tuple[float, ...]]
+Oddity = Callable[[Places, random.Random], list[str]]
 
 
 def carve(rng: random.Random) -> Lines:
     """A 3-D carve: `G1 X Y Z` on each line."""
     row = 0.0
     while True:
-        row = (row + 0.4) % 240
+        row = (row + 0.4) % 200
         for step in range(400):
             z = -6 + 5 * math.sin(step / 40) * math.cos(row / 30) + rng.uniform(-0.2, 0.2)
             yield f"G1 X{step:.3f} Y{row:.3f} Z{z:.3f}"
@@ -66,7 +68,7 @@ def arcs(rng: random.Random) -> Lines:
     while True:
         yield from (f"T{rng.choice((1, 2))} M6", rng.choice(("G55", "G57")), "G0 Z15")
         for _ in range(100):
-            x, y, r = (round(rng.uniform(0, most), 3) for most in (300, 200, 20))
+            x, y, r = (round(rng.uniform(0, most), 3) for most in (200, 120, 20))
             far_x, far_y = x + 2 * r + 40, y + 2 * r + 30
             yield f"G0 X{x + r:.3f} Y{y:.3f}"
             for depth in range(1, 8):
@@ -86,40 +88,71 @@ def drilling(rng: random.Random) -> Lines:
         yield from ("G0 Z10", rng.choice(("G98", "G99")))
         yield f"{cycle} X0 Y0 Z{rng.uniform(-20, -5):.3f} R2 F400{extra}"
         for _ in range(rng.randrange(40, 160)):
-            yield f"X{rng.uniform(0, 600):.3f} Y{rng.uniform(0, 400):.3f}"
+            yield f"X{rng.uniform(0, 600):.3f} Y{rng.uniform(0, 200):.3f}"
         yield "G80"
 
 
 def oddities(rng: random.Random) -> Lines:
     """Everything a reader must know, some fifty to a hundred and fifty lines of each in turn."""
     while True:
-        lines = [f"G1 X{rng.uniform(0, 300):.3f} Y{rng.uniform(0, 200):.3f} Z{-rng.random():.3f}"]
-        lines += [_near(rng) for _ in range(rng.randrange(50, 150))]
-        yield from rng.choice(_ODDITIES)(lines, rng)
+        places = [(rng.uniform(0, 200), rng.uniform(0, 200), rng.uniform(-1, 0))]
+        for _ in range(rng.randrange(50, 150)):
+            places.append((rng.uniform(0, 200), rng.uniform(0, 200), rng.uniform(0, 40)))
+        yield from rng.choice(_ODDITIES)(places, rng)
 
 
-def _near(rng: random.Random) -> str:
-    words = [f"{axis}{rng.uniform(0, 200):.3f}" for axis in "XYZ" if rng.random() < 0.8]
-    return " ".join(words or ["X5"])
+def _lines(places: Places, rng: random.Random, unit: float = 1.0) -> list[str]:
+    """Cuts to places, some words left out but in the first line."""
+    rows = [
+        [f"{axis}{number / unit:.3f}" for axis, number in zip("XYZ", place, strict=True)]
+        for place in places
+    ]
+    some = [[word for word in row if rng.random() < 0.8] or row[:1] for row in rows[1:]]
+    return [" ".join(row) for row in (["G1", *rows[0]], *some)]
 
 
-_ODDITIES: tuple[Callable[[list[str], random.Random], list[str]], ...] = (
-    lambda lines, rng: ["G20", *lines, "G21"],
-    lambda lines, rng: ["G91", *lines, "G90"],
-    lambda lines, rng: ["G18", *lines, "X0 Z0", "G2 X10 Z10 I5 K5", "G17", "G1 Y0"],
-    lambda lines, rng: ["G57", *lines, "G55"],
-    lambda lines, rng: [f"{line} (pass {index})" for index, line in enumerate(lines)],
-    lambda lines, rng: [f"{line} ; so far" for line in lines],
-    lambda lines, rng: [f"N{10 * index} {line}" for index, line in enumerate(lines)],
-    lambda lines, rng: [line.lower() for line in lines],
-    lambda lines, rng: [line.replace(" ", "") for line in lines],
-    lambda lines, rng: [line.replace("X", "X ") for line in lines],
-    lambda lines, rng: ["G53 G0 Z0", *lines, "G28 Z5", "G30 X0 Y0"],
-    lambda lines, rng: ["G92 X0 Y0", *lines, "G92.1", "G52 X1", *lines, "G52 X0"],
-    lambda lines, rng: ["G0 Z10", "G83 X1 Y1 Z-5 R2 Q1", "X2", "G91 X1 L3", "G90 G80", *lines],
-    lambda lines, rng: [f"/{line}" for line in lines[:3]] + lines,
-    lambda lines, rng: [f"T{rng.randrange(1, 5)} M6", "G43 H1", "G4 P0.5", *lines, "G49"],
-    lambda lines, rng: ["#5=3", "G1 X1 0", "G10 L2 P6 X5", "M98 P100", *lines],
+def _steps(places: Places, rng: random.Random) -> list[str]:
+    """Increments, each of them taken back by the next."""
+    steps = [[rng.uniform(-9, 9) for _ in "XYZ"] for _ in places]
+    return [
+        " ".join(f"{axis}{sign * number:.3f}" for axis, number in zip("XYZ", step, strict=True))
+        for step in steps
+        for sign in (1, -1)
+    ]
+
+
+def _with(before: list[str], after: list[str]) -> Oddity:
+    return lambda places, rng: [*before, *_lines(places, rng), *after]
+
+
+def _each(change: Callable[[int, str], str]) -> Oddity:
+    return lambda places, rng: [
+        change(index, line) for index, line in enumerate(_lines(places, rng))
+    ]
+
+
+_ODDITIES: tuple[Oddity, ...] = (
+    lambda places, rng: ["G20", *_lines(places, rng, 25.4), "G21"],
+    lambda places, rng: [*_lines(places[:1], rng), "G91", *_steps(places, rng), "G90"],
+    _with(["G18"], ["X0 Z0", "G2 X10 Z10 I5 K5", "G17", "G1 Y0"]),
+    _with(["G57"], ["G55"]),
+    _each(lambda index, line: f"{line} (pass {index})"),
+    _each(lambda index, line: f"{line} ; so far"),
+    _each(lambda index, line: f"N{10 * index} {line}"),
+    _each(lambda index, line: line.lower()),
+    _each(lambda index, line: line.replace(" ", "")),
+    _each(lambda index, line: line.replace("X", "X ")),
+    _with(["G53 G0 Z0"], ["G28 Z5", "G30 X0 Y0"]),
+    _with(["G92 X0"], ["G92.1"]),
+    _with(["G52 X1"], ["G52 X0"]),
+    _with(["G0 Z10", "G83 X1 Y1 Z-5 R2 Q1", "X2", "G91 X1 L3", "G90 G80"], []),
+    _each(lambda index, line: f"/{line}" if index < 3 else line),
+    lambda places, rng: [
+        *(f"T{rng.randrange(1, 5)} M6", "G43 H1", "G4 P0.5"),
+        *_lines(places, rng),
+        "G49",
+    ],
+    _with(["#5=3", "G1 X1 0", "G10 L2 P6 X5", "M98 P100"], []),
 )
 
 

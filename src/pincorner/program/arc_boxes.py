@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pincorner.program.arcs import AXES, in_plane
 from pincorner.program.motions import AXES_OF_PLANE, Arcs, Floats, Ints
@@ -16,9 +17,9 @@ CHORD_MM = 0.0005
 def arc_boxes(start: Floats, end: Floats, arcs: Arcs) -> tuple[Floats, Floats]:
     """Lowest and highest X, Y, Z of each arc: two arrays (m, 3); NaN where an arc is not known.
 
-    start, end: (m, 3), of the arcs alone. An arc reaches the sides of its circle that lie at the
-    whole quarter turns between its first and its last angle. Where the ends are not equally far
-    from the centre (rounding; RS274/NGC, 3.5.3) the larger radius counts.
+    start, end: (m, 3), of the arcs alone. An arc reaches those sides of its circle that lie at the
+    whole quarter turns it passes. Where the ends are not equally far from the centre (rounding;
+    RS274/NGC, 3.5.3) the larger radius counts.
     """
     low, high = np.fmin(start, end), np.fmax(start, end)
     for plane, axes in enumerate(AXES_OF_PLANE):
@@ -37,21 +38,29 @@ def _widen(
     low: Floats, high: Floats, axes: tuple[int, int, int], start: Floats, end: Floats, arcs: Arcs
 ) -> None:
     """Boxes around the ends of arcs of one plane made boxes around the arcs."""
-    from_centre = [
-        [ends[:, axis] - arcs.centre[:, at] for at, axis in enumerate(axes[:2])]
-        for ends in (start, end)
-    ]
-    radius = np.maximum(*(np.hypot(*place) for place in from_centre))
-    begins = np.arctan2(from_centre[0][1], from_centre[0][0]) / (math.pi / 2)
-    ends = begins + arcs.sweep_rad / (math.pi / 2)
-    lesser, greater = np.minimum(begins, ends), np.maximum(begins, ends)
+    centre = arcs.centre.T
+    first_x, first_y, last_x, last_y = (
+        ends[:, axis] - at for ends in (start, end) for axis, at in zip(axes, centre, strict=False)
+    )
+    radius = np.sqrt(np.maximum(first_x**2 + first_y**2, last_x**2 + last_y**2))
+    first, last = _quarter(first_x, first_y), _quarter(last_x, last_y)
+    left = arcs.sweep_rad > 0
+    begins = np.where(left, first, last)  # seen counter-clockwise
+    passed = (np.where(left, last, first) - begins) & 3
+    passed[np.abs(arcs.sweep_rad) / (math.pi / 2) - passed > 2] += 4  # all four
     for quarter, (side, at) in enumerate(((high, 0), (high, 1), (low, 0), (low, 1))):
-        reached = np.floor((greater - quarter) / 4) >= np.ceil((lesser - quarter) / 4)
-        farthest = arcs.centre[:, at] + (radius if quarter < 2 else -radius)
-        side[:, axes[at]] = np.where(reached, farthest, side[:, axes[at]])
+        farthest = centre[at] + (radius if quarter < 2 else -radius)
+        np.copyto(side[:, axes[at]], farthest, where=(quarter - 1 - begins) & 3 < passed)
     unknown = np.isnan(radius)
     if unknown.any():
         low[unknown] = high[unknown] = np.nan
+
+
+def _quarter(x: Floats, y: Floats) -> NDArray[np.int8]:
+    """The quarters that places around a centre lie in, 0 to 3 counter-clockwise."""
+    lower = y < 0
+    quarter: NDArray[np.int8] = 2 * lower.view(np.int8) + (lower != (x < 0))
+    return quarter
 
 
 def arc_pieces(

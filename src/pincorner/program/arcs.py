@@ -72,12 +72,12 @@ def turns(
 
     `offset`: from start to centre, by I, J, K; it counts where `radius`, the R word, is NaN.
     """
-    has_radius = ~np.isnan(radius)
     centre, impossible = _by_offset(start, end, offset, within_mm)
-    if has_radius.any():
-        centre_r, impossible_r = _by_radius(start, end, radius, left, within_mm)
-        centre = np.where(has_radius, centre_r, centre)
-        impossible = np.where(has_radius, impossible_r, impossible)
+    some = np.flatnonzero(~np.isnan(radius))
+    if some.size:
+        centre[some], impossible[some] = _by_radius(
+            start[some], end[some], radius[some], left[some], within_mm[some]
+        )
     return Turns(centre, _sweep(start - centre, end - centre, left), impossible)
 
 

@@ -31,6 +31,10 @@ class Boxes(NamedTuple):
     block_low: Floats
     block_high: Floats
 
+    def around(self) -> tuple[Floats, Floats]:
+        """Lowest and highest X, Y, Z of all; NaN where nothing is known."""
+        return np.fmin.reduce(self.block_low, axis=1), np.fmax.reduce(self.block_high, axis=1)
+
     def meeting(self, box: Box, below_mm: float) -> Ints:
         """Motions that may come into an upright box of X and Y while below a Z."""
         blocks = _meets(self.block_low, self.block_high, box, below_mm)
@@ -58,18 +62,22 @@ class Rapids(NamedTuple):
     machine_angle_rad: float
 
 
-def boxes_of(motions: Motions, rapids: Rapids) -> Boxes:
-    """The boxes of a piece of at least one motion."""
-    low = np.ascontiguousarray(np.fmin(motions.start, motions.end).T)
-    high = np.ascontiguousarray(np.fmax(motions.start, motions.end).T)
+def boxes_of(motions: Motions, rapids: Rapids) -> tuple[Floats, Floats]:
+    """Lowest and highest X, Y, Z of each motion, (3, n), as in Boxes."""
+    low, high = np.fmin(motions.start, motions.end), np.fmax(motions.start, motions.end)
     if len(motions.arcs.plane):
         arcs = np.flatnonzero(motions.kind == ARC)
-        arc_low, arc_high = arc_boxes(motions.start[arcs], motions.end[arcs], motions.arcs)
-        low[:, arcs], high[:, arcs] = arc_low.T, arc_high.T
+        start, end = motions.start.take(arcs, axis=0), motions.end.take(arcs, axis=0)
+        low[arcs], high[arcs] = arc_boxes(start, end, motions.arcs)
     if rapids.machine_angle_rad and not rapids.straight:
         rows = np.flatnonzero(motions.kind == RAPID)
         corners = rapid_corners(*known_ends(motions, rows), rapids.machine_angle_rad)
-        low[:2, rows], high[:2, rows] = corners.min(axis=1).T, corners.max(axis=1).T
+        low[rows, :2], high[rows, :2] = corners.min(axis=1), corners.max(axis=1)
+    return np.ascontiguousarray(low.T), np.ascontiguousarray(high.T)
+
+
+def in_blocks(low: Floats, high: Floats) -> Boxes:
+    """The boxes of at least one motion, and those of blocks of them."""
     firsts = np.arange(0, low.shape[1], AT_ONCE)
     block_low = np.fmin.reduceat(low, firsts, axis=1)
     block_high = np.fmax.reduceat(high, firsts, axis=1)

@@ -5,23 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from pincorner.documents.records import Program
-from pincorner.program.boxes import Rapids, boxes_of
+from pincorner.program.boxes import Rapids
 from pincorner.program.check_notes import ALWAYS, notes_on_machine, notes_on_moves, notes_on_tools
 from pincorner.program.clearance import Clearance
 from pincorner.program.extents import Extents, extent
 from pincorner.program.fences import ceiling_of, fences_of
 from pincorner.program.frames import bed_in_program, frame_of
 from pincorner.program.lines import number_lines
-from pincorner.program.motions import ARC, NO_TOOL, Arcs, Frame, Motions
+from pincorner.program.motions import NO_TOOL, Frame
 from pincorner.program.moves_seen import MovesSeen
 from pincorner.program.obstacles import Obstacle
 from pincorner.program.path_points import PathPoints
-from pincorner.program.reaches import distinct, reaches_of, size_of
+from pincorner.program.reaches import reaches_of, size_of
 from pincorner.program.reading import Reading
+from pincorner.program.sections import Section, sections_of
 from pincorner.program.sentences import Teller
 from pincorner.program.stamped import StampedBlock, block_in_file
 from pincorner.program.summary import REMARKS_KEPT, Summary
@@ -68,7 +66,8 @@ def check_program(
     reading = Reading(frame, block_lines=None if block is None else block[:2], known=known)
     check = _Check(setup, nests, others, tools, margin_mm, frame)
     for motions in reading.motions(path, progress):
-        check.take(motions, reading.summary.codes)
+        for section in sections_of(motions, check.rapids):
+            check.take(section, reading.summary.codes)
         if drawn is not None:
             drawn.take(motions)
     summary = reading.summary
@@ -116,7 +115,7 @@ class _Check:
         self._setup, self._others, self._tools = setup, others, tools
         self._margin_mm = margin_mm
         machine = setup.facts.machine
-        self._rapids = Rapids(machine.straight_rapids, frame.machine_angle_rad)
+        self.rapids = Rapids(machine.straight_rapids, frame.machine_angle_rad)
         self._nests = {
             nest.work_offset: nest for nest in nests if nest.work_offset in frame.origins_mm
         }
@@ -126,27 +125,13 @@ class _Check:
         self._seen = MovesSeen(setup)
         self.extents = Extents()
 
-    def take(self, motions: Motions, codes: Sequence[str]) -> None:
-        """Look at a piece of the program."""
-        boxes = boxes_of(motions, self._rapids)
-        self.extents.take(motions, boxes)
-        self._seen.take(motions, boxes)
-        nose_mm = self._setup.facts.machine.nose
-        for nest, some in self._by_nest(motions, codes):
-            its_boxes = boxes if some is motions else boxes_of(some, self._rapids)
-            reaches = reaches_of(some.tool, self._tools, nose_mm)
-            self._clearance(nest).take(some, its_boxes, reaches)
-
-    def _by_nest(self, motions: Motions, codes: Sequence[str]) -> Iterator[tuple[Setup, Motions]]:
-        """The motions of each nest; under codes that are no nest's the station's own counts."""
-        nests = [self._nests.get(code, self._setup) for code in codes]
-        used = {nests[code].nest.name: nests[code] for code in distinct(motions.code).tolist()}
-        if len(used) == 1:
-            yield next(iter(used.values())), motions
-            return
-        for name, nest in used.items():
-            its_codes = [code for code, each in enumerate(nests) if each.nest.name == name]
-            yield nest, _some(motions, np.isin(motions.code, its_codes))
+    def take(self, section: Section, codes: Sequence[str]) -> None:
+        """Look at a section of the program; under codes that are no nest's the station's counts."""
+        self.extents.take(section)
+        self._seen.take(section)
+        nest = self._nests.get(codes[section.code], self._setup)
+        size, nose_mm = size_of(self._tools, section.tool), self._setup.facts.machine.nose
+        self._clearance(nest).take(section, reaches_of(size, nose_mm))
 
     def _clearance(self, nest: Setup) -> Clearance:
         """What is around a nest."""
@@ -157,7 +142,7 @@ class _Check:
             self._obstacles += around.obstacles
             fences = tuple(fences_of(self._setup, nest, run_off_mm))
             ceiling = ceiling_of(self._setup)
-            made = Clearance(around.obstacles, fences, ceiling, self._rapids)
+            made = Clearance(around.obstacles, fences, ceiling, self.rapids)
             self._clearances[nest.nest.name] = made
         return self._clearances[nest.nest.name]
 
@@ -173,7 +158,7 @@ class _Check:
 
     def findings(self) -> Iterator[CheckFinding]:
         """What was found in the motions."""
-        straight = self._rapids.straight
+        straight = self.rapids.straight
         teller = Teller(self._tools, straight, bed_in_program(self._setup).inverse())
         for clearance in self._clearances.values():
             for key, worst in clearance.worst.items():
@@ -186,12 +171,6 @@ class _Check:
         yield from notes_on_tools(self._setup, self._tools, used)
         yield from self._said
         yield from notes_on_moves(self._setup, self._seen, self._obstacles)
-
-
-def _some(motions: Motions, mine: NDArray[np.bool_]) -> Motions:
-    """Some of the motions, with their arcs."""
-    arcs = Arcs._make(column[mine[motions.kind == ARC]] for column in motions.arcs)
-    return Motions._make([*(column[mine] for column in motions[:-1]), arcs])
 
 
 def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:

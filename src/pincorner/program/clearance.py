@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pincorner.geometry.outline import TOUCH_MM
-from pincorner.program.boxes import Boxes, Rapids, known_ends
+from pincorner.program.boxes import Rapids, known_ends
 from pincorner.program.fences import Ceiling, Fence
 from pincorner.program.motions import ARC, RAPID, Floats, Ints, Motions
 from pincorner.program.nearness import Edges, edges_of, to_outline, to_point
 from pincorner.program.obstacles import ROUNDING_MM, Disc, Obstacle
 from pincorner.program.reaches import Reach, Reaches
+from pincorner.program.sections import Section
 from pincorner.program.strokes import Strokes, joined, point_in_rapids, strokes_of
 
 CUTTER, NOSE = "cutter", "nose"
@@ -81,38 +82,36 @@ class Clearance:
         self._tops = np.array([each.top_mm for each in obstacles])
         self._near = np.array([each.near_mm for each in obstacles])
 
-    def take(self, motions: Motions, boxes: Boxes, reaches: Reaches) -> None:
-        """Look at a piece of the program."""
-        found = list(self._all_near(motions, boxes, reaches))
-        for key in dict.fromkeys(key for key, near in found if near.gap.size):
-            self._record(*key, motions, [near for other, near in found if other == key])
+    def take(self, section: Section, reaches: Reaches) -> None:
+        """Look at a section of the program, whose tool has these reaches."""
+        found = [(key, near) for key, near in self._all_near(section, reaches) if near.gap.size]
+        for key in dict.fromkeys(key for key, _ in found):
+            self._record(key, section.motions, [near for other, near in found if other == key])
 
-    def _all_near(
-        self, motions: Motions, boxes: Boxes, reaches: Reaches
-    ) -> Iterator[tuple[tuple[str, str, str], _Near]]:
-        """What comes too near to what, by code, name and part of the tool."""
+    def _all_near(self, section: Section, reaches: Reaches) -> Iterator[tuple[Key, _Near]]:
+        """What comes too near to what."""
+        tool = section.tool
         for part, reach in ((CUTTER, reaches.cutter), (NOSE, reaches.nose)):
             if reach is not None:
-                for obstacle, edges in self._candidates(boxes, reach, part):
-                    for near in self._too_near(obstacle, edges, motions, boxes, reach):
-                        yield (obstacle.code, obstacle.name, part), near
+                for obstacle, edges in self._candidates(section, reach, part):
+                    for near in self._too_near(obstacle, edges, section, reach):
+                        yield Key(obstacle.code, obstacle.name, tool, part), near
         for fence in self._fences:
-            for near in self._beyond(fence, motions, boxes, reaches.cutter):
-                yield (fence.code, fence.name, CUTTER), near
+            for near in self._beyond(fence, section, reaches.cutter.radius_mm):
+                yield Key(fence.code, fence.name, tool, CUTTER), near
         if self._ceiling is not None:
-            near = _too_high(self._ceiling, motions, boxes, reaches.stickout)
-            yield (self._ceiling.code, self._ceiling.name, NOSE), near
+            near = _too_high(self._ceiling, section, reaches.stickout_mm)
+            yield Key(self._ceiling.code, self._ceiling.name, tool, NOSE), near
 
     def _candidates(
-        self, boxes: Boxes, reach: Reach, part: str
+        self, section: Section, reach: Reach, part: str
     ) -> Iterator[tuple[Obstacle, Edges | None]]:
         """Obstacles that the box around all motions comes near."""
-        low = np.fmin.reduce(boxes.block_low, axis=1)
-        high = np.fmax.reduce(boxes.block_high, axis=1)
+        low, high = section.boxes.around()
         left, front, right, back = self._bounds
-        far = reach.largest_mm + self._near
+        far = reach.radius_mm + self._near
         meets = (
-            (low[2] + reach.lowest_mm < self._tops)
+            (low[2] + reach.lift_mm < self._tops)
             & (low[0] < right + far)
             & (high[0] > left - far)
             & (low[1] < back + far)
@@ -124,64 +123,50 @@ class Clearance:
                 yield self._obstacles[at]
 
     def _too_near(
-        self,
-        obstacle: Obstacle,
-        edges: Edges | None,
-        motions: Motions,
-        boxes: Boxes,
-        reach: Reach,
+        self, obstacle: Obstacle, edges: Edges | None, section: Section, reach: Reach
     ) -> Iterator[_Near]:
-        shape, top = obstacle.shape, obstacle.top_mm
-        around = obstacle.box.grown(reach.largest_mm + obstacle.near_mm)
+        motions, shape, top_mm = section.motions, obstacle.shape, obstacle.top_mm - reach.lift_mm
+        around = obstacle.box.grown(reach.radius_mm + obstacle.near_mm)
         inner = shape.centre_mm if isinstance(shape, Disc) else shape[0][0]
-        for rows in _some(motions, boxes.meeting(around, top - reach.lowest_mm)):
+        for rows in _some(motions, section.boxes.meeting(around, top_mm)):
             strokes = joined(
                 strokes_of(motions, rows, self._rapids),
                 point_in_rapids(motions, rows, self._rapids, inner),
             )
-            strokes = strokes.below(top - reach.lift[strokes.row]).meeting(around)
+            strokes = strokes.below(top_mm).meeting(around)
             if isinstance(shape, Disc):
                 centre = np.array(shape.centre_mm)
                 away = to_point(strokes.start, strokes.end, centre) - shape.radius_mm
             else:
                 assert edges is not None
                 away = to_outline(strokes.start, strokes.end, edges)
-            gap = away - reach.radius[strokes.row]
+            gap = away - reach.radius_mm
             yield _near(obstacle, strokes, gap, gap < obstacle.near_mm - TOUCH_MM)
 
-    def _beyond(
-        self, fence: Fence, motions: Motions, boxes: Boxes, reach: Reach
-    ) -> Iterator[_Near]:
-        inner = fence.box.grown(-reach.largest_mm) if fence.edge else fence.box
-        leaving = boxes.leaving(inner, fence.pose, fence.below_mm)
+    def _beyond(self, fence: Fence, section: Section, radius_mm: float) -> Iterator[_Near]:
+        motions = section.motions
+        inner = fence.box.grown(-radius_mm) if fence.edge else fence.box
+        leaving = section.boxes.leaving(inner, fence.pose, fence.below_mm)
         if fence.cuts:
             leaving = leaving[motions.kind[leaving] != RAPID]
         for rows in _some(motions, leaving):
             strokes = strokes_of(motions, rows, self._rapids)
             if np.isfinite(fence.below_mm):
-                top = np.broadcast_to(fence.below_mm, len(strokes.row))
-                strokes = strokes.below(top)
-            radius = reach.radius[strokes.row]
-            ends = [fence.beyond(points, radius) for points in (strokes.start, strokes.end)]
+                strokes = strokes.below(fence.below_mm)
+            ends = [fence.beyond(points, radius_mm) for points in (strokes.start, strokes.end)]
             beyond = np.maximum(*ends)
             yield _near(fence, strokes, -beyond, beyond > ROUNDING_MM)
 
-    def _record(
-        self, code: str, name: str, part: str, motions: Motions, near: Sequence[_Near]
-    ) -> None:
-        """Keep the worst of each tool; the same lines at several things of a name count once."""
+    def _record(self, key: Key, motions: Motions, near: Sequence[_Near]) -> None:
+        """Keep the worst; the same lines at several things of a name count once."""
         rows = np.concatenate([each.strokes.row for each in near])
-        tools, lines = motions.tool[rows], motions.line[rows]
-        for tool in np.unique(tools).tolist():
-            some = [_worst_of(each, motions, tool) for each in near]
-            worst = min((each for each in some if each is not None), key=_rank)
-            count = len(np.unique(lines[tools == tool]))
-            key = Key(code, name, tool, part)
-            before = self.worst.get(key)
-            if before is not None:
-                count += before.lines
-                worst = min(before, worst, key=_rank)
-            self.worst[key] = worst._replace(lines=count)
+        lines = len(np.unique(motions.line[rows]))
+        found = [_worst_of(each, motions) for each in near]
+        before = self.worst.get(key)
+        if before is not None:
+            found.append(before)
+            lines += before.lines
+        self.worst[key] = min(found, key=_rank)._replace(lines=lines)
 
 
 def _some(motions: Motions, rows: Ints) -> Iterator[Ints]:
@@ -190,10 +175,10 @@ def _some(motions: Motions, rows: Ints) -> Iterator[Ints]:
     return (rows[at : at + many] for at in range(0, len(rows), many))
 
 
-def _too_high(ceiling: Ceiling, motions: Motions, boxes: Boxes, stickout: Floats) -> _Near:
-    gap = ceiling.z_mm - (boxes.high[2] + stickout)
+def _too_high(ceiling: Ceiling, section: Section, stickout_mm: float) -> _Near:
+    gap = ceiling.z_mm - (section.boxes.high[2] + stickout_mm)
     rows = np.flatnonzero(gap < -ROUNDING_MM)
-    return _Near(ceiling, Strokes(rows, *known_ends(motions, rows)), gap[rows])
+    return _Near(ceiling, Strokes(rows, *known_ends(section.motions, rows)), gap[rows])
 
 
 def _by_depth(thing: Thing) -> bool:
@@ -217,12 +202,9 @@ def _near(thing: Thing, strokes: Strokes, gap: Floats, which: NDArray[np.bool_])
     return _Near(thing, strokes.take(first), gap[first])
 
 
-def _worst_of(near: _Near, motions: Motions, tool: int) -> Worst | None:
-    """The worst that one tool does; None where it does nothing."""
-    mine = np.flatnonzero(motions.tool[near.strokes.row] == tool)
-    if not mine.size:
-        return None
-    strokes, gap = near.strokes.take(mine), near.gap[mine]
+def _worst_of(near: _Near, motions: Motions) -> Worst:
+    """The worst of at least one stroke."""
+    strokes, gap = near.strokes, near.gap
     z, line = strokes.lowest(), motions.line[strokes.row]
     at = int(np.lexsort((line, z) if _by_depth(near.thing) else (line, z, gap))[0])
     return Worst(

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
-from pincorner.program.boxes import Boxes
-from pincorner.program.motions import ARC, Floats, Ints, Motions
+from pincorner.program.motions import ARC, Floats
+from pincorner.program.sections import Section
 from pincorner.setups.checked import Extent
-
-NOT_YET = -2
-"""No tool and no work offset: before the first motion."""
 
 Reached = tuple[Floats, Floats]
 """Lowest and highest X, Y, Z."""
@@ -20,28 +15,32 @@ _NOTHING: Reached = np.array([np.inf] * 3), np.array([-np.inf] * 3)
 
 
 class Extents:
-    """Running extents, in mm of the program's coordinates; places not known do not count."""
+    """Running extents, in mm of the program's coordinates; places not known do not count.
+
+    `tools`, `codes`: by number and index; the way to where one begins is not its own.
+    """
 
     def __init__(self) -> None:
         self.all = _NOTHING
         self.tools: dict[int, Reached] = {}
         self.codes: dict[int, Reached] = {}
-        self._last_tool = self._last_code = NOT_YET
+        self._last_tool: int | None = None
+        self._last_code: int | None = None
 
-    def take(self, motions: Motions, boxes: Boxes) -> None:
-        """Add a piece of the program."""
-        everywhere = _around(boxes.block_low, boxes.block_high)
+    def take(self, section: Section) -> None:
+        """Add a section of the program."""
+        everywhere = section.boxes.around()
+        own = everywhere
+        if (section.tool, section.code) != (self._last_tool, self._last_code):
+            own = _without_arrival(section)
         self.all = _wider(self.all, everywhere)
-        for column, last, extents in (
-            (motions.tool, self._last_tool, self.tools),
-            (motions.code, self._last_code, self.codes),
+        for value, last, extents in (
+            (section.tool, self._last_tool, self.tools),
+            (section.code, self._last_code, self.codes),
         ):
-            if (column == last).all():
-                extents[last] = _wider(extents[last], everywhere)
-            else:
-                for value, reached in _of_values(column, last, motions, boxes):
-                    extents[value] = _wider(extents.get(value, _NOTHING), reached)
-        self._last_tool, self._last_code = int(motions.tool[-1]), int(motions.code[-1])
+            reached = everywhere if value == last else own
+            extents[value] = _wider(extents.get(value, _NOTHING), reached)
+        self._last_tool, self._last_code = section.tool, section.code
 
 
 def extent(reached: Reached) -> Extent:
@@ -50,24 +49,15 @@ def extent(reached: Reached) -> Extent:
     return Extent.of(tuple(low.tolist()), tuple(high.tolist()))
 
 
-def _of_values(
-    column: Ints, last: int, motions: Motions, boxes: Boxes
-) -> Iterator[tuple[int, Reached]]:
-    """Extents for each value of a column; where one begins, the way there is not its own."""
-    low, high = boxes.low.copy(), boxes.high.copy()
-    begins = np.flatnonzero(np.concatenate([[True], column[1:] != column[:-1]]))
-    values = column[begins]
-    arrivals = begins[motions.kind[begins] != ARC]
-    arrivals = arrivals[1:] if column[0] == last and arrivals[:1] == 0 else arrivals
-    low[:, arrivals] = high[:, arrivals] = motions.end[arrivals].T
-    low, high = np.fmin.reduceat(low, begins, axis=1), np.fmax.reduceat(high, begins, axis=1)
-    for value in np.unique(values).tolist():
-        mine = values == value
-        yield value, _around(low[:, mine], high[:, mine])
-
-
-def _around(low: Floats, high: Floats) -> Reached:
-    return np.fmin.reduce(low, axis=1), np.fmax.reduce(high, axis=1)
+def _without_arrival(section: Section) -> Reached:
+    """Where a section reaches from the end of its first motion on; an arc is its own work."""
+    if section.motions.kind[0] == ARC:
+        return section.boxes.around()
+    end = section.motions.end[:1].T
+    low, high = section.boxes.low[:, 1:], section.boxes.high[:, 1:]
+    return np.fmin.reduce(np.hstack((end, low)), axis=1), np.fmax.reduce(
+        np.hstack((end, high)), axis=1
+    )
 
 
 def _wider(one: Reached, other: Reached) -> Reached:

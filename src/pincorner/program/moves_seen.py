@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from pincorner.program.boxes import Boxes
-from pincorner.program.motions import NO_TOOL, RAPID, Ints, Motions
+from pincorner.program.motions import NO_TOOL, RAPID, Motions
+from pincorner.program.sections import Section
 from pincorner.setups.checked import CheckFinding
 from pincorner.setups.setup import Setup
 
@@ -28,14 +29,15 @@ class MovesSeen:
         self.unknown_count = 0
         self._without_length: dict[int, tuple[int, int]] = {}
 
-    def take(self, motions: Motions, boxes: Boxes) -> None:
-        """Look at a piece of the program."""
+    def take(self, section: Section) -> None:
+        """Look at a section of the program."""
+        motions = section.motions
         if not self._began:
             self._began = True
             self._first = self._low_first_move(motions)
-        self._find_unknown(motions, boxes)
+        self._find_unknown(motions, section.boxes)
         if self._wants_lengths:
-            self._find_lengths(motions)
+            self._find_lengths(section)
 
     def findings(self) -> Iterator[CheckFinding]:
         """Findings of the contract."""
@@ -79,9 +81,9 @@ class MovesSeen:
             self.unknown += lines[: 3 - len(self.unknown)].tolist()
             self.unknown_count += len(lines)
 
-    def _find_lengths(self, motions: Motions) -> None:
-        rows = np.flatnonzero((motions.kind != RAPID) & ~motions.lengths)
-        for tool in np.unique(motions.tool[rows]).tolist():
-            lines: Ints = np.unique(motions.line[rows][motions.tool[rows] == tool])
+    def _find_lengths(self, section: Section) -> None:
+        motions, tool = section.motions, section.tool
+        lines = np.unique(motions.line[(motions.kind != RAPID) & ~motions.lengths])
+        if lines.size:
             line, count = self._without_length.get(tool, (int(lines[0]), 0))
             self._without_length[tool] = line, count + len(lines)

@@ -28,15 +28,13 @@ class Strokes(NamedTuple):
         lowest: Floats = np.minimum(self.start[:, 2], self.end[:, 2])
         return lowest
 
-    def below(self, top: Floats) -> Strokes:
-        """What of each stroke lies below its own `top` (k,); a touch does not count."""
-        some = np.flatnonzero(self.lowest() < top - TOUCH_MM)
-        row, start, end = self.take(some)
-        top = top[some]
+    def below(self, top_mm: float) -> Strokes:
+        """What of each stroke lies below a height; a touch does not count."""
+        row, start, end = self.take(np.flatnonzero(self.lowest() < top_mm - TOUCH_MM))
         for upper, lower in ((start, end), (end, start)):
-            above = np.flatnonzero(upper[:, 2] > top)
+            above = np.flatnonzero(upper[:, 2] > top_mm)
             fall = upper[above] - lower[above]
-            share = (top[above] - lower[above, 2]) / fall[:, 2]
+            share = (top_mm - lower[above, 2]) / fall[:, 2]
             upper[above] = lower[above] + share[:, None] * fall
         return Strokes(row, start, end)
 
@@ -62,10 +60,11 @@ def strokes_of(motions: Motions, rows: Ints, rapids: Rapids) -> Strokes:
     """
     kind = motions.kind[rows]
     boxed = (kind == RAPID) & (not rapids.straight)
+    straight = _straight(motions, rows[(kind != ARC) & ~boxed])
+    if len(straight.row) == len(rows):
+        return straight
     return joined(
-        _straight(motions, rows[(kind != ARC) & ~boxed]),
-        _of_arcs(motions, rows[kind == ARC]),
-        _of_rapids(motions, rows[boxed], rapids),
+        straight, _of_arcs(motions, rows[kind == ARC]), _of_rapids(motions, rows[boxed], rapids)
     )
 
 
@@ -74,8 +73,6 @@ def _straight(motions: Motions, rows: Ints) -> Strokes:
 
 
 def _of_arcs(motions: Motions, rows: Ints) -> Strokes:
-    if not rows.size:
-        return _straight(motions, rows)
     which = np.searchsorted(np.flatnonzero(motions.kind == ARC), rows)
     plane, centre, sweep_rad = motions.arcs
     arcs = Arcs(plane[which], centre[which], sweep_rad[which])
@@ -105,6 +102,8 @@ def point_in_rapids(
 ) -> Strokes:
     """A point as a stroke of every rapid among `rows` whose box it lies in."""
     rows = rows[(motions.kind[rows] == RAPID) & (not rapids.straight)]
+    if not rows.size:
+        return _straight(motions, rows)
     start, end = known_ends(motions, rows)
     axes = machine_axes(rapids.machine_angle_rad)
     first, last, at = start[:, :2] @ axes.T, end[:, :2] @ axes.T, np.array(point) @ axes.T

@@ -47,9 +47,9 @@ def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> Progra
     for motions in reading.motions(path):
         if not len(motions.line):
             continue
-        boxes = boxes_of(motions, rapids)
-        low = np.fmin(low, np.fmin.reduce(boxes.block_low[:2], axis=1))
-        high = np.fmax(high, np.fmax.reduce(boxes.block_high[:2], axis=1))
+        lows, highs = boxes_of(motions, rapids)
+        low = np.fmin(low, np.fmin.reduce(lows[:2], axis=1))
+        high = np.fmax(high, np.fmax.reduce(highs[:2], axis=1))
         ends = np.asarray(np.isfinite(motions.end[:, :2]).all(axis=1))
         anywhere = anywhere or _gets_lost(ends, known)
         known = known or bool(ends.any())

@@ -1,0 +1,40 @@
+"""Sections of a program: motions in a row with one tool under one work offset, with their boxes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.program.boxes import Boxes, Rapids, boxes_of, in_blocks
+from pincorner.program.motions import ARC, Arcs, Motions
+
+
+class Section(NamedTuple):
+    """At least one motion. `tool` and `code` as in Motions, of all of them."""
+
+    motions: Motions
+    boxes: Boxes
+    tool: int
+    code: int
+
+
+def sections_of(motions: Motions, rapids: Rapids) -> Iterator[Section]:
+    """A piece of a program, cut where the tool or the work offset changes."""
+    low, high = boxes_of(motions, rapids)
+    tool, code = motions.tool, motions.code
+    changes = np.flatnonzero((tool[1:] != tool[:-1]) | (code[1:] != code[:-1])) + 1
+    bounds = [0, *changes.tolist(), len(tool)]
+    arcs_before = np.searchsorted(np.flatnonzero(motions.kind == ARC), bounds).tolist()
+    for first, last, first_arc, last_arc in zip(
+        bounds, bounds[1:], arcs_before, arcs_before[1:], strict=False
+    ):
+        mine = slice(first, last)
+        arcs = Arcs._make(column[first_arc:last_arc] for column in motions.arcs)
+        yield Section(
+            Motions._make([*(column[mine] for column in motions[:-1]), arcs]),
+            in_blocks(low[:, mine], high[:, mine]),
+            int(tool[first]),
+            int(code[first]),
+        )
