@@ -38,6 +38,7 @@ OUTSIDE = {
     "alembic": {"registry"},
     "jinja2": {"render"},
     "markupsafe": {"render"},
+    "ezdxf": {"render"},
     "typer": {"cli"},
 }
 """Who may import a library: a line that wants to leave its layer shows up here."""

@@ -254,7 +254,10 @@ def draw_map(
     ctx: typer.Context,
     bed: Annotated[str, typer.Argument(metavar="BED", help="The bed.")],
     output: Annotated[
-        Path, typer.Option("-o", "--output", metavar="FILE", help="A file ending in .html or .svg.")
+        Path,
+        typer.Option(
+            "-o", "--output", metavar="FILE", help="A file ending in .html, .svg or .dxf."
+        ),
     ],
     force: Force = False,
     by: By = None,

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import bounds
 from pincorner.render.block import render_block
-from pincorner.setups.rows import offset_rows
+from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.places import (
@@ -217,19 +218,26 @@ def file_stem(name: str) -> str:
 
 
 def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
-    """The bed's map as .svg or .html, recorded for every station on it."""
-    from pincorner.render.maps import render_map_page, render_map_svg
-
-    suffix = drawing_suffix(path)
+    """The bed's map as .svg, .html or .dxf, recorded for every station on it."""
+    suffix = drawing_suffix(path, ".svg", ".html", ".dxf")
+    if suffix == ".dxf" and find_spec("ezdxf") is None:
+        raise BadInput(f"-o {path}: a .dxf needs one more library: pip install 'pincorner[dxf]'")
     with session.registry.reading() as reader:
         library = Library(reader)
         bed = library.get("bed", bed_name)
         assert isinstance(bed, Bed)
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]
-    if suffix == ".svg":
-        text = render_map_svg(bed, rows)
-    else:
-        text = render_map_page(bed, rows, session.shop / TEMPLATES_FOLDER)
+    text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER)
     with writing_papers(session, force) as papers:
         papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
+
+
+def _map_as(suffix: str, bed: Bed, rows: Sequence[OffsetRow], overrides: Path) -> str:
+    if suffix == ".dxf":
+        from pincorner.render.map_dxf import render_map_dxf
+
+        return render_map_dxf(bed, rows)
+    from pincorner.render.maps import render_map_page, render_map_svg
+
+    return render_map_svg(bed, rows) if suffix == ".svg" else render_map_page(bed, rows, overrides)

@@ -61,11 +61,11 @@ def refuse_existing(path: Path, force: bool) -> None:
         raise FileExists(path)
 
 
-def drawing_suffix(path: Path) -> str:
-    """`.svg` or `.html`. Raises BadInput for any other kind of file."""
-    suffix = path.suffix.lower()
-    if suffix not in (".svg", ".html"):
-        raise BadInput(f"-o {path}: it is drawn as .svg or .html")
+def drawing_suffix(path: Path, *kinds: str) -> str:
+    """The file's suffix, one of `kinds` (`.svg` and `.html`). Raises BadInput for any other."""
+    kinds, suffix = kinds or (".svg", ".html"), path.suffix.lower()
+    if suffix not in kinds:
+        raise BadInput(f"-o {path}: it is drawn as {', '.join(kinds[:-1])} or {kinds[-1]}")
     return suffix
 
 

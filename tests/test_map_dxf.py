@@ -1,0 +1,109 @@
+"""The bed map as DXF, read back by ezdxf, a general-purpose library for that format."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import ezdxf
+import pytest
+from checking import WORLD, demo_facts, demo_setup
+from conftest import Run
+from ezdxf.document import Drawing
+
+from pincorner.documents.beds import Bed
+from pincorner.render import map_dxf
+from pincorner.render.map_dxf import render_map_dxf
+from pincorner.setups.rows import offset_rows
+from pincorner.work import papers
+
+WRITTEN_MM = 1e-9
+"""DXF holds doubles with 16 digits; places here are some 1000 mm."""
+MILLIMETRES = 4
+"""$INSUNITS (DXF reference, header section; the number is from memory)."""
+
+STATIONS = ("left", "right", "end-bars", "roof")
+
+
+@pytest.fixture(scope="module")
+def drawing() -> Drawing:
+    """The map of the demo's bed with four of its stations, read back."""
+    bed = WORLD["bed", "long-bench"]
+    assert isinstance(bed, Bed)
+    rows = [row for name in STATIONS for row in offset_rows(demo_facts(name))]
+    return ezdxf.read(io.StringIO(render_map_dxf(bed, rows)))
+
+
+def test_the_drawing_is_well_formed_and_in_mm(drawing: Drawing) -> None:
+    """The library finds nothing to mend; the unit is stated, and it is mm."""
+    audit = drawing.audit()
+    assert (audit.errors, audit.fixes) == ([], [])
+    assert drawing.header["$INSUNITS"] == MILLIMETRES
+
+
+def test_everything_lies_on_a_layer_of_its_kind(drawing: Drawing) -> None:
+    """Each layer that the drawing names has something on it, but for slats, which the bed lacks."""
+    used = {entity.dxf.layer for entity in drawing.modelspace()}
+    assert used == set(map_dxf.LAYERS) - {map_dxf.SLATS}
+
+
+def test_holes_are_circles_in_their_places(drawing: Drawing) -> None:
+    """135 holes of the grid, 100 mm apart and 20.02 mm wide; the missing one on its own layer."""
+    bed = WORLD["bed", "long-bench"]
+    assert isinstance(bed, Bed)
+    for layer, usable in ((map_dxf.HOLES, True), (map_dxf.UNUSABLE, False)):
+        circles = drawing.modelspace().query(f"CIRCLE[layer=='{layer}']")
+        found = sorted((each.dxf.center.x, each.dxf.center.y) for each in circles)
+        assert found == sorted(place.at_mm for place in bed.holes() if place.usable == usable)
+        assert {2 * each.dxf.radius for each in circles} == {20.02}
+
+
+@pytest.mark.parametrize("name", STATIONS)
+def test_jigs_and_stock_lie_where_the_setup_says(drawing: Drawing, name: str) -> None:
+    """The outlines have the corners of the station's own."""
+    setup = demo_setup(name)
+    for layer, outline in (
+        (map_dxf.JIGS, setup.footprint_in_bed()),
+        (map_dxf.STOCK, setup.stock_in_bed()),
+    ):
+        lines = drawing.modelspace().query(f"LWPOLYLINE[layer=='{layer}']")
+        drawn = [[place for x, y, *_ in each.get_points() for place in (x, y)] for each in lines]
+        corners = [place for corner in outline for place in corner]
+        assert corners in [pytest.approx(each, abs=WRITTEN_MM) for each in drawn]
+        assert all(each.closed for each in lines)
+
+
+def test_zeros_have_axes_and_names_with_fingerprints(drawing: Drawing) -> None:
+    """At each zero stand two strokes at a right angle and the setup's name and fingerprint."""
+    space = drawing.modelspace()
+    texts = {each.dxf.text for each in space.query("TEXT")}
+    for name in STATIONS:
+        setup = demo_setup(name)
+        assert f"{setup.name} {setup.work_offset} {setup.fingerprint}" in texts
+        at = setup.zero_in_bed
+        strokes = [
+            each.dxf.end - each.dxf.start
+            for each in space.query(f"LINE[layer=='{map_dxf.ZEROS}']")
+            if (each.dxf.start.x, each.dxf.start.y) == pytest.approx(at, abs=WRITTEN_MM)
+        ]
+        first, second = strokes
+        assert first.dot(second) == pytest.approx(0, abs=WRITTEN_MM)
+        assert first.cross(second).z > 0
+        assert first.angle_deg == pytest.approx(setup.program_in_bed.angle_deg, abs=WRITTEN_MM)
+
+
+def test_the_command_writes_and_records_it(shop: Path, run: Run) -> None:
+    """The file is there, and the registry knows the paper of each nest."""
+    assert run("map", "long-bench", "-o", "new.dxf").out == "new.dxf\n"
+    assert ezdxf.readfile("new.dxf").modelspace().query("CIRCLE")
+    assert "new.dxf" in run("history", "left").out
+
+
+def test_without_the_library_the_line_says_what_to_install(
+    in_demo: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One line names the extra; nothing is written."""
+    monkeypatch.setattr(papers, "find_spec", lambda name: None)
+    done = run("map", "long-bench", "-o", "none.dxf")
+    assert (done.code, done.err.count("\n")) == (2, 1)
+    assert "pip install 'pincorner[dxf]'" in done.err
