@@ -9,6 +9,7 @@ from pincorner.documents.beds import Bed
 from pincorner.render.drawings import bed_map, paper_size_of_map
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
+from pincorner.setups.printed import counted_from
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
@@ -64,13 +65,13 @@ def _drawn(rows: Sequence[OffsetRow]) -> list[Setup]:
 
 def _row(setup: Setup) -> dict[str, str]:
     own = setup.printed.own
-    relative = f"{setup.relative_to} + " if setup.relative_to else ""
+    start = setup.relative_to or ""
     return {
         "station": visible(setup.facts.station.name),
         "nest": visible(setup.nest.name),
         "code": setup.work_offset or "-",
-        "x": relative + own.x,
-        "y": relative + own.y,
+        "x": counted_from(start, own.x),
+        "y": counted_from(start, own.y),
         "pins": ", ".join(f"{pin.role} {pin.hole}" for pin in setup.located.pins),
         "fingerprint": setup.fingerprint,
     }

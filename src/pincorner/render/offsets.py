@@ -9,6 +9,7 @@ from typing import Any
 from pincorner.render.tables import table
 from pincorner.setups.budget import Budget
 from pincorner.setups.findings import Finding
+from pincorner.setups.printed import counted_from
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
@@ -33,14 +34,14 @@ def _cells(row: OffsetRow) -> tuple[str, ...]:
         code, unit = station.code_of(row.nest) or "-", row.facts.machine.units
         return (station.name, row.nest, code, unit, *["-"] * 6, "refused")
     own, budget = setup.printed.own, setup.budget
-    relative = f"{setup.relative_to} + " if setup.relative_to else ""
+    start = setup.relative_to or ""
     return (
         station.name,
         row.nest,
         setup.work_offset or "-",
         own.unit,
-        relative + own.x,
-        relative + own.y,
+        counted_from(start, own.x),
+        counted_from(start, own.y),
         setup.printed.angle,
         own.zero_above_surface,
         spread(budget.repeat95_worst_mm, own.unit),

@@ -107,10 +107,17 @@ class AxisWord(NamedTuple):
     def word(self) -> str:
         if not self.counts_from:
             return self.figure
-        signed = self.figure if self.figure.startswith("-") else f"+{self.figure}"
         if self.by_hand:
-            return f"{self.counts_from} {self.axis} {signed[0]} {signed[1:]}"
-        return f"[#{PARAMETERS[self.axis]}{signed}]"
+            return counted_from(f"{self.counts_from} {self.axis}", self.figure)
+        plus = "" if self.figure.startswith("-") else "+"
+        return f"[#{PARAMETERS[self.axis]}{plus}{self.figure}]"
+
+
+def counted_from(start: str, figure: str) -> str:
+    """A figure as a sum: `G54 + 235.000`, `G54 - 12.125`; the figure alone without a start."""
+    if not start:
+        return figure
+    return f"{start} - {figure[1:]}" if figure.startswith("-") else f"{start} + {figure}"
 
 
 def axis_words(facts: Facts, own: Figures, angle: str) -> tuple[AxisWord, ...]:
