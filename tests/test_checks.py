@@ -212,11 +212,11 @@ def test_what_is_not_given_is_named(tmp_path: Path) -> None:
     told = "\n".join(report.not_checked)
     assert "tool 2: its diameter is not given, so it counts as a point" in told
     assert "the nose above tool 1: how far it stands out is not given" in told
-    assert "the travel: not given" in told
+    assert "the travel (not given)" in told
     bare = demo_setup("left", machine={"nose": None, "travel": Travel(x=(0, 1540))})
     told = "\n".join(check_text(tmp_path, text, bare).not_checked)
     assert "the spindle nose: its diameter is not given" in told
-    assert "the travel in Y, Z: not given" in told
+    assert "the travel in Y, Z (not given)" in told
 
 
 def test_extents_per_tool(tmp_path: Path) -> None:

@@ -140,3 +140,25 @@ def test_why_a_station_is_refused_is_told_alike() -> None:
     (told,) = offsets_json(rows)["offsets"]
     assert (told["refused"], told["x_mm"], told["fingerprint"]) == (reason, None, None)
     assert reason in Page(render_map_page(found.bed, rows, None)).words
+
+
+@pytest.mark.parametrize(
+    ("travel", "said"),
+    [
+        ("    travel: {x: [0, 1540], y: [0, 940], z: [-190, 0]}\n", ""),
+        ("    travel: {x: [0, 1540], z: [-190, 0]}\n", "the travel in Y (not given)"),
+        ("", "the travel (not given)"),
+        ("    homes: false\n", "the travel (the machine does not home)"),
+    ],
+)
+def test_travel_that_is_not_checked_is_said(travel: str, said: str) -> None:
+    """Table, sheet and explanation say what of the travel nothing was held against (1)."""
+    found = plain(BASE.replace("    travel: {x: [0, 1540], y: [0, 940], z: [-190, 0]}\n", travel))
+    setups = make_setups(found)
+    shown = [
+        offsets_table(offset_rows(found)),
+        Page(sheet_of(setups)).words,
+        render_explain(setups[0]),
+    ]
+    for text in shown:
+        assert (said in text) if said else ("not checked" not in text.casefold())

@@ -79,6 +79,16 @@ class Machine(Document):
     park: Point | None = None
     note: Note | None = None
 
+    @property
+    def travel_not_checked(self) -> str:
+        """What of the travel nothing is held against, and why; empty where all of it is known."""
+        if not self.homes:
+            return "the travel (the machine does not home)"
+        if self.travel is None:
+            return "the travel (not given)"
+        missing = [axis.upper() for axis in "xyz" if getattr(self.travel, axis) is None]
+        return f"the travel in {', '.join(missing)} (not given)" if missing else ""
+
 
 HARMLESS_WORDS = (
     r"G17|G18|G19|G2[01]|G40|G49|G50|G61|G61\.1|G64|G69|G80|G9[04]|G9[04]\.1|G91\.1|G92\.1"

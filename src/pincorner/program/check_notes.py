@@ -22,20 +22,13 @@ def notes_on_machine(setup: Setup) -> Iterator[str]:
     machine, heights = setup.facts.machine, setup.heights
     if machine.nose is None:
         yield "the spindle nose: its diameter is not given"
-    travel = machine.travel
-    if not machine.homes:
-        yield "the travel: the machine does not home"
-    elif travel is None:
-        yield "the travel: not given"
-    else:
-        missing = [axis for axis in "xyz" if getattr(travel, axis) is None]
-        if missing:
-            yield f"the travel in {', '.join(missing).upper()}: not given"
-        if travel.z is not None:
-            if heights.surface_mm is None:
-                yield "the travel in Z: the height of the surface is not known"
-            else:
-                yield "the lower end of the travel in Z: it depends on the tools' lengths"
+    if machine.travel_not_checked:
+        yield machine.travel_not_checked
+    if machine.homes and machine.travel is not None and machine.travel.z is not None:
+        if heights.surface_mm is None:
+            yield "the travel in Z: the height of the surface is not known"
+        else:
+            yield "the lower end of the travel in Z: it depends on the tools' lengths"
 
 
 def notes_on_tools(

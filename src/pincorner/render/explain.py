@@ -58,6 +58,7 @@ def render_explain(setup: Setup) -> str:
             height=_mm(setup.heights.zero_mm),
             advice=_advice(setup),
             findings=[finding.text for finding in setup.findings],
+            not_checked=setup.facts.machine.travel_not_checked,
             **_budget(setup),
         )
     )

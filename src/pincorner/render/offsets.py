@@ -25,7 +25,11 @@ def offsets_table(rows: Sequence[OffsetRow]) -> str:
     if not rows:
         return "no stations\n"
     text = table(_HEADS, [_cells(row) for row in rows], "....rrrrrr")
-    return text + "".join(f"{line}\n" for row in rows for line in _remarks(row))
+    remarks = [line for row in rows for line in _remarks(row)]
+    for machine in {row.facts.machine.name: row.facts.machine for row in rows}.values():
+        if machine.travel_not_checked:
+            remarks.append(f"- {machine.name}: not checked: {machine.travel_not_checked}")
+    return text + "".join(f"{line}\n" for line in remarks)
 
 
 def _cells(row: OffsetRow) -> tuple[str, ...]:

@@ -201,7 +201,9 @@ def _sentence(setups: Sequence[Setup]) -> str:
         "calculated place (in any one direction, 95 %)."
     )
     not_given = ", ".join(setups[0].budget.not_given)
-    return f"{text} Not given, so not counted: {not_given}." if not_given else text
+    text += f" Not given, so not counted: {not_given}." if not_given else ""
+    not_checked = setups[0].facts.machine.travel_not_checked
+    return f"{text} Not checked: {not_checked}." if not_checked else text
 
 
 def _program(setup: Setup) -> dict[str, Any] | None:
