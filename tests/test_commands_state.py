@@ -155,3 +155,16 @@ def test_output_that_cannot_be_written(in_demo: Path, command: str, where: str) 
     assert done.returncode == 2
     assert b"Traceback" not in done.stderr and b"a fault in pincorner" not in done.stderr
     assert done.stderr.count(b"\n") == 1
+
+
+def test_registering_anew_keeps_what_no_option_states(shop: Path, run: Run) -> None:
+    """With the same jig, clamps and note stay, with another jig not; what is lost is named."""
+    assert run("register", "left", *TRAY, *PINS, "--replace").out.startswith(
+        "kept from before: clamps, note\nno longer with it, load them again: program\n"
+    )
+    shown = run("show", "left", "--kind", "station").out
+    assert "name: c1" in shown and "Recess faces the operator" in shown
+    bare = ("--bed", "long-bench", "--stock", "150,250,18", "--pin", "peg-20")
+    told = run("register", "left", *bare, *PINS, "--replace", "--json").json
+    assert (told["kept"], told["gone"]) == ([], ["clamps", "note"])
+    assert "clamps" not in run("show", "left", "--kind", "station").out

@@ -125,10 +125,15 @@ def register(
     registered = work(session, values, replace)
     rows = [OffsetRow(each.facts, each.nest.name, each, None) for each in registered.setups]
     if json:
-        print_json({**offsets_json(rows), "chosen": registered.chosen})
+        told = {"chosen": registered.chosen, "kept": registered.kept, "gone": registered.gone}
+        print_json({**offsets_json(rows), **told})
         return
     if registered.chosen:
         print_text(f"chose {registered.chosen}\n")
+    if registered.kept:
+        print_text(f"kept from before: {', '.join(registered.kept)}\n")
+    if registered.gone:
+        print_text(f"no longer with it, load them again: {', '.join(registered.gone)}\n")
     print_text(offsets_table(rows))
 
 

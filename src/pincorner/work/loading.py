@@ -180,10 +180,15 @@ def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str
 
 
 class Registered(NamedTuple):
-    """A station that was registered, why its pins (when chosen), and its setups."""
+    """A station that was registered, why its pins (when chosen), and its setups.
+
+    `kept`, `gone`: keys of the station of that name before, which no option states.
+    """
 
     setups: tuple[Setup, ...]
     chosen: str | None
+    kept: tuple[str, ...]
+    gone: tuple[str, ...]
 
 
 def register(session: Session, values: dict[str, Any], replace: bool) -> Registered:
@@ -193,11 +198,14 @@ def register(session: Session, values: dict[str, Any], replace: bool) -> Registe
     """
     station = _station(values)
     with session.registry.writing(session.who, session.command, session.why) as writer:
-        if not replace and writer.reader.find("station", station.name) is not None:
+        before = writer.reader.find("station", station.name)
+        if not replace and before is not None:
             raise BadInput(
                 f"station {station.name} is registered already; choose another name, or say "
                 "--replace to register it anew"
             )
+        kept, gone = _kept_and_gone(station, before) if isinstance(before, Station) else ({}, ())
+        station = station.model_copy(update=kept)
         view = _AfterLoad(writer.reader, [station])
         problems = list(cross_problems(station, view.is_there, view.names))
         problems = problems or list(part_problems(station, view.find))
@@ -209,7 +217,24 @@ def register(session: Session, values: dict[str, Any], replace: bool) -> Registe
             station, reason = with_pins(station, choice.pins), choice.reason
         setups = make_setups(Library(writer.reader).facts(station))
         writer.put([station])
-        return Registered(tuple(setups), reason)
+        return Registered(tuple(setups), reason, tuple(kept), gone)
+
+
+_WITHOUT_OPTION = ("clamps", "measured_holes", "access", "load", "note")
+
+
+def _kept_and_gone(station: Station, before: Station) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Of what no option states: what stays with the same jig or stock, and which keys are lost."""
+    fields = Station.model_fields
+    set_before = [key for key in _WITHOUT_OPTION if getattr(before, key) != fields[key].default]
+    same_jig = key_of(station.jig or "") == key_of(before.jig or "")
+    if same_jig and station.stock == before.stock:
+        kept, gone = {key: getattr(before, key) for key in set_before}, []
+    else:
+        kept, gone = {}, set_before
+    if before.program is not None and station.program is None:
+        gone = ["program", *gone]
+    return kept, tuple(gone)
 
 
 def _option(path: str) -> str:
