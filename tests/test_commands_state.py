@@ -164,7 +164,8 @@ def test_registering_anew_keeps_what_no_option_states(shop: Path, run: Run) -> N
     )
     shown = run("show", "left", "--kind", "station").out
     assert "name: c1" in shown and "Recess faces the operator" in shown
-    bare = ("--bed", "long-bench", "--stock", "150,250,18", "--pin", "peg-20")
-    told = run("register", "left", *bare, *PINS, "--replace", "--json").json
+    bare = ("--stock", "150,250,18", "--corner", "A2", "--toward", "+x+y")
+    told = run("register", "left", "--bed", "long-bench", *bare, "--pin", "peg-20", "--replace",
+               "--json").json  # fmt: skip
     assert (told["kept"], told["gone"]) == ([], ["clamps", "note"])
     assert "clamps" not in run("show", "left", "--kind", "station").out
