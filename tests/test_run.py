@@ -68,6 +68,18 @@ def test_a_wider_carriage_meets_the_zone(shop: Path, run: Run) -> None:
     assert after["timelines"][-1]["total_s"] > before["timelines"][-1]["total_s"]
 
 
+def test_too_few_jigs_for_the_run(shop: Path, run: Run) -> None:
+    """Two trays for three stations are a finding; where nobody says how many, that is assumed."""
+    assert "jig-short" not in {f["code"] for f in plan(run)["findings"]}
+    change(run, shop, "jig", "panel-tray", copies=2)
+    (found,) = (f for f in plan(run)["findings"] if f["code"] == "jig-short")
+    assert "want 3 of jig panel-tray, and there are only 2" in found["text"]
+    change(run, shop, "jig", "panel-tray", copies=None)
+    told = plan(run)
+    assert "jig-short" not in {f["code"] for f in told["findings"]}
+    assert "that there are 3 of jig panel-tray: its document says no copies" in told["assumed"]
+
+
 def test_nothing_reads_as_permission(in_demo: Path, run: Run, tmp_path: Path) -> None:
     """No such word on text, JSON or page, no green; the cautions and the rules stand there."""
     page = tmp_path / "run.html"

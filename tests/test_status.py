@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+import yaml
 from conftest import Run
 
 MOVED = """
@@ -99,14 +100,27 @@ def test_codes_used_twice(shop: Path, run: Run) -> None:
     assert "G55" in item["text"] and "left a" in item["text"] and "shelf a" in item["text"]
 
 
-def test_jigs_and_holes_twice(shop: Path, run: Run) -> None:
-    """A jig that several stations name, and a hole that needs two kinds of pin."""
+def test_holes_twice(shop: Path, run: Run) -> None:
+    """A hole that needs two kinds of pin."""
     ran = run("register", "shelf", "--bed", "long-bench", "--stock", "350,250,18", "--pin",
               "peg-12", "--pins", "D2,E2,C3", "--work-offset", "a=G54")  # fmt: skip
     assert ran.code == 0, ran.err
     found = items(run)
-    assert "panel-tray" in found["jig-twice"][0]["text"]
     assert any("hole D2" in item["text"] for item in found["hole-twice"])
+
+
+@pytest.mark.parametrize(
+    ("copies", "told"),
+    [(None, "how many there are of it is not given"), (1, "there is only 1 of it"),
+     (2, "there are only 2 of it"), (3, "")],
+)  # fmt: skip
+def test_jigs_by_how_many_there_are(shop: Path, run: Run, copies: int | None, told: str) -> None:
+    """Three stations name the tray: that is told until there are three of it."""
+    tray = yaml.safe_load(run("show", "panel-tray", "--kind", "jig").out)
+    tray["jigs"][0]["copies"] = copies
+    load(run, shop, yaml.safe_dump(tray, sort_keys=False))
+    found = [item["text"] for item in items(run).get("jig-twice", [])]
+    assert len(found) == bool(told) and all(told in text for text in found)
 
 
 def test_cover_and_old_surveys(shop: Path, run: Run) -> None:

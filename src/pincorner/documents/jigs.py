@@ -9,6 +9,7 @@ from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
     Angle,
     Block,
+    Count,
     Document,
     Extent,
     FilePath,
@@ -98,6 +99,7 @@ class Jig(Document):
     spoil: Extent = 0.0
     solids: tuple[Solid, ...] = ()
     nests: Annotated[tuple[Nest, ...], Field(min_length=1)]
+    copies: Count | None = None
     photo: FilePath | None = None
     note: Note | None = None
 

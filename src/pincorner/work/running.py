@@ -7,6 +7,7 @@ from pathlib import Path
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Run
 from pincorner.errors import BadInput
+from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.findings import Finding
 from pincorner.setups.keep_clear import DEFAULT_REACH_MM, KeepClear, keep_clear_table
 from pincorner.setups.run_codes import NestCode, codes_of_run, shared_codes
@@ -55,9 +56,10 @@ def plan(session: Session, name: str) -> RunPlan:
         findings=(
             *_code_findings(codes, stamped, stations[0][0]),
             *space_clashes(stations),
+            *_too_few_jigs(stations),
             *_swept(table),
         ),
-        assumed=tuple(_assumed(run, reach, read)),
+        assumed=tuple(_assumed(run, reach, read, stations)),
     )
 
 
@@ -138,6 +140,18 @@ def _code_findings(
     return found
 
 
+def _too_few_jigs(stations: list[tuple[Setup, ...]]) -> list[Finding]:
+    return [
+        Finding(
+            "jig-short",
+            f"stations {', '.join(each.stations)} want {len(each.stations)} of jig {each.jig}, and "
+            f"there {'is' if each.copies == 1 else 'are'} only {each.copies}",
+        )
+        for each in wanted_jigs(setups[0].facts for setups in stations)
+        if each.copies is not None
+    ]
+
+
 def _swept(table: list[KeepClear]) -> list[Finding]:
     return [
         Finding(
@@ -170,8 +184,14 @@ def _work(run: Run, setups: tuple[Setup, ...], read: PathAndTime) -> Work:
     return Work(station.name, load, read.cut_s, attended, len(setups))
 
 
-def _assumed(run: Run, reach_mm: float, read: dict[str, PathAndTime]) -> list[str]:
-    told = []
+def _assumed(
+    run: Run, reach_mm: float, read: dict[str, PathAndTime], stations: list[tuple[Setup, ...]]
+) -> list[str]:
+    told = [
+        f"that there are {len(each.stations)} of jig {each.jig}: its document says no copies"
+        for each in wanted_jigs(setups[0].facts for setups in stations)
+        if each.copies is None
+    ]
     if run.reach is None:
         told.append(f"reach around a jig not given: {reach_mm:g} mm taken")
     for name, found in read.items():

@@ -11,6 +11,7 @@ from pincorner.documents.fields import key_of
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.render.care import thin_text
+from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.covers import covers
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow, offset_rows
@@ -120,20 +121,14 @@ def _holes_twice(reader: Reader, library: Library) -> Iterator[Item]:
 
 
 def _jigs_twice(rows: list[OffsetRow]) -> Iterator[Item]:
-    """Jigs that several stations name."""
-    stations: dict[str, list[str]] = {}
-    for row in rows:
-        if row.facts.station.jig is not None:
-            names = stations.setdefault(row.facts.holder.name, [])
-            if row.facts.station.name not in names:
-                names.append(row.facts.station.name)
-    for jig, names in stations.items():
-        if len(names) > 1:
-            text = (
-                f"jig {jig} belongs to stations {', '.join(names)}: where there is only one, it "
-                "lies at one of them at a time"
-            )
-            yield Item("jig-twice", jig, text)
+    """Jigs that more stations name than there are pieces of."""
+    for jig, stations, copies in wanted_jigs(row.facts for row in rows):
+        names = f"jig {jig} belongs to stations {', '.join(stations)}"
+        if copies is None:
+            text = f"{names}; how many there are of it is not given: say copies in its document"
+        else:
+            text = f"{names}, and there {'is' if copies == 1 else 'are'} only {copies} of it"
+        yield Item("jig-twice", jig, text)
 
 
 def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iterator[Item]:
