@@ -6,13 +6,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from checking import PROGRAMS, check_text, demo_setup, edited, with_code
+from checking import PROGRAMS, check_text, demo_facts, demo_setup, edited, with_code
 
 from pincorner.documents.machines import Travel
+from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.stations import ZRule
 from pincorner.render.block import render_block
 from pincorner.setups.checked import ToolSize
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
 
 STATION_OF = {
     "hand-hold.nc": "left",
@@ -217,6 +219,19 @@ def test_what_is_not_given_is_named(tmp_path: Path) -> None:
     told = "\n".join(check_text(tmp_path, text, bare).not_checked)
     assert "the spindle nose: its diameter is not given" in told
     assert "the travel in Y, Z (not given)" in told
+
+
+def test_a_tilted_surface_counts_as_level_and_that_is_said(tmp_path: Path) -> None:
+    """1 mm per m along X is 0.41 mm over stock of 410 mm; a hundredth of that goes unsaid."""
+    text = (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8")
+    for slope, said in ((0.001, True), (0.00001, False)):
+        plane = Plane(height=-120.0, slope=(slope, 0.0), rms=0.01, points=9)
+        fit = Fit(pose={"x": 60, "y": 55}, points=9, s=0.02, dof=15, centroid=(200, 200),
+                  spread=1e5, plane=plane)  # fmt: skip
+        survey = Survey(name="2026-11-20", bed="long-bench", readings=(("A1", 60, 55),), fit=fit)
+        facts = demo_facts("left")._replace(survey=survey)
+        told = "\n".join(check_text(tmp_path, text, make_setups(facts)[0]).not_checked)
+        assert ("the surface's fall of 0.41 mm over the stock" in told) == said
 
 
 def test_extents_per_tool(tmp_path: Path) -> None:
