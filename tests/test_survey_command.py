@@ -8,6 +8,7 @@ import random
 from pathlib import Path
 
 import pytest
+import yaml
 from conftest import Run
 
 HOLES = ("A1", "H1", "O1", "A5", "E4", "K5", "O5", "A9", "D9", "H9", "L8", "O9")
@@ -170,3 +171,18 @@ def test_residuals_are_drawn(shop: Path, run: Run, suffix: str) -> None:
     assert "<svg" in drawing.read_text(encoding="utf-8")
     again = run("survey", "long-bench", written(shop, readings()), "-o", drawing)
     assert again.code == 2 and "--force" in again.err
+
+
+def test_swapped_labels_of_two_holes_are_not_accepted(shop: Path, run: Run) -> None:
+    """A bed that comes out turned round is refused; with that angle on file it is taken."""
+    (shop / "two.csv").write_text("hole,x_mm,y_mm\nA1,1460,55\nO1,60,55\n", encoding="utf-8")
+    before = run("offsets", "--json").out
+    refused = run("survey", "long-bench", "two.csv", "--accept")
+    assert (refused.code, refused.out) == (2, "")
+    assert "turned by" in refused.err and "as where labels are swapped" in refused.err
+    assert run("offsets", "--json").out == before
+    bed = yaml.safe_load(run("show", "long-bench", "--kind", "bed").out)
+    bed["beds"][0]["pose"] = {"x": 1460, "y": 55, "angle": 180}
+    (shop / "bed.yaml").write_text(yaml.safe_dump(bed, sort_keys=False), encoding="utf-8")
+    assert run("load", "bed.yaml").code == 0
+    assert run("survey", "long-bench", "two.csv", "--accept").code == 0

@@ -10,6 +10,7 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
+from pincorner.errors import Refused
 from pincorner.geometry.pose import XY
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
@@ -20,6 +21,9 @@ from pincorner.setups.surveying import make_survey
 from pincorner.work.bed_care import bed_of, next_record_name
 from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, write_file
 from pincorner.work.session import Library, Session
+
+MOST_TURNED_DEG = 45.0
+"""Between a bed's stated angle and the next quarter turn."""
 
 
 class Surveyed(NamedTuple):
@@ -34,16 +38,30 @@ class Surveyed(NamedTuple):
 def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surveyed:
     """Fit a file of measured holes; with `accept` it is the bed's pose from now on.
 
-    Raises UnknownName, BadInput, DocumentErrors; nothing is written then.
+    Raises UnknownName, BadInput, DocumentErrors, and Refused for a fit that cannot be accepted;
+    nothing is written then.
     """
     if not accept:
         with session.registry.reading() as reader:
             return _survey(reader, bed_name, file)
     with session.registry.writing(session.who, session.command, session.why) as writer:
         found = _survey(writer.reader, bed_name, file)
+        _refuse_turned(found.bed, found.result)
         name = next_record_name(writer.reader, found.bed, today())
         writer.put([survey_document(found.result, name)])
         return found._replace(accepted=name)
+
+
+def _refuse_turned(bed: Bed, result: SurveyResult) -> None:
+    """A bed does not turn round on its machine: its labels were mixed up."""
+    turned_deg = (result.pose.angle_deg - bed.pose.angle + 180) % 360 - 180
+    if abs(turned_deg) > MOST_TURNED_DEG:
+        raise Refused(
+            "bed-turned",
+            f"not accepted: row 1 of bed {bed.name} comes out turned by {turned_deg:.1f} degrees "
+            "against the angle on file, as where labels are swapped; if the bed really lies so, "
+            "load it with that angle first",
+        )
 
 
 def _survey(reader: Reader, bed_name: str, file: Path) -> Surveyed:
