@@ -115,12 +115,21 @@ def test_student_agrees_with_scipy(dof: int) -> None:
     assert_close(coverage_factor(dof), want, 1e-9 * want, "halved down to 1e-12 of itself")
 
 
+@pytest.mark.parametrize("confidence", [0.95, TWO_SIGMA, 1 - 0.05 / 3, 0.99])
+@pytest.mark.parametrize("dof", [299, 300, 301, 1000, 31_415, 10**7])
+def test_factors_at_many_degrees_agree_with_scipy(dof: int, confidence: float) -> None:
+    """Where the series takes over, and far beyond, the factor is scipy's."""
+    want = float(stats.t.ppf((1 + confidence) / 2, dof))
+    assert_close(coverage_factor(dof, confidence), want, 5e-12, "next term: 5 / 300**5 at 99 %")
+
+
 def test_student_gives_the_printed_factors() -> None:
     """JCGM 100:2008, Table G.2 (third decimal computed) comes out to its last digit."""
     for row in reference("student_t"):
         got = coverage_factor(row["degrees_of_freedom"], row["fraction_percent"] / 100)
         assert_close(got, row["t"], 0.5e-3, "printed to three decimals")
-    assert coverage_factor(1_000_000) == 2.0  # Table G.1: 95.45 % of a normal distribution
+    # Table G.1: 95.45 % of a normal distribution
+    assert_close(coverage_factor(10**9), 2.0, 1e-8, "2.5 / dof more")
 
 
 def test_effective_degrees_of_the_end_gauge() -> None:

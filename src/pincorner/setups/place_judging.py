@@ -13,13 +13,11 @@ from pincorner.geometry.clearances import Array
 from pincorner.geometry.contact import Scalar
 from pincorner.geometry.pose import XY
 from pincorner.geometry.spread import Spread, corner_spread
-from pincorner.geometry.student import coverage_factor
+from pincorner.geometry.student import MANY, coverage_factor, near_normal
 from pincorner.setups.budget import contact_variance
 from pincorner.setups.choice import NestSpread, nest_spreads
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd
-
-_MANY = 200
 
 
 class Contacts(NamedTuple):
@@ -97,12 +95,8 @@ def _effective_dof(together: Spread, limited: Sequence[tuple[Spread, Scalar]], a
 
 
 def coverage_factors(dofs: Array) -> Array:
-    """The coverage factor at whole degrees of freedom (n,); 2 at infinity.
-
-    From 200 on by the expansion of Abramowitz and Stegun, 26.7.5, at x = 2, to 4e-7.
-    """
-    many = np.maximum(dofs, _MANY)
-    found: Array = 2.0 + 2.5 / many + 3.0625 / many**2
-    for dof in np.unique(dofs[dofs < _MANY]):
+    """The coverage factor at whole degrees of freedom (n,); 2 at infinity."""
+    found: Array = near_normal(np.maximum(dofs, MANY))
+    for dof in np.unique(dofs[dofs < MANY]):
         found[dofs == dof] = coverage_factor(int(dof))
     return found
