@@ -111,6 +111,17 @@ def test_second_survey_of_a_day_counts(shop: Path, run: Run) -> None:
     assert second["x_mm"] - first["x_mm"] == pytest.approx(1.0, abs=1e-6)
 
 
+def test_the_same_survey_counts_once(shop: Path, run: Run) -> None:
+    """Accepted again, the same readings are no new survey; after a cut they are."""
+    file = written(shop, readings())
+    for _ in range(2):
+        run("survey", "long-bench", file, "--accept")
+    assert len(run("list", "surveys", "--json").json["documents"]) == 1
+    assert run("resurface", "long-bench", "--depth", "0.4").code == 0
+    run("survey", "long-bench", file, "--accept")
+    assert len(run("list", "surveys", "--json").json["documents"]) == 2
+
+
 def test_inches_are_the_same(shop: Path, run: Run) -> None:
     """The same survey in inches, with its header saying so, fits the same."""
     mm = json.loads(run("survey", "long-bench", written(shop, readings()), "--json").out)

@@ -79,6 +79,21 @@ def in_unit(value_mm: float, unit: Unit) -> float:
     return value_mm if unit == "mm" else value_mm / MM_PER_INCH
 
 
+def figure(value_mm: float, unit: Unit, decimals: int = 3) -> str:
+    """A length as text in `unit`, without it; `decimals` in mm, one more in inches."""
+    return fixed(in_unit(value_mm, unit), decimals + (unit == "in"))
+
+
+def told(value_mm: float, unit: Unit, decimals: int = 3) -> str:
+    """The same with the unit: `1.600 mm`, `0.0630 in`."""
+    return f"{figure(value_mm, unit, decimals)} {unit}"
+
+
+def told_size(value_mm: float, unit: Unit) -> str:
+    """A size as people state it: `6 mm`, `0.25 in`."""
+    return f"{in_unit(value_mm, unit):.6g} {unit}"
+
+
 def fixed(value: float, decimals: int) -> str:
     """A number with fixed decimals, no exponent and never a negative zero."""
     text = f"{value:.{decimals}f}"

@@ -10,6 +10,7 @@ from pincorner.program.obstacles import Obstacle
 from pincorner.program.reaches import size_of
 from pincorner.setups.checked import ToolSize
 from pincorner.setups.setup import Setup
+from pincorner.units import Unit, told
 
 ALWAYS = (
     "tool holder, dust shoe, hoses and cables",
@@ -20,7 +21,7 @@ _FALL_TOLD_MM = 0.02
 """Less is no more than a cut's own depth varies by (common practice, no source)."""
 
 
-def notes_on_machine(setup: Setup) -> Iterator[str]:
+def notes_on_machine(setup: Setup, unit: Unit) -> Iterator[str]:
     """What of the machine and the bed is not given."""
     machine, heights = setup.facts.machine, setup.heights
     if machine.nose is None:
@@ -34,7 +35,8 @@ def notes_on_machine(setup: Setup) -> Iterator[str]:
             yield "the lower end of the travel in Z: it depends on the tools' lengths"
     fall_mm = _fall_of_surface(setup)
     if fall_mm > _FALL_TOLD_MM:
-        yield f"the surface's fall of {fall_mm:.2f} mm over the stock: it counts as level here"
+        fall = told(fall_mm, unit, 2)
+        yield f"the surface's fall of {fall} over the stock: it counts as level here"
 
 
 def _fall_of_surface(setup: Setup) -> float:
@@ -62,7 +64,9 @@ def notes_on_tools(
             yield f"the nose above {who}: how far it stands out is not given"
 
 
-def notes_on_moves(setup: Setup, seen: MovesSeen, obstacles: Sequence[Obstacle]) -> Iterator[str]:
+def notes_on_moves(
+    setup: Setup, seen: MovesSeen, obstacles: Sequence[Obstacle], unit: Unit
+) -> Iterator[str]:
     """Where the tool comes from, and motions whose place is not known."""
     if seen.sideways is not None:
         line, z_mm = seen.sideways
@@ -74,8 +78,8 @@ def notes_on_moves(setup: Setup, seen: MovesSeen, obstacles: Sequence[Obstacle])
         if tallest is not None and z_mm < tallest.top_mm:
             zero_mm = setup.heights.zero_mm
             text += (
-                f": {z_mm + zero_mm:.1f} mm above the surface, lower than {tallest.name} "
-                f"({tallest.top_mm + zero_mm:.1f} mm)"
+                f": {told(z_mm + zero_mm, unit, 1)} above the surface, lower than {tallest.name} "
+                f"({told(tallest.top_mm + zero_mm, unit, 1)})"
             )
         yield text
     if seen.unknown_count:

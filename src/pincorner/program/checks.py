@@ -27,6 +27,7 @@ from pincorner.program.surroundings import surroundings
 from pincorner.setups.checked import CheckFinding, Report, ToolSize, ToolUse
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.units import Unit, told_size
 
 NOT_FINDINGS = frozenset({"may-be-skipped"})
 """Remarks of the reader that are told among what is not checked."""
@@ -71,13 +72,15 @@ def check_program(
         if drawn is not None:
             drawn.take(motions)
     summary = reading.summary
-    found = [*check.findings(), *_of_text(setup, block, summary)]
+    unit = _unit_of(summary, setup)
+    found = [*check.findings(unit), *_of_text(setup, block, summary)]
     used = sorted(check.extents.tools)
     return Report(
         program=path.name,
         station=setup.facts.station.name,
         nest=setup.nest.name,
         fingerprint=setup.fingerprint,
+        unit=unit,
         margin_mm=margin_mm,
         verdict=_verdict(found),
         findings=tuple(sorted(found, key=lambda finding: (finding.line, finding.code))),
@@ -96,7 +99,7 @@ def check_program(
             )
             for number in used
         ),
-        not_checked=tuple(dict.fromkeys([*ALWAYS, *check.notes(used), *_skipped(summary)])),
+        not_checked=tuple(dict.fromkeys([*ALWAYS, *check.notes(used, unit), *_skipped(summary)])),
     )
 
 
@@ -151,26 +154,27 @@ class _Check:
         largest = max(diameters, default=0.0)
         if nest.nest.run_off is None:
             self._said.append(
-                f"the run-off of nest {nest.nest.name}: not given, so {largest:g} mm, the largest "
+                f"the run-off of nest {nest.nest.name}: not given, so "
+                f"{told_size(largest, self._setup.facts.machine.units)}, the largest "
                 "tool's diameter, counts"
             )
         return nest.nest.run_off_mm(largest)
 
-    def findings(self) -> Iterator[CheckFinding]:
-        """What was found in the motions."""
+    def findings(self, unit: Unit) -> Iterator[CheckFinding]:
+        """What was found in the motions, told in a unit."""
         straight = self.rapids.straight
-        teller = Teller(self._tools, straight, bed_in_program(self._setup).inverse())
+        teller = Teller(unit, self._tools, straight, bed_in_program(self._setup).inverse())
         for clearance in self._clearances.values():
             for key, worst in clearance.worst.items():
                 yield teller.finding(key, worst)
-        yield from self._seen.findings()
+        yield from self._seen.findings(unit)
 
-    def notes(self, used: Sequence[int]) -> Iterator[str]:
+    def notes(self, used: Sequence[int], unit: Unit) -> Iterator[str]:
         """What was not looked at."""
-        yield from notes_on_machine(self._setup)
+        yield from notes_on_machine(self._setup, unit)
         yield from notes_on_tools(self._setup, self._tools, used)
         yield from self._said
-        yield from notes_on_moves(self._setup, self._seen, self._obstacles)
+        yield from notes_on_moves(self._setup, self._seen, self._obstacles, unit)
 
 
 def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:
@@ -206,6 +210,14 @@ def _skipped(summary: Summary) -> Iterator[str]:
     for remark in summary.remarks:
         if remark.code in NOT_FINDINGS:
             yield remark.text
+
+
+def _unit_of(summary: Summary, setup: Setup) -> Unit:
+    """The unit that the program is written in; the machine's where it states none, or both."""
+    stated = {unit for unit, _ in summary.units}
+    if stated == {"in"}:
+        return "in"
+    return "mm" if stated == {"mm"} else setup.facts.machine.units
 
 
 def _verdict(findings: Sequence[CheckFinding]) -> str:

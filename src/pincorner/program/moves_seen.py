@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from pincorner.program.motions import NO_TOOL, RAPID, Motions
 from pincorner.program.sections import Section
 from pincorner.setups.checked import CheckFinding
 from pincorner.setups.setup import Setup
+from pincorner.units import Unit, figure, told
 
 
 class MovesSeen:
@@ -20,8 +22,7 @@ class MovesSeen:
         heights = setup.heights
         self._top_mm = heights.stock_top_mm - heights.zero_mm
         self._wants_lengths = setup.facts.station.z.set == "machine"
-        self._first: CheckFinding | None = None
-        self._began = False
+        self._first: tuple[int, list[float]] | None = None
         self.sideways: tuple[int, float] | None = None
         """Line and Z of the first motion that goes sideways, from a place that is not known."""
         self.unknown: list[int] = []
@@ -32,39 +33,39 @@ class MovesSeen:
     def take(self, section: Section) -> None:
         """Look at a section of the program."""
         motions = section.motions
-        if not self._began:
-            self._began = True
-            self._first = self._low_first_move(motions)
+        if self._first is None:
+            self._first = int(motions.line[0]), motions.end[0].tolist()
         self._find_unknown(motions, section.boxes)
         if self._wants_lengths:
             self._find_lengths(section)
 
-    def findings(self) -> Iterator[CheckFinding]:
-        """Findings of the contract."""
+    def findings(self, unit: Unit) -> Iterator[CheckFinding]:
+        """Findings of the contract, told in a unit."""
         if self._first is not None:
-            yield self._first
+            yield from self._low_first_move(*self._first, unit)
         for tool, (line, lines) in self._without_length.items():
             who = "the program" if tool == NO_TOOL else f"tool {tool}"
             text = f"line {line}: {who} cuts without its length applied (G43)"
             yield CheckFinding("no-tool-length", line, text, lines)
 
-    def _low_first_move(self, motions: Motions) -> CheckFinding | None:
+    def _low_first_move(
+        self, line: int, end: Sequence[float], unit: Unit
+    ) -> Iterator[CheckFinding]:
         """A first move that goes sideways, or down into the stock's height.
 
         One to a place that is not known on any axis is not told: so is a move to machine Z.
         """
-        line, (x, y, z) = int(motions.line[0]), motions.end[0].tolist()
-        to = " ".join(
-            f"{axis}{value:.3f}" for axis, value in zip("XYZ", (x, y, z), strict=True)
-            if not np.isnan(value)
-        )  # fmt: skip
-        if not (np.isnan(x) and np.isnan(y)):
+        x, y, z = end
+        named = [(axis, at) for axis, at in zip("XYZ", end, strict=True) if not math.isnan(at)]
+        to = " ".join(f"{axis}{figure(at, unit)}" for axis, at in named)
+        if not (math.isnan(x) and math.isnan(y)):
             what = f"sideways, to {to}, from a place that is not known: go up first"
         elif z < self._top_mm:
-            what = f"to {to}, {self._top_mm - z:.3f} mm below the top of the stock: go up first"
+            below = told(self._top_mm - z, unit)
+            what = f"to {to}, {below} below the top of the stock: go up first"
         else:
-            return None
-        return CheckFinding("low-first-move", line, f"line {line}: the first move goes {what}")
+            return
+        yield CheckFinding("low-first-move", line, f"line {line}: the first move goes {what}")
 
     def _find_unknown(self, motions: Motions, boxes: Boxes) -> None:
         """Motions that end nowhere known, but for those up to the first that goes sideways."""

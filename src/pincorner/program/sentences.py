@@ -17,6 +17,7 @@ from pincorner.program.motions import NO_TOOL, RAPID, Floats
 from pincorner.program.obstacles import Disc, Obstacle
 from pincorner.program.reaches import size_of
 from pincorner.setups.checked import CheckFinding, ToolSize
+from pincorner.units import Unit, figure, told, told_size
 
 _ROUND = 32
 """Corners in a quarter of a circle where a place is looked for; no figure rests on it."""
@@ -31,8 +32,9 @@ class _Told(NamedTuple):
 
 
 class Teller(NamedTuple):
-    """Tells findings. `to_bed`: the program's frame on the bed."""
+    """Tells findings, lengths in `unit`. `to_bed`: the program's frame on the bed."""
 
+    unit: Unit
     tools: Mapping[int, ToolSize]
     straight_rapids: bool
     to_bed: Pose
@@ -41,19 +43,19 @@ class Teller(NamedTuple):
         """The finding for the worst that one tool does to one thing."""
         verb = "would"
         if isinstance(worst.thing, Ceiling):
-            told = _above(worst, worst.thing)
+            found = self._above(worst, worst.thing)
         elif isinstance(worst.thing, Fence):
-            told = _over(worst, worst.thing)
+            found = self._over(worst, worst.thing)
         else:
-            told = self._into(key, worst, worst.thing)
+            found = self._into(key, worst, worst.thing)
             if worst.kind == RAPID and not self.straight_rapids:
                 verb = "in a rapid could"
-        x, y, z = told.at_mm.tolist()
-        text = f"line {worst.line}: {self._who(key)} {verb} {told.what} at Z{z:.3f}"
+        x, y, z = found.at_mm.tolist()
+        text = f"line {worst.line}: {self._who(key)} {verb} {found.what} at Z{figure(z, self.unit)}"
         if worst.lines > 1:
             text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
         place = self.to_bed.point((x, y))
-        return CheckFinding(key.code, worst.line, text, worst.lines, told.figure_mm, place)
+        return CheckFinding(key.code, worst.line, text, worst.lines, found.figure_mm, place)
 
     def _who(self, key: Key) -> str:
         tool = "" if key.tool == NO_TOOL else f" {key.tool}"
@@ -63,7 +65,7 @@ class Teller(NamedTuple):
             return "the spindle axis"
         diameter = size_of(self.tools, key.tool).diameter_mm
         if diameter is not None:
-            return f"the {diameter:g} mm cutter"
+            return f"the {told_size(diameter, self.unit)} cutter"
         return f"{f'tool{tool}' if tool else 'the cutter'} (diameter not given)"
 
     def _into(self, key: Key, worst: Worst, obstacle: Obstacle) -> _Told:
@@ -71,37 +73,42 @@ class Teller(NamedTuple):
         if obstacle.datum_mm is not None:
             reach = (size.diameter_mm or 0.0) / 2 + obstacle.near_mm
             at = _lowest_within(worst, _shape(obstacle).buffer(reach, quad_segs=_ROUND))
-            depth, allowed = obstacle.datum_mm - at[2], f"{obstacle.allowed_mm:.3f} mm"
-            what = f"go {depth:.3f} mm deep into {name}, where {allowed} are allowed,"
+            depth, allowed = obstacle.datum_mm - at[2], self._told(obstacle.allowed_mm)
+            what = f"go {self._told(depth)} deep into {name}, where {allowed} are allowed,"
             if key.code in ("cuts-track", "cuts-screw"):
-                what = f"go {depth:.3f} mm deep over {name}, which lies {allowed} deep,"
+                what = f"go {self._told(depth)} deep over {name}, which lies {allowed} deep,"
             return _Told(what, float(depth), at)
         if not isinstance(obstacle.shape, Disc) and _path(worst).intersects(_shape(obstacle)):
             lift = (size.stickout_mm or 0.0) if key.part == NOSE else 0.0
             at = _lowest_within(worst, _shape(obstacle))
             deep = obstacle.top_mm - at[2] - lift
-            return _Told(f"go right into {name}, {deep:.3f} mm below its top,", deep, at)
+            what = f"go right into {name}, {self._told(deep)} below its top,"
+            return _Told(what, deep, at)
         at = _nearest(worst, _shape(obstacle))
         if worst.gap_mm < 0:
-            return _Told(f"go {-worst.gap_mm:.3f} mm into {name}", -worst.gap_mm, at)
-        margin = f"nearer than the margin of {obstacle.near_mm:.3f} mm,"
-        return _Told(f"pass {name} at {worst.gap_mm:.3f} mm, {margin}", worst.gap_mm, at)
+            return _Told(f"go {self._told(-worst.gap_mm)} into {name}", -worst.gap_mm, at)
+        margin = f"nearer than the margin of {self._told(obstacle.near_mm)},"
+        what = f"pass {name} at {self._told(worst.gap_mm)}, {margin}"
+        return _Told(what, worst.gap_mm, at)
 
+    def _above(self, worst: Worst, ceiling: Ceiling) -> _Told:
+        at = worst.path_mm[worst.path_mm[:, 2].argmax()]
+        what = f"go {self._told(-worst.gap_mm)} above {ceiling.name}"
+        return _Told(what, -worst.gap_mm, at)
 
-def _above(worst: Worst, ceiling: Ceiling) -> _Told:
-    at = worst.path_mm[worst.path_mm[:, 2].argmax()]
-    return _Told(f"go {-worst.gap_mm:.3f} mm above {ceiling.name}", -worst.gap_mm, at)
+    def _over(self, worst: Worst, fence: Fence) -> _Told:
+        beyond, at = -worst.gap_mm, worst.path_mm[fence.beyond(worst.path_mm, 0.0).argmax()]
+        if fence.code == "outside-stock":
+            passed, allowed = beyond + fence.allowed_mm, self._told(fence.allowed_mm)
+            what = f"pass {fence.name} by {self._told(passed)}, more than the run-off of {allowed},"
+            return _Told(what, passed, at)
+        if fence.code == "outside-bed":
+            what = f"cut {self._told(beyond)} beyond the edge of {fence.name}"
+            return _Told(what, beyond, at)
+        return _Told(f"go {self._told(beyond)} beyond {fence.name}", beyond, at)
 
-
-def _over(worst: Worst, fence: Fence) -> _Told:
-    beyond, at = -worst.gap_mm, worst.path_mm[fence.beyond(worst.path_mm, 0.0).argmax()]
-    if fence.code == "outside-stock":
-        passed, allowed = beyond + fence.allowed_mm, f"{fence.allowed_mm:.3f} mm"
-        what = f"pass {fence.name} by {passed:.3f} mm, more than the run-off of {allowed},"
-        return _Told(what, passed, at)
-    if fence.code == "outside-bed":
-        return _Told(f"cut {beyond:.3f} mm beyond the edge of {fence.name}", beyond, at)
-    return _Told(f"go {beyond:.3f} mm beyond {fence.name}", beyond, at)
+    def _told(self, length_mm: float) -> str:
+        return told(length_mm, self.unit)
 
 
 def _path(worst: Worst) -> BaseGeometry:

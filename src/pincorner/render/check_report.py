@@ -7,7 +7,7 @@ from typing import Any
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
 from pincorner.setups.checked import Extent, Report, Span, ToolUse
-from pincorner.units import fixed
+from pincorner.units import Unit, figure, in_unit, told
 
 CAUTIONS = (
     "Only what is listed as looked at was looked at, on paper; the machine, the tool in the "
@@ -29,13 +29,13 @@ VERDICTS = {
 
 
 def check_text(report: Report) -> str:
-    """The report for a terminal; lengths in mm of the program's coordinates."""
+    """The report for a terminal; lengths in the program's coordinates."""
     units = " and ".join(report.units) or "no unit stated"
     codes = ", ".join(code or "no offset" for code, _ in report.work_offsets) or "no motion"
     parts = [
         f"{visible(report.program)} at station {visible(report.station)}, nest "
         f"{visible(report.nest)}, setup {report.fingerprint}",
-        f"{report.lines} lines, {units}, {codes}; margin {fixed(report.margin_mm, 3)} mm",
+        f"{report.lines} lines, {units}, {codes}; margin {told(report.margin_mm, report.unit)}",
         "",
         _reaches(report),
     ]
@@ -50,14 +50,16 @@ def check_text(report: Report) -> str:
 
 def _reaches(report: Report) -> str:
     """A table of how far tools and work offsets reach."""
-    rows = [(tool_name(use), *_sizes(use), *_spans(use.extent)) for use in report.tools]
+    unit = report.unit
+    rows = [(tool_name(use), *_sizes(use, unit), *_spans(use.extent, unit)) for use in report.tools]
     if len(report.work_offsets) > 1:
         rows += [
-            (code or "no offset", "", "", *_spans(extent)) for code, extent in report.work_offsets
+            (code or "no offset", "", "", *_spans(extent, unit))
+            for code, extent in report.work_offsets
         ]
     if len(rows) != 1:
-        rows.append(("all", "", "", *_spans(report.extent)))
-    return table(("", "diameter", "stickout", "X mm", "Y mm", "Z mm"), rows, ".rr")
+        rows.append(("all", "", "", *_spans(report.extent, unit)))
+    return table(("", "diameter", "stickout", *(f"{axis} {unit}" for axis in "XYZ")), rows, ".rr")
 
 
 def tool_name(use: ToolUse) -> str:
@@ -65,15 +67,17 @@ def tool_name(use: ToolUse) -> str:
     return "tool not named" if use.number is None else f"tool {use.number}"
 
 
-def _sizes(use: ToolUse) -> tuple[str, str]:
+def _sizes(use: ToolUse, unit: Unit) -> tuple[str, str]:
     known = (use.size.diameter_mm, use.size.stickout_mm)
-    diameter, stickout = ("not given" if size is None else f"{size:g}" for size in known)
+    diameter, stickout = (
+        "not given" if size is None else f"{in_unit(size, unit):.6g}" for size in known
+    )
     return diameter, stickout
 
 
-def _spans(extent: Extent) -> tuple[str, str, str]:
+def _spans(extent: Extent, unit: Unit) -> tuple[str, str, str]:
     x, y, z = (
-        "not known" if span is None else f"{fixed(span[0], 3)} to {fixed(span[1], 3)}"
+        "not known" if span is None else f"{figure(span[0], unit)} to {figure(span[1], unit)}"
         for span in extent
     )
     return x, y, z

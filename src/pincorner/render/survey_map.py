@@ -16,7 +16,7 @@ from pincorner.render.surveys import survey_text
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.survey_result import SurveyedHole, SurveyResult
-from pincorner.units import fixed
+from pincorner.units import Unit, told
 
 LONGEST_MM = 14.0
 """The largest used residual on paper; arrows of readings that were left out are cut there too."""
@@ -56,7 +56,7 @@ def survey_drawing(bed: Bed, result: SurveyResult) -> Markup:
     if scale and enlarged:
         window = canvas.window
         at = (window.left + 2.0 * canvas.scale, window.back - 2.0 * canvas.scale)
-        _draw_scale(canvas, at, scale, enlarged)
+        _draw_scale(canvas, at, scale, enlarged, result.unit)
     return canvas.svg()
 
 
@@ -94,8 +94,8 @@ def _scale_length(largest_mm: float) -> float:
     return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= largest_mm)
 
 
-def _draw_scale(canvas: Canvas, at: XY, length_mm: float, enlarged: float) -> None:
+def _draw_scale(canvas: Canvas, at: XY, length_mm: float, enlarged: float, unit: Unit) -> None:
     end = (at[0] + length_mm * enlarged, at[1])
     canvas.line(at, end, _ARROW)
-    text = f"{fixed(length_mm, 3)} mm; dashed: left out, arrows cut short"
+    text = f"{told(length_mm, unit)}; dashed: left out, arrows cut short"
     canvas.text((end[0] + 2.0 * canvas.scale, at[1]), text, 3.0, anchor="start", halo=False)

@@ -11,7 +11,7 @@ from pincorner.render.tables import table
 from pincorner.render.visible import visible
 from pincorner.setups.survey_advice import FurtherHole
 from pincorner.setups.survey_result import SurveyedHole, SurveyResult
-from pincorner.units import fixed
+from pincorner.units import Unit, figure, fixed, told
 
 PPM = 1e6
 MM_PER_M = 1e3
@@ -20,15 +20,15 @@ MM_PER_M = 1e3
 def survey_text(
     bed: Bed, result: SurveyResult, further: FurtherHole | None, accepted: str | None
 ) -> str:
-    """The survey for a terminal, lengths in mm along the machine's axes."""
-    pose, sd = result.pose, result.pose_sd
+    """The survey for a terminal, along the machine's axes and in its unit."""
+    pose, sd, unit = result.pose, result.pose_sd, result.unit
     lines = [
         f"Survey of bed {visible(bed.name)}: {result.points} of {len(result.readings)} readings "
         "agree and were used",
         "",
         table(("", "value", "+/-"), [
-            ("A1 lies at X", fixed(pose.x_mm, 4), _sd(sd.x_mm)),
-            ("A1 lies at Y", fixed(pose.y_mm, 4), _sd(sd.y_mm)),
+            (f"A1 lies at X, {unit}", figure(pose.x_mm, unit, 4), _length_sd(sd.x_mm, unit)),
+            (f"A1 lies at Y, {unit}", figure(pose.y_mm, unit, 4), _length_sd(sd.y_mm, unit)),
             ("row 1 is turned by, degrees", fixed(pose.angle_deg, 5), _sd(sd.angle_deg, 5)),
             *_shape_rows(result.shape),
             *_surface_rows(result),
@@ -36,18 +36,22 @@ def survey_text(
         _spread_line(result),
         _shape_line(result),
         "",
-        table(("hole", "off in X", "off in Y", "off in Z", ""), [
-            _cells(hole) for hole in result.holes
+        table(("hole", f"off in X, {unit}", "in Y", "in Z", ""), [
+            _cells(hole, unit) for hole in result.holes
         ], ".rrr"),
         *result.notes,
-        _further(further),
+        _further(further, unit),
         _accepted(accepted),
     ]  # fmt: skip
     return "".join(f"{line}\n" for line in lines if line is not None).rstrip("\n") + "\n"
 
 
-def _sd(value: float | None, decimals: int = 4) -> str:
+def _sd(value: float | None, decimals: int) -> str:
     return "not known" if value is None else fixed(value, decimals)
+
+
+def _length_sd(value_mm: float | None, unit: Unit) -> str:
+    return "not known" if value_mm is None else figure(value_mm, unit, 4)
 
 
 def _shape_rows(shape: Shape | None) -> list[tuple[str, str, str]]:
@@ -75,7 +79,11 @@ def _surface_rows(result: SurveyResult) -> list[tuple[str, str, str]]:
     sds = surface.sds or (None, None, None)
     slopes = ((surface.slope_x, sds[1]), (surface.slope_y, sds[2]))
     return [
-        ("surface in the middle, machine Z", fixed(surface.height_mm, 4), _sd(sds[0])),
+        (
+            f"surface in the middle, machine Z, {result.unit}",
+            figure(surface.height_mm, result.unit, 4),
+            _length_sd(sds[0], result.unit),
+        ),
         *(
             (
                 f"surface rises along {axis}, mm per m",
@@ -92,9 +100,10 @@ def _spread_line(result: SurveyResult) -> str:
         return (
             "+/-: one standard deviation, as bed and machine state it; nothing is left to judge by"
         )
+    s, rms = (told(each, result.unit, 4) for each in (result.s_mm or 0.0, result.rms_mm))
     return (
-        f"+/-: one standard deviation; a reading lies {fixed(result.s_mm or 0.0, 4)} mm off per "
-        f"axis ({result.dof} degrees of freedom), rms {fixed(result.rms_mm, 4)} mm"
+        f"+/-: one standard deviation; a reading lies {s} off per axis ({result.dof} degrees of "
+        f"freedom), rms {rms}"
     )
 
 
@@ -123,18 +132,18 @@ def _per_m(deviation: Deviation) -> str:
     return f"{fixed(abs(deviation.value) * MM_PER_M, 3)} mm per m"
 
 
-def _cells(hole: SurveyedHole) -> tuple[str, ...]:
-    above = "" if hole.dz_mm is None else fixed(hole.dz_mm, 3)
+def _cells(hole: SurveyedHole, unit: Unit) -> tuple[str, ...]:
+    above = "" if hole.dz_mm is None else figure(hole.dz_mm, unit)
     suspect = f"! {hole.suspect}" if hole.suspect else ""
-    return hole.label, fixed(hole.dx_mm, 3), fixed(hole.dy_mm, 3), above, suspect
+    return hole.label, figure(hole.dx_mm, unit), figure(hole.dy_mm, unit), above, suspect
 
 
-def _further(further: FurtherHole | None) -> str | None:
+def _further(further: FurtherHole | None, unit: Unit) -> str | None:
     if further is None:
         return None
-    gain = f"to {fixed(further.u95_after_mm, 3)} mm"
+    gain = f"to {told(further.u95_after_mm, unit)}"
     if math.isfinite(further.u95_before_mm):
-        gain = f"from {fixed(further.u95_before_mm, 3)} {gain}"
+        gain = f"from {figure(further.u95_before_mm, unit)} {gain}"
     return (
         f"Measuring {further.label} too would help most: the survey's part at the worst stock "
         f"corner goes {gain}."
@@ -146,7 +155,7 @@ def _accepted(accepted: str | None) -> str:
         return "Not accepted: nothing was changed. Say --accept to make it the bed's pose."
     return (
         f"Accepted as survey {accepted}: offsets follow from now on. Blocks, sheets and stamped "
-        "programs from before are stale: see pincorner status."
+        "programs whose offsets it moved are stale: see pincorner status."
     )
 
 

@@ -6,6 +6,7 @@ import math
 from typing import NamedTuple
 
 from pincorner.geometry.pose import XY
+from pincorner.units import Unit
 
 Span = tuple[float, float] | None
 """Lowest and highest value along an axis; None where nothing is known."""
@@ -67,6 +68,7 @@ class PathLines(NamedTuple):
 class Report(NamedTuple):
     """The outcome for one program at one nest of a station.
 
+    `unit`: in which its sentences tell lengths, and the reports theirs.
     `verdict`: nothing-found, findings or not-fully-read. Findings come in order of line. `units`:
     as the program states them, by first use. `work_offsets`: the codes in use and their extents.
     `not_checked`: sentences on what is not modelled, not given or not known.
@@ -76,6 +78,7 @@ class Report(NamedTuple):
     station: str
     nest: str
     fingerprint: str
+    unit: Unit
     margin_mm: float
     verdict: str
     findings: tuple[CheckFinding, ...]

@@ -25,6 +25,7 @@ from pincorner.setups.budget import Source, bed_pose, contact_variance, other_so
 from pincorner.setups.corners import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import make_setups
+from pincorner.units import Unit, told
 
 Array = NDArray[np.float64]
 
@@ -85,7 +86,7 @@ def choose_pins(facts: Facts) -> Choice:
         raise Refused(
             "no-pins", f"station {station.name}: no pins at corner {station.corner} locate the jig"
         )
-    return _choice(ranked, len(triples))
+    return _choice(ranked, len(triples), facts.machine.units)
 
 
 def with_pins(station: Station, pins: EdgePins) -> Station:
@@ -93,17 +94,19 @@ def with_pins(station: Station, pins: EdgePins) -> Station:
     return station.model_copy(update={"pins": pins})
 
 
-def _choice(ranked: list[tuple[int, float, tuple[str, str, str], float]], count: int) -> Choice:
+def _choice(
+    ranked: list[tuple[int, float, tuple[str, str, str], float]], count: int, unit: Unit
+) -> Choice:
     _, _, (first, second, third), u95_mm = ranked[0]
     pins = EdgePins(edge=(first, second), stop=third, chosen=True)
-    reason = f"edge {first} {second} and stop {third}: lies within {u95_mm:.3f} mm"
+    reason = f"edge {first} {second} and stop {third}: lies within {told(u95_mm, unit)}"
     if len(ranked) == 1:
         return Choice(pins, f"{reason}, the only pins that will do")
     _, _, (first, second, third), next_mm = ranked[1]
     return Choice(
         pins,
         f"{reason}, the least of {count} choices; next edge {first} {second} and stop {third}: "
-        f"{next_mm:.3f} mm",
+        f"{told(next_mm, unit)}",
     )
 
 

@@ -20,6 +20,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import usable_hole
 from pincorner.setups.located import Located, SetPin, side_word, sign_of
+from pincorner.units import told
 
 LEAST_EDGE_SHARE = 0.1
 """Edge pins closer together than this share of the edge do not hold the angle."""
@@ -126,7 +127,7 @@ def _check_agreement(facts: Facts, located: Located) -> None:
 
 def _check_contacts(facts: Facts, located: Located) -> None:
     """Every pin touches a straight part of its side, and the edge pins stand well apart."""
-    corner = located.corner
+    corner, unit = located.corner, facts.machine.units
     outline = located.jig_in_corner.points(facts.holder.outline)
     axis = 1 if located.pins_along_x else 0
     edge = straight_parts(outline, axis, located.toward)
@@ -143,8 +144,8 @@ def _check_contacts(facts: Facts, located: Located) -> None:
         raise Refused(
             "edge-pins-close",
             f"station {facts.station.name}: edge pins {located.pins[0].hole} and "
-            f"{located.pins[1].hole} touch {apart_mm:.1f} mm apart, less than a tenth of the "
-            f"{far_end:.1f} mm edge",
+            f"{located.pins[1].hole} touch {told(apart_mm, unit, 1)} apart, less than a tenth of "
+            f"the edge of {told(far_end, unit, 1)}",
         )
 
 
@@ -164,9 +165,10 @@ def _check_contact(
     facts: Facts, pin: SetPin, side: str, at_mm: float, segments: list[tuple[float, float]]
 ) -> None:
     """`at_mm` is the contact's distance from the corner; segments likewise, ascending."""
+    unit = facts.machine.units
     here = f"station {facts.station.name}: {pin.role} pin {pin.hole}"
     if at_mm < -TOUCH_MM:
-        raise Refused("before-corner", f"{here} touches {-at_mm:.3f} mm before the corner")
+        raise Refused("before-corner", f"{here} touches {told(-at_mm, unit)} before the corner")
     if not segments:
         raise Refused(
             "no-edge",
@@ -177,12 +179,12 @@ def _check_contact(
     if at_mm > end_mm + TOUCH_MM:
         raise Refused(
             "beyond-edge",
-            f"{here} would touch {at_mm:.3f} mm from the corner, but the {side} edge of "
-            f"{facts.holder.name} ends at {end_mm:.3f} mm",
+            f"{here} would touch {told(at_mm, unit)} from the corner, but the {side} edge of "
+            f"{facts.holder.name} ends at {told(end_mm, unit)}",
         )
     if not any(start - TOUCH_MM <= at_mm <= end + TOUCH_MM for start, end in segments):
         raise Refused(
             "beyond-edge",
-            f"{here} would touch {at_mm:.3f} mm from the corner, where the {side} side of "
+            f"{here} would touch {told(at_mm, unit)} from the corner, where the {side} side of "
             f"{facts.holder.name} is not straight",
         )

@@ -13,7 +13,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights, surface_heights
 from pincorner.setups.located import Located
-from pincorner.units import MM_PER_INCH, fixed
+from pincorner.units import MM_PER_INCH, told
 
 
 class Finding(NamedTuple):
@@ -38,6 +38,10 @@ class Placed(NamedTuple):
     nest_in_bed: Pose
     zero_in_machine: Pose
     heights: Heights
+
+    def told(self, length_mm: float, decimals: int = 3) -> str:
+        """A length as sentences tell it: in the machine's unit."""
+        return told(length_mm, self.facts.machine.units, decimals)
 
 
 def find_all(placed: Placed) -> tuple[Finding, ...]:
@@ -72,8 +76,8 @@ def _outside_travel(placed: Placed) -> Iterator[Finding]:
             continue
         beyond = max(span[0] - value, value - span[1])
         text = (
-            f"{axis} {fixed(value, 3)} mm lies {fixed(beyond, 3)} mm outside the travel of "
-            f"{machine.name} ({fixed(span[0], 3)} to {fixed(span[1], 3)} mm)"
+            f"{axis} {placed.told(value)} lies {placed.told(beyond)} outside the travel of "
+            f"{machine.name} ({placed.told(span[0])} to {placed.told(span[1])})"
         )
         yield Finding("outside-travel", text, beyond, at)
 
@@ -87,7 +91,7 @@ def _below_bed(placed: Placed) -> Iterator[Finding]:
     if surface is None:
         return
     whose = f"the surface under {placed.facts.holder.name}"
-    said = f"{whose} lies at machine Z {fixed(surface, 3)} mm"
+    said = f"{whose} lies at machine Z {placed.told(surface)}"
     at = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
     for figure, text in (*_below_underside(placed, surface), *_below_travel(placed, surface)):
         yield Finding("below-bed", f"{said}, {text}", figure, at)
@@ -102,7 +106,7 @@ def _below_underside(placed: Placed, surface: float) -> Iterator[tuple[float, st
     if below > 0:
         yield (
             below,
-            f"{fixed(below, 3)} mm below the underside of bed {bed.name} as it is on file: is a "
+            f"{placed.told(below)} below the underside of bed {bed.name} as it is on file: is a "
             "height or a unit wrong?",
         )
 
@@ -116,14 +120,14 @@ def _below_travel(placed: Placed, surface: float) -> Iterator[tuple[float, str]]
     if surface > high:
         yield (
             surface - high,
-            f"{fixed(surface - high, 3)} mm above the travel of {machine.name}, all of which is "
+            f"{placed.told(surface - high)} above the travel of {machine.name}, all of which is "
             "then below the bed surface: is a sign wrong?",
         )
     short = low - surface - placed.heights.stock_bottom_mm
     if short > 0 and not _all_stand_out(placed.facts, short):
         yield (
             short,
-            f"and the underside of the stock {fixed(short, 3)} mm below the lower end of the "
+            f"and the underside of the stock {placed.told(short)} below the lower end of the "
             f"travel of {machine.name}: a tool that stands out less does not reach it",
         )
 
@@ -153,7 +157,7 @@ def _outside_bed(placed: Placed) -> Iterator[Finding]:
         side, most = max(over.items(), key=lambda item: item[1])
         if most > 0.001:
             middle = ((around.left + around.right) / 2, (around.front + around.back) / 2)
-            text = f"{name} reaches {fixed(most, 1)} mm over the {side} edge of bed {bed.name}"
+            text = f"{name} reaches {placed.told(most, 1)} over the {side} edge of bed {bed.name}"
             yield Finding("outside-bed", text, most, middle)
             return
 
@@ -191,14 +195,13 @@ def _dowels(placed: Placed) -> Iterator[Finding]:
     for pin, (word, size) in zip(placed.located.pins, openings, strict=True):
         proud = pin.pin.height - room
         if proud > 0:
-            text = (
-                f"the pin in {pin.hole} stands {fixed(proud, 1)} mm above the seat, into the part"
-            )
+            high = placed.told(proud, 1)
+            text = f"the pin in {pin.hole} stands {high} above the seat, into the part"
             yield Finding("pin-proud", text, proud, pin.at_mm)
         tight = pin.pin.body - size
         if tight > 0:
             text = (
-                f"the pin in {pin.hole} is {fixed(tight, 3)} mm larger than the {word} of "
+                f"the pin in {pin.hole} is {placed.told(tight)} larger than the {word} of "
                 f"{holder.name}"
             )
             yield Finding("dowel-tight", text, tight, pin.at_mm)
@@ -213,7 +216,7 @@ def _slat_step(placed: Placed) -> Iterator[Finding]:
     step = max(known, default=0.0) - min(known, default=0.0)
     if step > 0.001:
         text = (
-            f"the slats under {placed.facts.holder.name} differ by {fixed(step, 3)} mm in height; "
+            f"the slats under {placed.facts.holder.name} differ by {placed.told(step)} in height; "
             "the highest counts"
         )
         yield Finding("slat-step", text, step, outline[0])
@@ -237,8 +240,8 @@ def _moved(placed: Placed) -> Iterator[Finding]:
     if moved <= max(placed.facts.bed.grid.pitch):
         return
     text = (
-        f"the zero of nest {placed.nest.name} lies {fixed(moved, 1)} mm from where the last paper "
-        f"({last.fingerprint}) has it"
+        f"the zero of nest {placed.nest.name} lies {placed.told(moved, 1)} from where the last "
+        f"paper ({last.fingerprint}) has it"
     )
     for mine, theirs in ((zero.x_mm, last.x_mm), (zero.y_mm, last.y_mm)):
         if min(abs(mine), abs(theirs)) > 0.1 and _apart_by_inch(mine, theirs):
@@ -259,8 +262,8 @@ def _unit_slip(placed: Placed) -> Iterator[Finding]:
         for own, theirs in zip(mine, other.stock.size, strict=True):
             if _apart_by_inch(own, theirs):
                 text = (
-                    f"stock of nest {placed.nest.name} measures {fixed(own, 3)} mm where nest "
-                    f"{other.name} has {fixed(theirs, 3)} mm, 25.4 times apart: is a unit wrong?"
+                    f"stock of nest {placed.nest.name} measures {placed.told(own)} where nest "
+                    f"{other.name} has {placed.told(theirs)}, 25.4 times apart: is a unit wrong?"
                 )
                 yield Finding("unit-slip", text)
                 return

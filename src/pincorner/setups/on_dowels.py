@@ -13,11 +13,12 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import usable_hole
 from pincorner.setups.located import Located, SetPin
+from pincorner.units import told
 
 
 def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
     """The jig's place from its round hole and slot. Raises Refused with the reason."""
-    station = facts.station.name
+    station, unit = facts.station.name, facts.machine.units
     round_at, slot_at = (_centre(facts, entry) for entry in (pins.round, pins.slot))
     if math.dist(round_at, slot_at) == 0:
         raise Refused("no-corner", f"station {station}: both dowels stand at one place")
@@ -27,8 +28,9 @@ def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
     if abs(off_middle) > way.slot.travel / 2:
         raise Refused(
             "slot-travel",
-            f"station {station}: the pin in {hole_of(pins.slot)} stands {abs(off_middle):.3f} mm "
-            f"off the middle of the slot, which gives way by {way.slot.travel / 2:.3f} mm",
+            f"station {station}: the pin in {hole_of(pins.slot)} stands "
+            f"{told(abs(off_middle), unit)} off the middle of the slot, which gives way by "
+            f"{told(way.slot.travel / 2, unit)}",
         )
     along = _direction(round_at, slot_at)
     across = (-along[1], along[0])

@@ -12,6 +12,7 @@ from pincorner.geometry.student import coverage_factor
 from pincorner.geometry.swelling import Deviation
 from pincorner.setups.survey_readings import ON_HOLE, ROUGH, Places
 from pincorner.setups.survey_result import SurveyResult
+from pincorner.units import Unit, told
 
 FAR_DEG = 5.0
 """A bed that lies farther from its stated angle has been turned, or its labels are wrong: common
@@ -24,30 +25,30 @@ def odd_place(places: Places, label: str, off_mm: XY, in_bed: Floats) -> str:
     nearest = int(np.argmin(distances))
     other, near_mm = places.every_label[nearest], float(distances[nearest])
     if other == label:
-        return f"{_off(off_mm)}: read again"
+        return f"{_off(off_mm, places.unit)}: read again"
     if near_mm <= ON_HOLE * min(places.pitch_mm):
         return f"measured as {label}, lies on {other}"
-    return f"{_off(off_mm)}, {near_mm:.1f} mm from {other}: read again"
+    return f"{_off(off_mm, places.unit)}, {told(near_mm, places.unit, 1)} from {other}: read again"
 
 
-def odd_height(above_mm: float) -> str:
+def odd_height(above_mm: float, unit: Unit) -> str:
     """What seems wrong with a height."""
     side = "above" if above_mm > 0 else "below"
-    return f"Z {_mm(abs(above_mm))} mm {side} the plane of the others: read again"
+    return f"Z {_roughly(abs(above_mm), unit)} {side} the plane of the others: read again"
 
 
-def _off(off_mm: XY) -> str:
+def _off(off_mm: XY, unit: Unit) -> str:
     """How far off along the machine's axes; an axis with less than a tenth of it goes unsaid."""
-    told = [
-        f"{_mm(part)} mm off in {axis}"
+    parts = [
+        f"{_roughly(part, unit)} off in {axis}"
         for part, axis in zip(off_mm, "XY", strict=True)
         if abs(part) > 0.1 * math.hypot(*off_mm)
     ]
-    return " and ".join(told)
+    return " and ".join(parts)
 
 
-def _mm(length: float) -> str:
-    return f"{length:.1f}" if abs(length) >= 1 else f"{length:.2f}"
+def _roughly(length_mm: float, unit: Unit) -> str:
+    return told(length_mm, unit, 1 if abs(length_mm) >= 1 else 2)
 
 
 def notes(result: SurveyResult, places: Places) -> tuple[str, ...]:
@@ -60,17 +61,17 @@ def _few(result: SurveyResult) -> list[str]:
         return ["one hole: the bed is moved, its angle stays as entered"]
     if result.points == 2:
         return ["two holes: moved and turned, and no redundancy: a wrong reading would not show"]
-    told = []
+    said = []
     if result.shape is None:
-        told.append(
+        said.append(
             f"{result.points} holes in one line: scale and squareness of the bed do not show; "
             "measure one off the line"
         )
     elif result.points == 3:
-        told.append("three holes: a swollen bed and a bad reading look alike; measure a fourth")
+        said.append("three holes: a swollen bed and a bad reading look alike; measure a fourth")
     if result.surface is None and any(each.z_mm is not None for each in result.readings):
-        told.append("heights at fewer than three holes, or in one line: no plane")
-    return told
+        said.append("heights at fewer than three holes, or in one line: no plane")
+    return said
 
 
 def _where(result: SurveyResult, places: Places) -> list[str]:
@@ -82,8 +83,8 @@ def _where(result: SurveyResult, places: Places) -> list[str]:
     if abs(turned_deg) <= FAR_DEG and shift_mm <= min(places.pitch_mm) / 2:
         return []
     return [
-        f"hole A1 lies {shift_mm:.1f} mm from its stated place and row 1 is turned by "
-        f"{turned_deg:.2f} degrees: if the bed was not moved, look at the labels"
+        f"hole A1 lies {told(shift_mm, places.unit, 1)} from its stated place and row 1 is turned "
+        f"by {turned_deg:.2f} degrees: if the bed was not moved, look at the labels"
     ]
 
 
@@ -92,17 +93,17 @@ def _shape(result: SurveyResult) -> list[str]:
     if result.shape is None or not result.significant:
         return []
     shape = result.shape
-    told = [
+    said = [
         f"{'longer' if scale.value > 0 else 'shorter'} than drawn along {axis} by "
         f"{_per_m(abs(scale.value), scale, result.dof)}"
         for axis, scale in (("X", shape.scale_x), ("Y", shape.scale_y))
         if scale.significant
     ]
     if shape.squareness.significant:
-        told.append(
+        said.append(
             f"out of square by {_per_m(shape.squareness.value, shape.squareness, result.dof)}"
         )
-    return [f"{'; '.join(told)}: hole places follow the measured shape"]
+    return [f"{'; '.join(said)}: hole places follow the measured shape"]
 
 
 def _per_m(value: float, of: Deviation, dof: int) -> str:
@@ -118,4 +119,5 @@ def _scatter(result: SurveyResult, places: Places) -> list[str]:
         return ["how well the pose is known follows from the stated hole_position alone"]
     if stated_mm is None or s_mm is None or s_mm <= ROUGH * stated_mm:
         return []
-    return [f"readings scatter by {s_mm:.2f} mm, where the bed and machine state {stated_mm:.2f}"]
+    s, stated = told(s_mm, places.unit, 2), told(stated_mm, places.unit, 2)
+    return [f"readings scatter by {s}, where the bed and machine state {stated}"]

@@ -18,7 +18,7 @@ from pincorner.geometry.odd_readings import (
     rigid_deletion,
 )
 from pincorner.geometry.swelling import shape_of
-from pincorner.units import MM_PER_INCH
+from pincorner.units import MM_PER_INCH, Unit, told
 
 ORDINARY_SD_MM = 0.05
 """Of a reading where the bed does not state how its holes lie: common practice."""
@@ -44,7 +44,8 @@ class Places(NamedTuple):
     """The holes of a survey as drawn and as measured, (n, 2) mm, and what is known beforehand.
 
     every, every_label: all holes of the bed as drawn, (m, 2) mm. stated_sd_mm: standard deviation
-    of a reading per axis as bed and machine state it; None where they state nothing.
+    of a reading per axis as bed and machine state it; None where they state nothing. unit: in which
+    sentences tell lengths.
     """
 
     bed: str
@@ -56,6 +57,7 @@ class Places(NamedTuple):
     stated: Stated
     pitch_mm: tuple[float, float]
     stated_sd_mm: float | None
+    unit: Unit
 
     @property
     def least_sd_mm(self) -> float:
@@ -200,8 +202,8 @@ def _two_apart(places: Places) -> str:
     )
     first, second = places.labels
     return (
-        f"{first} and {second} were measured {measured_mm:.2f} mm apart and are drawn "
-        f"{drawn_mm:.2f} mm apart: read both again, and look at their labels"
+        f"{first} and {second} were measured {told(measured_mm, places.unit, 2)} apart and are "
+        f"drawn {told(drawn_mm, places.unit, 2)} apart: read both again, and look at their labels"
     )
 
 

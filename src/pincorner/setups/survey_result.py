@@ -10,6 +10,7 @@ from pincorner.geometry.fits import Scatter
 from pincorner.geometry.place_spread import PlaceErrors
 from pincorner.geometry.pose import XY
 from pincorner.geometry.swelling import Shape
+from pincorner.units import Unit
 
 
 class SurveyedHole(NamedTuple):
@@ -67,7 +68,8 @@ class SurveyResult(NamedTuple):
     per axis. shape: scales and squareness; None where fewer than three holes, or holes in one line,
     show none. scatter: of the holes in the fit, bed coordinates. linear: where the shape is
     significant, the map of places as drawn to places as they are, about the centroid in bed
-    coordinates; s_mm, dof and the residuals are then those of the affine fit.
+    coordinates; s_mm, dof and the residuals are then those of the affine fit. unit: in which
+    reports tell lengths.
     """
 
     bed: str
@@ -83,6 +85,7 @@ class SurveyResult(NamedTuple):
     scatter: Scatter
     linear: tuple[XY, XY] | None
     surface: Surface | None
+    unit: Unit
     notes: tuple[str, ...]
 
     @property

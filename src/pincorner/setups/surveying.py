@@ -36,20 +36,24 @@ from pincorner.setups.survey_result import (
     SurveyedHole,
     SurveyResult,
 )
+from pincorner.units import Unit
 
 
 def make_survey(
-    bed: Bed, readings: tuple[MeasuredHole, ...], reading_sd_mm: float | None = None
+    bed: Bed,
+    readings: tuple[MeasuredHole, ...],
+    reading_sd_mm: float | None = None,
+    unit: Unit = "mm",
 ) -> SurveyResult:
     """Fit the bed's pose to measured holes.
 
     `readings`: each a hole of the bed, none twice, as `read_survey` gives them; `reading_sd_mm` is
-    the machine's repeatability. Raises BadInput where the readings fit the bed nowhere, with the
-    likely reason.
+    the machine's repeatability, `unit` in which the survey is told. Raises BadInput where the
+    readings fit the bed nowhere, with the likely reason.
     """
     if not readings:
         raise BadInput(f"no reading of bed {bed.name} is given")
-    places = _places(bed, readings, reading_sd_mm)
+    places = _places(bed, readings, reading_sd_mm, unit)
     used = readings_that_count(places)
     rigid = rigid_fit(places.drawn[used], places.measured[used], places.stated.angle_rad)
     affine, shape = _shape(places, used)
@@ -70,12 +74,15 @@ def make_survey(
         scatter=rigid.scatter,
         linear=_linear(affine, rigid.angle_rad),
         surface=heights.surface,
+        unit=unit,
         notes=(),
     )
     return result._replace(notes=notes(result, places))
 
 
-def _places(bed: Bed, readings: tuple[MeasuredHole, ...], reading_sd_mm: float | None) -> Places:
+def _places(
+    bed: Bed, readings: tuple[MeasuredHole, ...], reading_sd_mm: float | None, unit: Unit
+) -> Places:
     holes = []
     for reading in readings:
         place = bed.hole(reading.label)
@@ -94,6 +101,7 @@ def _places(bed: Bed, readings: tuple[MeasuredHole, ...], reading_sd_mm: float |
         stated=Stated(bed.pose.x, bed.pose.y, math.radians(bed.pose.angle)),
         pitch_mm=bed.grid.pitch,
         stated_sd_mm=math.hypot(*sds) or None,
+        unit=unit,
     )
 
 
@@ -175,7 +183,7 @@ def _holes(
         if not used[at]:
             doubts.append(odd_place(places, label, (dx_mm, dy_mm), in_bed[at]))
         if above_mm is not None and heights.odd[at]:
-            doubts.append(odd_height(above_mm))
+            doubts.append(odd_height(above_mm, places.unit))
         suspect = "; ".join(doubts) or None
         found.append(SurveyedHole(label, dx_mm, dy_mm, above_mm, suspect, bool(used[at])))
     return tuple(found)

@@ -14,6 +14,7 @@ from pincorner.errors import Refused
 from pincorner.geometry.pose import XY
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
+from pincorner.registry.writer import Writer
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.survey_advice import FurtherHole, best_further_hole
 from pincorner.setups.survey_result import SurveyResult
@@ -47,9 +48,20 @@ def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surv
     with session.registry.writing(session.who, session.command, session.why) as writer:
         found = _survey(writer.reader, bed_name, file)
         _refuse_turned(found.bed, found.result)
-        name = next_record_name(writer.reader, found.bed, today())
-        writer.put([survey_document(found.result, name)])
-        return found._replace(accepted=name)
+        return found._replace(accepted=_accept(writer, found))
+
+
+def _accept(writer: Writer, found: Surveyed) -> str:
+    """The name under which the fit counts: a new one, or its own where it counts already."""
+    library = Library(writer.reader)
+    last, cuts = library.survey(found.bed), library.surfacings(found.bed)
+    if last is not None and not any(cut.name > last.name for cut in cuts):
+        same = survey_document(found.result, last.name)
+        if last.model_copy(update={"note": None}) == same:
+            return last.name
+    name = next_record_name(writer.reader, found.bed, today())
+    writer.put([survey_document(found.result, name)])
+    return name
 
 
 def _refuse_turned(bed: Bed, result: SurveyResult) -> None:
@@ -69,7 +81,7 @@ def _survey(reader: Reader, bed_name: str, file: Path) -> Surveyed:
     bed = bed_of(library, bed_name)
     machine = library.get("machine", bed.machine)
     assert isinstance(machine, Machine)
-    result = make_survey(bed, read_survey(file, bed), machine.repeatability)
+    result = make_survey(bed, read_survey(file, bed), machine.repeatability, machine.units)
     return Surveyed(bed, result, _further(library, bed, result), None)
 
 
