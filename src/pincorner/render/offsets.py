@@ -55,7 +55,12 @@ def _cells(row: OffsetRow) -> tuple[str, ...]:
 
 
 def spread(value_mm: float, unit: Unit) -> str:
-    """An uncertainty, rounded up to two decimals in mm or four in inches: never told too small."""
+    """An uncertainty, rounded up to two decimals in mm or four in inches: never told too small.
+
+    Zero says that nothing is given to reckon it from.
+    """
+    if value_mm == 0:
+        return "not known"
     decimals = 2 if unit == "mm" else 4
     steps = in_unit(value_mm, unit) * 10**decimals
     return fixed(math.ceil(steps - 1e-6) / 10**decimals, decimals)

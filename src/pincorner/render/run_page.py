@@ -15,9 +15,10 @@ from pincorner.render.runs import CAUTIONS, OVERLAP, code_cells, distance_cells
 from pincorner.render.templates import render_page
 from pincorner.render.timelines import clock, timeline_drawing
 from pincorner.render.visible import visible
-from pincorner.setups.keep_clear import KeepClear
+from pincorner.setups.keep_clear import KeepClear, gap_figure
 from pincorner.setups.run_plan import RunPlan
 from pincorner.setups.setup import Setup
+from pincorner.units import told_size
 
 _SWEPT = Look(0.5, fill="#999", opacity=0.4)
 _ZONE = Look(0.5, dashes=(1.6, 1.0))
@@ -43,7 +44,7 @@ def sweep_drawing(plan: RunPlan, runs: str, paper_mm: float) -> Markup:
     for row in rows:
         canvas.polygon(row.zone, _ZONE)
         x, y = bounds(setups[row.loaded].footprint_in_bed()).middle
-        told = OVERLAP if row.gap_mm < 0 else f"{distance_cells(row)[2]} mm"
+        told = OVERLAP if row.gap_mm < 0 else f"{gap_figure(row.gap_mm, plan.unit)} {plan.unit}"
         canvas.text((x, y - 4.2 * canvas.scale), told, 2.8)
     return canvas.svg()
 
@@ -73,8 +74,9 @@ def render_run_page(plan: RunPlan, paper: str, overrides: Path | None) -> str:
         paper=paper,
         stations=[_station(plan, at) for at in range(count)],
         codes=[[visible(cell) for cell in code_cells(each)] for each in plan.codes],
-        rows=[[visible(cell) for cell in distance_cells(row)] for row in plan.table],
-        reach=f"{plan.reach_mm:g}",
+        rows=[[visible(cell) for cell in distance_cells(row, plan.unit)] for row in plan.table],
+        unit=plan.unit,
+        reach=told_size(plan.reach_mm, plan.unit),
         drawings=[
             (visible(name), sweep_drawing(plan, name, _WIDE_MM / columns - 4.0))
             for name in line.order

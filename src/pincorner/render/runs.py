@@ -8,10 +8,11 @@ from pincorner.render.offsets import findings_json
 from pincorner.render.tables import table
 from pincorner.render.timelines import clock, timeline_table, timeline_text, waits_text
 from pincorner.render.visible import visible
-from pincorner.setups.keep_clear import KeepClear
+from pincorner.setups.keep_clear import KeepClear, gap_figure
 from pincorner.setups.run_codes import NestCode
 from pincorner.setups.run_plan import RunPlan
 from pincorner.setups.timeline import Timeline, Work
+from pincorner.units import Unit, told_size
 
 CAUTIONS = (
     "A distance between drawings is no safeguard. A wrong offset, jogging, a restart or a fault "
@@ -32,10 +33,11 @@ def run_text(plan: RunPlan) -> str:
         (
             f"Run {visible(plan.run.name)}: {line.parts} parts at {names}\n",
             table(("station", "nest", "code", ""), [code_cells(each) for each in plan.codes]),
-            f"Distance of what moves from the loading zone (reach {plan.reach_mm:g} mm), in mm:",
+            f"Distance, {plan.unit}, of what moves from the loading zone (reach "
+            f"{told_size(plan.reach_mm, plan.unit)}):",
             table(
                 ("runs", "is loaded", "distance", "", "from"),
-                [distance_cells(row) for row in plan.table],
+                [distance_cells(row, plan.unit) for row in plan.table],
                 "..r",
             ),
             *CAUTIONS,
@@ -59,11 +61,10 @@ def code_cells(code: NestCode) -> tuple[str, ...]:
     )
 
 
-def distance_cells(row: KeepClear) -> tuple[str, ...]:
-    """runs, is loaded, distance in whole mm, OVERLAP, and what the sweep comes from."""
-    # rounded away from comfort: a distance down, an overlap up
-    whole = int(row.gap_mm // 1)
-    return row.runs, row.loaded, str(whole), OVERLAP if row.gap_mm < 0 else "", row.basis
+def distance_cells(row: KeepClear, unit: Unit) -> tuple[str, ...]:
+    """runs, is loaded, distance, OVERLAP, and what the sweep comes from."""
+    overlap = OVERLAP if row.gap_mm < 0 else ""
+    return row.runs, row.loaded, gap_figure(row.gap_mm, unit), overlap, row.basis
 
 
 def _attended(line: Timeline) -> str:

@@ -23,7 +23,7 @@ from pincorner.render.steps import (
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.setup import Setup
-from pincorner.units import Unit, fixed, in_unit
+from pincorner.units import Unit, figure, fixed, in_unit
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 """CSS name, width and height in mm: ISO 216, and 8.5 by 11 inches."""
@@ -172,7 +172,7 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
             "pin": _cut(visible(pin.pin.name)),
             "role": pin.role,
             "where": where[pin.role],
-            "body": fixed(pin.pin.body, 2),
+            "body": figure(pin.pin.body, setup.printed.own.unit, 2),
         }
         for pin in located.pins
     ]
@@ -199,7 +199,7 @@ def _sentence(setups: Sequence[Setup]) -> str:
     text = (
         f"The part comes back within {back} {unit}; it lies within {lies} {unit} of the "
         "calculated place (in any one direction, 95 %)."
-    )
+    ).replace(f"not known {unit}", "what is not known")
     not_given = ", ".join(setups[0].budget.not_given)
     text += f" Not given, so not counted: {not_given}." if not_given else ""
     not_checked = setups[0].facts.machine.travel_not_checked

@@ -46,7 +46,7 @@ def reasons_for_no_block(setups: Sequence[Setup]) -> list[Reason]:
     reasons = []
     for first, *others in by_code.values():
         text, _, ways = first.partition(_WAYS_OUT)
-        more = f" (so {len(others)} more nests)" if others else ""
+        more = f" (and so for {len(others)} more nest{'s' * (len(others) > 1)})" if others else ""
         reasons.append(Reason(text.rstrip(".") + more, ways.split("; ") if ways else []))
     return reasons
 
@@ -179,12 +179,13 @@ def check_steps(setups: Sequence[Setup]) -> list[Markup]:
             "Block and program show the setup printed at the top of this page: <b>{}</b>."
         ).format(shown)
     )
-    if turns_axes(first):
+    turned = _turned_axes(setups)
+    if turned:
         steps.append(
             Markup(
-                "The axes are turned by {} degrees: the read-out follows the part, the jog keys "
-                "the machine."
-            ).format(first.printed.angle)
+                "The axes are turned by {}: the read-out follows the part, the jog keys the "
+                "machine."
+            ).format(turned)
         )
     unlock = "run G69, then " if turns else ""
     steps.append(
@@ -214,6 +215,22 @@ def _reads(setup: Setup) -> str:
     if setup.relative_to:
         return f"with {setup.relative_to} selected the read-out shows"
     return "the machine reads"
+
+
+def _turned_axes(setups: Sequence[Setup]) -> str:
+    """`0.1200 degrees`, or for each angle the codes in which it holds."""
+    codes: dict[str, list[str]] = {}
+    for setup in setups:
+        if turns_axes(setup):
+            code = setup.work_offset or f"nest {setup.nest.name}"
+            codes.setdefault(setup.printed.angle, []).append(visible(code))
+    if len(codes) == 1 and len(next(iter(codes.values()))) == len(setups):
+        return f"{next(iter(codes))} degrees"
+    return (
+        ""
+        if not codes
+        else _and([f"{angle} degrees in {_and(names)}" for angle, names in codes.items()])
+    )
 
 
 def turns_axes(setup: Setup) -> bool:

@@ -24,6 +24,7 @@ from pincorner.geometry.spread import Spread, corner_spread, total
 from pincorner.setups.budget import Source, bed_pose, contact_variance, other_sources
 from pincorner.setups.corners import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
 from pincorner.setups.facts import Facts
+from pincorner.setups.holes import refuse_thick
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, told
 
@@ -60,6 +61,7 @@ def choose_pins(facts: Facts) -> Choice:
     then by label.
     """
     station = facts.station
+    refuse_thick(facts, facts.pin_of(station.pin), station.corner or "")
     edge, stop = _sides(facts)
     pairs = [
         (first, second)

@@ -6,7 +6,7 @@ import math
 
 from pincorner.documents.beds import Bed, Pin, Place
 from pincorner.documents.fields import key_of
-from pincorner.documents.stations import EdgePins, hole_of
+from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
 from pincorner.geometry.contact import (
     Corner,
@@ -51,7 +51,7 @@ def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
 def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Place, Pin]]:
     """The edge pin nearest to the stop's side, the other, then the stop; not as written."""
     entries = [entry for _, _, entry in pins.by_role()]
-    placed = [(usable_hole(facts, hole_of(entry)), facts.pin_of(entry)) for entry in entries]
+    placed = [(usable_hole(facts, entry), facts.pin_of(entry)) for entry in entries]
     ordered = [*sorted(placed[:2], key=lambda item: item[0][1:3]), placed[2]]
     three = _three(ordered)
     if three.first == three.second:

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pincorner.documents.beds import Place
+from pincorner.documents.beds import Pin, Place
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
-from pincorner.documents.stations import hole_of
+from pincorner.documents.stations import PinInHole, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.surface import replaced_since, slat_at
+from pincorner.units import told_size
 
 ENOUGH_DOF = 9
 """From so many degrees of freedom on, a survey's own spread replaces the stated hole position."""
+
+
+PRESSED_MM = 0.5
+"""A pin that is pressed into wood or board is thicker by less (common practice, no source)."""
 
 
 class Measured(NamedTuple):
@@ -30,9 +35,9 @@ class Measured(NamedTuple):
     sd_mm: float
 
 
-def usable_hole(facts: Facts, label: str) -> Place:
-    """The hole with this label, where it is. Raises Refused where it is gone."""
-    bed, station = facts.bed, facts.station.name
+def usable_hole(facts: Facts, entry: str | PinInHole) -> Place:
+    """A pin's hole, where it is. Raises Refused where it is gone or the pin is too thick for it."""
+    bed, station, label = facts.bed, facts.station.name, hole_of(entry)
     place = bed.hole(label)
     if place is None:
         raise Refused("hole-unknown", f"station {station}: bed {bed.name} has no hole {label}")
@@ -40,8 +45,21 @@ def usable_hole(facts: Facts, label: str) -> Place:
         raise Refused(
             "hole-missing", f"station {station}: hole {label} of bed {bed.name} is marked missing"
         )
+    refuse_thick(facts, facts.pin_of(entry), label)
     x_mm, y_mm = true_place(facts, label, place.at_mm)
     return place._replace(x_mm=x_mm, y_mm=y_mm)
+
+
+def refuse_thick(facts: Facts, pin: Pin, label: str) -> None:
+    """Raises Refused where a pin's shank does not go into a hole, pressed in or not."""
+    hole_mm, unit = facts.bed.grid.hole, facts.machine.units
+    if pin.shank - hole_mm > PRESSED_MM:
+        raise Refused(
+            "pin-thick",
+            f"station {facts.station.name}: the shank of pin {pin.name}, "
+            f"{told_size(pin.shank, unit)}, does not go into hole {label} of "
+            f"{told_size(hole_mm, unit)}",
+        )
 
 
 def true_place(facts: Facts, label: str, drawn_mm: XY) -> XY:

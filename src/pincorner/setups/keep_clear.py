@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -10,6 +11,7 @@ from pincorner.errors import Refused
 from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.setups.setup import Setup
+from pincorner.units import Unit, fixed, in_unit, told_size
 
 DEFAULT_REACH_MM = 250.0
 """How far around a jig hands and arms are, where the run states no reach: common practice."""
@@ -47,8 +49,17 @@ def path_over_stock(setups: Sequence[Setup], tool_mm: float) -> Path:
     corners = [
         setup.bed_in_machine.point(corner) for setup in setups for corner in setup.stock_in_bed()
     ]
-    basis = f"the stock grown by {tool_mm:g} mm" if tool_mm else "the stock, no tool known"
+    unit = setups[0].facts.machine.units
+    basis = (
+        f"the stock grown by {told_size(tool_mm, unit)}" if tool_mm else "the stock, no tool known"
+    )
     return Path(bounds(tuple(corners)).grown(tool_mm), basis)
+
+
+def gap_figure(gap_mm: float, unit: Unit) -> str:
+    """A distance rounded away from comfort, down and an overlap up: to 1 mm or 0.1 in."""
+    steps = 1 if unit == "mm" else 10
+    return fixed(math.floor(in_unit(gap_mm, unit) * steps) / steps, 0 if unit == "mm" else 1)
 
 
 def keep_clear_table(

@@ -48,7 +48,7 @@ def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
 
 
 def _centre(facts: Facts, entry: str | PinInHole) -> XY:
-    place = usable_hole(facts, hole_of(entry))
+    place = usable_hole(facts, entry)
     return place.x_mm, place.y_mm
 
 

@@ -17,6 +17,7 @@ from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.budget import bed_pose, make_budget
 from pincorner.setups.choice import SAME_MM, nest_in_jig
 from pincorner.setups.facts import Facts
+from pincorner.setups.holes import refuse_thick
 from pincorner.setups.located import Located
 from pincorner.setups.locating import locate
 from pincorner.setups.place_fit import (
@@ -113,6 +114,7 @@ def find_places(
         update={"pins": None, "corner": None, "toward": None, "turn": 0, "measured_holes": False}
     )
     facts = facts._replace(station=draft)
+    refuse_thick(facts, facts.pin_of(draft.pin), facts.bed.holes()[0].label)
     scene = make_scene(facts, obstacles, beside, reach_mm)
     checks = checks_of(scene)
     ways = find_ways(facts, bed_holes(facts, obstacles), checks, turns)

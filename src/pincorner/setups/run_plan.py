@@ -10,6 +10,7 @@ from pincorner.setups.keep_clear import KeepClear
 from pincorner.setups.run_codes import NestCode
 from pincorner.setups.setup import Setup
 from pincorner.setups.timeline import Timeline, Work
+from pincorner.units import Unit
 
 
 class RunPlan(NamedTuple):
@@ -29,3 +30,8 @@ class RunPlan(NamedTuple):
     quicker: Timeline | None
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]
+
+    @property
+    def unit(self) -> Unit:
+        """The machine's own unit, in which lengths are told."""
+        return self.stations[0][0].facts.machine.units

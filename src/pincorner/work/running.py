@@ -9,13 +9,20 @@ from pincorner.documents.records import Run
 from pincorner.errors import BadInput
 from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.findings import Finding
-from pincorner.setups.keep_clear import DEFAULT_REACH_MM, KeepClear, keep_clear_table
+from pincorner.setups.keep_clear import (
+    DEFAULT_REACH_MM,
+    KeepClear,
+    gap_figure,
+    keep_clear_table,
+)
+from pincorner.setups.refusals import why_no_block
 from pincorner.setups.run_codes import NestCode, codes_of_run, shared_codes
 from pincorner.setups.run_plan import RunPlan
 from pincorner.setups.run_space import space_clashes
 from pincorner.setups.setup import Setup
 from pincorner.setups.timeline import Work, best_order, by_count
 from pincorner.setups.transform import make_setups
+from pincorner.units import Unit, told_size
 from pincorner.work.browser import print_to_pdf
 from pincorner.work.papers import file_stem, make_folder
 from pincorner.work.places import TEMPLATES_FOLDER, refuse_existing, write_file
@@ -57,7 +64,8 @@ def plan(session: Session, name: str) -> RunPlan:
             *_code_findings(codes, stamped, stations[0][0]),
             *space_clashes(stations),
             *_too_few_jigs(stations),
-            *_swept(table),
+            *_without_block(stations),
+            *_swept(table, stations[0][0].facts.machine.units),
         ),
         assumed=tuple(_assumed(run, reach, read, stations)),
     )
@@ -140,6 +148,17 @@ def _code_findings(
     return found
 
 
+def _without_block(stations: list[tuple[Setup, ...]]) -> list[Finding]:
+    """Nests whose setup block is refused."""
+    return [
+        Finding("no-block", f"NO BLOCK for {setup.name}: {reason.text}")
+        for setups in stations
+        for setup in setups
+        for reason in why_no_block(setup)
+        if reason.code != "no-work-offset"  # the run gives one out
+    ]
+
+
 def _too_few_jigs(stations: list[tuple[Setup, ...]]) -> list[Finding]:
     return [
         Finding(
@@ -152,12 +171,13 @@ def _too_few_jigs(stations: list[tuple[Setup, ...]]) -> list[Finding]:
     ]
 
 
-def _swept(table: list[KeepClear]) -> list[Finding]:
+def _swept(table: list[KeepClear], unit: Unit) -> list[Finding]:
     return [
         Finding(
             "zone-swept",
-            f"while {row.runs} runs the moving parts reach {-row.gap_mm:.0f} mm into the loading "
-            f"zone of {row.loaded}: load it while the spindle stands",
+            f"while {row.runs} runs the moving parts reach "
+            f"{gap_figure(row.gap_mm, unit).lstrip('-')} {unit} into the loading zone of "
+            f"{row.loaded}: load it while the spindle stands",
             -row.gap_mm,
         )
         for row in table
@@ -192,8 +212,9 @@ def _assumed(
         for each in wanted_jigs(setups[0].facts for setups in stations)
         if each.copies is None
     ]
+    unit = stations[0][0].facts.machine.units
     if run.reach is None:
-        told.append(f"reach around a jig not given: {reach_mm:g} mm taken")
+        told.append(f"reach around a jig not given: {told_size(reach_mm, unit)} taken")
     for name, found in read.items():
         told += [f"{name}: {text}" for text in found.assumed]
     return told
