@@ -13,8 +13,8 @@ SHOP = """
 format: 1
 units: in
 machines:
-  - {name: router, dialect: ngc, units: in, travel: {x: [0, 40], y: [0, 30], z: [-8, 0]}, repeatability: 0.001,
-     nose: 2.5}
+  - {name: router, dialect: ngc, units: in, travel: {x: [0, 40], y: [0, 30], z: [-8, 0]},
+     repeatability: 0.001, nose: 2.5}
 beds:
   - name: oak
     machine: router
@@ -34,7 +34,9 @@ stations:
      work_offsets: {a: G54}, program: front}
   - {name: right, bed: oak, jig: drawer tray, pin: dowel, pins: {edge: [F2, H2], stop: E4},
      work_offsets: {a: G55}, program: front}
-programs: [{name: front, file: front.nc, units: in, tools: {"1": {diameter: 0.25, stickout: 1.5}}, cycle: 90 s}]
+programs:
+  - {name: front, file: front.nc, units: in, tools: {"1": {diameter: 0.25, stickout: 1.5}},
+     cycle: 90 s}
 runs: [{name: both, stations: [left, right], load: 60 s, reach: 8}]
 """
 PROGRAM = """G20 G90 G17
@@ -78,14 +80,17 @@ REPORTS = {
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--corner",
          "A2", "--toward", "+x+y", "--work-offset", "a=G56"), "lies within 0.0"),
     "offsets": (("offsets",), "in"),
-    "place": (("place", "drawer tray", "--bed", "oak", "--pin", "dowel", "--count", "2"), "gap"),
+    "place": (
+        ("place", "drawer tray", "--bed", "oak", "--pin", "dowel", "--count", "1"),
+        "lies within, gap: in",
+    ),
     "refusal": (
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--pins",
          "B2,H2,A4"), "ends at 14.0000 in"),
     "run": (("run", "both"), "reach 8 in"),
     "survey": (("survey", "oak", "survey.csv"), "A1 lies at X, in"),
     "verify": (("verify", "left", "--x", "3.882", "--y", "7.371"), "in off"),
-    "resurface": (("resurface", "oak", "--depth", "0.02"), "0.020"),
+    "resurface": (("resurface", "oak", "--depth", "0.02"), "0.0200 in cut off"),
 }  # fmt: skip
 
 

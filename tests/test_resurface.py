@@ -77,9 +77,9 @@ def test_a_cut_that_reaches_metal_is_refused(depth: float, reaches: bool) -> Non
     """The cover over the track, 2 mm, may be thinned but not used up, and is told."""
     if reaches:
         with pytest.raises(Refused, match=r"track T .* 2\.000 mm of wood"):
-            check_cut(bed(), [], cut("1", depth))
+            check_cut(bed(), [], cut("1", depth), "mm")
     else:
-        thin = check_cut(bed(), [], cut("1", depth))
+        thin = check_cut(bed(), [], cut("1", depth), "mm")
         assert [each.name for each in thin] == ["T"]
 
 
@@ -87,7 +87,7 @@ def test_a_cut_may_not_use_up_the_holes() -> None:
     """Holes 20 mm deep do not outlive a bed cut down by 20 mm."""
     plain = bed(screws=[], tracks=[])
     with pytest.raises(Refused, match="no depth"):
-        check_cut(plain, [], cut("1", 20.0))
+        check_cut(plain, [], cut("1", 20.0), "mm")
 
 
 def test_holes_get_shallower() -> None:

@@ -10,7 +10,7 @@ from pincorner.setups.drift import CHI2_LIMIT, Comparison
 from pincorner.setups.drift_advice import Advice, deviation_text
 from pincorner.setups.setup import Setup
 from pincorner.setups.station_charts import StationChart
-from pincorner.units import fixed
+from pincorner.units import Unit, figure, told
 
 StatusItem = tuple[str, str, str]
 """A code for scripts, what it is about, a sentence."""
@@ -37,21 +37,21 @@ def verify_text(setup: Setup, comparison: Comparison, chart: StationChart, advic
         f"Station {setup.name}, setup {setup.fingerprint}: the zero was found "
         f"{deviation_text(comparison)}",
         f"deviation squared in standard deviations: {comparison.chi2:.2f} "
-        f"(95 % lie within {CHI2_LIMIT:.3f}); measured to {fixed(logged.u_mm, 3)} mm",
+        f"(95 % lie within {CHI2_LIMIT:.3f}); measured to {told(logged.u_mm, comparison.unit)}",
     ]
     if comparison.not_given:
         lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")
-    lines.append(_count(chart))
+    lines.append(_count(chart, comparison.unit))
     lines.append(f"{advice.action}: {advice.text}")
     return "".join(f"{line}\n" for line in lines)
 
 
-def _count(chart: StationChart) -> str:
+def _count(chart: StationChart, unit: Unit) -> str:
     count = len(chart.current.verifications)
     if not chart.current.axes or chart.current.axes[0].limits is None:
         return f"verification {count} since the last change; limits are drawn from eight on"
     parts = [
-        f"{axis.axis} {fixed(axis.limits.lower, 3)} to {fixed(axis.limits.upper, 3)} mm"
+        f"{axis.axis} {figure(axis.limits.lower, unit)} to {told(axis.limits.upper, unit)}"
         for axis in chart.current.axes
         if axis.limits is not None
     ]

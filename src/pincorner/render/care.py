@@ -7,22 +7,24 @@ from typing import Any
 from pincorner.documents.records import Surfacing
 from pincorner.render.tables import table
 from pincorner.setups.covers import Cover
-from pincorner.units import fixed
+from pincorner.units import Unit, figure, told
 
 
-def resurface_text(surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...]) -> str:
+def resurface_text(
+    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...], unit: Unit
+) -> str:
     """What was recorded, and the wood left over screws and tracks."""
     where = f"slats {', '.join(surfacing.slats)}" if surfacing.slats else "the whole surface"
     if surfacing.depth is not None:
-        what = f"{where}: {fixed(surfacing.depth, 3)} mm cut off"
+        what = f"{where}: {told(surfacing.depth, unit)} cut off"
     else:
-        what = f"{where}: new, at machine Z {fixed(surfacing.surface or 0.0, 3)} mm"
+        what = f"{where}: new, at machine Z {told(surfacing.surface or 0.0, unit)}"
     lines = f"recorded surfacing {surfacing.name} of bed {surfacing.bed}, {what}\n"
     if covers:
-        rows = [(each.kind, each.name, _left(each)) for each in covers]
-        lines += "\n" + table(("over", "name", "wood left, mm"), rows, "..r")
+        rows = [(each.kind, each.name, _left(each, unit)) for each in covers]
+        lines += "\n" + table(("over", "name", f"wood left, {unit}"), rows, "..r")
     for cover in thin:
-        lines += f"! {thin_text(cover)}\n"
+        lines += f"! {thin_text(cover, unit)}\n"
     lines += (
         "\nSurvey heights again before trusting Z; offsets, blocks and sheets follow: see "
         "pincorner status\n"
@@ -30,19 +32,19 @@ def resurface_text(surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[
     return lines
 
 
-def _left(cover: Cover) -> str:
-    return "not known" if cover.cover_mm is None else fixed(cover.cover_mm, 3)
+def _left(cover: Cover, unit: Unit) -> str:
+    return "not known" if cover.cover_mm is None else figure(cover.cover_mm, unit)
 
 
-def thin_text(cover: Cover) -> str:
+def thin_text(cover: Cover, unit: Unit) -> str:
     """A thin cover in a sentence."""
     if cover.cover_mm is None:
         return f"the wood over {cover.kind} {cover.name} is not known since its slat was replaced"
-    return f"{cover.kind} {cover.name} has {fixed(cover.cover_mm, 3)} mm of wood left over it"
+    return f"{cover.kind} {cover.name} has {told(cover.cover_mm, unit)} of wood left over it"
 
 
 def resurface_json(
-    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...]
+    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...], unit: Unit
 ) -> dict[str, Any]:
     """The same as JSON values."""
     return {

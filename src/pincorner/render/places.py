@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Collection, Sequence
 from typing import Any
@@ -12,9 +11,10 @@ from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.render.runs import CAUTIONS
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
+from pincorner.setups.keep_clear import gap_figure
 from pincorner.setups.places import PlaceProposal, Places
 from pincorner.setups.places_many import Selection
-from pincorner.units import fixed
+from pincorner.units import Unit, figure, fixed, told
 
 LONGEST_NAME = 64
 _NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+-]+")
@@ -40,26 +40,32 @@ def selection_text(places: Places, selection: Selection, names: Sequence[str]) -
     jig, bed = visible(places.facts.holder.name), visible(places.facts.bed.name)
     count = len(selection.places)
     head = f"{count} {_plural(count, 'place')} at once for {jig} on {bed}\n"
-    head += "".join(f"{line}\n" for line in _how_good(selection))
+    head += "".join(f"{line}\n" for line in _how_good(selection, unit_of(places)))
     return head + _listed(places, selection.places, names)
 
 
-def _how_good(selection: Selection) -> list[str]:
+def unit_of(places: Places) -> Unit:
+    """The unit of the machine."""
+    return places.facts.machine.units
+
+
+def _how_good(selection: Selection, unit: Unit) -> list[str]:
     """What is known about the choice: how many more there might be, how much farther apart."""
-    told, count = [], len(selection.places)
+    known, count = [], len(selection.places)
     if count < selection.asked and selection.most == count:
-        told.append(f"no more than {count} fit at once")
+        known.append(f"no more than {count} fit at once")
     elif count < selection.asked:
-        told.append(f"{count} were found; at most {selection.most} fit at once")
+        known.append(f"{count} were found; at most {selection.most} fit at once")
     if selection.gap_mm is not None and selection.bound_mm is not None:
-        gap = f"smallest gap between them {_down(selection.gap_mm)} mm"
+        gap = f"smallest gap between them {gap_figure(selection.gap_mm, unit)} {unit}"
         best = f"no choice of {count} has a larger one"
         if selection.bound_mm - selection.gap_mm > 0.5:
-            best = f"no choice of {count} has more than {math.ceil(selection.bound_mm)} mm"
-        told.append(f"{gap}; {best}")
+            bound = told(selection.bound_mm + 0.5, unit, 0)
+            best = f"no choice of {count} has more than {bound}"
+        known.append(f"{gap}; {best}")
     if selection.left_out:
-        told.append(f"{selection.left_out} places that lie less well were not chosen from")
-    return told
+        known.append(f"{selection.left_out} places that lie less well were not chosen from")
+    return known
 
 
 def _listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str]) -> str:
@@ -72,7 +78,7 @@ def _listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str]
     return "".join(
         (
             table(heads, rows, "r..r.rr"),
-            "lies within, gap: mm. To register one of them:\n",
+            f"lies within, gap: {unit_of(places)}. To register one of them:\n",
             *commands,
             *(f"taken as given: {visible(text)}\n" for text in places.assumed),
             f"{CAUTIONS[0]}\n",
@@ -88,15 +94,10 @@ def _cells(places: Places, number: int, each: PlaceProposal) -> tuple[str, ...]:
         each.located.toward or "dowels",
         _short(each.turn_deg),
         " ".join(each.holes),
-        fixed(each.u95_worst_mm, 3),
-        "-" if each.gap_mm is None else _down(each.gap_mm),
+        figure(each.u95_worst_mm, unit_of(places)),
+        "-" if each.gap_mm is None else gap_figure(each.gap_mm, unit_of(places)),
         "" if needed == posted else f"post it turned by {_short(needed)} degrees",
     )
-
-
-def _down(gap_mm: float) -> str:
-    """Whole mm, rounded away from comfort; a rounding error below a whole one does not count."""
-    return str(math.floor(gap_mm + 1e-6))
 
 
 def _plural(count: int, word: str) -> str:

@@ -11,6 +11,7 @@ from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, band
 from pincorner.geometry.pose import XY
 from pincorner.setups.surface import moved_mm, slat_at, slats_under
+from pincorner.units import Unit, told, told_size
 
 THIN_COVER_MM = 1.0
 """Less cover than this is told: a cutter set a little too deep reaches the metal."""
@@ -66,7 +67,7 @@ def hole_depth_mm(bed: Bed, cuts: Sequence[Surfacing], at_mm: XY) -> float | Non
     return bed.grid.depth + (moved_mm(bed, cuts, slat_at(bed, at_mm)) or 0.0)
 
 
-def check_cut(bed: Bed, before: Sequence[Surfacing], cut: Surfacing) -> list[Cover]:
+def check_cut(bed: Bed, before: Sequence[Surfacing], cut: Surfacing, unit: Unit) -> list[Cover]:
     """The covers that a cut leaves thinner than THIN_COVER_MM and that it made thinner.
 
     Raises Refused where it would reach a screw or a track, or use up the holes' depth.
@@ -85,13 +86,14 @@ def check_cut(bed: Bed, before: Sequence[Surfacing], cut: Surfacing) -> list[Cov
             raise Refused(
                 "reaches-metal",
                 f"this cut would reach {cover.kind} {cover.name} of bed {bed.name}, which has "
-                f"{left:.3f} mm of wood over it; sink it deeper, enter its new depth, or cut less",
+                f"{told(left, unit)} of wood over it; sink it deeper, enter its new depth, or cut "
+                "less",
             )
     depths = [hole_depth_mm(bed, after, place.at_mm) for place in bed.holes()] if cut.depth else []
     if any(depth is not None and depth <= 0 for depth in depths):
         raise Refused(
             "no-hole-depth",
             f"this cut would leave no depth to the holes of bed {bed.name} "
-            f"({bed.grid.depth:g} mm when it was described)",
+            f"({told_size(bed.grid.depth or 0.0, unit)} when it was described)",
         )
     return [cover for cover in thinned if cover.thin]

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from pincorner.errors import BadInput
 from pincorner.geometry.pose import XY
 from pincorner.setups.setup import Setup
-from pincorner.units import MM_PER_INCH
+from pincorner.units import MM_PER_INCH, Unit
 
 CHI2_LIMIT = -2 * math.log(0.05)
 """5.991: 95 % of chi-square with two degrees of freedom lie below (closed form)."""
@@ -79,6 +79,7 @@ class Comparison(NamedTuple):
     where Z is not compared. `place95_mm`: how far from its computed place the zero may lie in any
     one direction with every source in the budget. `not_given`: what differs each time but is not
     in the sum. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in words.
+    `unit`: the machine's, in which it is told.
     """
 
     verification: Verification
@@ -89,6 +90,7 @@ class Comparison(NamedTuple):
     not_given: tuple[str, ...]
     wrong_unit: str | None
     wrong_hole: str | None
+    unit: Unit
 
     @property
     def scores(self) -> tuple[float, float, float | None]:
@@ -157,6 +159,7 @@ def compare(setup: Setup, logged: Verification) -> Comparison:
         not_given=tuple(n for n in budget.not_given if n in ("lean", "homing", "machine")),
         wrong_unit=_wrong_unit(logged),
         wrong_hole=_wrong_hole(setup, (x, y)),
+        unit=setup.facts.machine.units,
     )
 
 

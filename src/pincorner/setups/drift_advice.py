@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 from pincorner.geometry.charts import FEWEST
 from pincorner.setups.drift import CHI2_LIMIT, Z_LIMIT, Comparison
 from pincorner.setups.station_charts import AxisChart, Span
+from pincorner.units import Unit, figure, told
 
 Action = Literal["nothing", "check the pins", "survey again"]
 
@@ -63,11 +64,11 @@ def deviation_text(comparison: Comparison) -> str:
     """How far off, and where: `0.120 mm off (0.118 to the right, 0.020 to the front)`."""
     logged = comparison.verification
     parts = [
-        f"{abs(value):.3f} {_side(axis, value)}"
+        f"{figure(abs(value), comparison.unit)} {_side(axis, value)}"
         for axis, value in zip("XYZ", logged.deviation, strict=True)
         if value is not None
     ]
-    return f"{logged.off_mm:.3f} mm off ({', '.join(parts)})"
+    return f"{told(logged.off_mm, comparison.unit)} off ({', '.join(parts)})"
 
 
 def _side(axis: str, value: float) -> str:
@@ -109,21 +110,22 @@ def _bed_moved(comparison: Comparison, alike: Sequence[str]) -> Advice:
 
 
 def _drift(comparison: Comparison, span: Span, drifting: Sequence[AxisChart]) -> Advice:
-    moves = "; ".join(_moved(axis, span) for axis in drifting)
+    moves = "; ".join(_moved(axis, span, comparison.unit) for axis in drifting)
     return Advice(
         "survey again",
         f"{deviation_text(comparison)}. It drifts: {moves}. Survey the bed again.",
     )
 
 
-def _moved(axis: AxisChart, span: Span) -> str:
+def _moved(axis: AxisChart, span: Span, unit: Unit) -> str:
     """How far the values lie, since a drift began, from those before it."""
     begin = axis.drift_from
     assert begin is not None  # its last value signals
     moved_mm = median(axis.values[begin:]) - median(axis.values[:begin])
     day, count = span.verifications[axis.places[begin]].at[:10], len(axis.values) - begin
     side = _FARTHER[axis.axis][moved_mm > 0]
-    return f"the last {count}, from {day} on, lie {abs(moved_mm):.3f} mm {side} than those before"
+    moved = told(abs(moved_mm), unit)
+    return f"the last {count}, from {day} on, lie {moved} {side} than those before"
 
 
 def _nothing(comparison: Comparison, span: Span) -> Advice:
@@ -187,9 +189,9 @@ def _constant(comparison: Comparison) -> Advice:
     kind = "That much" if off_mm <= allowed else "More than"
     return Advice(
         "survey again",
-        f"{again}{kind} the budget allows for holes and pins ({allowed:.3f} mm). Survey the bed "
-        "again with the holes of these pins among the readings; if it stays, measure the zero in "
-        "the jig's own coordinates.",
+        f"{again}{kind} the budget allows for holes and pins "
+        f"({told(allowed, comparison.unit)}). Survey the bed again with the holes of these pins "
+        "among the readings; if it stays, measure the zero in the jig's own coordinates.",
     )
 
 

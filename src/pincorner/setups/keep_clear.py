@@ -57,9 +57,13 @@ def path_over_stock(setups: Sequence[Setup], tool_mm: float) -> Path:
 
 
 def gap_figure(gap_mm: float, unit: Unit) -> str:
-    """A distance rounded away from comfort, down and an overlap up: to 1 mm or 0.1 in."""
+    """A distance rounded away from comfort, down and an overlap up: to 1 mm or 0.1 in.
+
+    What rounding of doubles leaves below a whole one does not count.
+    """
     steps = 1 if unit == "mm" else 10
-    return fixed(math.floor(in_unit(gap_mm, unit) * steps) / steps, 0 if unit == "mm" else 1)
+    whole = math.floor(in_unit(gap_mm, unit) * steps + 1e-6)
+    return fixed(whole / steps, 0 if unit == "mm" else 1)
 
 
 def keep_clear_table(

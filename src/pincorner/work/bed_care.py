@@ -8,20 +8,26 @@ from typing import NamedTuple
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
+from pincorner.documents.machines import Machine
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.errors import BadInput, UnknownName
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.setups.covers import Cover, check_cut, covers
+from pincorner.units import Unit
 from pincorner.work.session import Library, Session
 
 
 class Resurfaced(NamedTuple):
-    """A surfacing that was recorded, what is left over metal, and which of that is thin now."""
+    """A surfacing that was recorded, what is left over metal, and which of that is thin now.
+
+    `unit`: the machine's.
+    """
 
     surfacing: Surfacing
     covers: tuple[Cover, ...]
     thin: tuple[Cover, ...]
+    unit: Unit
 
 
 def resurface(
@@ -48,9 +54,10 @@ def resurface(
             slats=tuple(_slat_named(bed, each) for each in dict.fromkeys(slats)),
         )
         before = library.surfacings(bed)
-        thin = check_cut(bed, before, cut)
+        unit = unit_of(library, bed)
+        thin = check_cut(bed, before, cut, unit)
         writer.put([cut])
-        return Resurfaced(cut, tuple(covers(bed, [*before, cut])), tuple(thin))
+        return Resurfaced(cut, tuple(covers(bed, [*before, cut])), tuple(thin), unit)
 
 
 def _check_sizes(depth_mm: float | None, surface_mm: float | None, slats: Sequence[str]) -> None:
@@ -70,6 +77,13 @@ def _slat_named(bed: Bed, name: str) -> str:
     if key_of(name) not in by_key:
         raise UnknownName(f"slat of bed {bed.name}", name, list(by_key.values()))
     return by_key[key_of(name)]
+
+
+def unit_of(library: Library, bed: Bed) -> Unit:
+    """The unit of a bed's machine."""
+    machine = library.get("machine", bed.machine)
+    assert isinstance(machine, Machine)
+    return machine.units
 
 
 def bed_of(library: Library, name: str) -> Bed:

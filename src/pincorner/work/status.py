@@ -15,6 +15,7 @@ from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.covers import covers
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import StalePaper, stale_papers
 from pincorner.work.verifying import drift_items
@@ -134,10 +135,10 @@ def _jigs_twice(rows: list[OffsetRow]) -> Iterator[Item]:
 def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iterator[Item]:
     """Thin cover, and surveys that have aged."""
     for bed in _beds(reader):
-        cuts = library.surfacings(bed)
+        cuts, unit = library.surfacings(bed), unit_of(library, bed)
         for cover in covers(bed, cuts):
             if cover.thin and cuts:
-                yield Item("thin-cover", bed.name, f"bed {bed.name}: {thin_text(cover)}")
+                yield Item("thin-cover", bed.name, f"bed {bed.name}: {thin_text(cover, unit)}")
         survey = library.survey(bed)
         if survey is None:
             continue
