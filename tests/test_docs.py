@@ -134,7 +134,7 @@ $ cd shop
 $ pincorner list dialects
 kind     name
 ..
-dialect  six
+dialect  six       G54 to G59, written by G10, no rotation
 $ pincorner list stations
 nothing
 ```

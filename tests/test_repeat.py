@@ -92,16 +92,16 @@ def test_each_section_is_where_its_station_is(pocket: Path, run: Run) -> None:
 
 
 def test_what_stands_between(pocket: Path, run: Run) -> None:
-    """Spindle off, modes, retract, block, stop and question, way over: in this order."""
+    """Spindle off, modes, retract, block, question and stop, way over: in this order."""
     _, text, _ = repeat(run)
     _, _, rest = text.partition("(section 2 of 3, station spare a")
     joint = rest.splitlines()[1:]
     assert joint[:4] == ["M5", "G21 G90", "G17 G40 G80", "G53 G0 Z-5.000"]
     assert joint[4].startswith("(setup spare a ")
     stop = joint.index("M0")
-    assert "G10 L2 P7" in "\n".join(joint[4:stop]) and "LOADED" in joint[stop + 1]
-    assert joint[stop + 2 : stop + 4] == ["G21", "G0 X150.000 Y120.000"]
-    assert joint[stop + 4] == "G21 G17 G90 G40 G80" and joint[stop + 5] == "G59.1"
+    assert "G10 L2 P7" in "\n".join(joint[4:stop]) and "LOADED" in joint[stop - 1]
+    assert joint[stop + 1 : stop + 3] == ["G21", "G0 X150.000 Y120.000"]
+    assert joint[stop + 3] == "G21 G17 G90 G40 G80" and joint[stop + 4] == "G59.1"
     assert text.count("M0\n") == 2 and text.count("M30") == 1 and text.endswith("M30\n%\n")
     assert text.startswith("%\n(a shallow pocket)\n(repeat of program pocket at ")
 
@@ -289,3 +289,15 @@ def test_the_way_over_meets_nothing(gauged: Path, run: Run) -> None:
     """With measured lengths a retract lower than what stands between is refused."""
     code, text, error = by_tool(run, "--retract", "-110")
     assert code == 2 and not text and "10.000 mm above the bed surface" in error
+
+
+@pytest.mark.parametrize("command", ["check", "stamp", "repeat"])
+def test_what_repeat_wrote_is_not_taken_for_a_program(pocket: Path, run: Run, command: str) -> None:
+    """Its blocks belong to several stations: the line names the program to take instead."""
+    repeat(run)
+    where = ("--stations", "left,spare", "--retract", "-5") if command == "repeat" else (
+        "--station", "left")  # fmt: skip
+    out = () if command == "check" else ("-o", "new.nc")
+    ran = run(command, "all.nc", *where, *out)
+    assert (ran.code, ran.out) == (2, "")
+    assert "was written by repeat" in ran.err and "pocket" in ran.err

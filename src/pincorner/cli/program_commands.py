@@ -178,10 +178,11 @@ def repeat(
 ) -> None:
     """Write one program that makes the part at each station in turn.
 
-    Between stations the spindle stops, the axes retract and go over, the next setup block is
-    carried out, and the machine waits until the operator says that the station is loaded.
+    Between stations the spindle stops, the axes retract, the next setup block is carried out, and
+    the machine waits for the operator (M0); then it goes over at the retract's height. Several
+    tools want Z by reference or by machine: with Z by touch only one work offset would get it.
 
-    Example:  pincorner repeat end-bar --stations left,spare --retract -5 -o both.nc
+    Example:  pincorner repeat roof-groove --stations roof,shelf --retract -5 -o both.nc
     """
     from pincorner.render.stamps import repeat_json, repeat_text
     from pincorner.work.programs import find_job

@@ -35,7 +35,7 @@ def plan_run(
 
     Example:  pincorner run monday-sides
     """
-    from pincorner.render.runs import run_json, run_text
+    from pincorner.render.runs import findings_lines, run_json, run_text
     from pincorner.work.running import plan, write_run_page
     from pincorner.work.session import open_session
 
@@ -43,9 +43,10 @@ def plan_run(
     found = plan(session, name)
     if output is not None:
         write_run_page(session, found, output, "a4", force)
-        print_text(f"{output}\n")
-    else:
+    if output is None or json:
         print_report(json, run_json, run_text, found)
+    else:
+        print_text("".join(f"{line}\n" for line in (output, *findings_lines(found))))
     return int(bool(found.findings))
 
 
@@ -97,6 +98,8 @@ def place(
     found = work(session, Wanted(bed, jig, size, pin, count, beside, others))
     if output is not None:
         draw_places(found, output, force)
+        if not json:
+            print_text(f"{output}\n")
     if json:
         print_json(places_json(found.places, found.shown, found.names, found.selection))
     elif found.selection is None:

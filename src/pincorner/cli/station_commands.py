@@ -202,8 +202,8 @@ def block(
             {"format": 1, "kind": "block", "station": setups[0].facts.station.name,
              "fingerprints": fingerprints, "text": text}
         )  # fmt: skip
-    elif output is None:
-        print_text(text)
+    else:
+        print_text(text if output is None else f"{output}\n")
 
 
 def sheet(

@@ -54,8 +54,10 @@ def _station_problems(station: Station, find: Find) -> Iterator[tuple[str, str]]
         nests = [nest.name for nest in jig.nests]
         dowels = isinstance(station.pins, DowelPins)
         if isinstance(jig.locate, OnDowels) != dowels and station.pins is not None:
-            wanted = "{round: .., slot: ..}" if not dowels else "{edge: [.., ..], stop: ..}"
-            yield "pins", f"jig {jig.name} is located otherwise; expected {wanted}"
+            wanted = "three pins, two at an edge and the stop"
+            if not dowels:
+                wanted = "two dowel pins, in its round hole and its slot"
+            yield "pins", f"jig {jig.name} is located by {wanted}"
     known = {name.casefold() for name in nests}
     for name in station.work_offsets:
         if name.casefold() not in known:

@@ -16,6 +16,7 @@ LONGEST_BLOCK = 1000
 _FINGERPRINT = r"(?P<fingerprint>[0-9A-F]{4}-[0-9A-F]{4})"
 _BEGINS = re.compile(rf"setup (?P<name>.+) {_FINGERPRINT} from here", re.IGNORECASE)
 _ENDS = re.compile(rf".*, setup {_FINGERPRINT} to here", re.IGNORECASE)
+_REPEATS = re.compile(r"repeat of program (.+?) at .+", re.IGNORECASE)
 _COMMENT = re.compile(r"[ \t]*(?:\(([^)]*)\)|;(.*))\s*")
 _GOES_ON = re.compile(r"and ", re.IGNORECASE)
 
@@ -74,6 +75,16 @@ def find_block(lines: Iterable[str]) -> StampedBlock | None:
         f"line {first}: a setup block begins here and has no end; take what is left of it out by "
         "hand and stamp the program again"
     )
+
+
+def repeated_in_file(path: Path) -> str | None:
+    """The program that a file written by `repeat` says it repeats; None for any other file."""
+    with opened(path) as file:
+        for line in _read(file):
+            match = _REPEATS.fullmatch(line.text)
+            if match is not None or line.acts:
+                return None if match is None else match[1]
+    return None
 
 
 def _begin_of(read: Iterator[_Line]) -> tuple[int, re.Match[str]] | None:

@@ -49,7 +49,7 @@ def joint_lines(
     lines += render_block(setups, nest).splitlines()
     if stop.asks:
         asked = f"IS STATION {name} LOADED, IS IT CLAMPED, ARE ALL HANDS CLEAR"
-        lines += ["M0", *_comment(chosen, asked)]
+        lines += [*_comment(chosen, asked), "M0"]  # read while the machine waits
     if over is not None:
         lines.append(UNIT_CODES[unit])
         x, y = (_number(chosen, value, unit) for value in over)

@@ -45,10 +45,15 @@ def run_text(plan: RunPlan) -> str:
             timeline_table(plan.timelines) + waits_text(line) + _attended(line) + _quicker(plan),
             timeline_text(line),
             *(f"taken as given: {text}" for text in plan.assumed),
-            *(f"! {finding.text}" for finding in plan.findings),
+            *findings_lines(plan),
             "",
         )
     )
+
+
+def findings_lines(plan: RunPlan) -> list[str]:
+    """A line for each finding."""
+    return [f"! {finding.text}" for finding in plan.findings]
 
 
 def code_cells(code: NestCode) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 
 REMEDIES = {
-    "hole position": "survey the bed, so that holes count where they are",
+    "hole position": "measure the holes of these pins in a survey, and say measured_holes: true",
     "pin fit": "use pins of a closer fit, or deeper holes",
     "pin body": "use pins ground to a closer body",
     "survey": "survey more holes, farther apart",

@@ -35,6 +35,8 @@ def backup(db: str | None, file: Path, force: bool) -> int:
 
 def restore(db: str | None, file: Path, force: bool) -> tuple[str, int]:
     """Put a backup back; where, and the number of changes in it. Raises RegistryError, BadInput."""
+    if not file.is_file():
+        raise BadInput(f"there is no backup {file}; name a file that pincorner backup made")
     try:
         location = registry_location(db)
     except RegistryMissing:

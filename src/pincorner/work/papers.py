@@ -178,6 +178,8 @@ def write_sheets(
 
 def make_folder(folder: Path) -> None:
     """A folder for papers, there already or new. Raises BadInput."""
+    if folder.is_file():
+        raise BadInput(f"-o {folder}: this is a file; name the folder that the papers go into")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -17,13 +17,14 @@ ENVIRONMENT = "PINCORNER_DB"
 
 
 def registry_location(db: str | None) -> str:
-    """`--db`, else the environment variable, else the nearest shop folder upward.
+    """`--db` (a shop folder will do), else the environment variable, else the nearest shop upward.
 
     Raises RegistryMissing with what to do.
     """
     stated = db or os.environ.get(ENVIRONMENT)
     if stated:
-        return stated
+        in_shop = Path(stated) / REGISTRY_FILE
+        return str(in_shop) if "://" not in stated and in_shop.is_file() else stated
     here = Path.cwd()
     for folder in (here, *here.parents):
         if (folder / REGISTRY_FILE).is_file():
@@ -80,11 +81,19 @@ def stage_file(path: Path, data: Iterable[bytes]) -> Path:
             file.writelines(data)
     except OSError as error:
         discard_file(staged)
-        raise BadInput(f"{path} cannot be written: {error.strerror or error}") from None
+        raise _unwritable(path, error) from None
     except BaseException:
         discard_file(staged)
         raise
     return staged
+
+
+def _unwritable(path: Path, error: OSError) -> BadInput:
+    if not path.parent.is_dir():
+        return BadInput(
+            f"{path} cannot be written: there is no folder {path.parent}; make it first"
+        )
+    return BadInput(f"{path} cannot be written: {error.strerror or error}")
 
 
 def discard_file(path: Path) -> None:

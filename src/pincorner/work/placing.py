@@ -145,7 +145,7 @@ def _around(
 
 
 def draw_places(placed: Placed, path: Path, force: bool) -> None:
-    """The places over the bed as .svg. Raises FileExists, BadInput."""
+    """The places over the bed as .svg, or the bed alone. Raises FileExists, BadInput."""
     from pincorner.render.place_map import render_place_map
 
     if path.suffix.lower() != ".svg":

@@ -12,6 +12,7 @@ from pincorner.errors import BadInput, UnknownName
 from pincorner.program.checks import check_program, tools_of
 from pincorner.program.frames import bed_in_program
 from pincorner.program.path_points import PathPoints
+from pincorner.program.stamped import repeated_in_file
 from pincorner.registry.reader import Reader
 from pincorner.setups.checked import PathLines, Report
 from pincorner.setups.rows import offset_rows
@@ -61,6 +62,18 @@ def find_job(session: Session, program: str, station: str, nest: str | None) -> 
 
 def _find(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
     """The file, and the document it belongs to. Raises UnknownName, BadInput."""
+    path, document = _named(session, reader, program)
+    repeats = repeated_in_file(path)
+    if repeats is not None:
+        raise BadInput(
+            f"{path.name} was written by repeat and holds the blocks of several stations; take "
+            f"the program it was made of, {repeats}, at each of them (pincorner status tells when "
+            "a repeat goes stale)"
+        )
+    return path, document
+
+
+def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
     documents = [each for each in reader.all("program") if isinstance(each, Program)]
     path = Path(program)
     if path.is_file():

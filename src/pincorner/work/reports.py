@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from textwrap import shorten
 from typing import Any, NamedTuple
 
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import KINDS, AnyDocument, kind_of
+from pincorner.documents.machines import Dialect
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import plain_values, to_yaml
-from pincorner.errors import Refused, UnknownName
+from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import parse_as_of
 from pincorner.setups.rows import OffsetRow, offset_rows
@@ -20,6 +22,8 @@ from pincorner.setups.transform import make_setups
 from pincorner.work.session import Library, Session
 
 _FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
+_IN_SHORT = 60
+"""Characters of a note in a list."""
 
 
 def _time(as_of: str | None) -> str | None:
@@ -76,10 +80,21 @@ def _in_short(document: AnyDocument) -> str:
         codes = ", ".join(f"{nest} {code}" for nest, code in document.work_offsets.items())
         holder = document.jig or "bare stock"
         return f"{holder} on {document.bed}; {codes or 'no work offset'}"
+    if isinstance(document, Dialect):
+        return _dialect_in_short(document)
     for key in ("note", "machine", "dialect", "bed", "file"):
         if key in values:
-            return f"{key} {' '.join(str(values[key]).split())}"[:60]
+            return shorten(f"{key} {values[key]}", _IN_SHORT, placeholder=" ..")
     return ""
+
+
+def _dialect_in_short(dialect: Dialect) -> str:
+    """What a controller of this dialect takes."""
+    codes = f"{dialect.work_offsets[0]} to {dialect.work_offsets[-1]}"
+    written = {"g10-l2": "written by G10", "none": "keyed in by hand"}[dialect.write]
+    turns = {"none": "no rotation", "r-word": "R words", "g68": "G68"}[dialect.rotation]
+    sums = ", expressions" if dialect.expressions else ""
+    return f"{codes}, {written}, {turns}{sums}"
 
 
 class Shown(NamedTuple):
@@ -108,6 +123,8 @@ def show(session: Session, name: str, kind: str | None, as_of: str | None) -> li
                 return [found]
         kinds = [kind] if kind else list(KINDS)
         documents = [d for word in kinds if (d := reader.find(word, name)) is not None]
+        if not documents and _FINGERPRINT.fullmatch(name.upper()):
+            raise BadInput(f"no setup of this registry has or had the fingerprint {name.upper()}")
         if not documents:
             known = [known for word in kinds for known in reader.names(word)]
             raise UnknownName(kind or "document", name, known)

@@ -39,7 +39,8 @@ DEMO_STATION = {
 
 _TEMPLATES_NOTE = """Templates in this folder come before the shipped ones, under the same name:
 sheet.html.j2, sheet.css.j2 and map.html.j2. They are Jinja templates; every value they get is a
-finished text. Copy one from the program's own templates folder and change it here.
+finished text. Copy one from the program's own folder and change it here:
+{folder}
 """
 
 
@@ -58,7 +59,8 @@ def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
             (folder / TEMPLATES_FOLDER).mkdir(exist_ok=True)
             note = folder / TEMPLATES_FOLDER / "README.txt"
             if not note.exists():
-                note.write_text(_TEMPLATES_NOTE, encoding="utf-8", newline="\n")
+                text = _TEMPLATES_NOTE.format(folder=shipped_folder("templates"))
+                note.write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
         raise BadInput(f"{folder} cannot be used: {error.strerror or error}") from None
     return location

@@ -63,7 +63,7 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
             continue
         for finding in why_no_block(row.setup):
             if finding.code != "no-work-offset":  # a station may do without
-                yield Item("stopped", name, finding.text)
+                yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {finding.text}")
 
 
 def _of_paper(paper: StalePaper) -> Item:
