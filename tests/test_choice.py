@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -156,3 +158,23 @@ def test_a_corner_off_the_grid_is_refused() -> None:
     """A corner that is no hole of the grid cannot be chosen from."""
     with pytest.raises(Refused, match="bed long-bench has no hole P2"):
         choose_pins(asking((460, 280), "P2", "+x+y"))
+
+
+@pytest.mark.parametrize(
+    ("shank", "goes_in"), [(20.0, True), (20.5, True), (20.6, False), (25.0, False)]
+)
+@pytest.mark.parametrize(
+    ("keys", "work"), [({}, make_setups), ({"pins": None, "corner": "C2"}, choose_pins)]
+)
+def test_a_pin_too_thick_for_its_hole_is_refused(
+    shank: float, goes_in: bool, keys: dict[str, Any], work: Callable[[Facts], object]
+) -> None:
+    """Half a millimetre may be pressed in, more does not go into a hole of 20.02 mm."""
+    found = facts(world(BASE.replace("shank: 20.00", f"shank: {shank}")), toward="+x+y", **keys)
+    if goes_in:
+        assert work(found)
+        return
+    with pytest.raises(Refused) as refusal:
+        work(found)
+    assert refusal.value.cause == "pin-thick"
+    assert f"{shank:g} mm, does not go into hole" in refusal.value.text

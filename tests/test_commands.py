@@ -64,7 +64,7 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("show", "--", "-x"), "no document is named -x"),
     (("show", LONG), f"no document is named {LONG}"),
     (("show", "lefd"), "no document is named lefd; did you mean left?"),
-    (("show", "0000-0000"), "no document is named 0000-0000"),
+    (("show", "0000-0000"), "no setup of this registry has or had the fingerprint 0000-0000"),
     (("register", "s", *TRAY), "expected pins, or corner and toward"),
     (("register", "s", "--bed", "long-bench", *CORNER), "expected jig or, for bare stock, stock"),
     (("register", "", *TRAY, *PINS), "name: expected a name of 1 to 64 characters, got 0"),
@@ -74,7 +74,7 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("register", "left", *TRAY, *PINS), "station left is registered already"),
     (("register", "LEFT", *TRAY, *PINS), "is registered already"),
     (("register", "s", *TRAY, "--pins", "D2"), "--pins: expected three holes"),
-    (("register", "s", *TRAY, "--pins", "D2,G2"), "jig panel-tray is located otherwise"),
+    (("register", "s", *TRAY, "--pins", "D2,G2"), "panel-tray is located by three pins"),
     (("register", "s", *TRAY, "--pins", "H5,E2,A4"), "hole H5 of bed long-bench is marked missing"),
     (("register", "s", *TRAY, "--pins", "B2,O2,A4"), "edge of panel-tray ends at 460.000 mm"),
     (("register", "s", *TRAY, "--pins", "B2,ZZ2,A4"), "bed long-bench has no hole ZZ2"),
@@ -99,6 +99,9 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("map", "long-bench"), "Missing option '-o'"),
     (("map", "long-bench", "-o", "map.pdf"), "it is drawn as"),
     (("history", "nope"), "no document is named nope"),
+    (("restore", "nofile", "--force"), "there is no backup nofile; name a file that"),
+    (("block", "left", "-o", "sub/new/x.nc"), "there is no folder"),
+    (("sheet", "left", "-o", "hand-hold.nc"), "this is a file; name the folder"),
     (("--db", "foo://x", "list"), "is not a database URL"),
 ]  # fmt: skip
 

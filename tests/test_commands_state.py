@@ -169,3 +169,9 @@ def test_registering_anew_keeps_what_no_option_states(shop: Path, run: Run) -> N
                "--json").json  # fmt: skip
     assert (told["kept"], told["gone"]) == ([], ["clamps", "note"])
     assert "clamps" not in run("show", "left", "--kind", "station").out
+
+
+def test_a_shop_folder_names_its_registry(in_demo: Path, run: Run, tmp_path: Path) -> None:
+    """--db takes the folder that `demo` and `init` print as well as the file in it."""
+    assert run("--db", str(in_demo), "offsets", "left").out == run("offsets", "left").out
+    assert "there is no registry" in run("--db", str(tmp_path), "offsets").err

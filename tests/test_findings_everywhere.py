@@ -162,3 +162,29 @@ def test_travel_that_is_not_checked_is_said(travel: str, said: str) -> None:
     ]
     for text in shown:
         assert (said in text) if said else ("not checked" not in text.casefold())
+
+
+def test_what_nothing_is_given_for_is_not_known() -> None:
+    """Where no document states an error, no figure says that there is none."""
+    bare = BASE.replace(", hole_position: 0.04", "").replace("    repeatability: 0.02\n", "")
+    bare = bare.replace(", body_tolerance: 0.01", "").replace("hole: 20.02", "hole: 20")
+    found = plain(bare)
+    (row,) = offsets_table(offset_rows(found)).splitlines()[1:2]
+    assert row.count("not known") == 2 and "0.00 " not in row
+    assert "comes back within what is not known" in Page(sheet_of(make_setups(found))).words
+
+
+def test_each_nest_is_told_its_own_angle() -> None:
+    """Nests at two angles: the sheet names both, each with the code in which it holds."""
+    two = (
+        BASE.replace("dialect: ngc", "dialect: ngc-r")
+        .replace(
+            "stock: {size: [410, 240, 20]}}]",
+            "stock: {size: [410, 240, 20]}},\n"
+            "            {name: b, zero: [200, 90], angle: 30, stock: {size: [99, 40, 20]}}]",
+        )
+        .replace("{a: G55}", "{a: G55, b: G56}")
+        .replace("angle: 0}", "angle: 0.12}")
+    )
+    words = Page(sheet_of(make_setups(plain(two)))).words
+    assert "turned by 0.1200 degrees in G55 and 30.1200 degrees in G56" in words

@@ -35,7 +35,7 @@ _OTHER_UNIT_MM = 56.0
 """The table of the same figures in the other unit, and the gap before it."""
 _NOTE_SHOWN = 160
 _WARNINGS_SHOWN = 4
-_NAME_SHOWN = 18
+_NAME_SHOWN = 24
 _NO_PIN_NEAR = "no other station's pin stands near"
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.render.visible import visible
-from pincorner.setups.refusals import why_no_block
+from pincorner.setups.refusals import WAYS_OUT, why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed, in_unit
 
@@ -26,8 +26,6 @@ _ZEROS = {
     "seat": "the seat under the stock",
     "stock-top": "the top of the stock",
 }
-_WAYS_OUT = " Ways out: "
-"""What stands between a reason and what helps, in refusals of a block."""
 
 
 class Reason(NamedTuple):
@@ -45,7 +43,7 @@ def reasons_for_no_block(setups: Sequence[Setup]) -> list[Reason]:
             by_code.setdefault(finding.code, []).append(visible(finding.text))
     reasons = []
     for first, *others in by_code.values():
-        text, _, ways = first.partition(_WAYS_OUT)
+        text, _, ways = first.partition(WAYS_OUT)
         more = f" (and so for {len(others)} more nest{'s' * (len(others) > 1)})" if others else ""
         reasons.append(Reason(text.rstrip(".") + more, ways.split("; ") if ways else []))
     return reasons

@@ -12,6 +12,9 @@ from pincorner.units import fixed
 STOPPING = ("outside-travel",)
 """Findings with which no block is written."""
 
+WAYS_OUT = " Ways out: "
+"""Stands between a reason and what helps."""
+
 SHIMMED_DEG = 5.0
 """A larger angle is another way of laying the jig, not an error to shim away."""
 
@@ -66,7 +69,7 @@ def _skew(setup: Setup) -> list[Finding]:
         f"{setup.facts.dialect.name} writes no angle: {setup.printed.skew} mm over the stock, "
         f"more than max_skew {setup.printed.max_skew} mm"
     )
-    return [Finding("skew", f"{figure}. Ways out: {'; '.join(ways_out_of_skew(setup))}")]
+    return [Finding("skew", f"{figure}.{WAYS_OUT}{'; '.join(ways_out_of_skew(setup))}")]
 
 
 def ways_out_of_skew(setup: Setup) -> list[str]:
