@@ -36,7 +36,9 @@ def survey(
     by: By = None,
     json: Json = False,
 ) -> int:
-    """Fit the bed's pose to measured hole centres; exit code 1 where readings are in doubt.
+    """Fit the bed's pose to measured hole centres.
+
+    Exit code 1 where readings are in doubt.
 
     With -o what each reading lies off is drawn as .svg or .html.
 
@@ -76,7 +78,7 @@ def resurface(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Record that the surface was cut down, or that slats were replaced.
+    """Record that the surface was cut down or slats replaced.
 
     Heights, the depth of the holes and the wood over screws and tracks follow.
 
@@ -117,7 +119,9 @@ def verify(
     by: By = None,
     json: Json = False,
 ) -> int:
-    """Log where a program zero was found, in machine coordinates, after putting the jig back.
+    """Log where a program zero was found, and hear what to do.
+
+    In machine coordinates, after putting the jig back.
 
     The answer compares with the computed place and says what to do; exit code 1 where that is
     not nothing.
@@ -147,7 +151,9 @@ def status(
     ] = 180,
     json: Json = False,
 ) -> int:
-    """Say what needs attention, worst first; exit code 1 where something does.
+    """Say what needs attention, worst first.
+
+    Exit code 1 where something does.
 
     Example:  pincorner status
     """

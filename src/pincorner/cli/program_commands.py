@@ -57,7 +57,9 @@ def check(
     force: Force = False,
     json: Json = False,
 ) -> int:
-    """Read a program against the station where it will run; exit code 1 where something is found.
+    """Read a program against the station where it will run.
+
+    Exit code 1 where something is found.
 
     With -o the path is drawn over the bed as .svg or .html, findings marked.
 

@@ -26,7 +26,7 @@ def demo(
         Path, typer.Argument(help="The shop folder to make; it must hold no registry yet.")
     ] = Path("beehive-shop"),
 ) -> None:
-    """Make a shop folder with an invented beehive workshop and do the main job on it.
+    """Make a shop folder with an invented workshop, worked through.
 
     Example:  pincorner demo
     """
@@ -85,7 +85,9 @@ def init(
     ] = "mm",
     by: By = None,
 ) -> None:
-    """Make an empty registry in a shop folder, with the shipped dialects.
+    """Make an empty registry in a shop folder.
+
+    It holds the shipped dialects.
 
     Example:  pincorner init shop --units mm
     """
@@ -170,7 +172,7 @@ def show(
     as_of: AsOf = None,
     json: Json = False,
 ) -> None:
-    """Show one thing in full, or the state that the fingerprint on a paper stands for.
+    """Show one thing in full, or what a fingerprint stands for.
 
     Example:  pincorner show left --kind station
     """
@@ -247,7 +249,7 @@ def backup(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The copy to write.")],
     force: Force = False,
 ) -> None:
-    """Copy the registry into one file, as it is at one moment, while others work.
+    """Copy the registry into one file while others work.
 
     Example:  pincorner backup monday.sqlite
     """

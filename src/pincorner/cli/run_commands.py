@@ -28,7 +28,7 @@ def plan_run(
     force: Force = False,
     json: Json = False,
 ) -> int:
-    """Plan a run: work offsets, distances while one station runs, a timeline.
+    """Plan a run: work offsets, distances, a timeline.
 
     With -o its page is written as .html, for `sheet --run` as well. Exit code 1 where something
     was found. Nothing here says that reaching in is permitted.
@@ -79,7 +79,9 @@ def place(
     force: Force = False,
     json: Json = False,
 ) -> int:
-    """Say where on a bed a jig can go, best first, with the command that registers it there.
+    """Say where on a bed a jig can go, best first.
+
+    With each place comes the command that registers it there.
 
     With -o the places are drawn as .svg. Exit code 1 where there is no place.
 

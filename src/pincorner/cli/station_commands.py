@@ -140,7 +140,7 @@ def register(
 def offsets(
     ctx: typer.Context, stations: StationNames = None, as_of: AsOf = None, json: Json = False
 ) -> None:
-    """Print the offset table: where each program zero is, and how well that is known.
+    """Print the offset table: where each program zero is.
 
     Example:  pincorner offsets left right
     """
@@ -155,7 +155,7 @@ def offsets(
 def explain(
     ctx: typer.Context, station: StationName, nest: NestName = None, as_of: AsOf = None
 ) -> None:
-    """Print an offset as arithmetic that a person can follow, with its error budget.
+    """Print an offset as arithmetic to follow, and its error budget.
 
     Example:  pincorner explain left
     """
@@ -180,7 +180,9 @@ def block(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Print the setup block: paste it before the program, or run it alone.
+    """Print the setup block, to paste before the program.
+
+    It can be run alone as well.
 
     Example:  pincorner block left -o left-block.nc
     """
@@ -224,7 +226,7 @@ def sheet(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Write setup sheets: one page a station, to print and hang at the machine.
+    """Write setup sheets, one page for each station.
 
     Example:  pincorner sheet left right -o sheets --paper letter
     """

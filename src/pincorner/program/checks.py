@@ -194,7 +194,8 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
         theirs, ours = ("inches", "mm") if machine.units == "mm" else ("mm", "inches")
         text = (
             f"line {wrong[0]}: the program is in {theirs}, the offset is stored in {ours}, which "
-            f"dialect {dialect.name} does not convert: it would be read 25.4 times off"
+            f"dialect {dialect.name} does not convert: it would be read 25.4 times off; post the "
+            f"program in {ours}"
         )
         yield CheckFinding("units-differ", wrong[0], text, len(wrong))
     if block is not None and block.fingerprint != setup.fingerprint:
