@@ -21,9 +21,12 @@ import subprocess
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_args
 
 import pytest
+from pydantic import BaseModel
+
+from pincorner.documents.kinds import KINDS
 
 ROOT = Path(__file__).resolve().parent.parent
 README = ROOT / "README.md"
@@ -193,3 +196,29 @@ def test_matches() -> None:
     assert not matches(["a", "..", "c"], ["a", "b"])
     assert not matches(["a "], ["a"])
     assert not matches([], ["a"])
+
+
+def keys_of(model: type[BaseModel]) -> Iterator[str]:
+    """The keys of a document and of what stands in it."""
+    for name, field in model.model_fields.items():
+        yield field.alias or name
+        parts = [field.annotation]
+        while parts:
+            part = parts.pop()
+            parts += get_args(part)
+            if isinstance(part, type) and issubclass(part, BaseModel):
+                yield from keys_of(part)
+
+
+WRITTEN_BY_COMMANDS = ("survey", "surfacing")
+
+
+@pytest.mark.parametrize("word", [word for word in KINDS if word not in WRITTEN_BY_COMMANDS])
+def test_every_key_is_explained(word: str) -> None:
+    """The README names each key that a person may write into a document of this kind."""
+    page = README.read_text(encoding="utf-8").partition("## Every key of the documents")[2]
+    page = page.partition("\n## ")[0]
+    begins = page.index(f"**{KINDS[word].list_key}**")
+    told = page[begins : page.find("\n\n**", begins + 1)]
+    named = set(re.findall(r"[a-z][a-z_]+|[xy]\b", told)) | {"note"}
+    assert set(keys_of(KINDS[word].model)) <= named | {"x", "y", "z"}
