@@ -450,7 +450,7 @@ def test_page_tells_what_to_do_and_lists_all(left: Setup) -> None:
     said = advice(compare(left, charts[0].current.verifications[-1]), charts[0].current)
     page = render_history_page("left", [(charts[0], said), (charts[1], None)], "mm", None)
     assert f"Nest a: {said.action}" in page and "Nest b: verify" in page
-    assert page.count("<tr><td>2026-") == 30
+    assert page.count('<tr><td class="day">2026-') == 30
     assert "chart begun: 2026-02-19 pin &lt;peg&gt;" in page and "<peg>" not in page
     assert "X far out, counts in no limit" in page and "X drifts right" in page
 

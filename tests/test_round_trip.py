@@ -227,7 +227,7 @@ def test_change_under_a_station_warns(tmp_path: Path, old: str, new: str) -> Non
 GONE = [
     ("{a: G55}", "{b: G55}", "there is no such nest; there are a"),
     ("stop: C4", "stop: C12", "bed long-bench has no hole C12"),
-    ("edge: [D2, G2], stop: C4", "round: D2, slot: G2", "located otherwise"),
+    ("edge: [D2, G2], stop: C4", "round: D2, slot: G2", "located by three pins"),
 ]
 
 
