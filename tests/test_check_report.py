@@ -70,6 +70,7 @@ def test_drawing_marks_the_findings(tmp_path: Path) -> None:
     texts = [each.text for each in root.iter("{http://www.w3.org/2000/svg}text")]
     assert any(text is not None and text.split(", ")[0] == "1" for text in texts)
     hit = next(each for each in report.findings if each.code == "hits-pin")
+    assert any(text is not None and text.endswith(f"  {hit.text}") for text in texts)
     assert hit.place_mm == pytest.approx((235.0 + 353.6, 100.0), abs=1e-6)
     page = render_path_page(setup, other_setups("left"), report, path, None)
     assert hit.text in page

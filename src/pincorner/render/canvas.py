@@ -36,6 +36,16 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     return size * _shares(text) * (1.07 if bold else 1.0)
 
 
+def cut_to(width: float, text: str, size: float) -> str:
+    """A text that is no wider than this, with two points where something is left out."""
+    if text_width(text, size) <= width:
+        return text
+    cut = len(text)
+    while cut and text_width(f"{text[:cut]}..", size) > width:
+        cut -= 1
+    return f"{text[:cut]}.."
+
+
 @lru_cache(maxsize=4096)
 def _shares(text: str) -> float:
     """Width of a text in shares of its size: sheets of one shop tell much the same words."""

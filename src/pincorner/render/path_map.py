@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
-from pincorner.render.canvas import Canvas, Look
+from pincorner.render.canvas import Canvas, Look, cut_to
 from pincorner.render.check_report import CAUTIONS, LOOKED_AT, VERDICTS
 from pincorner.render.drawings import draw_bed
 from pincorner.render.templates import render_page
@@ -23,6 +23,8 @@ _ONE_SIGN_MM = 12.0
 """Findings nearer than this on paper share a sign: their numbers would cover each other."""
 
 _TALLEST_MM = 180.0
+_KEY_MM = 4.6
+"""From line to line of the key."""
 
 _JIG = Look(0.5)
 _OTHER = Look(0.3, fill="#bbb", opacity=0.45)
@@ -31,12 +33,13 @@ _STOCK = Look(0.3, dashes=(2, 1))
 _PIN = Look(0.2, fill="#000")
 _CUT = Look(0.18)
 _RAPID = Look(0.12, stroke="#777", dashes=(1.2, 0.8))
+_KEY = Look(0.3, fill="#fff")
 _SIGN = Look(0.5, fill="#fff")
 
 
 def render_path_svg(setup: Setup, others: Iterable[Setup], report: Report, path: PathLines) -> str:
-    """The drawing, standing alone."""
-    drawing = path_drawing(setup, others, report, path)
+    """The drawing with the findings below it, standing alone."""
+    drawing = path_drawing(setup, others, report, path, with_key=True)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n'
 
 
@@ -72,10 +75,24 @@ def render_path_page(
     )
 
 
-def path_drawing(setup: Setup, others: Iterable[Setup], report: Report, path: PathLines) -> Markup:
-    """The bed around a station with the path: cuts as lines, rapids dashed, findings numbered."""
+def path_drawing(
+    setup: Setup,
+    others: Iterable[Setup],
+    report: Report,
+    path: PathLines,
+    *,
+    with_key: bool = False,
+) -> Markup:
+    """The bed around a station with the path: cuts as lines, rapids dashed, findings numbered.
+
+    `with_key`: what the numbers stand for is written below.
+    """
     placed = [f.place_mm for f in report.findings if f.place_mm is not None]
-    canvas = Canvas(_window(setup, path, placed), PAPER_MM, f"{report.program} at {report.station}")
+    window = _window(setup, path, placed)
+    key = _key(report.findings) if with_key else []
+    room = (len(key) + 0.9) * _KEY_MM * window.width / PAPER_MM if key else 0.0
+    title = f"{report.program} at {report.station}"
+    canvas = Canvas(window._replace(front=window.front - room), PAPER_MM, title)
     draw_bed(canvas, setup.facts.bed)
     for other in others:
         outline = other.footprint_in_bed()
@@ -93,7 +110,19 @@ def path_drawing(setup: Setup, others: Iterable[Setup], report: Report, path: Pa
             canvas.strokes(lines, look)
     for place, numbers in _signs(report.findings, _ONE_SIGN_MM * canvas.scale):
         _draw_sign(canvas, place, ", ".join(numbers))
+    if key:
+        canvas.polygon(canvas.window._replace(back=window.front).outline, _KEY)
+    for row, line in enumerate(key, 1):
+        at = (window.left + canvas.scale, window.front - row * _KEY_MM * canvas.scale)
+        canvas.text(at, line, 0.7 * _KEY_MM, anchor="start")
     return canvas.svg()
+
+
+def _key(findings: Sequence[CheckFinding]) -> list[str]:
+    """The findings that have a number, each cut to a line of the drawing."""
+    lines = [f"{number}  {finding.text}" for finding, number in _numbers(findings).items()]
+    widest = PAPER_MM - 2.0
+    return [cut_to(widest, line, 0.7 * _KEY_MM) for line in lines]
 
 
 def _signs(findings: Sequence[CheckFinding], within_mm: float) -> list[tuple[XY, list[str]]]:
