@@ -44,6 +44,7 @@ SYNTAX = [
     ("format: 1\nunits: cm\n", 2, "units", "expected mm or in, got 'cm'"),
     ("format: 1\nunits: [mm]\n", 2, "units", "expected mm or in"),
     ("format\n", 1, "", "expected keys such as stations:"),
+    ("format: 1\npins:\n\t- {name: a}\n", 3, "", "there is a tab; indent with blanks"),
     ("- format: 1\n", 1, "", "expected keys such as stations:"),
     ("format: 1\n\nfixtures: []\n", 3, "fixtures", "unknown list"),
     ("format: 1\nstaitons: []\n", 2, "staitons", "did you mean stations?"),

@@ -105,7 +105,10 @@ def verify(
     station: StationName,
     x: Annotated[str, typer.Option("--x", metavar="X", help="Where X zero was found.")],
     y: Annotated[str, typer.Option("--y", metavar="Y", help="Where Y zero was found.")],
-    z: Annotated[str | None, typer.Option("--z", metavar="Z", help="Likewise Z.")] = None,
+    z: Annotated[
+        str | None,
+        typer.Option("--z", metavar="Z", help="Machine Z with the gauge point at that height."),
+    ] = None,
     u: Annotated[
         str | None,
         typer.Option(

@@ -62,6 +62,8 @@ def read_tree(text: str, file: str) -> Tree:
         mark = getattr(error, "problem_mark", None)
         line = mark.line + 1 if mark else None
         reason = getattr(error, "problem", None) or str(error).splitlines()[0]
+        if mark is not None and "\t" in "".join(text.splitlines()[mark.line : mark.line + 1]):
+            reason = "there is a tab; indent with blanks"
         tree.problems.append(Problem(file, line, "", f"not YAML: {reason}"))
         return tree
     builder = _Builder(tree, events)

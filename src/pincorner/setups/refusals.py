@@ -7,7 +7,7 @@ import math
 from pincorner.setups.findings import Finding
 from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import Setup
-from pincorner.units import fixed
+from pincorner.units import figure, fixed, length_mm
 
 STOPPING = ("outside-travel",)
 """Findings with which no block is written."""
@@ -98,11 +98,13 @@ def shim(setup: Setup) -> str:
     change_mm = apart_mm * math.sin(lean + hand * math.radians(setup.angle_deg))
     change_mm -= near.radius_mm - far.radius_mm
     pin = near if change_mm > 0 else far
-    thickness = fixed(abs(change_mm), 3)
-    body = fixed(pin.pin.body + 2 * float(thickness), 3)
+    facts, unit = setup.facts, setup.facts.machine.units
+    thickness = figure(abs(change_mm), unit)  # as it is printed, the body is that of a pin with it
+    body = figure(pin.pin.body + 2 * length_mm(float(thickness), unit), unit)
     return (
-        f"shim the jig by {thickness} mm at pin {pin.hole}, entered there as a pin of its own "
-        f"with body {body} mm, since the zero moves with it"
+        f"shim the {'stock' if facts.station.stock else 'jig'} by {thickness} {unit} at pin "
+        f"{pin.hole}, entered there as a pin of its own with body {body} {unit}, since the zero "
+        "moves with it"
     )
 
 

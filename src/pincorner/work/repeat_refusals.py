@@ -12,6 +12,7 @@ from pincorner.program.repeating import Body
 from pincorner.program.stretches import stands_alone
 from pincorner.program.summary import Summary
 from pincorner.setups.setup import Setup
+from pincorner.units import told_size
 
 _O_WORD = re.compile(r"O[\d<]")
 _SPINDLE_ON = ("M3", "M4", "M03", "M04")
@@ -40,11 +41,12 @@ def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
             f"machine {first.machine.name} does not home: there are no machine coordinates to "
             "retract to between stations",
         )
+    unit = first.machine.units
     span = first.machine.travel.z if first.machine.travel else None
     if span is not None and not span[0] <= retract_mm <= span[1]:
         raise BadInput(
-            f"--retract: machine Z {retract_mm:g} mm lies outside the travel, {span[0]:g} to "
-            f"{span[1]:g} mm"
+            f"--retract: machine Z {told_size(retract_mm, unit)} lies outside the travel, "
+            f"{told_size(span[0], unit)} to {told_size(span[1], unit)}"
         )
 
 

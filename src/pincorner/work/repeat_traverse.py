@@ -9,6 +9,7 @@ from pincorner.errors import Refused
 from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import Outline, bounds
 from pincorner.setups.setup import Setup
+from pincorner.units import told, told_size
 
 
 def check_traverses(
@@ -20,13 +21,13 @@ def check_traverses(
     one stock to the next counts as the box around both, grown by their run-off. The height of the
     tip is known only where tool lengths refer to the gauge point. Raises Refused.
     """
-    facts = setups[0].facts
+    facts, unit = setups[0].facts, setups[0].facts.machine.units
     surfaces = [setup.heights.surface_mm for setup in setups]
     known = [surface for surface in surfaces if surface is not None]
     if facts.machine.tool_lengths != "gauge" or len(known) < len(setups):
         return [
-            f"the way over at machine Z {retract_mm:g} mm: how high the tip then is depends on the "
-            "tool's length, which is not known here"
+            f"the way over at machine Z {told_size(retract_mm, unit)}: how high the tip then is "
+            "depends on the tool's length, which is not known here"
         ]
     height = retract_mm - max(known)
     on_bed = {setup.facts.station.name: setup for setup in (*others, *setups)}
@@ -40,8 +41,8 @@ def check_traverses(
             if top >= height and gap_mm(way, outline) <= 0:
                 raise Refused(
                     "traverse-low",
-                    f"--retract {retract_mm:g} mm is {height:.3f} mm above the bed surface: "
-                    f"between {between} stands {name}, {top:.3f} mm high",
+                    f"--retract {told_size(retract_mm, unit)} is {told(height, unit)} above the "
+                    f"bed surface: between {between} stands {name}, {told(top, unit)} high",
                 )
     return []
 

@@ -234,10 +234,17 @@ def _short(value: Any) -> str:
     return text if len(text) <= 60 else f"{text[:57]}.."
 
 
+def _station_names(reader: Reader) -> dict[str, str]:
+    """Names as they are written, by key; of stations in use."""
+    return {key_of(name): name for name in reader.names("station")}
+
+
 def _papers(reader: Reader, key: str | None) -> list[Event]:
+    names = _station_names(reader)
     return [
         Event(
-            row["at"], row["who"], row["event"], None, "paper", row["station_key"],
+            row["at"], row["who"], row["event"], None, "paper",
+            names.get(row["station_key"], row["station_key"]),
             f"{row['event']} {row['fingerprint']} nest {row['nest']} in {row['path']}",
         )
         for row in reader.papers(key=key)
@@ -245,9 +252,11 @@ def _papers(reader: Reader, key: str | None) -> list[Event]:
 
 
 def _verifications(reader: Reader, key: str | None) -> list[Event]:
+    names = _station_names(reader)
     return [
         Event(
-            row["at"], row["who"], "verify", row["why"], "verification", row["station_key"],
+            row["at"], row["who"], "verify", row["why"], "verification",
+            names.get(row["station_key"], row["station_key"]),
             f"nest {row['nest']} found {row['x_mm'] - row['computed_x_mm']:+.3f}, "
             f"{row['y_mm'] - row['computed_y_mm']:+.3f} mm from its computed place",
         )
