@@ -130,7 +130,7 @@ def test_no_place_is_one_sentence() -> None:
         (20.0, 20.0, 2, 2, 0, ["20 mm; no choice of 2 has a larger one"]),
         (20.0, 31.2, 2, 2, 0, ["20 mm; no choice of 2 has more than 32 mm"]),
         (20.0, 20.0, 5, 2, 0, ["no more than 2 fit at once"]),
-        (19.9999999, 20.0, 5, 4, 7, ["2 were found; at most 4 fit", "7 places that lie less well",
+        (19.9999999, 20.0, 5, 4, 7, ["found: 2; at most 4 fit", "7 places that lie less well",
                                      "them 20 mm"]),
         (-0.0, 0.0, 2, 2, 0, ["smallest gap between them 0 mm"]),
     ],

@@ -55,7 +55,7 @@ def _how_good(selection: Selection, unit: Unit) -> list[str]:
     if count < selection.asked and selection.most == count:
         known.append(f"no more than {count} fit at once")
     elif count < selection.asked:
-        known.append(f"{count} were found; at most {selection.most} fit at once")
+        known.append(f"found: {count}; at most {selection.most} fit at once")
     if selection.gap_mm is not None and selection.bound_mm is not None:
         gap = f"smallest gap between them {gap_figure(selection.gap_mm, unit)} {unit}"
         best = f"no choice of {count} has a larger one"

@@ -82,7 +82,7 @@ def place(session: Session, wanted: Wanted) -> Placed:
     selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
     if selection is not None and places.proposals and len(selection.places) < selection.asked:
         raise BadInput(
-            f"--count {selection.asked}: {len(selection.places)} were found, and at most "
+            f"--count {selection.asked}: found {len(selection.places)}, and at most "
             f"{selection.most} fit on bed {bed.name} at once"
         )
     shown = places.proposals[:SHOWN] if selection is None else selection.places
