@@ -12,6 +12,7 @@ from worlds import BASE, facts, world
 
 from pincorner.documents.beds import Slat
 from pincorner.documents.records import Fit, Surfacing, Survey
+from pincorner.documents.stations import EdgePins
 from pincorner.setups.findings import Finding
 from pincorner.setups.transform import make_setups
 
@@ -201,3 +202,13 @@ def test_an_offset_far_from_the_last_paper_is_told(run: Run, shop: Path) -> None
     assert "400.0 mm from where the last paper (4CAB-28C7) has it" in run("offsets", "left").out
     run("sheet", "left", "-o", "new")
     assert "last paper" not in run("offsets", "left").out
+
+
+@pytest.mark.parametrize(("pins", "told"), [
+    ({"edge": ["C2", "F3"], "stop": "B4"}, "lies at 18.43 degrees to the grid"),
+    ({"edge": ["D2", "G2"], "stop": "C4"}, ""),
+])  # fmt: skip
+def test_a_hole_mistyped_by_one_row_is_told(pins: dict[str, Any], told: str) -> None:
+    """Edge pins in two rows are meant so, or a slip: atan(1/3) is 18.43 degrees."""
+    findings = found(station={"pins": EdgePins.model_validate(pins)})
+    assert (told in findings["pins-askew"].text) if told else "pins-askew" not in findings

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 
 import pytest
@@ -181,3 +182,26 @@ def test_verify_refuses(shop: Path, run: Run, arguments: tuple[str, ...], told: 
     ran = run("verify", *arguments)
     assert ran.code == 2 and told in ran.err and ran.err.count("\n") == 1
     assert run("history").out == before
+
+
+def test_findings_of_stations_are_noted(shop: Path, run: Run) -> None:
+    """A station registered over another's pins, or the other way round, shows up."""
+    assert "roof a: pin peg-20 of station end-bars in I8" in items(run)["noted"][0]["text"]
+
+
+def test_commands_can_be_typed_as_they_are_told(shop: Path, run: Run) -> None:
+    """Names with blanks are quoted, the map names its bed, sheets their folder."""
+    bare = ("--bed", "long-bench", "--stock", "150,250,18", "--pin", "peg-20", "--pins", "A3,A4,B2")
+    assert run("register", "by the door", *bare, "--work-offset", "a=G54").code == 0
+    (shop / "papers").mkdir()
+    assert run("sheet", "by the door", "-o", "papers").code == 0
+    assert run("map", "long-bench", "-o", "papers/map.svg").code == 0
+    assert run("block", "by the door", "-o", "papers/b.nc").code == 0
+    load(run, shop, MOVED)
+    told = [item["text"] for found in items(run).values() for item in found]
+    commands = {text.rpartition(": ")[2] for text in told if "pincorner " in text}
+    assert 'pincorner sheet "by the door" --force -o papers' in commands
+    assert "pincorner map long-bench --force -o papers/map.svg" in commands
+    assert 'pincorner block "by the door" --force -o papers/b.nc' in commands
+    for command in commands:
+        assert run(*shlex.split(command)[1:]).code == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import random
+import re
 from pathlib import Path
 
 import pytest
@@ -197,3 +198,35 @@ def test_swapped_labels_of_two_holes_are_not_accepted(shop: Path, run: Run) -> N
     (shop / "bed.yaml").write_text(yaml.safe_dump(bed, sort_keys=False), encoding="utf-8")
     assert run("load", "bed.yaml").code == 0
     assert run("survey", "long-bench", "two.csv", "--accept").code == 0
+
+
+def test_what_a_survey_moves_is_told_before_it_counts(shop: Path, run: Run) -> None:
+    """Each nest's way is that between the offsets before and after; refused blocks are marked."""
+    before = {(r["station"], r["nest"]): r for r in run("offsets", "--json").json["offsets"]}
+    file = written(shop, readings())
+    told = run("survey", "long-bench", file, "--json").json["moved"]
+    shown = run("survey", "long-bench", file).out
+    run("survey", "long-bench", file, "--accept")
+    after = {(r["station"], r["nest"]): r for r in run("offsets", "--json").json["offsets"]}
+    assert {(each["station"], each["nest"]) for each in told} == set(before)
+    for each in told:
+        name = each["station"], each["nest"]
+        for key in ("x_mm", "y_mm", "angle_deg"):
+            assert each["before"][key] == before[name][key]
+            assert each["after"][key] == after[name][key]
+        refused = run("block", each["station"], "--nest", each["nest"]).code != 0
+        assert each["after"]["block"] != refused
+        if refused:
+            assert re.search(rf"{each['station']} +{each['nest']} .*! NO BLOCK with it", shown)
+
+
+def test_a_survey_taken_back_begins_another_chart(shop: Path, run: Run) -> None:
+    """Readings against one pose and against another are never on one chart."""
+    log = ("verify", "left", "--x", "295.1", "--y", "185.1")
+    run(*log)
+    assert "verification 2 since the last change" in run(*log).out
+    run("survey", "long-bench", written(shop, readings()), "--accept")
+    assert "verification 1 since the last change" in run(*log).out
+    (name,) = (each["name"] for each in run("list", "surveys", "--json").json["documents"])
+    assert run("retire", "survey", name).code == 0
+    assert "verification 1 since the last change" in run(*log).out

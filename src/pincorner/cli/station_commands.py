@@ -93,7 +93,8 @@ def register(
 ) -> None:
     """Register a jig, or bare stock, at a pin corner.
 
-    Give the pins, or the corner and the quadrant: then the widest pins are chosen.
+    Give the pins, or the corner and the quadrant: then those pins are chosen with which the
+    part's place is known best.
 
     Example:  pincorner register bench --bed long-bench --jig panel-tray --pin peg-20
     --pins B2,E2,A4 --work-offset a=G54

@@ -83,7 +83,7 @@ def _lines(text: str) -> Iterator[tuple[int, list[str]]]:
 def _columns(cells: list[str]) -> _Columns:
     names, got = [cell.casefold() for cell in cells], shown(",".join(cells)[:60])
     if len(names) == 1 and any(mark in names[0] for mark in ";\t"):
-        raise _Told("", "columns are parted by commas here; save the file as CSV with commas")
+        raise _Told("", "columns are separated by commas here; save the file as CSV with commas")
     if "hole" not in names:
         raise _Told("", f"expected the header {HEADER}, got {got}")
     units = [unit for unit in ("mm", "in") if any(name.endswith(f"_{unit}") for name in names)]

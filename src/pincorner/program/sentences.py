@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import NamedTuple
 
@@ -51,7 +52,7 @@ class Teller(NamedTuple):
             if worst.kind == RAPID and not self.straight_rapids:
                 verb = "in a rapid could"
         x, y, z = found.at_mm.tolist()
-        text = f"line {worst.line}: {self._who(key)} {verb} {found.what} at Z{figure(z, self.unit)}"
+        text = f"line {worst.line}: {self._who(key)} {verb} {found.what} {self._height(z)}"
         if worst.lines > 1:
             text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
         place = self.to_bed.point((x, y))
@@ -106,6 +107,9 @@ class Teller(NamedTuple):
             what = f"cut {self._told(beyond)} beyond the edge of {fence.name}"
             return _Told(what, beyond, at)
         return _Told(f"go {self._told(beyond)} beyond {fence.name}", beyond, at)
+
+    def _height(self, z: float) -> str:
+        return "at a height that is not known" if math.isnan(z) else f"at Z{figure(z, self.unit)}"
 
     def _told(self, length_mm: float) -> str:
         return told(length_mm, self.unit)

@@ -36,8 +36,8 @@ def verify_text(setup: Setup, comparison: Comparison, chart: StationChart, advic
     lines = [
         f"Station {setup.name}, setup {setup.fingerprint}: the zero was found "
         f"{deviation_text(comparison)}",
-        f"deviation squared in standard deviations: {comparison.chi2:.2f} "
-        f"(95 % lie within {CHI2_LIMIT:.3f}); measured to {told(logged.u_mm, comparison.unit)}",
+        f"against what pins, machine and measuring explain: {comparison.chi2:.2f} (95 of 100 stay "
+        f"below {CHI2_LIMIT:.2f}); measured to {told(logged.u_mm, comparison.unit)}",
     ]
     if comparison.not_given:
         lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")

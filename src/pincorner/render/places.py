@@ -17,7 +17,7 @@ from pincorner.setups.places_many import Selection
 from pincorner.units import Unit, figure, fixed, told
 
 LONGEST_NAME = 64
-_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+-]+")
+_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+/-]+")
 
 
 def places_text(places: Places, names: Sequence[str]) -> str:
@@ -154,10 +154,10 @@ def register_command(station: Station, name: str) -> str:
         words += ["--z-set", station.z.set]
     for nest, code in station.work_offsets.items():
         words += ["--work-offset", f"{nest}={code}"]
-    return " ".join(map(_quoted, words))
+    return " ".join(map(quoted, words))
 
 
-def _quoted(word: str) -> str:
+def quoted(word: str) -> str:
     """In double quotes where a shell would split it; names hold nothing that acts inside them."""
     return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'
 

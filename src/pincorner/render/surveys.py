@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from pincorner.documents.beds import Bed
+from pincorner.geometry.pose import normal_deg
 from pincorner.geometry.swelling import Deviation, Shape
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
+from pincorner.setups.refusals import why_no_block
+from pincorner.setups.rows import OffsetRow
+from pincorner.setups.setup import Setup
 from pincorner.setups.survey_advice import FurtherHole
 from pincorner.setups.survey_result import SurveyedHole, SurveyResult
 from pincorner.units import Unit, figure, fixed, told
@@ -16,9 +21,16 @@ from pincorner.units import Unit, figure, fixed, told
 PPM = 1e6
 MM_PER_M = 1e3
 
+Moved = Sequence[tuple[OffsetRow, OffsetRow]]
+"""Nests as they are, and as they are with the survey."""
+
 
 def survey_text(
-    bed: Bed, result: SurveyResult, further: FurtherHole | None, accepted: str | None
+    bed: Bed,
+    result: SurveyResult,
+    further: FurtherHole | None,
+    accepted: str | None,
+    moved: Moved = (),
 ) -> str:
     """The survey for a terminal, along the machine's axes and in its unit."""
     pose, sd, unit = result.pose, result.pose_sd, result.unit
@@ -36,11 +48,12 @@ def survey_text(
         _spread_line(result),
         _shape_line(result),
         "",
-        table(("hole", f"off in X, {unit}", "in Y", "in Z", ""), [
+        table(("hole", f"X off, {unit}", "Y off", "Z off", ""), [
             _cells(hole, unit) for hole in result.holes
         ], ".rrr"),
         *result.notes,
         _further(further, unit),
+        _moved_text(moved),
         _accepted(accepted),
     ]  # fmt: skip
     return "".join(f"{line}\n" for line in lines if line is not None).rstrip("\n") + "\n"
@@ -150,6 +163,36 @@ def _further(further: FurtherHole | None, unit: Unit) -> str | None:
     )
 
 
+def _moved_text(moved: Moved) -> str | None:
+    """How far the survey moves each nest's offset, and which blocks are refused then."""
+    rows = [
+        (*_names(before), *_moves(before.setup, after.setup))
+        for before, after in moved
+        if before.setup is not None and after.setup is not None
+    ]
+    if not rows:
+        return None
+    unit = moved[0][0].facts.machine.units
+    heads = ("station", "nest", f"X moves, {unit}", "Y moves", "turns, degrees", "")
+    return "\n" + table(heads, rows, "..rrr")
+
+
+def _names(row: OffsetRow) -> tuple[str, str]:
+    return visible(row.facts.station.name), visible(row.nest)
+
+
+def _moves(before: Setup, after: Setup) -> tuple[str, ...]:
+    unit, old, new = after.printed.own.unit, before.zero_in_machine, after.zero_in_machine
+    turned_deg = normal_deg(after.angle_deg - before.angle_deg)
+    stopped = [reason for reason in why_no_block(after) if reason.code != "no-work-offset"]
+    return (
+        figure(new.x_mm - old.x_mm, unit),
+        figure(new.y_mm - old.y_mm, unit),
+        fixed(turned_deg, 4),
+        "! NO BLOCK with it" if stopped else "",
+    )
+
+
 def _accepted(accepted: str | None) -> str:
     if accepted is None:
         return "Not accepted: nothing was changed. Say --accept to make it the bed's pose."
@@ -160,7 +203,11 @@ def _accepted(accepted: str | None) -> str:
 
 
 def survey_json(
-    bed: Bed, result: SurveyResult, further: FurtherHole | None, accepted: str | None
+    bed: Bed,
+    result: SurveyResult,
+    further: FurtherHole | None,
+    accepted: str | None,
+    moved: Moved = (),
 ) -> dict[str, Any]:
     """The report of contract 3.2, and what it leaves to be added."""
     shape, surface = result.shape, result.surface
@@ -201,7 +248,29 @@ def survey_json(
             else None,
             "u95_after_mm": further.u95_after_mm,
         },
+        "moved": [
+            {
+                "station": before.facts.station.name,
+                "nest": before.nest,
+                "before": _place_json(before.setup),
+                "after": _place_json(after.setup),
+            }
+            for before, after in moved
+        ],
         "notes": list(result.notes),
         "accepted": accepted is not None,
         "name": accepted,
+    }
+
+
+def _place_json(setup: Setup | None) -> dict[str, float | bool] | None:
+    if setup is None:
+        return None
+    zero = setup.zero_in_machine
+    blocked = any(reason.code != "no-work-offset" for reason in why_no_block(setup))
+    return {
+        "x_mm": zero.x_mm,
+        "y_mm": zero.y_mm,
+        "angle_deg": setup.angle_deg,
+        "block": not blocked,
     }

@@ -13,7 +13,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights, surface_heights
 from pincorner.setups.located import Located
-from pincorner.units import MM_PER_INCH, told
+from pincorner.units import MM_PER_INCH, fixed, told
 
 
 class Finding(NamedTuple):
@@ -26,6 +26,10 @@ class Finding(NamedTuple):
     text: str
     figure_mm: float | None = None
     place_mm: XY | None = None
+
+
+ASKEW_DEG = 1.0
+"""Shims and unlike pins turn a jig by less: common practice."""
 
 
 class Placed(NamedTuple):
@@ -50,6 +54,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
         *_outside_travel(placed),
         *_below_bed(placed),
         *_outside_bed(placed),
+        *_askew(placed),
         *_other_pins(placed),
         *_dowels(placed),
         *_slat_step(placed),
@@ -160,6 +165,19 @@ def _outside_bed(placed: Placed) -> Iterator[Finding]:
             text = f"{name} reaches {placed.told(most, 1)} over the {side} edge of bed {bed.name}"
             yield Finding("outside-bed", text, most, middle)
             return
+
+
+def _askew(placed: Placed) -> Iterator[Finding]:
+    """Pins that do not stand in one row or column: meant so, or a hole mistyped."""
+    angle_deg = placed.located.corner_in_bed.angle_deg
+    if abs(angle_deg) <= ASKEW_DEG:
+        return
+    first, second = placed.located.pins[:2]
+    text = (
+        f"pins {first.hole} and {second.hole} do not stand in one row or column: "
+        f"{placed.facts.holder.name} lies at {fixed(angle_deg, 2)} degrees to the grid"
+    )
+    yield Finding("pins-askew", text, None, second.at_mm)
 
 
 def _other_pins(placed: Placed) -> Iterator[Finding]:

@@ -195,9 +195,12 @@ def _work(run: Run, setups: tuple[Setup, ...], read: PathAndTime) -> Work:
             "load: 90 s in the run or the station"
         )
     if read.cut_s is None or read.cut_s <= 0:
+        what = "say cycle in its program's document"
+        if station.program is None:
+            what = "it names no program: register it with --program"
         raise BadInput(
-            f"run {run.name}: station {station.name} has neither a cycle time nor a program that "
-            "can be read; say cycle in its program's document"
+            f"run {run.name}: how long station {station.name} cuts is not known, from a cycle time "
+            f"or from a program that can be read; {what}"
         )
     changes = [run.tool_change] * read.tool_changes if run.tool_change else []
     attended = tuple(seconds for seconds in (run.start or 0.0, *changes) if seconds)

@@ -23,6 +23,7 @@ class StalePaper(NamedTuple):
     event: str
     path: str
     station: str
+    bed: str
     nest: str
     shows: str
     now: str
@@ -43,6 +44,7 @@ def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Ite
                 paper["event"],
                 paper["path"],
                 row.facts.station.name,
+                row.facts.bed.name,
                 row.nest,
                 paper["fingerprint"],
                 row.setup.fingerprint,

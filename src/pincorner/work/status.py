@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed
@@ -11,9 +12,10 @@ from pincorner.documents.fields import key_of
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.render.care import thin_text
+from pincorner.render.places import quoted
 from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.covers import covers
-from pincorner.setups.refusals import why_no_block
+from pincorner.setups.refusals import STOPPING, why_no_block
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session
@@ -22,7 +24,7 @@ from pincorner.work.verifying import drift_items
 
 WORST_FIRST = (
     "refused", "stopped", "stale-program", "stale-block", "out-of-control", "code-twice",
-    "hole-twice", "jig-twice", "thin-cover", "stale-sheet", "stale-map", "survey-old",
+    "hole-twice", "noted", "jig-twice", "thin-cover", "stale-sheet", "stale-map", "survey-old",
     "not-verified",
 )  # fmt: skip
 
@@ -64,14 +66,19 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
         for finding in why_no_block(row.setup):
             if finding.code != "no-work-offset":  # a station may do without
                 yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {finding.text}")
+        for finding in row.setup.findings:
+            if finding.code not in (*STOPPING, "survey-old"):  # told as such
+                yield Item("noted", name, f"{row.setup.name}: {finding.text}")
 
 
 def _of_paper(paper: StalePaper) -> Item:
     word = {"stamp": "program", "repeat": "program"}.get(paper.event, paper.event)
+    station, bed, path = quoted(paper.station), quoted(paper.bed), quoted(paper.path)
+    folder = quoted(Path(paper.path).parent.as_posix())
     again = {
-        "sheet": f"print it again: pincorner sheet {paper.station} --force",
-        "map": "draw it again: pincorner map",
-        "block": f"write it again: pincorner block {paper.station} --force -o {paper.path}",
+        "sheet": f"print it again: pincorner sheet {station} --force -o {folder}",
+        "map": f"draw it again: pincorner map {bed} --force -o {path}",
+        "block": f"write it again: pincorner block {station} --force -o {path}",
         "program": "stamp the program again",
     }[word]
     text = (

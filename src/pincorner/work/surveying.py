@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -15,7 +16,7 @@ from pincorner.geometry.pose import XY
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.registry.writer import Writer
-from pincorner.setups.rows import offset_rows
+from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.survey_advice import FurtherHole, best_further_hole
 from pincorner.setups.survey_result import SurveyResult
 from pincorner.setups.surveying import make_survey
@@ -28,12 +29,14 @@ MOST_TURNED_DEG = 45.0
 
 
 class Surveyed(NamedTuple):
-    """A survey as fitted, the hole to measure next, and the name under which it was accepted."""
+    """A survey as fitted, the hole to measure next, the name under which it was accepted, and each
+    nest on the bed as it was before and is with the survey."""
 
     bed: Bed
     result: SurveyResult
     further: FurtherHole | None
     accepted: str | None
+    moved: tuple[tuple[OffsetRow, OffsetRow], ...]
 
 
 def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surveyed:
@@ -82,7 +85,20 @@ def _survey(reader: Reader, bed_name: str, file: Path) -> Surveyed:
     machine = library.get("machine", bed.machine)
     assert isinstance(machine, Machine)
     result = make_survey(bed, read_survey(file, bed), machine.repeatability, machine.units)
-    return Surveyed(bed, result, _further(library, bed, result), None)
+    further, moved = _further(library, bed, result), tuple(_moved(library, bed, result))
+    return Surveyed(bed, result, further, None, moved)
+
+
+def _moved(
+    library: Library, bed: Bed, result: SurveyResult
+) -> Iterator[tuple[OffsetRow, OffsetRow]]:
+    """Each nest of the bed's stations as it is, and as it would be with the survey."""
+    accepted = survey_document(result, today().isoformat())
+    for station in library.stations(()):
+        if key_of(station.bed) == key_of(bed.name):
+            facts = library.facts(station)
+            after = offset_rows(facts._replace(survey=accepted))
+            yield from zip(offset_rows(facts), after, strict=True)
 
 
 def _further(library: Library, bed: Bed, result: SurveyResult) -> FurtherHole | None:

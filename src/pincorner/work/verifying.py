@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
 from pincorner.documents.writing import from_json
@@ -115,18 +116,26 @@ def _logged(row: Row) -> Verification:
 def restarts(reader: Reader, facts: Facts) -> list[Restart]:
     """Changes after which older verifications of a station say nothing.
 
-    Accepted surveys of its bed, the station registered anew, a pin's document that changed.
+    Surveys of its bed accepted or retired, the station registered anew, a pin's document changed.
     """
     station = facts.station
     registered = reader.changes(key_of(station.name), "station")
     found = [Restart(row["at"], "registered") for row in registered]
     for key, pin in facts.pins.items():  # those of this station
         found += [Restart(row["at"], f"pin {pin.name}") for row in reader.changes(key, "pin")]
+    return sorted([*found, *_of_surveys(reader, facts.bed)])
+
+
+def _of_surveys(reader: Reader, bed: Bed) -> Iterator[Restart]:
+    """Surveys of a bed that were accepted, and those that were retired again."""
+    known: dict[str, Survey] = {}
     for row in reader.changes(kind="survey"):
-        survey = from_json("survey", row["body"]) if row["body"] else None
-        if isinstance(survey, Survey) and key_of(survey.bed) == key_of(facts.bed.name):
-            found.append(Restart(row["at"], f"survey {survey.name}"))
-    return sorted(found)
+        survey = from_json("survey", row["body"]) if row["body"] else known.get(row["key"])
+        if not isinstance(survey, Survey) or key_of(survey.bed) != key_of(bed.name):
+            continue
+        known[row["key"]] = survey
+        retired = "" if row["body"] else " retired"
+        yield Restart(row["at"], f"survey {survey.name}{retired}")
 
 
 def _on_this_bed(reader: Reader, library: Library, facts: Facts) -> list[OffsetRow]:
