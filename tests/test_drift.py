@@ -455,6 +455,15 @@ def test_page_tells_what_to_do_and_lists_all(left: Setup) -> None:
     assert "X far out, counts in no limit" in page and "X drifts right" in page
 
 
+def test_limits_are_no_finer_than_the_measuring(left: Setup) -> None:
+    """Eight equal read-outs and one a hundredth off, measured to 0.02 mm, are no alarm."""
+    logged = [found(left, (0.0, 0.0, None), at) for at in range(8)]
+    logged.append(found(left, (-0.01, 0.0, None), 8))
+    axis = chart("a", logged).current.axes[0]
+    assert axis.limits is not None and not any(axis.beyond)
+    assert axis.limits.upper - axis.limits.centre >= logged[0].u_mm
+
+
 def test_same_readings_each_time_are_drawn(left: Setup) -> None:
     """Readings without scatter give no limits, and have a drawing, as a single one has."""
     for count in (1, 9):

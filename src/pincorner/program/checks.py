@@ -173,6 +173,8 @@ class _Check:
         """What was not looked at."""
         yield from notes_on_machine(self._setup, unit)
         yield from notes_on_tools(self._setup, self._tools, used)
+        if self.rapids.machine_angle_rad and not self.rapids.straight:
+            yield "which way rapids take: extents hold the boxes along the machine's axes"
         yield from self._said
         yield from notes_on_moves(self._setup, self._seen, self._obstacles, unit)
 

@@ -129,13 +129,24 @@ def _span(restart: Restart | None, verifications: Sequence[Verification]) -> Spa
     return Span(restart, tuple(verifications), tuple(axes))
 
 
+def _no_finer(held: Limits, reach: float) -> Limits:
+    """Limits that are nowhere nearer to the middle than what can be measured.
+
+    Rounded read-outs repeat exactly, and then say little about what comes next.
+    """
+    lower, upper = min(held.lower, held.centre - reach), max(held.upper, held.centre + reach)
+    return held._replace(lower=lower, upper=upper)
+
+
 def _axis_chart(
     axis: str, places: tuple[int, ...], values: tuple[float, ...], least_sd: float
 ) -> AxisChart:
     counted = ordinary(values, least_sd)
     scatter = list(compress(values, counted))
     alike = len(set(scatter)) <= 1  # readings too coarse to show any scatter
-    held = limits(scatter) if len(scatter) >= FEWEST and not alike else None
+    held = None
+    if len(scatter) >= FEWEST and not alike:
+        held = _no_finer(limits(scatter), least_sd)
     beyond = tuple(held is not None and not held.hold(value) for value in values)
     sums = drift_cusum(values, counted)
     known = accumulate(counted)  # ordinary values up to here, this one among them
