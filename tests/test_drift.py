@@ -456,9 +456,9 @@ def test_page_tells_what_to_do_and_lists_all(left: Setup) -> None:
 
 
 def test_limits_are_no_finer_than_the_measuring(left: Setup) -> None:
-    """Eight equal read-outs and one a hundredth off, measured to 0.02 mm, are no alarm."""
-    logged = [found(left, (0.0, 0.0, None), at) for at in range(8)]
-    logged.append(found(left, (-0.01, 0.0, None), 8))
+    """Eight equal read-outs and one a hundredth off, which is what is measured to."""
+    logged = [found(left, (0.0, 0.0), at) for at in range(8)]
+    logged.append(found(left, (-0.01, 0.0), 8))
     axis = chart("a", logged).current.axes[0]
     assert axis.limits is not None and not any(axis.beyond)
     assert axis.limits.upper - axis.limits.centre >= logged[0].u_mm
