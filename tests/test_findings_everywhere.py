@@ -14,6 +14,7 @@ from worlds import BASE, facts, world
 
 import pincorner.setups.findings
 from pincorner.documents.beds import Slat
+from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
 from pincorner.render.block import render_block
 from pincorner.render.comments import plain_ascii
@@ -52,6 +53,13 @@ def on_slats() -> Facts:
     return found._replace(bed=found.bed.model_copy(update={"slats": slats}))
 
 
+def askew() -> Facts:
+    """Station left with an edge pin one row too high, at a controller that turns its axes."""
+    found = plain(BASE.replace("dialect: ngc", "dialect: ngc-r"))
+    pins = EdgePins(edge=("C2", "F3"), stop="B4")
+    return found._replace(station=found.station.model_copy(update={"pins": pins}))
+
+
 def two_units() -> Facts:
     """A jig whose second nest was measured in inches and entered as millimetres."""
     stock = "stock: {size: [410, 240, 20]}}"
@@ -63,6 +71,7 @@ CASES: dict[str, Callable[[], Facts]] = {
     "outside-travel": lambda: plain(BASE.replace("x: [0, 1540]", "x: [295.5, 1540]")),
     "below-bed": lambda: plain(BASE.replace("surface: -120", "surface: 5")),
     "outside-bed": lambda: plain(BASE.replace("[460, 280]", "[460, 980]")),
+    "pins-askew": askew,
     "pin-under-jig": lambda: with_pin("E4", 20.0),
     "pins-collide": lambda: with_pin("D2", 19.0),
     "pin-proud": lambda: plain(ON_DOWELS.replace("seat: 24", "seat: 20"), "bars"),
