@@ -68,7 +68,7 @@ def arcs(rng: random.Random) -> Lines:
     while True:
         yield from (f"T{rng.choice((1, 2))} M6", rng.choice(("G55", "G57")), "G0 Z15")
         for _ in range(100):
-            x, y, r = (round(rng.uniform(0, most), 3) for most in (200, 120, 20))
+            x, y, r = (round(rng.uniform(1, most), 3) for most in (200, 120, 20))
             far_x, far_y = x + 2 * r + 40, y + 2 * r + 30
             yield f"G0 X{x + r:.3f} Y{y:.3f}"
             for depth in range(1, 8):
