@@ -32,7 +32,7 @@ _SOLID = Look(0.25, fill="#ccc")
 _STOCK = Look(0.3, dashes=(2, 1))
 _PIN = Look(0.2, fill="#000")
 _CUT = Look(0.18)
-_RAPID = Look(0.12, stroke="#777", dashes=(1.2, 0.8))
+_RAPID = Look(0.16, stroke="#444", dashes=(1.2, 0.8))
 _KEY = Look(0.3, fill="#fff")
 _SIGN = Look(0.5, fill="#fff")
 
@@ -165,4 +165,4 @@ def _draw_sign(canvas: Canvas, place: XY, number: str) -> None:
     """A triangle with its tip at the place and the numbers over it."""
     (x, y), size = place, 1.6 * canvas.scale
     canvas.polygon([(x, y), (x - size, y + 2 * size), (x + size, y + 2 * size)], _SIGN)
-    canvas.text((x, y + 3 * size), number, 2.8, bold=True)
+    canvas.text((x, y + 3.2 * size), number, 3.6, bold=True)
