@@ -85,5 +85,6 @@ def notes_on_moves(
     if seen.unknown_count:
         shown = ", ".join(map(str, seen.unknown))
         more = seen.unknown_count - len(seen.unknown)
-        lines = f"lines {shown} and {more} more" if more else f"line {shown}"
+        lines = f"line{'s' if seen.unknown_count > 1 else ''} {shown}"
+        lines += f" and {more} more" if more else ""
         yield f"motions whose place or height is not known: {lines}"

@@ -27,7 +27,7 @@ from pincorner.program.surroundings import surroundings
 from pincorner.setups.checked import CheckFinding, Report, ToolSize, ToolUse
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.units import Unit, told_size
+from pincorner.units import Unit, figure, told, told_size
 
 NOT_FINDINGS = frozenset({"may-be-skipped"})
 """Remarks of the reader that are told among what is not checked."""
@@ -73,7 +73,12 @@ def check_program(
             drawn.take(motions)
     summary = reading.summary
     unit = _unit_of(summary, setup)
-    found = [*check.findings(unit), *_of_text(setup, block, summary)]
+    found = [
+        *check.findings(unit),
+        *_of_text(setup, block, summary),
+        *_of_machine_z(setup, summary, unit),
+        *_old_lengths(check.new_tools, summary),
+    ]
     used = sorted(check.extents.tools)
     return Report(
         program=path.name,
@@ -169,6 +174,11 @@ class _Check:
                 yield teller.finding(key, worst)
         yield from self._seen.findings(unit)
 
+    @property
+    def new_tools(self) -> Sequence[tuple[int, int]]:
+        """As in MovesSeen."""
+        return self._seen.new_tools
+
     def notes(self, used: Sequence[int], unit: Unit) -> Iterator[str]:
         """What was not looked at."""
         yield from notes_on_machine(self._setup, unit)
@@ -206,6 +216,30 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
             f"{setup.name} is {setup.fingerprint} now: stamp the program again"
         )
         yield CheckFinding("offset-stale", block.first, text)
+
+
+def _of_machine_z(setup: Setup, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
+    """G53 moves that leave the travel in Z, or put the gauge point itself below the surface."""
+    machine, surface = setup.facts.machine, setup.heights.surface_mm
+    span = machine.travel.z if machine.travel is not None and machine.homes else None
+    for z_mm, line in summary.machine_z:
+        at = f"line {line}: G53 Z{figure(z_mm, unit)}"
+        if span is not None and not span[0] <= z_mm <= span[1]:
+            beyond = max(span[0] - z_mm, z_mm - span[1])
+            text = f"{at} lies {told(beyond, unit)} outside the travel of {machine.name} in Z"
+            yield CheckFinding("outside-travel", line, text, 1, beyond)
+        elif machine.homes and surface is not None and z_mm < surface:
+            text = f"{at} puts the gauge point {told(surface - z_mm, unit)} below the bed surface"
+            yield CheckFinding("cuts-surface", line, text, 1, surface - z_mm)
+
+
+def _old_lengths(new_tools: Sequence[tuple[int, int]], summary: Summary) -> Iterator[CheckFinding]:
+    """Tools that cut under the length of the one before: no G43 since they came in."""
+    for tool, line in new_tools:
+        changed = max((at for _, at in summary.tool_changes if at <= line), default=0)
+        if summary.lengths_on and not any(changed <= at <= line for at in summary.lengths_on):
+            text = f"line {line}: tool {tool} cuts with the length of the tool before it (G43)"
+            yield CheckFinding("no-tool-length", line, text)
 
 
 def _skipped(summary: Summary) -> Iterator[str]:

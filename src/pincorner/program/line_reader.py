@@ -6,14 +6,17 @@ in the report's order (Table 8), or, if it cannot be followed, not at all: then 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 from pincorner.program.line_modes import set_modes, whole_number
 from pincorner.program.line_motions import moves_of
 from pincorner.program.line_words import Line, NotRead, parts_of, words_of_parts
 from pincorner.program.modes import (
+    END_ROTATION,
     HOMES,
     IN_MACHINE,
+    LENGTH_ON,
     LOCAL_SHIFT,
     NO_CYCLE,
     NO_MOTION,
@@ -128,7 +131,7 @@ class LineReader:
         self.state = state
         self._note(number, line, before)
         if moves:
-            self._begin(number)
+            self._begin(number, line, before)
             code = self._notes.index_of(state.code)
             for kind, end in moves:
                 self._rows.add(number, kind, end, state, code)
@@ -152,6 +155,12 @@ class LineReader:
             notes.remark("offset-differs", number, f"it selects {code}, not {frame.code or 'none'}")
         if before.rotated and ("offset" in line.g or once in (*HOMES, IN_MACHINE)):
             notes.remark("rotation-left", number, "a rotation is on here")
+        if line.g.get("tool length") == LENGTH_ON:
+            notes.lengths_on.append(number)
+        if once == IN_MACHINE and "Z" in line.number:
+            notes.machine_z.append((line.number["Z"] * self.state.mm_per_unit, number))
+        if before.rotated and line.g.get("rotation") == END_ROTATION:
+            notes.rotation_ended = number
         if once == WRITE_OFFSET:
             notes.remark("offset-written", number, "G10 writes a stored offset")
         if _shifts(once, self.state):
@@ -173,11 +182,18 @@ class LineReader:
         if "offset" in line.g:
             self._notes.selections.append((self.state.code, number))
 
-    def _begin(self, number: int) -> None:
+    def _begin(self, number: int, line: Line, before: State) -> None:
         """Something moves: the remarks that its first time deserves."""
         if self.begun:
             return
         self.begun = True
+        homes = line.g.get("one line only") in HOMES
+        if not self.state.absolute and not homes and any(map(math.isnan, before.place)):
+            self._notes.remark(
+                "low-first-move",
+                number,
+                "the first move is an increment from a place that is not known: go up first (G90)",
+            )
         frame = self.state.frame
         if not self._notes.units:
             self._notes.remark(

@@ -29,6 +29,9 @@ class MovesSeen:
         """First of the lines behind that which go through places that are not known."""
         self.unknown_count = 0
         self._without_length: dict[int, tuple[int, int]] = {}
+        self._last_tool: int | None = None
+        self.new_tools: list[tuple[int, int]] = []
+        """Tools that came into the spindle after others, and the line in which each first cuts."""
 
     def take(self, section: Section) -> None:
         """Look at a section of the program."""
@@ -77,13 +80,21 @@ class MovesSeen:
             first = int(known[0])
             self.sideways = int(motions.line[first]), float(boxes.low[2, first])
         low = boxes.low[:, first:]
-        if np.isnan(low.sum()):
-            lines = np.unique(motions.line[first:][np.isnan(low).any(axis=0)])
+        away = np.isnan(motions.start[first:, :2]) | np.isnan(motions.end[first:, :2])
+        away[0] = False  # where the first comes from is told as such
+        if np.isnan(low.sum()) or away.any():
+            lost = np.isnan(low).any(axis=0) | away.any(axis=1)
+            lines = np.unique(motions.line[first:][lost])
             self.unknown += lines[: 3 - len(self.unknown)].tolist()
             self.unknown_count += len(lines)
 
     def _find_lengths(self, section: Section) -> None:
         motions, tool = section.motions, section.tool
+        cuts = motions.line[motions.kind != RAPID]
+        if cuts.size:
+            if self._last_tool not in (None, tool):
+                self.new_tools.append((tool, int(cuts[0])))
+            self._last_tool = tool
         lines = np.unique(motions.line[(motions.kind != RAPID) & ~motions.lengths])
         if lines.size:
             line, count = self._without_length.get(tool, (int(lines[0]), 0))

@@ -76,6 +76,7 @@ class Reading:
             self._block_delete,
             cache(lambda: _changes_tools(path)),
         )
+        last_line = 0
         for text in pieces(path, progress):
             if notes.ended is None:
                 self._read_piece(text, lines)
@@ -83,7 +84,15 @@ class Reading:
                 notes.lines += text.count(b"\n")
             motions = rows.taken()
             if motions is not None:
+                last_line = int(motions.line[-1])
                 yield motions
+        if notes.rotation_ended is not None and last_line > notes.rotation_ended:
+            notes.remark(
+                "not-read",
+                notes.rotation_ended,
+                "G69 takes off the rotation that the block turned on: what moves behind it lies "
+                "otherwise than it is read",
+            )
         if lines.state.rotated:
             notes.remark("rotation-left", notes.ended or notes.lines, "a rotation is on at the end")
 

@@ -9,7 +9,8 @@ from typing import NamedTuple
 from pincorner.program.codes import with_code
 from pincorner.program.lines import is_header, line_end, without_comments, words_of
 
-_END = re.compile(r"M\s*0*(?:2|30)(?![\d.])", re.IGNORECASE)
+END_WORD = re.compile(r"M\s*0*(?:2|30)(?![\d.])", re.IGNORECASE)
+"""M2 or M30 as they are mostly written; a program that writes them otherwise is refused."""
 
 LineSource = Callable[[], Iterator[str]]
 """Reads the program's lines from the start, each time it is called."""
@@ -81,7 +82,7 @@ def _of_body(number: int, line: str, body: Body, code: str, end: str) -> Iterato
 
 def _without_end(line: str) -> str:
     """The line with M2 or M30 taken out; comments stay."""
-    found = _END.search(without_comments(line))
+    found = END_WORD.search(without_comments(line))
     return line if found is None else line[: found.start()] + line[found.end() :]
 
 
@@ -91,7 +92,7 @@ def _ending(source: LineSource, body: Body, end: str) -> Iterator[str]:
         if number > body.last:
             yield line
             continue
-        found = _END.search(without_comments(line))
+        found = END_WORD.search(without_comments(line))
         if found is not None:
             yield found.group() + end
 

@@ -98,7 +98,8 @@ class Teller(NamedTuple):
         return _Told(what, -worst.gap_mm, at)
 
     def _over(self, worst: Worst, fence: Fence) -> _Told:
-        beyond, at = -worst.gap_mm, worst.path_mm[fence.beyond(worst.path_mm, 0.0).argmax()]
+        beyond, over = -worst.gap_mm, np.round(fence.beyond(worst.path_mm, 0.0), 6)
+        at = worst.path_mm[np.lexsort((worst.path_mm[:, 2], -over))[0]]  # the lower of equals
         if fence.code == "outside-stock":
             passed, allowed = beyond + fence.allowed_mm, self._told(fence.allowed_mm)
             what = f"pass {fence.name} by {self._told(passed)}, more than the run-off of {allowed},"

@@ -21,7 +21,8 @@ class Summary(NamedTuple):
     in which they come into the spindle. `ended`: the line at which the program ends before its
     file does (M2, M30 or the second %), else None; `end_word` which of them. `stops`: lines of M0,
     M1 and M60. `selections`: (work offset, line) of each selection. `tool_changes`: (tool, line)
-    of each M6.
+    of each M6. `machine_z`: (machine Z in mm, line) of each G53.
+    `lengths_on`: lines of G43.
     """
 
     lines: int
@@ -35,6 +36,8 @@ class Summary(NamedTuple):
     stops: tuple[int, ...]
     selections: tuple[tuple[str, int], ...]
     tool_changes: tuple[tuple[int, int], ...]
+    machine_z: tuple[tuple[float, int], ...]
+    lengths_on: tuple[int, ...]
 
 
 @dataclass(slots=True)
@@ -51,6 +54,9 @@ class Notes:
     stops: list[int] = field(default_factory=list)
     selections: list[tuple[str, int]] = field(default_factory=list)
     tool_changes: list[tuple[int, int]] = field(default_factory=list)
+    machine_z: list[tuple[float, int]] = field(default_factory=list)
+    lengths_on: list[int] = field(default_factory=list)
+    rotation_ended: int | None = None
     index_of_code: dict[str, int] = field(default_factory=dict)
 
     def remark(self, code: str, line: int, text: str) -> None:
@@ -92,4 +98,6 @@ class Notes:
             stops=tuple(self.stops),
             selections=tuple(self.selections),
             tool_changes=tuple(self.tool_changes),
+            machine_z=tuple(self.machine_z),
+            lengths_on=tuple(self.lengths_on),
         )

@@ -19,6 +19,9 @@ from pincorner.program.summary import Summary
 from pincorner.program.times import cutting_seconds
 from pincorner.setups.setup import Setup
 
+_ELSEWHERE = frozenset({"not-read", "offset-written", "g92-used"})
+"""Remarks after which the places told are not surely those where the machine goes."""
+
 
 class ProgramSweep(NamedTuple):
     """A program as read: `box` in machine coordinates around the axis, None where none is known.
@@ -54,10 +57,10 @@ def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> Progra
         anywhere = anywhere or _gets_lost(ends, known)
         known = known or bool(ends.any())
         cutting_s += cutting_seconds(motions)
-    summary = reading.summary
+    summary, box = reading.summary, _in_machine(setup, low, high)
     return ProgramSweep(
-        box=_in_machine(setup, low, high),
-        anywhere=anywhere,
+        box=box,
+        anywhere=anywhere or box is None or not _ELSEWHERE.isdisjoint(summary.counts),
         cutting_s=cutting_s,
         codes=summary.codes,
         tool_changes=len(summary.tool_changes),

@@ -16,9 +16,9 @@ CAUTIONS = (
 )
 
 LOOKED_AT = (
-    "looked at: cutter and nose against pins, clamps, jigs, solids and stock; the stock with its "
-    "run-off; surface, seat, tracks and screws; the bed's edge; the travel; units, offsets and the "
-    "first move"
+    "looked at: cutter and nose against pins, clamps, jigs and solids; the nose, and the cutter by "
+    "no more than its run-off, against the stock; surface, seat, tracks and screws; the bed's "
+    "edge; the travel; units, offsets and the first move"
 )
 
 VERDICTS = {

@@ -14,11 +14,13 @@ from pincorner.units import Unit, fixed, in_unit
 
 
 class Stop(NamedTuple):
-    """Which section of how many begins, and whether the operator is asked first."""
+    """Which section of how many begins, whether the operator is asked first, and the mode words
+    that undo what the section before may have left on."""
 
     number: int
     of: int
     asks: bool
+    restated: tuple[str, ...] = ()
 
 
 def opening_lines(program: str, setups: Sequence[Setup]) -> list[str]:
@@ -42,7 +44,7 @@ def joint_lines(
     lines = _comment(
         chosen, f"section {stop.number} of {stop.of}, station {chosen.name} {chosen.fingerprint}"
     )
-    lines += ["M5", f"{UNIT_CODES[unit]} G90", " ".join(dialect.first)]
+    lines += ["M5", f"{UNIT_CODES[unit]} G90", " ".join((*dialect.first, *stop.restated))]
     if dialect.rotation == "g68":
         lines.append("G69")
     lines.append(f"G53 G0 Z{_number(chosen, retract_mm, unit)}")
@@ -59,8 +61,9 @@ def joint_lines(
 
 
 def closing_lines(setup: Setup, number: int) -> list[str]:
-    """The comment behind a section."""
-    return _comment(setup, f"section {number} to here")
+    """The comment behind a section, and the end of a rotation that its block turned on."""
+    rotation_off = ["G69"] if setup.facts.dialect.rotation == "g68" else []
+    return [*rotation_off, *_comment(setup, f"section {number} to here")]
 
 
 def _chosen(setups: Sequence[Setup], nest: str | None) -> Setup:

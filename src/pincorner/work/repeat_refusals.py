@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pincorner.errors import BadInput, Refused
-from pincorner.program.lines import is_header, opened, words_of
-from pincorner.program.repeating import Body
+from pincorner.program.codes import with_code
+from pincorner.program.lines import is_header, opened, without_comments, words_of
+from pincorner.program.repeating import END_WORD, Body
 from pincorner.program.stretches import stands_alone
 from pincorner.program.summary import Summary
 from pincorner.setups.setup import Setup
@@ -56,6 +57,7 @@ def refuse_body(path: Path, summary: Summary, body: Body, setups: Sequence[Setup
         if remark.code == "g92-used":
             raise Refused(remark.code, f"{path.name} cannot be repeated: {remark.text}")
     _refuse_lines(path, summary, body)
+    _refuse_what_cannot_be_edited(path, summary, body)
     used = list(dict.fromkeys(body.selections.values()))
     if len(used) > 1:
         raise Refused(
@@ -89,6 +91,23 @@ def _refuse_lines(path: Path, summary: Summary, body: Body) -> None:
                     f"{path.name} cannot be repeated: line {number} has an O word, which names or "
                     "calls a subprogram",
                 )
+
+
+def _refuse_what_cannot_be_edited(path: Path, summary: Summary, body: Body) -> None:
+    """An end that cannot be taken out of the sections, and selections that cannot be replaced."""
+    what = f"{path.name} cannot be repeated: "
+    if summary.end_word == "%":
+        raise Refused("no-end", f"{what}it ends by % alone; end it with M30")
+    with opened(path) as file:
+        for number, line in enumerate(file, 1):
+            if number in body.selections and with_code(line, "") == line:
+                code = body.selections[number]
+                raise Refused("code-unread", f"{what}line {number}: write {code} as it stands here")
+            if number == summary.ended and (
+                END_WORD.search(without_comments(line)) is None or words_of(line).startswith("/")
+            ):
+                word = summary.end_word
+                raise Refused("odd-end", f"{what}line {number}: write {word} as it stands here")
 
 
 def segments_by_tool(

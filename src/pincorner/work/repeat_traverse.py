@@ -19,16 +19,18 @@ def check_traverses(
 
     `setups`: of the sections, in order; `others`: of the other stations on the bed. The way from
     one stock to the next counts as the box around both, grown by their run-off. The height of the
-    tip is known only where tool lengths refer to the gauge point. Raises Refused.
+    tip is known only where tool lengths refer to the gauge point; elsewhere the gauge point itself,
+    which is higher than any tip, must pass. Raises Refused.
     """
     facts, unit = setups[0].facts, setups[0].facts.machine.units
     surfaces = [setup.heights.surface_mm for setup in setups]
     known = [surface for surface in surfaces if surface is not None]
-    if facts.machine.tool_lengths != "gauge" or len(known) < len(setups):
-        return [
-            f"the way over at machine Z {told_size(retract_mm, unit)}: how high the tip then is "
-            "depends on the tool's length, which is not known here"
-        ]
+    unknown = [
+        f"the way over at machine Z {told_size(retract_mm, unit)}: how high the tip then is "
+        "depends on the tool's length, which is not known here"
+    ]
+    if len(known) < len(setups):
+        return unknown
     height = retract_mm - max(known)
     on_bed = {setup.facts.station.name: setup for setup in (*others, *setups)}
     standing = [each for setup in on_bed.values() for each in _standing(setup)]
@@ -44,7 +46,13 @@ def check_traverses(
                     f"--retract {told_size(retract_mm, unit)} is {told(height, unit)} above the "
                     f"bed surface: between {between} stands {name}, {told(top, unit)} high",
                 )
-    return []
+    if height < 0:
+        raise Refused(
+            "traverse-low",
+            f"--retract {told_size(retract_mm, unit)} is {told(-height, unit)} below the bed "
+            "surface",
+        )
+    return [] if facts.machine.tool_lengths == "gauge" else unknown
 
 
 def _standing(setup: Setup) -> list[tuple[str, Outline, float]]:

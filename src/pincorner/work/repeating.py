@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
-from pincorner.errors import BadInput, UnknownName
+from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.program.checks import tools_of
-from pincorner.program.lines import BYTES, opened
+from pincorner.program.lines import BYTES, opened, words_of
 from pincorner.program.repeating import Body, Section, first_of_body, repeated
 from pincorner.program.stamped import block_in_file
 from pincorner.program.stretches import first_place
 from pincorner.program.summary import Summary
 from pincorner.program.sweeps import read_summary
 from pincorner.render.joints import Stop, closing_lines, joint_lines, opening_lines
-from pincorner.setups.checked import CheckFinding
+from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
 from pincorner.work.papers import writing_papers
 from pincorner.work.programs import Job, check
@@ -128,6 +129,7 @@ def _checked(
     for job in jobs:
         report = check(job, how.diameters_mm, None, told).report
         name = job.setup.facts.station.name
+        _refuse_unnamed_tool(report)
         findings += [
             finding._replace(text=f"station {name}: {finding.text}")
             for finding in report.findings
@@ -135,6 +137,29 @@ def _checked(
         ]
         notes += report.not_checked
     return findings, notes
+
+
+def _refuse_unnamed_tool(report: Report) -> None:
+    """Of a body that moves sideways before it names a tool: the last one would be in there."""
+    unnamed = any(use.number is None and use.extent.x is not None for use in report.tools)
+    if unnamed and len(report.tools) > 1:
+        raise Refused(
+            "tool-unnamed",
+            f"{report.program} cannot be repeated: it moves before it names its first tool, and at "
+            "the next station the last one would be in the spindle; begin with T and M6",
+        )
+
+
+_G_WORD = re.compile(r"G\d+")
+_LEFT_ON = {"G93": "G94", "G95": "G94", "G99": "G98", "G43": "G49"}
+"""Modes that a body may leave on, and what a controller begins with (RS274/NGC, Table 4)."""
+
+
+def _restated(path: Path) -> tuple[str, ...]:
+    """Words that take back modes which the program turns on anywhere."""
+    with opened(path) as file:
+        used = {word for line in file for word in _G_WORD.findall(words_of(line))}
+    return tuple(dict.fromkeys(undone for left, undone in _LEFT_ON.items() if left in used))
 
 
 def _sections(
@@ -145,11 +170,12 @@ def _sections(
 ) -> Iterator[Section]:
     """The sections with the lines that lead there; numbers count the stations already done."""
     done = len(jobs) - len({job.setup.name for job, _ in plan})
+    restated = _restated(jobs[0].path)
     for number, (job, span) in enumerate(plan, done + 1):
         nests, name = in_its_unit(job.nests, summary), job.setup.nest.name
         over = first_place(job.path, job.setup, span)
         turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
-        stop = Stop(number, done + len(plan), how.asks and number > done + 1)
+        stop = Stop(number, done + len(plan), how.asks and number > done + 1, restated)
         yield Section(
             tuple(joint_lines(nests, name, stop, how.retract_mm, over)),
             "" if turns else job.setup.work_offset or "",

@@ -6,7 +6,6 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from pincorner.documents.records import Program
 from pincorner.errors import BadInput, Refused
 from pincorner.program.lines import BYTES, opened
 from pincorner.program.stamped import block_in_file
@@ -16,9 +15,8 @@ from pincorner.program.sweeps import read_summary
 from pincorner.render.block import render_block
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
-from pincorner.units import Unit
 from pincorner.work.papers import writing_papers
-from pincorner.work.programs import Job, check
+from pincorner.work.programs import Job, check, with_unit
 from pincorner.work.session import Session
 
 Span = tuple[int, int]
@@ -57,7 +55,9 @@ def stamp(
     earlier = block_in_file(job.path)
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.path, job.setup, job.nests)
-    block = render_block(in_its_unit(job.nests, summary), job.setup.nest.name).splitlines()
+    block = render_block(
+        in_its_unit(job.nests, summary, replaces), job.setup.nest.name
+    ).splitlines()
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job.setup, summary))
     written = [each for each in job.nests if each.work_offset]
@@ -93,17 +93,16 @@ def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], w
         )
 
 
-def in_its_unit(nests: Sequence[Setup], summary: Summary) -> list[Setup]:
-    """The setups with the program's own unit, which blocks of some dialects restore."""
-    if not summary.units:
-        return list(nests)
-    return [_with_unit(each, summary.units[0][0]) for each in nests]
+def in_its_unit(nests: Sequence[Setup], summary: Summary, block: Span | None = None) -> list[Setup]:
+    """The setups with the program's own unit, which blocks of some dialects restore.
 
-
-def _with_unit(setup: Setup, unit: Unit) -> Setup:
-    on_file = setup.facts.program or Program(name="program", file="program.nc")
-    program = on_file.model_copy(update={"units": unit})
-    return setup._replace(facts=setup.facts._replace(program=program))
+    `block`: lines of an earlier block; the unit that it leaves on counts if the body states none.
+    """
+    first, last = block or (0, -1)
+    own = [unit for unit, line in summary.units if not first <= line <= last]
+    left_on = [unit for unit, line in summary.units if first <= line <= last]
+    unit = own[0] if own else left_on[-1] if left_on else None
+    return list(nests) if unit is None else [with_unit(each, unit) for each in nests]
 
 
 def new_codes(
