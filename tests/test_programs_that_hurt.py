@@ -177,3 +177,15 @@ def test_a_second_stamping_keeps_the_unit(shop: Path, run: Run) -> None:
     assert run("stamp", "one.nc", "--station", "left", "-o", "two.nc").code == 0
     assert (shop / "one.nc").read_bytes() == (shop / "two.nc").read_bytes()
     assert b"INCH STAYS ACTIVE" in (shop / "one.nc").read_bytes()
+
+
+def test_a_signature_stays_in_front_of_the_block(shop: Path, run: Run) -> None:
+    """A UTF-8 signature before the first word is no reason to refuse, and stays the first bytes."""
+    text = b"\xef\xbb\xbf" + (HEAD + CUT + TAIL).encode()
+    (shop / "p.nc").write_bytes(text)
+    ran = run("stamp", "p.nc", "--station", "left", "-o", "out.nc")
+    assert ran.code == 0, ran.err
+    stamped = (shop / "out.nc").read_bytes()
+    assert stamped.startswith(b"\xef\xbb\xbf(setup left a ") and stamped.endswith(text[3:])
+    assert run("stamp", "out.nc", "--station", "left", "-o", "again.nc").code == 0
+    assert (shop / "again.nc").read_bytes() == stamped

@@ -15,7 +15,8 @@ BYTES = "latin-1"
 
 _COMMENT = re.compile(r"\([^)\r\n]*\)?|;[^\r\n]*")
 _HEADER = re.compile(r"(N\d+)?([O:]\d+)?", re.IGNORECASE)
-_SIGNATURE = "\ufeff".encode().decode(BYTES)
+SIGNATURE = "\ufeff".encode().decode(BYTES)
+"""Of UTF-8, at the very start of some files."""
 
 
 @contextmanager
@@ -35,7 +36,7 @@ def without_comments(line: str) -> str:
 
 def words_of(line: str) -> str:
     """What of a line a controller acts on: no comments, no blanks, upper case."""
-    return "".join(without_comments(line).removeprefix(_SIGNATURE).split()).upper()
+    return "".join(without_comments(line).removeprefix(SIGNATURE).split()).upper()
 
 
 def is_header(line: str) -> bool:

@@ -83,7 +83,7 @@ class Reading:
             else:
                 notes.lines += text.count(b"\n")
             motions = rows.taken()
-            if motions is not None:
+            if motions is not None and len(motions.line):
                 last_line = int(motions.line[-1])
                 yield motions
         if notes.rotation_ended is not None and last_line > notes.rotation_ended:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.errors import BadInput
-from pincorner.program.lines import is_header, opened
+from pincorner.program.lines import SIGNATURE, is_header, opened
 
 LONGEST_BLOCK = 1000
 """Lines: a block of 48 nests has some 300."""
@@ -112,5 +112,5 @@ def _read(lines: Iterable[str]) -> Iterator[_Line]:
 
 def _body(line: str) -> str:
     """The text of a line that holds one comment and nothing else; else nothing."""
-    match = _COMMENT.fullmatch(line)
+    match = _COMMENT.fullmatch(line.removeprefix(SIGNATURE))
     return "" if match is None else (match[1] or match[2] or "").strip()

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from pincorner.program.codes import with_code
-from pincorner.program.lines import is_header, line_end
+from pincorner.program.lines import SIGNATURE, is_header, line_end
 
 ROTATION_OFF = "setup rotation off"
 """The comment beside the G69 that a stamp puts before the end; it is known again by it."""
@@ -44,6 +44,9 @@ def stamped(lines: Iterable[str], edits: Edits) -> Iterator[str]:
         end = line_end(line) if number == 1 else end
         here = number == first if edits.replaces else not is_header(line)
         if waiting and here:
+            if number == 1 and line.startswith(SIGNATURE):  # it stays the file's first bytes
+                yield SIGNATURE
+                line = line.removeprefix(SIGNATURE)
             yield from _with_ends(waiting, end)
             waiting = []
         if first <= number <= last or _OURS.fullmatch(line.strip()):
