@@ -200,6 +200,12 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
             more = count - REMARKS_KEPT
             text = f"line {last}: behind this line {more} more of {code}, not told one by one"
             yield CheckFinding(code, last, text, more)
+    if summary.unturned_from is not None:
+        text = (
+            f"line {summary.unturned_from}: G69 takes off the rotation that the block turned on: "
+            "what moves behind it lies otherwise than it is read"
+        )
+        yield CheckFinding("not-read", summary.unturned_from, text)
     machine, dialect = setup.facts.machine, setup.facts.dialect
     wrong = [line for unit, line in summary.units if unit != machine.units]
     if wrong and not dialect.converts:

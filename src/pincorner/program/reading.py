@@ -87,12 +87,7 @@ class Reading:
                 last_line = int(motions.line[-1])
                 yield motions
         if notes.rotation_ended is not None and last_line > notes.rotation_ended:
-            notes.remark(
-                "not-read",
-                notes.rotation_ended,
-                "G69 takes off the rotation that the block turned on: what moves behind it lies "
-                "otherwise than it is read",
-            )
+            notes.unturned_from = notes.rotation_ended
         if lines.state.rotated:
             notes.remark("rotation-left", notes.ended or notes.lines, "a rotation is on at the end")
 

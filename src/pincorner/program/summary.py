@@ -22,7 +22,7 @@ class Summary(NamedTuple):
     file does (M2, M30 or the second %), else None; `end_word` which of them. `stops`: lines of M0,
     M1 and M60. `selections`: (work offset, line) of each selection. `tool_changes`: (tool, line)
     of each M6. `machine_z`: (machine Z in mm, line) of each G53.
-    `lengths_on`: lines of G43.
+    `lengths_on`: lines of G43. `unturned_from`: the G69 in the body behind which it moves on.
     """
 
     lines: int
@@ -38,6 +38,7 @@ class Summary(NamedTuple):
     tool_changes: tuple[tuple[int, int], ...]
     machine_z: tuple[tuple[float, int], ...]
     lengths_on: tuple[int, ...]
+    unturned_from: int | None
 
 
 @dataclass(slots=True)
@@ -57,6 +58,7 @@ class Notes:
     machine_z: list[tuple[float, int]] = field(default_factory=list)
     lengths_on: list[int] = field(default_factory=list)
     rotation_ended: int | None = None
+    unturned_from: int | None = None
     index_of_code: dict[str, int] = field(default_factory=dict)
 
     def remark(self, code: str, line: int, text: str) -> None:
@@ -100,4 +102,5 @@ class Notes:
             tool_changes=tuple(self.tool_changes),
             machine_z=tuple(self.machine_z),
             lengths_on=tuple(self.lengths_on),
+            unturned_from=self.unturned_from,
         )
