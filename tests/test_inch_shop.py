@@ -79,7 +79,7 @@ REPORTS = {
     "choice": (
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--corner",
          "A2", "--toward", "+x+y", "--work-offset", "a=G56"), "lies within 0.0"),
-    "offsets": (("offsets",), "in"),
+    "offsets": (("offsets",), "a     G54   in     3.8750  7.3750"),
     "place": (
         ("place", "drawer tray", "--bed", "oak", "--pin", "dowel", "--count", "1"),
         "lies within, gap: in",

@@ -223,7 +223,7 @@ def test_block(read: Reader) -> None:
     block = f"(setup left!)\nG20 G91\nG92.1\n{write}\nG55\n(MSG, to here)\n"
     rows, remarks = read(f"(head)\n{block}G0 X1\nG90 X1\n", STATION, (2, 7))
     assert_rows(rows, [Brief(8, "R", U, U, U), Brief(9, "R", 25.4, U, U)])
-    assert remarks <= {("low-first-move", 8)}  # an increment from nowhere
+    assert remarks == set()
     assert rows[0].code == "G55"
 
 

@@ -77,7 +77,7 @@ def boxes_of(motions: Motions, rapids: Rapids) -> tuple[Floats, Floats]:
 
 
 def in_blocks(low: Floats, high: Floats) -> Boxes:
-    """The boxes of at least one motion, and those of blocks of them."""
+    """From lowest and highest X, Y, Z (3, n) of at least one motion: with those of blocks."""
     firsts = np.arange(0, low.shape[1], AT_ONCE)
     block_low = np.fmin.reduceat(low, firsts, axis=1)
     block_high = np.fmax.reduceat(high, firsts, axis=1)

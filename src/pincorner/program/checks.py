@@ -67,8 +67,9 @@ def check_program(
     reading = Reading(frame, block_lines=None if block is None else block[:2], known=known)
     check = _Check(setup, nests, others, tools, margin_mm, frame)
     for motions in reading.motions(path, progress):
+        codes = reading.summary.codes
         for section in sections_of(motions, check.rapids):
-            check.take(section, reading.summary.codes)
+            check.take(section, codes)
         if drawn is not None:
             drawn.take(motions)
     summary = reading.summary
@@ -200,6 +201,12 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
             more = count - REMARKS_KEPT
             text = f"line {last}: behind this line {more} more of {code}, not told one by one"
             yield CheckFinding(code, last, text, more)
+    if summary.first_increment is not None:
+        text = (
+            f"line {summary.first_increment}: the first move is an increment from a place that is "
+            "not known: go up first (G90)"
+        )
+        yield CheckFinding("low-first-move", summary.first_increment, text)
     if summary.unturned_from is not None:
         text = (
             f"line {summary.unturned_from}: G69 takes off the rotation that the block turned on: "

@@ -189,11 +189,7 @@ class LineReader:
         self.begun = True
         homes = line.g.get("one line only") in HOMES
         if not self.state.absolute and not homes and any(map(math.isnan, before.place)):
-            self._notes.remark(
-                "low-first-move",
-                number,
-                "the first move is an increment from a place that is not known: go up first (G90)",
-            )
+            self._notes.first_increment = number
         frame = self.state.frame
         if not self._notes.units:
             self._notes.remark(

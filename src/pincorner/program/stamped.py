@@ -78,7 +78,10 @@ def find_block(lines: Iterable[str]) -> StampedBlock | None:
 
 
 def repeated_in_file(path: Path) -> str | None:
-    """The program that a file written by `repeat` says it repeats; None for any other file."""
+    """The program that a file written by `repeat` says it repeats; None for any other file.
+
+    Raises BadInput where it cannot be read.
+    """
     with opened(path) as file:
         for line in _read(file):
             match = _REPEATS.fullmatch(line.text)

@@ -23,6 +23,7 @@ class Summary(NamedTuple):
     M1 and M60. `selections`: (work offset, line) of each selection. `tool_changes`: (tool, line)
     of each M6. `machine_z`: (machine Z in mm, line) of each G53.
     `lengths_on`: lines of G43. `unturned_from`: the G69 in the body behind which it moves on.
+    `first_increment`: the first motion, if it steps by G91 from a place that is not known.
     """
 
     lines: int
@@ -39,6 +40,7 @@ class Summary(NamedTuple):
     machine_z: tuple[tuple[float, int], ...]
     lengths_on: tuple[int, ...]
     unturned_from: int | None
+    first_increment: int | None
 
 
 @dataclass(slots=True)
@@ -59,6 +61,7 @@ class Notes:
     lengths_on: list[int] = field(default_factory=list)
     rotation_ended: int | None = None
     unturned_from: int | None = None
+    first_increment: int | None = None
     index_of_code: dict[str, int] = field(default_factory=dict)
 
     def remark(self, code: str, line: int, text: str) -> None:
@@ -103,4 +106,5 @@ class Notes:
             machine_z=tuple(self.machine_z),
             lengths_on=tuple(self.lengths_on),
             unturned_from=self.unturned_from,
+            first_increment=self.first_increment,
         )

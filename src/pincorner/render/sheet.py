@@ -194,16 +194,21 @@ def _nest(setup: Setup) -> dict[str, Any]:
 
 def _sentence(setups: Sequence[Setup]) -> str:
     unit: Unit = setups[0].printed.own.unit
-    back = spread(max(setup.budget.repeat95_worst_mm for setup in setups), unit)
-    lies = spread(max(setup.budget.u95_worst_mm for setup in setups), unit)
+    back = _within(max(setup.budget.repeat95_worst_mm for setup in setups), unit)
+    lies = _within(max(setup.budget.u95_worst_mm for setup in setups), unit)
     text = (
-        f"The part comes back within {back} {unit}; it lies within {lies} {unit} of the "
-        "calculated place (in any one direction, 95 %)."
-    ).replace(f"not known {unit}", "what is not known")
+        f"The part comes back within {back}; it lies within {lies} of the calculated place (in any "
+        "one direction, 95 %)."
+    )
     not_given = ", ".join(setups[0].budget.not_given)
     text += f" Not given, so not counted: {not_given}." if not_given else ""
     not_checked = setups[0].facts.machine.travel_not_checked
     return f"{text} Not checked: {not_checked}." if not_checked else text
+
+
+def _within(value_mm: float, unit: Unit) -> str:
+    """An uncertainty; zero says that nothing is given to reckon it from."""
+    return "what is not known" if value_mm == 0 else f"{spread(value_mm, unit)} {unit}"
 
 
 def _program(setup: Setup) -> dict[str, Any] | None:
