@@ -30,8 +30,8 @@ G55
 (MM STAYS ACTIVE, setup {0} to here)
 """
 EXTENSIONS = {
-    "ngc": frozenset[str](),
-    "ngc-r": frozenset({"r-word"}),
+    "rs274": frozenset[str](),
+    "rs274-turned": frozenset({"r-word"}),
     "six": frozenset({"six", "converts", "no-expressions"}),
     "extended": frozenset({"six", "converts", "no-expressions", "g68", "g54.1", "g52"}),
 }
@@ -44,7 +44,7 @@ def plain_world() -> World:
 
 
 def station(
-    dialect: str | dict[str, Any] = "ngc",
+    dialect: str | dict[str, Any] = "rs274",
     *,
     machine: dict[str, Any] | None = None,
     bed: dict[str, Any] | None = None,

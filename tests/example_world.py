@@ -6,7 +6,7 @@ units: mm
 
 machines:
   - name: gantry-1
-    dialect: ngc
+    dialect: rs274
     units: mm
     homes: true
     travel: {x: [0, 1540], y: [0, 940], z: [-190, 0]}
@@ -105,7 +105,7 @@ dialects:
 """A document of every kind with every key of the contract."""
 
 LEAST = {
-    "machine": "machines: [{name: x, dialect: ngc}]",
+    "machine": "machines: [{name: x, dialect: rs274}]",
     "bed": "beds: [{name: x, machine: m, grid: {columns: 3, rows: 2, pitch: [50, 40], hole: 8},"
     " pose: {x: 1, y: 2}, tracks: [{name: t, from: [0, 0], to: [9, 0], width: 8}],"
     " screws: [{name: s, at: [0, 0], diameter: 5}], slats: [{name: l, from: [0, 0], to: [9, 9]}]}]",

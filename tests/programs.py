@@ -75,16 +75,20 @@ MACHINE_ORIGINS = st.sampled_from(
     [NO_PLACE, (-295.0, -185.0, 80.0), (-295.0, -185.0, math.nan), (math.nan, 4.0, 5.0)]
 )
 FRAMES = st.builds(
-    lambda code, origins, machine, angle, home, units: Frame(
-        code, {**origins, **({code: (0.0, 0.0, 0.0)} if code else {})}, machine, angle, home, units
+    lambda code, origins, machine, angle, homes, units, named: Frame(
+        code, {**origins, **({code: (0.0, 0.0, 0.0)} if code else {})}, machine, angle, homes,
+        units, named,
     ),
     st.sampled_from(["G55", "G55", "G54", "G54.1 P3", None]),
     ORIGINS,
     MACHINE_ORIGINS,
     st.sampled_from([0.0, 0.0, 0.3, -1.2]),
-    st.sampled_from([NO_PLACE, (0.0, 10.0, 0.0), (1.0, 2.0, math.nan)]),
+    st.sampled_from(
+        [{}, {"G28": (0.0, 10.0, 0.0)}, {"G28": (1.0, 2.0, math.nan), "G30": (3.0, 4.0, 5.0)}]
+    ),
     st.sampled_from(["mm", "in"]),
-)
+    st.booleans(),
+)  # fmt: skip
 BLOCKS = {
     "g10": ["(setup left a from here)", "G21 G90", "G17 G40 G80", "G92.1",
             "G10 L2 P2 X295.000 Y185.000", "G55", "(to here)"],

@@ -22,7 +22,7 @@ STATION = Frame(
     origins_mm={"G55": (0.0, 0.0, 0.0), "G54": (100.0, -20.0, 5.0)},
     machine_origin_mm=(-295.0, -185.0, 80.0),
     machine_angle_rad=0.0,
-    home_mm=(0.0, 900.0, 0.0),
+    homes_mm={"G28": (0.0, 900.0, 0.0), "G30": (0.0, 900.0, 0.0)},
     units="mm",
 )
 """The frame of the hand-computed cases: G55 is the station's, machine zero at -295, -185, 80."""

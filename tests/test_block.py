@@ -37,10 +37,10 @@ OTHER_BLOCKS: dict[str, tuple[Facts, str]] = {
                    "G21 G90").replace("X295.000 Y185.000", "X294.727 Y185.492"),
     ),
     "turned": (
-        station("ngc-r", bed=TURNED),
+        station("rs274-turned", bed=TURNED),
         A0.replace("X295.000 Y185.000", "X294.727 Y185.492 R0.1200"),
     ),
-    "not turned": (station("ngc-r"), A0.replace("Y185.000", "Y185.000 R0.0000")),
+    "not turned": (station("rs274-turned"), A0.replace("Y185.000", "Y185.000 R0.0000")),
     "z reference": (
         station(z=Z_REFERENCE),
         A0.replace("(Z NOT SET BY THIS BLOCK, SET IT IN G55, NOT BY G92)",
@@ -104,7 +104,7 @@ def test_a_half_turn_prints_without_a_sign() -> None:
     """An offset's angle never prints as -180: it lies in (-180, 180] (geometry 3)."""
     bed = {"pose": PoseEntry(x=600, y=155, angle=4.49)}
     jig = {"nests": (TWO[0].model_copy(update={"angle": 45.0}),)}
-    found = station("ngc-r", bed=bed, jig=jig, turn=180, program_angle=49.49)
+    found = station("rs274-turned", bed=bed, jig=jig, turn=180, program_angle=49.49)
     assert setup_of(found).printed.angle == "180.0000"
 
 

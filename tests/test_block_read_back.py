@@ -59,20 +59,20 @@ def test_all_nine_systems_are_read_back(code: str, unit: str, other_unit: bool) 
         if other_unit and "cutter_comp" in dirt:
             continue  # the report's interpreter stops at a unit change under compensation
         start = unit if not other_unit else {"mm": "in", "in": "mm"}[unit]
-        origin_of(found, MachineState(unit=start, **dirt), EXTENSIONS["ngc"])
+        origin_of(found, MachineState(unit=start, **dirt), EXTENSIONS["rs274"])
 
 
 @pytest.mark.parametrize(
     ("dialect", "code"),
-    [("ngc-r", "G54"), ("ngc-r", "G59.3"), ("six", "G54"), ("six", "G59"), ("extended", "G57"),
-     ("extended", "G54.1 P1"), ("extended", "G54.1 P48")],
+    [("rs274-turned", "G54"), ("rs274-turned", "G59.3"), ("six", "G54"), ("six", "G59"),
+     ("extended", "G57"), ("extended", "G54.1 P1"), ("extended", "G54.1 P48")],
 )  # fmt: skip
 @pytest.mark.parametrize("bed_deg", [0.0, 0.12, -3.7])
 def test_other_dialects_are_read_back(dialect: str, code: str, bed_deg: float) -> None:
     """Turned, converting and further systems put the zero, and any old rotation goes."""
     bed = {"pose": PoseEntry(x=60, y=155, angle=bed_deg)}
     found = station(dialect, bed=bed, work_offsets={"a": code}, machine={"max_skew": 99.0})
-    state = MachineState(rotations_deg={1: 30.0, 9: -8.0} if dialect == "ngc-r" else {})
+    state = MachineState(rotations_deg={1: 30.0, 9: -8.0} if dialect == "rs274-turned" else {})
     if dialect == "extended":
         state.g68, state.g52["X"] = (1.0, 2.0, 33.0), 5.0
     origin_of(found, state, EXTENSIONS[dialect])

@@ -15,7 +15,7 @@ from pincorner.setups.facts import Facts
 REFUSED: list[tuple[Facts, str, str]] = [
     (station(bed=TURNED, machine={"max_skew": 0.1}), "skew", "0.995 mm over the stock, more than"),
     (station("six", work_offsets={"a": "G59.1"}), "code-unknown", "no G59.1; it has G54 to G59"),
-    (station("ngc", work_offsets={"a": "G54.1 P1"}), "code-unknown", "has no G54.1 P1"),
+    (station("rs274", work_offsets={"a": "G54.1 P1"}), "code-unknown", "has no G54.1 P1"),
     (station(work_offsets={}), "no-work-offset", "work_offsets: {a: G54}"),
     (station(bed={"pose": PoseEntry(x=-235.5, y=55)}), "outside-travel", "0.500 mm outside the"),
     (station(z=Z_MACHINE), "z-unknown", "do not refer to a gauge point"),

@@ -57,7 +57,7 @@ def detour(code: str, moves: str, at: int, says: str) -> Case:
 
 CASES = [
     Case("units-differ", START, ("G20 G17 G90 G40 G80",), 0, "the program is in inches, the offset "
-         "is stored in mm, which dialect ngc does not convert: it would be read 25.4 times off"),
+         "is stored in mm, which dialect rs274 does not convert: it would be read 25.4 times off"),
     Case("no-units", START, ("G17 G90 G40 G80",), 4, ""),
     Case("offset-differs", "G55", ("G56",), 0, ""),
     Case("no-offset", "G55", ("(none)",), 3, ""),

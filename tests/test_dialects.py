@@ -61,7 +61,8 @@ def test_a_keyed_block_is_a_table_and_a_selection(name: str) -> None:
 
 
 UNITS = [  # dialect, machine's unit, program's (None: not stated, "": no program), word, comment
-    ("ngc", "mm", "in", "", "MM"), ("ngc", "mm", None, "", "MM"), ("ngc-r", "in", "mm", "", "INCH"),
+    ("rs274", "mm", "in", "", "MM"), ("rs274", "mm", None, "", "MM"),
+    ("rs274-turned", "in", "mm", "", "INCH"),
     ("six", "mm", "in", "G20", "INCH"), ("six", "in", "mm", "G21", "MM"),
     ("six", "mm", "mm", "", "MM"), ("six", "mm", None, "", "MM"), ("six", "in", "", "", "INCH"),
     ("extended", "mm", "in", "G20", "INCH"), ("extended", "mm", None, "", "MM"),
@@ -112,7 +113,7 @@ def test_the_nest_that_is_asked_for_is_selected(asked: str | None, selected: str
 @pytest.mark.parametrize(
     ("dialect", "want"),
     [
-        ("ngc-r", ["G21 G90", "G17 G40 G80", "G92.1", "G10 L2 P2 X294.727 Y185.492 R0.1200",
+        ("rs274-turned", ["G21 G90", "G17 G40 G80", "G92.1", "G10 L2 P2 X294.727 Y185.492 R0.1200",
                    "G55"]),
         ("extended", ["G21 G90", "G17 G40 G80", "G69", "G52 X0 Y0 Z0",
                       "G10 L2 P2 X294.727 Y185.492", "G55", "G68 X0 Y0 R0.1200"]),
@@ -148,7 +149,7 @@ def test_a_dialect_loaded_as_a_document(
     make_registry(tmp_path / "r.sqlite")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("PINCORNER_DB", str(tmp_path / "r.sqlite"))
-    machine = f"{BASE[: BASE.index('beds:')]}".replace("dialect: ngc", "dialect: ours")
+    machine = f"{BASE[: BASE.index('beds:')]}".replace("dialect: rs274", "dialect: ours")
     turned = BASE[BASE.index("beds:") : BASE.index("pins:")].replace("angle: 0}", "angle: 0.12}")
     (tmp_path / "ours.yaml").write_text(OURS + machine.replace("\nformat: 1\n", "") + turned)
     assert run("load", "ours.yaml").code == 0
@@ -168,5 +169,5 @@ def test_a_code_that_the_dialect_lacks_is_refused_in_every_nest() -> None:
     """One nest whose code the controller does not have keeps the whole block back."""
     two = NESTED | {"work_offsets": {"a": "G55", "b": "G54.1 P2"}}
     with pytest.raises(Refused, match=r"has no G54\.1 P2"):
-        render_block(make_setups(station("ngc", **two)))
+        render_block(make_setups(station("rs274", **two)))
     assert "G54.1 P2" in render_block(make_setups(station("extended", **two)), "b")

@@ -162,7 +162,7 @@ def test_findings_of_other_stations_reach_every_output(run: Run, shop: Path) -> 
 SHORT_TRAVEL = """
 format: 1
 machines:
-  - {name: gantry-1, dialect: ngc, travel: {x: [0, 1540], y: [0, 940], z: [-50, 0]}}
+  - {name: gantry-1, dialect: rs274, travel: {x: [0, 1540], y: [0, 940], z: [-50, 0]}}
 """
 
 

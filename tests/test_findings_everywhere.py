@@ -55,7 +55,7 @@ def on_slats() -> Facts:
 
 def askew() -> Facts:
     """Station left with an edge pin one row too high, at a controller that turns its axes."""
-    found = plain(BASE.replace("dialect: ngc", "dialect: ngc-r"))
+    found = plain(BASE.replace("dialect: rs274", "dialect: rs274-turned"))
     pins = EdgePins(edge=("C2", "F3"), stop="B4")
     return found._replace(station=found.station.model_copy(update={"pins": pins}))
 
@@ -186,7 +186,7 @@ def test_what_nothing_is_given_for_is_not_known() -> None:
 def test_each_nest_is_told_its_own_angle() -> None:
     """Nests at two angles: the sheet names both, each with the code in which it holds."""
     two = (
-        BASE.replace("dialect: ngc", "dialect: ngc-r")
+        BASE.replace("dialect: rs274", "dialect: rs274-turned")
         .replace(
             "stock: {size: [410, 240, 20]}}]",
             "stock: {size: [410, 240, 20]}},\n"

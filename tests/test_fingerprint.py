@@ -32,7 +32,7 @@ CHANGES: list[tuple[str, dict[str, Any], bool]] = [  # what, keys, whether the f
     ("z", {"z": Z_MACHINE, "machine": {"tool_lengths": "gauge"}}, True),
     ("z word", {"z": Z_REFERENCE}, True),
     ("x word", {"machine": {"homes": False}}, True),
-    ("r", {"dialect": "ngc-r"}, True),
+    ("r", {"dialect": "rs274-turned"}, True),
     ("h", {"under": 1.0}, True),
     ("stock", {"jig": {"nests": SMALLER}}, True),
     ("program", {"program": "hand-hold"}, True),

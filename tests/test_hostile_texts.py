@@ -45,7 +45,7 @@ notes = st.one_of(st.sampled_from([*TEXTS, *LINES]), st.text(max_size=60))
 
 WORLD = """
 format: 1
-machines: [{name: Aplain, dialect: ngc, travel: {x: [0, 1540]}, note: noted}]
+machines: [{name: Aplain, dialect: rs274, travel: {x: [0, 1540]}, note: noted}]
 beds:
   - name: Aplain
     machine: Aplain

@@ -13,7 +13,7 @@ SHOP = """
 format: 1
 units: in
 machines:
-  - {name: router, dialect: ngc, units: in, travel: {x: [0, 40], y: [0, 30], z: [-8, 0]},
+  - {name: router, dialect: rs274, units: in, travel: {x: [0, 40], y: [0, 30], z: [-8, 0]},
      repeatability: 0.001, nose: 2.5}
 beds:
   - name: oak

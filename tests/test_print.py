@@ -62,10 +62,10 @@ EIGHT = BASE.replace(
     "nest-6: G59.2, nest-7: G59.3}",
 )  # fmt: skip
 DEMO = (shipped_folder("fixtures_db") / "beehive.yaml").read_text(encoding="utf-8")
-RELATIVE = DEMO.replace("dialect: ngc", "dialect: six\n    homes: false").replace(
+RELATIVE = DEMO.replace("dialect: rs274", "dialect: six\n    homes: false").replace(
     "x: 60", "x: -560"
 )
-TURNED = DEMO.replace("dialect: ngc", "dialect: extended").replace("angle: 0}", "angle: 0.12}")
+TURNED = DEMO.replace("dialect: rs274", "dialect: extended").replace("angle: 0}", "angle: 0.12}")
 NARROW = BASE.replace(
     "columns: 15, rows: 9, pitch: [100, 100]", "columns: 57, rows: 33, pitch: [25, 25]"
 )
@@ -188,7 +188,7 @@ DRAWN = {
     **{name: (DEMO, name, []) for name in ("left", "right", "end-bars")},
     "roof": (DEMO, "roof", ["I8", "M8"]),
     "turned axes": (
-        DEMO.replace("ngc", "extended").replace("angle: 0}", "angle: 0.7}"),
+        DEMO.replace("rs274", "extended").replace("angle: 0}", "angle: 0.7}"),
         "left",
         [],
     ),

@@ -33,7 +33,7 @@ def test_unwritten_angle_stays_out_of_the_frame() -> None:
 
 def test_written_angle_turns_the_frame() -> None:
     """Where the dialect writes the angle, the bed lies straight in the program's frame."""
-    setup = demo_setup("left", bed=TURNED, dialect={"name": "ngc-r"})
+    setup = demo_setup("left", bed=TURNED, dialect={"name": "rs274-turned"})
     assert frame_of(setup).machine_angle_rad == pytest.approx(-math.radians(0.12))
     bed = bed_in_program(setup)
     assert bed.angle_rad == pytest.approx(0.0, abs=1e-12)
@@ -64,7 +64,7 @@ def gap_in_machine(setup: Setup, hole: str, start: tuple[float, float], end: tup
     return float(path.distance(Point(at))) - pin.radius_mm - radius_mm
 
 
-@pytest.mark.parametrize("dialect", ["ngc", "ngc-r"])
+@pytest.mark.parametrize("dialect", ["rs274", "rs274-turned"])
 def test_pins_lie_where_the_turned_bed_has_them(tmp_path: Path, dialect: str) -> None:
     """On a bed turned by 0.12 degrees the figure is that of machine coordinates."""
     setup = demo_setup("left", bed=TURNED, dialect={"name": dialect})
@@ -75,7 +75,7 @@ def test_pins_lie_where_the_turned_bed_has_them(tmp_path: Path, dialect: str) ->
     assert found.line == line + 3
     assert found.figure_mm == pytest.approx(-want, abs=1e-9)
     assert f"{-want:.3f} mm into pin G2" in found.text
-    apart = {"ngc": abs(-want - 1.6) > 0.05, "ngc-r": abs(-want - 1.6) < 2 * FIGURE_MM}
+    apart = {"rs274": abs(-want - 1.6) > 0.05, "rs274-turned": abs(-want - 1.6) < 2 * FIGURE_MM}
     assert apart[dialect]
 
 

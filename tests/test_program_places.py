@@ -15,7 +15,7 @@ from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reade
 
 from pincorner.program.motions import Frame
 
-NO_HOME = STATION._replace(home_mm=(U, U, U))
+NO_HOME = STATION._replace(homes_mm={})
 NO_MACHINE = STATION._replace(machine_origin_mm=(U, U, U))
 TURNED = STATION._replace(machine_angle_rad=math.atan2(3, 4))
 REPORT = reference("rs274ngc")

@@ -18,7 +18,7 @@ TURNED = {"pose": PoseEntry(x=60, y=55, angle=0.12)}
 REFERENCE = {"z": ZRule(zero="stock-top", set="reference")}
 
 EXAMPLES: dict[str, tuple[dict[str, Any], dict[str, Any], dict[str, Any]]] = {
-    "ngc-r": ({"dialect": "ngc-r"}, TURNED, {}),
+    "rs274-turned": ({"dialect": "rs274-turned"}, TURNED, {}),
     "six": ({"dialect": "six"}, {}, {}),
     "extended": ({"dialect": "extended"}, TURNED, {"work_offsets": {"a": "G54.1 P7"}}),
     "keyed": ({"dialect": "keyed"}, {}, {}),

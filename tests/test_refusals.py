@@ -95,7 +95,7 @@ OTHERS = [
     ("station", "stop: C4", "stop: {hole: C4, pin: peg-9}", "pins.stop", "no pin is named peg-9"),
     ("station", "{a: G55}", "{a: G55}\n    program: oval", "program", "no program is named oval"),
     ("bed", "machine: gantry-1", "machine: mill", "machine", "no machine is named mill"),
-    ("machine", "dialect: ngc", "dialect: ncg", "dialect", "did you mean ngc?"),
+    ("machine", "dialect: rs274", "dialect: rs247", "dialect", "did you mean rs274?"),
     ("survey", "", LEAST["survey"].replace("bed: b", "bed: nil"), "bed", "no bed is named nil"),
     ("surfacing", "", LEAST["surfacing"].replace("bed: b", "bed: nil"), "bed", "no bed"),
     ("run", "", LEAST["run"], "stations[0]", "no station is named s"),
@@ -178,7 +178,7 @@ def test_unknown_names_are_told_with_the_rest(tmp_path: Path) -> None:
     """A name that nothing carries is told together with the wrong keys of its file."""
     session = Session(make_registry(tmp_path / "r.sqlite", None), "tester", "load")
     file = tmp_path / "shop.yaml"
-    text = BASE.replace("dialect: ngc", "dialect: nil").replace("seat: 18", "seat: -18")
+    text = BASE.replace("dialect: rs274", "dialect: nil").replace("seat: 18", "seat: -18")
     file.write_text(text, encoding="utf-8")
     with pytest.raises(DocumentErrors) as caught:
         load(session, [file], dry_run=False)

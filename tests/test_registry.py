@@ -89,7 +89,7 @@ def test_dry_run_writes_nothing(session: Session, tmp_path: Path) -> None:
 
 
 NEEDED = [
-    ("dialect", "ngc", "machine gantry-1"), ("machine", "GANTRY-1", "bed long-bench"),
+    ("dialect", "rs274", "machine gantry-1"), ("machine", "GANTRY-1", "bed long-bench"),
     ("bed", "long-bench", "station left"), ("pin", "peg-20", "station left"),
     ("jig", "panel-tray", "station left"),
 ]  # fmt: skip

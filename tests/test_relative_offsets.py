@@ -47,10 +47,10 @@ def test_figures_count_from_g54_on_table_map_and_in_json() -> None:
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_an_expression_adds_to_g54_wherever_it_is(units: str) -> None:
     """The written origin is G54's own, as the operator set it, plus the printed figure."""
-    text = block_of(relative("ngc", Z_REFERENCE, units))
+    text = block_of(relative("rs274", Z_REFERENCE, units))
     for origin in ((0.0, 0.0, 0.0), (-700.5, 12.25, -88.0)):
         state = MachineState(dict(zip((5221, 5222, 5223), origin, strict=True)), unit=units)
-        after = read_block(text, state, EXTENSIONS["ngc"])
+        after = read_block(text, state, EXTENSIONS["rs274"])
         scale, half = (1.0, 0.51e-3) if units == "mm" else (25.4, 0.51e-4)
         added = zip(program_origin(after, units), origin, (295, -67.125, 38), strict=True)
         for got, start, figure_mm in added:
@@ -86,7 +86,7 @@ def test_sums_stay_open_without_expressions(dialect: str, rule: ZRule, sums: lis
         assert re.search(rf"{code} {axis} G54 {axis} _+ \+? ?{minus}{figure} = _+", words)
 
 
-@pytest.mark.parametrize("dialect", ["ngc", "six", "keyed"])
+@pytest.mark.parametrize("dialect", ["rs274", "six", "keyed"])
 def test_g54_is_not_given_to_a_station(dialect: str) -> None:
     """The code that holds the reference is refused as a station's own."""
     found = relative(dialect)
@@ -96,7 +96,7 @@ def test_g54_is_not_given_to_a_station(dialect: str) -> None:
     assert refusal.value.cause == "code-is-reference"
 
 
-@pytest.mark.parametrize("dialect", ["ngc", "six", "keyed"])
+@pytest.mark.parametrize("dialect", ["rs274", "six", "keyed"])
 def test_z_from_such_a_machine_is_refused(dialect: str) -> None:
     """No machine Z survives: `set: machine` is refused by the block, and the sheet says why."""
     found = relative(dialect, Z_MACHINE)
@@ -109,8 +109,8 @@ def test_z_from_such_a_machine_is_refused(dialect: str) -> None:
 
 def test_travel_says_nothing_where_no_machine_coordinate_counts() -> None:
     """An offset from G54 is not held against a travel in machine coordinates."""
-    assert [f.code for f in make_setups(relative("ngc"))[0].findings] == []
-    homing = station("ngc", bed=NEGATIVE)
+    assert [f.code for f in make_setups(relative("rs274"))[0].findings] == []
+    homing = station("rs274", bed=NEGATIVE)
     assert [f.code for f in make_setups(homing)[0].findings] == ["outside-travel"]
 
 

@@ -159,8 +159,8 @@ def test_bodies_that_cannot_be_repeated(
         (("--stations", "left,nowhere"), "nowhere"),
         (("--retract", "12"), "travel"),
         (("--from", "roof"), "roof"),
-        (("--by", "tool"), "tool_lengths"),
-        (("--by", "colour"), "--by"),
+        (("--order", "tool"), "tool_lengths"),
+        (("--order", "colour"), "--order"),
         (("-o", "pocket.nc"), "never changed"),
     ],
 )
@@ -231,7 +231,7 @@ def gauged(pocket: Path, run: Run) -> Path:
 
 def by_tool(run: Run, *options: str) -> tuple[int, str, str]:
     """Repeat the program of two tools at left and spare, tool by tool."""
-    return repeat(run, "--stations", "left,spare", "--by", "tool", "--tool", "2=6mm", *options)
+    return repeat(run, "--stations", "left,spare", "--order", "tool", "--tool", "2=6mm", *options)
 
 
 def test_tool_by_tool(gauged: Path, run: Run) -> None:

@@ -137,7 +137,7 @@ def test_odd_worlds_come_back(
 IN_INCHES = """
 format: 1
 units: in
-machines: [{name: m, dialect: ngc, max_skew: 1/64 in}]
+machines: [{name: m, dialect: rs274, max_skew: 1/64 in}]
 beds:
   - {name: b, machine: m, grid: {columns: 9, rows: 9, pitch: [4, 4 in], hole: 3/4 in}, surface: -5,
      pose: {x: 2.5, y: 63.5 mm, angle: 0.5}}
@@ -148,7 +148,7 @@ surfacings: [{name: f, bed: b, depth: 0.01}]
 """
 IN_MM = """
 format: 1
-machines: [{name: m, dialect: ngc, max_skew: 0.396875}]
+machines: [{name: m, dialect: rs274, max_skew: 0.396875}]
 beds:
   - {name: b, machine: m, grid: {columns: 9, rows: 9, pitch: [101.6, 101.6], hole: 19.05},
      surface: -127, pose: {x: 63.5, y: 63.5, angle: 0.5}}

@@ -47,8 +47,8 @@ TAKEN = [
     "format: 1\nunits: in\npins: [{name: a, shank: 3/8in, body: 3 1/4 in, height: 82.55 mm}]",
     "format: 1\npins: [{name: a, shank: ' 3/8 in ', body: +1 in, height: .5 in}]",
     "format: 1\nruns: [{name: a, stations: [b], load: 90}, {name: b, stations: [a], load: '4:20'}]",
-    "format: 1\nmachines: [{name: a, dialect: ngc, homes: no, read_out: right-handed}]",
-    "format: 1\nmachines: [{name: a, dialect: ngc, travel: {x: [0, 5 in]}}]",
+    "format: 1\nmachines: [{name: a, dialect: rs274, homes: no, read_out: right-handed}]",
+    "format: 1\nmachines: [{name: a, dialect: rs274, travel: {x: [0, 5 in]}}]",
     "format: 1\npins: []",
     "format: 1",
     "format: 1\npins: [{name: 12, shank: 8, body: 9, height: 1}]",
@@ -71,7 +71,7 @@ def test_schema_takes_the_shipped_documents(file: str) -> None:
     validate((shipped_folder("fixtures_db") / file).read_text(encoding="utf-8"))
 
 
-PIN, MACHINE = "{name: a, shank: 8, body: 9, height: 1", "{name: a, dialect: ngc"
+PIN, MACHINE = "{name: a, shank: 8, body: 9, height: 1", "{name: a, dialect: rs274"
 REFUSED = [
     "units: mm",
     "format: 2",

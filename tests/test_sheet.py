@@ -18,8 +18,8 @@ from pincorner.setups.setup import Setup
 
 SVG = "http://www.w3.org/2000/svg"
 VOID = {"meta", "br"}
-BASE_INCH = BASE.replace("dialect: ngc", "dialect: ngc\n    units: in")
-NOT_HOMING = BASE.replace("dialect: ngc", "dialect: six\n    homes: false").replace(
+BASE_INCH = BASE.replace("dialect: rs274", "dialect: rs274\n    units: in")
+NOT_HOMING = BASE.replace("dialect: rs274", "dialect: six\n    homes: false").replace(
     "x: 60", "x: -560"
 )
 TWO_NESTS = BASE.replace(
@@ -177,7 +177,7 @@ def test_every_nest_has_its_own_z() -> None:
 
 def test_reference_without_expressions() -> None:
     """Where the block cannot count Z from G54, neither block nor sheet says that it does."""
-    text = BASE.replace("dialect: ngc", "dialect: six")
+    text = BASE.replace("dialect: rs274", "dialect: six")
     found = setups(
         text.replace("work_offsets: {a: G55}", "work_offsets: {a: G55}\n    z: {set: reference}")
     )
@@ -189,7 +189,7 @@ def test_reference_without_expressions() -> None:
 
 def test_one_block_for_each_nest_under_g68() -> None:
     """Where a block turns the axes about one nest's zero, no other code is selected under it."""
-    found = setups(TWO_NESTS.replace("dialect: ngc", "dialect: extended"))
+    found = setups(TWO_NESTS.replace("dialect: rs274", "dialect: extended"))
     assert "G56" not in render_block(found, "a")
     words = Page(sheet_of(found)).words
     step = words[words.index("Nest b:") : words.index("After any stop")]
@@ -210,7 +210,7 @@ def test_a_refused_station_tells_why_and_the_ways_out() -> None:
     """Where no block is written, reason and ways out stand in the place of the check steps."""
     words = Page(sheet_of(setups(SKEWED))).words
     told = words[words.index("No block: this station cannot be run") : words.index("Program none")]
-    assert "turned by 0.1200 degrees and dialect ngc writes no angle: 0.995 mm over" in told
+    assert "turned by 0.1200 degrees and dialect rs274 writes no angle: 0.995 mm over" in told
     for way in ("shim the jig by 0.628 mm at pin D2", "program_angle: 0.1200", "use a dialect"):
         assert way in told[told.index("Ways out:") :]
     assert "Check before cutting" not in words and "G0 X0 Y0" not in words

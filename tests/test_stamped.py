@@ -18,7 +18,7 @@ STYLES = [
 
 
 @pytest.mark.parametrize("style", STYLES, ids=str)
-@pytest.mark.parametrize("dialect", ["ngc", "extended", "keyed"])
+@pytest.mark.parametrize("dialect", ["rs274", "extended", "keyed"])
 def test_a_block_is_found_in_every_style(style: dict[str, object], dialect: str) -> None:
     """First and last line, name and fingerprint, with comments short or over several lines."""
     setup = demo_setup("left", dialect={"name": dialect})

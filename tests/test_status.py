@@ -161,7 +161,7 @@ def test_verification_is_logged_and_told(shop: Path, run: Run) -> None:
     assert "left" not in {item["about"] for item in items(run)["not-verified"]}
     bad = run("verify", "left", "--x", "395.02", "--y", "185", "--note", "after lunch")
     assert bad.code == 1 and "check the pins" in bad.out and "one hole" in bad.out
-    assert any(item["about"] == "left" for item in items(run)["out-of-control"])
+    assert any(item["about"] == "left" for item in items(run)["outside-limits"])
     assert "verification left" in run("history", "left").out
     assert "after lunch" in run("history", "left").out
 

@@ -24,7 +24,7 @@ BASE = """
 format: 1
 machines:
   - name: gantry-1
-    dialect: ngc
+    dialect: rs274
     travel: {x: [0, 1540], y: [0, 940], z: [-190, 0]}
     repeatability: 0.02
     max_skew: 0.10

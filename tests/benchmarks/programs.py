@@ -27,7 +27,7 @@ FRAME = Frame(
     origins_mm={"G55": (0.0, 0.0, 0.0), "G57": (300.0, 0.0, 0.0)},
     machine_origin_mm=(-295.0, -185.0, math.nan),
     machine_angle_rad=0.0,
-    home_mm=(math.nan, math.nan, math.nan),
+    homes_mm={},
     units="mm",
 )
 START = [

@@ -153,10 +153,10 @@ def repeat(
     output: Annotated[
         Path, typer.Option("-o", "--output", metavar="OUT", help="The program to write.")
     ],
-    by: Annotated[
+    order: Annotated[
         str,
         typer.Option(
-            "--by",
+            "--order",
             metavar="station|tool",
             help="Every tool at a station, or the stations tool by tool.",
         ),
@@ -176,6 +176,7 @@ def repeat(
     tool: ToolSizes = None,
     force: Force = False,
     note: Note = None,
+    by: By = None,
     json: Json = False,
 ) -> None:
     """Write one program that makes the part at each station in turn.
@@ -192,13 +193,13 @@ def repeat(
     from pincorner.work.repeating import repeat as work
     from pincorner.work.session import open_session
 
-    if by not in ("station", "tool"):
-        raise BadInput(f"--by: expected station or tool, got {by}")
-    session = open_session(ctx.obj, "repeat", None, note)
+    if order not in ("station", "tool"):
+        raise BadInput(f"--order: expected station or tool, got {order}")
+    session = open_session(ctx.obj, "repeat", by, note)
     unit = display_unit(session)
     how = Repeat(
         retract_mm=length_from("--retract", retract, unit),
-        by_tool=by == "tool",
+        by_tool=order == "tool",
         begin=begin,
         asks=not no_stop,
         accept=accept or (),

@@ -45,7 +45,7 @@ def frame_of(setup: Setup, nests: Sequence[Setup] = ()) -> Frame:
         # the tip's height in machine coordinates depends on the length of the tool in the spindle
         machine_origin_mm=(x_mm, y_mm, UNKNOWN),
         machine_angle_rad=to_program.angle_rad,
-        home_mm=(UNKNOWN, UNKNOWN, UNKNOWN),
+        homes_mm={},
         units=machine.units,
     )
 

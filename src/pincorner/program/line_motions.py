@@ -30,7 +30,7 @@ from pincorner.program.modes import (
     written_g,
 )
 from pincorner.program.motions import ARC, AXES_OF_PLANE, FEED, RAPID, Floats
-from pincorner.program.state import Place, State
+from pincorner.program.state import UNKNOWN, Place, State
 
 MOST_REPEATS = 10_000
 """Of a cycle by its L word; more is a slip of the finger."""
@@ -127,15 +127,19 @@ def _hole_places(line: Line, state: State, repeats: int, r: float) -> Floats:
 
 
 def home(line: Line, state: State) -> list[Move]:
-    """G28 and G30: to the line's place, then home.
+    """G28 and G30: to the line's place, then home with all axes (3.5.8), or with those named.
 
-    By the report all axes go home, on other controllers those that are named: so the others are not
-    known behind it.
+    Where home is not known no place is, on any axis that goes there.
     """
-    axes = named_axes(line) or [0, 1, 2]
-    x, y, z = (home if axis in axes else math.nan for axis, home in enumerate(state.frame.home_mm))
-    moves = [(RAPID, in_frame((x, y, z), state.frame))]
-    return [(RAPID, target(line, state)), *moves] if named_axes(line) else moves
+    frame, named = state.frame, named_axes(line)
+    home_mm = frame.homes_mm.get(written_g(line.g["one line only"]), UNKNOWN)
+    if not named:
+        return [(RAPID, in_frame(home_mm, frame))]
+    by_way_of = target(line, state)
+    if not frame.home_named_axes:
+        return [(RAPID, by_way_of), (RAPID, in_frame(home_mm, frame))]
+    there = {axis: home_mm[axis] for axis in named}
+    return [(RAPID, by_way_of), (RAPID, with_axes(by_way_of, there, frame))]
 
 
 def by_machine(line: Line, state: State) -> list[Move]:

@@ -6,6 +6,7 @@ axes as the controller has them. A place that is not known on an axis is NaN the
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -63,16 +64,19 @@ class Frame(NamedTuple):
     origin in the frame of the program (its own: zeros); motions under another code are told as if
     it were the station's. `machine_origin_mm`: where machine zero lies in the frame, NaN on an axis
     not known; `machine_angle_rad`: how machine axes are turned there (the written rotation, taken
-    back). `home_mm`: machine coordinates of the G28 and G30 positions, NaN where not known (they
-    stand in the controller, so they mostly are). `units`: what the controller starts in.
+    back). `homes_mm`: machine coordinates of where G28 and G30 go, by those words; left out where
+    they are not known. `home_named_axes`: whether they move only the axes that their line names.
+    `units`: what the controller starts in. `harmless`: words that are read over (`G91.1`).
     """
 
     code: str | None
     origins_mm: dict[str, tuple[float, float, float]]
     machine_origin_mm: tuple[float, float, float]
     machine_angle_rad: float
-    home_mm: tuple[float, float, float]
+    homes_mm: Mapping[str, tuple[float, float, float]]
     units: str
+    home_named_axes: bool = False
+    harmless: frozenset[str] = frozenset()
 
 
 class Remark(NamedTuple):

@@ -117,7 +117,7 @@ def segments_by_tool(
     if setup.facts.machine.tool_lengths != "gauge":
         raise Refused(
             "lengths-not-measured",
-            f"--by tool needs measured tool lengths, and machine {setup.facts.machine.name} has "
+            f"--order tool needs measured tool lengths, and machine {setup.facts.machine.name} has "
             "tool_lengths: none",
         )
     starts = [line for _, line in summary.tool_changes if line > body.first]

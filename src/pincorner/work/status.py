@@ -23,7 +23,7 @@ from pincorner.work.stale import StalePaper, stale_papers
 from pincorner.work.verifying import drift_items
 
 WORST_FIRST = (
-    "refused", "stopped", "stale-program", "stale-block", "out-of-control", "code-twice",
+    "refused", "stopped", "stale-program", "stale-block", "outside-limits", "code-twice",
     "hole-twice", "noted", "jig-twice", "thin-cover", "stale-sheet", "stale-map", "survey-old",
     "not-verified",
 )  # fmt: skip

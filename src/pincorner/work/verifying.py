@@ -183,7 +183,7 @@ def _advice(newest: _Newest, others: Iterable[_Newest]) -> Advice:
 
 
 def drift_items(reader: Reader, rows: Sequence[OffsetRow]) -> Iterator[tuple[str, str, str]]:
-    """(code, station, sentence) of stations that are out of control or were never verified."""
+    """(code, station, sentence) of stations beyond their limits or were never verified."""
     verified = {row["station_key"] for row in reader.verifications()}
     known = [row for row in rows if key_of(row.facts.station.name) in verified]
     newest = _newest(reader, known)
@@ -191,7 +191,7 @@ def drift_items(reader: Reader, rows: Sequence[OffsetRow]) -> Iterator[tuple[str
         station, said = each.row.facts.station.name, _advice(each, newest)
         if said.action != "nothing":
             text = f"station {station}, nest {each.row.nest}: {said.action}: {said.text}"
-            yield "out-of-control", station, text
+            yield "outside-limits", station, text
     for station in dict.fromkeys(row.facts.station.name for row in rows):
         if key_of(station) not in verified:
             yield "not-verified", station, f"station {station} was never verified"

@@ -1,0 +1,11 @@
+(setup left a 4CAB-28C7 from here)
+(bed long-bench, jig panel-tray, edge D2 G2, stop C4, C2 stays empty)
+(Z NOT SET BY THIS BLOCK, SET IT IN G55, NOT BY G92)
+(G55 Z0 IS 38.000 MM ABOVE THE BED SURFACE)
+(TOOL TIP ON THE BED SURFACE MUST READ Z-38.000)
+G21 G90
+G17 G40 G80
+G92.1
+G10 L2 P2 X295.000 Y185.000
+G55
+(MM STAYS ACTIVE, setup 4CAB-28C7 to here)
