@@ -32,11 +32,15 @@ AXES = np.array(AXES_OF_PLANE)
 
 
 class Turns(NamedTuple):
-    """Arcs in their planes: centre, signed sweep, and which of them cannot be."""
+    """Arcs in their planes: centre, signed sweep, and which of them cannot be.
+
+    `short`: the radius by R is shorter than half the chord, by no more than is borne.
+    """
 
     centre: Complexes
     sweep_rad: Floats
     impossible: Flags
+    short: Flags
 
 
 def in_plane(points: Floats, plane: Ints) -> Complexes:
@@ -73,12 +77,13 @@ def turns(
     `offset`: from start to centre, by I, J, K; it counts where `radius`, the R word, is NaN.
     """
     centre, impossible = _by_offset(start, end, offset, within_mm)
+    short = np.zeros(len(radius), np.bool_)
     some = np.flatnonzero(~np.isnan(radius))
     if some.size:
-        centre[some], impossible[some] = _by_radius(
+        centre[some], impossible[some], short[some] = _by_radius(
             start[some], end[some], radius[some], left[some], within_mm[some]
         )
-    return Turns(centre, _sweep(start - centre, end - centre, left), impossible)
+    return Turns(centre, _sweep(start - centre, end - centre, left), impossible, short)
 
 
 def _length(vector: Complexes) -> Floats:
@@ -97,10 +102,11 @@ def _by_offset(
 
 def _by_radius(
     start: Complexes, end: Complexes, radius: Floats, left: Flags, within_mm: Floats
-) -> tuple[Complexes, Flags]:
+) -> tuple[Complexes, Flags, Flags]:
     """Centres: the short way round if the radius is positive, the long way if negative.
 
-    Impossible are equal ends, and ends farther apart than the diameter (and `within_mm`).
+    Impossible are equal ends, and ends farther apart than the diameter (and `within_mm`); short are
+    those farther apart than the diameter that are not. The report bears nothing here (3.5.3.1).
     """
     half = (end - start) / 2
     reach = _length(half)
@@ -108,7 +114,8 @@ def _by_radius(
     impossible = (reach < SAME_PLACE_MM / 2) | (longer < -within_mm)
     height = np.sqrt(np.where(longer > _HALF_TURN_MM, radius**2 - reach**2, 0))
     side = np.where(left == (radius > 0), 1j, -1j)
-    return start + half + side * half * (height / np.where(impossible, 1, reach)), impossible
+    centre = start + half + side * half * (height / np.where(impossible, 1, reach))
+    return centre, impossible, ~impossible & (longer < -SAME_PLACE_MM)
 
 
 def _sweep(start: Complexes, end: Complexes, left: Flags) -> Floats:

@@ -19,7 +19,7 @@ from pincorner.program.modes import (
     SUSPEND_SHIFT,
     WRITE_OFFSET,
 )
-from pincorner.program.state import UNKNOWN, ZERO, Place, State, added
+from pincorner.program.state import UNKNOWN, ZERO, Place, State, added, scaled
 
 _MOST_OF_P = 1000
 """Work offsets of G54.1 beyond any controller."""
@@ -33,14 +33,12 @@ def set_modes(line: Line, state: State) -> None:
     g, number = line.g, line.number
     if "units" in g:
         state.mm_per_unit = PLAIN_G[g["units"]][1]
-    if "feed mode" in g:
-        state.feed_per_minute = g["feed mode"] == 940
-        if not state.feed_per_minute:
-            state.feed = math.nan
+    if "feed mode" in g and g["feed mode"] // 10 != state.feed_mode:
+        state.feed_mode, state.feed = g["feed mode"] // 10, math.nan
     if "F" in number:
         if number["F"] < 0:
             raise NotRead("F is negative")
-        state.feed = number["F"] * state.mm_per_unit if state.feed_per_minute else math.nan
+        state.feed = number["F"]
     if "plane" in g:
         state.plane = int(PLAIN_G[g["plane"]][1])
     if "tool length" in g:
@@ -54,7 +52,7 @@ def set_modes(line: Line, state: State) -> None:
     if "distance" in g:
         state.absolute = bool(PLAIN_G[g["distance"]][1])
     if "retract" in g:
-        state.retract_to_r = bool(PLAIN_G[g["retract"]][1])
+        state.retract_to_r, state.retract_stated = bool(PLAIN_G[g["retract"]][1]), True
 
 
 def selected_code(line: Line) -> str:
@@ -86,13 +84,14 @@ def change_shifts(line: Line, state: State) -> None:
         numbers = {axis: line.number["XYZ"[axis]] * state.mm_per_unit for axis in named_axes(line)}
         state.local = _replaced(state.local, numbers)
     elif code == SET_PLACE:
-        state.set_by_g92 = state.kept_g92 = _shift_by_place(line, state)
+        state.set_by_g92 = _shift_by_place(line, state)
+        state.kept_g92 = scaled(state.set_by_g92, 1 / state.mm_per_unit)
     elif code in (CANCEL_SHIFT, SUSPEND_SHIFT):
         state.set_by_g92 = ZERO
         if code == CANCEL_SHIFT:
             state.kept_g92 = ZERO
     elif code == RESUME_SHIFT:
-        state.set_by_g92 = state.kept_g92
+        state.set_by_g92 = scaled(state.kept_g92, state.mm_per_unit)
 
 
 def _written_codes(line: Line, state: State) -> frozenset[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -45,6 +46,19 @@ ArcOf = tuple[int, complex, float]
 """Plane, centre, sweep in rad."""
 
 
+class Carried(NamedTuple):
+    """What a line's motion is: its moves; what the last needs if it is an arc.
+
+    `motion`: number of the motion word that made them, None where there is none (G28, G53 behind
+    G80). `short`: an arc's radius is shorter than half its chord.
+    """
+
+    moves: list[Move]
+    arc_of: ArcOf | None = None
+    motion: int | None = None
+    short: bool = False
+
+
 def target(line: Line, state: State) -> Place:
     """Where the line's axis words lead, in the unit, distance mode and work offset in force."""
     place, shift = list(state.place), state.shift
@@ -59,7 +73,7 @@ def straight(line: Line, state: State) -> list[Move]:
     return [(RAPID if state.motion == 0 else FEED, target(line, state))]
 
 
-def arc(line: Line, state: State) -> tuple[Move, ArcOf]:
+def arc(line: Line, state: State) -> Carried:
     """G2 and G3, by centre or radius. Raises NotRead where there is no such arc."""
     offset = np.zeros((1, 3))
     stated = [axis for axis, letter in enumerate("IJK") if letter in line.number]
@@ -82,7 +96,8 @@ def arc(line: Line, state: State) -> tuple[Move, ArcOf]:
     )
     if found.impossible[0]:
         raise NotRead("there is no arc with this end and this centre or radius")
-    return (ARC, end), (state.plane, complex(found.centre[0]), float(found.sweep_rad[0]))
+    arc_of = (state.plane, complex(found.centre[0]), float(found.sweep_rad[0]))
+    return Carried([(ARC, end)], arc_of, state.motion, bool(found.short[0]))
 
 
 def drilled(line: Line, state: State, repeats_cycle: bool) -> list[Move]:
@@ -97,13 +112,13 @@ def drilled(line: Line, state: State, repeats_cycle: bool) -> list[Move]:
     for letter, kept in (("R", state.cycle_r), ("Z", state.cycle_z)):
         if letter not in line.number and not repeats_cycle:
             raise NotRead(f"G{cycle} begins without {letter}")
-        levels.append(line.number[letter] * unit if letter in line.number else kept)
+        levels.append(line.number.get(letter, kept))
     state.cycle_r, state.cycle_z = levels
     repeats = line.number.get("L", 1.0)
     if not (repeats.is_integer() and 1 <= repeats <= MOST_REPEATS):
         raise NotRead(f"L{repeats:g} is no number of repeats from 1 to {MOST_REPEATS}")
-    r = levels[0] + (state.shift[2] if state.absolute else state.place[2])
-    bottom = levels[1] + (state.shift[2] if state.absolute else r)
+    r = levels[0] * unit + (state.shift[2] if state.absolute else state.place[2])
+    bottom = levels[1] * unit + (state.shift[2] if state.absolute else r)
     if r < bottom:
         raise NotRead("R lies below Z")
     places = _hole_places(line, state, int(repeats), r)
@@ -156,8 +171,8 @@ def by_machine(line: Line, state: State) -> list[Move]:
     return [(kind, with_axes(state.place, named, state.frame))]
 
 
-def moves_of(line: Line, state: State) -> tuple[list[Move], ArcOf | None]:
-    """The moves of a line under the modes it has set, and what the last needs if it is an arc.
+def carry_out(line: Line, state: State) -> Carried:
+    """The motion of a line under the modes it has set.
 
     Sets the motion mode, offsets and shifts on the way. Raises NotRead.
     """
@@ -167,56 +182,55 @@ def moves_of(line: Line, state: State) -> tuple[list[Move], ArcOf | None]:
     motion_before = state.motion
     if word is not None:
         state.motion = int(PLAIN_G[word][1])
-    takes_axes = once in WITH_OWN_AXES or (once == DWELL and bool(named_axes(line)))
+    takes_axes = once in WITH_OWN_AXES
+    if once == DWELL and named_axes(line) and "P" not in line.number:
+        raise NotRead("G4 without P, but with axis words, of which one may be the time to wait")
     if once and takes_axes and word not in (None, NO_CYCLE):
         raise NotRead(f"{written_g(word)} and {written_g(once)} both want the axis words")
     if once in SHIFTS:
         change_shifts(line, state)
     if once == IN_MACHINE:
-        moves, arc_of = by_machine(line, state), None
+        carried = Carried(by_machine(line, state), motion=state.motion)
     elif once in HOMES:
-        moves, arc_of = home(line, state), None
+        carried = Carried(home(line, state))
     elif takes_axes:
-        moves, arc_of = [], None
+        carried = Carried([])
     else:
-        moves, arc_of = _by_mode(line, state, motion_before)
-    drills = state.motion in CYCLES and not takes_axes and bool(named_axes(line))
-    _refuse_loose_words(line, state, bool(moves) or drills)
-    return moves, arc_of
+        carried = _by_mode(line, state, motion_before)
+    _refuse_loose_words(line, carried)
+    return carried
 
 
-def _by_mode(line: Line, state: State, motion_before: int) -> tuple[list[Move], ArcOf | None]:
+def _by_mode(line: Line, state: State, motion_before: int) -> Carried:
     """What the motion mode makes of a line."""
     motion = state.motion
     is_turn = motion in (2, 3) and not _CENTRE_LETTERS.isdisjoint(line.number)
     if not named_axes(line) and not is_turn:
         if line.g.get("motion", NO_CYCLE) != NO_CYCLE and motion in CYCLES:
             raise NotRead(f"G{motion} without X, Y or Z")
-        return [], None
+        return Carried([])
     if motion == NO_MOTION:
         raise NotRead("no motion word is in force for its axis words")
     if motion in (0, 1):
-        return straight(line, state), None
+        return Carried(straight(line, state), motion=motion)
     if motion in CYCLES:
-        return drilled(line, state, motion == motion_before), None
-    move, arc_of = arc(line, state)
-    return [move], arc_of
+        return Carried(drilled(line, state, motion == motion_before), motion=motion)
+    return arc(line, state)
 
 
-def _refuse_loose_words(line: Line, state: State, moves: bool) -> None:
+def _refuse_loose_words(line: Line, carried: Carried) -> None:
     """Words that belong to no other word of their line (3.5 names their users)."""
     if line.number.keys().isdisjoint(_USED_BY_OTHERS):
         return
-    once = line.g.get("one line only")
-    by_mode = moves and once not in (IN_MACHINE, *HOMES)
-    is_arc, is_cycle = by_mode and state.motion in (2, 3), by_mode and state.motion in CYCLES
+    once, over = line.g.get("one line only"), bool(line.read_over)
+    is_arc, is_cycle = carried.motion in (2, 3), carried.motion in CYCLES
     writes, has_path = once == WRITE_OFFSET, "path" in line.g
     selects = line.g.get("offset") == OFFSET_OF_P
     used = {
         **dict.fromkeys("IJK", is_arc),
-        "R": is_arc or is_cycle or writes,
-        "P": is_cycle or writes or has_path or selects or once == DWELL,
-        "Q": is_cycle or has_path,
+        "R": is_arc or is_cycle or writes or over,
+        "P": is_cycle or writes or has_path or selects or once == DWELL or over,
+        "Q": is_cycle or has_path or over,
         "L": is_cycle or writes,
     }
     for letter in line.number:

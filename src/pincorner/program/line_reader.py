@@ -10,9 +10,10 @@ import math
 from collections.abc import Callable
 
 from pincorner.program.line_modes import set_modes, whole_number
-from pincorner.program.line_motions import moves_of
-from pincorner.program.line_words import Line, NotRead, parts_of, words_of_parts
+from pincorner.program.line_motions import Carried, carry_out
+from pincorner.program.line_words import Line, NotRead, named_axes, parts_of, words_of_parts
 from pincorner.program.modes import (
+    CYCLES,
     END_ROTATION,
     HOMES,
     IN_MACHINE,
@@ -30,6 +31,7 @@ from pincorner.program.motions import NO_TOOL, Frame
 from pincorner.program.rows import Rows
 from pincorner.program.state import UNKNOWN, ZERO, State
 from pincorner.program.summary import Notes
+from pincorner.program.would_stop import LONG_NUMBER, STOPS, lacks_feed, stops
 
 _LARGEST_TOOL = 10**9
 
@@ -40,7 +42,8 @@ class LineReader:
     `block_lines`: first and last line of a setup block, of which only modes, unit, selection and
     rotation count. `block_delete`: lines that begin with `/` may be skipped. `says_m6`: whether the
     program has an M6 anywhere, asked only where a T word stands before the first. `begun`: a line
-    has moved, and the remarks of a beginning are made; runs of lines may be read from then on.
+    has moved by a work offset, and the remarks of a beginning are made; runs of lines may be read
+    from then on.
     """
 
     def __init__(
@@ -58,7 +61,7 @@ class LineReader:
         self._block_lines = block_lines or (0, -1)
         self._block_delete = block_delete
         self._says_m6 = says_m6
-        self._seen_m6 = self._told_compensation = self._opened = False
+        self._seen_m6 = self._told_compensation = self._opened = self._moved = False
         self._is_first = True
 
     def read(self, number: int, text: bytes) -> None:
@@ -88,7 +91,7 @@ class LineReader:
                     number,
                     "a number with blanks in it is read as if they were not there",
                 )
-            line = words_of_parts(parts)
+            line = words_of_parts(parts, self.state.frame.harmless)
             if line.is_percent:
                 self._percent(number, text)
             else:
@@ -100,7 +103,7 @@ class LineReader:
     def _read_block_line(self, number: int, text: bytes) -> None:
         """A line of a setup block: what writes offsets is known, and is passed over."""
         try:
-            line = words_of_parts(parts_of(text).parts)
+            line = words_of_parts(parts_of(text).parts, self.state.frame.harmless)
             state = self.state.copied()
             set_modes(line, state)
         except NotRead:
@@ -127,16 +130,17 @@ class LineReader:
         before, state = self.state, self.state.copied()
         set_modes(line, state)
         self._set_tool(line, state)
-        moves, arc_of = moves_of(line, state)
+        carried = carry_out(line, state)
         self.state = state
         self._note(number, line, before)
-        if moves:
+        self._note_stops(number, line, before, carried)
+        if carried.moves:
             self._begin(number, line, before)
             code = self._notes.index_of(state.code)
-            for kind, end in moves:
+            for kind, end in carried.moves:
                 self._rows.add(number, kind, end, state, code)
-            if arc_of is not None:
-                self._rows.add_arc(*arc_of)
+            if carried.arc_of is not None:
+                self._rows.add_arc(*carried.arc_of)
         self._end(number, line)
 
     def _set_tool(self, line: Line, state: State) -> None:
@@ -157,8 +161,9 @@ class LineReader:
             notes.remark("rotation-left", number, "a rotation is on here")
         if line.g.get("tool length") == LENGTH_ON:
             notes.lengths_on.append(number)
-        if once == IN_MACHINE and "Z" in line.number:
-            notes.machine_z.append((line.number["Z"] * self.state.mm_per_unit, number))
+            self._note_length(number, line)
+        if once in (IN_MACHINE, *HOMES):
+            self._note_machine_z(number, line, once)
         if before.rotated and line.g.get("rotation") == END_ROTATION:
             notes.rotation_ended = number
         if once == WRITE_OFFSET:
@@ -176,6 +181,48 @@ class LineReader:
         if self.state.tool != NO_TOOL and self.state.tool != before.tool:
             notes.tool(self.state.tool)
 
+    def _note_stops(self, number: int, line: Line, before: State, carried: Carried) -> None:
+        """What a controller by the standard refuses, and what such a one knows and a file does not.
+
+        A feed that is missing and long line numbers are told once: all that follows is the same.
+        """
+        notes, state = self._notes, self.state
+        found = list(stops(line, before, state, carried))
+        if lacks_feed(line, state, carried.motion) and notes.first("no feed"):
+            found.append("a cut with no feed: no F is in force")
+        if line.long_number and notes.first("long number"):
+            found.append(LONG_NUMBER)
+        if found:
+            notes.remark("would-stop", number, f"{'; '.join(found)}: {STOPS}")
+        if carried.motion in CYCLES and not state.retract_stated:
+            notes.remark_once(
+                "retract-unstated",
+                number,
+                "neither G98 nor G99 is stated before its cycle, which counts as retracting to R",
+            )
+
+    def _note_length(self, number: int, line: Line) -> None:
+        """G43 takes H (3.5.11), the tool's own number unless it is meant otherwise."""
+        tool, wanted = self.state.tool, line.number.get("H")
+        if wanted is None:
+            text = f"G43 without H, whose length it takes: {STOPS}"
+            self._notes.remark("length-differs", number, text)
+        elif tool not in (NO_TOOL, wanted):
+            text = f"G43 H{wanted:g} takes the length of another tool than T{tool}, which is in"
+            self._notes.remark("length-differs", number, text)
+
+    def _note_machine_z(self, number: int, line: Line, once: int) -> None:
+        """The machine Z that a line sends the gauge point to."""
+        if once == IN_MACHINE:
+            z_mm = line.number.get("Z", math.nan) * self.state.mm_per_unit
+            moves = "Z" in line.number
+        else:
+            frame = self.state.frame
+            z_mm = frame.homes_mm.get(written_g(once), UNKNOWN)[2]
+            moves = not frame.home_named_axes or not named_axes(line) or "Z" in line.number
+        if moves:
+            self._notes.machine_z.append((written_g(once), z_mm, number))
+
     def _note_unit_and_selection(self, number: int, line: Line) -> None:
         if "units" in line.g:
             self._notes.unit("mm" if self.state.mm_per_unit == 1 else "in", number)
@@ -186,15 +233,20 @@ class LineReader:
         """Something moves: the remarks that its first time deserves."""
         if self.begun:
             return
+        once, frame = line.g.get("one line only"), self.state.frame
+        if not self._moved:
+            self._moved = True
+            lost = any(map(math.isnan, before.place))
+            if lost and not self.state.absolute and once not in HOMES:
+                self._notes.first_increment = number
+            if not self._notes.units:
+                self._notes.remark(
+                    "no-units", number, f"no unit is stated before; read as {frame.units}"
+                )
+        by_way_of = bool(named_axes(line)) and self.state.absolute
+        if once == IN_MACHINE or (once in HOMES and not by_way_of):
+            return  # machine coordinates, whatever the work offset
         self.begun = True
-        homes = line.g.get("one line only") in HOMES
-        if not self.state.absolute and not homes and any(map(math.isnan, before.place)):
-            self._notes.first_increment = number
-        frame = self.state.frame
-        if not self._notes.units:
-            self._notes.remark(
-                "no-units", number, f"no unit is stated before; read as {frame.units}"
-            )
         if not self.state.code and frame.code is not None:
             self._notes.remark("no-offset", number, "no work offset is selected before")
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from typing import NamedTuple
 
 from pincorner.program.comments import UnclosedComment, split
-from pincorner.program.modes import GROUP_OF_G, GROUP_OF_M, written_g
-from pincorner.program.words import LONGEST_LINE
+from pincorner.program.modes import COOLANT, GROUP_OF_G, GROUP_OF_M, written_g
+from pincorner.program.words import LONGEST_LINE, LONGEST_LINE_NUMBER
 
 LARGEST = 1e15
 """Numbers from here on are refused: they have more digits than a double."""
@@ -33,14 +34,18 @@ class Line(NamedTuple):
     """One line's words.
 
     `g`: ten times the number of the G word, by name of its modal group. `m`: numbers. `number`: by
-    letter, for all others but N. `deleted`: it begins with `/`. `is_percent`: it is `%` alone.
+    letter, for all others but N. `read_over`: words that a dialect names as harmless. `deleted`: it
+    begins with `/`. `is_percent`: it is `%` alone. `long_number`: N has more digits than the report
+    allows (3.3.1).
     """
 
     g: dict[str, int]
     m: list[int]
     number: dict[str, float]
+    read_over: list[str]
     deleted: bool = False
     is_percent: bool = False
+    long_number: bool = False
 
 
 def named_axes(line: Line) -> list[int]:
@@ -74,25 +79,27 @@ def parts_of(line: bytes) -> Parts:
     return Parts(parts, odd_comment, odd_number)
 
 
-def words_of_parts(parts: list[str]) -> Line:
-    """The words of a line's parts. Raises NotRead."""
+def words_of_parts(parts: list[str], harmless: Collection[str] = ()) -> Line:
+    """The words of a line's parts; those of `harmless` (`G91.1`) are read over. Raises NotRead."""
     if parts == ["%"]:
-        return Line({}, [], {}, is_percent=True)
+        return Line({}, [], {}, [], is_percent=True)
     deleted = bool(parts) and parts[0].startswith("/")
     if deleted:
         parts = [parts[0][1:], *parts[1:]]
-    line = Line({}, [], {}, deleted)
+    line = Line({}, [], {}, [], deleted)
     is_first = True
     for part in parts:
         if _WORDS.fullmatch(part) is None:
             raise NotRead(_fault(part))
         for letter, digits in _WORD.findall(part):
-            _add(line, letter, digits, is_first)
+            _add(line, letter, digits, is_first, harmless)
+            if letter == "N" and len(digits) > LONGEST_LINE_NUMBER:
+                line = line._replace(long_number=True)
             is_first = False
     return line
 
 
-def _add(line: Line, letter: str, digits: str, is_first: bool) -> None:
+def _add(line: Line, letter: str, digits: str, is_first: bool, harmless: Collection[str]) -> None:
     value = float(digits)
     if abs(value) >= LARGEST:
         raise NotRead(f"{letter}{digits} is too large a number")
@@ -101,9 +108,9 @@ def _add(line: Line, letter: str, digits: str, is_first: bool) -> None:
             raise NotRead(f"{letter} stands there twice")
         line.number[letter] = value
     elif letter == "G":
-        _add_g(line, value, digits)
+        _add_g(line, value, digits, harmless)
     elif letter == "M":
-        _add_m(line, value, digits)
+        _add_m(line, value, digits, harmless)
     elif letter == "N":
         if not is_first or value < 0 or not value.is_integer():
             raise NotRead(f"N{digits} is no line number, or not the first word")
@@ -111,9 +118,12 @@ def _add(line: Line, letter: str, digits: str, is_first: bool) -> None:
         raise NotRead(f"{letter}{digits} {_UNKNOWN_LETTERS.get(letter, 'is not known')}")
 
 
-def _add_g(line: Line, value: float, digits: str) -> None:
+def _add_g(line: Line, value: float, digits: str, harmless: Collection[str]) -> None:
     code = round(value * 10)
     if code / 10 != value or code not in GROUP_OF_G:
+        if code / 10 == value and written_g(code) in harmless:
+            line.read_over.append(written_g(code))
+            return
         raise NotRead(f"G{digits} is not known")
     group = GROUP_OF_G[code]
     if group in line.g:
@@ -121,12 +131,15 @@ def _add_g(line: Line, value: float, digits: str) -> None:
     line.g[group] = code
 
 
-def _add_m(line: Line, value: float, digits: str) -> None:
+def _add_m(line: Line, value: float, digits: str, harmless: Collection[str]) -> None:
     code = int(value)
     if code != value or code not in GROUP_OF_M:
+        if code == value and f"M{code}" in harmless:
+            line.read_over.append(f"M{code}")
+            return
         raise NotRead(f"M{digits} is not known")
     for other in line.m:
-        if GROUP_OF_M[other] == GROUP_OF_M[code]:
+        if GROUP_OF_M[other] == GROUP_OF_M[code] != COOLANT:
             raise NotRead(f"M{other} and M{code} exclude each other")
     line.m.append(code)
 

@@ -14,6 +14,9 @@ MOTION, PLANE, DISTANCE, UNITS, OFFSET, RETRACT, NEUTRAL = range(1, 8)
 NO_MOTION = -1
 """The motion mode before any motion word and behind G80."""
 
+PER_TIME, PER_MINUTE = 93, 94
+"""Feed modes: by the time of each line, or by length (3.5.19); G95 counts turns of the spindle."""
+
 NO_CYCLE = 800
 CYCLES = (81, 82, 83, 84, 85, 86, 89)
 """Canned cycles that are followed; G87 and G88 need back boring or an operator (3.5.16)."""
@@ -22,6 +25,10 @@ FEED_BACK = (84, 85, 89)
 """Cycles that retract at feed rate."""
 
 PROBE, BACK_BORING, MANUAL_BORING = 382, 870, 880
+
+DWELLING = (82, 86, 89)
+"""Cycles that want P; G83 wants Q (3.5.16)."""
+PECKING = 83
 
 DWELL, WRITE_OFFSET, LOCAL_SHIFT, IN_MACHINE = 40, 100, 520, 530
 SET_PLACE, CANCEL_SHIFT, SUSPEND_SHIFT, RESUME_SHIFT = 920, 921, 922, 923
@@ -83,14 +90,17 @@ WITH_OWN_AXES = frozenset((WRITE_OFFSET, *HOMES, LOCAL_SHIFT, SET_PLACE))
 PLAIN_M = frozenset((3, 4, 5, 7, 8, 9, 48, 49))
 """M words without effect on what the reader tells."""
 
+COOLANT = "coolant"
+"""Mist and flood may both be on (Table 4), so that all of a line's words of this group act."""
+
 GROUP_OF_M = {
     **dict.fromkeys((0, 1, 2, 30, 60), "stopping"),
     6: "tool change",
     **dict.fromkeys((3, 4, 5), "spindle"),
-    **{7: "mist", 8: "flood", 9: "coolant off"},
+    **dict.fromkeys((7, 8, 9), COOLANT),
     **dict.fromkeys((48, 49), "overrides"),
 }
-"""M words that are known, with their groups; M7 and M8 may stand together (Table 4)."""
+"""M words that are known, with their groups (Table 4)."""
 
 
 def written_g(code: int) -> str:

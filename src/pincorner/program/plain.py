@@ -8,6 +8,7 @@ run has been carried out.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -20,6 +21,8 @@ from pincorner.program.modes import (
     NO_MOTION,
     OFFSET,
     OFFSET_CODES,
+    PER_MINUTE,
+    PER_TIME,
     PLANE,
     RETRACT,
     UNITS,
@@ -45,18 +48,20 @@ def carry_out(
     is_arc, is_cycle = (motion == 2) | (motion == 3), motion > 3
     offsets = _offsets(run, state)
     places = _places(run, state, offsets.shift)
-    radius = run.own("R", is_arc | is_cycle)
+    r_rows = run.own("R", is_arc | is_cycle)
     for letter in "PQ":
         run.own(letter, is_cycle)
     run.refuse_rows(motion == NO_MOTION)
     if "F" in run.by:
         run.refuse(run.by["F"].line[run.by["F"].value < 0])
+    _refuse_what_stops(run, words, motion, state, notes)
     kind = np.minimum(motion, ARC).astype(np.int64)
     levels = None
     if is_cycle.any():
-        levels = levels_of(run, state, offsets.shift[2], radius, is_cycle)
+        _refuse_first_without_retract(run, state, notes, is_cycle)
+        levels = levels_of(run, state, offsets.shift[2], r_rows, is_cycle)
         places[:, 2] = levels.tool_z
-    arcs = _arcs(run, state, places, radius, motion, is_arc)
+    arcs = _arcs(run, state, places, r_rows, motion, is_arc)
     refused = run.refused()
     if refused is not None:
         return refused
@@ -69,6 +74,46 @@ def carry_out(
     rows.extend(_motions(run, piece_line, moves, arcs, state, _codes(run, offsets, state, notes)))
     _leave(run, piece_line, offsets, moves, state, notes)
     return None
+
+
+def _refuse_what_stops(
+    run: Run, words: Words, motion: Floats, state: State, notes: Notes
+) -> None:
+    """Lines that a controller by the standard refuses are told one by one, by the reader of lines.
+
+    What `would_stop.py` has of lines that are plain otherwise.
+    """
+    stated = run.by.get(MOTION)
+    if stated is not None and run.count < len(run.has_row):
+        bare = (stated.value >= 0) & (stated.value <= 3)
+        run.refuse(stated.line[bare & ~run.has_row.take(stated.line - run.first)])
+    by_time = state.feed_mode == PER_TIME
+    if "no feed" not in notes.told and (by_time or math.isnan(state.feed)):
+        cuts = motion != 0
+        if by_time:
+            cuts[_own_rows(run, "F")] = False
+        elif "F" in run.by:
+            cuts = cuts[: int(run.rows_of(run.by["F"])[0])]
+        run.refuse_first(cuts)
+    if words.long_numbers.size and "long number" not in notes.told:
+        low, high = words.long_numbers.searchsorted((run.first, run.first + len(run.has_row)))
+        run.refuse(words.long_numbers[low : min(low + 1, high)])
+
+
+def _own_rows(run: Run, letter: str) -> Ints:
+    """Rows that have a word of this letter on their own line."""
+    column = run.by.get(letter)
+    if column is None:
+        return np.empty(0, np.int64)
+    return run.rows_of(column)[run.has_row.take(column.line - run.first)]
+
+
+def _refuse_first_without_retract(run: Run, state: State, notes: Notes, is_cycle: Flags) -> None:
+    """The first cycle in front of any G98 or G99 is told by the reader of lines."""
+    if state.retract_stated or "retract-unstated" in notes.counts:
+        return
+    stated = run.by.get(RETRACT)
+    run.refuse_first(is_cycle if stated is None else is_cycle[: int(run.rows_of(stated)[0])])
 
 
 class _Offsets(NamedTuple):
@@ -128,11 +173,11 @@ def _arcs(
     run: Run,
     state: State,
     places: Floats,
-    radius: tuple[Ints, Floats],
+    r_words: tuple[Ints, Floats],
     motion: Floats,
     is_arc: Flags,
 ) -> Arcs:
-    """The arcs of a run; those that cannot be are refused."""
+    """The arcs of a run; those that cannot be, or that a controller may refuse, are refused."""
     if not is_arc.any() and run.by.keys().isdisjoint("IJK"):
         return NO_ARCS
     at = np.flatnonzero(is_arc)
@@ -144,11 +189,13 @@ def _arcs(
     for axis, letter in enumerate("IJK"):
         if letter in run.by:
             rows, number = run.own(letter, is_arc & (third != axis))
-            offset[arc_of_row[rows], axis] = number
+            offset[arc_of_row[rows], axis] = number * run.unit_at(rows)
             has_offset[arc_of_row[rows]] = True
-    of_arcs = is_arc[radius[0]]
-    size[arc_of_row[radius[0][of_arcs]]] = radius[1][of_arcs]
+    rows, number = r_words
+    of_arcs = is_arc[rows]
+    size[arc_of_row[rows[of_arcs]]] = (number * run.unit_at(rows))[of_arcs]
     run.refuse(run.line[at[has_offset != np.isnan(size)]])
+    run.refuse(run.line[at[~_named_in_plane(run, plane_of_row).take(at)]])
     arcs = turns(
         in_plane(places.take(at, axis=0), plane),
         in_plane(places.take(at + 1, axis=0), plane),
@@ -157,8 +204,18 @@ def _arcs(
         motion.take(at) == 3,
         end_tolerance_mm(run.mode(UNITS, state.mm_per_unit).take(at)),
     )
-    run.refuse(run.line[at[arcs.impossible]])
+    run.refuse(run.line[at[arcs.impossible | arcs.short]])
     return Arcs(plane, arcs.centre.view(np.float64).reshape(-1, 2), arcs.sweep_rad)
+
+
+def _named_in_plane(run: Run, plane: Ints) -> Flags:
+    """Rows with a word of an axis of their plane."""
+    named = np.zeros((3, run.count), np.bool_)
+    for axis, letter in enumerate("XYZ"):
+        named[axis, _own_rows(run, letter)] = True
+    rows = np.arange(run.count)
+    found: Flags = named[AXES[plane, 0], rows] | named[AXES[plane, 1], rows]
+    return found
 
 
 def _codes(run: Run, offsets: _Offsets, state: State, notes: Notes) -> Ints:
@@ -192,9 +249,14 @@ def _motions(
 
 def _feeds(run: Run, state: State) -> Floats:
     column = run.by.get("F")
-    if column is None or not state.feed_per_minute:
-        return np.full(run.count, state.feed)
-    return held(run.rows_of(column), run.mm(column), state.feed, run.count)
+    if state.feed_mode != PER_MINUTE or (column is None and UNITS not in run.by):
+        return np.full(run.count, state.feed_mm_per_min)
+    rows, number = (
+        (np.empty(0, np.int64), np.empty(0))
+        if column is None
+        else (run.rows_of(column), column.value)
+    )
+    return held(rows, number, state.feed, run.count) * run.mode(UNITS, state.mm_per_unit)
 
 
 def _leave(
@@ -206,8 +268,8 @@ def _leave(
     state.plane = int(last.get(PLANE, state.plane))
     state.absolute = bool(last.get(DISTANCE, state.absolute))
     state.retract_to_r = bool(last.get(RETRACT, state.retract_to_r))
-    if "F" in run.by and state.feed_per_minute:
-        state.feed = float(run.mm(run.by["F"])[-1])
+    state.retract_stated |= RETRACT in run.by
+    state.feed = float(last.get("F", state.feed))
     if UNITS in run.by:
         for line, value in zip(*run.by[UNITS], strict=True):
             notes.unit("mm" if value == 1 else "in", int(line) + piece_line)

@@ -20,7 +20,7 @@ class Rows:
 
     def add(self, line: int, kind: int, end: Place, state: State, code: int) -> None:
         """One move from the state's place, under its modes; the place moves along."""
-        feed = np.nan if kind == RAPID else state.feed
+        feed = np.nan if kind == RAPID else state.feed_mm_per_min
         self._single.append((line, kind, *state.place, *end, feed, state.tool, code, state.lengths))
         state.place = end
 

@@ -99,9 +99,15 @@ class Run:
         absolute = self.at_words(DISTANCE, self._state.absolute, column)
         return np.full(len(column.line), absolute).astype(np.bool_)
 
+    def unit_at(self, rows: Ints) -> Each:
+        """Millimetres of the unit in force at some rows."""
+        if UNITS not in self.by:
+            return self._state.mm_per_unit
+        return self.mode(UNITS, self._state.mm_per_unit).take(rows)
+
     def own(self, letter: str, wanted: Flags) -> tuple[Ints, Floats]:
-        """Rows of a letter's words, and their lengths in mm; lines are refused where it is not
-        `wanted` or that are no rows."""
+        """Rows of a letter's words, and their numbers; lines are refused where it is not `wanted`
+        or that are no rows."""
         column = self.by.get(letter)
         if column is None:
             return np.empty(0, np.int64), np.empty(0)
@@ -110,12 +116,17 @@ class Run:
             fits &= wanted.take(rows, mode="clip")
         if not fits.all():
             self.refuse(column.line[~fits])
-        return rows[fits], self.mm(column)[fits]
+        return rows[fits], column.value[fits]
 
     def refuse(self, lines: Ints) -> None:
         """These lines are not plain."""
         if lines.size:
             self._refused.append(lines)
+
+    def refuse_first(self, rows: Flags) -> None:
+        """The line of the first of these rows is not plain; `rows` may stop short of the last."""
+        if rows.any():
+            self.refuse(self.line[rows.argmax() :][:1])
 
     def refuse_rows(self, rows: Flags) -> None:
         """The lines of these rows are not plain."""

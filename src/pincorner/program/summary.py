@@ -21,8 +21,9 @@ class Summary(NamedTuple):
     in which they come into the spindle. `ended`: the line at which the program ends before its
     file does (M2, M30 or the second %), else None; `end_word` which of them. `stops`: lines of M0,
     M1 and M60. `selections`: (work offset, line) of each selection. `tool_changes`: (tool, line)
-    of each M6. `machine_z`: (machine Z in mm, line) of each G53.
-    `lengths_on`: lines of G43. `unturned_from`: the G69 in the body behind which it moves on.
+    of each M6. `machine_z`: (word, machine Z in mm,
+    line) of each G53, G28 and G30 that moves Z; NaN where home is not known. `lengths_on`: lines of
+    G43. `unturned_from`: the G69 in the body behind which it moves on.
     `first_increment`: the first motion, if it steps by G91 from a place that is not known.
     """
 
@@ -37,7 +38,7 @@ class Summary(NamedTuple):
     stops: tuple[int, ...]
     selections: tuple[tuple[str, int], ...]
     tool_changes: tuple[tuple[int, int], ...]
-    machine_z: tuple[tuple[float, int], ...]
+    machine_z: tuple[tuple[str, float, int], ...]
     lengths_on: tuple[int, ...]
     unturned_from: int | None
     first_increment: int | None
@@ -57,12 +58,13 @@ class Notes:
     stops: list[int] = field(default_factory=list)
     selections: list[tuple[str, int]] = field(default_factory=list)
     tool_changes: list[tuple[int, int]] = field(default_factory=list)
-    machine_z: list[tuple[float, int]] = field(default_factory=list)
+    machine_z: list[tuple[str, float, int]] = field(default_factory=list)
     lengths_on: list[int] = field(default_factory=list)
     rotation_ended: int | None = None
     unturned_from: int | None = None
     first_increment: int | None = None
     index_of_code: dict[str, int] = field(default_factory=dict)
+    told: set[str] = field(default_factory=set)
 
     def remark(self, code: str, line: int, text: str) -> None:
         """Count a remark, and keep it while there are few of its code."""
@@ -74,6 +76,12 @@ class Notes:
         """A remark that is made at its first occasion only."""
         if code not in self.counts:
             self.remark(code, line, text)
+
+    def first(self, what: str) -> bool:
+        """Whether this is the first time that something is told which is told once."""
+        is_first = what not in self.told
+        self.told.add(what)
+        return is_first
 
     def unit(self, unit: Unit, line: int) -> None:
         """The program states its unit."""

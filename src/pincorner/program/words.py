@@ -20,6 +20,9 @@ from pincorner.program.numbers import DIGITS, FRONT, PLUS_MINUS, POINT, numbers_
 LONGEST_LINE = 256
 """Characters in a line (RS274/NGC, 3.3)."""
 
+LONGEST_LINE_NUMBER = 5
+"""Digits of an N word (3.3.1)."""
+
 _LETTERS = "GXYZIJKRFNSMPQ"
 
 _LINE_END, _OTHER = 64, 96
@@ -67,11 +70,11 @@ class Words:
     """The words of a piece: which of its lines are `plain`, and the columns of those.
 
     Columns are named by letter and, for G words, by modal group. Of lines that are not plain, words
-    may be missing or there twice.
+    may be missing or there twice. `long_numbers`: lines whose N has too many digits.
     """
 
-    def __init__(self, plain: Flags, columns: dict[str | int, Column]) -> None:
-        self.plain = plain
+    def __init__(self, plain: Flags, columns: dict[str | int, Column], long_numbers: Ints) -> None:
+        self.plain, self.long_numbers = plain, long_numbers
         self._columns = columns
         self._next_line = {key: int(column.line[0]) for key, column in columns.items()}
 
@@ -110,15 +113,20 @@ def words_in(text: bytes) -> Words:
     _mark_loose_digits(plain, codes)
     _mark_long_lines(plain, text)
     _mark_split_numbers(plain, quiet)
+    long_numbers = line[:0]
     if "N" in by:
         _mark_odd_line_numbers(plain, by["N"], is_end[found["N"] - 1])
+        digits = mark.take(found["N"] + 1) - mark.take(found["N"]) - 1
+        long_numbers = by["N"].line[digits > LONGEST_LINE_NUMBER]
     if "M" in by:
         _mark_odd_m(plain, by["M"])
+    if "S" in by:
+        plain[by["S"].line[by["S"].value < 0]] = False
     if "G" in by:
         by |= _by_group(plain, by.pop("G"))
     for column in by.values():
         _mark_repeated(plain, column.line)
-    return Words(plain, by)
+    return Words(plain, by, long_numbers)
 
 
 def _columns(
