@@ -10,6 +10,7 @@ import math
 from typing import NamedTuple
 
 from oracles.program_motions import arc, cycle
+from oracles.program_refusals import ARCS, CYCLES, each_time, once
 from oracles.program_state import (
     NOWHERE,
     ZERO,
@@ -20,24 +21,25 @@ from oracles.program_state import (
     machine_target,
     named,
     shifted,
+    times,
 )
 from oracles.program_words import NotReadError, Words
-from pincorner.program.motions import ARC, FEED, RAPID, Frame
+from pincorner.program.motions import ARC, FEED, NO_TOOL, RAPID, Frame
 
-_SHIFTS = ("G52", "G92", "G92.3")
-_NO_MOTION = ("G4", "G10", "G28", "G30", *_SHIFTS)
-"""Codes whose line's axis words are not for the motion that is active."""
-_ARC = frozenset({"G2", "G3"})
-_CYCLE = frozenset({"G81", "G82", "G83", "G84", "G85", "G86", "G89"})
+_SHIFTS = ("G52", "G92", "G92.1", "G92.2", "G92.3")
+_TAKE_AXES = ("G10", "G28", "G30", "G52", "G92")
+"""Codes whose line's axis words are not for the motion that is active (3.4; G52 likewise)."""
 _USED_BY = {
-    "I": _ARC,
-    "J": _ARC,
-    "K": _ARC,
-    "L": _CYCLE | {"G10"},
-    "P": _CYCLE | {"G4", "G10", "G54.1"},
-    "Q": _CYCLE,
-    "R": _ARC | _CYCLE | {"G10"},
+    "I": ARCS,
+    "J": ARCS,
+    "K": ARCS,
+    "L": CYCLES | {"G10"},
+    "P": CYCLES | {"G4", "G10", "G54.1"},
+    "Q": CYCLES,
+    "R": ARCS | CYCLES | {"G10"},
 }
+_OF_HARMLESS = frozenset("PQR")
+"""Words that may belong to one that is read over, where nothing else on the line takes them."""
 
 
 class TurnedError(NotReadError):
@@ -45,11 +47,26 @@ class TurnedError(NotReadError):
 
 
 class Done(NamedTuple):
-    """What a line did: its rows, the codes of its remarks, the state after it."""
+    """What a line did: its rows, the codes of its remarks, the state after it.
+
+    `firsts`: reasons for a remark that is due at the first such line of a program only, by the
+    names of `FIRSTS`.
+    """
 
     rows: list[Row]
     remarks: set[str]
+    firsts: set[str]
     state: State
+
+
+FIRSTS = {
+    "no-units": "no-units",
+    "no-offset": "no-offset",
+    "retract-unstated": "retract-unstated",
+    "unfed": "would-stop",
+    "long-number": "would-stop",
+}
+"""Reasons that are told once per program, and the code of the remark."""
 
 
 def carry_out(state: State, words: Words, number: int, frame: Frame, t_changes: bool) -> Done:
@@ -63,8 +80,11 @@ def carry_out(state: State, words: Words, number: int, frame: Frame, t_changes: 
     line.state = with_modes(line.state, words)
     line.change_of_numbers()
     line.remark_modes()
-    line.act()
-    return Done(line.rows, line.remarks, line.state)
+    motion = line.act()
+    if each_time(state, line.state, words, motion):
+        line.remarks.add("would-stop")
+    line.firsts |= set(once(line.state, words, motion))
+    return Done(line.rows, line.remarks, line.firsts, line.state)
 
 
 class _Line:
@@ -77,23 +97,47 @@ class _Line:
         self.frame = frame
         self.rows: list[Row] = []
         self.remarks: set[str] = set()
+        self.firsts: set[str] = set()
 
-    def act(self) -> None:
-        """What the line does beyond its modes: offsets and home before motion."""
-        codes, once = self.words.codes, self.words.codes.get("once")
+    def act(self) -> str:
+        """What the line does beyond its modes: offsets and home before motion.
+
+        Returns the code of the motion that it carried out, "" for none.
+        """
+        once = self.words.codes.get("once")
         if once in ("G28", "G30"):
-            self.go_home()
+            self.go_home(once)
         elif once == "G10":
             self.write_offset()
-        elif once in (*_SHIFTS, "G92.1", "G92.2"):
+        elif once in _SHIFTS:
             self.shift()
-        moves = once not in _NO_MOTION or (once == "G4" and "motion" in codes)
-        self.check_owners(self.move() if moves else "")
+        motion = "" if once in _TAKE_AXES else self.move()
+        self.check_owners(motion)
+        if self.rows and not self.state.stated_units:
+            self.firsts.add("no-units")
+        if self.rows and self.uses_offset() and not self.state.code:
+            self.firsts.add("no-offset")
+        if motion in CYCLES and not self.state.retract:
+            self.firsts.add("retract-unstated")
+        return motion
+
+    def uses_offset(self) -> bool:
+        """Whether the line's motions lead to other places under another work offset.
+
+        G91 moves count, for the place that they start from was reached under one; G28 and G30 do
+        not without axis words or under G91, nor does G53.
+        """
+        once = self.words.codes.get("once")
+        if once in ("G28", "G30"):
+            return bool(named(self.words.values)) and self.state.absolute
+        return once != "G53"
 
     def check_owners(self, motion: str) -> None:
         """A word that no code on its line uses is an error (3.5, from memory); `motion` moved."""
         owners = {*self.words.codes.values(), motion}
         for letter, used_by in _USED_BY.items():
+            if self.words.harmless and letter in _OF_HARMLESS:
+                continue
             if letter in self.words.values and not owners & used_by:
                 raise NotReadError(f"{letter} belongs to nothing on its line")
 
@@ -102,9 +146,11 @@ class _Line:
         codes, once = self.words.codes, self.words.codes.get("once")
         if codes.get("rotation") == "G68":
             raise TurnedError("the program turns its coordinates")
-        takes_axes = once in _NO_MOTION and once not in ("G4", "G92.3")
-        if takes_axes and named(self.words.values) and codes.get("motion", "G80") != "G80":
+        axes = named(self.words.values)
+        if once in _TAKE_AXES and axes and codes.get("motion", "G80") != "G80":
             raise NotReadError("two codes on one line use its axis words")
+        if once == "G4" and axes and "P" not in self.words.values:
+            raise NotReadError("G4 takes P; some controllers take the time from an axis word")
         if once in ("G92", "G52") and not named(self.words.values):
             raise NotReadError(f"{once} names no axis")
 
@@ -132,11 +178,19 @@ class _Line:
             self.state = state._replace(place=NOWHERE)
 
     def remark_modes(self) -> None:
-        """What the modes on the line are remarked for."""
+        """What the modes on the line are remarked for.
+
+        G43 takes H (3.5.11), usually that of the tool in the spindle; without a tool that is known
+        its number is not compared.
+        """
         codes = self.words.codes
         if codes.get("compensation") in ("G41", "G42") and not self.before.compensated:
             self.remarks.add("not-read")
             self.state = self.state._replace(compensated=True)
+        if codes.get("length") == "G43":
+            h, tool = self.words.values.get("H"), self.state.tool
+            if h is None or (tool != NO_TOOL and h != tool):
+                self.remarks.add("length-differs")
         if "system" in codes:
             code = self.state.code
             if code != self.frame.code and code not in self.frame.origins_mm:
@@ -173,9 +227,9 @@ class _Line:
         elif once == "G92":
             bare = state._replace(g92=ZERO).zero(self.frame)
             g92 = shifted(state, state.g92, values, bare)
-            self.state = state._replace(g92=g92, kept=g92)
+            self.state = state._replace(g92=g92, kept=times(g92, 1 / state.mm))
         elif once == "G92.3":
-            self.state = state._replace(g92=state.kept)
+            self.state = state._replace(g92=times(state.kept, state.mm))
         else:
             kept = ZERO if once == "G92.1" else state.kept
             self.state = state._replace(g92=ZERO, kept=kept)
@@ -183,26 +237,32 @@ class _Line:
         if once == "G92" or shifts.get(once, ZERO) != ZERO:
             self.remarks.add("g92-used")
 
-    def go_home(self) -> None:
+    def go_home(self, once: str) -> None:
         """By way of the point, then home (3.5.8); without axis words straight home, all axes.
 
-        By the report all axes go home, on other controllers the named ones: the others are lost.
+        By the report all axes go home; on some controllers (common practice, no source) only those
+        that the line names, and the others stay.
         """
         axes = {axis for _, axis in named(self.words.values)}
         if axes:
             self.add(RAPID, self.state.target(self.words.values, self.frame))
-        home = self.frame.home_mm
-        x, y, z = (
-            home[i] if axis in axes or not axes else math.nan for i, axis in enumerate("XYZ")
-        )
-        self.add(RAPID, in_frame((x, y, z), self.frame))
+        home = dict(zip("XYZ", self.frame.homes_mm.get(once, NOWHERE), strict=True))
+        if axes and self.frame.home_named_axes:
+            machine = {axis: home[axis] for axis in axes}
+            self.add(RAPID, machine_target(self.state.place, machine, self.frame))
+        else:
+            self.add(RAPID, in_frame((home["X"], home["Y"], home["Z"]), self.frame))
 
     def move(self) -> str:
-        """Carry out the motion that the line asks for and return its code, "" for none."""
+        """Carry out the motion that the line asks for and return its code, "" for none.
+
+        Arc words without axis words ask for an arc; but R alone may belong to a harmless word.
+        """
         values, motion = self.words.values, self.state.motion
         on_machine = self.words.codes.get("once") == "G53"
-        is_arc = motion in ("G2", "G3")
-        if not named(values) and not (is_arc and set("IJKR") & values.keys()):
+        is_arc = motion in ARCS
+        of_arc = "IJK" if self.words.harmless and "motion" not in self.words.codes else "IJKR"
+        if not named(values) and not (is_arc and set(of_arc) & values.keys()):
             if on_machine:
                 raise NotReadError("G53 names no axis")
             return ""
@@ -214,6 +274,8 @@ class _Line:
             end = self.state.target(values, self.frame)
             found = arc(self.state, values, end)
             self.add(ARC, end, found.centre, found.sweep_rad)
+            if found.short:
+                self.remarks.add("would-stop")
         elif motion in ("G0", "G1"):
             kind = RAPID if motion == "G0" else FEED
             self.add(kind, self.state.target(values, self.frame))
@@ -244,6 +306,7 @@ class _Line:
     ) -> None:
         """One row from the place where the axes are; they are at its end then."""
         state = self.state
+        cuts = kind != RAPID
         self.rows.append(
             Row(
                 line=self.number,
@@ -253,7 +316,7 @@ class _Line:
                 plane=state.plane if kind == ARC else None,
                 centre=centre,
                 sweep_rad=sweep_rad,
-                feed=state.feed if kind != RAPID and state.per_minute else math.nan,
+                feed=state.feed * state.mm if cuts and state.feed_mode == "G94" else math.nan,
                 tool=state.tool,
                 code=state.code,
                 lengths=state.lengths,
@@ -263,18 +326,16 @@ class _Line:
 
 
 def with_modes(state: State, words: Words) -> State:
-    """The state with the line's modes, in an order that makes the unit the line's own (Table 8)."""
+    """The state with the line's modes, in the order of Table 8."""
     codes = words.codes
-    if "units" in codes:
-        state = state._replace(units="in" if codes["units"] == "G20" else "mm", stated_units=True)
-    if "feed" in codes:
-        state = state._replace(per_minute=codes["feed"] == "G94")
-        if codes["feed"] != "G94":
-            state = state._replace(feed=math.nan)
-    if "F" in words.values and state.per_minute:
-        state = state._replace(feed=words.values["F"] * state.mm)
+    if codes.get("feed", state.feed_mode) != state.feed_mode:
+        state = state._replace(feed_mode=codes["feed"], feed=math.nan, fed=False)
+    if "F" in words.values:
+        state = state._replace(feed=words.values["F"], fed=True)
     if "plane" in codes:
         state = state._replace(plane=("G17", "G18", "G19").index(codes["plane"]))
+    if "units" in codes:
+        state = state._replace(units="in" if codes["units"] == "G20" else "mm", stated_units=True)
     if "length" in codes:
         state = state._replace(lengths=codes["length"] == "G43")
     if "system" in codes:
@@ -284,18 +345,18 @@ def with_modes(state: State, words: Words) -> State:
     if "distance" in codes:
         state = state._replace(absolute=codes["distance"] == "G90")
     if "retract" in codes:
-        state = state._replace(old_z=codes["retract"] == "G98")
+        state = state._replace(retract=codes["retract"])
     if "motion" in codes and codes["motion"] != state.motion:
         state = state._replace(motion=codes["motion"], z=None, r=None)  # sticky in one cycle only
     return state
 
 
 def _code(words: Words) -> str:
-    """The work offset that is selected, as documents write it."""
+    """The work offset that is selected, as documents write it; a dwell's P is no number of it."""
     code = words.codes["system"]
     if code != "G54.1":
         return code
-    number = words.values.get("P")
+    number = words.values.get("P") if words.codes.get("once") != "G4" else None
     if number is None or number != int(number) or number < 1:
         raise NotReadError("G54.1 takes P, a whole number")
     return f"G54.1 P{number:.0f}"

@@ -20,14 +20,22 @@ OFFSETS = "IJK"  # of the centre from the start, for X, Y, Z
 
 
 class Arc(NamedTuple):
-    """An arc's centre on the plane's first and second axis, and its signed angle."""
+    """An arc's centre on the plane's first and second axis, and its signed angle.
+
+    `short`: its radius is shorter than half the chord, by little: it is the semicircle.
+    """
 
     centre: tuple[float, float]
     sweep_rad: float
+    short: bool
 
 
 def arc(state: State, values: dict[str, float], end: Point) -> Arc:
-    """The arc of a G2 or G3 line to `end`; raises NotReadError where there is none."""
+    """The arc of a G2 or G3 line to `end`; raises NotReadError where there is none.
+
+    The report does not say what a radius does that is shorter than half the chord: it is read as
+    the semicircle up to the tolerance of arcs by their centre.
+    """
     first, second, third = AXES_OF_PLANE[state.plane]
     offsets = {letter: values[letter] * state.mm for letter in OFFSETS if letter in values}
     start_uv = state.place[first], state.place[second]
@@ -35,12 +43,17 @@ def arc(state: State, values: dict[str, float], end: Point) -> Arc:
     full = math.dist(start_uv, end_uv) < SAME_PLACE_MM
     if OFFSETS[third] in offsets:
         raise NotReadError(f"{OFFSETS[third]} is no offset in this plane")  # from memory
+    short = False
     if "R" in values:
         if offsets:
-            raise NotReadError("an arc takes a radius or a centre, not both")  # from memory
+            raise NotReadError("an arc takes a radius or a centre, not both")  # not stated
+        if not {AXES[first], AXES[second]} & values.keys():
+            raise NotReadError("an arc by its radius names an axis of its plane")
         if full:
             raise NotReadError("an arc by its radius needs two ends that differ")
-        centre = _centre_by_radius(state, values["R"] * state.mm, start_uv, end_uv)
+        radius_mm = values["R"] * state.mm
+        short = math.dist(start_uv, end_uv) / 2 - abs(radius_mm) > SAME_PLACE_MM
+        centre = _centre_by_radius(state, radius_mm, start_uv, end_uv)
     else:
         if not offsets:
             raise NotReadError("an arc needs a radius or a centre")
@@ -55,7 +68,7 @@ def arc(state: State, values: dict[str, float], end: Point) -> Arc:
             raise NotReadError(f"the end misses the radius by {off_mm:.4f} mm")
     if any(map(math.isnan, start_uv)):
         centre = math.nan, math.nan
-    return Arc(centre, _sweep(state.motion, centre, start_uv, end_uv))
+    return Arc(centre, _sweep(state.motion, centre, start_uv, end_uv), short)
 
 
 def _centre_by_radius(
@@ -98,7 +111,7 @@ def _sweep(
 
 
 class Cycle(NamedTuple):
-    """A cycle's moves as (kind, end), and the numbers that stick."""
+    """A cycle's moves as (kind, end), and the numbers that stick, as they are written."""
 
     moves: list[tuple[int, Point]]
     z: float
@@ -106,21 +119,23 @@ class Cycle(NamedTuple):
 
 
 def cycle(state: State, values: dict[str, float], frame: Frame) -> Cycle:
-    """What a line of G81 to G89 does (3.5.16); Z and R stick while one cycle is repeated."""
+    """What a line of G81 to G89 does (3.5.16); Z and R stick while one cycle is repeated.
+
+    It is the numbers that stick, read in the unit of the line that uses them.
+    """
     if state.motion in ("G87", "G88"):
         raise NotReadError(f"{state.motion} needs the operator")
     if state.plane != 0:
         raise NotReadError("cycles are read in the XY plane only")
-    z = values["Z"] * state.mm if "Z" in values else state.z
-    r = values["R"] * state.mm if "R" in values else state.r
+    z, r = values.get("Z", state.z), values.get("R", state.r)
     if z is None or r is None:
         raise NotReadError("a cycle's first line states Z and R")
     repeats = values.get("L", 1.0)
     if not 1 <= repeats <= MOST_REPEATS:
         raise NotReadError(f"L is not 1 to {MOST_REPEATS}")
     zero_z = state.zero(frame)[2]
-    r_at = zero_z + r if state.absolute else state.place[2] + r
-    z_at = zero_z + z if state.absolute else r_at + z
+    r_at = (zero_z if state.absolute else state.place[2]) + r * state.mm
+    z_at = (zero_z if state.absolute else r_at) + z * state.mm
     if z_at > r_at + STANDS_MM:
         raise NotReadError("Z lies above R")
     return Cycle(_holes(state, values, frame, r_at, z_at, int(repeats)), z, r)
@@ -143,7 +158,7 @@ def _holes(
     retract = FEED if state.motion in ("G84", "G85", "G89") else RAPID
     if place[2] < r_at:
         go(RAPID, (place[0], place[1], r_at), "Z")
-    clear = place[2] if state.old_z else r_at
+    clear = place[2] if state.retract == "G98" else r_at
     for _ in range(repeats):
         x, y, _z = state._replace(place=place).target(lateral, frame)
         go(RAPID, (x, y, place[2]), "XY")

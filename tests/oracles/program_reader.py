@@ -7,7 +7,7 @@ it is taken here.
 
 from __future__ import annotations
 
-from oracles.program_line import TurnedError, carry_out, with_modes
+from oracles.program_line import FIRSTS, TurnedError, carry_out, with_modes
 from oracles.program_state import NOWHERE, Row, State
 from oracles.program_words import MAX_LINE, NotReadError, Words, lines_of, part, read_words, says_m6
 from pincorner.program.motions import Frame
@@ -50,7 +50,7 @@ class _Reader:
         self.state = State(frame.units)
         self.rows: list[Row] = []
         self.remarks: Remarks = set()
-        self.marked: set[str] = set()  # codes of remarks that are told once
+        self.marked: set[str] = set()  # reasons that were told and are told once
 
     def run(self, lines: list[str]) -> None:
         """Read to the end: M2, M30, the second %, or the last line."""
@@ -82,7 +82,7 @@ class _Reader:
                 self.remarks.add(("odd-comment", number))
             if parted.odd_number:
                 self.remarks.add(("odd-number", number))
-            words = read_words(parted.stretches)
+            words = read_words(parted.stretches, self.frame.harmless)
             done = carry_out(self.state, words, number, self.frame, self.t_changes)
         except NotReadError as error:
             self.remarks.add(("not-read", number))
@@ -90,28 +90,27 @@ class _Reader:
             self.state = self.state._replace(place=NOWHERE, rotated=turned)
             return False
         if parted.skippable:
-            self.once("may-be-skipped", number)
+            self.once("may-be-skipped", number, "may-be-skipped")
         self.remarks |= {(code, number) for code in done.remarks}
         self.state = done.state
         self.rows += done.rows
-        if done.rows and not self.state.stated_units:
-            self.once("no-units", number)
-        if done.rows and not self.state.code and self.frame.code is not None:
-            self.once("no-offset", number)
-        return bool(words.m & {"M2", "M30"})
+        for reason in done.firsts:
+            if reason != "no-offset" or self.frame.code is not None:
+                self.once(reason, number, FIRSTS[reason])
+        return bool({"M2", "M30"} & set(words.m))
 
     def block_line(self, text: str) -> None:
         """A line of our own setup block: modes, unit, selection and rotation count, no more."""
         stretches = part(text).stretches
         if any("[" in stretch or "#" in stretch for stretch in stretches):
             return
-        words = read_words(stretches)
+        words = read_words(stretches, self.frame.harmless)
         codes = {group: code for group, code in words.codes.items() if group != "once"}
         values = {letter: words.values[letter] for letter in words.values if letter == "P"}
-        self.state = with_modes(self.state, Words(codes, frozenset(), values))
+        self.state = with_modes(self.state, Words(codes, [], values))
 
-    def once(self, code: str, number: int) -> None:
-        """A remark that is told for the first line only."""
-        if code not in self.marked:
-            self.marked.add(code)
+    def once(self, reason: str, number: int, code: str) -> None:
+        """A remark whose reason is told for the first line only."""
+        if reason not in self.marked:
+            self.marked.add(reason)
             self.remarks.add((code, number))

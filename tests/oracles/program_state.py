@@ -37,9 +37,14 @@ class Row(NamedTuple):
 class State(NamedTuple):
     """Modes and places between two lines; what stands here first is where a program starts.
 
-    `code` is "" before any selection. `g92` and `g52` are shifts, `kept` the G92 numbers in the
-    parameters (3.5.18). `lost_codes`: those whose origin the program wrote. `z` and `r` are a
-    cycle's sticky numbers (3.5.16), in program coordinates, None where it has none.
+    A program starts as M2 leaves a controller (3.6.1): G17, G90, G94, G40, motion mode G1. The
+    report does not say whether G98 or G99 holds then, nor what the G92 parameters keep.
+
+    `code` is "" before any selection. `g92` and `g52` are shifts in mm, which stay in place when
+    the unit changes. Plain numbers in the unit in force when they are used (4.3.3.3): `kept`, the
+    G92 numbers in the parameters (3.5.18); `feed`; `z` and `r`, a cycle's sticky numbers (3.5.16),
+    None where it has none. `lost_codes`: those whose origin the program wrote. `fed`: whether an F
+    was stated in the feed mode in force; a change of feed mode forgets it.
     """
 
     units: str
@@ -51,14 +56,15 @@ class State(NamedTuple):
     kept: Point = NOWHERE
     g52: Point = ZERO
     rotated: bool = False
-    motion: str = "G80"  # what was active before the program is not known
+    motion: str = "G1"
     plane: int = 0
     absolute: bool = True
-    old_z: bool = True  # G98
+    retract: str = ""  # G98 or G99 once stated; until then cycles come up to R, the lower way
     z: float | None = None
     r: float | None = None
+    feed_mode: str = "G94"
     feed: float = math.nan
-    per_minute: bool = True
+    fed: bool = False
     lengths: bool = False
     compensated: bool = False
     next_tool: int = NO_TOOL
@@ -91,6 +97,12 @@ def named(values: dict[str, float]) -> list[tuple[int, str]]:
     return [(i, axis) for i, axis in enumerate(AXES) if axis in values]
 
 
+def times(point: Point, factor: float) -> Point:
+    """A point with its numbers multiplied: from numbers of a unit to mm, or back."""
+    x, y, z = (value * factor for value in point)
+    return x, y, z
+
+
 def shifted(
     state: State, shift: Point, values: dict[str, float], zero: Point | None = None
 ) -> Point:
@@ -119,7 +131,7 @@ def in_frame(machine: Point, frame: Frame) -> Point:
 
 
 def machine_target(place: Point, machine: dict[str, float], frame: Frame) -> Point:
-    """Where G53 leads: the named machine axes move, the others stay where they are."""
+    """Where machine axes lead that move to `machine`; the others stay where they are."""
     end = in_frame(_replaced(on_machine(place, frame), machine), frame)
     moved_x = "X" in machine or (frame.machine_angle_rad != 0 and "Y" in machine)
     moved_y = "Y" in machine or (frame.machine_angle_rad != 0 and "X" in machine)

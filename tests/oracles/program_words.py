@@ -14,8 +14,9 @@ MAX_LINE = 256  # characters, 3.3
 ROTARY = "ABC"
 _LETTERS = frozenset("ABCDFGHIJKLMPQRSTXYZ")  # Table 3; N may only come first
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")  # 3.3.2.1
-_LINE_NUMBER = re.compile(r"[0-9]+")  # 3.3.1 has five digits at most; more do no harm
-_WHOLE = frozenset("DHLT")  # 3.5, 3.7: integers, not negative
+_LINE_NUMBER = re.compile(r"[0-9]+")
+_WHOLE = frozenset("DHLT")  # 3.5, 3.7: integers, not negative; D and H are read all the same
+_NOT_NEGATIVE = frozenset("FLT")
 _LAST_TOOL = 10**9  # no magazine holds more; a reader may keep tools in 32 bits
 _M6 = re.compile(r"M0*6(?:\.0*)?(?![0-9.])")
 _ODD_IN_COMMENT = re.compile(r"[%!?~\x00-\x08\x0a-\x1f\x7f]")
@@ -36,11 +37,11 @@ GROUPS = {  # Table 4; G52, G95, G54.1, G68 and G69 are common practice, no sour
     "once": ("G4", "G10", "G28", "G30", "G52", "G53", "G92", "G92.1", "G92.2", "G92.3"),
 }
 _GROUP_OF = {code: group for group, codes in GROUPS.items() for code in codes}
-_M_GROUPS = {  # Table 4
+COOLANT = ("M7", "M8", "M9")  # one group of Table 4, but two on one line both act
+_M_GROUPS = {  # Table 4, the others
     **dict.fromkeys(("M0", "M1", "M2", "M30", "M60"), "stop"),
     "M6": "tool",
     **dict.fromkeys(("M3", "M4", "M5"), "spindle"),
-    **dict.fromkeys(("M7", "M8", "M9"), "coolant"),
     **dict.fromkeys(("M48", "M49"), "override"),
 }
 
@@ -50,11 +51,18 @@ class NotReadError(Exception):
 
 
 class Words(NamedTuple):
-    """What a line says: its G codes by modal group, its M codes, its other words as written."""
+    """What a line says: its G codes by modal group, its M codes, its other words as written.
+
+    `harmless`: whether it holds words that are read over; they are in none of the others, but that
+    `m_words` counts them too. `number_digits`: of its N word, 0 without.
+    """
 
     codes: dict[str, str]
-    m: frozenset[str]
+    m: list[str]
     values: dict[str, float]
+    harmless: bool = False
+    m_words: int = 0
+    number_digits: int = 0
 
 
 class Parted(NamedTuple):
@@ -129,19 +137,17 @@ def _is_odd(comment: str) -> bool:
     return bool(_ODD_IN_COMMENT.search(inside))
 
 
-def read_words(stretches: list[str]) -> Words:
+def read_words(stretches: list[str], harmless: frozenset[str] = frozenset()) -> Words:
     """The words of a line's code; raises NotReadError for what the reader does not follow."""
     code = "".join(stretches)
     if "#" in code or "[" in code:
         raise NotReadError("parameters and expressions are not read")
-    g_codes: list[str] = []
-    m_codes: list[str] = []
+    codes: list[str] = []
     values: dict[str, float] = {}
-    for letter, number in _written(stretches):
-        if letter == "G":
-            g_codes.append(_code("G", number))
-        elif letter == "M":
-            m_codes.append(_code("M", number))
+    number_digits, written = _written(stretches)
+    for letter, number in written:
+        if letter in "GM":
+            codes.append(_code(letter, number))
         elif letter in values:
             raise NotReadError(f"two {letter} words on one line")
         else:
@@ -149,14 +155,26 @@ def read_words(stretches: list[str]) -> Words:
     _check_values(values)
     if any(letter in values for letter in ROTARY):
         raise NotReadError("rotary axes are not followed")
-    codes = _by_group(g_codes, _GROUP_OF)
-    _by_group(m_codes, _M_GROUPS)
-    return Words(codes, frozenset(m_codes), values)
+    kept = [code for code in codes if code not in harmless]
+    m_codes = [code for code in kept if code.startswith("M")]
+    _by_group([code for code in m_codes if code not in COOLANT], _M_GROUPS)
+    return Words(
+        codes=_by_group([code for code in kept if code.startswith("G")], _GROUP_OF),
+        m=m_codes,
+        values=values,
+        harmless=len(kept) < len(codes),
+        m_words=sum(code.startswith("M") for code in codes),
+        number_digits=number_digits,
+    )
 
 
-def _written(stretches: list[str]) -> list[tuple[str, str]]:
-    """Letter and number of each word but N; raises NotReadError where none is legal."""
+def _written(stretches: list[str]) -> tuple[int, list[tuple[str, str]]]:
+    """How many digits N has, letter and number of each other word.
+
+    Raises NotReadError where a word is none.
+    """
     found: list[tuple[str, str]] = []
+    number_digits = 0
     for i, stretch in enumerate(stretches):
         at = 0
         if i == 0 and stretch.startswith("N"):
@@ -164,6 +182,7 @@ def _written(stretches: list[str]) -> list[tuple[str, str]]:
             if line_number is None:
                 raise NotReadError("N without a number")
             at = line_number.end()
+            number_digits = at - 1
         while at < len(stretch):
             letter = stretch[at]
             if letter not in _LETTERS:
@@ -173,7 +192,7 @@ def _written(stretches: list[str]) -> list[tuple[str, str]]:
                 raise NotReadError(f"{letter} without a number")
             found.append((letter, number.group()))
             at = number.end()
-    return found
+    return number_digits, found
 
 
 def _code(letter: str, number: str) -> str:
@@ -184,12 +203,13 @@ def _code(letter: str, number: str) -> str:
 
 def _check_values(values: dict[str, float]) -> None:
     for letter in _WHOLE & values.keys():
-        if values[letter] != int(values[letter]) or values[letter] < 0:
-            raise NotReadError(f"{letter} must be a whole number, not negative")
+        if values[letter] != int(values[letter]):
+            raise NotReadError(f"{letter} must be a whole number")
+    for letter in _NOT_NEGATIVE & values.keys():
+        if values[letter] < 0:
+            raise NotReadError(f"{letter} must not be negative")
     if values.get("T", 0.0) > _LAST_TOOL:
         raise NotReadError("there is no such tool")
-    if values.get("F", 0.0) < 0:
-        raise NotReadError("F must not be negative")
 
 
 def _by_group(codes: list[str], group_of: dict[str, str]) -> dict[str, str]:
