@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from pincorner.program.motions import NO_TOOL
 from pincorner.program.moves_seen import MovesSeen
-from pincorner.program.obstacles import Obstacle
+from pincorner.program.obstacles import Obstacle, tallest_of
 from pincorner.program.reaches import size_of
 from pincorner.setups.checked import ToolSize
 from pincorner.setups.setup import Setup
@@ -71,10 +71,7 @@ def notes_on_moves(
     if seen.sideways is not None:
         line, z_mm = seen.sideways
         text = f"from where the tool comes to line {line}, its first move sideways"
-        tallest = max(
-            (each for each in obstacles if each.datum_mm is None),
-            key=lambda each: each.top_mm, default=None,
-        )  # fmt: skip
+        tallest = tallest_of(obstacles)
         if tallest is not None and z_mm < tallest.top_mm:
             zero_mm = setup.heights.zero_mm
             text += (

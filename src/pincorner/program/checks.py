@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
@@ -12,13 +13,12 @@ from pincorner.program.clearance import Clearance
 from pincorner.program.extents import Extents, extent
 from pincorner.program.fences import ceiling_of, fences_of
 from pincorner.program.frames import bed_in_program, frame_of
-from pincorner.program.lines import number_lines
 from pincorner.program.motions import NO_TOOL, Frame
 from pincorner.program.moves_seen import MovesSeen
 from pincorner.program.obstacles import Obstacle
 from pincorner.program.path_points import PathPoints
 from pincorner.program.reaches import reaches_of, size_of
-from pincorner.program.reading import Reading
+from pincorner.program.reading import reading_of
 from pincorner.program.sections import Section, sections_of
 from pincorner.program.sentences import Teller
 from pincorner.program.stamped import StampedBlock, block_in_file
@@ -29,7 +29,7 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, figure, told, told_size
 
-NOT_FINDINGS = frozenset({"may-be-skipped"})
+NOT_FINDINGS = frozenset({"may-be-skipped", "retract-unstated"})
 """Remarks of the reader that are told among what is not checked."""
 
 
@@ -63,8 +63,7 @@ def check_program(
     block = block_in_file(path)
     nests = make_setups(setup.facts)
     frame = frame_of(setup, nests)
-    known = (*known, *number_lines(path))
-    reading = Reading(frame, block_lines=None if block is None else block[:2], known=known)
+    reading = reading_of(path, frame, known)
     check = _Check(setup, nests, others, tools, margin_mm, frame)
     for motions in reading.motions(path, progress):
         codes = reading.summary.codes
@@ -75,12 +74,12 @@ def check_program(
     summary = reading.summary
     unit = _unit_of(summary, setup)
     found = [
-        *check.findings(unit),
+        *check.findings(summary, unit),
         *_of_text(setup, block, summary),
         *_of_machine_z(setup, summary, unit),
         *_old_lengths(check.new_tools, summary),
     ]
-    used = sorted(check.extents.tools)
+    used = check.extents.tools_in_use()
     return Report(
         program=path.name,
         station=setup.facts.station.name,
@@ -91,11 +90,13 @@ def check_program(
         verdict=_verdict(found),
         findings=tuple(sorted(found, key=lambda finding: (finding.line, finding.code))),
         extent=extent(check.extents.all),
+        cutting_extent=extent(check.extents.cutting),
         lines=summary.lines,
         units=tuple(dict.fromkeys(unit for unit, _ in summary.units)),
         work_offsets=tuple(
             (summary.codes[code], extent(reached))
             for code, reached in sorted(check.extents.codes.items())
+            if summary.codes[code] or "no-offset" in summary.counts
         ),
         tools=tuple(
             ToolUse(
@@ -105,7 +106,9 @@ def check_program(
             )
             for number in used
         ),
-        not_checked=tuple(dict.fromkeys([*ALWAYS, *check.notes(used, unit), *_skipped(summary)])),
+        not_checked=tuple(
+            dict.fromkeys([*ALWAYS, *check.notes(used, unit), *_of_remarks(summary)])
+        ),
     )
 
 
@@ -137,8 +140,8 @@ class _Check:
     def take(self, section: Section, codes: Sequence[str]) -> None:
         """Look at a section of the program; under codes that are no nest's the station's counts."""
         self.extents.take(section)
-        self._seen.take(section)
         nest = self._nests.get(codes[section.code], self._setup)
+        self._seen.take(section, nest)
         size, nose_mm = size_of(self._tools, section.tool), self._setup.facts.machine.nose
         self._clearance(nest).take(section, reaches_of(size, nose_mm))
 
@@ -166,14 +169,14 @@ class _Check:
             )
         return nest.nest.run_off_mm(largest)
 
-    def findings(self, unit: Unit) -> Iterator[CheckFinding]:
+    def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
         """What was found in the motions, told in a unit."""
         straight = self.rapids.straight
         teller = Teller(unit, self._tools, straight, bed_in_program(self._setup).inverse())
         for clearance in self._clearances.values():
             for key, worst in clearance.worst.items():
                 yield teller.finding(key, worst)
-        yield from self._seen.findings(unit)
+        yield from self._seen.findings(self._obstacles, summary, unit)
 
     @property
     def new_tools(self) -> Sequence[tuple[int, int]]:
@@ -235,8 +238,10 @@ def _of_machine_z(setup: Setup, summary: Summary, unit: Unit) -> Iterator[CheckF
     """G53 moves that leave the travel in Z, or put the gauge point itself below the surface."""
     machine, surface = setup.facts.machine, setup.heights.surface_mm
     span = machine.travel.z if machine.travel is not None and machine.homes else None
-    for z_mm, line in summary.machine_z:
-        at = f"line {line}: G53 Z{figure(z_mm, unit)}"
+    for word, z_mm, line in summary.machine_z:
+        at = f"line {line}: {word} Z{figure(z_mm, unit)}"
+        if math.isnan(z_mm):
+            continue
         if span is not None and not span[0] <= z_mm <= span[1]:
             beyond = max(span[0] - z_mm, z_mm - span[1])
             text = f"{at} lies {told(beyond, unit)} outside the travel of {machine.name} in Z"
@@ -255,11 +260,14 @@ def _old_lengths(new_tools: Sequence[tuple[int, int]], summary: Summary) -> Iter
             yield CheckFinding("no-tool-length", line, text)
 
 
-def _skipped(summary: Summary) -> Iterator[str]:
-    """Lines with a slash: the controller may leave them out."""
+def _of_remarks(summary: Summary) -> Iterator[str]:
+    """Lines with a slash, which the controller may leave out, a way back that is not stated, and
+    an end that is not there (RS274/NGC, 3.1)."""
     for remark in summary.remarks:
         if remark.code in NOT_FINDINGS:
             yield remark.text
+    if summary.ended is None:
+        yield "what comes behind its last line: neither M2, M30 nor a closing % stands there"
 
 
 def _unit_of(summary: Summary, setup: Setup) -> Unit:

@@ -1,10 +1,10 @@
-"""How far the motions of a program reach: in all, for each tool, for each work offset."""
+"""How far the motions of a program reach: in all, where they cut, by tool and by work offset."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from pincorner.program.motions import ARC, Floats
+from pincorner.program.motions import ARC, NO_TOOL, RAPID, Floats
 from pincorner.program.sections import Section
 from pincorner.setups.checked import Extent
 
@@ -17,11 +17,12 @@ _NOTHING: Reached = np.array([np.inf] * 3), np.array([-np.inf] * 3)
 class Extents:
     """Running extents, in mm of the program's coordinates; places not known do not count.
 
-    `tools`, `codes`: by number and index; the way to where one begins is not its own.
+    `cutting`: of feeds and arcs, from where they begin. `tools`, `codes`: by number and index; the
+    way to where one begins is not its own.
     """
 
     def __init__(self) -> None:
-        self.all = _NOTHING
+        self.all = self.cutting = _NOTHING
         self.tools: dict[int, Reached] = {}
         self.codes: dict[int, Reached] = {}
         self._last_tool: int | None = None
@@ -34,6 +35,13 @@ class Extents:
         if (section.tool, section.code) != (self._last_tool, self._last_code):
             own = _without_arrival(section)
         self.all = _wider(self.all, everywhere)
+        cuts = section.motions.kind != RAPID
+        if cuts.all():
+            self.cutting = _wider(self.cutting, everywhere)
+        elif cuts.any():
+            low, high = section.boxes.low[:, cuts], section.boxes.high[:, cuts]
+            mine = np.fmin.reduce(low, axis=1), np.fmax.reduce(high, axis=1)
+            self.cutting = _wider(self.cutting, mine)
         for value, last, extents in (
             (section.tool, self._last_tool, self.tools),
             (section.code, self._last_code, self.codes),
@@ -41,6 +49,16 @@ class Extents:
             reached = everywhere if value == last else own
             extents[value] = _wider(extents.get(value, _NOTHING), reached)
         self._last_tool, self._last_code = section.tool, section.code
+
+    def tools_in_use(self) -> list[int]:
+        """Tools in order of number; of moves before the first only those whose height is known:
+        by machine Z alone the axes go to their top before any tool is named."""
+        known = [
+            tool
+            for tool, (low, _) in self.tools.items()
+            if tool != NO_TOOL or np.isfinite(low[2]) or len(self.tools) == 1
+        ]
+        return sorted(known)
 
 
 def extent(reached: Reached) -> Extent:

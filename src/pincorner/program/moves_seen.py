@@ -4,15 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
+from pincorner.geometry.outline import TOUCH_MM
 from pincorner.program.boxes import Boxes
 from pincorner.program.motions import NO_TOOL, RAPID, Motions
+from pincorner.program.obstacles import ROUNDING_MM, Obstacle, tallest_of
 from pincorner.program.sections import Section
+from pincorner.program.summary import Summary
 from pincorner.setups.checked import CheckFinding
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, told
+
+_LOST_KEPT = 1000
+"""Lines at heights that are not known: enough for the first that is too low."""
+
+
+class _Away(NamedTuple):
+    """A rapid to a place that is not known: the line of the lowest, its Z, on how many lines."""
+
+    line: int
+    z_mm: float
+    lines: int
 
 
 class MovesSeen:
@@ -21,6 +36,8 @@ class MovesSeen:
     def __init__(self, setup: Setup) -> None:
         heights = setup.heights
         self._top_mm = heights.stock_top_mm - heights.zero_mm
+        self._zero_mm = heights.zero_mm
+        self._surface_mm = heights.surface_mm if setup.facts.machine.homes else None
         self._wants_lengths = setup.facts.station.z.set == "machine"
         self._first: tuple[int, list[float]] | None = None
         self.sideways: tuple[int, float] | None = None
@@ -28,24 +45,41 @@ class MovesSeen:
         self.unknown: list[int] = []
         """First of the lines behind that which go through places that are not known."""
         self.unknown_count = 0
+        self._away: _Away | None = None
+        self._away_lost: list[int] = []
+        self._reaches_stock, self._last_line = False, 0
         self._without_length: dict[int, tuple[int, int]] = {}
         self._last_tool: int | None = None
         self.new_tools: list[tuple[int, int]] = []
         """Tools that came into the spindle after others, and the line in which each first cuts."""
 
-    def take(self, section: Section) -> None:
-        """Look at a section of the program."""
+    def take(self, section: Section, nest: Setup) -> None:
+        """Look at a section of the program, which runs in a nest of the station."""
         motions = section.motions
         if self._first is None:
             self._first = int(motions.line[0]), motions.end[0].tolist()
         self._find_unknown(motions, section.boxes)
+        self._find_away(motions)
+        top_mm = nest.heights.stock_top_mm - self._zero_mm
+        low_z = section.boxes.around()[0][2]
+        self._reaches_stock |= not low_z >= top_mm - ROUNDING_MM
+        self._last_line = int(motions.line[-1])
         if self._wants_lengths:
             self._find_lengths(section)
 
-    def findings(self, unit: Unit) -> Iterator[CheckFinding]:
-        """Findings of the contract, told in a unit."""
+    def findings(
+        self, obstacles: Sequence[Obstacle], summary: Summary, unit: Unit
+    ) -> Iterator[CheckFinding]:
+        """Findings of the contract, told in a unit; `obstacles`: all that the program was held
+        against."""
         if self._first is not None:
             yield from self._low_first_move(*self._first, unit)
+            if not self._reaches_stock and not self.unknown_count:
+                text = "it never goes below the top of its stock: is its zero meant elsewhere?"
+                yield CheckFinding("no-cut", self._last_line, f"line {self._last_line}: {text}")
+        tallest = tallest_of(obstacles)
+        if tallest is not None:
+            yield from self._leaves_unknown(tallest, summary, unit)
         for tool, (line, lines) in self._without_length.items():
             who = "the program" if tool == NO_TOOL else f"tool {tool}"
             text = f"line {line}: {who} cuts without its length applied (G43)"
@@ -69,6 +103,57 @@ class MovesSeen:
         else:
             return
         yield CheckFinding("low-first-move", line, f"line {line}: the first move goes {what}")
+
+    def _find_away(self, motions: Motions) -> None:
+        """Rapids sideways to a place that is not known, and sideways at a height that is not."""
+        rapid = motions.kind == RAPID
+        lost = np.isnan(motions.end[:, :2]) & ~np.isnan(motions.start[:, :2])
+        z = np.fmin(motions.start[:, 2], motions.end[:, 2])
+        away = np.flatnonzero(rapid & lost.any(axis=1) & ~np.isnan(z))
+        if away.size:
+            at = away[z[away].argmin()]
+            found = _Away(int(motions.line[at]), float(z[at]), len(np.unique(motions.line[away])))
+            before = self._away
+            if before is not None:
+                lower = found if found.z_mm < before.z_mm else before
+                found = lower._replace(lines=found.lines + before.lines)
+            self._away = found
+        if np.isnan(z.sum()):
+            sideways = lost.any(axis=1) | (motions.end[:, :2] != motions.start[:, :2]).any(axis=1)
+            no_height = np.isnan(z) & rapid & sideways & ~np.isnan(motions.start[:, :2]).any(axis=1)
+            lines = np.unique(motions.line[no_height])
+            self._away_lost += lines[: _LOST_KEPT - len(self._away_lost)].tolist()
+
+    def _leaves_unknown(
+        self, tallest: Obstacle, summary: Summary, unit: Unit
+    ) -> Iterator[CheckFinding]:
+        """Rapids to places that are not known, lower than what they may meet on the way."""
+        if self._away is not None and self._away.z_mm < tallest.top_mm - TOUCH_MM:
+            line, z_mm, lines = self._away
+            text = (
+                f"line {line}: a rapid goes sideways from Z{figure(z_mm, unit)} to a place that is "
+                f"not known, {told(tallest.top_mm - z_mm, unit)} below the top of {tallest.name}: "
+                "go up first, or give the machine's home (home_named_axes where only named axes go)"
+            )
+            yield CheckFinding("leaves-unknown", line, text, lines, tallest.top_mm - z_mm)
+        if self._surface_mm is None:
+            return
+        not_read = [each.line for each in summary.remarks if each.code == "not-read"]
+        for line in self._away_lost:
+            word, z_mm, since = max(
+                (each for each in summary.machine_z if each[2] <= line),
+                key=lambda each: each[2], default=("", math.nan, 0),
+            )  # fmt: skip
+            gauge_mm = z_mm - self._surface_mm  # the tip is lower by the tool's length
+            top_mm = tallest.top_mm + self._zero_mm
+            if gauge_mm <= top_mm and not any(since <= each <= line for each in not_read):
+                text = (
+                    f"line {line}: a rapid goes sideways with the gauge point at Z"
+                    f"{figure(z_mm, unit)} ({word}, line {since}), {told(gauge_mm, unit)} above "
+                    f"the surface, not above {tallest.name} ({told(top_mm, unit)}): go up first"
+                )
+                yield CheckFinding("leaves-unknown", line, text, 1, top_mm - gauge_mm)
+                return
 
     def _find_unknown(self, motions: Motions, boxes: Boxes) -> None:
         """Motions that end nowhere known, but for those up to the first that goes sideways."""

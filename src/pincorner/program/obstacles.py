@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from shapely import Polygon
@@ -97,6 +98,12 @@ class Place(NamedTuple):
         datum = level_mm - self.zero_mm
         top = datum - spoil_mm - ROUNDING_MM
         return Obstacle(code, name, placed, top, 0.0, datum, spoil_mm, CUTTER)
+
+
+def tallest_of(obstacles: Iterable[Obstacle]) -> Obstacle | None:
+    """The tallest of what stands up; None where nothing does."""
+    standing = (each for each in obstacles if each.datum_mm is None)
+    return max(standing, key=lambda each: each.top_mm, default=None)
 
 
 def areas_of(shape: Polygon) -> list[Area]:

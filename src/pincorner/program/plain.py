@@ -76,9 +76,7 @@ def carry_out(
     return None
 
 
-def _refuse_what_stops(
-    run: Run, words: Words, motion: Floats, state: State, notes: Notes
-) -> None:
+def _refuse_what_stops(run: Run, words: Words, motion: Floats, state: State, notes: Notes) -> None:
     """Lines that a controller by the standard refuses are told one by one, by the reader of lines.
 
     What `would_stop.py` has of lines that are plain otherwise.

@@ -15,10 +15,12 @@ import numpy as np
 
 from pincorner.program.comments import without_quiet
 from pincorner.program.line_reader import LineReader
+from pincorner.program.lines import number_lines
 from pincorner.program.motions import Frame, Ints, Motions
 from pincorner.program.pieces import pieces
 from pincorner.program.plain import carry_out
 from pincorner.program.rows import Rows
+from pincorner.program.stamped import block_in_file
 from pincorner.program.summary import Notes, Summary
 from pincorner.program.words import words_in
 
@@ -123,6 +125,19 @@ class Reading:
             lines.lose_place()
         else:
             lines.read(number, text)
+
+
+def reading_of(path: Path, frame: Frame, known: tuple[Span, ...] = ()) -> Reading:
+    """A reading of a program as a shop has it: its setup block is ours, its O word names it.
+
+    `known` as in Reading. Raises BadInput.
+    """
+    block = block_in_file(path)
+    return Reading(
+        frame,
+        block_lines=None if block is None else (block.first, block.last),
+        known=(*known, *number_lines(path)),
+    )
 
 
 class _Lines:

@@ -148,9 +148,10 @@ def _other_jig(place: Place, setup: Setup, other: Setup) -> Iterator[Obstacle]:
     level_mm = there - here if here is not None and there is not None else 0.0
     facts, whose = other.facts, f" of station {other.facts.station.name}"
     yield from _solids(place, other, whose, level_mm)
-    top_mm = level_mm + facts.station.under + facts.holder.top_mm
-    name = f"{facts.holder.name}{whose}"
-    yield place.standing("hits-jig", name, other.footprint_in_bed(), top_mm)
+    if facts.station.stock is None:  # bare stock is told as stock
+        top_mm = level_mm + facts.station.under + facts.holder.top_mm
+        name = f"{facts.holder.name}{whose}"
+        yield place.standing("hits-jig", name, other.footprint_in_bed(), top_mm)
     for nest in facts.holder.nests:
         to_bed = other.jig_in_bed @ Pose.of_degrees("jig", "nest", *nest.zero, nest.angle)
         top_mm = level_mm + other.heights.stock_bottom_mm + nest.stock.size[2]

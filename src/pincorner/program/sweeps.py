@@ -13,8 +13,7 @@ from pincorner.geometry.outline import Box, bounds, rectangle
 from pincorner.program.boxes import Rapids, boxes_of
 from pincorner.program.frames import frame_of, written_in_machine
 from pincorner.program.motions import Floats
-from pincorner.program.reading import Reading
-from pincorner.program.stamped import block_in_file
+from pincorner.program.reading import reading_of
 from pincorner.program.summary import Summary
 from pincorner.program.times import cutting_seconds
 from pincorner.setups.setup import Setup
@@ -43,7 +42,7 @@ def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> Progra
     Raises BadInput where the file cannot be read.
     """
     frame = frame_of(setup, nests)
-    reading = Reading(frame, block_lines=_block_lines(path))
+    reading = reading_of(path, frame)
     rapids = Rapids(setup.facts.machine.straight_rapids, frame.machine_angle_rad)
     low, high = np.full(2, np.inf), np.full(2, -np.inf)
     cutting_s, known, anywhere = 0.0, False, False
@@ -69,15 +68,10 @@ def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> Progra
 
 def read_summary(path: Path, setup: Setup, nests: Sequence[Setup]) -> Summary:
     """What a reading of the program tells besides its motions. Raises BadInput."""
-    reading = Reading(frame_of(setup, nests), block_lines=_block_lines(path))
+    reading = reading_of(path, frame_of(setup, nests))
     for _ in reading.motions(path):
         pass
     return reading.summary
-
-
-def _block_lines(path: Path) -> tuple[int, int] | None:
-    block = block_in_file(path)
-    return None if block is None else (block.first, block.last)
 
 
 def _gets_lost(ends: NDArray[np.bool_], known_before: bool) -> bool:

@@ -58,7 +58,8 @@ def _reaches(report: Report) -> str:
             for code, extent in report.work_offsets
         ]
     if len(rows) != 1:
-        rows.append(("all", "", "", *_spans(report.extent, unit)))
+        rows.append(("all motion", "", "", *_spans(report.extent, unit)))
+    rows.append(("cutting alone", "", "", *_spans(report.cutting_extent, unit)))
     return table(("", "diameter", "stickout", *(f"{axis} {unit}" for axis in "XYZ")), rows, ".rr")
 
 
@@ -105,6 +106,7 @@ def check_json(report: Report) -> dict[str, Any]:
             for finding in report.findings
         ],
         "extent_mm": _extent(report.extent),
+        "cutting_extent_mm": _extent(report.cutting_extent),
         "lines": report.lines,
         "program_units": list(report.units),
         "work_offsets": [code for code, _ in report.work_offsets if code],

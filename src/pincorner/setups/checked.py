@@ -70,7 +70,8 @@ class Report(NamedTuple):
 
     `unit`: in which its sentences tell lengths, and the reports theirs.
     `verdict`: nothing-found, findings or not-fully-read. Findings come in order of line. `units`:
-    as the program states them, by first use. `work_offsets`: the codes in use and their extents.
+    as the program states them, by first use. `extent`: of all motion; `cutting_extent`: of feeds
+    and arcs alone. `work_offsets`: the codes in use and their extents.
     `not_checked`: sentences on what is not modelled, not given or not known.
     """
 
@@ -83,6 +84,7 @@ class Report(NamedTuple):
     verdict: str
     findings: tuple[CheckFinding, ...]
     extent: Extent
+    cutting_extent: Extent
     lines: int
     units: tuple[str, ...]
     work_offsets: tuple[tuple[str, Extent], ...]
