@@ -20,6 +20,8 @@ machines:
     nose: 64
     straight_rapids: false
     park: [0, 940]
+    home: {g28: [0, 0, 0], g30: [0, 940, 0]}
+    home_named_axes: false
 
 beds:
   - name: long-bench
@@ -95,7 +97,8 @@ dialects:
     rotation: none
     expressions: false
     converts: false
-    first: [G17, G40, G80]
+    first: [G40, G17, G49, G80, G94, G98]
+    harmless: [G91.1, G97]
     cancel: [G92.1]
     comment: parens
     upper_case: false

@@ -20,6 +20,7 @@ DEFAULTS: list[tuple[str, str, Any]] = [
     ("machine", "carriage.right", 0.0), ("machine", "carriage.front", 0.0),
     ("machine", "carriage.back", 0.0), ("machine", "nose", None),
     ("machine", "straight_rapids", False), ("machine", "park", None), ("machine", "note", None),
+    ("machine", "home", None), ("machine", "home_named_axes", False),
     ("bed", "box", (-25.0, -20.0, 125.0, 60.0)), ("bed", "thickness", None),
     ("bed", "grid.hole_position", None), ("bed", "grid.depth", None), ("bed", "labels.skip", ""),
     ("bed", "pose.angle", 0.0), ("bed", "surface", None), ("bed", "spoil", 0.0),
@@ -38,7 +39,8 @@ DEFAULTS: list[tuple[str, str, Any]] = [
     ("run", "load", None), ("run", "reach", None), ("run", "parts", None),
     ("dialect", "write", "g10-l2"), ("dialect", "rotation", "none"),
     ("dialect", "expressions", False), ("dialect", "converts", False),
-    ("dialect", "first", ("G17", "G40", "G80")), ("dialect", "cancel", ("G92.1",)),
+    ("dialect", "first", ("G40", "G17", "G49", "G80", "G94", "G98")),
+    ("dialect", "harmless", ()), ("dialect", "cancel", ("G92.1",)),
     ("dialect", "comment", "parens"), ("dialect", "upper_case", False),
     ("dialect", "line_length", 256), ("dialect", "decimals.mm", 3),
     ("dialect", "decimals.inch", 4), ("dialect", "decimals.deg", 4),
@@ -80,6 +82,9 @@ def test_example_holds_every_kind() -> None:
 
 EXAMPLE_VALUES: list[tuple[str, str, Any]] = [
     ("machine", "travel.z", (-190.0, 0.0)), ("machine", "park", (0.0, 940.0)),
+    ("machine", "home.g28", (0.0, 0.0, 0.0)), ("machine", "home.g30", (0.0, 940.0, 0.0)),
+    ("dialect", "first", ("G40", "G17", "G49", "G80", "G94", "G98")),
+    ("dialect", "harmless", ("G91.1", "G97")),
     ("bed", "box", (-50.0, -50.0, 1450.0, 850.0)), ("bed", "grid.pitch", (100.0, 100.0)),
     ("bed", "missing", ("H5",)), ("bed", "extra.0.at", (250.0, 150.0)),
     ("bed", "slats.0.box", (-50.0, 61.0, 1450.0, 139.0)), ("bed", "solids.0.top", 60.0),

@@ -59,7 +59,7 @@ class UnknownName(BadInput):
 
     def __init__(self, kind: str, name: str, known: Sequence[str] = ()) -> None:
         self.kind, self.name, self.known = kind, name, tuple(known)
-        super().__init__(f"no {kind} is named {name}{suggestion(name, self.known)}")
+        super().__init__(unknown(kind, name, self.known))
 
 
 class FileExists(BadInput):
@@ -105,6 +105,19 @@ class RegistryNewer(RegistryError):
 
 class RegistryBusy(RegistryError):
     """Somebody else held the registry for longer than the waiting time."""
+
+
+RENAMED = {("dialect", "ngc"): "rs274", ("dialect", "ngc-r"): "rs274-turned"}
+"""Names that the program itself gave up, by kind and key, and what each is called now."""
+
+
+def unknown(kind: str, name: str, known: Sequence[str] = ()) -> str:
+    """What is said of a name that is not there; kind `document` stands for all kinds."""
+    kinds = [word for word, _ in RENAMED] if kind == "document" else [kind]
+    for word in kinds:
+        if (word, name.casefold()) in RENAMED:
+            return f"no {kind} is named {name}; it is called {RENAMED[word, name.casefold()]} now"
+    return f"no {kind} is named {name}{suggestion(name, known)}"
 
 
 def suggestion(name: str, known: Sequence[str]) -> str:

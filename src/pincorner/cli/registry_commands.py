@@ -286,14 +286,13 @@ def schema() -> None:
     print_json(documents_schema())
 
 
-def upgrade(ctx: typer.Context) -> None:
+def upgrade(ctx: typer.Context, by: By = None) -> None:
     """Bring a registry made by an earlier version up to date.
 
     Example:  pincorner upgrade
     """
-    from pincorner.work.places import registry_location
+    from pincorner.render.reports import upgraded_text
+    from pincorner.work.session import open_session
     from pincorner.work.shops import upgrade as work
 
-    before, after = work(registry_location(ctx.obj))
-    same = before == after
-    print_text("up to date already\n" if same else f"upgraded from {before} to {after}\n")
+    print_text(upgraded_text(*work(open_session(ctx.obj, "upgrade", by))))

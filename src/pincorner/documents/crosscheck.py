@@ -9,7 +9,7 @@ from pincorner.documents.jigs import Jig, OnDowels
 from pincorner.documents.kinds import AnyDocument, references
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import BARE_NEST, DowelPins, Station, hole_of
-from pincorner.errors import suggestion
+from pincorner.errors import unknown
 
 Find = Callable[[str, str], AnyDocument | None]
 """(kind, name) to the document that will be there after the load."""
@@ -23,8 +23,7 @@ def cross_problems(document: AnyDocument, is_there: IsThere, names: Names) -> Pr
     """(key path, text) of every document that this one names and that is not there."""
     for needed in references(document):
         if not is_there(needed.kind, needed.name):
-            hint = suggestion(needed.name, names(needed.kind))
-            yield needed.path, f"no {needed.kind} is named {needed.name}{hint}"
+            yield needed.path, unknown(needed.kind, needed.name, names(needed.kind))
 
 
 def part_problems(document: AnyDocument, find: Find) -> Iterator[tuple[str, str]]:

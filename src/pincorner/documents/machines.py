@@ -1,10 +1,10 @@
 """Machines and what their controllers accept."""
 
-import re
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from pincorner.documents.dialect_words import FIRST, CancelWord, FirstWord, HarmlessWords
 from pincorner.documents.fields import (
     Code,
     Document,
@@ -16,7 +16,6 @@ from pincorner.documents.fields import (
     Point,
     Size,
     Whole,
-    shown,
 )
 
 DEFAULT_MAX_SKEW_MM = 0.1
@@ -48,6 +47,22 @@ class Carriage(Document):
     back: Extent = 0.0
 
 
+Place = tuple[Length, Length, Length]
+
+
+class Home(Document):
+    """Where G28 and G30 go, in machine coordinates: the controller keeps it (RS274/NGC, 3.5.8)."""
+
+    g28: Place | None = None
+    g30: Place | None = None
+
+    @model_validator(mode="after")
+    def _one_at_least(self) -> Self:
+        if self.g28 is None and self.g30 is None:
+            raise ValueError("expected g28, g30 or both")
+        return self
+
+
 def _right_handed(value: Any) -> Any:
     if isinstance(value, str) and value.strip().lower().startswith("left"):
         raise ValueError("a machine whose read-out is left-handed (ISO 841) is not served")
@@ -77,7 +92,18 @@ class Machine(Document):
     nose: Size | None = None
     straight_rapids: Flag = False
     park: Point | None = None
+    home: Home | None = None
+    home_named_axes: Flag = False
     note: Note | None = None
+
+    @model_validator(mode="after")
+    def _home_lasts(self) -> Self:
+        if self.home is not None and not self.homes:
+            raise ValueError(
+                "home: machine coordinates do not last on a machine that does not home "
+                "(homes: false); leave one of the two out"
+            )
+        return self
 
     @property
     def travel_not_checked(self) -> str:
@@ -88,32 +114,6 @@ class Machine(Document):
             return "the travel (not given)"
         missing = [axis.upper() for axis in "xyz" if getattr(self.travel, axis) is None]
         return f"the travel in {', '.join(missing)} (not given)" if missing else ""
-
-
-HARMLESS_WORDS = (
-    r"G17|G18|G19|G2[01]|G40|G49|G50|G61|G61\.1|G64|G69|G80|G9[04]|G9[04]\.1|G91\.1|G92\.1"
-    r"|G92\.2|G97|G98"
-)
-"""Words that set a mode and move no axis (RS274/NGC, Table 4; G50, G69, G97, G98 on controllers
-that know them: common practice, no source). A dialect's mode words come from here alone."""
-
-SHIFT_TO_ZERO = r"G52(?: [XYZ]0(?:\.0+)?)+"
-"""Takes a shift back (controllers that know G52: common practice, no source)."""
-
-_FIRST = re.compile(HARMLESS_WORDS)
-_CANCEL = re.compile(rf"{HARMLESS_WORDS}|{SHIFT_TO_ZERO}")
-
-
-def _word(pattern: re.Pattern[str]) -> BeforeValidator:
-    def check(value: Any) -> str:
-        text = " ".join(value.upper().split()) if isinstance(value, str) else shown(value)
-        if not pattern.fullmatch(text):
-            raise ValueError(
-                f"expected a word that moves no axis, such as G17 or G92.1, got {text}"
-            )
-        return text
-
-    return BeforeValidator(check)
 
 
 def _decimals(value: int) -> int:
@@ -148,8 +148,9 @@ class Dialect(Document):
     rotation: Literal["none", "r-word", "g68"] = "none"
     expressions: Flag = False
     converts: Flag = False
-    first: tuple[Annotated[str, _word(_FIRST)], ...] = ("G17", "G40", "G80")
-    cancel: tuple[Annotated[str, _word(_CANCEL)], ...] = ("G92.1",)
+    first: tuple[FirstWord, ...] = FIRST
+    harmless: HarmlessWords = ()
+    cancel: tuple[CancelWord, ...] = ("G92.1",)
     comment: Literal["parens", "semicolon"] = "parens"
     upper_case: Flag = False
     line_length: Annotated[Whole, AfterValidator(_known_length)] = 256

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import NamedTuple
 
 from sqlalchemy import Connection, Engine, func, insert, select
 
@@ -14,9 +15,18 @@ from pincorner.registry import times, versions
 from pincorner.registry.copying import copy_rows
 from pincorner.registry.engine import make_engine, shown, sqlite_path, transaction
 from pincorner.registry.reader import NOW, Reader
+from pincorner.registry.renewing import renew
 from pincorner.registry.tables import change, registry
 from pincorner.registry.writer import Writer
 from pincorner.units import Unit
+
+
+class Upgraded(NamedTuple):
+    """An upgrade: the schema's version before and after; a line for each document it changed."""
+
+    before: str
+    after: str
+    changed: tuple[str, ...]
 
 
 class Registry:
@@ -101,15 +111,19 @@ class Registry:
         connection.execute(insert(registry), [row])
         Writer(connection, who, "init", None).put(first)
 
-    def upgrade(self) -> tuple[str, str]:
-        """Bring an older registry up to date; the versions before and after. RegistryError."""
+    def upgrade(self, who: str) -> Upgraded:
+        """Bring an older registry up to date, tables and documents, whole or not at all.
+
+        Raises RegistryError.
+        """
         self._must_exist()
         with transaction(self._engine, self.location, writes=True) as connection:
             before = versions.stored_version(connection, self.location)
             if before > versions.SCHEMA_VERSION:
                 versions.check_version(connection, self.location)
             versions.migrate(connection)
-            return before, versions.stored_version(connection, self.location)
+            changed = renew(connection, who, before)
+            return Upgraded(before, versions.stored_version(connection, self.location), changed)
 
     def backup_to(self, file: Path) -> int:
         """Copy this registry into a new SQLite file, as it is at one moment; the changes copied."""

@@ -11,7 +11,7 @@ from sqlalchemy.exc import OperationalError, ProgrammingError
 from pincorner.errors import RegistryForeign, RegistryMissing, RegistryNewer, RegistryOlder
 from pincorner.registry.engine import shown
 
-SCHEMA_VERSION = "0002"
+SCHEMA_VERSION = "0003"
 """The newest revision in migrations/versions; a test compares the two."""
 
 APPLICATION = "pincorner"

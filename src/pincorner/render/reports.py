@@ -1,4 +1,4 @@
-"""load, list, show and history as text and as JSON."""
+"""load, list, show, history and upgrade as text and as JSON."""
 
 from __future__ import annotations
 
@@ -54,6 +54,16 @@ def load_json(
         "chosen": [{"station": station, "reason": reason} for station, reason in chosen],
         "warnings": list(warnings),
     }
+
+
+def upgraded_text(before: str, after: str, changed: Sequence[str]) -> str:
+    """What an upgrade did: the schema's versions, and a line for each document it changed."""
+    if before == after:
+        return "up to date already\n"
+    lines = [f"upgraded from {before} to {after}", *changed]
+    if changed:
+        lines.append("copies and blocks made before are stale: see pincorner status")
+    return "".join(f"{line}\n" for line in lines)
 
 
 def names_text(found: Sequence[tuple[str, str, str]]) -> str:

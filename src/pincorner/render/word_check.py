@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 
-from pincorner.documents.machines import HARMLESS_WORDS, SHIFT_TO_ZERO
+from pincorner.documents.dialect_words import MODE_WORDS, SHIFT_TO_ZERO
 
 _NUMBER = r"-?\d+\.\d+"
 _VALUE = rf"(?:{_NUMBER}|\[#\d{{4}}[+-]\d+\.\d+\])"
 _LINES = tuple(
     re.compile(pattern)
     for pattern in (
-        rf"(?:{HARMLESS_WORDS})(?: (?:{HARMLESS_WORDS}))*",  # modes, units
+        rf"(?:{MODE_WORDS})(?: (?:{MODE_WORDS}))*",  # modes, units
         SHIFT_TO_ZERO,
         r"G5[4-9]|G59\.[123]|G54\.1 P\d+",  # selection
         rf"G10 L(?:2|20) P\d+ X{_VALUE} Y{_VALUE}(?: Z{_VALUE})?(?: R{_NUMBER})?",  # a write

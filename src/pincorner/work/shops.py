@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from pincorner.documents.reading import read_files
 from pincorner.errors import BadInput
-from pincorner.registry.store import Registry
+from pincorner.registry.store import Registry, Upgraded
 from pincorner.setups.rows import OffsetRow
 from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
@@ -113,6 +113,6 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     return Demo(folder, registered, rows, block, sheets, map_file)
 
 
-def upgrade(location: str) -> tuple[str, str]:
-    """Bring a registry up to date; its schema version before and after. Raises RegistryError."""
-    return Registry(location).upgrade()
+def upgrade(session: Session) -> Upgraded:
+    """Bring a registry up to date. Raises RegistryError."""
+    return session.registry.upgrade(session.who)
