@@ -13,7 +13,7 @@ from oracles.block_reader import read_block
 from pincorner.documents.beds import Extra
 from pincorner.documents.fields import check_name
 from pincorner.documents.stations import EdgePins
-from pincorner.render.word_check import BlockFaultError, check_block
+from pincorner.render.word_check import BlockFaultError, check_block, mode_lines
 
 legal = st.characters(categories=["L", "M", "Nd"], include_characters=" -_.+")
 
@@ -77,3 +77,22 @@ def test_words_that_do_more_are_stopped(line: str) -> None:
         check_block(good.replace("G55\n", f"G55\n{line}\n"), 256)
     with pytest.raises(BlockFaultError):
         check_block(good, 60)  # a line is longer than the controller takes
+
+
+@pytest.mark.parametrize(
+    ("first", "lines"),
+    [
+        (("G17", "G40", "G80"), ["G40", "G21 G90", "G17 G80"]),
+        (("G40", "G17", "G49", "G80", "G94", "G98"), ["G40", "G21 G90", "G17 G49 G80 G94 G98"]),
+        (("G17",), ["G21 G90", "G17"]),
+        (("G40",), ["G40", "G21 G90"]),
+        ((), ["G21 G90"]),
+        (("G20", "G90", "G17", "G17"), ["G21 G90", "G17"]),
+    ],
+)
+def test_compensation_ends_before_the_unit_is_stated(
+    first: tuple[str, ...], lines: list[str]
+) -> None:
+    """G40 stands alone in front: units cannot change under it (NISTIR 6556, Appendix B.5)."""
+    assert mode_lines(first, "G21") == lines
+    assert check_block("\n".join(lines), 40) == "\n".join(lines)

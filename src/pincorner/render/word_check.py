@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from pincorner.documents.dialect_words import MODE_WORDS, SHIFT_TO_ZERO
 
@@ -23,6 +24,8 @@ _JOINTS = (
     re.compile(rf"G53 G0 Z{_NUMBER}"),
     re.compile(rf"G0 X{_NUMBER} Y{_NUMBER}"),
 )
+_COMPENSATION_OFF = "G40"
+_UNIT_LINE = frozenset(("G20", "G21", "G90"))
 _COMMENT = re.compile(
     r"\((?![Mm][Ss][Gg])[A-Za-z0-9][A-Za-z0-9 .,\-+=]*\)|; [A-Za-z0-9][A-Za-z0-9 .,\-+=]*"
 )
@@ -30,6 +33,18 @@ _COMMENT = re.compile(
 
 class BlockFaultError(AssertionError):
     """A finished block holds a line that is not on the list: a fault of the program."""
+
+
+def mode_lines(first: Sequence[str], unit_code: str) -> list[str]:
+    """The lines that take back modes: G40 alone, unit and G90, the other words of `first`.
+
+    Units cannot change while cutter compensation is on (RS274/NGC, Appendix B.5), and nothing that
+    is measured may come before the unit. G20, G21 and G90 among `first` are on the second line or
+    against it, and are left out; G40 is written only where `first` has it.
+    """
+    rest = [word for word in first if word != _COMPENSATION_OFF and word not in _UNIT_LINE]
+    alone = [_COMPENSATION_OFF] if _COMPENSATION_OFF in first else []
+    return [*alone, f"{unit_code} G90", *([" ".join(dict.fromkeys(rest))] if rest else [])]
 
 
 def check_block(text: str, line_length: int, *, joins: bool = False) -> str:
