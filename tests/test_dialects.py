@@ -113,12 +113,12 @@ def test_the_nest_that_is_asked_for_is_selected(asked: str | None, selected: str
 @pytest.mark.parametrize(
     ("dialect", "want"),
     [
-        ("rs274-turned", ["G21 G90", "G17 G40 G80", "G92.1", "G10 L2 P2 X294.727 Y185.492 R0.1200",
+        ("rs274-turned", [*MODES, "G92.1", "G10 L2 P2 X294.727 Y185.492 R0.1200",
                    "G55"]),
-        ("extended", ["G21 G90", "G17 G40 G80", "G69", "G52 X0 Y0 Z0",
+        ("extended", [*MODES, "G69", "G52 X0 Y0 Z0",
                       "G10 L2 P2 X294.727 Y185.492", "G55", "G68 X0 Y0 R0.1200"]),
         ({"rotation": "g68", "cancel": ["G92.1"]},
-         ["G21 G90", "G17 G40 G80", "G69", "G92.1", "G10 L2 P2 X294.727 Y185.492", "G55",
+         [*MODES, "G69", "G92.1", "G10 L2 P2 X294.727 Y185.492", "G55",
           "G68 X0 Y0 R0.1200"]),
     ],
     ids=["word", "g68", "g68 of the shop's own"],

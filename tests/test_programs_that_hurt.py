@@ -41,9 +41,9 @@ def test_the_plain_program_is_fine(shop: Path, run: Run) -> None:
     ("old", "new"),
     [
         ("X295.000", "X395.000"),
-        ("G17 G40 G80", "G17 G40 G80\nG0 Z-50\nG1 X200 F5000"),
+        ("G17 G49 G80 G94 G98", "G17 G49 G80 G94 G98\nG0 Z-50\nG1 X200 F5000"),
         ("G92.1", "G92 X0 Y0 Z0"),
-        ("G17 G40 G80", "G17 G40 G80\nM98 P5"),
+        ("G17 G49 G80 G94 G98", "G17 G49 G80 G94 G98\nM98 P5"),
     ],
 )
 def test_a_block_edited_by_hand_is_told(shop: Path, run: Run, old: str, new: str) -> None:

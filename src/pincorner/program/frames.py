@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from pincorner.documents.machines import Machine
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import Pose
 from pincorner.program.motions import Frame
@@ -45,9 +46,19 @@ def frame_of(setup: Setup, nests: Sequence[Setup] = ()) -> Frame:
         # the tip's height in machine coordinates depends on the length of the tool in the spindle
         machine_origin_mm=(x_mm, y_mm, UNKNOWN),
         machine_angle_rad=to_program.angle_rad,
-        homes_mm={},
+        homes_mm=_homes(machine),
         units=machine.units,
+        home_named_axes=machine.home_named_axes,
+        harmless=frozenset(setup.facts.dialect.harmless),
     )
+
+
+def _homes(machine: Machine) -> dict[str, tuple[float, float, float]]:
+    """Where G28 and G30 go, as far as the machine's document says."""
+    if machine.home is None:
+        return {}
+    known = (("G28", machine.home.g28), ("G30", machine.home.g30))
+    return {word: place for word, place in known if place is not None}
 
 
 def _origins(

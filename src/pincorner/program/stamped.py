@@ -54,13 +54,23 @@ def block_in_file(path: Path) -> StampedBlock | None:
             raise BadInput(f"{path}: {error}") from None
 
 
-def find_block(lines: Iterable[str]) -> StampedBlock | None:
+def first_block_in_file(path: Path) -> StampedBlock | None:
+    """The first setup block of a file that `repeat` wrote: its joint stands in front. BadInput."""
+    with opened(path) as file:
+        try:
+            return find_block(file, LONGEST_BLOCK)
+        except BadInput as error:
+            raise BadInput(f"{path}: {error}") from None
+
+
+def find_block(lines: Iterable[str], behind: int = 0) -> StampedBlock | None:
     """The setup block in front of all that a controller acts on; None where there is none.
 
-    Raises BadInput for a block that begins and does not end.
+    `behind`: so many such lines may stand in front of it. Raises BadInput for a block that begins
+    and does not end.
     """
     read = _read(lines)
-    begin = _begin_of(read)
+    begin = _begin_of(read, behind)
     if begin is None:
         return None
     first, match = begin
@@ -90,13 +100,15 @@ def repeated_in_file(path: Path) -> str | None:
     return None
 
 
-def _begin_of(read: Iterator[_Line]) -> tuple[int, re.Match[str]] | None:
+def _begin_of(read: Iterator[_Line], behind: int) -> tuple[int, re.Match[str]] | None:
     """The line that a block begins on; only a program's start is looked through."""
+    acting = 0
     for line in read:
         match = _BEGINS.fullmatch(line.text)
         if match is not None:
             return line.first, match
-        if line.acts:
+        acting += line.acts
+        if acting > behind:
             return None
     return None
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from pincorner.errors import Refused
 from pincorner.render.comments import comment_lines
 from pincorner.render.templates import text_templates
-from pincorner.render.word_check import check_block
+from pincorner.render.word_check import check_block, mode_lines
 from pincorner.setups.printed import AxisWord, Figures
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
@@ -39,9 +39,7 @@ def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
     with everything that speaks against it.
     """
     chosen = _chosen(setups, selected)
-    written = [each for each in setups if each.work_offset or each is chosen]
-    if chosen.facts.dialect.rotation == "g68":
-        written = [chosen]  # one rotation is on at a time
+    written = _written(setups, chosen)
     reasons = dict.fromkeys(finding for each in written for finding in why_no_block(each))
     if reasons:
         text = "; ".join(finding.text for finding in reasons)
@@ -73,6 +71,13 @@ def _chosen(setups: Sequence[Setup], selected: str | None) -> Setup:
     return next(each for each in setups if each.nest.name.casefold() == wanted)
 
 
+def _written(setups: Sequence[Setup], chosen: Setup) -> list[Setup]:
+    """The nests that a block writes."""
+    if chosen.facts.dialect.rotation == "g68":
+        return [chosen]  # one rotation is on at a time
+    return [each for each in setups if each.work_offset or each is chosen]
+
+
 def _active_unit(chosen: Setup) -> Unit:
     """The unit that stays active: the program's own, where the controller converts origins."""
     program = chosen.facts.program
@@ -85,14 +90,21 @@ def _sets_unit(chosen: Setup) -> bool:
     return chosen.facts.dialect.write != "none"
 
 
+def word_lines(setups: Sequence[Setup], selected: str | None = None) -> list[str]:
+    """The lines of words that `render_block` has for these, without its comments and refusals."""
+    chosen = _chosen(setups, selected)
+    return _word_lines(chosen, _written(setups, chosen))
+
+
 def _word_lines(chosen: Setup, written: Sequence[Setup]) -> list[str]:
-    """The lines of words, in the order of geometry: unit, modes, cancels, writes, selection."""
+    """The lines of words in their order: modes that would not let the next line pass, unit, modes,
+    cancels, writes, selection."""
     dialect, printed = chosen.facts.dialect, chosen.printed
     unit, active = printed.own.unit, _active_unit(chosen)
     rotates = dialect.rotation == "g68"
     lines = []
     if _sets_unit(chosen):
-        lines = [f"{UNIT_CODES[unit]} G90", " ".join(dialect.first)]
+        lines = mode_lines(dialect.first, UNIT_CODES[unit])
     if rotates and "G69" not in dialect.cancel:
         lines.append("G69")
     if _sets_unit(chosen):

@@ -3,27 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
-from pincorner.errors import BadInput, Refused, UnknownName
+from pincorner.errors import BadInput, UnknownName
 from pincorner.program.checks import check_program, tools_of
 from pincorner.program.frames import bed_in_program
-from pincorner.program.lines import opened, words_of
 from pincorner.program.path_points import PathPoints
 from pincorner.program.stamped import block_in_file, repeated_in_file
 from pincorner.registry.reader import Reader
-from pincorner.render.block import render_block
 from pincorner.setups.checked import CheckFinding, PathLines, Report
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.units import Unit
 from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, refuse_existing, write_file
 from pincorner.work.session import Library, Session
+from pincorner.work.stamped_blocks import why_not_as_now
 
 
 class Job(NamedTuple):
@@ -142,37 +139,14 @@ def _with_block_checked(report: Report, job: Job) -> Report:
     block = block_in_file(job.path)
     if block is None or block.fingerprint != job.setup.fingerprint:
         return report
-    with opened(job.path) as file:
-        lines = [words_of(line) for line in islice(file, block.first - 1, block.last)]
-    there = [words for words in lines if words]
-    units: tuple[Unit | None, ...] = (None, "mm", "in")
-    if any(there == _block_words(job, unit) for unit in units):
+    reason = why_not_as_now(job.path, block, job.nests, job.setup.nest.name)
+    if reason is None:
         return report
-    text = (
-        f"line {block.first}: the setup block here is not as it was stamped, and what was changed "
-        "in it is not read: stamp the program again"
-    )
+    text = f"line {block.first}: {reason}: stamp the program again"
     finding = CheckFinding("offset-stale", block.first, text)
     found = sorted((*report.findings, finding), key=lambda each: (each.line, each.code))
     verdict = "findings" if report.verdict == "nothing-found" else report.verdict
     return report._replace(findings=tuple(found), verdict=verdict)
-
-
-def _block_words(job: Job, unit: Unit | None) -> list[str]:
-    """The words of the block as it is written now, for a program in that unit."""
-    nests = list(job.nests) if unit is None else [with_unit(each, unit) for each in job.nests]
-    try:
-        text = render_block(nests, job.setup.nest.name)
-    except Refused:
-        return []
-    return [words for line in text.splitlines() if (words := words_of(line))]
-
-
-def with_unit(setup: Setup, unit: Unit) -> Setup:
-    """The setup as for a program in that unit, which blocks of some dialects restore."""
-    on_file = setup.facts.program or Program(name="program", file="program.nc")
-    program = on_file.model_copy(update={"units": unit})
-    return setup._replace(facts=setup.facts._replace(program=program))
 
 
 def draw_check(session: Session, checked: Checked, path: Path, force: bool) -> None:

@@ -8,9 +8,12 @@ from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station
+from pincorner.errors import BadInput
+from pincorner.program.stamped import block_in_file, first_block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.work.session import Library, Session
+from pincorner.work.stamped_blocks import why_not_as_now
 
 FILES = ("block", "stamp", "repeat")
 """Papers that a controller reads: each file counts for itself, as long as it is there. Of sheets
@@ -18,7 +21,10 @@ and maps the newest counts: it is the one that hangs at the machine."""
 
 
 class StalePaper(NamedTuple):
-    """A paper and the fingerprints it shows and should show."""
+    """A paper and the fingerprints it shows and should show.
+
+    `reason`: why it is stale where they are the same; else empty.
+    """
 
     event: str
     path: str
@@ -27,6 +33,7 @@ class StalePaper(NamedTuple):
     nest: str
     shows: str
     now: str
+    reason: str = ""
 
 
 def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Iterator[StalePaper]:
@@ -35,20 +42,48 @@ def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Ite
     past = _Past(reader)
     for paper in _in_use(session, reader):
         row = now.get((paper["station_key"], paper["nest"]))
-        if row is None or row.setup is None or row.setup.fingerprint == paper["fingerprint"]:
+        if row is None or row.setup is None:
+            continue
+        stale = StalePaper(
+            paper["event"],
+            paper["path"],
+            row.facts.station.name,
+            row.facts.bed.name,
+            row.nest,
+            paper["fingerprint"],
+            row.setup.fingerprint,
+        )
+        if stale.shows == stale.now:
+            reason = _why_block_is_old(session, stale, rows) if stale.event in FILES else None
+            if reason is not None:
+                yield stale._replace(reason=reason)
             continue
         # A paper for today's stock never shows the fingerprint on file: what was on file then?
-        then = past.fingerprint(paper["after_change"], paper["station_key"], paper["nest"])
-        if then != row.setup.fingerprint:
-            yield StalePaper(
-                paper["event"],
-                paper["path"],
-                row.facts.station.name,
-                row.facts.bed.name,
-                row.nest,
-                paper["fingerprint"],
-                row.setup.fingerprint,
-            )
+        if (
+            past.fingerprint(paper["after_change"], paper["station_key"], paper["nest"])
+            != stale.now
+        ):
+            yield stale
+
+
+def _why_block_is_old(session: Session, paper: StalePaper, rows: list[OffsetRow]) -> str | None:
+    """Why the block in a file with the right fingerprint is not the one of now.
+
+    Of a file with several blocks the first is looked at: all were written together.
+    """
+    path = session.shop / paper.path
+    nests = [
+        row.setup
+        for row in rows
+        if row.setup is not None and row.facts.station.name == paper.station
+    ]
+    try:
+        block = first_block_in_file(path) if paper.event == "repeat" else block_in_file(path)
+        if block is None or block.fingerprint != paper.now:
+            return None
+        return why_not_as_now(path, block, nests, paper.nest)
+    except BadInput as error:
+        return str(error)
 
 
 def _in_use(session: Session, reader: Reader) -> list[Row]:

@@ -16,8 +16,9 @@ from pincorner.render.block import render_block
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
 from pincorner.work.papers import writing_papers
-from pincorner.work.programs import Job, check, with_unit
+from pincorner.work.programs import Job, check
 from pincorner.work.session import Session
+from pincorner.work.stamped_blocks import with_unit
 
 Span = tuple[int, int]
 

@@ -82,7 +82,9 @@ def _of_paper(paper: StalePaper) -> Item:
         "program": "stamp the program again",
     }[word]
     text = (
-        f"{word} {paper.path} shows {paper.shows} for nest {paper.nest}, which is now "
+        f"{word} {paper.path}: {paper.reason}: {again}"
+        if paper.reason
+        else f"{word} {paper.path} shows {paper.shows} for nest {paper.nest}, which is now "
         f"{paper.now}: {again}"
     )
     return Item(f"stale-{word}", paper.station, text)

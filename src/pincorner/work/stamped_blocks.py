@@ -1,0 +1,74 @@
+"""The setup block in a file against the one that would be written now: for check and status."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from itertools import islice
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.dialect_words import MODE_WORDS
+from pincorner.documents.records import Program
+from pincorner.program.lines import opened, words_of
+from pincorner.program.stamped import StampedBlock
+from pincorner.render.block import word_lines
+from pincorner.setups.refusals import why_no_block
+from pincorner.setups.setup import Setup
+from pincorner.units import Unit
+
+_MODES = re.compile(rf"(?:{MODE_WORDS})+")
+
+
+class _Words(NamedTuple):
+    """A block's lines of words without blanks: the modes it begins with, and all behind them."""
+
+    modes: list[str]
+    rest: list[str]
+
+
+def with_unit(setup: Setup, unit: Unit) -> Setup:
+    """The setup as for a program in that unit, which blocks of some dialects restore."""
+    on_file = setup.facts.program or Program(name="program", file="program.nc")
+    program = on_file.model_copy(update={"units": unit})
+    return setup._replace(facts=setup.facts._replace(program=program))
+
+
+def why_not_as_now(
+    path: Path, block: StampedBlock, nests: Sequence[Setup], nest: str
+) -> str | None:
+    """Why the block in a file, which shows the fingerprint of now, is not the one of now.
+
+    `nests`: setups of all nests of the station, `nest` the one that the block selects. None where
+    every word is as it would be written, for a program in either unit. Raises BadInput.
+    """
+    with opened(path) as file:
+        there = _parted([words_of(line) for line in islice(file, block.first - 1, block.last)])
+    units: tuple[Unit | None, ...] = (None, "mm", "in")
+    now = [_parted(_words_now(nests, nest, unit)) for unit in units]
+    if there not in now:
+        if any(there.rest == each.rest for each in now):
+            return (
+                f"the setup block was written with {_shown(there.modes)}, where one of now has "
+                f"{_shown(now[0].modes)}: what an earlier program left on could stay on"
+            )
+        return "the setup block is not as it was stamped, and what was changed in it is not read"
+    chosen = next(each for each in nests if each.nest.name == nest)
+    reasons = [finding.text for finding in why_no_block(chosen)]
+    return f"no block may be written for it now: {reasons[0]}" if reasons else None
+
+
+def _words_now(nests: Sequence[Setup], nest: str, unit: Unit | None) -> list[str]:
+    setups = nests if unit is None else [with_unit(each, unit) for each in nests]
+    return [words_of(line) for line in word_lines(setups, nest)]
+
+
+def _parted(lines: Sequence[str]) -> _Words:
+    lines = [line for line in lines if line]
+    behind = next((at for at, line in enumerate(lines) if not _MODES.fullmatch(line)), len(lines))
+    return _Words(lines[:behind], lines[behind:])
+
+
+def _shown(modes: Sequence[str]) -> str:
+    """Lines of words as people write them: `G21 G90, G17 G40 G80`."""
+    return ", ".join(" ".join(re.findall(r"G[\d.]+", line)) for line in modes) or "no mode words"
