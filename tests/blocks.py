@@ -30,6 +30,9 @@ G10 L2 P2 X295.000 Y185.000
 G55
 (MM STAYS ACTIVE, setup {0} to here)
 """
+MODES = ["G40", "G21 G90", "G17 G49 G80 G94 G98"]
+"""How a block begins where the controller is in mm and its dialect states no others."""
+
 EXTENSIONS = {
     "rs274": frozenset[str](),
     "rs274-turned": frozenset({"r-word"}),

@@ -26,15 +26,15 @@ OTHER_BLOCKS: dict[str, tuple[Facts, str]] = {
     "two nests": (
         station(jig={"nests": TWO}, work_offsets={"a": "G55", "b": "G59.1"}),
         A0.replace("(Z NOT", "(nest b in G59.1, setup {1})\n(Z NOT", 1)
-        .replace("G21 G90", "(Z NOT SET BY THIS BLOCK, SET IT IN G59.1, NOT BY G92)\n"
+        .replace("G40\n", "(Z NOT SET BY THIS BLOCK, SET IT IN G59.1, NOT BY G92)\n"
                  "(G59.1 Z0 IS 38.000 MM ABOVE THE BED SURFACE)\n"
-                 "(TOOL TIP ON THE BED SURFACE MUST READ Z-38.000)\nG21 G90")
+                 "(TOOL TIP ON THE BED SURFACE MUST READ Z-38.000)\nG40\n")
         .replace("Y185.000\n", "Y185.000\nG10 L2 P7 X515.000 Y185.000\n"),
     ),
     "skew": (
         station(bed=TURNED),
-        A0.replace("G21 G90", "(ANGLE 0.1200 DEGREES NOT WRITTEN, UP TO 0.995 MM OVER THE STOCK)\n"
-                   "G21 G90").replace("X295.000 Y185.000", "X294.727 Y185.492"),
+        A0.replace("G40\n", "(ANGLE 0.1200 DEGREES NOT WRITTEN, UP TO 0.995 MM OVER THE STOCK)\n"
+                   "G40\n").replace("X295.000 Y185.000", "X294.727 Y185.492"),
     ),
     "turned": (
         station("rs274-turned", bed=TURNED),
@@ -56,7 +56,7 @@ OTHER_BLOCKS: dict[str, tuple[Facts, str]] = {
     "does not home": (
         station(machine={"homes": False}, bed={"pose": PoseEntry(x=60, y=-142.125)}),
         A0.replace("X295.000 Y185.000", "X[#5221+295.000] Y[#5222-12.125]")
-        .replace("G21 G90", "(OFFSETS COUNT FROM G54, SET AT THE REFERENCE, NOT BY G92)\nG21 G90"),
+        .replace("G40\n", "(OFFSETS COUNT FROM G54, SET AT THE REFERENCE, NOT BY G92)\nG40\n"),
     ),
     "upper case": (
         station({"upper_case": True}),

@@ -32,9 +32,9 @@ def origin_of(found: Facts, state: MachineState, extensions: frozenset[str]) -> 
     zero = setup.zero_in_machine
     assert_close(x, zero.x_mm / factor, half, "half the last digit printed")
     assert_close(y, zero.y_mm / factor, half, "half the last digit printed")
-    assert (after.moved, after.distance, after.plane, after.cutter_comp) == (
-        False, "G90", "G17", "G40",
-    )  # fmt: skip
+    modes = (after.distance, after.plane, after.cutter_comp, after.feed_mode, after.retract)
+    assert not after.moved and modes == ("G90", "G17", "G40", "G94", "G98")
+    assert (after.tool_length, after.motion) == ("G49", "G80")
     angle = setup.angle_deg if setup.writes_angle else 0.0
     assert_close(program_angle_deg(after), angle, 0.51e-4, "half the last digit printed")
     assert not after.messages
@@ -46,6 +46,7 @@ DIRTY: list[dict[str, Any]] = [
     {"g92": {"X": 7.0, "Y": -3.0, "Z": 2.0}, "parameters": {5211: 7.0, 5212: -3.0, 5213: 2.0}},
     {"distance": "G91", "plane": "G18", "motion": "G81", "system": 4, "feed_mode": "G93"},
     {"cutter_comp": "G41", "plane": "G19", "tool_length": "G43", "position": None},
+    {"cutter_comp": "G42", "feed_mode": "G93", "retract": "G99", "motion": "G82"},
 ]
 
 
@@ -56,8 +57,6 @@ def test_all_nine_systems_are_read_back(code: str, unit: str, other_unit: bool) 
     """Whatever state a controller was left in, its zero lies where the transform says."""
     found = station(machine={"units": unit}, work_offsets={"a": code}, bed=TURNED)
     for dirt in DIRTY:
-        if other_unit and "cutter_comp" in dirt:
-            continue  # the report's interpreter stops at a unit change under compensation
         start = unit if not other_unit else {"mm": "in", "in": "mm"}[unit]
         origin_of(found, MachineState(unit=start, **dirt), EXTENSIONS["rs274"])
 
@@ -86,8 +85,16 @@ def test_a_converting_controller_keeps_the_zero_in_the_programs_unit() -> None:
     assert_close(program_origin(after, "mm")[0], 295.0, 1e-9, "printed exactly")
 
 
+def test_compensation_ends_before_the_unit_changes() -> None:
+    """Units cannot change under cutter compensation (B.5): G40 alone stands in front of them."""
+    state = MachineState(unit="in", cutter_comp="G41")
+    assert block_of(station()).count("G40") == 1
+    assert read_block(block_of(station()), state).cutter_comp == "G40"
+
+
 def test_a_unit_change_under_compensation_stops_before_any_write() -> None:
-    """Where the unit cannot change, reading stops on the block's first line and nothing is set."""
+    """A controller that has no G40 stops on the block's first line, and nothing is set."""
+    bare = station({"first": ("G17", "G80")})
     with pytest.raises(ReadError) as stopped:
-        read_block(block_of(station()), MachineState(unit="in", cutter_comp="G41"))
+        read_block(block_of(bare), MachineState(unit="in", cutter_comp="G41"))
     assert stopped.value.text == "G21 G90"

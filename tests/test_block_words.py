@@ -28,7 +28,7 @@ def _legal(text: str) -> bool:
 names = st.text(legal, min_size=1, max_size=64).filter(_legal)
 notes = st.text(st.characters(exclude_categories=["Cc", "Cs"], include_characters="\t\n"))
 COMMENT = re.compile(r"\([A-Za-z0-9 .,+=-]+\)|; [A-Za-z0-9 .,+=-]+")
-WORDS = re.compile(r"(?:G(?:10|17|2[01]|40|80|90|92\.1|5[4-9]|59\.[123])|L2|P\d|[XY]-?\d+\.\d+| )+")
+WORDS = re.compile(r"(?:G(?:10|17|2[01]|40|49|80|9[048]|92\.1|5[4-9]|59\.[123])|L2|P\d|[XY]-?\d+\.\d+| )+")
 
 
 @settings(deadline=None, max_examples=80)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from blocks import EXTENSIONS, TURNED, TWO, block_of, station
+from blocks import EXTENSIONS, MODES, TURNED, TWO, block_of, station
 from conftest import Run
 from oracles.block_reader import MachineState, read_block
 from worlds import BASE, make_registry
@@ -80,7 +80,7 @@ def test_the_unit_that_stays_active_is_restored_or_told(
     text = block_of(found)
     words = [line for line in text.splitlines() if not line.startswith("(")]
     selection = "G68 X0 Y0 R0.0000" if dialect == "extended" else "G55"
-    assert words[0] == ("G20 G90" if own == "in" else "G21 G90")
+    assert words[:2] == ["G40", "G20 G90" if own == "in" else "G21 G90"]
     assert words[words.index(selection) + 1 :] == ([word] if word else [])
     assert text.splitlines()[-1].startswith(f"({told} STAYS ACTIVE, setup ")
     unit = read_block(text, MachineState(unit="mm"), EXTENSIONS[dialect]).unit

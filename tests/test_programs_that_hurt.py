@@ -89,9 +89,19 @@ def test_a_tool_under_the_length_of_another_is_told(shop: Path, run: Run) -> Non
 
 def test_a_place_in_the_controller_is_named(shop: Path, run: Run) -> None:
     """G28 out of the cut goes where nobody here knows; what comes behind starts there."""
+    changed(shop, run, "machine", "gantry-1", home=None)
     (shop / "p.nc").write_text(HEAD + CUT + "G28\nG0 X100 Y100\n" + TAIL, encoding="utf-8")
     told = run("check", "p.nc", "--station", "left").out
     assert "motions whose place or height is not known: lines 10, 11" in told
+    assert "line 10: a rapid goes sideways from Z-5.000 to a place that is not known" in told
+
+
+def test_a_home_on_file_is_a_place(shop: Path, run: Run) -> None:
+    """Where the machine says where G28 goes, the way there is looked at like any other."""
+    (shop / "p.nc").write_text(HEAD + CUT + "G28\nG0 X100 Y100\n" + TAIL, encoding="utf-8")
+    told = run("check", "p.nc", "--station", "left").out
+    assert "line 10: the 6 mm cutter in a rapid could go right into panel-tray" in told
+    assert "lines 10, 11" not in told and "[leaves-unknown]" not in told
 
 
 REFUSED = {
