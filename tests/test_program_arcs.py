@@ -38,7 +38,6 @@ def read(request: pytest.FixtureRequest, tmp_path: Path) -> Reader:
         ("X10 Y0 Z0", "G2 X-10 R-10", (-10, 0, 0), 0, (0, 0), -0.5),
         ("X10 Y0 Z0", "G3 X10 I-10", (10, 0, 0), 0, (0, 0), 1),
         ("X10 Y0 Z0", "G2 X10 Y0 I-10 J0", (10, 0, 0), 0, (0, 0), -1),
-        ("X10 Y0 Z0", "G2 I-10 J0", (10, 0, 0), 0, (0, 0), -1),
         ("X10 Y0 Z0", "G91 G3 X-10 Y10 I-10 J0", (0, 10, 0), 0, (0, 0), 0.25),
         ("X10 Y0 Z0", "G91 G2 X0 Y0 I-10", (10, 0, 0), 0, (0, 0), -1),
         ("X10 Y0 Z5", "G3 X0 Y10 Z-1 I-10 J0", (0, 10, -1), 0, (0, 0), 0.25),
@@ -96,7 +95,7 @@ def test_middles_of_arcs(read: Reader, line: str, middle: tuple[float, float, fl
     [
         "G2 X10 Y0 R5", "G2 X10 R5", "G2 X0 Y10", "G3 X0 Y10 I-10 R10", "G2 X0 Y10.1 I-10",
         "G2 X30 R9.99", "G3 X0 Y10 I-10 K1", "G18 G3 X0 Z10 J1", "G19 G2 Y1 I1", "G2 X0 Y10 K3",
-        "G2 X10 Y0 I0 J0", "G3 I0",
+        "G2 X10 Y0 I0 J0", "G3 I0", "G2 R5", "G2 Z5 R5", "G18 G2 Y5 R5",
     ],
 )  # fmt: skip
 def test_arcs_that_are_none(read: Reader, line: str) -> None:
@@ -122,11 +121,43 @@ def test_tolerance_of_arcs(read: Reader, units: str, off: float, good: bool) -> 
 
 
 def test_arc_words_alone(read: Reader) -> None:
-    """I and J without axis words are a full turn of the arc that is active."""
-    rows, remarks = read(f"{HEAD}G0 X10 Y0 Z0\nG2 I-10\nI5\n", STATION)
-    assert_rows(rows[1:], [Brief(3, "A", 10, 0, 0), Brief(4, "A", 10, 0, 0)])
+    """I and J without an axis word of the plane are a full turn, and refused (3.5.3.2)."""
+    rows, remarks = read(f"{HEAD}G0 X10 Y0 Z0\nG2 I-10\nI5\nZ4 I5\nY0 J5\n", STATION)
+    heights = [(3, 0), (4, 0), (5, 4), (6, 4)]
+    assert_rows(rows[1:], [Brief(n, "A", 10, 0, z) for n, z in heights])
     assert rows[2].centre is not None and all(map(same, rows[2].centre, (15, 0)))
-    assert rows[2].sweep_rad == pytest.approx(-math.tau, abs=1e-12) and remarks == set()
+    assert all(row.sweep_rad == pytest.approx(-math.tau, abs=1e-12) for row in rows[1:])
+    assert remarks == {("would-stop", n) for n in (3, 4, 5)}
+
+
+@pytest.mark.parametrize("line", ["G2 R5", "G3 Z1 R5", "G18 G2 Y1 R5"])
+def test_radius_without_an_axis_of_the_plane(read: Reader, line: str) -> None:
+    """An arc by its radius that names no axis of its plane is not read, from nowhere too."""
+    rows, remarks = read(f"{HEAD}{line}\n", STATION)
+    assert rows == [] and remarks == {("not-read", 2)}
+
+
+@pytest.mark.parametrize(
+    ("units", "half", "radius", "read_as"),
+    [
+        ("G21", 10, "10", "arc"), ("G21", 10, "9.9999995", "arc"), ("G21", 10, "9.99999", "short"),
+        ("G21", 10, "9.9981", "short"), ("G21", 10, "-9.9981", "short"),
+        ("G21", 10, "9.9979", "none"), ("G20", 254, "9.99981", "short"),
+        ("G20", 254, "9.99979", "none"), ("G21", 10, "0", "none"),
+    ],
+)  # fmt: skip
+def test_radius_shorter_than_half_the_chord(
+    read: Reader, units: str, half: float, radius: str, read_as: str
+) -> None:
+    """Up to 0.002 mm or 0.0002 in too short it is the semicircle, and a controller may stop."""
+    chord = f"X{2 * half / (25.4 if units == 'G20' else 1):g}"
+    rows, remarks = read(f"{HEAD}G0 X0 Y0 Z0\n{units} G3 {chord} R{radius}\n", STATION)
+    due = {"arc": set(), "short": {("would-stop", 3)}, "none": {("not-read", 3)}}
+    assert remarks == due[read_as]
+    assert_rows(rows[1:], [Brief(3, "A", 2 * half, 0, 0)] if read_as != "none" else [])
+    if read_as == "short":
+        assert rows[1].centre is not None and all(map(same, rows[1].centre, (half, 0)))
+        assert all(map(same, point_on(rows[1], 0.5), (half, -half, 0)))
 
 
 def test_arcs_from_nowhere(read: Reader) -> None:

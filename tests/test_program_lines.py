@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from oracles.worked import reference
-from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reader
+from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reader, same
 
 REPORT = reference("rs274ngc")
 
@@ -117,9 +117,9 @@ def test_lines_that_cannot_be_followed(read: Reader, line: str) -> None:
     [
         "G61", "G64", "G61.1", "G40", "G49", "G94", "G98", "G99", "S1000 M3", "M4", "M5", "M7",
         "M8", "M9", "M48", "M49", "M60", "M0", "M1", "G4 P1.5",
-        "", "   ", "N5", "(c)", "G0", "G17 G40",
-        "T4294967", "F99999999", "N99999", "N4294967297", "M03", "M3.0",
-        "G01.0", "G80", "G69", "g4 p1",
+        "", "   ", "N5", "(c)", "G17 G40", "N00001", "M6 M3 M8 M48",
+        "T4294967", "F99999999", "N99999", "M03", "M3.0", "S0",
+        "G80", "G69", "g4 p1", "G4 P0", "H1 G43", "H0 G43", "g49 m9",
     ],
 )  # fmt: skip
 def test_lines_without_motion(read: Reader, line: str) -> None:
@@ -160,3 +160,79 @@ def test_odd_comments(read: Reader, comment: str) -> None:
     rows, remarks = read(f"{HEAD}G0 X1 {comment}\n", STATION)
     assert_rows(rows, [Brief(2, "R", 1, U, U)])
     assert remarks == {("odd-comment", 2)}
+
+
+# Lines that are carried out, and that the report's controller refuses
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "G0", "G01.0", "G2", "G1 F50", "G0 G28", "G1 G30", "G0 G4 P1", "G3 G4", "G0 G92.1",
+        "G0 G10 L2 P3", "G4", "G4 P-1", "G4 P-0.5 X5", "N123456", "N000009", "N1 00000",
+        "H1", "H1 G49", "H2 X1", "D1", "D1 G40", "D0", "M7 M8", "M8 M9 M7", "M9 M7 X1", "M8 M8",
+        "M0 M3 M6 M8 M48", "M3 M6 M7 M9 M49 M1", "S-1", "S-1 M3", "H-1 G43", "D-1", "H-1",
+        "S-0.5 X1 H3", "N1234567 H1 D1 S-1 M7 M8 G4",
+    ],
+)  # fmt: skip
+def test_lines_that_would_stop(read: Reader, line: str) -> None:
+    """A line that lacks a word, or has one too many, is carried out and told once (3.3, 3.5)."""
+    rows, remarks = read(f"{HEAD}G0 X1 Y2 Z3\n{line}\nG0 Y4\n", STATION)
+    assert remarks - {("offset-written", 3), ("odd-number", 3)} == {("would-stop", 3)}
+    assert rows[-1].line == 4 and not any(map(math.isnan, rows[-1].end))
+
+
+def test_negative_offsets_of_cutters(read: Reader) -> None:
+    """A negative D is refused, beside what is told of cutter compensation itself (B.5)."""
+    told = read(f"{HEAD}G0 X1\nG41 D-1\nG42 D-2\nG41 D2 X2\n", STATION)[1]
+    assert told == {("not-read", 3), ("would-stop", 3), ("would-stop", 4)}
+
+
+def test_long_line_numbers_are_told_once(read: Reader) -> None:
+    """A line number has five digits at most (3.3.1); the first line that is read is told."""
+    lines = "N12345 G0 X1\nN123456 G0 G1\nN123456 G0 X3\nN123457 X4\nN1234567 H1\n"
+    remarks = read(HEAD + lines, STATION)[1]
+    assert remarks == {("not-read", 3), ("would-stop", 4), ("would-stop", 6)}
+
+
+# Words that are read over
+
+HARMLESS = STATION._replace(harmless=frozenset({"G91.1", "G97", "M10", "M98", "G17.1"}))
+
+
+@pytest.mark.parametrize(
+    ("line", "told", "end"),
+    [
+        ("G91.1", None, None), ("G091.10 X5", None, (5, 2, 3)), ("G97 S100 G91.1 M10", None, None),
+        ("M98 P100", None, None), ("M10 R2 Q-3", None, None), ("M10 S-3", None, None),
+        ("M10 M3 S-3", "would-stop", None), ("M10 I5", "not-read", None),
+        ("M10 L2", "not-read", None), ("M10 G43", "length-differs", None),
+        ("G91.1 G91 X5", None, (6, 2, 3)), ("G97 G123", "not-read", None),
+        ("M10 H2", "would-stop", None), ("M10 M0 M3 M6 M8", "would-stop", None),
+        ("M10 G2 R5", "not-read", None), ("M10 G1 X5 R5", None, (5, 2, 3)),
+        ("M10 G4 P-1", "would-stop", None), ("M10 M10.0", None, None),
+        ("M10 G3 X3 Y2 R1", None, (3, 2, 3)),
+        ("M98 G99 G82 X4 Z-1 R3 P-1", "would-stop", (4, 2, 3)),
+    ],
+)  # fmt: skip
+def test_words_that_are_read_over(
+    read: Reader, line: str, told: str | None, end: tuple[float, float, float] | None
+) -> None:
+    """P, Q, R, S of a line with a harmless word are that word's, unless another takes them."""
+    rows, remarks = read(f"{HEAD}G0 X1 Y2 Z3\n{line}\n", HARMLESS)
+    assert remarks == ({(told, 3)} if told else set())
+    assert (len(rows) > 1) == (end is not None)
+    if end is not None:
+        assert all(map(same, rows[-1].end, end))
+
+
+def test_radius_beside_a_harmless_word(read: Reader) -> None:
+    """With an arc in force R alone is an arc that is none; beside a harmless word it is that's."""
+    program = "G0 X1 Y0\nG2 X2 Y1 R1\nM10 R5\nM10 X3 Y0 R1\nR5\n"
+    rows, remarks = read(HEAD + program, HARMLESS)
+    assert [row.line for row in rows] == [2, 3, 5] and remarks == {("not-read", 6)}
+
+
+def test_harmless_words_of_one_frame_only(read: Reader) -> None:
+    """A word that the frame does not hold is not known."""
+    assert read(f"{HEAD}G91.1\n", STATION)[1] == {("not-read", 2)}

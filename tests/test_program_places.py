@@ -17,7 +17,10 @@ from pincorner.program.motions import Frame
 
 NO_HOME = STATION._replace(homes_mm={})
 NO_MACHINE = STATION._replace(machine_origin_mm=(U, U, U))
+APART = STATION._replace(homes_mm={"G28": (10.0, 20.0, U), "G30": (40.0, 50.0, 60.0)})
+NAMED = APART._replace(home_named_axes=True)
 TURNED = STATION._replace(machine_angle_rad=math.atan2(3, 4))
+NAMED_TURNED = STATION._replace(machine_angle_rad=math.atan2(3, 4), home_named_axes=True)
 REPORT = reference("rs274ngc")
 
 
@@ -76,17 +79,30 @@ def test_machine_coordinates_that_are_refused(read: Reader, line: str) -> None:
 @pytest.mark.parametrize(
     ("line", "frame", "ends"),
     [
-        ("G28 Z9", STATION, [(1, 2, 9), (U, U, 80)]),
-        ("G91 G28 Z0", STATION, [(1, 2, 3), (U, U, 80)]),
-        ("G91 G28 X0 Y1", STATION, [(1, 3, 3), (-295, 715, U)]),
+        ("G28 Z9", STATION, [(1, 2, 9), (-295, 715, 80)]),
+        ("G91 G28 Z0", STATION, [(1, 2, 3), (-295, 715, 80)]),
+        ("G91 G28 X0 Y1", STATION, [(1, 3, 3), (-295, 715, 80)]),
         ("G30 X5 Y6 Z7", STATION, [(5, 6, 7), (-295, 715, 80)]),
-        ("G54 G28 Z9", STATION, [(1, 2, 14), (U, U, 80)]),
-        ("G20 G28 X1", STATION, [(25.4, 2, 3), (-295, U, U)]),
-        ("G80 G28 X5", STATION, [(5, 2, 3), (-295, U, U)]),
+        ("G54 G28 Z9", STATION, [(1, 2, 14), (-295, 715, 80)]),
+        ("G20 G28 X1", STATION, [(25.4, 2, 3), (-295, 715, 80)]),
+        ("G80 G28 X5", STATION, [(5, 2, 3), (-295, 715, 80)]),
         ("G28 Z9", NO_HOME, [(1, 2, 9), (U, U, U)]),
         ("G28 Z9", NO_MACHINE, [(1, 2, 9), (U, U, U)]),
-        ("G28 X5 Y6", TURNED, [(5, 6, 3), (-295 - 0.6 * 900, -185 + 0.8 * 900, U)]),
-        ("G28 X5", TURNED, [(5, 2, 3), (U, U, U)]),
+        ("G28 X5 Y6", TURNED, [(5, 6, 3), (-295 - 0.6 * 900, -185 + 0.8 * 900, 80)]),
+        ("G28 X5", TURNED, [(5, 2, 3), (-295 - 0.6 * 900, -185 + 0.8 * 900, 80)]),
+        ("G28 Z9", APART, [(1, 2, 9), (-285, -165, U)]),
+        ("G30", APART, [(-255, -135, 140)]),
+        ("G30 Z9", NAMED, [(1, 2, 9), (1, 2, 140)]),
+        ("G28 Z9", NAMED, [(1, 2, 9), (1, 2, U)]),
+        ("G28 X5", NAMED, [(5, 2, 3), (-285, 2, 3)]),
+        ("G91 G28 Y1 X1", NAMED, [(2, 3, 3), (-285, -165, 3)]),
+        ("G28", NAMED, [(-285, -165, U)]),
+        ("G30", NAMED, [(-255, -135, 140)]),
+        ("G30 X5", NAMED._replace(homes_mm={}), [(5, 2, 3), (U, 2, 3)]),
+        # from (5, 2): machine (0.8*300 + 0.6*187, -0.6*300 + 0.8*187) = (352.2, -30.4)
+        ("G28 X5", NAMED_TURNED, [(5, 2, 3), (-295 + 0.6 * 30.4, -185 - 0.8 * 30.4, 3)]),
+        ("G28 Y2 X5", NAMED_TURNED, [(5, 2, 3), (-295 - 0.6 * 900, -185 + 0.8 * 900, 3)]),
+        ("G28 Z9", NAMED_TURNED, [(1, 2, 9), (1, 2, 80)]),
         ("G28", STATION, [(-295, 715, 80)]),
         ("G30", NO_HOME, [(U, U, U)]),
     ],
@@ -94,7 +110,7 @@ def test_machine_coordinates_that_are_refused(read: Reader, line: str) -> None:
 def test_home(
     read: Reader, line: str, frame: Frame, ends: list[tuple[float, float, float]]
 ) -> None:
-    """Home by way of the point: named axes are there then, of the others nobody knows (3.5.8)."""
+    """Home by way of the point with all axes (3.5.8), or as some controllers with the named."""
     rows, remarks = read(f"{HEAD}G1 X1 Y2 Z3\n{line}\n", frame)
     assert_rows(rows[1:], [Brief(3, "R", *end) for end in ends])
     assert remarks == set()
@@ -103,16 +119,68 @@ def test_home(
 def test_home_leaves_the_motion(read: Reader) -> None:
     """G28's axis words are no motion, and the motion that was active goes on."""
     rows, _ = read(f"{HEAD}G1 X1 Y2 Z3\nG28 Z9\nX5\n", STATION)
-    assert_rows(rows[3:], [Brief(4, "F", 5, U, 80)])
+    assert_rows(rows[3:], [Brief(4, "F", 5, 715, 80)])
+
+
+@pytest.mark.parametrize(
+    ("line", "uses"),
+    [
+        ("G53 G0 Z0", False), ("G28", False), ("G30", False), ("G91 G28 Z0", False),
+        ("G28 Z0", True), ("G91 G30 X0 Y0", False), ("G90 G30 X0", True), ("G0 Z5", True),
+        ("G91 G0 Z5", True), ("G4 P1 X5", True), ("G53 G1 X5", False), ("G92 X0", None),
+        ("G10 L2 P2 X0", None), ("G4 P1", None), ("G3 I5", True),
+        ("G99 G81 X1 Y1 Z-1 R1", True),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("named", [False, True])
+def test_motions_that_use_a_work_offset(
+    read: Reader, line: str, uses: bool | None, named: bool
+) -> None:
+    """Machine coordinates and home use none, nor does the point of home under G91."""
+    frame = STATION._replace(home_named_axes=named)
+    remarks = read(f"F100\n{line}\nG90 G1 X1\n", frame)[1]
+    assert ("no-offset", 2 if uses else 3) in remarks
+    assert ("no-units", 3 if uses is None else 2) in remarks
+    assert len([code for code, _ in remarks if code in ("no-offset", "no-units")]) == 2
 
 
 # Axis words that are no motion, shifts and stored offsets (3.5.5, 3.5.18)
 
 
-@pytest.mark.parametrize("line", ["G4 X1.5", "G4 P1 Z3", "G92 X5", "G10 L2 P3 X1 Y2", "G52 Z4"])
+@pytest.mark.parametrize("line", ["G92 X5", "G10 L2 P3 X1 Y2", "G52 Z4"])
 def test_axis_words_without_motion(read: Reader, line: str) -> None:
-    """The axis words of a dwell, a shift or a stored offset move nothing."""
+    """The axis words of a shift or a stored offset move nothing."""
     assert len(read(f"{HEAD}G1 X1 Y2 Z3\n{line}\n", STATION)[0]) == 1
+
+
+@pytest.mark.parametrize(
+    ("line", "row"),
+    [
+        ("G4 P1 Z5", ("F", 1, 2, 5)), ("G4 P1 G0 Z5", ("R", 1, 2, 5)), ("G4 P0 X3", ("F", 3, 2, 3)),
+        ("G4 P1 G91 X3", ("F", 4, 2, 3)), ("G4 P1 G3 X3 I1", ("A", 3, 2, 3)), ("G4 P1", None),
+    ],
+)  # fmt: skip
+def test_axis_words_beside_a_dwell(
+    read: Reader, line: str, row: tuple[str, float, float, float] | None
+) -> None:
+    """A dwell with P takes no axis words: they are the motion's, which comes after (Table 8)."""
+    rows, remarks = read(f"{HEAD}G1 X1 Y2 Z3\n{line}\n", STATION)
+    assert_rows(rows[1:], [Brief(3, *row)] if row else [])
+    assert remarks == set()
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "G4 X1.5", "G4 G0 X2", "G80 G4 Z1", "G80 G4 P1 Z1", "G4 P1 R2", "G4 P1 G54.1",
+        "G4 P1 G54.1 X1", "G4 P1 G53 X1",
+    ],
+)  # fmt: skip
+def test_dwells_that_are_not_read(read: Reader, line: str) -> None:
+    """Axis words without P may be a time, and nobody knows where the axes are after that line."""
+    rows, remarks = read(f"{HEAD}G1 X1 Y2 Z3\n{line}\nG1 Y4\n", STATION)
+    assert_rows(rows[1:], [Brief(4, "F", U, 4, U)])
+    assert remarks == {("not-read", 3)}
 
 
 def test_worked_shifts(read: Reader) -> None:
@@ -132,6 +200,11 @@ def test_worked_shifts(read: Reader) -> None:
     [
         ("G92 X0\nX1", (2, 2, 3)), ("G92 X0\nG92.1\nX1", (1, 2, 3)),
         ("G92 X0\nG92.2\nX9", (9, 2, 3)),
+        ("G92 X0\nG92.2\nG92.3 X9", (10, 2, 3)), ("G92 X0\nG92.1 X9", (9, 2, 3)),
+        ("G92 X0\nG92.2 X9 G0", (9, 2, 3)), ("G92 X0\nG20\nX0", (1, 2, 3)),
+        ("G92 X0\nG92.2\nG20 G92.3\nX0", (25.4, 2, 3)),
+        ("G20 G92 X0\nG92.2\nG21 G92.3\nX0", (1 / 25.4, 2, 3)),
+        ("G92 X0\nG20 G92 Y0\nG92.2\nG92.3\nX0", (1, 2, 3)),
         ("G92 X0\nG92.2\nG92.3\nX9", (10, 2, 3)), ("G92 X0\nG92.1\nG92.3\nX9", (9, 2, 3)),
         ("G92 X0 Y0\nG54\nX1", (102, 2, 3)), ("G92 X0\nG92 Y0\nX1 Y1", (2, 3, 3)),
         ("G52 X10\nX1", (11, 2, 3)), ("G52 X10\nG52 Y5\nX1 Y1", (11, 6, 3)),

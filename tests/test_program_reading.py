@@ -44,17 +44,17 @@ def test_signature(read: Reader) -> None:
 @pytest.mark.parametrize(
     ("text", "rows_at", "not_read"),
     [
-        ("%\nG21 G55 G0\nX1\n%\nX2\n", [3], []),
-        ("\n  \n % \nG21 G55 G0\nX1\n\t%\nX2\n", [5], []),
-        ("%\nG21 G55 G0\nX1\n", [3], []),
-        ("G21 G55 G0\nX1\n%\nX2\n", [2, 4], [3]),
-        ("%\nG21 G55 G0\nX1\n(c) %\nX2\n", [3, 5], [4]),
-        ("(c) %\nG21 G55 G0\nX1\n", [3], [1]),
-        ("G21 G55 G0\nX1\nM2\nX2\n", [2], []),
-        ("G21 G55 G0\nX1\nM30\n%\n", [2], []),
-        ("G21 G55 G0\nX1 M30\nX2\n", [2], []),
-        ("G21 G55 G0\nX1\nm02 (end)\nX2\n", [2], []),
-        ("G21 G55 G0\nX1\n(M2)\nX2\n", [2, 4], []),
+        ("%\nG21 G55\nG0 X1\n%\nX2\n", [3], []),
+        ("\n  \n % \nG21 G55\nG0 X1\n\t%\nX2\n", [5], []),
+        ("%\nG21 G55\nG0 X1\n", [3], []),
+        ("G21 G55\nG0 X1\n%\nX2\n", [2, 4], [3]),
+        ("%\nG21 G55\nG0 X1\n(c) %\nX2\n", [3, 5], [4]),
+        ("(c) %\nG21 G55\nG0 X1\n", [3], [1]),
+        ("G21 G55\nG0 X1\nM2\nX2\n", [2], []),
+        ("G21 G55\nG0 X1\nM30\n%\n", [2], []),
+        ("G21 G55\nG0 X1 M30\nX2\n", [2], []),
+        ("G21 G55\nG0 X1\nm02 (end)\nX2\n", [2], []),
+        ("G21 G55\nG0 X1\n(M2)\nX2\n", [2, 4], []),
     ],
 )
 def test_ends(read: Reader, text: str, rows_at: list[int], not_read: list[int]) -> None:
@@ -122,21 +122,52 @@ def test_a_move_that_goes_nowhere_is_a_row(read: Reader) -> None:
     )
 
 
-def test_bare_axes_before_any_motion(read: Reader) -> None:
-    """Axis words before any motion code are told: nobody knows what the controller was left in."""
-    rows, remarks = read("G21 G55 X1\nG0 Y1\n", STATION)
-    assert_rows(rows, [Brief(2, "R", U, 1, U)])
-    assert remarks == {("not-read", 1), ("no-units", 2), ("no-offset", 2)}
+def test_how_a_program_begins(read: Reader) -> None:
+    """As M2 leaves a controller: feeds with G1 under G90 in XY, and no feed stated (3.6.1)."""
+    rows, remarks = read("G21 G55 X1\nY1 Z1\nG3 X3 I1\nG0 Y2\n", STATION)
+    ends = [(1, "F", 1, U, U), (2, "F", 1, 1, 1), (3, "A", 3, 1, 1), (4, "R", 3, 2, 1)]
+    assert_rows(rows, [Brief(*end) for end in ends])
+    assert remarks == {("would-stop", 1)}
+    assert all(math.isnan(row.feed) and row.tool == NO_TOOL and not row.lengths for row in rows)
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ("G1 X1\nX2\nF100 X3", [2]), ("G0 X1\nG1 X2", [3]), ("G1 X1 F100\nX2", []),
+        ("F100\nG1 X1", []), ("F0\nG1 X1", []), ("G53 G1 X1", [2]),
+        ("G0 X1 Y0\nG2 X2 Y1 I1", [3]), ("G99 G81 X1 Y1 Z-1 R1", [2]),
+        ("F100\nG94 X1", []), ("F100\nG93 X1 F2", []),
+        ("F100\nG93 X1\nX2", [3]), ("G93 F2 X1\nX2", [3]), ("G93 F2 X1\nG94 X2", [3]),
+        ("F100\nG93 F2 X1\nG94 X2", [4]), ("G93 F2\nG1 X1", [3]), ("G93\nG0 X1", []),
+        ("F100\nG95 X1", [3]), ("F100\nG95 F0.1 X1\nX2\nG94 X3", [5]), ("G95 F0.1\nX1", []),
+        ("G95 F0.1\nG95 X1\nG94 F100\nX2", []), ("F100 G95\nX1", []), ("X1\nG93 X2", [2]),
+        ("G93 X1\nG94 X2", [2]), ("F100\nG80\nG0 X1\nG1 X2", []),
+    ],
+)  # fmt: skip
+def test_feeds_that_were_not_stated(read: Reader, lines: str, told: list[int]) -> None:
+    """A feed is stated in its feed mode before it is used, under G93 on each line; told once."""
+    remarks = read(f"G21 G90 G55\n{lines}\n", STATION)[1]
+    assert remarks == {("would-stop", line) for line in told}
+
+
+def test_a_line_that_is_not_read_states_no_feed(read: Reader) -> None:
+    """Nothing of a line that is not read acts, its F included."""
+    remarks = read("G21 G90 G55\nX1 X2 F100\nX1\n", STATION)[1]
+    assert remarks == {("not-read", 2), ("would-stop", 3)}
 
 
 def test_feeds(read: Reader) -> None:
-    """A feed is in mm a minute, in the unit of its line; inverse time and per turn give none."""
+    """A feed is in mm a minute; inverse time and feed per turn give none.
+
+    It keeps its number when the unit changes (4.3.3.3).
+    """
     program = "G1 X1\nF100 X2\nX3\nG20 F10 X1\nX2\nG21 X3\nG0 X4\nG1 X5\n"
     program += "G93 F2 X6\nG94 F50 X7\nG95 F.1 X8\n"
     rows, remarks = read("G21 G55\n" + program, STATION)
-    want = [U, 100, 100, 254, 254, 254, U, 254, U, 50, U]
+    want = [U, 100, 100, 254, 254, 10, U, 10, U, 50, U]
     assert all(map(same, [row.feed for row in rows], want)), [row.feed for row in rows]
-    assert remarks == set()
+    assert remarks == {("would-stop", 2)}
 
 
 def test_tools(read: Reader) -> None:
@@ -158,6 +189,34 @@ def test_tool_length(read: Reader) -> None:
     rows, remarks = read(f"{HEAD}G0 X1\nG43 H1 X2\nX3\nG49 X4\nG43 H2\nX5\n", STATION)
     assert [row.lengths for row in rows] == [False, True, True, False, True]
     assert remarks == set()
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ("G43 H1", []), ("G43", [2]), ("G43 X1", [2]), ("T1 M6\nG43 H1", []),
+        ("T1 M6\nG43 H2", [3]), ("T1 M6\nT2\nG43 H1", []), ("T1 M6\nT2\nG43 H2", [4]),
+        ("T1 M6\nT2 M6 G43 H2", []), ("T1 M6\nT2 M6 G43 H1", [3]), ("T1 M6\nG43 H0", [3]),
+        ("T1 M6\nG43", [3]), ("T0 M6\nG43 H0", []), ("T0 M6\nG43 H1", [3]), ("T3\nG43 H3", []),
+        ("T3\nG43 H2", [3]), ("T3 G43 H3", []), ("T1 M6\nG43 H2\nG43 H2\nX1", [3, 4]),
+        ("T1 M6\nG43 H1\nT2 M6\nX1", []), ("G43 H7\nT7 M6\nX1", []), ("M6 G43 H5", []),
+        ("G49", []),
+    ],
+)  # fmt: skip
+def test_lengths_that_differ(read: Reader, lines: str, told: list[int]) -> None:
+    """G43 takes H (3.5.11); another number than that of the tool in the spindle is told."""
+    assert read(f"{HEAD}{lines}\n", STATION)[1] == {("length-differs", line) for line in told}
+
+
+@pytest.mark.parametrize("lines", ["G91 G20 G0 X1 F1", "G43 H1 X1", "G93 X1 F3", "G54 X1"])
+def test_a_tool_change_leaves_the_modes(read: Reader, lines: str) -> None:
+    """M6 changes the tool and nothing else (3.6.3): what was in force before acts after it."""
+    before = f"{HEAD}G0 X0 Y0 Z0\nG1 X1\n{lines}\n"
+    got = read(f"{before}T5 M6\nX2 F3\n", STATION)[0]
+    want = read(f"{before}(no change)\nX2 F3\n", STATION)[0]
+    assert got[-1].tool == 5
+    assert all(map(same, got[-1].end, want[-1].end)) and same(got[-1].feed, want[-1].feed)
+    assert got[-1][1:2] == want[-1][1:2] and got[-1][9:] == want[-1][9:]
 
 
 def test_cutter_compensation(read: Reader) -> None:
