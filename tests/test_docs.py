@@ -137,7 +137,7 @@ $ cd shop
 $ pincorner list dialects
 kind     name
 ..
-dialect  six       G54 to G59, written by G10, no rotation
+dialect  six           G54 to G59, written by G10, no rotation
 $ pincorner list stations
 nothing
 ```
