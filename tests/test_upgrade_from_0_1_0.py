@@ -1,0 +1,358 @@
+"""A registry that version 0.1.0 made, upgraded: the past stays, and one change is told.
+
+On SQLite, and on PostgreSQL where test_postgres.py runs.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from conftest import Run
+from old_registries import (
+    LAST_MOMENT,
+    MADE_BY_0_1_0,
+    NEW_FIRST,
+    OLD_FIRST,
+    a_change,
+    bodies,
+    engine_of,
+    on_postgres,
+    on_sqlite,
+    run_sql,
+)
+from postgres import empty_schema, needs_server
+from rows import DERIVED, Rows, rebuilt, rows
+from sqlalchemy import text
+from worlds import make_registry, shipped_dialects
+
+from pincorner.documents.kinds import KINDS
+from pincorner.documents.writing import from_json, to_json
+from pincorner.registry.store import Registry
+from pincorner.registry.tables import change, log, metadata, registry, revision, verification
+
+TOLD = """\
+upgraded from 0002 to 0003
+dialect extended: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
+dialect keyed: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
+dialect ngc: it is called rs274 now, and ngc is retired; first is G40 G17 G49 G80 G94 G98, \
+no longer G17 G40 G80
+dialect ngc-r: it is called rs274-turned now, and ngc-r is retired; \
+first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
+dialect six: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
+machine gantry-1: dialect is rs274, no longer ngc
+machine gantry-2: dialect is rs274-turned, no longer ngc-r
+copies and blocks made before are stale: see pincorner status
+"""
+DATABASES = ["sqlite", pytest.param("postgresql", marks=needs_server)]
+
+
+@pytest.fixture(params=DATABASES)
+def location(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """Where the registry is, as 0.1.0 left it."""
+    if request.param == "sqlite":
+        yield on_sqlite(tmp_path / "r.sqlite")
+    else:
+        with empty_schema() as url:
+            yield on_postgres(url, tmp_path / "r.sqlite")
+
+
+@pytest.fixture
+def old(tmp_path: Path) -> str:
+    """The same on SQLite alone."""
+    return on_sqlite(tmp_path / "r.sqlite")
+
+
+def held(location: str) -> Rows:
+    """All rows of all tables but those of a later schema, and the version."""
+    engine = engine_of(location)
+    with engine.connect() as connection:
+        version = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+        found = rows(connection, *metadata.sorted_tables)
+    engine.dispose()
+    return {**found, "version": [(version,)]}
+
+
+def documents(run: Run, location: str, *more: str) -> dict[tuple[str, str], dict[str, Any]]:
+    """What a dump holds, by kind and name, as a YAML reader sees it that knows nothing of it."""
+    ran = run("--db", location, "dump", *more)
+    assert (ran.code, ran.err) == (0, "")
+    content = yaml.safe_load(ran.out)
+    return {
+        (word, values["name"]): values
+        for word, kind in KINDS.items()
+        for values in content.get(kind.list_key, ())
+    }
+
+
+def test_told_and_done(location: str, run: Run) -> None:
+    """Every document that changes is told in a line; edits stay, machines follow."""
+    old = {(kind, key): body for (kind, key, _), body in sorted(bodies(location).items())}
+    assert "pincorner upgrade" in run("--db", location, "list").err
+    ran = run("--db", location, "upgrade", "--by", "anna")
+    assert (ran.code, ran.out, ran.err) == (0, TOLD, "")
+    now = documents(run, location)
+    assert {name for kind, name in now if kind == "dialect"} == {
+        "extended", "keyed", "own", "rs274", "rs274-turned", "six",
+    }  # fmt: skip
+    want = {place: body for place, body in old.items() if place[1] not in ("ngc", "ngc-r")}
+    want["dialect", "rs274"] = {**old["dialect", "ngc"], "name": "rs274"}
+    want["dialect", "rs274-turned"] = {**old["dialect", "ngc-r"], "name": "rs274-turned"}
+    want["machine", "gantry-1"] = {**old["machine", "gantry-1"], "dialect": "rs274"}
+    want["machine", "gantry-2"] = {**old["machine", "gantry-2"], "dialect": "rs274-turned"}
+    assert now == want
+    assert want["dialect", "rs274"]["line_length"] == 120
+    assert want["dialect", "own"]["first"] == ["G17", "G40"]
+    with Registry(location).reading() as reader:
+        firsts = {each.name: list(each.first) for each in reader.all("dialect")}
+    assert firsts.pop("own") == ["G17", "G40"]
+    assert set(map(tuple, firsts.values())) == {tuple(NEW_FIRST)}
+
+
+def test_the_past_is_as_it_was(location: str, run: Run) -> None:
+    """A dump as of before the upgrade is what 0.1.0 had, its default of that day written out."""
+    old = {(kind, key): body for (kind, key, _), body in sorted(bodies(location).items())}
+    assert run("--db", location, "upgrade").code == 0
+    for (kind, _), body in old.items():
+        if kind == "dialect":
+            body.setdefault("first", OLD_FIRST)
+    assert documents(run, location, "--as-of", LAST_MOMENT) == old
+    first = documents(run, location, "--as-of", "2026-11-29T18:28:52Z")
+    assert first["dialect", "ngc"]["first"] == OLD_FIRST
+    assert "line_length" not in first["dialect", "ngc"] and ("dialect", "own") not in first
+    shown = run("--db", location, "show", "ngc", "--as-of", LAST_MOMENT)
+    assert shown.code == 0 and "first: [G17, G40, G80]" in shown.out
+
+
+OFFSET = ("x_mm", "y_mm", "z_mm", "angle_deg", "u95_worst_mm", "repeat95_worst_mm", "fingerprint")
+
+
+def test_offsets_stay(location: str, run: Run) -> None:
+    """Offsets are to the last bit what they were, and what 0.1.0 put on its own papers."""
+    assert run("--db", location, "upgrade").code == 0
+    now = run("--db", location, "offsets", "--json").json["offsets"]
+    before = run("--db", location, "offsets", "--json", "--as-of", LAST_MOMENT).json["offsets"]
+    assert [[row[key] for key in OFFSET] for row in now] == [
+        [row[key] for key in OFFSET] for row in before
+    ]
+    places = {(r["station"], r["nest"]): (r["fingerprint"], r["x_mm"], r["y_mm"]) for r in now}
+    with Registry(location).reading() as reader:
+        papers = {
+            (p["station_key"], p["nest"]): (p["fingerprint"], p["x_mm"], p["y_mm"])
+            for p in reader.papers()
+        }
+        found = [(v["computed_x_mm"], v["computed_y_mm"]) for v in reader.verifications()]
+    assert papers == places and len(papers) == 7
+    assert found == [places["left", "a"][1:]]
+
+
+def test_nothing_else_is_touched(location: str, run: Run) -> None:
+    """One change is added; papers, verifications and all but dialects' old bodies stay."""
+    before, old = held(location), bodies(location)
+    assert run("--db", location, "upgrade", "--by", "anna").code == 0
+    after, new = held(location), bodies(location)
+    assert after.pop("version") == [("0003",)] and before.pop("version") == [("0002",)]
+    for table in (registry, log, verification):
+        assert after[table.name] == before[table.name]
+    (added,) = set(after[change.name]) - set(before[change.name])
+    assert set(before[change.name]) < set(after[change.name])
+    assert (added[0], *added[2:4]) == (6, "anna", "upgrade")
+    assert added[4] == (
+        "mode words left out are G40 G17 G49 G80 G94 G98 now; dialect ngc is called rs274; "
+        "dialect ngc-r is called rs274-turned"
+    )
+    assert added[1] > before[change.name][-1][1]
+    assert {place for place in new if place not in old} == {
+        *(("dialect", name, 6) for name in (
+            "extended", "keyed", "ngc", "ngc-r", "rs274", "rs274-turned", "six")),
+        ("machine", "gantry-1", 6), ("machine", "gantry-2", 6),
+    }  # fmt: skip
+    for place, body in old.items():
+        stated = {"first": OLD_FIRST} if place[0] == "dialect" else {}
+        assert new[place] == (None if body is None else {**stated, **body}), place
+
+
+def test_every_body_is_canonical(location: str, run: Run) -> None:
+    """Each revision is written as the program writes it, so that loading its dump is no change."""
+    told = json.dumps({"name": "told", "work_offsets": ["G54"], "first": NEW_FIRST})
+    told = told.replace(", ", ",").replace(": ", ":")
+    run_sql(location, *a_change(6, ("dialect", "told", told)))
+    assert run("--db", location, "upgrade").code == 0
+    with Registry(location).reading() as reader:
+        found = [(row["kind"], row["body"]) for row in reader.changes() if row["body"] is not None]
+        assert [body for kind, body in found if to_json(from_json(kind, body)) != body] == []
+        assert reader.body("dialect", "told") == '{"name":"told","work_offsets":["G54"]}'
+
+
+def test_loading_its_dump_changes_nothing(old: str, run: Run, tmp_path: Path) -> None:
+    """The dump of an upgraded registry holds it as it is."""
+    assert run("--db", old, "upgrade").code == 0
+    assert run("--db", old, "dump", "-o", tmp_path / "all.yaml").code == 0
+    same = f"0 new, 0 changed, {len(documents(run, old))} as before\n"
+    assert run("--db", old, "load", tmp_path / "all.yaml").out == same
+
+
+def test_again_is_no_change(location: str, run: Run) -> None:
+    """A second upgrade says that all is up to date, and writes nothing."""
+    assert run("--db", location, "upgrade").code == 0
+    before = held(location)
+    ran = run("--db", location, "upgrade")
+    assert (ran.code, ran.out, ran.err) == (0, "up to date already\n", "")
+    assert held(location) == before
+
+
+def test_derived_tables_follow(location: str, run: Run) -> None:
+    """The tables beside the truth are what they are when made anew from it."""
+    assert run("--db", location, "upgrade").code == 0
+    with Registry(location).reading() as reader:
+        assert rows(reader.connection, *DERIVED) == rebuilt(reader)
+        assert [row["key"] for row in reader.needed_by("dialect", "rs274")] == ["gantry-1"]
+        assert reader.needed_by("dialect", "ngc") == []
+
+
+OWN_RS274 = '{"name":"RS274","work_offsets":["G54"],"first":["G17"]}'
+OWN_TURNED = '{"name":"rs274-turned","work_offsets":["G55"]}'
+
+
+@pytest.mark.parametrize(
+    ("name", "body", "old_name"),
+    [("RS274", OWN_RS274, "ngc"), ("rs274-turned", OWN_TURNED, "ngc-r")],
+)
+def test_a_name_that_is_taken(location: str, run: Run, name: str, body: str, old_name: str) -> None:
+    """Where the shop has a dialect of a new name, a line says what to do; nothing is written."""
+    run_sql(location, *a_change(6, ("dialect", name, body)))
+    before, file = held(location), Path(location)
+    content = file.read_bytes() if file.is_file() else None
+    ran = run("--db", location, "upgrade")
+    assert (ran.code, ran.out) == (3, "") and ran.err.count("\n") == 1
+    wanted = f"dialect {old_name} is to be called {name.lower()}, but the registry has a dialect"
+    assert ran.err.startswith(wanted) and "under another name" in ran.err
+    assert held(location) == before
+    assert (file.read_bytes() if file.is_file() else None) == content
+
+
+def test_a_name_that_was_retired(location: str, run: Run) -> None:
+    """A retired dialect of the new name is no obstacle, and its own past stays."""
+    run_sql(
+        location,
+        *a_change(6, ("dialect", "rs274", OWN_TURNED.replace("rs274-turned", "rs274"))),
+        *a_change(7, ("dialect", "rs274", None)),
+    )
+    ran = run("--db", location, "upgrade")
+    assert (ran.code, ran.out) == (0, TOLD)
+    assert documents(run, location)["dialect", "rs274"]["line_length"] == 120
+    own = bodies(location)["dialect", "rs274", 6]
+    assert own == {"name": "rs274", "work_offsets": ["G55"], "first": OLD_FIRST}
+
+
+def test_what_is_not_in_use_is_not_renewed(location: str, run: Run) -> None:
+    """A dialect that was retired before stays so, and its name is given to no other."""
+    run_sql(
+        location,
+        *a_change(6, ("machine", "gantry-2", None), ("dialect", "ngc-r", None)),
+        "DELETE FROM reference WHERE key = 'gantry-2'",
+    )
+    ran = run("--db", location, "upgrade")
+    assert ran.code == 0 and "ngc-r" not in ran.out and "rs274-turned" not in ran.out
+    names = {name for kind, name in documents(run, location) if kind == "dialect"}
+    assert names == {"extended", "keyed", "own", "rs274", "six"}
+
+
+def test_from_the_first_schema(old: str, run: Run, tmp_path: Path) -> None:
+    """From schema 0001 the same documents come out, and the table that it lacked is there."""
+    other = on_sqlite(tmp_path / "first.sqlite")
+    run_sql(other, "DROP TABLE verification", "UPDATE alembic_version SET version_num = '0001'")
+    assert run("--db", other, "upgrade").out == TOLD.replace("0002", "0001")
+    assert run("--db", old, "upgrade").out == TOLD
+    assert documents(run, other) == documents(run, old)
+    assert bodies(other) == bodies(old)
+    found = held(other)
+    assert found["verification"] == [] and found["version"] == [("0003",)]
+
+
+def test_nothing_to_renew(tmp_path: Path, run: Run) -> None:
+    """Where no dialect in use leans on what changed, only the number goes up."""
+    path = tmp_path / "r.sqlite"
+    Registry.create(str(path), "mm", (), "tester")
+    run_sql(str(path), "UPDATE alembic_version SET version_num = '0002'")
+    assert run("--db", path, "upgrade").out == "upgraded from 0002 to 0003\n"
+    assert held(str(path))[revision.name] == held(str(path))[change.name] == []
+
+
+def test_backup_and_restore(location: str, run: Run, tmp_path: Path) -> None:
+    """A backup of an upgraded registry brings all of it back; one made before says what to do."""
+    early, copy = tmp_path / "early.sqlite", tmp_path / "copy.sqlite"
+    on_sqlite(early)
+    assert run("--db", location, "upgrade").code == 0
+    before = held(location)
+    assert run("--db", location, "backup", copy).code == 0
+    assert run("--db", location, "retire", "run", "three-sides").code == 0
+    assert held(location) != before
+    refused = run("--db", location, "restore", early, "--force")
+    assert refused.code == 3 and "pincorner upgrade" in refused.err
+    assert run("--db", location, "restore", copy, "--force").code == 0
+    assert held(location) == before
+
+
+def test_programs_and_papers_are_left_alone(
+    tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An upgrade writes no file but the registry."""
+    shop = tmp_path / "shop"
+    (shop / "fixtures_db").mkdir(parents=True)
+    on_sqlite(shop / "fixtures_db" / "registry.sqlite")
+    papers = sorted(MADE_BY_0_1_0.glob("*.nc"))
+    for paper in papers:
+        shutil.copy(paper, shop)
+    monkeypatch.chdir(shop)
+    monkeypatch.delenv("PINCORNER_DB", raising=False)
+    assert run("upgrade").out == TOLD
+    assert [path.read_bytes() for path in sorted(shop.glob("*.*"))] == [
+        paper.read_bytes() for paper in papers
+    ]
+
+
+MACHINE = "format: 1\nmachines: [{name: m, dialect: NGC}]\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("show", "ngc"), "no document is named ngc; it is called rs274 now"),
+        (("show", "NGC-R", "--kind", "dialect"), "no dialect is named NGC-R; it is called rs274-t"),
+        (("retire", "dialect", "ngc"), "no dialect is named ngc; it is called rs274 now"),
+        (("history", "ngc"), "no document is named ngc; it is called rs274 now"),
+        (("load", "m.yaml"), "dialect (m): no dialect is named NGC; it is called rs274 now"),
+        (("load", "m.yaml", "--dry-run"), "no dialect is named NGC; it is called rs274 now"),
+    ],
+)  # fmt: skip
+def test_the_old_name_is_answered(
+    tmp_path: Path, run: Run, arguments: tuple[str, ...], told: str
+) -> None:
+    """Whoever asks a new registry for ngc is told what it is called, exit code 2."""
+    make_registry(tmp_path / "r.sqlite", None)
+    (tmp_path / "m.yaml").write_text(MACHINE, encoding="utf-8")
+    words = [tmp_path / each if each == "m.yaml" else each for each in arguments]
+    ran = run("--db", tmp_path / "r.sqlite", *words)
+    assert ran.code == 2 and told in ran.err and ran.err.count("\n") == 1
+    other = run("--db", tmp_path / "r.sqlite", "show", "ngc", "--kind", "pin")
+    assert "called" not in other.err
+
+
+def test_a_dump_brings_its_own_names(old: str, run: Run, tmp_path: Path) -> None:
+    """A dump of the past loads with the dialects it brings, and no name in it is changed."""
+    assert run("--db", old, "upgrade").code == 0
+    file, new = tmp_path / "old.yaml", tmp_path / "new.sqlite"
+    assert run("--db", old, "dump", "--as-of", LAST_MOMENT, "-o", file).code == 0
+    Registry.create(str(new), "mm", shipped_dialects(), "tester")
+    assert run("--db", new, "load", file).code == 0
+    now = documents(run, str(new))
+    assert now["machine", "gantry-1"]["dialect"] == "ngc"
+    assert now["dialect", "ngc"]["first"] == OLD_FIRST
+    assert run("--db", new, "upgrade").out == "up to date already\n"
+    assert documents(run, str(new)) == now
