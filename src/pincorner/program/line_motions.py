@@ -84,6 +84,8 @@ def arc(line: Line, state: State) -> Carried:
         raise NotRead(f"{'IJK'[third]} has no place in this plane's arcs")
     if bool(stated) == ("R" in line.number):
         raise NotRead("an arc needs either R or its centre by I, J, K")
+    if not stated and not set(AXES_OF_PLANE[state.plane][:2]) & set(named_axes(line)):
+        raise NotRead("an arc by R that ends where it starts")
     end = target(line, state)
     plane = np.array([state.plane])
     found = turns(
@@ -182,10 +184,14 @@ def carry_out(line: Line, state: State) -> Carried:
     motion_before = state.motion
     if word is not None:
         state.motion = int(PLAIN_G[word][1])
-    takes_axes = once in WITH_OWN_AXES
-    if once == DWELL and named_axes(line) and "P" not in line.number:
+    axes, takes_axes = bool(named_axes(line)), once in WITH_OWN_AXES
+    if state.motion in CYCLES and word is not None and not axes:
+        raise NotRead(f"G{state.motion} without X, Y or Z")
+    if once == DWELL and axes and "P" not in line.number:
         raise NotRead("G4 without P, but with axis words, of which one may be the time to wait")
-    if once and takes_axes and word not in (None, NO_CYCLE):
+    if once == DWELL and line.g.get("offset") == OFFSET_OF_P:
+        raise NotRead("G4 and G54.1 both want P")
+    if once and takes_axes and axes and word not in (None, NO_CYCLE):
         raise NotRead(f"{written_g(word)} and {written_g(once)} both want the axis words")
     if once in SHIFTS:
         change_shifts(line, state)
@@ -204,10 +210,10 @@ def carry_out(line: Line, state: State) -> Carried:
 def _by_mode(line: Line, state: State, motion_before: int) -> Carried:
     """What the motion mode makes of a line."""
     motion = state.motion
-    is_turn = motion in (2, 3) and not _CENTRE_LETTERS.isdisjoint(line.number)
+    by_centre = not _CENTRE_LETTERS.isdisjoint(line.number)
+    by_radius = "motion" in line.g and "R" in line.number
+    is_turn = motion in (2, 3) and (by_centre or by_radius)
     if not named_axes(line) and not is_turn:
-        if line.g.get("motion", NO_CYCLE) != NO_CYCLE and motion in CYCLES:
-            raise NotRead(f"G{motion} without X, Y or Z")
         return Carried([])
     if motion == NO_MOTION:
         raise NotRead("no motion word is in force for its axis words")

@@ -60,11 +60,12 @@ def _by_letters(line: Line) -> Iterator[str]:
     if "D" in line.number and line.g.get("cutter compensation", 400) == 400:
         yield "D without G41 or G42"
     for letter in "SDH":
-        if line.number.get(letter, 0.0) < 0:
+        own = letter != "S" or not line.read_over or not {3, 4, 5}.isdisjoint(line.m)
+        if own and line.number.get(letter, 0.0) < 0:
             yield f"{letter} is negative"
     if sum(GROUP_OF_M[code] == COOLANT for code in line.m) > 1:
         yield "two of M7, M8 and M9"
-    if len(line.m) > MOST_M:
+    if len(line.m) + sum(word.startswith("M") for word in line.read_over) > MOST_M:
         yield f"more than {MOST_M} M words"
 
 
