@@ -35,13 +35,7 @@ class Extents:
         if (section.tool, section.code) != (self._last_tool, self._last_code):
             own = _without_arrival(section)
         self.all = _wider(self.all, everywhere)
-        cuts = section.motions.kind != RAPID
-        if cuts.all():
-            self.cutting = _wider(self.cutting, everywhere)
-        elif cuts.any():
-            low, high = section.boxes.low[:, cuts], section.boxes.high[:, cuts]
-            mine = np.fmin.reduce(low, axis=1), np.fmax.reduce(high, axis=1)
-            self.cutting = _wider(self.cutting, mine)
+        self._take_cutting(section, everywhere)
         for value, last, extents in (
             (section.tool, self._last_tool, self.tools),
             (section.code, self._last_code, self.codes),
@@ -49,6 +43,19 @@ class Extents:
             reached = everywhere if value == last else own
             extents[value] = _wider(extents.get(value, _NOTHING), reached)
         self._last_tool, self._last_code = section.tool, section.code
+
+    def _take_cutting(self, section: Section, everywhere: Reached) -> None:
+        """Only where all of the section's motions reach farther than the cuts so far."""
+        low, high = (side.copy() for side in self.cutting)
+        cuts = section.motions.kind != RAPID
+        for axis in range(3):
+            if everywhere[0][axis] < low[axis]:
+                mine = section.boxes.low[axis][cuts]
+                low[axis] = np.fmin.reduce(mine, initial=low[axis])
+            if everywhere[1][axis] > high[axis]:
+                mine = section.boxes.high[axis][cuts]
+                high[axis] = np.fmax.reduce(mine, initial=high[axis])
+        self.cutting = low, high
 
     def tools_in_use(self) -> list[int]:
         """Tools in order of number; of moves before the first only those whose height is known:

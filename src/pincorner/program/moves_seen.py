@@ -58,8 +58,9 @@ class MovesSeen:
         motions = section.motions
         if self._first is None:
             self._first = int(motions.line[0]), motions.end[0].tolist()
-        self._find_unknown(motions, section.boxes)
-        self._find_away(motions)
+        if self.sideways is None or np.isnan(motions.end.sum() + motions.start[0].sum()):
+            self._find_unknown(motions, section.boxes)
+            self._find_away(motions)
         top_mm = nest.heights.stock_top_mm - self._zero_mm
         low_z = section.boxes.around()[0][2]
         self._reaches_stock |= not low_z >= top_mm - ROUNDING_MM

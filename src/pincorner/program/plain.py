@@ -208,11 +208,12 @@ def _arcs(
 
 def _named_in_plane(run: Run, plane: Ints) -> Flags:
     """Rows with a word of an axis of their plane."""
-    named = np.zeros((3, run.count), np.bool_)
+    found = np.zeros(run.count, np.bool_)
     for axis, letter in enumerate("XYZ"):
-        named[axis, _own_rows(run, letter)] = True
-    rows = np.arange(run.count)
-    found: Flags = named[AXES[plane, 0], rows] | named[AXES[plane, 1], rows]
+        column = run.by.get(letter)
+        if column is not None:
+            rows = run.rows_of(column)
+            found[rows[AXES[plane.take(rows), 2] != axis]] = True
     return found
 
 
