@@ -106,9 +106,7 @@ WOULD_STOP = fixed(
     "G93 G1 X2", "G95 Y3", "G41 D-1", "G0 G92.1", "G4 M7 M8 H1",
 )  # fmt: skip
 HARMLESS = st.one_of(
-    fixed(
-        "G91.1", "G97 S100", "M10", "M98 P100", "G91.1 G90 G21", "M10 R2 Q-3", "M10 I5", "M10 H1"
-    ),
+    fixed("G91.1", "G97 S100", "M10", "M98 P100", "G91.1 G90", "M10 R2 Q-3", "M10 I5", "M10 H1"),
     line(st.sampled_from([["G91.1"], ["M10"], ["M10", "P2"], ["G97"]]), words("XYZ")),
 )
 MACHINE = line(
@@ -119,18 +117,8 @@ HOMES = st.one_of(
     line(st.sampled_from([["G28"], ["G30"]]), words("XYZ")),
 )
 SHIFTS = st.one_of(
-    fixed(
-        "G92.1",
-        "G92.1",
-        "G92.2",
-        "G92.3",
-        "G52 X0 Y0 Z0",
-        "G52 X0 Y0 Z0",
-        "G92.1 X2",
-        "G92.3 X1 Y1",
-        "G20 G92.3",
-        "G92.2 G0 Z9",
-    ),  # fmt: skip
+    fixed("G92.1", "G92.1", "G92.2", "G92.3", "G52 X0 Y0 Z0", "G52 X0 Y0 Z0"),
+    fixed("G92.1 X2", "G92.3 X1 Y1", "G20 G92.3", "G92.2 G0 Z9"),
     line(st.sampled_from([["G92"], ["G52"]]), words("XYZ")),
     line(
         st.sampled_from([["G10", "L2", "P2"], ["G10", "L20", "P1"], ["G10", "L2", "P3"]]),
@@ -269,13 +257,14 @@ def carve(seed: int) -> list[Line]:
 CARVES = st.integers(0, 1 << 30).map(carve)
 CYCLE_LEFT_ON = cycles().map(lambda lines: [line for line in lines if line != ["G80"]])
 BEFORE = st.one_of(
-    fixed(*LEFT_ON), fixed(*LEFT_ON), fixed(*LEFT_ON), CYCLE_LEFT_ON, arcs(), tooled(), COMPENSATION,
-    SELECTIONS, timed(),
+    fixed(*LEFT_ON), fixed(*LEFT_ON), fixed(*LEFT_ON), CYCLE_LEFT_ON, arcs(), tooled(),
+    COMPENSATION, SELECTIONS, timed(),
 )  # fmt: skip
 """Stretches of a program before, which ends without putting anything back."""
 LOSSES = st.one_of(NOT_READ, HOMES, MACHINE)
 AGAIN = LOSSES.map(lambda lines: [*lines, ["G90", "G0", "X1", "Y2", "Z3"]])
 STRETCHES = st.one_of(
-    MOVES, MOVES, MOVES, MODES, MODES, SELECTIONS, TOOLS, arcs(), arcs(), arcs(), cycles(), cycles(),
-    CARVES, SHIFTS, COMPENSATION, LOSSES, AGAIN, AGAIN, DWELLS, timed(), tooled(), WOULD_STOP, HARMLESS,
+    MOVES, MOVES, MOVES, MODES, MODES, SELECTIONS, TOOLS, arcs(), arcs(), arcs(), cycles(),
+    cycles(), CARVES, SHIFTS, COMPENSATION, LOSSES, AGAIN, AGAIN, DWELLS, timed(), tooled(),
+    WOULD_STOP, HARMLESS,
 )  # fmt: skip
