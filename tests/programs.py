@@ -8,7 +8,7 @@ from functools import partial
 from typing import NamedTuple
 
 from hypothesis import strategies as st
-from program_stretches import STRETCHES, Line
+from program_stretches import BEFORE, STRETCHES, Line
 
 from pincorner.program.motions import Frame
 
@@ -48,6 +48,7 @@ DRESSES: list[Callable[[Line], str]] = [
     lambda found: "\t ".join(found) + "  ",
     lambda found: " " + " ".join(f"{word[:1]} {word[1:]}" for word in found),
     lambda found: "N120 " + " ".join(found),
+    lambda found: "N100200 " + " ".join(found),
     lambda found: "n5" + "".join(found).lower(),
     lambda found: "/ " + " ".join(found),
     lambda found: "/N30" + "".join(found),
@@ -75,9 +76,9 @@ MACHINE_ORIGINS = st.sampled_from(
     [NO_PLACE, (-295.0, -185.0, 80.0), (-295.0, -185.0, math.nan), (math.nan, 4.0, 5.0)]
 )
 FRAMES = st.builds(
-    lambda code, origins, machine, angle, homes, units, named: Frame(
+    lambda code, origins, machine, angle, homes, units, named, harmless: Frame(
         code, {**origins, **({code: (0.0, 0.0, 0.0)} if code else {})}, machine, angle, homes,
-        units, named,
+        units, named, frozenset(harmless.split()),
     ),
     st.sampled_from(["G55", "G55", "G54", "G54.1 P3", None]),
     ORIGINS,
@@ -88,22 +89,36 @@ FRAMES = st.builds(
     ),
     st.sampled_from(["mm", "in"]),
     st.booleans(),
+    st.sampled_from(["", "G91.1 G97 M10 M98", "G91.1 G97 M10 M98", "M10 G17.1"]),
 )  # fmt: skip
+HEADS = [
+    [], [], ["G21 G55 G0 X1 Y2 Z3"], ["G0X0Y0Z0"], ["G21 G90 G17 G40 G49 G80 G94 G98 G55"],
+    ["G21 G90 G17 G94 G98", "G55 F100 G0 X0 Y0 Z5"], ["G20 G90 F20", "G54 G0 X1 Y1 Z1"],
+    ["G90 F100", "G55"], ["G21", "F500", "X1 Y1 Z1"], ["T1 M6", "G43 H1 Z9"],
+]  # fmt: skip
+"""How programs begin: all modes stated, some, or none."""
 BLOCKS = {
     "g10": ["(setup left a from here)", "G21 G90", "G17 G40 G80", "G92.1",
             "G10 L2 P2 X295.000 Y185.000", "G55", "(to here)"],
     "relative": ["G20 G90", "G92.1", "G10 L2 P2 X[#5221+235.000] Y[#5222-12.125]", "G55"],
+    "modes": ["G21 G90 G98 G17", "G80 G49 G94", "G55"],
     "turned": ["G21", "G69", "G52 X0 Y0 Z0", "G54.1 P3", "G10 L20 P3 X1.000 Y2.000",
                "G68 X0 Y0 R0.1200"],
 }  # fmt: skip
 
 
 @st.composite
-def cases(draw: st.DrawFn, *, most: int = 12) -> Case:
-    """A program of up to `most` stretches, its frame, sometimes a block or a known stretch."""
+def cases(draw: st.DrawFn, *, most: int = 12, hostile: bool = False) -> Case:
+    """A program of up to `most` stretches, its frame, sometimes a block or a known stretch.
+
+    `hostile`: in front of it stands what another program left on.
+    """
     dresses = draw(st.sampled_from([PLAIN, ANY_DRESS, ANY_DRESS]))
-    lines: list[str] = draw(st.sampled_from([[], ["G21 G55 G0 X1 Y2 Z3"], ["G0X0Y0Z0"]]))
-    lines = lines.copy()
+    lines: list[str] = []
+    if hostile:
+        for stretch in draw(st.lists(BEFORE, min_size=1, max_size=6)):
+            lines += [" ".join(found) for found in stretch]
+    lines += draw(st.sampled_from(HEADS))
     for stretch in draw(st.lists(STRETCHES, max_size=most)):
         lines += [
             draw(dresses)(found) if len(stretch) < 20 else " ".join(found) for found in stretch

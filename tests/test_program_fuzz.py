@@ -76,6 +76,13 @@ def test_same_as_the_oracle(case: Case, folder: Path) -> None:
     compare(case, folder)
 
 
+@settings(derandomize=True, max_examples=300, deadline=None)
+@given(case=cases(most=5, hostile=True))
+def test_same_after_what_was_left_on(case: Case, folder: Path) -> None:
+    """Behind modes, cycles and shifts that something left on, both readers say the same."""
+    compare(case, folder)
+
+
 @settings(derandomize=True, max_examples=15, deadline=None, phases=[Phase.generate])
 @given(case=cases(most=8))
 def test_same_in_pieces(case: Case, folder: Path) -> None:
