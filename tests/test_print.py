@@ -62,8 +62,11 @@ EIGHT = BASE.replace(
     "nest-6: G59.2, nest-7: G59.3}",
 )  # fmt: skip
 DEMO = (shipped_folder("fixtures_db") / "beehive.yaml").read_text(encoding="utf-8")
-RELATIVE = DEMO.replace("dialect: rs274", "dialect: six\n    homes: false").replace(
-    "x: 60", "x: -560"
+HOME = "    home: {g28: [0, 0, 0], g30: [0, 940, 0]}\n"
+RELATIVE = (
+    DEMO.replace("dialect: rs274", "dialect: six\n    homes: false")
+    .replace("x: 60", "x: -560")
+    .replace(HOME, "")
 )
 TURNED = DEMO.replace("dialect: rs274", "dialect: extended").replace("angle: 0}", "angle: 0.12}")
 NARROW = BASE.replace(

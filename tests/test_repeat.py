@@ -176,6 +176,7 @@ def test_a_machine_that_does_not_home(pocket: Path, run: Run) -> None:
     machine = json.loads(run("show", "gantry-1", "--kind", "machine", "--json").out)
     document = machine["documents"][0]["document"]
     document["homes"] = False
+    del document["home"]
     (pocket / "m.yaml").write_text(
         f"format: 1\nmachines: [{json.dumps(document)}]\n", encoding="utf-8"
     )
