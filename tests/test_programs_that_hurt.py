@@ -135,10 +135,11 @@ def test_modes_left_on_are_taken_back(shop: Path, run: Run) -> None:
     ran = run("repeat", "p.nc", "--stations", "left,spare", "--retract", "-5", "-o", "out.nc")
     assert ran.code == 0, ran.err
     lines = (shop / "out.nc").read_text(encoding="utf-8").splitlines()
-    restated = [line for line in lines if line.startswith("G17 G40 G80 ")]
-    assert len(restated) == 2 and all(
-        {"G94", "G98", "G49"} <= set(each.split()) for each in restated
-    )
+    stops = [at for at, line in enumerate(lines) if line == "M5 M9"]
+    assert len(stops) == 2
+    for at in stops:
+        assert lines[at + 1 : at + 3] == ["G40", "G21 G90"]
+        assert {"G94", "G98", "G49"} <= set(lines[at + 3].split())
 
 
 @pytest.mark.parametrize("retract", ["-150", "-121"])

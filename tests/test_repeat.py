@@ -96,8 +96,10 @@ def test_what_stands_between(pocket: Path, run: Run) -> None:
     _, text, _ = repeat(run)
     _, _, rest = text.partition("(section 2 of 3, station spare a")
     joint = rest.splitlines()[1:]
-    assert joint[:4] == ["M5", "G21 G90", "G17 G40 G80", "G53 G0 Z-5.000"]
-    assert joint[4].startswith("(setup spare a ")
+    at = joint.index("G53 G0 Z-5.000")
+    assert joint[:4] == ["M5 M9", "G40", "G21 G90", joint[3]] and at == 4
+    assert joint[3].startswith("G17 ") and "G80" in joint[3].split()
+    assert joint[5].startswith("(setup spare a ")
     stop = joint.index("M0")
     assert "G10 L2 P7" in "\n".join(joint[4:stop]) and "LOADED" in joint[stop - 1]
     assert joint[stop + 1 : stop + 3] == ["G21", "G0 X150.000 Y120.000"]
@@ -254,9 +256,9 @@ def test_tool_by_tool(gauged: Path, run: Run) -> None:
     ("old", "new", "told"),
     [
         ("S12000 M3\n", "", "spindle"),
-        ("G1 Z-2 F300", "G1 Z-2", "relies on"),
-        ("G43 H2\n", "", "relies on"),
-        ("G0 X150 Y150\n", "G0 Y150\n", "relies on"),
+        ("G1 Z-2 F300", "G1 Z-2", "leans on F1500 stated before it, line 10"),
+        ("G43 H2\n", "", "leans on G43 H1 stated before it, line 5"),
+        ("G0 X150 Y150\n", "G0 Y150\n", "leans on places or a cycle of what comes before it"),
     ],
 )
 def test_parts_that_lean_on_what_is_before(

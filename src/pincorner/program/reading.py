@@ -15,7 +15,7 @@ import numpy as np
 
 from pincorner.program.comments import without_quiet
 from pincorner.program.line_reader import LineReader
-from pincorner.program.lines import number_lines
+from pincorner.program.lines import BYTES, number_lines, values_of
 from pincorner.program.motions import Frame, Ints, Motions
 from pincorner.program.pieces import pieces
 from pincorner.program.plain import carry_out
@@ -30,7 +30,7 @@ SHORTEST_RUN = 6
 MOST_IN_VAIN = 4
 """Times the lines of a piece: so many may be tried in runs that turn out not to be plain."""
 
-_TOOL_CHANGE = re.compile(rb"M0*6(?![0-9.])", re.IGNORECASE)
+_TOOL_CHANGE = re.compile(rb"M\+?0*6(?:\.0*)?(?![0-9.])", re.IGNORECASE)
 
 Span = tuple[int, int]
 """First and last line."""
@@ -166,7 +166,19 @@ def _keep_memory() -> None:
 
 
 def _changes_tools(path: Path) -> bool:
-    """Whether M6 stands anywhere in a program outside comments."""
-    return any(
-        _TOOL_CHANGE.search(without_quiet(text).translate(None, b" \t\r")) for text in pieces(path)
-    )
+    """Whether M6 is a word of any line of a program.
+
+    Odd comments are still in the text that is searched first: where it has an M6, its lines say
+    whether that is one.
+    """
+    for text in pieces(path):
+        if _TOOL_CHANGE.search(without_quiet(text).translate(None, b" \t\r")) is None:
+            continue
+        lines = (line for line in text.split(b"\n") if _may_change_tools(line))
+        if any(("M", 6.0) in values_of(line.decode(BYTES)) for line in lines):
+            return True
+    return False
+
+
+def _may_change_tools(line: bytes) -> bool:
+    return _TOOL_CHANGE.search(line.translate(None, b" \t")) is not None

@@ -1,72 +1,212 @@
-"""A stretch of a program read by itself, as if nothing stood in front of it."""
+"""Stretches of a program as a section of a repeat runs them: behind the lines that lead there."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
+from contextlib import closing
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pincorner.geometry.pose import XY
 from pincorner.program.frames import frame_of
-from pincorner.program.motions import Motions
+from pincorner.program.leaning import FirstMoves, Modes, Part, modes_of
+from pincorner.program.lines import BYTES, words_of
+from pincorner.program.motions import ARC, RAPID, Arcs, Motions
 from pincorner.program.reading import Reading
+from pincorner.program.repeating import Body, LineSource, section_lines
 from pincorner.setups.setup import Setup
 
 Span = tuple[int, int]
 
+_RETRACT = "G53 G0 Z0"
+"""Stands for the joint's own retract, of which a stretch has no more than the motion word."""
 
-def first_place(path: Path, setup: Setup, lines: Span) -> XY | None:
-    """Where in X and Y a stretch first goes, in the program's coordinates, mm; None where nowhere.
 
-    Raises BadInput.
+class Copy(NamedTuple):
+    """A program as the sections of one station carry it.
+
+    `start`: the lines of a joint without comments. `code`: the work offset put in place of the
+    program's own.
     """
-    for motions in _alone(path, setup, lines):
-        known = np.flatnonzero(np.isfinite(motions.end[:, :2]).all(axis=1))
-        if len(known):
-            x, y = motions.end[known[0], :2].tolist()
-            return x, y
+
+    source: LineSource
+    body: Body
+    setup: Setup
+    code: str
+    start: tuple[str, ...]
+
+    @property
+    def modes(self) -> Modes:
+        """The modes in which a stretch begins."""
+        return modes_of((*self.start, _RETRACT))
+
+    def lines(self, span: Span) -> Iterator[tuple[int, str]]:
+        """The numbered lines of a stretch."""
+        return section_lines(self.source, self.body, self.code, span)
+
+
+class Ends(NamedTuple):
+    """Where a stretch first goes in X and Y, and where it ends, in the program's coordinates, mm.
+
+    `first` is None where it never moves there. `lasts`: with the lines that may be skipped and
+    without them; None where that is not known.
+    """
+
+    first: XY | None
+    lasts: tuple[XY | None, ...]
+
+
+def ends_of(copy: Copy, span: Span) -> Ends:
+    """The ends of a stretch. Raises BadInput."""
+    first, lasts = None, list[XY | None]()
+    for skips in _ways(copy, span):
+        last = None
+        for motions in _motions(copy, span, span, skips):
+            known = np.flatnonzero(np.isfinite(motions.end[:, :2]).all(axis=1))
+            if first is None and len(known):
+                first = _xy(motions, int(known[0]))
+            ends_known = len(known) and known[-1] == len(motions.line) - 1
+            last = _xy(motions, -1) if ends_known else None
+        lasts.append(last)
+    return Ends(first, tuple(lasts))
+
+
+def _xy(motions: Motions, row: int) -> XY:
+    x, y = motions.end[row, :2].tolist()
+    return x, y
+
+
+def first_moves(copy: Copy, part: Part) -> FirstMoves:
+    """The lines on which a part first moves and first cuts. Raises BadInput."""
+    span = part.span
+    every = own = cut = None
+    with closing(_motions(copy, (copy.body.first, span[1]), span, skips=False)) as stretch:
+        for motions in stretch:
+            every = every or int(motions.line[0])
+            own = own or next((line for line in motions.line.tolist() if line not in part.homes), 0)
+            cuts = np.flatnonzero(motions.kind != RAPID)
+            if len(cuts):
+                cut = int(motions.line[cuts[0]])
+                break
+    return FirstMoves(every, own or None, cut)
+
+
+class Difference(NamedTuple):
+    """How a motion differs: `feed`, `tool`, `length` or `place`; its line."""
+
+    shown: str
+    line: int
+
+
+def difference(copy: Copy, span: Span) -> Difference | None:
+    """Where a stretch moves otherwise if nothing of the body in front of it has run.
+
+    It moves the same where its motions are as many, of the same kinds, end at the same places, at
+    the same feeds, with the same tool and its length, arcs about the same centres in the same
+    planes; and where it moves straight up or down until it says where it goes. Where lines may be
+    skipped, both ways are looked at. Raises BadInput.
+    """
+    for skips in _ways(copy, (copy.body.first, span[1])):
+        whole = _motions(copy, (copy.body.first, span[1]), span, skips)
+        alone = _motions(copy, span, span, skips)
+        with closing(whole), closing(alone):
+            for one, other in _in_step(whole, alone):
+                if (found := _differs(one, other)) is not None:
+                    return found
     return None
 
 
-def stands_alone(path: Path, setup: Setup, lines: Span) -> bool:
-    """Whether a stretch does the same without the lines in front of it.
+def _ways(copy: Copy, span: Span) -> tuple[bool, ...]:
+    """Whether lines are skipped: one way, or both where some begin with `/`."""
+    may_skip = any(words_of(line).startswith("/") for _, line in copy.lines(span) if "/" in line)
+    return (False, True) if may_skip else (False,)
 
-    It does where its motions end at the same places, at the same feeds, with the same tool and its
-    length, and where it moves straight up or down until it says where it goes. Raises BadInput.
+
+def _motions(copy: Copy, read: Span, wanted: Span, skips: bool) -> Generator[Motions]:
+    """The motions of the lines `wanted`, in pieces of at least one row, numbered as in the program.
+
+    Behind the joint the lines `read` are read. `skips`: without those that begin with `/`.
     """
-    whole = (_rows(m, lines) for m in Reading(frame_of(setup)).motions(path))
-    pairs = zip(filter(_some, whole), _alone(path, setup, lines), strict=True)
-    return all(_same(one, other) for one, other in pairs)
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "stretch.nc"
+        with path.open("w", encoding=BYTES, newline="") as file:
+            file.writelines(f"{line}\n" for line in (*copy.start, _RETRACT))
+            at = read[0]
+            for number, line in copy.lines(read):
+                file.write("\n" * (number - at))
+                left_out = skips and "/" in line and words_of(line).startswith("/")
+                file.write("\n" if left_out else line)
+                at = number + 1
+        reading = Reading(frame_of(copy.setup), block_lines=(1, len(copy.start)))
+        shift = read[0] - len(copy.start) - 2
+        for motions in reading.motions(path):
+            moved = motions._replace(line=motions.line + shift)
+            low, high = moved.line.searchsorted((wanted[0], wanted[1] + 1)).tolist()
+            if low < high:
+                yield _cut(moved, low, high)
 
 
-def _alone(path: Path, setup: Setup, lines: Span) -> Iterator[Motions]:
-    before = ((1, lines[0] - 1),) if lines[0] > 1 else ()
-    reading = Reading(frame_of(setup), known=before)
-    return filter(_some, (_rows(motions, lines) for motions in reading.motions(path)))
+def _cut(motions: Motions, low: int, high: int) -> Motions:
+    """Rows `low` to `high` - 1, with their arcs."""
+    first, last = (int((motions.kind[:at] == ARC).sum()) for at in (low, high))
+    arcs = Arcs._make(column[first:last] for column in motions.arcs)
+    return Motions._make([*(column[low:high] for column in motions[:-1]), arcs])
 
 
-def _some(motions: Motions) -> bool:
-    return len(motions.line) > 0
+def _in_step(
+    whole: Iterator[Motions], alone: Iterator[Motions]
+) -> Iterator[tuple[Motions | None, Motions | None]]:
+    """Pieces of as many rows of both; None beside what one has more than the other."""
+    one, other = next(whole, None), next(alone, None)
+    while one is not None and other is not None:
+        rows = min(len(one.line), len(other.line))
+        yield _cut(one, 0, rows), _cut(other, 0, rows)
+        one = _cut(one, rows, len(one.line)) if len(one.line) > rows else next(whole, None)
+        other = _cut(other, rows, len(other.line)) if len(other.line) > rows else next(alone, None)
+    if one is not None or other is not None:
+        yield one, other
 
 
-def _rows(motions: Motions, lines: Span) -> Motions:
-    """The motions of some lines; their arcs are left out, whose ends tell enough here."""
-    rows = (motions.line >= lines[0]) & (motions.line <= lines[1])
-    columns = motions._asdict()
-    arcs = columns.pop("arcs")
-    return Motions(**{name: column[rows] for name, column in columns.items()}, arcs=arcs)
-
-
-def _same(whole: Motions, alone: Motions) -> bool:
+def _differs(whole: Motions | None, alone: Motions | None) -> Difference | None:
+    """The first row that is not the same in both."""
+    if whole is None or alone is None:
+        left = whole if whole is not None else alone
+        assert left is not None
+        return Difference("place", int(left.line[0]))
     known = np.isfinite(alone.end)
     lost = ~known[:, :2].all(axis=1)
-    straight = (whole.end[lost, :2] == whole.start[lost, :2]).all()
-    return bool(
-        straight
-        and np.array_equal(whole.end[known], alone.end[known])
-        and np.array_equal(whole.kind, alone.kind)
-        and np.array_equal(whole.feed, alone.feed, equal_nan=True)
-        and np.array_equal(whole.tool, alone.tool)
-        and np.array_equal(whole.lengths, alone.lengths)
+    straight = (whole.end[:, :2] == whole.start[:, :2]).all(axis=1)
+    same_place = (
+        (whole.line == alone.line)
+        & (whole.kind == alone.kind)
+        & (straight | ~lost)
+        & ((whole.end == alone.end) | ~known).all(axis=1)
     )
+    same_arcs = np.ones(len(same_place), np.bool_)
+    if np.array_equal(whole.kind, alone.kind):
+        same_arcs[whole.kind == ARC] = _same_arcs(whole.arcs, alone.arcs)
+    same_feed = (whole.feed == alone.feed) | (np.isnan(whole.feed) & np.isnan(alone.feed))
+    found = {
+        "place": ~(same_place & same_arcs),
+        "feed": ~same_feed,
+        "tool": whole.tool != alone.tool,
+        "length": whole.lengths != alone.lengths,
+    }
+    rows = [(int(odd.argmax()), shown) for shown, odd in found.items() if odd.any()]
+    if not rows:
+        return None
+    row, shown = min(rows, key=lambda each: each[0])
+    return Difference(shown, int(whole.line[row]))
+
+
+def _same_arcs(whole: Arcs, alone: Arcs) -> NDArray[np.bool_]:
+    same: NDArray[np.bool_] = (
+        (whole.plane == alone.plane)
+        & (whole.centre == alone.centre).all(axis=1)
+        & (whole.sweep_rad == alone.sweep_rad)
+    )
+    return same

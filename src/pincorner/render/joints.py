@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from pincorner.errors import Refused
 from pincorner.geometry.pose import XY
 from pincorner.render.block import UNIT_CODES, render_block
 from pincorner.render.comments import comment_lines
-from pincorner.render.word_check import check_block
+from pincorner.render.word_check import check_block, mode_lines
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
 
 
 class Stop(NamedTuple):
-    """Which section of how many begins, whether the operator is asked first, and the mode words
-    that undo what the section before may have left on."""
+    """Which section of how many begins, whether the operator is asked first, and the words that
+    undo what the section before may have left on (G words, M48)."""
 
     number: int
     of: int
@@ -44,19 +45,40 @@ def joint_lines(
     lines = _comment(
         chosen, f"section {stop.number} of {stop.of}, station {chosen.name} {chosen.fingerprint}"
     )
-    lines += ["M5", f"{UNIT_CODES[unit]} G90", " ".join((*dialect.first, *stop.restated))]
-    if dialect.rotation == "g68":
-        lines.append("G69")
+    lines += _off_lines(chosen, stop.restated)
     lines.append(f"G53 G0 Z{_number(chosen, retract_mm, unit)}")
-    lines += render_block(setups, nest).splitlines()
+    block = render_block(setups, nest).splitlines()
+    lines += block
     if stop.asks:
         asked = f"IS STATION {name} LOADED, IS IT CLAMPED, ARE ALL HANDS CLEAR"
         lines += [*_comment(chosen, asked), "M0"]  # read while the machine waits
     if over is not None:
-        lines.append(UNIT_CODES[unit])
         x, y = (_number(chosen, value, unit) for value in over)
-        lines.append(f"G0 X{x} Y{y}")
+        lines += [UNIT_CODES[unit], f"G0 X{x} Y{y}"]
+        left_on = [line for line in block if line in UNIT_CODES.values()]
+        lines += [code for code in left_on[-1:] if code != UNIT_CODES[unit]]
     check_block("\n".join(lines), dialect.line_length, joins=True)
+    return lines
+
+
+def _off_lines(setup: Setup, restated: Sequence[str]) -> list[str]:
+    """Spindle and coolant off: hands go in. Then the modes that a section begins with.
+
+    M2 and M30 would have done the same between two runs (RS274/NGC, 3.6.1). Raises Refused.
+    """
+    dialect, unit = setup.facts.dialect, setup.facts.machine.units
+    g_words = [word for word in restated if word.startswith("G")]
+    lines = ["M5 M9", *(word for word in restated if word.startswith("M"))]
+    lines += mode_lines((*dialect.first, *g_words), UNIT_CODES[unit])
+    if dialect.rotation == "g68":
+        lines.append("G69")
+    longest = max(lines, key=len)
+    if len(longest) > dialect.line_length:
+        raise Refused(
+            "line-too-long",
+            f"nothing joins the sections: {longest} has {len(longest)} characters, dialect "
+            f"{dialect.name} takes {dialect.line_length} a line",
+        )
     return lines
 
 

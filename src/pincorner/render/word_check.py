@@ -20,7 +20,7 @@ _LINES = tuple(
     )
 )
 _JOINTS = (
-    re.compile(r"M5|M0"),
+    re.compile(r"M5 M9|M48|M0"),
     re.compile(rf"G53 G0 Z{_NUMBER}"),
     re.compile(rf"G0 X{_NUMBER} Y{_NUMBER}"),
 )
@@ -50,7 +50,8 @@ def mode_lines(first: Sequence[str], unit_code: str) -> list[str]:
 def check_block(text: str, line_length: int, *, joins: bool = False) -> str:
     """The text itself, once every line of it has passed. Raises BlockFaultError.
 
-    `joins`: between the sections of a repeat the spindle stops, and the axes retract and go over.
+    `joins`: between the sections of a repeat spindle and coolant stop, the overrides come back, and
+    the axes retract and go over.
     """
     patterns = _LINES + _JOINTS if joins else _LINES
     for number, line in enumerate(text.splitlines(), 1):

@@ -8,15 +8,15 @@ from pathlib import Path
 
 from pincorner.errors import BadInput, Refused
 from pincorner.program.codes import with_code
+from pincorner.program.leaning import leaned_on, named, parts_of_body, starts_spindle
 from pincorner.program.lines import is_header, opened, without_comments, words_of
 from pincorner.program.repeating import END_WORD, Body
-from pincorner.program.stretches import stands_alone
+from pincorner.program.stretches import Copy, difference, first_moves
 from pincorner.program.summary import Summary
 from pincorner.setups.setup import Setup
 from pincorner.units import told_size
 
 _O_WORD = re.compile(r"O[\d<]")
-_SPINDLE_ON = ("M3", "M4", "M03", "M04")
 
 
 def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
@@ -75,7 +75,7 @@ def refuse_body(path: Path, summary: Summary, body: Body, setups: Sequence[Setup
 
 
 def _refuse_lines(path: Path, summary: Summary, body: Body) -> None:
-    """M2 or M30 with more behind it than an end of file, and O words."""
+    """M2 or M30 with more behind it than an end of file, or on a line not read; O words."""
     ended = summary.ended or summary.lines
     with opened(path) as file:
         for number, line in enumerate(file, 1):
@@ -84,6 +84,12 @@ def _refuse_lines(path: Path, summary: Summary, body: Body) -> None:
                     "ends-in-the-middle",
                     f"{path.name} cannot be repeated: it ends in line {ended} "
                     f"({summary.end_word}) and goes on in line {number}",
+                )
+            not_read = body.first <= number != summary.ended and "M" in line.upper()
+            if not_read and END_WORD.search(without_comments(line)) is not None:
+                raise Refused(
+                    "odd-end",
+                    f"{path.name} cannot be repeated: line {number} may end it, and is not read so",
                 )
             if number >= body.first and "O" in line.upper() and _O_WORD.search(words_of(line)):
                 raise Refused(
@@ -110,14 +116,13 @@ def _refuse_what_cannot_be_edited(path: Path, summary: Summary, body: Body) -> N
                 raise Refused("odd-end", f"{what}line {number}: write {word} as it stands here")
 
 
-def segments_by_tool(
-    path: Path, summary: Summary, body: Body, setup: Setup
-) -> list[tuple[int, int]]:
+def spans_by_tool(path: Path, summary: Summary, copy: Copy) -> list[tuple[int, int]]:
     """First and last line of the body's part for each tool. Raises Refused."""
-    if setup.facts.machine.tool_lengths != "gauge":
+    machine, body = copy.setup.facts.machine, copy.body
+    if machine.tool_lengths != "gauge":
         raise Refused(
             "lengths-not-measured",
-            f"--order tool needs measured tool lengths, and machine {setup.facts.machine.name} has "
+            f"--order tool needs measured tool lengths, and machine {machine.name} has "
             "tool_lengths: none",
         )
     starts = [line for _, line in summary.tool_changes if line > body.first]
@@ -125,37 +130,37 @@ def segments_by_tool(
     spans = [
         (first, behind - 1) for first, behind in zip(firsts, [*starts, body.last + 1], strict=True)
     ]
-    if len(spans) > 1 and not _moves(path, spans[0]):
-        spans[:2] = [(spans[0][0], spans[1][1])]
+    if len(spans) > 1 and not _starts_spindle(copy, spans[0]):
+        spans[:2] = [(spans[0][0], spans[1][1])]  # what comes before the first tool cuts nothing
     for span in spans[1:]:
-        _check_segment(path, setup, span)
+        if not _starts_spindle(copy, span):
+            raise Refused(
+                "needs-spindle",
+                f"the part of {path.name} from line {span[0]} on does not start the spindle "
+                "itself; repeat by station",
+            )
     return spans
 
 
-def _moves(path: Path, span: tuple[int, int]) -> bool:
-    """Whether a stretch turns the spindle on: what comes before does not cut."""
-    with opened(path) as file:
-        return any(
-            _turns_spindle(line)
-            for number, line in enumerate(file, 1)
-            if span[0] <= number <= span[1]
-        )
+def _starts_spindle(copy: Copy, span: tuple[int, int]) -> bool:
+    return starts_spindle(line for _, line in copy.lines(span))
 
 
-def _turns_spindle(line: str) -> bool:
-    words = words_of(line)
-    at = max(words.rfind(word) for word in _SPINDLE_ON)
-    return at >= 0 and not words[at + 2 : at + 3].isdigit()
+def refuse_leaning(path: Path, copy: Copy, spans: Sequence[tuple[int, int]]) -> None:
+    """Raise Refused for a part that would run otherwise behind a joint than in the program.
 
-
-def _check_segment(path: Path, setup: Setup, span: tuple[int, int]) -> None:
-    here = f"the part of {path.name} from line {span[0]} on"
-    if not _moves(path, span):
-        raise Refused(
-            "needs-spindle", f"{here} does not start the spindle itself; repeat by station"
-        )
-    if not stands_alone(path, setup, span):
-        raise Refused(
-            "leans-on-before",
-            f"{here} relies on modes, feeds or places of what comes before; repeat by station",
-        )
+    The first part has nothing in front of it in the program either; in the sections it may still
+    get what the one before leaves on.
+    """
+    start, body = copy.modes, copy.body
+    parts = parts_of_body(copy.lines((body.first, body.last)), start, spans)
+    for at, part in enumerate(parts):
+        text = leaned_on(part, start, first_moves(copy, part))
+        if not text and at and (found := difference(copy, part.span)) is not None:
+            text = named(part, start, *found)
+        if text:
+            what = f"the part of {path.name} from line {part.span[0]} on" if at else path.name
+            instead = (
+                "state it there" if len(spans) == 1 else "state it there, or repeat by station"
+            )
+            raise Refused("leans-on-before", f"{what} leans on {text}; {instead}")

@@ -10,10 +10,10 @@ from typing import NamedTuple
 from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.program.checks import tools_of
-from pincorner.program.lines import BYTES, opened, words_of
+from pincorner.program.lines import BYTES, opened, values_of, words_of
 from pincorner.program.repeating import Body, Section, first_of_body, repeated
 from pincorner.program.stamped import block_in_file
-from pincorner.program.stretches import first_place
+from pincorner.program.stretches import Copy, Ends, ends_of
 from pincorner.program.summary import Summary
 from pincorner.program.sweeps import read_summary
 from pincorner.render.joints import Stop, closing_lines, joint_lines, opening_lines
@@ -21,8 +21,13 @@ from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
 from pincorner.work.papers import writing_papers
 from pincorner.work.programs import Job, check
-from pincorner.work.repeat_refusals import refuse_body, refuse_stations, segments_by_tool
-from pincorner.work.repeat_traverse import check_traverses
+from pincorner.work.repeat_refusals import (
+    refuse_body,
+    refuse_leaning,
+    refuse_stations,
+    spans_by_tool,
+)
+from pincorner.work.repeat_traverse import Visit, check_traverses
 from pincorner.work.session import Session
 from pincorner.work.stamping import in_its_unit, refuse_findings, refuse_itself
 
@@ -74,27 +79,47 @@ def repeat(
     summary = read_summary(path, jobs[0].setup, jobs[0].nests)
     body = _body(path, summary, None if block is None else (block.first, block.last))
     refuse_body(path, summary, body, [job.setup for job in jobs])
-    spans = (
-        segments_by_tool(path, summary, body, jobs[0].setup)
-        if how.by_tool
-        else [(body.first, body.last)]
-    )
+    restated = _restated(path, jobs[0].setup.facts.dialect.first)
+    copies = [_copy(job, body, summary, restated, how) for job in jobs]
+    by_tool = how.by_tool
+    spans = spans_by_tool(path, summary, copies[0]) if by_tool else [(body.first, body.last)]
+    refuse_leaning(path, copies[0], spans)
     todo = _from(jobs, how.begin)
     findings, notes = _checked(todo, how, told)
     refuse_findings(findings, how.accept, f"{output.name} was not written")
-    plan = [(job, span) for span in spans for job in todo]
+    remaining = list(zip(jobs, copies, strict=True))[len(jobs) - len(todo) :]
+    plan = [
+        Planned(job, span, ends_of(copy, span), copy.code)
+        for span in spans
+        for job, copy in remaining
+    ]
     notes += check_traverses(
-        [job.setup for job, _ in plan], jobs[0].others, how.retract_mm, _largest_tool(jobs[0], how)
+        [Visit(each.job.setup, each.ends) for each in plan],
+        jobs[0].others,
+        how.retract_mm,
+        _largest_tool(jobs[0], how),
     )
-    sections = list(_sections(plan, jobs, summary, how))
+    sections = list(_sections(plan, len(jobs) - len(todo), summary, body, restated, how))
     with writing_papers(session, force) as papers:
         opening = opening_lines(path.stem, [job.setup for job in todo])
         lines = repeated(lambda: _lines(path), body, opening, sections)
         written = [each for job in todo for each in job.nests if each.work_offset]
         papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
     return Repeated(
-        output, tuple(job.setup for job, _ in plan), tuple(findings), tuple(dict.fromkeys(notes))
+        output,
+        tuple(each.job.setup for each in plan),
+        tuple(findings),
+        tuple(dict.fromkeys(notes)),
     )
+
+
+class Planned(NamedTuple):
+    """A section to be written: a job's turn with a span of the body, and the work offset there."""
+
+    job: Job
+    span: tuple[int, int]
+    ends: Ends
+    code: str
 
 
 def _lines(path: Path) -> Iterator[str]:
@@ -150,35 +175,61 @@ def _refuse_unnamed_tool(report: Report) -> None:
         )
 
 
-_G_WORD = re.compile(r"G\d+")
-_LEFT_ON = {"G93": "G94", "G95": "G94", "G99": "G98", "G43": "G49"}
-"""Modes that a body may leave on, and what a controller begins with (RS274/NGC, Table 4)."""
+_MAY_LEAVE = re.compile(r"G[ \t+0]*(?:1[ \t]*[89]|[469])|M", re.IGNORECASE)
+_LEFT_ON = {
+    **dict.fromkeys((18, 19), "G17"),
+    **dict.fromkeys((41, 42), "G40"),
+    **{43: "G49", 68: "G69", 99: "G98"},
+    **dict.fromkeys((93, 95), "G94"),
+}
+"""G words that a body may leave on, and what takes them back (RS274/NGC, Table 4)."""
 
 
-def _restated(path: Path) -> tuple[str, ...]:
-    """Words that take back modes which the program turns on anywhere."""
+def _restated(path: Path, first: Sequence[str]) -> tuple[str, ...]:
+    """Words that take back modes which the program turns on anywhere.
+
+    `first`: the words that a section states in any case; a plane among them stays.
+    """
     with opened(path) as file:
-        used = {word for line in file for word in _G_WORD.findall(words_of(line))}
-    return tuple(dict.fromkeys(undone for left, undone in _LEFT_ON.items() if left in used))
+        used = {
+            (letter, int(value))
+            for line in file
+            if _MAY_LEAVE.search(line)
+            for letter, value in values_of(line)
+        }
+    undone = [word for left, word in _LEFT_ON.items() if ("G", left) in used]
+    if not {"G17", "G18", "G19"}.isdisjoint(first):
+        undone = [word for word in undone if word != "G17"]
+    overrides = ["M48"] if ("M", 49) in used else []
+    return (*overrides, *dict.fromkeys(word for word in undone if word not in first))
+
+
+def _copy(job: Job, body: Body, summary: Summary, restated: tuple[str, ...], how: Repeat) -> Copy:
+    """The program as the sections of a job's station carry it. Raises Refused."""
+    stop = Stop(1, 1, False, restated)
+    nests = in_its_unit(job.nests, summary, body.skipped)
+    joint = joint_lines(nests, job.setup.nest.name, stop, how.retract_mm, None)
+    start = tuple(line for line in joint if words_of(line))
+    turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
+    code = "" if turns else job.setup.work_offset or ""
+    return Copy(lambda: _lines(job.path), body, job.setup, code, start)
 
 
 def _sections(
-    plan: Sequence[tuple[Job, tuple[int, int]]],
-    jobs: Sequence[Job],
+    plan: Sequence[Planned],
+    done: int,
     summary: Summary,
+    body: Body,
+    restated: tuple[str, ...],
     how: Repeat,
 ) -> Iterator[Section]:
-    """The sections with the lines that lead there; numbers count the stations already done."""
-    done = len(jobs) - len({job.setup.name for job, _ in plan})
-    restated = _restated(jobs[0].path)
-    for number, (job, span) in enumerate(plan, done + 1):
-        nests, name = in_its_unit(job.nests, summary), job.setup.nest.name
-        over = first_place(job.path, job.setup, span)
-        turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
+    """The sections with the lines that lead there; numbers count the `done` stations."""
+    for number, (job, span, ends, code) in enumerate(plan, done + 1):
+        nests, name = in_its_unit(job.nests, summary, body.skipped), job.setup.nest.name
         stop = Stop(number, done + len(plan), how.asks and number > done + 1, restated)
         yield Section(
-            tuple(joint_lines(nests, name, stop, how.retract_mm, over)),
-            "" if turns else job.setup.work_offset or "",
+            tuple(joint_lines(nests, name, stop, how.retract_mm, ends.first)),
+            code,
             tuple(closing_lines(job.setup, number)),
             span,
         )
