@@ -106,6 +106,8 @@ def _add(line: Line, letter: str, digits: str, is_first: bool, harmless: Collect
     if letter in _KNOWN_LETTERS:
         if letter in line.number:
             raise NotRead(f"{letter} stands there twice")
+        if letter in "HD" and not value.is_integer():
+            raise NotRead(f"{letter}{digits} is no whole number")
         line.number[letter] = value
     elif letter == "G":
         _add_g(line, value, digits, harmless)
