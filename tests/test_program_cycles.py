@@ -129,7 +129,8 @@ def test_cycles(read: Reader, name: str) -> None:
 @pytest.mark.parametrize(
     "line",
     [
-        "G81 X1", "G81 X1 Z-1", "G81 X1 R2", "G82 X1 Z5 R2", "G81 X1 Z-1 R2 L0",
+        "G81", "G82 P1", "G81 R2", "G81 G28", "G81 G4 P1", "G81 X1", "G81 X1 Z-1",
+        "G81 X1 R2", "G82 X1 Z5 R2", "G81 X1 Z-1 R2 L0",
         "G81 X1 Z-1 R2 L1.5",
         "G81 X1 Z-1 R2 L10001", "G81 X1 Z-1 R2 L99999999999999999999", "G18 G81 X1 Z-1 R2",
         "G19 G83 X1 Z-1 R2 Q1", "G87 X1 Z-1 R2 I1", "G88 X1 Z-1 R2 P1", "G81 X1 Z-1 R2 A3",
@@ -162,7 +163,7 @@ def test_numbers_do_not_stick_beyond_a_cycle(read: Reader) -> None:
     [
         ("G81 X4 Z-5 R2\nX5", [3], 2), ("G98\nG81 X4 Z-5 R2\nX5", [], 9),
         ("G99\nG81 X4 Z-5 R2\nX5", [], 2), ("G81 X4 Z-5 R2 G98\nX5", [], 9),
-        ("G81 X4 R2\nG81 X4 Z-5 R2", [4], 2),
+        ("G80\nG81\nG81 X4 Z-5 R2\nX5", [5], 2), ("G81 X4 R2\nG81 X4 Z-5 R2", [4], 2),
         ("G81 X4 Z-5 R2\nG98 X5\nG80\nG83 Z-5 R2 Q1", [3], 2),
     ],
 )  # fmt: skip

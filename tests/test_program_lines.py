@@ -73,7 +73,8 @@ MALFORMED = [
     "X1 (open", "(open", "X1) Y2", ")", "X1(c)0", "X(c)1", "X1 (a (b) c)",
     "G0 G1 X1", "G1 G1 X1", "G90 G91", "G17 G18", "G20 G21", "G93 G94", "G40 G41", "G43 G49",
     "G54 G55", "G54 G59.1", "G98 G99", "G61 G64", "G80 G0 X1", "G81 G82", "M3 M4", "M2 M30",
-    "M6 M6", "X1 X2", "F1 F2", "T1 T2", "G28 G92 X1", "G10 L2 P1 X1 G92 Y2", "G53 G28 X1",
+    "M6 M6", "M8 M8", "M7 M8 M7", "X1 X2", "F1 F2", "T1 T2", "G28 G92 X1", "G53 G28 X1",
+    "G10 L2 P1 X1 G92 Y2", "G2 G28 I5", "G3 G92.1 R5",
     "G0 G10 L2 P1 X1", "G0 G28 X1", "G1 G30 X1", "G2 G92 X1", "T1.5", "T-1", "F-1 X1",
     "G0 X1" + " " * LONGEST,
 ]  # fmt: skip
@@ -170,7 +171,7 @@ def test_odd_comments(read: Reader, comment: str) -> None:
     [
         "G0", "G01.0", "G2", "G1 F50", "G0 G28", "G1 G30", "G0 G4 P1", "G3 G4", "G0 G92.1",
         "G0 G10 L2 P3", "G4", "G4 P-1", "G4 P-0.5 X5", "N123456", "N000009", "N1 00000",
-        "H1", "H1 G49", "H2 X1", "D1", "D1 G40", "D0", "M7 M8", "M8 M9 M7", "M9 M7 X1", "M8 M8",
+        "H1", "H1 G49", "H2 X1", "D1", "D1 G40", "D0", "M7 M8", "M8 M9 M7", "M9 M7 X1",
         "M0 M3 M6 M8 M48", "M3 M6 M7 M9 M49 M1", "S-1", "S-1 M3", "H-1 G43", "D-1", "H-1",
         "S-0.5 X1 H3", "N1234567 H1 D1 S-1 M7 M8 G4",
     ],

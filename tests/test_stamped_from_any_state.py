@@ -30,7 +30,10 @@ BODIES = {
     "hand-hold.nc": "left", "end-bar-notch.nc": "end-bars", "roof-groove.nc": "roof",
     "holes": "left",
 }  # fmt: skip
-HOLES = "T1 M6\nG0 Z30\nG0 X100 Y100\nG81 X100 Y100 Z-5 R2 F200\nX150\nG80\nG2 X160 Y110 R10 F500\nM30\n"
+HOLES = (
+    "T1 M6\nG0 Z30\nG0 X100 Y100\nG81 X100 Y100 Z-5 R2 F200\nX150\nG80\n"
+    "G2 X160 Y110 R10 F500\nM30\n"
+)
 """States as little as it can: what it leans on comes from the block."""
 
 

@@ -133,8 +133,9 @@ class _Line:
         return once != "G53"
 
     def check_owners(self, motion: str) -> None:
-        """A word that no code on its line uses is an error (3.5, from memory); `motion` moved."""
-        owners = {*self.words.codes.values(), motion}
+        """A word that no code on its line uses is an error (App. A); `motion` is what moved."""
+        others = {code for group, code in self.words.codes.items() if group != "motion"}
+        owners = {*others, motion}
         for letter, used_by in _USED_BY.items():
             if self.words.harmless and letter in _OF_HARMLESS:
                 continue
@@ -151,7 +152,9 @@ class _Line:
             raise NotReadError("two codes on one line use its axis words")
         if once == "G4" and axes and "P" not in self.words.values:
             raise NotReadError("G4 takes P; some controllers take the time from an axis word")
-        if once in ("G92", "G52") and not named(self.words.values):
+        if not axes and codes.get("motion") in (*CYCLES, "G87", "G88"):
+            raise NotReadError("a cycle names an axis")  # 3.5.16
+        if once in ("G92", "G52") and not axes:
             raise NotReadError(f"{once} names no axis")
 
     def tool(self, t_changes: bool) -> None:

@@ -37,8 +37,9 @@ GROUPS = {  # Table 4; G52, G95, G54.1, G68 and G69 are common practice, no sour
     "once": ("G4", "G10", "G28", "G30", "G52", "G53", "G92", "G92.1", "G92.2", "G92.3"),
 }
 _GROUP_OF = {code: group for group, codes in GROUPS.items() for code in codes}
-COOLANT = ("M7", "M8", "M9")  # one group of Table 4, but two on one line both act
-_M_GROUPS = {  # Table 4, the others
+COOLANT = ("M7", "M8", "M9")  # one group of Table 4, but two of them on one line both act
+_M_GROUPS = {  # Table 4
+    **{code: code for code in COOLANT},
     **dict.fromkeys(("M0", "M1", "M2", "M30", "M60"), "stop"),
     "M6": "tool",
     **dict.fromkeys(("M3", "M4", "M5"), "spindle"),
@@ -157,7 +158,7 @@ def read_words(stretches: list[str], harmless: frozenset[str] = frozenset()) -> 
         raise NotReadError("rotary axes are not followed")
     kept = [code for code in codes if code not in harmless]
     m_codes = [code for code in kept if code.startswith("M")]
-    _by_group([code for code in m_codes if code not in COOLANT], _M_GROUPS)
+    _by_group(m_codes, _M_GROUPS)
     return Words(
         codes=_by_group([code for code in kept if code.startswith("G")], _GROUP_OF),
         m=m_codes,
