@@ -258,7 +258,7 @@ def test_tool_by_tool(gauged: Path, run: Run) -> None:
         ("S12000 M3\n", "", "spindle"),
         ("G1 Z-2 F300", "G1 Z-2", "leans on F1500 stated before it, line 10"),
         ("G43 H2\n", "", "leans on G43 H1 stated before it, line 5"),
-        ("G0 X150 Y150\n", "G0 Y150\n", "leans on places or a cycle of what comes before it"),
+        ("G0 X150 Y150\n", "G0 Y150\n", "leans on places of what comes before it"),
     ],
 )
 def test_parts_that_lean_on_what_is_before(
@@ -292,6 +292,76 @@ def test_the_way_over_meets_nothing(gauged: Path, run: Run) -> None:
     """With measured lengths a retract lower than what stands between is refused."""
     code, text, error = by_tool(run, "--retract", "-110")
     assert code == 2 and not text and "10.000 mm above the bed surface" in error
+
+
+def test_an_arc_in_the_plane_of_the_part_before(gauged: Path, run: Run) -> None:
+    """G18 as the last word of a tool's part turns the arc of the next: refused, with its line."""
+    text = TWO_TOOLS.replace("M5\nT2", "M5\nG18\nT2").replace(
+        "G1 X200 Y150 F900", "G2 X170 R30 F900"
+    )
+    (gauged / "pocket.nc").write_bytes(text.encode())
+    code, text, error = by_tool(run)
+    assert code == 2 and not text and "leans on G18 stated before it, line 13" in error
+
+
+def test_cycles_under_a_g99_stated_at_the_top(gauged: Path, run: Run) -> None:
+    """Drilling that retracts to R only by the program's first line is refused in one clear line."""
+    text = TWO_TOOLS.replace("G40 G80", "G40 G80 G99", 1).replace(
+        "G1 X200 Y150 F900", "G0 Z30\nG81 X200 Y150 Z-3 R2 F300\nX180\nG80"
+    )
+    (gauged / "pocket.nc").write_bytes(text.encode())
+    code, text, error = by_tool(run)
+    assert code == 2 and not text and "leans on G99 stated before it, line 2" in error
+
+
+def test_hands_go_in_dry(pocket: Path, run: Run) -> None:
+    """Coolant and mist are off where the operator loads, and overrides on where they were off."""
+    text = POCKET.replace("S18000 M3\n", "S18000 M3\nM7\nM49\n").replace(
+        "G0 Z30\nM30", "M8\nG0 Z30\nM30"
+    )
+    (pocket / "pocket.nc").write_bytes(text.encode())
+    code, text, error = repeat(run)
+    assert code == 0, error
+    lines = text.splitlines()
+    stops = [at for at, line in enumerate(lines) if line == "M0"]
+    assert len(stops) == 2
+    for stop in stops:
+        before = lines[:stop]
+        off = max(at for at, line in enumerate(before) if "M9" in line.split())
+        on = max(at for at, line in enumerate(before) if {"M3", "M7", "M8"} & set(line.split()))
+        assert on < off and "M5" in before[off].split() and before[off + 1] == "M48"
+
+
+def test_no_spindle_word_is_missed(gauged: Path, run: Run) -> None:
+    """M03 and M3.0 start the spindle as M3 does."""
+    text = TWO_TOOLS.replace("S18000 M3", "S18000 M03").replace("S12000 M3", "S12000M3.0")
+    (gauged / "pocket.nc").write_bytes(text.encode())
+    code, text, error = by_tool(run)
+    assert code == 0, error
+    assert text.count("T2 M6") == 2
+
+
+@pytest.mark.parametrize("ending", ["", "%\n"])
+def test_a_program_that_only_stops(pocket: Path, run: Run, ending: str) -> None:
+    """Neither M2 nor M30: the copy ends all the same. % alone is refused as it was."""
+    text = POCKET.replace("M30\n%\n", ending)
+    text = text.removeprefix("%\n") if not ending else text
+    (pocket / "pocket.nc").write_bytes(text.encode())
+    code, copy, error = repeat(run)
+    if ending:
+        assert code == 2 and "ends by % alone" in error
+    else:
+        assert code == 0, error
+        assert copy.endswith("(section 3 to here)\nM30\n") and copy.count("M30") == 1
+
+
+@pytest.mark.parametrize("line", ["M30 (the end", "M30 A0", "M30 M2"])
+def test_an_end_that_is_not_read(pocket: Path, run: Run, line: str) -> None:
+    """A line that a controller may end on, though it is not read so, is no part of a section."""
+    text = POCKET.replace("G1 X200 Y150\n", f"{line}\nG1 X200 Y150\n")
+    (pocket / "pocket.nc").write_bytes(text.encode())
+    code, copy, error = repeat(run, "--accept", "not-read")
+    assert code == 2 and not copy and "line 11 may end it" in error
 
 
 @pytest.mark.parametrize("command", ["check", "stamp", "repeat"])

@@ -244,17 +244,19 @@ _SHOWN_BY = {
     "tool": ("tool",),
     "length": ("tool length",),
     "place": ("plane", "units", "distance", "motion", "retract", "rotation"),
+    "lost": (),
 }
 _OTHERWISE = {
     "feed": "a feed of what comes before it",
     "tool": "a tool that is chosen before it",
     "length": "a tool length of what comes before it",
     "place": "places or a cycle of what comes before it",
+    "lost": "places of what comes before it",
 }
 
 
 def named(part: Part, start: Modes, shown: str, line: int) -> str:
-    """What makes a motion on a line differ, by how it shows: feed, tool, length or place."""
+    """What makes a motion on a line differ, by how it shows (`stretches.Difference`)."""
     for group in _SHOWN_BY[shown]:
         texts = {said.text for said in start.get(group, ())}
         for said in part.before.get(group, ()):

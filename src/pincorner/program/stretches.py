@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterator
+from collections.abc import Collection, Generator, Iterator
 from contextlib import closing
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -21,6 +21,7 @@ from pincorner.program.repeating import Body, LineSource, section_lines
 from pincorner.setups.setup import Setup
 
 Span = tuple[int, int]
+Flags = NDArray[np.bool_]
 
 _RETRACT = "G53 G0 Z0"
 """Stands for the joint's own retract, of which a stretch has no more than the motion word."""
@@ -96,27 +97,38 @@ def first_moves(copy: Copy, part: Part) -> FirstMoves:
 
 
 class Difference(NamedTuple):
-    """How a motion differs: `feed`, `tool`, `length` or `place`; its line."""
+    """How a motion differs, and its line.
+
+    `feed`, `tool`, `length`, `place`, or `lost`: where it goes is not said by the stretch itself.
+    """
 
     shown: str
     line: int
 
 
-def difference(copy: Copy, span: Span) -> Difference | None:
-    """Where a stretch moves otherwise if nothing of the body in front of it has run.
+def difference(copy: Copy, part: Part) -> Difference | None:
+    """Where a part moves otherwise if nothing of the body in front of it has run.
 
     It moves the same where its motions are as many, of the same kinds, end at the same places, at
     the same feeds, with the same tool and its length, arcs about the same centres in the same
-    planes; and where it moves straight up or down until it says where it goes. Where lines may be
-    skipped, both ways are looked at. Raises BadInput.
+    planes; and where it moves straight up or down, or home, until it says where it goes. Where
+    lines may be skipped, both ways are looked at. Raises BadInput.
     """
+    span = part.span
     for skips in _ways(copy, (copy.body.first, span[1])):
         whole = _motions(copy, (copy.body.first, span[1]), span, skips)
         alone = _motions(copy, span, span, skips)
+        said = np.zeros(3, np.bool_)
         with closing(whole), closing(alone):
             for one, other in _in_step(whole, alone):
-                if (found := _differs(one, other)) is not None:
+                if one is None or other is None:
+                    left = one or other
+                    assert left is not None
+                    return Difference("place", int(left.line[0]))
+                said_at = np.logical_or.accumulate(np.isfinite(other.end), axis=0) | said
+                if (found := _differs(one, other, said_at, part.homes)) is not None:
                     return found
+                said = said_at[-1]
     return None
 
 
@@ -171,26 +183,26 @@ def _in_step(
         yield one, other
 
 
-def _differs(whole: Motions | None, alone: Motions | None) -> Difference | None:
-    """The first row that is not the same in both."""
-    if whole is None or alone is None:
-        left = whole if whole is not None else alone
-        assert left is not None
-        return Difference("place", int(left.line[0]))
-    known = np.isfinite(alone.end)
-    lost = ~known[:, :2].all(axis=1)
+def _differs(
+    whole: Motions, alone: Motions, said: Flags, homes: Collection[int]
+) -> Difference | None:
+    """The first row that is not the same in both.
+
+    `said`: (n, 3), the axes whose place the part has said up to a row: what is not known of them
+    later it lost by its own lines.
+    """
+    known, unknown_there = np.isfinite(alone.end), np.isnan(whole.end)
+    same_end = np.where(known, whole.end == alone.end, unknown_there | ~said)
+    lost = (~known & ~said)[:, :2].any(axis=1)
     straight = (whole.end[:, :2] == whole.start[:, :2]).all(axis=1)
-    same_place = (
-        (whole.line == alone.line)
-        & (whole.kind == alone.kind)
-        & (straight | ~lost)
-        & ((whole.end == alone.end) | ~known).all(axis=1)
-    )
+    home = np.isin(whole.line, list(homes)) & unknown_there[:, :2].all(axis=1)
+    same_place = (whole.line == alone.line) & (whole.kind == alone.kind) & same_end.all(axis=1)
     same_arcs = np.ones(len(same_place), np.bool_)
     if np.array_equal(whole.kind, alone.kind):
         same_arcs[whole.kind == ARC] = _same_arcs(whole.arcs, alone.arcs)
     same_feed = (whole.feed == alone.feed) | (np.isnan(whole.feed) & np.isnan(alone.feed))
     found = {
+        "lost": lost & ~straight & ~home,
         "place": ~(same_place & same_arcs),
         "feed": ~same_feed,
         "tool": whole.tool != alone.tool,
@@ -203,8 +215,8 @@ def _differs(whole: Motions | None, alone: Motions | None) -> Difference | None:
     return Difference(shown, int(whole.line[row]))
 
 
-def _same_arcs(whole: Arcs, alone: Arcs) -> NDArray[np.bool_]:
-    same: NDArray[np.bool_] = (
+def _same_arcs(whole: Arcs, alone: Arcs) -> Flags:
+    same: Flags = (
         (whole.plane == alone.plane)
         & (whole.centre == alone.centre).all(axis=1)
         & (whole.sweep_rad == alone.sweep_rad)

@@ -156,7 +156,7 @@ def refuse_leaning(path: Path, copy: Copy, spans: Sequence[tuple[int, int]]) -> 
     parts = parts_of_body(copy.lines((body.first, body.last)), start, spans)
     for at, part in enumerate(parts):
         text = leaned_on(part, start, first_moves(copy, part))
-        if not text and at and (found := difference(copy, part.span)) is not None:
+        if not text and at and (found := difference(copy, part)) is not None:
             text = named(part, start, *found)
         if text:
             what = f"the part of {path.name} from line {part.span[0]} on" if at else path.name
