@@ -156,6 +156,8 @@ def _holes(
 
     lateral = {axis: value for axis, value in values.items() if axis in "XY"}
     retract = FEED if state.motion in ("G84", "G85", "G89") else RAPID
+    if math.isnan(r_at):  # whether it has to go up is not known, nor how high it then is
+        place = (place[0], place[1], math.nan)
     if place[2] < r_at:
         go(RAPID, (place[0], place[1], r_at), "Z")
     clear = place[2] if state.retract == "G98" else r_at

@@ -141,7 +141,7 @@ def _add_m(line: Line, value: float, digits: str, harmless: Collection[str]) -> 
             return
         raise NotRead(f"M{digits} is not known")
     for other in line.m:
-        if GROUP_OF_M[other] == GROUP_OF_M[code] != COOLANT:
+        if other == code or GROUP_OF_M[other] == GROUP_OF_M[code] != COOLANT:
             raise NotRead(f"M{other} and M{code} exclude each other")
     line.m.append(code)
 
