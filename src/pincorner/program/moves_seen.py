@@ -23,11 +23,10 @@ _LOST_KEPT = 1000
 
 
 class _Away(NamedTuple):
-    """A rapid to a place that is not known: the line of the lowest, its Z, on how many lines."""
+    """The lowest of the rapids to places that are not known: its line, and its Z."""
 
     line: int
     z_mm: float
-    lines: int
 
 
 class MovesSeen:
@@ -113,12 +112,9 @@ class MovesSeen:
         away = np.flatnonzero(rapid & lost.any(axis=1) & ~np.isnan(z))
         if away.size:
             at = away[z[away].argmin()]
-            found = _Away(int(motions.line[at]), float(z[at]), len(np.unique(motions.line[away])))
-            before = self._away
-            if before is not None:
-                lower = found if found.z_mm < before.z_mm else before
-                found = lower._replace(lines=found.lines + before.lines)
-            self._away = found
+            found = _Away(int(motions.line[at]), float(z[at]))
+            if self._away is None or found.z_mm < self._away.z_mm:
+                self._away = found
         if np.isnan(z.sum()):
             sideways = lost.any(axis=1) | (motions.end[:, :2] != motions.start[:, :2]).any(axis=1)
             no_height = np.isnan(z) & rapid & sideways & ~np.isnan(motions.start[:, :2]).any(axis=1)
@@ -130,13 +126,13 @@ class MovesSeen:
     ) -> Iterator[CheckFinding]:
         """Rapids to places that are not known, lower than what they may meet on the way."""
         if self._away is not None and self._away.z_mm < tallest.top_mm - TOUCH_MM:
-            line, z_mm, lines = self._away
+            line, z_mm = self._away
             text = (
                 f"line {line}: a rapid goes sideways from Z{figure(z_mm, unit)} to a place that is "
                 f"not known, {told(tallest.top_mm - z_mm, unit)} below the top of {tallest.name}: "
                 "go up first, or give the machine's home (home_named_axes where only named axes go)"
             )
-            yield CheckFinding("leaves-unknown", line, text, lines, tallest.top_mm - z_mm)
+            yield CheckFinding("leaves-unknown", line, text, 1, tallest.top_mm - z_mm)
         if self._surface_mm is None:
             return
         not_read = [each.line for each in summary.remarks if each.code == "not-read"]
