@@ -72,6 +72,7 @@ def test_parts_that_say_all(prepare: Prepare) -> None:
 
 
 TWO_ARCS = TWO.replace("G1 Z-2 F300\nG1 X200\n", "G1 Z-2 F300\nG2 X170 R30\n")
+CYCLE_AGAIN = "T2 M6\nG49\nS900 M3\nG82 X150 Y150 Z-5 R2 F300\nG80\nG0 Z30\n"
 DRILLED = "T2 M6\nG43 H2\nS900 M3\nG0 X150 Y150 Z30\nG81 X150 Y150 Z-5 R2 F300\nX170\nG80\nG0 Z30\n"
 
 
@@ -98,8 +99,10 @@ DRILLED = "T2 M6\nG43 H2\nS900 M3\nG0 X150 Y150 Z30\nG81 X150 Y150 Z-5 R2 F300\n
         (HEAD + ONE + "T2\n" + TWO.replace("T2 ", "") + END, "leans on T2 stated before it"),
         (HEAD + ONE + "G1\n" + TWO.replace("G0 X150 Y150 Z30\nG1 Z-2", "X150 Y150 Z30\nG1 Z-2")
          + END, "leans on G1 stated before it, line 10"),
-        (HEAD + ONE + "G82 X60 Y50 Z-5 R2 P1\n" + "T2 M6\nS900 M3\nG82 X150 Y150 Z-5 R2 F300\nG80\n"
-         + END, "leans on"),
+        (HEAD + ONE + "G82 X60 Y50 Z-5 R2 P1\n" + CYCLE_AGAIN + END,
+         "leans on the P of G82 stated before it, line 10"),
+        (HEAD + ONE + "M8\n/M9\n" + TWO + END, "leans on M8 stated before it, line 10"),
+        (HEAD + ONE + TWO.replace(" M3", "").replace("X200", "X200\nM3") + END, "leans on M3"),
         (HEAD + ONE + TWO.replace("X150 Y150 Z30", "X150 Z30") + END, "leans on places"),
         (HEAD + ONE + "/G18\n" + TWO_ARCS + END, "leans on"),
         (HEAD + ONE + "G18\n" + TWO_ARCS.replace("G43", "/G17\nG43") + END, "leans on G18"),

@@ -162,4 +162,6 @@ def refuse_leaning(path: Path, copy: Copy, spans: Sequence[tuple[int, int]]) -> 
             if text:
                 what = f"the part of {path.name} from line {part.span[0]} on" if at else path.name
                 instead = "" if len(spans) == 1 else ", or repeat by station"
-                raise Refused("leans-on-before", f"{what} leans on {text}; state it there{instead}")
+                raise Refused(
+                    "leans-on-before", f"{what} leans on {text}; state it at its beginning{instead}"
+                )
