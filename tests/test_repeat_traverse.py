@@ -229,6 +229,15 @@ def test_a_pin_alone_is_in_the_way() -> None:
     check_traverses(sections, others, -120 + 95.1, 0.0)
 
 
+def test_a_pin_reaches_into_the_way() -> None:
+    """A pin whose middle lies beside the way over is as thick as it is."""
+    text = ON_SHEETS.replace("height: 22", "height: 95")
+    bare, _ = visits(text, "bare", "bare")
+    check_traverses(bare, [], -120 + 94.9, -0.001)
+    with pytest.raises(Refused, match="stands pin"):
+        check_traverses(bare, [], -120 + 94.9, 5.0)
+
+
 def test_a_slat_between_is_in_the_way() -> None:
     """A surface higher than those of both stations is not crossed below itself."""
     pad = "slats: [{name: pad, from: [690, 200], to: [750, 260], surface: -25}]"

@@ -121,7 +121,8 @@ def _carry_out(number: int, line: str, modes: Modes, part: Part) -> None:
 def _said(line: str) -> Iterator[tuple[str, str, frozenset[str]]]:
     """(group, word, letters of the line) of what a line states, in the order in which it acts.
 
-    RS274/NGC, Table 8: F, S, T, M6, spindle, coolant, overrides, G words.
+    RS274/NGC, Table 8: F, S, T, spindle, coolant, overrides, G words. That M6 stops the spindle
+    (3.6.3) is not relied on: a change by hand may not (common practice, no source).
     """
     plain = _PLAIN.fullmatch(line)
     if plain is not None:
@@ -136,8 +137,6 @@ def _said(line: str) -> Iterator[tuple[str, str, frozenset[str]]]:
         if letter in numbers:
             yield group, f"{letter}{numbers[letter]:g}", letters
     codes = [value for letter, value in values if letter == "M"]
-    if 6 in codes:
-        yield "spindle", "M5", letters  # 3.6.3: it stands still after a change
     for code in codes:
         if code in _SPINDLE:
             yield "spindle", _SPINDLE[code], letters

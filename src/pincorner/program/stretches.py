@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Generator, Iterator
 from contextlib import closing
+from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,41 +62,6 @@ class Ends(NamedTuple):
     lasts: tuple[XY | None, ...]
 
 
-def ends_of(copy: Copy, span: Span) -> Ends:
-    """The ends of a stretch. Raises BadInput."""
-    first, lasts = None, list[XY | None]()
-    for skips in _ways(copy, span):
-        last = None
-        for motions in _motions(copy, span, span, skips):
-            known = np.flatnonzero(np.isfinite(motions.end[:, :2]).all(axis=1))
-            if first is None and len(known):
-                first = _xy(motions, int(known[0]))
-            ends_known = len(known) and known[-1] == len(motions.line) - 1
-            last = _xy(motions, -1) if ends_known else None
-        lasts.append(last)
-    return Ends(first, tuple(lasts))
-
-
-def _xy(motions: Motions, row: int) -> XY:
-    x, y = motions.end[row, :2].tolist()
-    return x, y
-
-
-def first_moves(copy: Copy, part: Part) -> FirstMoves:
-    """The lines on which a part first moves and first cuts. Raises BadInput."""
-    span = part.span
-    every = own = cut = None
-    with closing(_motions(copy, (copy.body.first, span[1]), span, skips=False)) as stretch:
-        for motions in stretch:
-            every = every or int(motions.line[0])
-            own = own or next((line for line in motions.line.tolist() if line not in part.homes), 0)
-            cuts = np.flatnonzero(motions.kind != RAPID)
-            if len(cuts):
-                cut = int(motions.line[cuts[0]])
-                break
-    return FirstMoves(every, own or None, cut)
-
-
 class Difference(NamedTuple):
     """How a motion differs, and its line.
 
@@ -106,60 +72,127 @@ class Difference(NamedTuple):
     line: int
 
 
-def difference(copy: Copy, part: Part) -> Difference | None:
-    """Where a part moves otherwise if nothing of the body in front of it has run.
+class Stretches:
+    """Reads stretches of a copy, which it writes into files of its own until it is closed."""
 
-    It moves the same where its motions are as many, of the same kinds, end at the same places, at
-    the same feeds, with the same tool and its length, arcs about the same centres in the same
-    planes; and where it moves straight up or down, or home, until it says where it goes. Where
-    lines may be skipped, both ways are looked at. Raises BadInput.
-    """
-    span = part.span
-    for skips in _ways(copy, (copy.body.first, span[1])):
-        whole = _motions(copy, (copy.body.first, span[1]), span, skips)
-        alone = _motions(copy, span, span, skips)
-        said = np.zeros(3, np.bool_)
-        with closing(whole), closing(alone):
-            for one, other in _in_step(whole, alone):
-                if one is None or other is None:
-                    left = one or other
-                    assert left is not None
-                    return Difference("place", int(left.line[0]))
-                said_at = np.logical_or.accumulate(np.isfinite(other.end), axis=0) | said
-                if (found := _differs(one, other, said_at, part.homes)) is not None:
+    def __init__(self, copy: Copy) -> None:
+        self.copy = copy
+        self._whole = copy.body.first, copy.body.last
+        self._folder = TemporaryDirectory()
+        self._written: dict[tuple[Span, bool], Path] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._folder.cleanup()
+
+    def ends(self, span: Span) -> Ends:
+        """The ends of a stretch. Raises BadInput."""
+        first, lasts = None, list[XY | None]()
+        for skips in self._ways:
+            last = None
+            for motions in self._motions(span, span, skips):
+                known = np.flatnonzero(np.isfinite(motions.end[:, :2]).all(axis=1))
+                if first is None and len(known):
+                    first = _xy(motions, int(known[0]))
+                ends_known = len(known) and known[-1] == len(motions.line) - 1
+                last = _xy(motions, -1) if ends_known else None
+            lasts.append(last)
+        return Ends(first, tuple(lasts))
+
+    def first_moves(self, part: Part) -> FirstMoves:
+        """The lines on which a part first moves and first cuts. Raises BadInput."""
+        every = own = cut = None
+        with closing(self._motions(self._whole, part.span, skips=False)) as stretch:
+            for motions in stretch:
+                lines = motions.line
+                every = every or int(lines[0])
+                if own is None:
+                    own = next((at for at in lines.tolist() if at not in part.homes), None)
+                cuts = np.flatnonzero(motions.kind != RAPID)
+                if len(cuts):
+                    cut = int(lines[cuts[0]])
+                    break
+        return FirstMoves(every, own, cut)
+
+    def difference(self, part: Part) -> Difference | None:
+        """Where a part moves otherwise if nothing of the body in front of it has run.
+
+        It moves the same where its motions are as many, of the same kinds, end at the same places,
+        at the same feeds, with the same tool and its length, arcs about the same centres in the
+        same planes; and where it moves straight up or down, or home, until it says where it goes.
+        Where lines may be skipped, both ways are looked at. Raises BadInput.
+        """
+        for skips in self._ways:
+            whole = self._motions(self._whole, part.span, skips)
+            alone = self._motions(part.span, part.span, skips)
+            with closing(whole), closing(alone):
+                if (found := _first_difference(whole, alone, part.homes)) is not None:
                     return found
-                said = said_at[-1]
-    return None
+        return None
 
+    @cached_property
+    def _ways(self) -> tuple[bool, ...]:
+        """Whether lines are skipped: one way, or both where some begin with `/`."""
+        may_skip = any(_may_be_skipped(line) for _, line in self.copy.lines(self._whole))
+        return (False, True) if may_skip else (False,)
 
-def _ways(copy: Copy, span: Span) -> tuple[bool, ...]:
-    """Whether lines are skipped: one way, or both where some begin with `/`."""
-    may_skip = any(words_of(line).startswith("/") for _, line in copy.lines(span) if "/" in line)
-    return (False, True) if may_skip else (False,)
+    def _motions(self, read: Span, wanted: Span, skips: bool) -> Generator[Motions]:
+        """The motions of the lines `wanted`, numbered as in the program, in pieces of some rows.
 
-
-def _motions(copy: Copy, read: Span, wanted: Span, skips: bool) -> Generator[Motions]:
-    """The motions of the lines `wanted`, in pieces of at least one row, numbered as in the program.
-
-    Behind the joint the lines `read` are read. `skips`: without those that begin with `/`.
-    """
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "stretch.nc"
-        with path.open("w", encoding=BYTES, newline="") as file:
-            file.writelines(f"{line}\n" for line in (*copy.start, _RETRACT))
-            at = read[0]
-            for number, line in copy.lines(read):
-                file.write("\n" * (number - at))
-                left_out = skips and "/" in line and words_of(line).startswith("/")
-                file.write("\n" if left_out else line)
-                at = number + 1
-        reading = Reading(frame_of(copy.setup), block_lines=(1, len(copy.start)))
-        shift = read[0] - len(copy.start) - 2
-        for motions in reading.motions(path):
+        Behind the joint the lines `read` are read. `skips`: without those that begin with `/`.
+        """
+        start = self.copy.start
+        reading = Reading(frame_of(self.copy.setup), block_lines=(1, len(start)))
+        shift = read[0] - len(start) - 2
+        for motions in reading.motions(self._file(read, skips)):
             moved = motions._replace(line=motions.line + shift)
             low, high = moved.line.searchsorted((wanted[0], wanted[1] + 1)).tolist()
             if low < high:
                 yield _cut(moved, low, high)
+            if high < len(moved.line):
+                return
+
+    def _file(self, read: Span, skips: bool) -> Path:
+        """The joint and some lines of the body, each where it stands in the body."""
+        path = self._written.get((read, skips))
+        if path is None:
+            path = Path(self._folder.name) / f"{len(self._written)}.nc"
+            self._written[read, skips] = path
+            with path.open("w", encoding=BYTES, newline="") as file:
+                file.writelines(f"{line}\n" for line in (*self.copy.start, _RETRACT))
+                at = read[0]
+                for number, line in self.copy.lines(read):
+                    file.write("\n" * (number - at))
+                    file.write("\n" if skips and _may_be_skipped(line) else line)
+                    at = number + 1
+        return path
+
+
+def _may_be_skipped(line: str) -> bool:
+    return "/" in line and words_of(line).startswith("/")
+
+
+def _xy(motions: Motions, row: int) -> XY:
+    x, y = motions.end[row, :2].tolist()
+    return x, y
+
+
+def _first_difference(
+    whole: Iterator[Motions], alone: Iterator[Motions], homes: Collection[int]
+) -> Difference | None:
+    said = np.zeros(3, np.bool_)
+    for one, other in _in_step(whole, alone):
+        if one is None or other is None:
+            left = one or other
+            assert left is not None
+            return Difference("place", int(left.line[0]))
+        said_at = np.logical_or.accumulate(np.isfinite(other.end), axis=0) | said
+        if (found := _differs(one, other, said_at, homes)) is not None:
+            return found
+        said = said_at[-1]
+    return None
 
 
 def _cut(motions: Motions, low: int, high: int) -> Motions:

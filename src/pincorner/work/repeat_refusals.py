@@ -11,7 +11,7 @@ from pincorner.program.codes import with_code
 from pincorner.program.leaning import leaned_on, named, parts_of_body, starts_spindle
 from pincorner.program.lines import is_header, opened, without_comments, words_of
 from pincorner.program.repeating import END_WORD, Body
-from pincorner.program.stretches import Copy, difference, first_moves
+from pincorner.program.stretches import Copy, Stretches
 from pincorner.program.summary import Summary
 from pincorner.setups.setup import Setup
 from pincorner.units import told_size
@@ -154,13 +154,14 @@ def refuse_leaning(path: Path, copy: Copy, spans: Sequence[tuple[int, int]]) -> 
     """
     start, body = copy.modes, copy.body
     parts = parts_of_body(copy.lines((body.first, body.last)), start, spans)
-    for at, part in enumerate(parts):
-        text = leaned_on(part, start, first_moves(copy, part))
-        if not text and at and (found := difference(copy, part)) is not None:
-            text = named(part, start, *found)
-        if text:
-            what = f"the part of {path.name} from line {part.span[0]} on" if at else path.name
-            instead = (
-                "state it there" if len(spans) == 1 else "state it there, or repeat by station"
-            )
-            raise Refused("leans-on-before", f"{what} leans on {text}; {instead}")
+    with Stretches(copy) as stretches:
+        for at, part in enumerate(parts):
+            text = leaned_on(part, start, stretches.first_moves(part))
+            if not text and at and (found := stretches.difference(part)) is not None:
+                text = named(part, start, *found)
+            if text:
+                what = f"the part of {path.name} from line {part.span[0]} on" if at else path.name
+                instead = "" if len(spans) == 1 else ", or repeat by station"
+                raise Refused(
+                    "leans-on-before", f"{what} leans on {text}; state it at its beginning{instead}"
+                )

@@ -13,7 +13,7 @@ from pincorner.program.checks import tools_of
 from pincorner.program.lines import BYTES, opened, values_of, words_of
 from pincorner.program.repeating import Body, Section, first_of_body, repeated
 from pincorner.program.stamped import block_in_file
-from pincorner.program.stretches import Copy, Ends, ends_of
+from pincorner.program.stretches import Copy, Ends, Stretches
 from pincorner.program.summary import Summary
 from pincorner.program.sweeps import read_summary
 from pincorner.render.joints import Stop, closing_lines, joint_lines, opening_lines
@@ -88,9 +88,10 @@ def repeat(
     findings, notes = _checked(todo, how, told)
     refuse_findings(findings, how.accept, f"{output.name} was not written")
     remaining = list(zip(jobs, copies, strict=True))[len(jobs) - len(todo) :]
+    ends = {copy.setup.name: _ends(copy, spans) for _, copy in remaining}
     plan = [
-        Planned(job, span, ends_of(copy, span), copy.code)
-        for span in spans
+        Planned(job, span, ends[copy.setup.name][at], copy.code)
+        for at, span in enumerate(spans)
         for job, copy in remaining
     ]
     notes += check_traverses(
@@ -179,10 +180,13 @@ _MAY_LEAVE = re.compile(r"G[ \t+0]*(?:1[ \t]*[89]|[469])|M", re.IGNORECASE)
 _LEFT_ON = {
     **dict.fromkeys((18, 19), "G17"),
     **dict.fromkeys((41, 42), "G40"),
-    **{43: "G49", 68: "G69", 99: "G98"},
+    **{43: "G49", 68: "G69", 98: "G98", 99: "G98"},
     **dict.fromkeys((93, 95), "G94"),
 }
-"""G words that a body may leave on, and what takes them back (RS274/NGC, Table 4)."""
+"""G words that a body may leave on, and what takes them back (RS274/NGC, Table 4).
+
+G98 is stated again for a body that states it: which of the two begins is not said (3.5.20).
+"""
 
 
 def _restated(path: Path, first: Sequence[str]) -> tuple[str, ...]:
@@ -213,6 +217,11 @@ def _copy(job: Job, body: Body, summary: Summary, restated: tuple[str, ...], how
     turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
     code = "" if turns else job.setup.work_offset or ""
     return Copy(lambda: _lines(job.path), body, job.setup, code, start)
+
+
+def _ends(copy: Copy, spans: Sequence[tuple[int, int]]) -> list[Ends]:
+    with Stretches(copy) as stretches:
+        return [stretches.ends(span) for span in spans]
 
 
 def _sections(
