@@ -13,6 +13,7 @@ from pincorner.geometry.pose import Pose
 from pincorner.program.frames import bed_in_program
 from pincorner.program.obstacles import NOSE, Disc, Obstacle, Place, areas_of
 from pincorner.setups.covers import covers, track_outline
+from pincorner.setups.heights import surface_at
 from pincorner.setups.setup import Setup
 from pincorner.setups.surface import surface_z
 
@@ -130,22 +131,27 @@ def _others(
         if key_of(name) in seen or key_of(other.facts.bed.name) != bed:
             continue
         seen.add(key_of(name))
+        level_mm = _above(setup, other.heights.surface_mm)
         for pin in other.located.pins:
             under = mine.distance(Point(pin.at_mm)) < pin.radius_mm
             if pin.hole not in taken and not under:
                 taken.add(pin.hole)
                 told = f"pin {pin.hole} of station {name}"
-                yield place.pin(told, pin.at_mm, pin.radius_mm, pin.pin.height)
+                yield place.pin(told, pin.at_mm, pin.radius_mm, level_mm + pin.pin.height)
         if Polygon(other.footprint_in_bed()).intersection(mine).area > TOUCH_MM:
             notes.append(f"station {name}: its jig would lie where this one lies; its pins count")
         else:
-            yield from _other_jig(place, setup, other)
+            yield from _other_jig(place, other, level_mm)
 
 
-def _other_jig(place: Place, setup: Setup, other: Setup) -> Iterator[Obstacle]:
+def _above(setup: Setup, there: float | None) -> float:
+    """How much higher a surface lies than the station's own; 0 where either is not known."""
+    here = setup.heights.surface_mm
+    return there - here if here is not None and there is not None else 0.0
+
+
+def _other_jig(place: Place, other: Setup, level_mm: float) -> Iterator[Obstacle]:
     """Jig, clamps and stock of another station, at the level of its own surface."""
-    here, there = setup.heights.surface_mm, other.heights.surface_mm
-    level_mm = there - here if here is not None and there is not None else 0.0
     facts, whose = other.facts, f" of station {other.facts.station.name}"
     yield from _solids(place, other, whose, level_mm)
     if facts.station.stock is None:  # bare stock is told as stock
@@ -163,8 +169,9 @@ def _metal(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
     """The bed's solids, and its tracks and screws with the cover that surfacings have left."""
     bed = setup.facts.bed
     for solid in bed.solids:
-        name = f"{solid.name} on the bed"
-        yield place.standing("hits-solid", name, solid.box.outline, solid.top)
+        name, outline = f"{solid.name} on the bed", solid.box.outline
+        under = surface_at(setup.facts, outline, bounds(outline).middle)
+        yield place.standing("hits-solid", name, outline, _above(setup, under) + solid.top)
     shapes = {("track", each.name): track_outline(each) for each in bed.tracks} | {
         ("screw", each.name): Disc(each.at, each.diameter / 2) for each in bed.screws
     }
@@ -187,7 +194,7 @@ def _surface(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]
     at_mm = bounds(setup.stock_in_bed()).middle
     for slat, region in regions:
         there = surface_z(bed, facts.survey, facts.surfacings, slat, at_mm)
-        level_mm = there - here if there is not None and here is not None else 0.0
+        level_mm = _above(setup, there)
         if slat is not None and (there is None or here is None):
             notes.append(f"slat {slat}: its height is not known; taken as level with the rest")
         name = f"the surface of {bed.name if slat is None else f'slat {slat}'}"

@@ -18,7 +18,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.program.frames import bed_in_program
 from pincorner.program.stretches import Ends
 from pincorner.setups.facts import Facts
-from pincorner.setups.heights import surface_heights
+from pincorner.setups.heights import surface_at, surface_heights
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, told, told_size
 
@@ -63,7 +63,7 @@ def check_traverses(
     if retract_mm <= max(known):
         raise _below_surface(retract_mm, max(known), unit, "")
     setups = [*(visit.setup for visit in visits), *others]
-    standing = [*standing_on_bed(setups, max(known)), *_solids_of_bed(facts, max(known))]
+    standing = [*standing_on_bed(setups, max(known)), *solids_of_bed(facts, max(known))]
     for first, second in pairwise(visits):
         _check_way(first, second, standing, retract_mm, tool_mm)
     notes = [
@@ -162,6 +162,9 @@ def _of_station(setup: Setup, level_mm: float) -> Iterator[Standing]:
         yield Standing(name, (pin.at_mm,), surface_mm, height, pin.radius_mm)
 
 
-def _solids_of_bed(facts: Facts, level_mm: float) -> Iterator[Standing]:
+def solids_of_bed(facts: Facts, level_mm: float) -> Iterator[Standing]:
+    """What is fixed on the bed, on the surface that lies under it; `level_mm` as above."""
     for solid in facts.bed.solids:
-        yield Standing(f"{solid.name} on the bed", solid.box.outline, level_mm, solid.top)
+        name, outline = f"{solid.name} on the bed", solid.box.outline
+        known = surface_at(facts, outline, bounds(outline).middle)
+        yield Standing(name, outline, level_mm if known is None else known, solid.top)
