@@ -86,6 +86,8 @@ def _refuse_what_stops(run: Run, words: Words, motion: Floats, state: State, not
         bare = (stated.value >= 0) & (stated.value <= 3)
         run.refuse(stated.line[bare & ~run.has_row.take(stated.line - run.first)])
     by_time = state.feed_mode == PER_TIME
+    if by_time:
+        run.refuse_rows(motion > 3)  # cycles
     if "no feed" not in notes.told and (by_time or math.isnan(state.feed)):
         cuts = motion != 0
         if by_time:
