@@ -16,7 +16,7 @@ from pincorner.render.block import render_block
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
 from pincorner.work.papers import writing_papers
-from pincorner.work.programs import Job, check
+from pincorner.work.programs import Job, check, program_read
 from pincorner.work.session import Session
 from pincorner.work.stamped_blocks import with_unit
 
@@ -52,7 +52,6 @@ def stamp(
     `codes`: work offsets of the program and what they become; `accept`: codes of findings that do
     not keep it back. The copy is checked as it will run. Raises Refused, FileExists, BadInput.
     """
-    refuse_itself(output, job.path)
     earlier = block_in_file(job.path)
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.path, job.setup, job.nests)
@@ -62,7 +61,7 @@ def stamp(
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job.setup, summary))
     written = [each for each in job.nests if each.work_offset]
-    with writing_papers(session, force) as papers, opened(job.path) as lines:
+    with writing_papers(session, force, program_read(job)) as papers, opened(job.path) as lines:
         pieces = (line.encode(BYTES) for line in stamped(lines, edits))
         staged = papers.add_pieces(output, pieces, "stamp", written)
         report = check(job._replace(path=staged), diameters_mm, None, told).report
@@ -75,12 +74,6 @@ def stamp(
         if line in new and old != new[line]
     )
     return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
-
-
-def refuse_itself(output: Path, program: Path) -> None:
-    """Raise BadInput where a copy would replace the program that it is made from."""
-    if output.exists() and output.resolve() == program.resolve():
-        raise BadInput(f"-o {output}: the program itself is never changed; name another file")
 
 
 def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], what: str) -> None:
