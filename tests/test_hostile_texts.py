@@ -130,7 +130,7 @@ def test_a_finding_stays_a_comment(text: str) -> None:
 def assert_plain_block(block: str) -> None:
     """The words of the worked block alone, and comments of plain characters."""
     words = [line for line in block.splitlines() if not COMMENT.fullmatch(line)]
-    assert words == A0.splitlines()[5:10]
+    assert words == A0.splitlines()[5:11]
     assert block.isascii() and not re.search(r"[%!?~<>{}#;/]|\(\s*MSG", block, re.IGNORECASE)
     assert not read_block(block).messages
 
