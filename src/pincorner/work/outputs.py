@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
-from pincorner.errors import BadInput, FileExists
+from pincorner.errors import BadInput, FileExists, PincornerError
 from pincorner.work import staging
 from pincorner.work.places import REGISTRY_FILE
 from pincorner.work.staging import hidden_name
@@ -134,7 +134,8 @@ class Outputs:
         self.sweep(path.parent)
         staged = hidden_name(path)
         try:
-            make(staged)
+            with named_as(staged, path):
+                make(staged)
             with _told_of(path):
                 staging.flush(staged)
             self.place(staged, path)
@@ -222,6 +223,23 @@ def _is_database(path: Path) -> bool:
             return file.read(len(_DATABASE)) == _DATABASE
     except OSError:
         return False  # what cannot be read may be replaced all the same, with --force
+
+
+@contextmanager
+def named_as(staged: Path, path: Path) -> Iterator[None]:
+    """Have errors about a file under way name the place that it is made for."""
+    try:
+        yield
+    except PincornerError as error:
+        told = str(error)
+        for name, shown in (
+            (str(staged), str(path)),
+            (staged.as_posix(), path.as_posix()),
+            (staged.name, path.name),
+        ):
+            told = told.replace(name, shown)
+        error.args = (told,)
+        raise
 
 
 @contextmanager

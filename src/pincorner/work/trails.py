@@ -94,17 +94,13 @@ class Trail:
             self.file = None
 
 
-def _mark(path: Path) -> list[int]:
-    """What a file keeps when it is renamed, and another file at its place hardly has."""
-    found = path.stat()
-    return [found.st_size, found.st_mtime_ns]
-
-
-def _has_mark(path: Path, mark: list[int] | None) -> bool:
+def _mark(path: Path) -> list[int] | None:
+    """What a file keeps when it is renamed, and another at its place hardly has; None if none."""
     try:
-        return mark is not None and _mark(path) == mark
+        found = path.stat()
     except OSError:
-        return False
+        return None
+    return [found.st_size, found.st_mtime_ns]
 
 
 def begin_trail(location: str, shop: Path) -> Trail:
@@ -143,7 +139,7 @@ def _settle(registry: Registry, file: Path) -> None:
     ):
         if file.exists() and not _is_recorded(writer, end["row"]):
             for move, mark in zip(moves, end["marks"], strict=True):
-                move.undo(_has_mark(move.path, mark))
+                move.undo(mark is not None and _mark(move.path) == mark)
         _finish(moves, file)
 
 
