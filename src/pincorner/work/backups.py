@@ -7,9 +7,9 @@ from pathlib import Path
 from pincorner.errors import BadInput, RegistryMissing
 from pincorner.registry.engine import sqlite_path
 from pincorner.registry.store import Registry
-from pincorner.work.never_replaced import registry_files
-from pincorner.work.outputs import Outputs, kept_places
-from pincorner.work.places import REGISTRY_FILE, registry_location
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.places import REGISTRY_FILE, login_name, registry_location
+from pincorner.work.session import Session
 from pincorner.work.staging import discard, make_folder
 
 
@@ -19,9 +19,8 @@ def backup(db: str | None, file: Path, force: bool) -> int:
     Whatever database holds the registry, the copy is one SQLite file.
     """
     registry = Registry(registry_location(db))
-    kept = kept_places(registry_files(registry.location))
+    outputs = outputs_of(Session(registry, login_name(), "backup"), force, databases=True)
     copied: list[int] = []
-    outputs = Outputs(force, kept, databases=True)
     outputs.write_by(file, lambda staged: copied.append(registry.backup_to(staged)))
     return copied[0]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 
 from pincorner.documents.jigs import Jig
 from pincorner.documents.records import Program
@@ -23,9 +24,15 @@ def outputs_of(
     Kept are the `inputs` of the same command, the registry with what belongs to it, the files of
     programs and the photos on file, and the folders of templates.
     """
-    files = (*registry_files(session.registry.location), *inputs, *_on_file(session))
+    templates = session.shop / TEMPLATES_FOLDER
+    files = (
+        *registry_files(session.registry.location),
+        *inputs,
+        *_on_file(session),
+        *(Place(file, "a template of the shop") for file in _inside(templates)),
+    )
     folders = (
-        Place(session.shop / TEMPLATES_FOLDER, "a place for the shop's templates"),
+        Place(templates, "a place for the shop's templates"),
         Place(shipped_folder("templates"), "a place of pincorner's own"),
         Place(shipped_folder("fixtures_db"), "a place of pincorner's own"),
     )
@@ -38,6 +45,13 @@ def registry_files(location: str) -> Iterator[Place]:
         yield Place(file, "the registry")
         for end in _BESIDE_A_DATABASE:
             yield Place(file.with_name(file.name + end), "a part of the registry")
+
+
+def _inside(folder: Path) -> list[Path]:
+    try:
+        return list(folder.iterdir())
+    except OSError:
+        return []  # there is none
 
 
 def _on_file(session: Session) -> Iterator[Place]:

@@ -20,6 +20,7 @@ from pincorner.work import staging
 from pincorner.work.places import REGISTRY_FILE
 from pincorner.work.staging import hidden_name
 
+IS_WINDOWS = os.name == "nt"
 _DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])[ .]*(\..*)?")
 _DATABASE = b"SQLite format 3\0"
 _BESIDE_DATABASE = ("", "-journal", "-wal", "-shm")
@@ -195,7 +196,7 @@ def _must_be_a_name(path: Path) -> None:
         except UnicodeEncodeError:
             plain = told.encode("utf-8", "backslashreplace").decode("utf-8")
             raise BadInput(f"{plain} is no UTF-8 text; name another file") from None
-    if os.name == "nt" and _DEVICES.fullmatch(path.name):
+    if IS_WINDOWS and _DEVICES.fullmatch(path.name):
         raise BadInput(f"{path} is a device; name a file")
 
 

@@ -20,7 +20,7 @@ from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.outputs import Outputs, Place
+from pincorner.work.outputs import Outputs
 from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session
@@ -95,9 +95,8 @@ class Papers:
 
 
 @contextmanager
-def writing_papers(session: Session, force: bool, inputs: Iterable[Place] = ()) -> Iterator[Papers]:
-    """Papers that are published at the end, or not at all; none replaces one of the inputs."""
-    outputs = outputs_of(session, force, inputs)
+def writing_papers(session: Session, outputs: Outputs) -> Iterator[Papers]:
+    """Papers that are published at the end, or not at all."""
     papers = Papers(session, outputs, begin_trail(session.registry.location, session.shop))
     try:
         yield papers
@@ -123,7 +122,7 @@ def write_block(
     session: Session, text: str, setups: Sequence[Setup], path: Path, force: bool
 ) -> None:
     """Write a block to a file and record it."""
-    with writing_papers(session, force) as papers:
+    with writing_papers(session, outputs_of(session, force)) as papers:
         papers.add(path, text, "block", [each for each in setups if each.work_offset])
 
 
@@ -151,11 +150,11 @@ def write_sheets(
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
     printed = [path.with_suffix(".pdf") for path in paths] if pdf else []
     overrides = session.shop / TEMPLATES_FOLDER
-    with writing_papers(session, force) as papers:
-        outputs = papers.outputs
-        outputs.folder(folder)
-        for path in (*paths, *printed):
-            outputs.refuse(path)
+    outputs = outputs_of(session, force)
+    outputs.folder(folder)
+    for path in (*paths, *printed):
+        outputs.refuse(path)
+    with writing_papers(session, outputs) as papers:
         for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
             page = render_sheet(setups, _pins_in_the_way(setups[0]), paper, overrides)
             papers.add(path, page, "sheet", setups)
@@ -203,6 +202,8 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     suffix = drawing_suffix(path, ".svg", ".html", ".dxf")
     if suffix == ".dxf" and find_spec("ezdxf") is None:
         raise BadInput(f"-o {path}: a .dxf needs one more library: pip install 'pincorner[dxf]'")
+    outputs = outputs_of(session, force)
+    outputs.refuse(path)
     with session.registry.reading() as reader:
         library = Library(reader)
         bed = library.get("bed", bed_name)
@@ -210,7 +211,7 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER)
-    with writing_papers(session, force) as papers:
+    with writing_papers(session, outputs) as papers:
         papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
 
 

@@ -19,6 +19,7 @@ from pincorner.program.sweeps import read_summary
 from pincorner.render.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
+from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import writing_papers
 from pincorner.work.programs import Job, check, program_read
 from pincorner.work.repeat_refusals import (
@@ -73,6 +74,8 @@ def repeat(
     All jobs have the same program. Raises Refused, BadInput, FileExists, UnknownName.
     """
     path = jobs[0].path
+    outputs = outputs_of(session, force, program_read(jobs[0]))
+    outputs.refuse(output)
     refuse_stations([job.setup for job in jobs], how.retract_mm)
     block = block_in_file(path)
     summary = read_summary(path, jobs[0].setup, jobs[0].nests)
@@ -100,7 +103,7 @@ def repeat(
         _largest_tool(jobs[0], how),
     )
     sections = list(_sections(plan, len(jobs) - len(todo), summary, body, restated, how))
-    with writing_papers(session, force, program_read(jobs[0])) as papers:
+    with writing_papers(session, outputs) as papers:
         opening = opening_lines(path.stem, [job.setup for job in todo])
         lines = repeated(lambda: _lines(path), body, opening, sections)
         written = [each for job in todo for each in job.nests if each.work_offset]

@@ -18,6 +18,7 @@ from pincorner.render.block import render_block
 from pincorner.render.stamps import Change
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
+from pincorner.work.never_replaced import outputs_of
 from pincorner.work.outputs import named_as
 from pincorner.work.papers import writing_papers
 from pincorner.work.programs import Job, check, program_read
@@ -56,6 +57,8 @@ def stamp(
     `codes`: work offsets of the program and what they become; `accept`: codes of findings that do
     not keep it back. The copy is checked as it will run. Raises Refused, FileExists, BadInput.
     """
+    outputs = outputs_of(session, force, program_read(job))
+    outputs.refuse(output)
     earlier = block_in_file(job.path)
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.path, job.setup, job.nests)
@@ -65,7 +68,7 @@ def stamp(
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     written = [each for each in job.nests if each.work_offset]
-    with writing_papers(session, force, program_read(job)) as papers, opened(job.path) as lines:
+    with writing_papers(session, outputs) as papers, opened(job.path) as lines:
         pieces = (line.encode(BYTES) for line in stamped(lines, edits))
         staged = papers.add_pieces(output, pieces, "stamp", written)
         with named_as(staged, output):
