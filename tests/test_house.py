@@ -14,6 +14,7 @@ SOURCE = ROOT / "src" / "pincorner"
 
 LAYERS = {
     "errors": 0,
+    "characters": 0,
     "units": 0,
     "shipped": 0,
     "geometry": 1,

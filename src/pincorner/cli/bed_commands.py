@@ -45,18 +45,21 @@ def survey(
     Example:  pincorner survey long-bench long-bench-survey.csv
     """
     from pincorner.render.surveys import survey_json, survey_text
-    from pincorner.work.places import drawing_suffix, refuse_existing
+    from pincorner.work.never_replaced import outputs_of
+    from pincorner.work.outputs import Place
+    from pincorner.work.places import drawing_suffix
     from pincorner.work.session import open_session
     from pincorner.work.surveying import draw_survey
     from pincorner.work.surveying import survey as work
 
+    session = open_session(ctx.obj, "survey", by, note)
+    outputs = outputs_of(session, force, [Place(file, "the survey that is read")])
     if output is not None:
         drawing_suffix(output)
-        refuse_existing(output, force)
-    session = open_session(ctx.obj, "survey", by, note)
+        outputs.refuse(output)
     found = work(session, bed, file, accept=accept)
     if output is not None:
-        draw_survey(session, found, output, force)
+        draw_survey(session, found, output, outputs)
     print_report(json, survey_json, survey_text, *found)
     return int(bool(found.result.suspects))
 

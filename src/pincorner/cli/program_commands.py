@@ -66,17 +66,19 @@ def check(
     Example:  pincorner check hand-hold --station left
     """
     from pincorner.render.check_report import check_json, check_text
-    from pincorner.work.places import drawing_suffix, refuse_existing
+    from pincorner.work.never_replaced import outputs_of
+    from pincorner.work.places import drawing_suffix
     from pincorner.work.programs import check as work
-    from pincorner.work.programs import draw_check, find_job
+    from pincorner.work.programs import draw_check, find_job, program_read
     from pincorner.work.session import open_session
 
-    if output is not None:
-        drawing_suffix(output)
-        refuse_existing(output, force)
     session = open_session(ctx.obj, "check")
     unit = display_unit(session)
     job = find_job(session, program, station, nest)
+    outputs = outputs_of(session, force, program_read(job))
+    if output is not None:
+        drawing_suffix(output)
+        outputs.refuse(output)
     margin_mm = None if margin is None else length_from("--margin", margin, unit)
     if margin_mm is not None and margin_mm < 0:
         raise BadInput(f"--margin: expected nothing or more, got {margin}")
@@ -86,7 +88,7 @@ def check(
     )
     print_report(json, check_json, check_text, checked.report)
     if output is not None:
-        draw_check(session, checked, output, force)
+        draw_check(session, checked, output, outputs)
         if not json:
             print_text(f"{output}\n")
     return int(checked.report.verdict != "nothing-found")

@@ -128,15 +128,16 @@ def dump(
 
     Example:  pincorner dump -o shop.yaml
     """
-    from pincorner.work.places import write_file
+    from pincorner.work.never_replaced import outputs_of
     from pincorner.work.reports import dump as work
     from pincorner.work.session import open_session
 
-    text = work(open_session(ctx.obj, "dump"), as_of)
+    session = open_session(ctx.obj, "dump")
+    text = work(session, as_of)
     if output is None:
         print_text(text)
     else:
-        write_file(output, text.encode("utf-8"), force)
+        outputs_of(session, force).write(output, text.encode("utf-8"))
 
 
 def list_names(

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import secrets
 from pathlib import Path
 
 from pincorner.errors import BadInput, RegistryMissing
 from pincorner.registry.engine import sqlite_path
 from pincorner.registry.store import Registry
-from pincorner.work.places import (
-    REGISTRY_FILE,
-    discard_file,
-    place_file,
-    refuse_existing,
-    registry_location,
-)
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.places import REGISTRY_FILE, login_name, registry_location
+from pincorner.work.session import Session
+from pincorner.work.staging import discard, make_folder
 
 
 def backup(db: str | None, file: Path, force: bool) -> int:
@@ -23,14 +19,10 @@ def backup(db: str | None, file: Path, force: bool) -> int:
     Whatever database holds the registry, the copy is one SQLite file.
     """
     registry = Registry(registry_location(db))
-    refuse_existing(file, force)
-    staged = file.with_name(f".{file.name}.{secrets.token_hex(4)}")
-    try:
-        changes = registry.backup_to(staged)
-        place_file(staged, file)
-    finally:
-        discard_file(staged)
-    return changes
+    outputs = outputs_of(Session(registry, login_name(), "backup"), force, databases=True)
+    copied: list[int] = []
+    outputs.write_by(file, lambda staged: copied.append(registry.backup_to(staged)))
+    return copied[0]
 
 
 def restore(db: str | None, file: Path, force: bool) -> tuple[str, int]:
@@ -52,11 +44,11 @@ def restore(db: str | None, file: Path, force: bool) -> tuple[str, int]:
         raise BadInput(f"{file} is the registry itself; name the backup")
     try:
         if target is not None:
-            target.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(target.parent)
         return location, Registry(location).restore_from(file)
     except BaseException as error:
         if is_new and target is not None:
-            discard_file(target)
+            discard(target)
         if isinstance(error, OSError):
             raise BadInput(f"{location} cannot be made: {error.strerror or error}") from None
         raise

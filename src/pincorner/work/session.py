@@ -19,6 +19,7 @@ from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.store import Registry
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.work.places import login_name, registry_location, shop_folder
+from pincorner.work.trails import settle
 
 
 class Session(NamedTuple):
@@ -43,7 +44,9 @@ def open_session(
             check_note(value or "")
         except ValueError as error:
             raise BadInput(f"{option}: {error}") from None
-    return Session(Registry(registry_location(db)), by or login_name(), command, note)
+    session = Session(Registry(registry_location(db)), by or login_name(), command, note)
+    settle(session.registry, session.shop)
+    return session
 
 
 @dataclass

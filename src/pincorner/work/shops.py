@@ -13,13 +13,12 @@ from pincorner.setups.rows import OffsetRow
 from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
 from pincorner.work.loading import Registered, load, register
+from pincorner.work.outputs import Outputs
 from pincorner.work.papers import block_text, write_block, write_map, write_sheets
 from pincorner.work.places import (
     REGISTRY_FILE,
     TEMPLATES_FOLDER,
     login_name,
-    refuse_existing,
-    write_file,
 )
 from pincorner.work.reports import offsets
 from pincorner.work.session import Session
@@ -49,18 +48,18 @@ def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
 
     Raises BadInput where a registry is there already.
     """
-    location = db or str(folder / REGISTRY_FILE)
+    location, outputs = db or str(folder / REGISTRY_FILE), Outputs(force=False)
     dialects = [e.document for e in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
     try:
         if db is None:
-            (folder / REGISTRY_FILE.parent).mkdir(parents=True, exist_ok=True)
+            outputs.folder(folder / REGISTRY_FILE.parent)
         Registry.create(location, units, dialects, by or login_name())
         if db is None:
-            (folder / TEMPLATES_FOLDER).mkdir(exist_ok=True)
+            outputs.folder(folder / TEMPLATES_FOLDER)
             note = folder / TEMPLATES_FOLDER / "README.txt"
             if not note.exists():
                 text = _TEMPLATES_NOTE.format(folder=shipped_folder("templates"))
-                note.write_text(text, encoding="utf-8", newline="\n")
+                outputs.write(note, text.encode("utf-8"))
     except OSError as error:
         raise BadInput(f"{folder} cannot be used: {error.strerror or error}") from None
     return location
@@ -88,15 +87,16 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     block_file, map_file = folder / "left-block.nc", folder / "long-bench.html"
     shipped = shipped_folder("fixtures_db")
     given = [*sorted((shipped / "programs").glob("*.nc")), shipped / DEMO_SURVEY]
+    outputs = Outputs(force=False)
     for path in (block_file, map_file, *(folder / each.name for each in given)):
-        refuse_existing(path, force=False)
+        outputs.refuse(path)
     told("making the shop folder and its registry")
     location = init_shop(folder, None, "mm", None)
     session = Session(Registry(location), login_name(), "demo")
     told("loading the beehive workshop")
     load(session, [shipped / DEMO_WORLD], dry_run=False)
     for each in given:
-        write_file(folder / each.name, each.read_bytes(), force=False)
+        outputs.write(folder / each.name, each.read_bytes())
     told("registering one more jig at pin corner A6")
     registered = register(session, {**DEMO_STATION, "work_offsets": {"a": "G59.1"}}, replace=False)
     load(session, [shipped / DEMO_RUN], dry_run=False)

@@ -21,7 +21,8 @@ from pincorner.setups.survey_advice import FurtherHole, best_further_hole
 from pincorner.setups.survey_result import SurveyResult
 from pincorner.setups.surveying import make_survey
 from pincorner.work.bed_care import bed_of, next_record_name
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, write_file
+from pincorner.work.outputs import Outputs
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
 
 MOST_TURNED_DEG = 45.0
@@ -153,7 +154,7 @@ def _reading(
     return hole.label, hole.x_mm, hole.y_mm, hole.z_mm
 
 
-def draw_survey(session: Session, surveyed: Surveyed, path: Path, force: bool) -> None:
+def draw_survey(session: Session, surveyed: Surveyed, path: Path, outputs: Outputs) -> None:
     """The residuals as arrows over the bed, as .svg or .html. Raises FileExists, BadInput."""
     from pincorner.render.survey_map import render_survey_page, render_survey_svg
 
@@ -162,4 +163,4 @@ def draw_survey(session: Session, surveyed: Surveyed, path: Path, force: bool) -
     else:
         overrides = session.shop / TEMPLATES_FOLDER
         text = render_survey_page(surveyed.bed, surveyed.result, overrides)
-    write_file(path, text.encode("utf-8"), force)
+    outputs.write(path, text.encode("utf-8"))

@@ -18,7 +18,8 @@ from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.station_charts import Restart, StationChart, chart
 from pincorner.setups.transform import make_setup
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, write_file
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
 
 
@@ -99,6 +100,8 @@ def draw_charts(session: Session, station: str, path: Path, force: bool) -> None
     from pincorner.render.histories import render_history_page, render_history_svg
 
     suffix = drawing_suffix(path)
+    outputs = outputs_of(session, force)
+    outputs.refuse(path)
     charts = charts_of(session, station)
     with session.registry.reading() as reader:
         unit = reader.display_units
@@ -106,7 +109,7 @@ def draw_charts(session: Session, station: str, path: Path, force: bool) -> None
         text = render_history_svg(station, [charted for charted, _ in charts], unit)
     else:
         text = render_history_page(station, charts, unit, session.shop / TEMPLATES_FOLDER)
-    write_file(path, text.encode("utf-8"), force)
+    outputs.write(path, text.encode("utf-8"))
 
 
 def _logged(row: Row) -> Verification:
