@@ -399,11 +399,11 @@ def rendered(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, dict[s
     with pytest.MonkeyPatch.context() as patch:
         kept = templates.plain
 
-        def watched(values: Any) -> object:
-            name = sys._getframe(1).f_locals
-            if "template" in name or "name" in name:
-                found.append((name.get("template") or name["name"], values))
-            return kept(values)
+        def watched(value: Any) -> object:
+            caller = sys._getframe(1)
+            if caller.f_code.co_name in ("render_text", "render_page"):
+                found.append((caller.f_locals.get("template") or caller.f_locals["name"], value))
+            return kept(value)
 
         patch.setattr(templates, "plain", watched)
         demo(shop, lambda _: None)
@@ -415,8 +415,8 @@ def rendered(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, dict[s
 
 COMMANDS = [
     "explain left",
-    "check programs/left.nc --station left -o check.html",
-    "run roofs -o run.html",
+    "check hand-hold --station left -o check.html",
+    "run three-sides -o run.html",
     "history left -o history.html",
     "survey long-bench long-bench-survey.csv -o survey.html",
 ]
