@@ -54,8 +54,18 @@ def render_page(name: str, overrides: Path | None, **values: object) -> str:
 
 def has_own(overrides: Path) -> bool:
     """Whether a folder holds a template of a shipped name, be it a link that leads nowhere."""
-    names = [path.name for path in shipped_folder("templates").glob("*.j2")]
-    return any((overrides / name).is_symlink() or (overrides / name).exists() for name in names)
+    try:
+        there = [path.name for path in overrides.iterdir()]
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError:
+        return True  # what cannot be read is told where it is read
+    return any(name.casefold() in _shipped_names() for name in there)
+
+
+@cache
+def _shipped_names() -> frozenset[str]:
+    return frozenset(path.name for path in shipped_folder("templates").glob("*.j2"))
 
 
 def plain(value: object) -> object:
