@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pincorner.errors import BadInput
 from pincorner.render import shop_templates, templates
-from pincorner.render.sandbox import LONGEST_TEXT, MOST_ITEMS
+from pincorner.render.sandbox_bounds import LONGEST_TEXT, MOST_ITEMS
 from pincorner.render.shop_templates import Limits
 from pincorner.render.templates import has_own, plain, render_page
 from pincorner.shipped import shipped_folder
@@ -35,8 +35,16 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 @pytest.fixture
 def short(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Limits that a test can wait for."""
-    monkeypatch.setattr(shop_templates, "LIMITS", Limits(2.0, 200, 1))
+    """A time that a test can wait for, and that a machine at work starts a process in."""
+    monkeypatch.setattr(shop_templates, "LIMITS", Limits(5.0, 512, 20))
+    yield
+    shop_templates.stop_child()
+
+
+@pytest.fixture
+def small(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Memory and output that a test fills soon."""
+    monkeypatch.setattr(shop_templates, "LIMITS", Limits(60.0, 200, 1))
     yield
     shop_templates.stop_child()
 
@@ -193,12 +201,12 @@ def test_an_endless_loop_is_stopped(short: None, tmp_path: Path, name: str) -> N
     """A page that is not done in time is stopped, and one line names the template."""
     began = time.monotonic()
     said = fault(tmp_path, ENDLESS[name])
-    assert said == f"template {PAGE}: stopped after 2 s; look for a loop that does not end"
-    assert time.monotonic() - began < 10
+    assert said == f"template {PAGE}: stopped after 5 s; look for a loop that does not end"
+    assert time.monotonic() - began < 15
     assert page(tmp_path, "{{ station }}") == "left", "the next page has a process of its own"
 
 
-def test_endless_output_is_stopped(short: None, tmp_path: Path) -> None:
+def test_endless_output_is_stopped(small: None, tmp_path: Path) -> None:
     """A page longer than a page may be is stopped, and one line names the template."""
     said = fault(tmp_path, "{% for a in range(99999) %}{{ 'a' * 1000 }}{% endfor %}")
     assert said == f"template {PAGE}: it makes a page of more than 1 MB"
@@ -211,7 +219,7 @@ def test_a_macro_that_calls_itself(folder: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="other systems may not limit memory")
-def test_memory_is_limited(short: None, tmp_path: Path) -> None:
+def test_memory_is_limited(small: None, tmp_path: Path) -> None:
     """A page that needs more memory than it may have is one line with the template's name."""
     hoard = "{% set ns = namespace(a=[]) %}{% for i in range(9999) %}{% set ns.a = [ns.a, "
     said = fault(tmp_path, hoard + "'a' * (1000000 + i)] %}{% endfor %}")
