@@ -37,9 +37,14 @@ DEMO_STATION = {
 }
 
 _TEMPLATES_NOTE = """Templates in this folder come before the shipped ones, under the same name:
-sheet.html.j2, sheet.css.j2 and map.html.j2. They are Jinja templates; every value they get is a
-finished text. Copy one from the program's own folder and change it here:
+sheet.html.j2 with sheet.css.j2, map.html.j2, run.html.j2, check.html.j2, history.html.j2 and
+survey.html.j2. They are Jinja templates; every value they get is a finished text. Copy one from the
+program's own folder and change it here:
 {folder}
+
+They run in a process of their own and reach nothing outside: files of this folder, no links out
+of it, no attributes beginning with _, 20 seconds, 512 MB and 20 MB of output for a page. Take none
+from strangers all the same: a template decides what a page says.
 """
 
 
