@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.options import By, Force, Json, NestName, Note, Output, StationName
+from pincorner.cli.asking import person
+from pincorner.cli.options import By, Force, Json, NestName, Note, Output, StationName, Yes
 from pincorner.cli.parsing import display_unit, length_from
 from pincorner.cli.printing import print_report
 
@@ -34,6 +35,7 @@ def survey(
     force: Force = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> int:
     """Fit the bed's pose to measured hole centres.
@@ -53,7 +55,7 @@ def survey(
     if output is not None:
         drawing_suffix(output)
         refuse_existing(output, force)
-    session = open_session(ctx.obj, "survey", by, note)
+    session = open_session(ctx.obj, "survey", by, note, person(yes))
     found = work(session, bed, file, accept=accept)
     if output is not None:
         draw_survey(session, found, output, force)
@@ -76,6 +78,7 @@ def resurface(
     ] = None,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Record that the surface was cut down or slats replaced.
@@ -88,7 +91,7 @@ def resurface(
     from pincorner.work.bed_care import resurface as work
     from pincorner.work.session import open_session
 
-    session = open_session(ctx.obj, "resurface", by, note)
+    session = open_session(ctx.obj, "resurface", by, note, person(yes))
     unit = display_unit(session)
     done = work(
         session,
@@ -120,6 +123,7 @@ def verify(
     nest: NestName = None,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> int:
     """Log where a program zero was found, and hear what to do.
@@ -135,7 +139,7 @@ def verify(
     from pincorner.work.session import open_session
     from pincorner.work.verifying import verify as work
 
-    session = open_session(ctx.obj, "verify", by, note)
+    session = open_session(ctx.obj, "verify", by, note, person(yes))
     unit = display_unit(session)
     found = (
         length_from("--x", x, unit),
