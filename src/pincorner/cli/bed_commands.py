@@ -156,11 +156,14 @@ def status(
     survey_age: Annotated[
         int, typer.Option("--survey-age", metavar="DAYS", help="Surveys older than this are told.")
     ] = 180,
+    deep: Annotated[
+        bool, typer.Option("--deep", help="First check that the registry holds what was written.")
+    ] = False,
     json: Json = False,
 ) -> int:
     """Say what needs attention, worst first.
 
-    Exit code 1 where something does.
+    Exit code 1 where something does, 3 where the registry is damaged.
 
     Example:  pincorner status
     """
@@ -168,6 +171,6 @@ def status(
     from pincorner.work.session import open_session
     from pincorner.work.status import status as work
 
-    items = work(open_session(ctx.obj, "status"), survey_age)
+    items = work(open_session(ctx.obj, "status"), survey_age, deep)
     print_report(json, status_json, status_text, items)
     return int(bool(items))
