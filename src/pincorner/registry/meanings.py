@@ -24,6 +24,8 @@ _NO_SUCH_DATABASE = "3D000"  # invalid_catalog_name
 _READ_ONLY = "25006"  # read_only_sql_transaction
 _CUT = ("08", "57P0")  # connection exceptions; shut down by an administrator or a crash
 _REFUSED = ("28",)  # invalid_authorization_specification
+_NOT_LET_IN = ("authentication failed", "no pg_hba.conf entry", "no password supplied", 'role "')
+_NO_ANSWER = ("onnection refused", "connection failed", "resolve host", "translate host", "timeout")
 
 
 @contextmanager
@@ -77,7 +79,7 @@ def _of_server(error: SQLAlchemyError, text: str, place: str) -> RegistryError |
         )
     if code == _READ_ONLY:
         return RegistryError(f"{place} may be read but not written; check the role and server")
-    if code.startswith(_REFUSED) or "authentication failed" in text:
+    if code.startswith(_REFUSED) or any(sign in text for sign in _NOT_LET_IN):
         return RegistryError(f"{place} does not let this user in; check the name and password")
     if code == _NO_SUCH_DATABASE or ("database" in text and "does not exist" in text):
         return RegistryMissing(f"{place}: there is no such database; make it, or name another")
@@ -86,7 +88,10 @@ def _of_server(error: SQLAlchemyError, text: str, place: str) -> RegistryError |
             f"the connection to {place} was cut; see pincorner history for whether the change is "
             "there, and try again"
         )
-    if "connection failed" in text or "onnection refused" in text:
+    refused = text.rpartition("FATAL: ")[2] if "FATAL: " in text else ""
+    if refused:
+        return RegistryError(f"{place} takes no more commands now ({refused.strip()}); try again")
+    if any(sign in text for sign in _NO_ANSWER):
         return RegistryError(f"{place} does not answer; check host, port and that it is running")
     return None
 
