@@ -9,6 +9,7 @@
     └── RegistryError         the registry cannot be used; exit code 3
         ├── RegistryMissing   there is none at that place
         ├── RegistryForeign   the database is something else
+        ├── RegistryDamaged   it is ours, and what it holds is not as it was written
         ├── RegistryOlder     made by an earlier pincorner
         ├── RegistryNewer     made by a later pincorner
         └── RegistryBusy      somebody else is writing
@@ -93,6 +94,10 @@ class RegistryMissing(RegistryError):
 
 class RegistryForeign(RegistryError):
     """The database is not a registry of this program."""
+
+
+class RegistryDamaged(RegistryError):
+    """The registry does not hold what was written into it."""
 
 
 class RegistryOlder(RegistryError):

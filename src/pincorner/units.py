@@ -64,6 +64,8 @@ def length_mm(value: float, unit: Unit) -> float:
         raise ValueError(f"expected a finite number, got {value}")
     if unit == "mm":
         return check_length(float(value))
+    if abs(value) > LARGEST_MM:  # in mm it could be more than a float holds
+        raise ValueError(f"expected at most 100 m, got {value:g} in")
     return check_length(float(Fraction(repr(value)) * _EXACT_MM[unit]))
 
 

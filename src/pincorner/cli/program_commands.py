@@ -6,7 +6,8 @@ from typing import Annotated, TypeVar
 
 import typer
 
-from pincorner.cli.options import By, Force, Json, NestName, Note, Output
+from pincorner.cli.asking import person
+from pincorner.cli.options import By, Force, Json, NestName, Note, Output, Yes
 from pincorner.cli.parsing import codes_from, display_unit, length_from, split, tools_from
 from pincorner.cli.printing import Progress, print_report, print_text
 from pincorner.errors import BadInput
@@ -115,6 +116,7 @@ def stamp(
     force: Force = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Write a copy of a program with the station's setup block in it.
@@ -128,7 +130,7 @@ def stamp(
     from pincorner.work.session import open_session
     from pincorner.work.stamping import stamp as work
 
-    session = open_session(ctx.obj, "stamp", by, note)
+    session = open_session(ctx.obj, "stamp", by, note, person(yes))
     job = find_job(session, program, station, nest)
     sizes = tools_from(tool, display_unit(session))
     codes = codes_from(code)
@@ -179,6 +181,7 @@ def repeat(
     force: Force = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Write one program that makes the part at each station in turn.
@@ -197,7 +200,7 @@ def repeat(
 
     if order not in ("station", "tool"):
         raise BadInput(f"--order: expected station or tool, got {order}")
-    session = open_session(ctx.obj, "repeat", by, note)
+    session = open_session(ctx.obj, "repeat", by, note, person(yes))
     unit = display_unit(session)
     how = Repeat(
         retract_mm=length_from("--retract", retract, unit),

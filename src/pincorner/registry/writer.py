@@ -73,6 +73,13 @@ class Writer:
         derived.forget(self._connection, kind, key)
         return document.name
 
+    def mark(self) -> None:
+        """Make this a change of the history even where it writes no document."""
+        if self._change_id is None:
+            row = {"at": self._next_time(), **self._made_by}
+            made = insert(change).values(**row).returning(change.c.id)
+            self._change_id = self._connection.execute(made).scalar_one()
+
     def record(self, entries: Iterable[dict[str, Any]]) -> None:
         """Add papers to the log: a row of the table each, less time, author and change."""
         after, at = self.reader.last_change, self._next_time()
@@ -97,15 +104,16 @@ class Writer:
     def _revise(self, rows: list[dict[str, Any]]) -> None:
         if not rows:
             return
-        if self._change_id is None:
-            row = {"at": self._next_time(), **self._made_by}
-            made = insert(change).values(**row).returning(change.c.id)
-            self._change_id = self._connection.execute(made).scalar_one()
+        self.mark()
         numbered = [{**row, "change_id": self._change_id} for row in rows]
         self._connection.execute(insert(revision), numbered)
 
     def _next_time(self) -> str:
         """Now, but never before the last change: a clock set back does not reorder history."""
-        newest = [select(func.max(table.c.at)) for table in (change, log, verification)]
-        last = [self._connection.execute(query).scalar() or "" for query in newest]
-        return max(times.now_text(), *last)
+        return max(times.now_text(), newest_time(self._connection))
+
+
+def newest_time(connection: Connection) -> str:
+    """The time of the newest entry of a registry; empty where there is none."""
+    newest = [select(func.max(table.c.at)) for table in (change, log, verification)]
+    return max(connection.execute(query).scalar() or "" for query in newest)

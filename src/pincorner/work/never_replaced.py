@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pincorner.documents.jigs import Jig
 from pincorner.documents.records import Program
-from pincorner.registry.engine import sqlite_path
+from pincorner.registry.locations import sqlite_path
 from pincorner.shipped import shipped_folder
 from pincorner.work.outputs import Outputs, Place, kept_places
 from pincorner.work.places import REGISTRY_FILE, TEMPLATES_FOLDER

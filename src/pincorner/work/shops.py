@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 from pincorner.documents.reading import read_files
 from pincorner.errors import BadInput
-from pincorner.registry.store import Registry, Upgraded
+from pincorner.registry.making import there_is
+from pincorner.registry.store import Person, Registry, Upgraded
 from pincorner.setups.rows import OffsetRow
 from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
@@ -18,10 +19,9 @@ from pincorner.work.papers import block_text, write_block, write_map, write_shee
 from pincorner.work.places import (
     REGISTRY_FILE,
     TEMPLATES_FOLDER,
-    login_name,
 )
 from pincorner.work.reports import offsets
-from pincorner.work.session import Session
+from pincorner.work.session import Session, who_works
 
 DEMO_WORLD = "beehive.yaml"
 DEMO_RUN = "beehive-run.yaml"
@@ -48,7 +48,9 @@ from strangers all the same: a template decides what a page says.
 """
 
 
-def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
+def init_shop(
+    folder: Path, db: str | None, units: Unit, by: str | None, person: Person | None = None
+) -> str:
     """An empty registry (with the shipped dialects) in a folder; its location.
 
     Raises BadInput where a registry is there already.
@@ -58,7 +60,7 @@ def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
     try:
         if db is None:
             outputs.folder(folder / REGISTRY_FILE.parent)
-        Registry.create(location, units, dialects, by or login_name())
+        Registry.create(location, units, dialects, who_works(by), person)
         if db is None:
             outputs.folder(folder / TEMPLATES_FOLDER)
             note = folder / TEMPLATES_FOLDER / "README.txt"
@@ -87,7 +89,7 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     Raises BadInput where the folder holds a registry already, FileExists where it holds one of the
     files that the demo writes.
     """
-    if (folder / REGISTRY_FILE).exists():
+    if there_is(folder / REGISTRY_FILE) and (folder / REGISTRY_FILE).stat().st_size:
         raise BadInput(f"{folder / REGISTRY_FILE} exists already; it was left as it is")
     block_file, map_file = folder / "left-block.nc", folder / "long-bench.html"
     shipped = shipped_folder("fixtures_db")
@@ -97,7 +99,7 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
         outputs.refuse(path)
     told("making the shop folder and its registry")
     location = init_shop(folder, None, "mm", None)
-    session = Session(Registry(location), login_name(), "demo")
+    session = Session(Registry(location), who_works(None), "demo")
     told("loading the beehive workshop")
     load(session, [shipped / DEMO_WORLD], dry_run=False)
     for each in given:
@@ -118,6 +120,6 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     return Demo(folder, registered, rows, block, sheets, map_file)
 
 
-def upgrade(session: Session) -> Upgraded:
-    """Bring a registry up to date. Raises RegistryError."""
-    return session.registry.upgrade(session.who)
+def upgrade(session: Session, repair_times: bool = False) -> Upgraded:
+    """Bring a registry up to date; put times that are to come at now. Raises RegistryError."""
+    return session.registry.upgrade(session.who, repair_times)

@@ -6,12 +6,15 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from pydantic import ValidationError
+
 from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
+from pincorner.documents.reading import explain_first
 from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
-from pincorner.errors import Refused
+from pincorner.errors import BadInput, Refused
 from pincorner.geometry.pose import XY
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
@@ -119,7 +122,20 @@ def _further(library: Library, bed: Bed, result: SurveyResult) -> FurtherHole | 
 
 
 def survey_document(result: SurveyResult, name: str) -> Survey:
-    """What is kept of a survey: its readings, and of the fit all that is needed later."""
+    """What is kept of a survey: its readings, and of the fit all that is needed later.
+
+    Raises BadInput for readings that put the bed where no document can have it.
+    """
+    try:
+        return _survey_document(result, name)
+    except ValidationError as error:
+        raise BadInput(
+            f"the readings put bed {result.bed} where none can be ({explain_first(error)}): look "
+            "at their unit and at the labels"
+        ) from None
+
+
+def _survey_document(result: SurveyResult, name: str) -> Survey:
     scatter, surface = result.scatter, result.surface
     plane = None
     if surface is not None:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pincorner.errors import RegistryError
-from pincorner.registry.engine import sqlite_path
+from pincorner.registry.locations import sqlite_path
 from pincorner.registry.store import Registry
 from pincorner.registry.writer import Writer
 from pincorner.work import staging

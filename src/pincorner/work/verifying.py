@@ -9,8 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
-from pincorner.documents.writing import from_json
-from pincorner.registry.reader import Reader, Row
+from pincorner.registry.reader import Reader, Row, document_of
 from pincorner.setups.drift import Comparison, Verification, compare, verification
 from pincorner.setups.drift_advice import Advice, Neighbour, advice
 from pincorner.setups.facts import Facts
@@ -133,11 +132,12 @@ def _of_surveys(reader: Reader, bed: Bed) -> Iterator[Restart]:
     """Surveys of a bed that were accepted, and those that were retired again."""
     known: dict[str, Survey] = {}
     for row in reader.changes(kind="survey"):
-        survey = from_json("survey", row["body"]) if row["body"] else known.get(row["key"])
+        body = row["body"]
+        survey = document_of("survey", row["name"], body) if body else known.get(row["key"])
         if not isinstance(survey, Survey) or key_of(survey.bed) != key_of(bed.name):
             continue
         known[row["key"]] = survey
-        retired = "" if row["body"] else " retired"
+        retired = "" if body else " retired"
         yield Restart(row["at"], f"survey {survey.name}{retired}")
 
 
