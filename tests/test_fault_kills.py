@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from faults.children import Nursery, why_nothing_stops
 from faults.kills import CASES, Case, Yard, kill, weighty_points
@@ -13,10 +11,9 @@ pytestmark = pytest.mark.skipif(REASON is not None, reason=str(REASON))
 
 
 @pytest.fixture(scope="module")
-def yard(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Yard]:
+def yard(nursery: Nursery, tmp_path_factory: pytest.TempPathFactory) -> Yard:
     """Shops to kill commands in."""
-    with Nursery(stops=True) as nursery:
-        yield Yard(nursery, tmp_path_factory.mktemp("kills") / "yard")
+    return Yard(nursery, tmp_path_factory.mktemp("kills") / "yard")
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)

@@ -45,18 +45,19 @@ class Child(NamedTuple):
 class Work(NamedTuple):
     """A function of a module of tests, called with keywords that JSON can hold.
 
-    `stop_at`: the call that it does not live to make, counted from 1; `torn`: half of it is made.
+    `stop_at`: the call that it does not live to make, counted from 1 (0: the calls are traced, and
+    it lives; less: they are not); `torn`: half of that call is made.
     """
 
     function: str
     keywords: dict[str, Any]
     folder: Path
-    stop_at: int = 0
+    stop_at: int = -1
     torn: bool = False
 
 
 def command(
-    arguments: Sequence[str | Path], folder: Path, stop_at: int = 0, torn: bool = False
+    arguments: Sequence[str | Path], folder: Path, stop_at: int = -1, torn: bool = False
 ) -> Work:
     """A command line of the program as work for a child."""
     given = {"arguments": [str(each) for each in arguments]}
@@ -227,7 +228,7 @@ def _carry_out(place: Path) -> int:
     module, name = work["function"].split(":")
     function = getattr(importlib.import_module(module), name)
     code = 0
-    stopper = ctypes.CDLL(None) if "stopper" in os.environ.get("LD_PRELOAD", "") else None
+    stopper = ctypes.CDLL(None) if work["stop_at"] >= 0 else None
     try:
         if stopper is not None:
             trace = os.fsencode(place / "trace")

@@ -17,6 +17,7 @@ from old_registries import on_sqlite
 
 from faults.children import KILLED, Child, Nursery, command
 from faults.shops import REGISTRY, State, copy_of, state_of, unsound
+from pincorner.shipped import shipped_folder
 
 MORE = """
 format: 1
@@ -29,16 +30,17 @@ ROOF_2 = (
     "register roof-2 --bed long-bench --stock 500,230,18 --pin peg-12 --corner I1 --toward +x+y "
     "--under 3 --z-zero surface --program roof-groove --work-offset a=G59.3"
 )
+DEMO_WORLD = shipped_folder("fixtures_db") / "beehive.yaml"
 DEMO_GOES_ON = (
     "list",
+    f"load {DEMO_WORLD.as_posix()}",
     "sheet --all -o sheets --force",
     "block left -o left-block.nc --force",
     "map long-bench -o long-bench.html --force",
 )
 """What is given in the folder of a killed demo, which does not begin anew over a registry."""
-DEMO_SHEETS = tuple(
-    f"sheets/{name}.html" for name in ("end-bars", "left", "right", "roof", "spare")
-)
+STATIONS = ("end-bars", "left", "right", "roof", "spare")
+DEMO_SHEETS = tuple(f"sheets/{name}.html" for name in STATIONS)
 DEMO_PAPERS = ("left-block.nc", "long-bench.html", *DEMO_SHEETS)
 
 
@@ -102,7 +104,7 @@ class Yard:
         on_sqlite(folder / "old" / REGISTRY)
 
     def _do(self, line: str, folder: Path) -> Child:
-        child = self.nursery.one(command(line.split(), folder))
+        child = self.nursery.one(command(line.split(), folder, stop_at=0))
         assert child.code in (0, 1), f"{line}: {child.err}"
         return child
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import re
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -23,20 +22,18 @@ REGISTRY = Path("fixtures_db") / "registry.sqlite"
 GROWING = ("change", "revision", "log", "verification")
 """Tables that only grow, each in the order in which it grew."""
 ORDER = {"revision": "change_id, kind, key"}
-HIDDEN = re.compile(r"\..+\.[0-9a-f]{6,}")
-BESIDE = ("-journal", "-wal", "-shm")
 
 
 class State(NamedTuple):
     """What a registry holds, less the times at which it was written.
 
-    `tables`: the rows of each growing table, in order; `times`: those of the changes, in order.
+    `tables`: the rows of each growing table, in order; `times`: theirs, in the same order.
     """
 
     version: str
     units: str
     tables: dict[str, list[tuple[Any, ...]]]
-    times: list[str]
+    times: dict[str, list[str]]
 
     @property
     def documents(self) -> dict[tuple[str, str], str]:
@@ -51,7 +48,7 @@ class State(NamedTuple):
 
     def same_as(self, other: State) -> bool:
         """Whether both hold the same, times apart."""
-        return self._replace(times=[]) == other._replace(times=[])
+        return self._replace(times={}) == other._replace(times={})
 
     def begins_with(self, other: State) -> bool:
         """Whether everything the other holds stands in this one, in order, at the beginning."""
@@ -78,7 +75,7 @@ def state_of(location: str | Path) -> State | None:
             return None
         units = connection.execute(text("SELECT display_units FROM registry")).scalar()
         tables = {}
-        times: list[str] = []
+        times: dict[str, list[str]] = {}
         for name in GROWING:
             try:
                 with connection.begin_nested():
@@ -86,8 +83,7 @@ def state_of(location: str | Path) -> State | None:
                     found = connection.execute(text(query)).mappings().all()
             except SQLAlchemyError:
                 found = []  # verifications came later than the first version
-            if name == "change":
-                times = [row["at"] for row in found]
+            times[name] = [row["at"] for row in found if "at" in row]
             tables[name] = [
                 (row["change_id"], row["kind"], row["key"], row["name"], row["body"])
                 if name == "revision"
@@ -110,28 +106,8 @@ def unsound(location: str | Path) -> list[str]:
         if rows(connection, *DERIVED) != rebuilt(Reader(connection, NOW)):
             wrong.append("derived tables differ from what a rebuild gives")
     state = state_of(location)
-    if state is not None and state.times != sorted(state.times):
-        wrong.append("times of changes go back")
-    return wrong
-
-
-def files_of(folder: Path) -> dict[str, bytes]:
-    """Every file in a folder but the registry and what lies beside it, by its path."""
-    return {
-        name: path.read_bytes()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-        and not (name := path.relative_to(folder).as_posix()).startswith(REGISTRY.as_posix())
-    }
-
-
-def leftovers(folder: Path) -> list[str]:
-    """Staged files that nobody put in place, and what a database leaves beside its file."""
-    return sorted(
-        path.relative_to(folder).as_posix()
-        for path in folder.rglob("*")
-        if path.is_file() and (HIDDEN.fullmatch(path.name) or path.name.endswith(BESIDE))
-    )
+    times = state.times if state is not None else {}
+    return wrong + [f"times go back: {name}" for name, at in times.items() if at != sorted(at)]
 
 
 @contextlib.contextmanager
