@@ -1,4 +1,4 @@
-"""Hostile inputs at random, each from a seed alone: documents, surveys, programs, names, registries."""
+"""Hostile inputs at random, each from a seed alone: documents, surveys, programs, registries."""
 
 from __future__ import annotations
 
@@ -30,11 +30,13 @@ LONG = ["a" * 244, "a" * 250, "a" * 255, "a" * 256, "a" * 5000, "ä" * 127, "\U0
 SURROGATES = ["\udcff", "a\udc80b", "\ud800", "\udce9t\udce9"]
 NUMBERS = ["0", "-0", "-1", "1e308", "-1e308", "1e-320", "1e400", "nan", ".nan", ".inf", "-.inf",
            "Infinity", "9" * 400, "0x10", "0o17", "1_000", "12:30:45", "1e308 in", "3 1/4 in",
-           "1/0 in", "99999999999999999999", "0.1e-400", "٣", "½", "1,5", "+5", "5 mm", "5 furlongs",
-           "100000", "0.0000001", "2026-11-25"]  # fmt: skip
-SCALARS = ["null", "~", "on", "off", "yes", "true", "''", '"\\u202e"', '"\\0"', "[]", "{}", "[[[[]]]]",
-           "*a", "&a 1", "!!python/object/apply:os.getcwd []", "!!binary aGk=", "<<: *a", "? x", "|",
-           ">", "'", '"', "- -", "{a: 1, a: 2}", "@", "`", "%YAML 1.2", "---", "...", "\t",
+           "1/0 in", "99999999999999999999", "0.1e-400", "٣", "½", "1,5", "+5", "5 mm",
+           "5 furlongs",            "100000", "0.0000001", "2026-11-25"]  # fmt: skip
+SCALARS = ["null", "~", "on", "off", "yes", "true", "''", '"\\u202e"', '"\\0"', "[]", "{}",
+          "[[[[]]]]",            "*a", "&a 1", "!!python/object/apply:os.getcwd []",
+          "!!binary aGk=", "<<: *a", "? x",
+          "|",            ">", "'", '"', "- -", "{a: 1, a: 2}", "@", "`", "%YAML 1.2", "---",
+          "...", "\t",
            "1e5", "A1", "left", "long-bench", "G55", "[0, 1540]", "{x: 0, y: 0}"]  # fmt: skip
 
 
@@ -65,7 +67,9 @@ def _bytes_changed(rng: random.Random, data: bytes, most: int = 8) -> bytes:
         elif how == 4 and rng.random() < 0.2:
             del found[at:]
         else:
-            found[at:to] = rng.choice([b"\x00", b"\xff", b"\r", b"\n\n", b"\xe2\x80\xae", b"\x1b[2J"])
+            found[at:to] = rng.choice(
+                [b"\x00", b"\xff", b"\r", b"\n\n", b"\xe2\x80\xae", b"\x1b[2J"]
+            )
     return bytes(found)
 
 
@@ -168,7 +172,9 @@ def _keys() -> list[str]:
 
 
 def _key(rng: random.Random) -> str:
-    return rng.choice([*_keys(), "machines", "beds", "jigs", "stations", "programs", "runs", "pins"])
+    return rng.choice(
+        [*_keys(), "machines", "beds", "jigs", "stations", "programs", "runs", "pins"]
+    )
 
 
 def _tree(rng: random.Random, depth: int) -> Any:
@@ -241,8 +247,9 @@ PIECES = [b"G10 L2 P2 X1 Y1", b"G92 X0", b"G68 X0 Y0 R10", b"G69 (setup rotation
           b"#1=[2+3]", b"O100 sub", b"X1e308", b"X99999999999999999999", b"X[1/0]", b"G54.1 P300",
           b"(setup left a 4CAB-28C7 from here)", b"(MM STAYS ACTIVE, setup 4CAB-28C7 to here)",
           b"(\x1b[31m)", b"T99999999 M6", b"G2 X1 Y1 I0 J0", b"G83 Z-5 R1 Q0", b"F0", b"N" * 300,
-          b"(" * 300, b"%", b"/" * 50, b"G91 G28 Z0", b"G53 G0 Z-5", b"\xff\xfe", b"X-" + b"9" * 400,
-          b"G20", b"M2", b"M30", b"G43 H99", b"S1e9 M3", b"\x00" * 20]  # fmt: skip
+          b"(" * 300, b"%", b"/" * 50, b"G91 G28 Z0", b"G53 G0 Z-5", b"\xff\xfe",
+          b"X-" + b"9" * 400,           b"G20", b"M2", b"M30", b"G43 H99", b"S1e9 M3",
+          b"\x00" * 20]  # fmt: skip
 
 
 def programs(rng: random.Random) -> bytes:
@@ -282,7 +289,14 @@ def registries(rng: random.Random, good: bytes, file: Path) -> None:
     elif how == 4:
         data[rng.randrange(100)] = rng.randrange(256)
     elif how == 5:
-        others = (b"", b"bees\n", b"SQLite format 3\x00", rng.randbytes(5000), b"%PDF-1.4\n", b"PK\x03\x04")
+        others = (
+            b"",
+            b"bees\n",
+            b"SQLite format 3\x00",
+            rng.randbytes(5000),
+            b"%PDF-1.4\n",
+            b"PK\x03\x04",
+        )
         data[:] = rng.choice(others)
     file.write_bytes(data)
     if how >= 6:

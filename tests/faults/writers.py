@@ -2,7 +2,7 @@
 
 Each writer changes its own two pins to the same height, one change after the other, verifies and
 writes papers between; readers look whether they ever see two heights; backups are taken and put
-back elsewhere, or over the registry itself. Times of begin and end are those of one machine-wide clock.
+back elsewhere, or over the registry itself. Times are those of one clock for all processes.
 """
 
 from __future__ import annotations
