@@ -1,6 +1,5 @@
 """Large programs and documents: how soon something is shown, how fast they are read, how big.
 
-
 Whole processes of the program, standard error a terminal of their own. POSIX only.
 """
 
