@@ -51,7 +51,7 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("--nope", "list"), "No such option: --nope"),
     (("demo", "."), "exists already; it was left as it is"),
     (("init",), "exists already; it was left as it is"),
-    (("init", "left-block.nc"), "left-block.nc cannot be used"),
+    (("init", "left-block.nc"), "left-block.nc/fixtures_db cannot be made"),
     (("init", "q", "--units", "cm"), "--units: expected mm or in, got cm"),
     (("load",), "Missing argument 'FILE...'; see pincorner load --help"),
     (("load", "none.yaml"), "none.yaml cannot be read"),
@@ -175,7 +175,7 @@ def test_no_registry(
              "sheet": ["a"]}.get(command, [])  # fmt: skip
     assert "pincorner init" in line_of(run(command, *words), 3)
     assert "no registry at gone.sqlite" in line_of(run("--db", "gone.sqlite", command, *words), 3)
-    assert "is not a registry" in line_of(run("--db", "a.yaml", command, *words), 3)
+    assert "is no registry" in line_of(run("--db", "a.yaml", command, *words), 3)
     assert [path.name for path in tmp_path.iterdir()] == ["a.yaml"]
 
 
