@@ -8,7 +8,7 @@ from pincorner.errors import BadInput, RegistryMissing
 from pincorner.registry.engine import sqlite_path
 from pincorner.registry.store import Registry
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.places import REGISTRY_FILE, login_name, registry_location
+from pincorner.work.places import REGISTRY_FILE, is_file, login_name, registry_location
 from pincorner.work.session import Session
 from pincorner.work.staging import discard, make_folder
 
@@ -27,7 +27,7 @@ def backup(db: str | None, file: Path, force: bool) -> int:
 
 def restore(db: str | None, file: Path, force: bool) -> tuple[str, int]:
     """Put a backup back; where, and the number of changes in it. Raises RegistryError, BadInput."""
-    if not file.is_file():
+    if not is_file(file):
         raise BadInput(f"there is no backup {file}; name a file that pincorner backup made")
     try:
         location = registry_location(db)

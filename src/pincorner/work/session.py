@@ -35,15 +35,20 @@ class Session(NamedTuple):
         return shop_folder(self.registry.location)
 
 
-def open_session(
-    db: str | None, command: str, by: str | None = None, note: str | None = None
-) -> Session:
-    """The session of one command. Raises RegistryError, BadInput."""
+def check_author(by: str | None, note: str | None) -> None:
+    """Raise BadInput where the history cannot hold who and why."""
     for option, value in (("--note", note), ("--by", by)):
         try:
             check_note(value or "")
         except ValueError as error:
             raise BadInput(f"{option}: {error}") from None
+
+
+def open_session(
+    db: str | None, command: str, by: str | None = None, note: str | None = None
+) -> Session:
+    """The session of one command. Raises RegistryError, BadInput."""
+    check_author(by, note)
     session = Session(Registry(registry_location(db)), by or login_name(), command, note)
     settle(session.registry, session.shop)
     return session

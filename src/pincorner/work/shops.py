@@ -18,10 +18,11 @@ from pincorner.work.papers import block_text, write_block, write_map, write_shee
 from pincorner.work.places import (
     REGISTRY_FILE,
     TEMPLATES_FOLDER,
+    is_file,
     login_name,
 )
 from pincorner.work.reports import offsets
-from pincorner.work.session import Session
+from pincorner.work.session import Session, check_author
 
 DEMO_WORLD = "beehive.yaml"
 DEMO_RUN = "beehive-run.yaml"
@@ -48,6 +49,7 @@ def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
 
     Raises BadInput where a registry is there already.
     """
+    check_author(by, None)
     location, outputs = db or str(folder / REGISTRY_FILE), Outputs(force=False)
     dialects = [e.document for e in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
     try:
@@ -82,7 +84,7 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     Raises BadInput where the folder holds a registry already, FileExists where it holds one of the
     files that the demo writes.
     """
-    if (folder / REGISTRY_FILE).exists():
+    if is_file(folder / REGISTRY_FILE):
         raise BadInput(f"{folder / REGISTRY_FILE} exists already; it was left as it is")
     block_file, map_file = folder / "left-block.nc", folder / "long-bench.html"
     shipped = shipped_folder("fixtures_db")
