@@ -371,7 +371,7 @@ def test_a_paper_changed_by_hand_after_a_kill_stays(shop: Path, run: Run) -> Non
     move = trails.move_to(shop / "paper.nc")
     trail.note(move)
     staging.stage(move.staged, [b"ours"])
-    with Registry(location).writing("t", "t", keep=False) as writer:
+    with Registry(location).writing("t", "t") as writer:
         trail.recorded(writer, [])
     staging.put(move.staged, move.path, replaces=True)
     move.path.write_bytes(b"theirs, and longer")

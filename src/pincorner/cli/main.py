@@ -89,7 +89,7 @@ def main(arguments: list[str]) -> int:
         return 0
     except OSError as error:
         if error.filename is not None:
-            return _fault(error)
+            return _fail(f"{error.filename} cannot be used: {error.strerror or error}", 2)
         forget_output()
         return _fail(f"standard output cannot be written: {error.strerror}", 2)
     except Exception as error:

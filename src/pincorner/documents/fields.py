@@ -44,9 +44,13 @@ def number(value: Any) -> float:
         value = float(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"expected a number, got {shown(value)}")
-    if not math.isfinite(value):
-        raise ValueError(f"expected a finite number, got {value}")
-    return float(value)
+    try:
+        found = float(value)
+    except OverflowError:  # a whole number of more than 308 digits
+        found = math.inf
+    if not math.isfinite(found):
+        raise ValueError(f"expected a finite number, got {found}")
+    return found
 
 
 def shown(value: Any) -> str:

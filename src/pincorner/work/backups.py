@@ -11,7 +11,7 @@ from pincorner.registry.restoring import Restored
 from pincorner.registry.restoring import restore as put_back
 from pincorner.registry.store import Person, Registry
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.places import REGISTRY_FILE
+from pincorner.work.places import REGISTRY_FILE, is_file
 from pincorner.work.session import Session, located, who_works
 from pincorner.work.staging import make_folder
 
@@ -47,7 +47,7 @@ def restore(
     person: Person | None = None,
 ) -> tuple[str, Restored]:
     """Put a backup back; where, and what came of it. Raises RegistryError, BadInput."""
-    if not (there_is(file) and file.is_file()):
+    if not is_file(file):
         raise BadInput(f"there is no backup {file}; name a file that pincorner backup made")
     who = who_works(by, note)
     try:

@@ -13,7 +13,7 @@ from pincorner.work.outputs import Outputs, Place, kept_places
 from pincorner.work.places import REGISTRY_FILE, TEMPLATES_FOLDER
 from pincorner.work.session import Session
 
-_BESIDE_A_DATABASE = ("-journal", "-wal", "-shm")
+_BESIDE_A_DATABASE = ("-journal", "-wal", "-shm", "-writer")
 
 
 def outputs_of(

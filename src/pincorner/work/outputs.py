@@ -122,6 +122,7 @@ class Outputs:
 
     def write(self, path: Path, data: bytes) -> None:
         """Write a file whole or not at all. Raises FileExists, BadInput."""
+        self.refuse(path)
         staged = hidden_name(path)
         self.stage(path, staged, [data])
         self.place(staged, path)

@@ -14,6 +14,14 @@ TEMPLATES_FOLDER = "templates"
 ENVIRONMENT = "PINCORNER_DB"
 
 
+def is_file(path: Path) -> bool:
+    """Whether a file is there, whatever it is that was named: nothing is where nothing can be."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
 def registry_location(db: str | None) -> str:
     """`--db` (a shop folder will do), else the environment variable, else the nearest shop upward.
 
@@ -22,10 +30,10 @@ def registry_location(db: str | None) -> str:
     stated = db or os.environ.get(ENVIRONMENT)
     if stated:
         in_shop = Path(stated) / REGISTRY_FILE
-        return str(in_shop) if "://" not in stated and in_shop.is_file() else stated
+        return str(in_shop) if "://" not in stated and is_file(in_shop) else stated
     here = Path.cwd()
     for folder in (here, *here.parents):
-        if (folder / REGISTRY_FILE).is_file():
+        if is_file(folder / REGISTRY_FILE):
             return str(folder / REGISTRY_FILE)
     raise RegistryMissing(
         f"there is no {REGISTRY_FILE.as_posix()} in this folder or above; go to the shop folder, "

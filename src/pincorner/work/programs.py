@@ -19,7 +19,7 @@ from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.outputs import Outputs, Place
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, is_file
 from pincorner.work.session import Library, Session
 from pincorner.work.stamped_blocks import why_not_as_now
 
@@ -83,7 +83,7 @@ def _find(session: Session, reader: Reader, program: str) -> tuple[Path, Program
 def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
     documents = [each for each in reader.all("program") if isinstance(each, Program)]
     path = Path(program)
-    if path.is_file():
+    if is_file(path):
         full = path.resolve()
         return path, next((d for d in documents if (session.shop / d.file).resolve() == full), None)
     named = next((d for d in documents if key_of(d.name) == key_of(program)), None)
@@ -92,7 +92,7 @@ def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Progra
             raise BadInput(f"{program} is not there; name a program file, or a program on file")
         raise UnknownName("program", program, [each.name for each in documents])
     path = session.shop / named.file
-    if not path.is_file():
+    if not is_file(path):
         raise BadInput(
             f"the file of program {named.name}, {named.file}, is not there; post it to the shop "
             "folder, or change file in its document"

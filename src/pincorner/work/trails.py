@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from pincorner.errors import RegistryError
+from pincorner.errors import PincornerError
 from pincorner.registry.locations import sqlite_path
 from pincorner.registry.store import Registry
 from pincorner.registry.writer import Writer
@@ -134,8 +134,8 @@ def _settle(registry: Registry, file: Path) -> None:
     # As a writer: a commit that is still on its way is over then, and one command alone settles.
     # What keeps it from writing is told by the command itself, and a later one settles.
     with (
-        contextlib.suppress(RegistryError),
-        registry.writing("", "settle", keep=False) as writer,
+        contextlib.suppress(PincornerError),
+        registry.writing("pincorner", "settle") as writer,
     ):
         if file.exists() and not _is_recorded(writer, end["row"]):
             for move, mark in zip(moves, end["marks"], strict=True):
