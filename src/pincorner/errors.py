@@ -48,11 +48,20 @@ class Problem(NamedTuple):
 
 
 class DocumentErrors(BadInput):
-    """All problems found in the documents of one command; nothing of them was written."""
+    """All problems found in the documents of one command; nothing of them was written.
+
+    The text lists the first ones and says how many follow.
+    """
+
+    LISTED = 50
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        lines = [str(problem) for problem in self.problems[: self.LISTED]]
+        more = len(self.problems) - len(lines)
+        if more > 0:
+            lines.append(f"and {more} more; mend these first")
+        super().__init__("\n".join(lines))
 
 
 class UnknownName(BadInput):

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError
-from sqlalchemy.pool import NullPool
+from sqlalchemy.pool import NullPool, StaticPool
 
 from pincorner.errors import BadInput, RegistryError
 from pincorner.registry.locations import WRITER_SUFFIX, shown, sqlite_path, url_of
@@ -141,6 +141,19 @@ def _connect(engine: Engine, writing: Writing | None) -> Connection:
     if writing is not None and connection.dialect.name == "postgresql":
         return connection.execution_options(isolation_level="READ COMMITTED")
     return connection
+
+
+@contextmanager
+def in_memory(source: Connection) -> Iterator[Connection]:
+    """A copy of an SQLite database in memory, which is gone afterwards."""
+    engine = create_engine("sqlite://", poolclass=StaticPool)
+    try:
+        with engine.connect() as copy:
+            into = copy.connection.driver_connection
+            source.connection.driver_connection.backup(into)  # type: ignore[union-attr]
+            yield copy
+    finally:
+        engine.dispose()
 
 
 def _lock(connection: Connection, writing: Writing, held: list[str]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -34,6 +35,10 @@ def is_text(key: str) -> bool:
 
 NOW = 2**31 - 1
 """Later than any change."""
+
+
+_MANY = 20
+"""So many documents of a kind are read with all others of the kind, in one query."""
 
 
 Row = RowMapping
@@ -106,6 +111,20 @@ class Reader:
             .limit(1)
         )
         return self.connection.execute(newest).scalar()
+
+    def bodies(self, places: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
+        """The canonical JSON of many documents, each by kind and key; of those that there are."""
+        keys: dict[str, list[str]] = {}
+        for kind, key in places:
+            keys.setdefault(kind, []).append(key)
+        found: dict[tuple[str, str], str] = {}
+        for kind, wanted in keys.items():
+            if len(wanted) < _MANY:
+                one_by_one = {(kind, key): self.body(kind, key) for key in wanted}
+                found |= {place: body for place, body in one_by_one.items() if body is not None}
+            else:
+                found |= {(kind, key_of(name)): body for name, body in self._current(kind)}
+        return found
 
     def all(self, kind: str) -> list[AnyDocument]:
         """Every document of a kind, by name."""

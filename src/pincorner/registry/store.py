@@ -14,7 +14,7 @@ from pincorner.errors import BadInput, RegistryDamaged, RegistryMissing
 from pincorner.registry import clock, times, versions
 from pincorner.registry.checking import check_database, check_documents
 from pincorner.registry.copying import copy_rows
-from pincorner.registry.engine import Writing, make_engine, transaction
+from pincorner.registry.engine import Writing, in_memory, make_engine, transaction
 from pincorner.registry.locations import shown, sqlite_path
 from pincorner.registry.making import put_in_place, staged_beside, there_is
 from pincorner.registry.meanings import WHAT_HELPS
@@ -70,18 +70,28 @@ class Registry:
             yield Reader(connection, limit)
 
     @contextmanager
-    def writing(
-        self, who: str, command: str, why: str | None = None, *, keep: bool = True
-    ) -> Iterator[Writer]:
-        """One change, written whole at the end or not at all; with `keep` False never.
+    def writing(self, who: str, command: str, why: str | None = None) -> Iterator[Writer]:
+        """One change, written whole at the end or not at all.
 
         Raises RegistryError, and BadInput where the clock is in doubt.
         """
         self.check_clock()
         with self._open(self.writer(who, command)) as connection:
             yield Writer(connection, who, command, why)
-            if not keep:
+
+    @contextmanager
+    def rehearsing(self, who: str, command: str) -> Iterator[Writer]:
+        """A change that is never kept: on a copy in memory, so that nobody waits for it.
+
+        On a server it is made in the registry itself and undone. Raises RegistryError.
+        """
+        if sqlite_path(self.location) is None:
+            with self._open(self.writer(who, command)) as connection:
+                yield Writer(connection, who, command, None)
                 connection.rollback()
+            return
+        with self._open() as source, in_memory(source) as connection:
+            yield Writer(connection, who, command, None)
 
     def writer(self, who: str, command: str) -> Writing:
         """A writer, as others are told of who wait for it."""

@@ -21,6 +21,9 @@ from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.work.places import login_name, registry_location, shop_folder
 from pincorner.work.trails import settle
 
+_MANY = 50
+"""So many stations are read with all others, and their papers too, in one query each."""
+
 
 class Session(NamedTuple):
     """A registry, and who works on it with which command."""
@@ -92,9 +95,13 @@ class Library:
 
     def stations(self, names: Iterable[str]) -> list[Station]:
         """The stations of those names, or all of them. Raises UnknownName."""
-        wanted = list({key_of(name): name for name in names}.values())
-        self.reads_all = not wanted
-        found = [self.get("station", n) for n in wanted] if wanted else self.reader.all("station")
+        wanted = {key_of(name): name for name in names}
+        self.reads_all = not wanted or len(wanted) > _MANY
+        if self.reads_all:
+            found = self.reader.all("station")
+            self._found.update((("station", key_of(each.name)), each) for each in found)
+        if wanted:
+            found = [self.get("station", name) for name in wanted.values()]
         return [station for station in found if isinstance(station, Station)]
 
     def facts(self, station: Station) -> Facts:

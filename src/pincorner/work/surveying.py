@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
-from pincorner.documents.reading import explain_first
+from pincorner.documents.reading import explain_first, oversize
 from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
 from pincorner.errors import BadInput, Refused
@@ -49,6 +49,7 @@ def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surv
     Raises UnknownName, BadInput, DocumentErrors, and Refused for a fit that cannot be accepted;
     nothing is written then.
     """
+    session.registry.person_is_sure(oversize([file]))
     if not accept:
         with session.registry.reading() as reader:
             return _survey(reader, bed_name, file)
