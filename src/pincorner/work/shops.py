@@ -55,7 +55,6 @@ def init_shop(
 
     Raises BadInput where a registry is there already.
     """
-    who_works(by)
     location, outputs = db or str(folder / REGISTRY_FILE), Outputs(force=False)
     dialects = [e.document for e in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
     try:
