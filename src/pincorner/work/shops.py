@@ -55,12 +55,13 @@ def init_shop(
 
     Raises BadInput where a registry is there already.
     """
-    location, outputs = db or str(folder / REGISTRY_FILE), Outputs(force=False)
+    who, location = who_works(by), db or str(folder / REGISTRY_FILE)
+    outputs = Outputs(force=False)
     dialects = [e.document for e in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
     try:
         if db is None:
             outputs.folder(folder / REGISTRY_FILE.parent)
-        Registry.create(location, units, dialects, who_works(by), person)
+        Registry.create(location, units, dialects, who, person)
         if db is None:
             outputs.folder(folder / TEMPLATES_FOLDER)
             note = folder / TEMPLATES_FOLDER / "README.txt"
