@@ -29,7 +29,10 @@ WRITES = {
 }
 """Modules that make, rename or remove files, and why they may."""
 
-PRINTS = {"cli/printing.py": "the door for text"}
+PRINTS = {
+    "render/own_pages.py": "a child's answers to the process that asked, on a pipe",
+    "cli/printing.py": "the door for text",
+}
 
 _MAKES = {
     "write_text", "write_bytes", "unlink", "rename", "rmdir", "mkdir", "symlink_to",

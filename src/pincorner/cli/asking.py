@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from pincorner.cli.printing import print_error
+
 if TYPE_CHECKING:
     from pincorner.registry.store import Person
 
@@ -23,10 +25,11 @@ def person(yes: bool) -> Person:
             return True
         if sys.stdin is None or not (sys.stdin.isatty() and sys.stderr.isatty()):
             return False
-        return typer.confirm(f"{doubt}. Is that right?", err=True)
+        from pincorner.render.visible import visible
+
+        return typer.confirm(f"{visible(doubt)}. Is that right?", err=True)
 
     def waiting(holder: str) -> None:
-        sys.stderr.write(f"waiting for {holder} ..\n")
-        sys.stderr.flush()
+        print_error(f"waiting for {holder} ..")
 
     return Person(sure, waiting)
