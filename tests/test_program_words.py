@@ -62,7 +62,23 @@ def test_legal_numbers(text: str, value: float) -> None:
 
 @pytest.mark.parametrize(
     "word",
-    ["X", "X.", "X-", "X+.", "X1.2.3", "X..", "X--1", "X1-1", "X1+", "X-+1", "5", "-5X1", ".X1"],
+    [
+        "X",
+        "X.",
+        "X-",
+        "X+.",
+        "X1.2.3",
+        "X..",
+        "X--1",
+        "X1-1",
+        "X1+",
+        "X-+1",
+        "5",
+        "-5X1",
+        ".X1",
+        "X-30.30.30.30.30.30.00",
+        "X1.1.1.1.1.1.1.1.1.1",
+    ],
 )
 def test_malformed_numbers(word: str) -> None:
     """What is no number is neither plain nor a word."""

@@ -57,7 +57,7 @@ def numbers_of(codes: bytes, letter: Ints, end: Ints) -> tuple[Floats, NDArray[n
     if longer.size:
         _add_front(codes, longer, end, count, digits, decimals, has_point, odd)
     number = digits.view(np.int64).astype(np.float64)
-    number /= _POWERS.take(decimals)
+    number /= _POWERS.take(decimals, mode="clip")  # beyond only where the number is malformed
     np.negative(number, out=number, where=first == PLUS_MINUS[1])
     return number, odd
 
