@@ -158,6 +158,11 @@ class Ground:
         self._kept = {path: path.read_bytes() for path in self._files()}
         self._inputs: list[Path] = []
         self._stats = self._seen()
+        self._folders = set(self._all_folders())
+
+    def _all_folders(self) -> list[Path]:
+        """The folders, each behind those that lie in it."""
+        return [Path(folder) for folder, _, _ in os.walk(self.yard, topdown=False)]
 
     def _files(self) -> list[Path]:
         return [path for path in self.yard.rglob("*") if path.is_file()]
@@ -199,6 +204,9 @@ class Ground:
                 path.write_bytes(self._kept[path])
             else:
                 path.unlink(missing_ok=True)
+        for folder in self._all_folders():
+            if folder not in self._folders:
+                folder.rmdir()
         if changed:
             self._stats = self._seen()
 
