@@ -21,7 +21,7 @@ from pincorner.cli.main import app
 # ---- who may write -------------------------------------------------------------------------------
 
 WRITES = {
-    "work/staging.py": "the door for files",
+    "staging.py": "the door for files",
     "registry/": "the database's own files",
     "program/stretches.py": "pieces of a program in a temporary folder of its own",
     "work/browser.py": "the browser's profile, in a temporary folder",

@@ -17,6 +17,7 @@ LAYERS = {
     "characters": 0,
     "units": 0,
     "shipped": 0,
+    "staging": 0,
     "geometry": 1,
     "documents": 2,
     "registry": 3,

@@ -14,8 +14,8 @@ from conftest import Run
 from test_papers import state
 from test_stamp import change
 
+from pincorner import staging
 from pincorner.cli.main import app
-from pincorner.work import staging
 
 STATION = ("--station", "left")
 LINES: dict[str, tuple[tuple[str, ...], str]] = {
@@ -288,7 +288,7 @@ import os, sys
 from pathlib import Path
 from sqlalchemy.engine import RootTransaction
 from pincorner.registry.writer import Writer
-from pincorner.work import staging
+from pincorner import staging
 
 left = int(sys.argv[1])
 

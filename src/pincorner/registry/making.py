@@ -5,18 +5,14 @@ A file that is there is never unlinked and never replaced: who finds one has not
 
 from __future__ import annotations
 
-import contextlib
 import os
-import re
-import secrets
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from pincorner.errors import BadInput, RegistryError
+from pincorner.staging import discard, hidden_name, sweep
 
-_LEFT_OVER_AFTER_S = 3600
 _SUFFIXES = ("-journal", "-wal", "-shm")
 
 
@@ -30,34 +26,19 @@ def there_is(file: Path) -> bool:
 
 @contextmanager
 def staged_beside(file: Path) -> Iterator[Path]:
-    """A name beside `file` that nobody has, to make it under; gone afterwards."""
-    stem = f".{file.name[:60]}."
-    _sweep(file.parent, stem)
-    staged = file.with_name(stem + secrets.token_hex(4))
+    """A hidden name beside `file` that nobody has, to make it under; gone afterwards."""
+    sweep(file.parent)
+    staged = hidden_name(file)
     try:
         yield staged
     finally:
         for path in (staged, *_beside(staged)):
-            with contextlib.suppress(OSError):
-                path.unlink(missing_ok=True)
+            discard(path)
 
 
 def _beside(file: Path) -> list[Path]:
     """Where a database's journals stand."""
     return [file.with_name(file.name + suffix) for suffix in _SUFFIXES]
-
-
-def _sweep(folder: Path, stem: str) -> None:
-    """Take away what a command that was killed left there, once nobody can be at work on it."""
-    ours = re.compile(re.escape(stem) + r"[0-9a-f]{8}(-journal|-wal|-shm)?")
-    with contextlib.suppress(OSError):
-        for path in list(folder.iterdir()):
-            if ours.fullmatch(path.name) and _age_s(path) > _LEFT_OVER_AFTER_S:
-                path.unlink(missing_ok=True)
-
-
-def _age_s(path: Path) -> float:
-    return time.time() - path.stat().st_mtime
 
 
 def put_in_place(staged: Path, file: Path) -> bool:

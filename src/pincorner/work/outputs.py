@@ -15,10 +15,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
+from pincorner import staging
 from pincorner.errors import BadInput, FileExists, PincornerError
-from pincorner.work import staging
+from pincorner.staging import hidden_name
 from pincorner.work.places import REGISTRY_FILE
-from pincorner.work.staging import hidden_name
 
 IS_WINDOWS = os.name == "nt"
 _DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])[ .]*(\..*)?")

@@ -16,12 +16,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from pincorner import staging
 from pincorner.errors import PincornerError
 from pincorner.registry.locations import sqlite_path
 from pincorner.registry.store import Registry
 from pincorner.registry.writer import Writer
-from pincorner.work import staging
-from pincorner.work.staging import OWNER_DIGITS, discard, hidden_name
+from pincorner.staging import OWNER_DIGITS, discard, hidden_name
+from pincorner.work.places import TEMPLATES_FOLDER
 
 _END = ".papers"
 
@@ -115,8 +116,13 @@ def _beside(location: str, shop: Path) -> Path:
 
 
 def settle(registry: Registry, shop: Path) -> None:
-    """Bring to an end what killed commands were writing, so that log and files agree."""
+    """Bring to an end what killed commands were writing, so that log and files agree.
+
+    What they left beside the registry and the shop's templates is taken away.
+    """
     beside = _beside(registry.location, shop)
+    for folder in (beside.parent, shop / TEMPLATES_FOLDER):
+        staging.sweep(folder)
     ours = re.escape(hidden_name(beside).name[:-OWNER_DIGITS])
     trail = re.compile(rf"{ours}(?P<owner>[0-9a-f]{{{OWNER_DIGITS}}}){re.escape(_END)}")
     with contextlib.suppress(OSError):  # a folder that cannot be listed is told by the registry
