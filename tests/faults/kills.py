@@ -256,7 +256,7 @@ def _kept(case: Case, shop: Path, before: Path, left: State | None) -> list[str]
     if now is None:
         return ["no registry after the next command"]
     wrong = unsound(shop / REGISTRY)
-    if case.name == "restore":
+    if case.name in ("restore", "restore anew"):
         return wrong  # what was there before is gone, as was asked for
     for who, held in (("acknowledged before", first), ("written by the killed command", left)):
         if held is None:
