@@ -182,7 +182,9 @@ class Outputs:
         for place in (folder, *folder.parents):
             mode = _mode_of(place)
             if mode is not None and not stat.S_ISDIR(mode):
-                raise BadInput(f"{place} cannot be used: this is a file; name the folder for outputs")
+                raise BadInput(
+                    f"{place} cannot be used: this is a file; name the folder for outputs"
+                )
         try:
             staging.make_folder(folder)
         except OSError as error:
