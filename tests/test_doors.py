@@ -313,12 +313,15 @@ def test_a_block_is_printed_byte_for_byte(shop: Path, run: Run) -> None:
 def test_a_dump_escapes_and_loads_again(shop: Path, run: Run) -> None:
     """Marks in notes leave a dump escaped, on the terminal and in a file, and come back whole."""
     hostile_shop(shop, run)
+    change(run, shop, "station", "right", note="turned \u202e by a mark alone")
     text = run("dump").out
     assert hidden_in(text, "\n") == set() and "\\U0000202E" in text
     (shop / "all.yaml").write_text(text, encoding="utf-8")
     assert run("load", "all.yaml").out.startswith("0 new, 0 changed")
     shown = run("show", "left", "--kind", "station", "--json").json["documents"][0]["document"]
     assert shown["note"] == f"noted {NOTED}"
+    note = run("show", "right", "--json").json["documents"][0]["document"]["note"]
+    assert note == "turned \u202e by a mark alone"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such names")

@@ -179,9 +179,12 @@ class Outputs:
     def folder(self, folder: Path) -> None:
         """A folder for outputs, there already or new. Raises BadInput."""
         _must_be_a_name(folder)
-        mode = _mode_of(folder)
-        if mode is not None and not stat.S_ISDIR(mode):
-            raise BadInput(f"-o {folder}: this is a file; name the folder that the papers go into")
+        for place in (folder, *folder.parents):
+            mode = _mode_of(place)
+            if mode is not None and not stat.S_ISDIR(mode):
+                raise BadInput(
+                    f"{place} cannot be used: this is a file; name the folder for outputs"
+                )
         try:
             staging.make_folder(folder)
         except OSError as error:
