@@ -51,7 +51,7 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("--nope", "list"), "No such option: --nope"),
     (("demo", "."), "exists already; it was left as it is"),
     (("init",), "exists already; it was left as it is"),
-    (("init", "left-block.nc"), "left-block.nc/fixtures_db cannot be made"),
+    (("init", "left-block.nc"), "left-block.nc cannot be used"),
     (("init", "q", "--units", "cm"), "--units: expected mm or in, got cm"),
     (("load",), "Missing argument 'FILE...'; see pincorner load --help"),
     (("load", "none.yaml"), "none.yaml cannot be read"),
