@@ -144,16 +144,20 @@ def _connect(engine: Engine, writing: Writing | None) -> Connection:
 
 
 @contextmanager
-def in_memory(source: Connection) -> Iterator[Connection]:
-    """A copy of an SQLite database in memory, which is gone afterwards."""
+def in_memory() -> Iterator[Connection]:
+    """An SQLite database in memory, which is gone afterwards."""
     engine = create_engine("sqlite://", poolclass=StaticPool)
     try:
-        with engine.connect() as copy:
-            into = copy.connection.driver_connection
-            source.connection.driver_connection.backup(into)  # type: ignore[union-attr]
-            yield copy
+        with engine.connect() as connection:
+            yield connection
     finally:
         engine.dispose()
+
+
+def copy_pages(source: Connection, target: Connection) -> None:
+    """Copy one SQLite database into another, as it is at one moment."""
+    from_, into = (each.connection.driver_connection for each in (source, target))
+    from_.backup(into)  # type: ignore[union-attr]
 
 
 def _lock(connection: Connection, writing: Writing, held: list[str]) -> None:

@@ -151,7 +151,7 @@ class Reader:
             .where(revision.c.kind == kind, revision.c.change_id == newest)
             .where(revision.c.body.is_not(None))
         )
-        rows = sorted(self.connection.execute(query), key=lambda row: row.key)
+        rows = sorted(self.connection.execute(query).all(), key=lambda row: row.key)
         return [(row.name, row.body) for row in rows]
 
     def holes_in_use(self, bed: str) -> list[RowMapping]:

@@ -14,7 +14,7 @@ from pincorner.errors import BadInput, RegistryDamaged, RegistryMissing
 from pincorner.registry import clock, times, versions
 from pincorner.registry.checking import check_database, check_documents
 from pincorner.registry.copying import copy_rows
-from pincorner.registry.engine import Writing, in_memory, make_engine, transaction
+from pincorner.registry.engine import Writing, copy_pages, in_memory, make_engine, transaction
 from pincorner.registry.locations import shown, sqlite_path
 from pincorner.registry.making import put_in_place, staged_beside, there_is
 from pincorner.registry.meanings import WHAT_HELPS
@@ -80,6 +80,16 @@ class Registry:
             yield Writer(connection, who, command, why)
 
     @contextmanager
+    def reading_aside(self) -> Iterator[Reader]:
+        """One consistent view of now that hinders nobody however long it is looked at.
+
+        Whoever reads an SQLite file keeps others from finishing what they write, so this is a copy
+        in memory. Raises RegistryError.
+        """
+        with self._aside() as connection:
+            yield Reader(connection, NOW)
+
+    @contextmanager
     def rehearsing(self, who: str, command: str) -> Iterator[Writer]:
         """A change that is never kept: on a copy in memory, so that nobody waits for it.
 
@@ -90,8 +100,19 @@ class Registry:
                 yield Writer(connection, who, command, None)
                 connection.rollback()
             return
-        with self._open() as source, in_memory(source) as connection:
+        with self._aside() as connection:
             yield Writer(connection, who, command, None)
+
+    @contextmanager
+    def _aside(self) -> Iterator[Connection]:
+        if sqlite_path(self.location) is None:  # a server keeps its readers apart from writers
+            with self._open() as connection:
+                yield connection
+            return
+        with in_memory() as copy:
+            with self._open() as source:
+                copy_pages(source, copy)
+            yield copy
 
     def writer(self, who: str, command: str) -> Writing:
         """A writer, as others are told of who wait for it."""

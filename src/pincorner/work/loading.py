@@ -40,7 +40,7 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
     """
     session.registry.person_is_sure(oversize(files))
     found = read_all(files)
-    with session.registry.reading() as reader:
+    with session.registry.reading_aside() as reader:
         prepared = _prepared(found, reader)
     if dry_run:
         with session.registry.rehearsing(session.who, session.command) as writer:
@@ -52,7 +52,7 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
         if writer.reader.last_change != prepared.plan.after_change:
             prepared = _prepared(found, writer.reader)
         writer.carry_out(prepared.plan)
-    with session.registry.reading() as reader:
+    with session.registry.reading_aside() as reader:
         return _loaded(prepared, reader)
 
 

@@ -45,7 +45,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
     """
     if deep:
         session.registry.check()
-    with session.registry.reading() as reader:
+    with session.registry.reading_aside() as reader:
         library = Library(reader)
         rows = [
             row for station in library.stations(()) for row in offset_rows(library.facts(station))
