@@ -131,7 +131,8 @@ def unknown(kind: str, name: str, known: Sequence[str] = ()) -> str:
     for word in kinds:
         if (word, name.casefold()) in RENAMED:
             return f"no {kind} is named {name}; it is called {RENAMED[word, name.casefold()]} now"
-    return f"no {kind} is named {name}{suggestion(name, known)}"
+    shown = " ".join(name.splitlines()) or name  # a message is one line
+    return f"no {kind} is named {shown}{suggestion(name, known)}"
 
 
 def suggestion(name: str, known: Sequence[str]) -> str:

@@ -89,7 +89,14 @@ def _put(connection: Connection, table: Any, put: dict[str, str]) -> int:
 
 
 def _moment(at: str) -> datetime:
-    return datetime.fromisoformat(at)
+    """A time as it stands in the registry. Raises RegistryDamaged for what is none."""
+    try:
+        return datetime.fromisoformat(at)
+    except ValueError:
+        raise RegistryDamaged(
+            f"the registry holds {at!r} where a time should stand: put a backup back with pincorner "
+            "restore FILE --force, which keeps this one beside it"
+        ) from None
 
 
 def _shown(moment: datetime) -> str:
