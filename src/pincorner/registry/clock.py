@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, select, text, update
 
+from pincorner.errors import RegistryDamaged
 from pincorner.registry import times
 from pincorner.registry.tables import change, log, verification
 from pincorner.registry.writer import Writer, newest_time
@@ -94,8 +95,8 @@ def _moment(at: str) -> datetime:
         return datetime.fromisoformat(at)
     except ValueError:
         raise RegistryDamaged(
-            f"the registry holds {at!r} where a time should stand: put a backup back with pincorner "
-            "restore FILE --force, which keeps this one beside it"
+            f"the registry holds {at!r} where a time should stand: put a backup back with "
+            "pincorner restore FILE --force, which keeps this one beside it"
         ) from None
 
 
