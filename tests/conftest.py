@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from faults.children import Nursery, why_nothing_stops
 
 from pincorner.cli.main import main
 from pincorner.work.shops import demo
@@ -40,6 +41,13 @@ def run(capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
         return Ran(code, captured.out.decode("utf-8"), captured.err.decode("utf-8"))
 
     return run
+
+
+@pytest.fixture(scope="session")
+def nursery() -> Iterator[Nursery]:
+    """Where child processes come from."""
+    with Nursery(stops=why_nothing_stops() is None) as made:
+        yield made
 
 
 @pytest.fixture(scope="session")

@@ -27,7 +27,7 @@ def rebuilt(reader: Reader) -> Rows:
     try:
         with fresh.begin() as connection:
             metadata.create_all(connection)
-            derived.remember(connection, reader.everything())
+            derived.remember(connection, derived.gathered(reader.everything()))
             return rows(connection, *DERIVED)
     finally:
         fresh.dispose()

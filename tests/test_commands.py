@@ -175,7 +175,7 @@ def test_no_registry(
              "sheet": ["a"]}.get(command, [])  # fmt: skip
     assert "pincorner init" in line_of(run(command, *words), 3)
     assert "no registry at gone.sqlite" in line_of(run("--db", "gone.sqlite", command, *words), 3)
-    assert "is not a registry" in line_of(run("--db", "a.yaml", command, *words), 3)
+    assert "is no registry" in line_of(run("--db", "a.yaml", command, *words), 3)
     assert [path.name for path in tmp_path.iterdir()] == ["a.yaml"]
 
 

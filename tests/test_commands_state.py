@@ -85,7 +85,7 @@ def change_bed(shop: Path, run: Run, x: float) -> None:
     bed = yaml.safe_load(run("show", "long-bench").out)
     bed["beds"][0]["pose"]["x"] = x
     (shop / "bed.yaml").write_text(yaml.safe_dump(bed, sort_keys=False), encoding="utf-8")
-    assert run("load", "bed.yaml").code == 0
+    assert run("load", "bed.yaml", "--yes").code == 0
 
 
 def test_show_fingerprint_finds_past_states(shop: Path, run: Run) -> None:

@@ -62,12 +62,14 @@ def test_second_writer_waits(session: Session) -> None:
 
 
 def test_second_writer_is_told(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A writer that has waited long enough is told that the registry is in use."""
+    """A writer that has waited long enough is told who has the registry, and since when."""
     monkeypatch.setattr(engine, "BUSY_SECONDS", 0.1)
     other = Registry(session.registry.location)
     with session.registry.writing("tester", "load"):
         with (
-            pytest.raises(RegistryBusy, match="in use by another command") as caught,
+            pytest.raises(
+                RegistryBusy, match=r"in use by tester \(load, since \d\d:\d\d\)"
+            ) as caught,
             other.writing("other", "load"),
         ):
             pytest.fail("two writers at a time")

@@ -14,8 +14,10 @@ SOURCE = ROOT / "src" / "pincorner"
 
 LAYERS = {
     "errors": 0,
+    "characters": 0,
     "units": 0,
     "shipped": 0,
+    "staging": 0,
     "geometry": 1,
     "documents": 2,
     "registry": 3,

@@ -70,6 +70,7 @@ def test_replace_that_fails_leaves_nothing(
 
     before = state(shop)
     monkeypatch.setattr(Path, "replace", replace)
+    monkeypatch.setattr(Path, "hardlink_to", replace)
     ran = run(*line)
     assert (ran.code, ran.out) == (2, "")
     assert "cannot be written: Permission denied" in ran.err
@@ -89,7 +90,11 @@ def test_third_sheet_that_fails_takes_the_others_back(
             raise PermissionError(13, "Permission denied")
         return place(self, target)
 
+    def hardlink_to(self: Path, target: Path) -> None:
+        raise OSError(95, "Operation not supported")  # then files are renamed
+
     monkeypatch.setattr(Path, "replace", replace)
+    monkeypatch.setattr(Path, "hardlink_to", hardlink_to)
     folder = ("-o", "sheets", "--paper", "letter", "--force") if force else ("-o", "new")
     assert run("sheet", "--all", *folder).code == 2
     assert state(shop) == before

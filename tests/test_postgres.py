@@ -28,7 +28,7 @@ from pincorner.errors import (
     RegistryOlder,
 )
 from pincorner.registry import engine, store, times
-from pincorner.registry.store import Registry
+from pincorner.registry.store import Person, Registry
 from pincorner.render.offsets import offsets_json
 from pincorner.shipped import shipped_folder
 from pincorner.work.loading import load, retire
@@ -60,7 +60,8 @@ def location() -> Iterator[str]:
 @pytest.fixture
 def session(location: str) -> Iterator[Session]:
     """A session on a registry with the base world."""
-    registry = Registry.create(location, "mm", shipped_dialects(), "tester")
+    sure = Person(sure=lambda _: True)  # tests set the clock
+    registry = Registry.create(location, "mm", shipped_dialects(), "tester", sure)
     with registry.writing("tester", "load") as writer:
         writer.put([entry.document for entry in entries(BASE)])
     yield Session(registry, "tester", "load")
@@ -204,4 +205,4 @@ def test_second_writer_is_told(session: Session, monkeypatch: pytest.MonkeyPatch
         waited = list(told)
     thread.join(10)
     assert len(waited) == 1 and waited[0] is not None and waited[0].exit_code == 3
-    assert "in use by another command" in str(waited[0])
+    assert "in use by tester (load, since" in str(waited[0])

@@ -25,6 +25,7 @@ from pincorner.render.sheet import PAPERS, render_sheet
 from pincorner.setups.rows import offset_rows
 from pincorner.shipped import shipped_folder
 from pincorner.work.browser import find_browser, print_to_pdf
+from pincorner.work.outputs import Outputs
 from pincorner.work.session import Library
 
 pytestmark = [
@@ -113,7 +114,9 @@ def printed(text: str, folder: Path) -> int:
     """Print a page; how many sheets of paper it takes."""
     page = folder / "page.html"
     page.write_text(text, encoding="utf-8")
-    return pages(print_to_pdf(page, folder / "page.pdf"))
+    printed = folder / "page.pdf"
+    print_to_pdf(page, printed, Outputs(force=True))
+    return pages(printed)
 
 
 def test_pages_are_counted(tmp_path: Path) -> None:

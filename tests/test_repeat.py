@@ -163,7 +163,7 @@ def test_bodies_that_cannot_be_repeated(
         (("--from", "roof"), "roof"),
         (("--order", "tool"), "tool_lengths"),
         (("--order", "colour"), "--order"),
-        (("-o", "pocket.nc"), "never changed"),
+        (("-o", "pocket.nc"), "is the program that is read"),
     ],
 )
 def test_bad_options(pocket: Path, run: Run, options: tuple[str, ...], told: str) -> None:

@@ -15,7 +15,6 @@ from test_sheet import Page, sheet_of
 from worlds import BASE, facts, world
 
 from pincorner.render.maps import render_map_page, render_map_svg
-from pincorner.render.templates import html_templates
 from pincorner.render.visible import visible
 from pincorner.setups.rows import offset_rows
 
@@ -29,12 +28,6 @@ texts = st.one_of(
 odd_names = st.text(
     st.characters(categories=("L", "M", "Nd"), include_characters=" -_.+"), min_size=1, max_size=64
 )
-
-
-@pytest.fixture
-def new_templates() -> None:
-    """Templates are read anew, as another command would: they are kept for one process."""
-    html_templates.cache_clear()
 
 
 FORMAT_CHARACTERS = re.compile("[\u202a-\u202e\u2066-\u2069\u200b-\u200f\ufeff\x00-\x08\x7f-\x9f]")
@@ -94,7 +87,7 @@ def test_hostile_texts_stay_texts(note: str, jig_note: str, file: str, name: str
     ],
 )
 def test_a_fault_in_a_shops_own_template(
-    shop: Path, run: Run, new_templates: None, template: str | bytes, told: str
+    shop: Path, run: Run, template: str | bytes, told: str
 ) -> None:
     """A fault in the shop's own template is one clear line, exit code 2, and no file."""
     data = template if isinstance(template, bytes) else template.encode("utf-8")
@@ -105,7 +98,7 @@ def test_a_fault_in_a_shops_own_template(
     assert not list((shop / "new").glob("*"))
 
 
-def test_a_shops_own_template(shop: Path, run: Run, new_templates: None) -> None:
+def test_a_shops_own_template(shop: Path, run: Run) -> None:
     """The shop's own sheet.html.j2 comes before the shipped one, also with a style of its own."""
     own = "<p>{{ station }}</p>{% include 'sheet.css.j2' %}"
     (shop / "templates" / "sheet.html.j2").write_text(own, encoding="utf-8")

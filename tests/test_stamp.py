@@ -176,7 +176,7 @@ def test_unit_of_the_program(shop: Path, run: Run) -> None:
     [
         (("nothing.nc", "--station", "left", "-o", "out.nc"), "nothing.nc"),
         (("hand-hold", "--station", "nowhere", "-o", "out.nc"), "nowhere"),
-        (("hand-hold", "--station", "left", "-o", "hand-hold.nc"), "never changed"),
+        (("hand-hold", "--station", "left", "-o", "hand-hold.nc"), "is the program that is read"),
         (("hand-hold", "--station", "left", "-o", "left-block.nc"), "--force"),
         (("hand-hold", "--station", "left", "-o", "out.nc", "--code", "G55"), "--code"),
         (("hand-hold", "--station", "left", "-o", "out.nc", "--code", "G55=G58"), "has G55"),

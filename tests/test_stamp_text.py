@@ -93,7 +93,10 @@ def test_rotation_is_taken_off_once() -> None:
     edits = {"rotation_off": rotation_off_line("parens"), "rotation_off_at": 7}
     once = stamp(PROGRAM, **edits)
     assert once.split("\r\n")[-4:-2] == ["G69 (setup rotation off)", "M30"]
-    again = stamp(once, replaces=(4, 7), codes={9: "G55"}, **{**edits, "rotation_off_at": 12})
+    again = stamp(
+        once, replaces=(4, 7), codes={9: "G55"}, rotation_off_at=12, rotation_was_off=11,
+        rotation_off=edits["rotation_off"],
+    )  # fmt: skip
     assert again == once
 
 

@@ -15,6 +15,7 @@ from worlds import BASE, make_registry, shipped_dialects
 
 from pincorner.errors import (
     BadInput,
+    RegistryDamaged,
     RegistryError,
     RegistryForeign,
     RegistryMissing,
@@ -65,7 +66,7 @@ def stamped(*lines: str) -> Callable[[Path], None]:
 ALEMBIC = "CREATE TABLE alembic_version (version_num VARCHAR(32))"
 CASES = [
     (no_file, RegistryMissing, "pincorner init"),
-    (text_file, RegistryForeign, "pincorner init"),
+    (text_file, RegistryDamaged, "pincorner init"),
     (empty_file, RegistryMissing, "pincorner init"),
     (statements("CREATE TABLE bees (id INTEGER)"), RegistryForeign, "--db"),
     (statements(ALEMBIC, "INSERT INTO alembic_version VALUES ('0001')"), RegistryForeign, "--db"),
@@ -149,7 +150,7 @@ def test_upgrade_of_our_version(tmp_path: Path, run: Run) -> None:
     ran = run("--db", path, "upgrade")
     assert (ran.code, ran.out, ran.err) == (0, "up to date already\n", "")
     same = versions.SCHEMA_VERSION
-    assert Registry(str(path)).upgrade("tester") == (same, same, ())
+    assert Registry(str(path)).upgrade("tester") == (same, same, (), 0)
 
 
 def test_version_is_the_newest_migration() -> None:

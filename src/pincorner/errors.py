@@ -9,6 +9,7 @@
     └── RegistryError         the registry cannot be used; exit code 3
         ├── RegistryMissing   there is none at that place
         ├── RegistryForeign   the database is something else
+        ├── RegistryDamaged   it is ours, and what it holds is not as it was written
         ├── RegistryOlder     made by an earlier pincorner
         ├── RegistryNewer     made by a later pincorner
         └── RegistryBusy      somebody else is writing
@@ -47,11 +48,20 @@ class Problem(NamedTuple):
 
 
 class DocumentErrors(BadInput):
-    """All problems found in the documents of one command; nothing of them was written."""
+    """All problems found in the documents of one command; nothing of them was written.
+
+    The text lists the first ones and says how many follow.
+    """
+
+    LISTED = 50
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        lines = [str(problem) for problem in self.problems[: self.LISTED]]
+        more = len(self.problems) - len(lines)
+        if more > 0:
+            lines.append(f"and {more} more; mend these first")
+        super().__init__("\n".join(lines))
 
 
 class UnknownName(BadInput):
@@ -95,6 +105,10 @@ class RegistryForeign(RegistryError):
     """The database is not a registry of this program."""
 
 
+class RegistryDamaged(RegistryError):
+    """The registry does not hold what was written into it."""
+
+
 class RegistryOlder(RegistryError):
     """The registry was made by an earlier version and must be upgraded first."""
 
@@ -117,7 +131,8 @@ def unknown(kind: str, name: str, known: Sequence[str] = ()) -> str:
     for word in kinds:
         if (word, name.casefold()) in RENAMED:
             return f"no {kind} is named {name}; it is called {RENAMED[word, name.casefold()]} now"
-    return f"no {kind} is named {name}{suggestion(name, known)}"
+    shown = " ".join(name.splitlines()) or name  # a message is one line
+    return f"no {kind} is named {shown}{suggestion(name, known)}"
 
 
 def suggestion(name: str, known: Sequence[str]) -> str:

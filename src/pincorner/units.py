@@ -62,9 +62,14 @@ def length_mm(value: float, unit: Unit) -> float:
     """
     if not math.isfinite(value):
         raise ValueError(f"expected a finite number, got {value}")
-    if unit == "mm":
-        return check_length(float(value))
-    return check_length(float(Fraction(repr(value)) * _EXACT_MM[unit]))
+    if unit == "in" and abs(value) > LARGEST_MM:  # in mm it could be more than a float holds
+        raise ValueError(f"expected at most 100 m, got {value:g} in")
+    return check_length(exact_mm(value, unit))
+
+
+def exact_mm(value: float, unit: Unit) -> float:
+    """The same of a figure that we printed, which may come out longer than what is entered."""
+    return float(value) if unit == "mm" else float(Fraction(repr(value)) * _EXACT_MM[unit])
 
 
 def check_length(value_mm: float) -> float:

@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.options import By, Force, Json, NestName, Note, Output, StationName
+from pincorner.cli.asking import person
+from pincorner.cli.options import By, Force, Json, NestName, Note, Output, StationName, Yes
 from pincorner.cli.parsing import display_unit, length_from
 from pincorner.cli.printing import print_report
 
@@ -34,6 +35,7 @@ def survey(
     force: Force = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> int:
     """Fit the bed's pose to measured hole centres.
@@ -45,18 +47,21 @@ def survey(
     Example:  pincorner survey long-bench long-bench-survey.csv
     """
     from pincorner.render.surveys import survey_json, survey_text
-    from pincorner.work.places import drawing_suffix, refuse_existing
+    from pincorner.work.never_replaced import outputs_of
+    from pincorner.work.outputs import Place
+    from pincorner.work.places import drawing_suffix
     from pincorner.work.session import open_session
     from pincorner.work.surveying import draw_survey
     from pincorner.work.surveying import survey as work
 
+    session = open_session(ctx.obj, "survey", by, note, person(yes))
+    outputs = outputs_of(session, force, [Place(file, "the survey that is read")])
     if output is not None:
         drawing_suffix(output)
-        refuse_existing(output, force)
-    session = open_session(ctx.obj, "survey", by, note)
+        outputs.refuse(output)
     found = work(session, bed, file, accept=accept)
     if output is not None:
-        draw_survey(session, found, output, force)
+        draw_survey(session, found, output, outputs)
     print_report(json, survey_json, survey_text, *found)
     return int(bool(found.result.suspects))
 
@@ -76,6 +81,7 @@ def resurface(
     ] = None,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Record that the surface was cut down or slats replaced.
@@ -88,7 +94,7 @@ def resurface(
     from pincorner.work.bed_care import resurface as work
     from pincorner.work.session import open_session
 
-    session = open_session(ctx.obj, "resurface", by, note)
+    session = open_session(ctx.obj, "resurface", by, note, person(yes))
     unit = display_unit(session)
     done = work(
         session,
@@ -120,6 +126,7 @@ def verify(
     nest: NestName = None,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> int:
     """Log where a program zero was found, and hear what to do.
@@ -135,7 +142,7 @@ def verify(
     from pincorner.work.session import open_session
     from pincorner.work.verifying import verify as work
 
-    session = open_session(ctx.obj, "verify", by, note)
+    session = open_session(ctx.obj, "verify", by, note, person(yes))
     unit = display_unit(session)
     found = (
         length_from("--x", x, unit),
@@ -152,11 +159,14 @@ def status(
     survey_age: Annotated[
         int, typer.Option("--survey-age", metavar="DAYS", help="Surveys older than this are told.")
     ] = 180,
+    deep: Annotated[
+        bool, typer.Option("--deep", help="First check that the registry holds what was written.")
+    ] = False,
     json: Json = False,
 ) -> int:
     """Say what needs attention, worst first.
 
-    Exit code 1 where something does.
+    Exit code 1 where something does, 3 where the registry is damaged.
 
     Example:  pincorner status
     """
@@ -164,6 +174,6 @@ def status(
     from pincorner.work.session import open_session
     from pincorner.work.status import status as work
 
-    items = work(open_session(ctx.obj, "status"), survey_age)
+    items = work(open_session(ctx.obj, "status"), survey_age, deep)
     print_report(json, status_json, status_text, items)
     return int(bool(items))

@@ -1,6 +1,5 @@
 """The application: its commands, its options, and the one place that turns errors into codes."""
 
-import contextlib
 import gc
 import os
 import sys
@@ -15,6 +14,7 @@ from pincorner.cli import (
     run_commands,
     station_commands,
 )
+from pincorner.cli.printing import flush_output, forget_output, print_error, print_text
 from pincorner.errors import PincornerError
 
 # Looking for plugins of pydantic reads the metadata of every package there is, at every start.
@@ -34,7 +34,7 @@ def _version(asked: bool) -> None:
     if asked:
         from importlib.metadata import version
 
-        typer.echo(f"pincorner {version('pincorner')}")
+        print_text(f"pincorner {version('pincorner')}\n")
         raise typer.Exit
 
 
@@ -77,7 +77,7 @@ def main(arguments: list[str]) -> int:
         if sys.stdout is None:
             return _fail("there is no standard output to write to; give it one, or use -o", 2)
         result = app(arguments, standalone_mode=False, prog_name="pincorner")
-        sys.stdout.flush()
+        flush_output()
     except PincornerError as error:
         return _fail(str(error), error.exit_code)
     except typer.TyperException as error:
@@ -85,22 +85,16 @@ def main(arguments: list[str]) -> int:
     except (typer.Abort, KeyboardInterrupt):
         return _fail("stopped", 130)
     except BrokenPipeError:
-        _forget_output()  # the reader of our output has gone
+        forget_output()  # the reader of our output has gone
         return 0
     except OSError as error:
         if error.filename is not None:
-            return _fault(error)
-        _forget_output()
+            return _fail(f"{error.filename} cannot be used: {error.strerror or error}", 2)
+        forget_output()
         return _fail(f"standard output cannot be written: {error.strerror}", 2)
     except Exception as error:
         return _fault(error)
     return result if isinstance(result, int) else 0
-
-
-def _forget_output() -> None:
-    """Python must not try once more at exit to write what could not be written."""
-    with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _fault(error: Exception) -> int:
@@ -120,8 +114,5 @@ def _usage(error: typer.TyperException) -> str:
 
 
 def _fail(text: str, code: int) -> int:
-    if sys.stdout is not None:
-        sys.stdout.flush()
-    encoding = sys.stderr.encoding or "utf-8"
-    sys.stderr.write(f"{text}\n".encode(encoding, "replace").decode(encoding))
+    print_error(text)
     return code

@@ -48,6 +48,10 @@ By = Annotated[
     str | None,
     typer.Option("--by", metavar="NAME", help="Who; the login name if left out."),
 ]
+Yes = Annotated[
+    bool,
+    typer.Option("--yes", help="Yes to what would be asked, such as about a clock that is odd."),
+]
 Output = Annotated[
     Path | None,
     typer.Option("-o", "--output", metavar="FILE", help="Write to a file."),

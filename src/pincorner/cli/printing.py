@@ -1,22 +1,48 @@
-"""What commands put on the terminal: text, JSON as UTF-8 with LF, progress on standard error."""
+"""The one door for text to a terminal: reports, JSON as UTF-8 with LF, errors, progress.
+
+Whatever a name, a note, a file or the system put into a text, no character of it acts on the
+terminal: in text they are left out, in JSON escaped.
+"""
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
 import sys
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TextIO
 
 
 def print_text(text: str) -> None:
-    """Text as it is, whatever the terminal's encoding can show."""
-    encoding = sys.stdout.encoding or "utf-8"
-    sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
+    """Lines of text on standard output."""
+    _write(sys.stdout, text)
+
+
+def print_error(text: str) -> None:
+    """A line on standard error, behind all that went to standard output."""
+    if sys.stdout is not None:
+        sys.stdout.flush()
+    _write(sys.stderr, f"{text}\n")
+
+
+def _write(stream: TextIO | None, text: str) -> None:
+    """Text as far as the stream's encoding can show it; nothing where there is no stream."""
+    if stream is None:
+        return
+    if not (text.isascii() and text.replace("\n", "").isprintable()):
+        from pincorner.render.visible import visible_lines
+
+        text = visible_lines(text)
+    encoding = stream.encoding or "utf-8"
+    stream.write(text.encode(encoding, "replace").decode(encoding))
 
 
 def print_json(report: dict[str, Any]) -> None:
     """A report alone on standard output."""
-    text = json.dumps(report, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    from pincorner.render.visible import escaped_json
+
+    text = escaped_json(json.dumps(report, ensure_ascii=False, indent=2, allow_nan=False)) + "\n"
     binary = getattr(sys.stdout, "buffer", None)
     if binary is None:
         sys.stdout.write(text)
@@ -49,13 +75,28 @@ class Progress:
     def tell(self, text: str) -> None:
         """Show what is being done now."""
         if self._live:
-            sys.stderr.write("\r" + text.ljust(self._shown))
-            sys.stderr.flush()
+            self._over(text.ljust(self._shown))
             self._shown = len(text)
 
     def done(self) -> None:
         """Take the line away."""
         if self._live and self._shown:
-            sys.stderr.write("\r" + " " * self._shown + "\r")
-            sys.stderr.flush()
+            self._over(" " * self._shown)
+            self._over("")
             self._shown = 0
+
+    def _over(self, text: str) -> None:
+        sys.stderr.write("\r")
+        _write(sys.stderr, text)
+        sys.stderr.flush()
+
+
+def flush_output() -> None:
+    """Have all that was printed go out. Raises OSError, BrokenPipeError."""
+    sys.stdout.flush()
+
+
+def forget_output() -> None:
+    """Python must not try once more at exit to write what could not be written."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

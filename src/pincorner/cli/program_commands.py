@@ -6,7 +6,8 @@ from typing import Annotated, TypeVar
 
 import typer
 
-from pincorner.cli.options import By, Force, Json, NestName, Note, Output
+from pincorner.cli.asking import person
+from pincorner.cli.options import By, Force, Json, NestName, Note, Output, Yes
 from pincorner.cli.parsing import codes_from, display_unit, length_from, split, tools_from
 from pincorner.cli.printing import Progress, print_report, print_text
 from pincorner.errors import BadInput
@@ -66,17 +67,19 @@ def check(
     Example:  pincorner check hand-hold --station left
     """
     from pincorner.render.check_report import check_json, check_text
-    from pincorner.work.places import drawing_suffix, refuse_existing
+    from pincorner.work.never_replaced import outputs_of
+    from pincorner.work.places import drawing_suffix
     from pincorner.work.programs import check as work
-    from pincorner.work.programs import draw_check, find_job
+    from pincorner.work.programs import draw_check, find_job, program_read
     from pincorner.work.session import open_session
 
-    if output is not None:
-        drawing_suffix(output)
-        refuse_existing(output, force)
     session = open_session(ctx.obj, "check")
     unit = display_unit(session)
     job = find_job(session, program, station, nest)
+    outputs = outputs_of(session, force, program_read(job))
+    if output is not None:
+        drawing_suffix(output)
+        outputs.refuse(output)
     margin_mm = None if margin is None else length_from("--margin", margin, unit)
     if margin_mm is not None and margin_mm < 0:
         raise BadInput(f"--margin: expected nothing or more, got {margin}")
@@ -86,7 +89,7 @@ def check(
     )
     print_report(json, check_json, check_text, checked.report)
     if output is not None:
-        draw_check(session, checked, output, force)
+        draw_check(session, checked, output, outputs)
         if not json:
             print_text(f"{output}\n")
     return int(checked.report.verdict != "nothing-found")
@@ -113,6 +116,7 @@ def stamp(
     force: Force = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Write a copy of a program with the station's setup block in it.
@@ -126,7 +130,7 @@ def stamp(
     from pincorner.work.session import open_session
     from pincorner.work.stamping import stamp as work
 
-    session = open_session(ctx.obj, "stamp", by, note)
+    session = open_session(ctx.obj, "stamp", by, note, person(yes))
     job = find_job(session, program, station, nest)
     sizes = tools_from(tool, display_unit(session))
     codes = codes_from(code)
@@ -177,6 +181,7 @@ def repeat(
     force: Force = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Write one program that makes the part at each station in turn.
@@ -195,7 +200,7 @@ def repeat(
 
     if order not in ("station", "tool"):
         raise BadInput(f"--order: expected station or tool, got {order}")
-    session = open_session(ctx.obj, "repeat", by, note)
+    session = open_session(ctx.obj, "repeat", by, note, person(yes))
     unit = display_unit(session)
     how = Repeat(
         retract_mm=length_from("--retract", retract, unit),

@@ -5,7 +5,9 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.options import AsOf, By, Force, Json, Note, Output
+from pincorner.cli.asking import person
+from pincorner.cli.keeping_commands import backup, restore, upgrade
+from pincorner.cli.options import AsOf, By, Force, Json, Note, Output, Yes
 from pincorner.cli.printing import Progress, print_json, print_report, print_text
 from pincorner.errors import BadInput
 
@@ -84,6 +86,7 @@ def init(
         str, typer.Option("--units", metavar="mm|in", help="Unit of bare numbers you type.")
     ] = "mm",
     by: By = None,
+    yes: Yes = False,
 ) -> None:
     """Make an empty registry in a shop folder.
 
@@ -95,7 +98,7 @@ def init(
 
     if units not in ("mm", "in"):
         raise BadInput(f"--units: expected mm or in, got {units}")
-    location = init_shop(folder, ctx.obj, "in" if units == "in" else "mm", by)
+    location = init_shop(folder, ctx.obj, "in" if units == "in" else "mm", by, person(yes))
     print_text(f"made {location}; load documents with pincorner load FILE\n")
 
 
@@ -105,6 +108,7 @@ def load(
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Check all, write nothing.")] = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Read documents in, all or nothing.
@@ -115,7 +119,7 @@ def load(
     from pincorner.work.loading import load as work
     from pincorner.work.session import open_session
 
-    loaded = work(open_session(ctx.obj, "load", by, note), files, dry_run)
+    loaded = work(open_session(ctx.obj, "load", by, note, person(yes)), files, dry_run)
     summary, chosen, warnings = loaded.summary, loaded.chosen, loaded.warnings
     kinds = (summary.added, summary.changed, summary.same)
     print_report(json, load_json, load_text, *kinds, chosen, warnings, dry_run)
@@ -128,15 +132,16 @@ def dump(
 
     Example:  pincorner dump -o shop.yaml
     """
-    from pincorner.work.places import write_file
+    from pincorner.work.never_replaced import outputs_of
     from pincorner.work.reports import dump as work
     from pincorner.work.session import open_session
 
-    text = work(open_session(ctx.obj, "dump"), as_of)
+    session = open_session(ctx.obj, "dump")
+    text = work(session, as_of)
     if output is None:
         print_text(text)
     else:
-        write_file(output, text.encode("utf-8"), force)
+        outputs_of(session, force).write(output, text.encode("utf-8"))
 
 
 def list_names(
@@ -192,6 +197,7 @@ def retire(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Its name.")],
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
 ) -> None:
     """Take something out of use; its history stays.
 
@@ -202,7 +208,7 @@ def retire(
     from pincorner.work.session import open_session
 
     word = kind_named(kind)
-    retired = work(open_session(ctx.obj, "retire", by, note), word, name)
+    retired = work(open_session(ctx.obj, "retire", by, note, person(yes)), word, name)
     print_text(f"retired {word} {retired}; loading it again brings it back\n")
 
 
@@ -244,38 +250,6 @@ def history(
     print_report(json, history_json, history_text, events)
 
 
-def backup(
-    ctx: typer.Context,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The copy to write.")],
-    force: Force = False,
-) -> None:
-    """Copy the registry into one file while others work.
-
-    Example:  pincorner backup monday.sqlite
-    """
-    from pincorner.work.backups import backup as work
-
-    changes = work(ctx.obj, file, force)
-    print_text(f"{file} holds the registry with its {changes} changes\n")
-
-
-def restore(
-    ctx: typer.Context,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A copy that backup wrote.")],
-    force: Annotated[
-        bool, typer.Option("--force", help="In the place of everything in the registry.")
-    ] = False,
-) -> None:
-    """Put a backup back.
-
-    Example:  pincorner restore monday.sqlite --force
-    """
-    from pincorner.work.backups import restore as work
-
-    location, changes = work(ctx.obj, file, force)
-    print_text(f"{location} holds {file} with its {changes} changes\n")
-
-
 def schema() -> None:
     """Print the JSON Schema of the documents.
 
@@ -284,15 +258,3 @@ def schema() -> None:
     from pincorner.documents.schema import documents_schema
 
     print_json(documents_schema())
-
-
-def upgrade(ctx: typer.Context, by: By = None) -> None:
-    """Bring a registry made by an earlier version up to date.
-
-    Example:  pincorner upgrade
-    """
-    from pincorner.render.reports import upgraded_text
-    from pincorner.work.session import open_session
-    from pincorner.work.shops import upgrade as work
-
-    print_text(upgraded_text(*work(open_session(ctx.obj, "upgrade", by))))

@@ -36,13 +36,14 @@ def plan_run(
     Example:  pincorner run monday-sides
     """
     from pincorner.render.runs import findings_lines, run_json, run_text
+    from pincorner.work.never_replaced import outputs_of
     from pincorner.work.running import plan, write_run_page
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "run")
     found = plan(session, name)
     if output is not None:
-        write_run_page(session, found, output, "a4", force)
+        write_run_page(session, found, output, "a4", outputs_of(session, force))
     if output is None or json:
         print_report(json, run_json, run_text, found)
     else:
@@ -99,7 +100,7 @@ def place(
     size = None if sizes is None else (sizes[0], sizes[1], sizes[2])
     found = work(session, Wanted(bed, jig, size, pin, count, beside, others))
     if output is not None:
-        draw_places(found, output, force)
+        draw_places(session, found, output, force)
         if not json:
             print_text(f"{output}\n")
     if json:

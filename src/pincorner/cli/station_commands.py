@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
+from pincorner.cli.asking import person
 from pincorner.cli.options import (
     AsOf,
     By,
@@ -15,6 +16,7 @@ from pincorner.cli.options import (
     Output,
     StationName,
     StationNames,
+    Yes,
 )
 from pincorner.cli.parsing import (
     display_unit,
@@ -89,6 +91,7 @@ def register(
     ] = False,
     note: Note = None,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Register a jig, or bare stock, at a pin corner.
@@ -104,7 +107,7 @@ def register(
     from pincorner.work.loading import register as work
     from pincorner.work.session import open_session
 
-    session = open_session(ctx.obj, "register", by, note)
+    session = open_session(ctx.obj, "register", by, note, person(yes))
     unit = display_unit(session)
     values: dict[str, Any] = {
         "name": station,
@@ -179,6 +182,7 @@ def block(
     as_of: AsOf = None,
     force: Force = False,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Print the setup block, to paste before the program.
@@ -190,7 +194,7 @@ def block(
     from pincorner.work.papers import block_text, write_block
     from pincorner.work.session import open_session
 
-    session = open_session(ctx.obj, "block", by)
+    session = open_session(ctx.obj, "block", by, person=person(yes))
     thickness = None
     if stock_thickness is not None:
         thickness = length_from("--stock-thickness", stock_thickness, display_unit(session))
@@ -225,6 +229,7 @@ def sheet(
     ] = False,
     force: Force = False,
     by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> None:
     """Write setup sheets, one page for each station.
@@ -241,7 +246,7 @@ def sheet(
     if paper not in PAPERS:
         raise BadInput(f"--paper: expected {' or '.join(PAPERS)}, got {paper}")
     progress = Progress()
-    session = open_session(ctx.obj, "sheet", by)
+    session = open_session(ctx.obj, "sheet", by, person=person(yes))
     try:
         if run is not None:
             paths = write_run_sheet(session, run, folder, paper, pdf, force)
@@ -269,6 +274,7 @@ def draw_map(
     ],
     force: Force = False,
     by: By = None,
+    yes: Yes = False,
 ) -> None:
     """Draw the bed with its stations.
 
@@ -277,5 +283,5 @@ def draw_map(
     from pincorner.work.papers import write_map
     from pincorner.work.session import open_session
 
-    write_map(open_session(ctx.obj, "map", by), bed, output, force)
+    write_map(open_session(ctx.obj, "map", by, person=person(yes)), bed, output, force)
     print_text(f"{output}\n")

@@ -210,15 +210,29 @@ class Bed(Document):
 
     def line_of_holes(self, through: Place, axis: int, off_line_mm: float) -> list[Place]:
         """Holes on the row (axis 0) or column (axis 1) of a hole, within `off_line_mm` of it."""
-        grid, cell = self.grid, self.letters.split(through.label)
-        labels = [hole.name for hole in self.extra if self._grid_place(hole.name) is None]
-        if cell is not None and axis == 0:
-            labels += [f"{self.letters.of(at)}{cell[1]}" for at in range(1, grid.columns + 1)]
-        elif cell is not None:
-            labels += [f"{self.letters.of(cell[0])}{at}" for at in range(1, grid.rows + 1)]
-        places = [place for label in labels if (place := self.hole(label)) is not None]
+        cell = self.letters.split(through.label)
+        place = (axis, None if cell is None else cell[1 - axis])
+        if place not in self._lines:
+            self._lines[place] = self._line(*place)
         at_mm = through.at_mm[1 - axis]
-        return [each for each in places if abs(each.at_mm[1 - axis] - at_mm) <= off_line_mm]
+        return [
+            each for each in self._lines[place] if abs(each.at_mm[1 - axis] - at_mm) <= off_line_mm
+        ]
+
+    @cached_property
+    def _lines(self) -> dict[tuple[int, int | None], list[Place]]:
+        """Rows and columns that were asked for."""
+        return {}
+
+    def _line(self, axis: int, number: int | None) -> list[Place]:
+        """The holes off the grid, then those of a row (axis 0) or a column (axis 1)."""
+        grid = self.grid
+        labels = [hole.name for hole in self.extra if self._grid_place(hole.name) is None]
+        if number is not None and axis == 0:
+            labels += [f"{self.letters.of(at)}{number}" for at in range(1, grid.columns + 1)]
+        elif number is not None:
+            labels += [f"{self.letters.of(number)}{at}" for at in range(1, grid.rows + 1)]
+        return [place for label in labels if (place := self.hole(label)) is not None]
 
     def holes(self) -> list[Place]:
         """Every hole, row by row, then the extra ones that stand off the grid."""

@@ -44,9 +44,13 @@ def number(value: Any) -> float:
         value = float(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"expected a number, got {shown(value)}")
-    if not math.isfinite(value):
-        raise ValueError(f"expected a finite number, got {value}")
-    return float(value)
+    try:
+        found = float(value)
+    except OverflowError:  # a whole number of more than 308 digits
+        found = math.inf
+    if not math.isfinite(found):
+        raise ValueError(f"expected a finite number, got {found}")
+    return found
 
 
 def shown(value: Any) -> str:
@@ -77,6 +81,13 @@ def _looks_bare(text: str) -> bool:
 def _positive(value: float) -> float:
     if value <= 0:
         raise ValueError(f"expected a size above 0, got {value:g}")
+    return value
+
+
+def _sizeable(value: float) -> float:
+    """A size that arithmetic can divide by: nothing that is made is smaller than a nanometre."""
+    if _positive(value) < 1e-6:
+        raise ValueError(f"expected a size above 0.000001 mm, got {value:g}")
     return value
 
 
@@ -115,7 +126,7 @@ _SIZE_SCHEMA: dict[str, Any] = {
         _LENGTH_SCHEMA["anyOf"][1],
     ],
 }
-Size = Annotated[float, AfterValidator(_positive), BeforeValidator(_length), Shown(_SIZE_SCHEMA)]
+Size = Annotated[float, AfterValidator(_sizeable), BeforeValidator(_length), Shown(_SIZE_SCHEMA)]
 Extent = Annotated[
     float, AfterValidator(_not_negative), BeforeValidator(_length), Shown(_LENGTH_SCHEMA)
 ]
@@ -181,7 +192,8 @@ def _text(value: Any) -> str:
 
 def key_of(name: str) -> str:
     """What two names of a kind must not share: case and composition do not count."""
-    return unicodedata.normalize("NFC", name.casefold())
+    folded = name.casefold()
+    return folded if folded.isascii() else unicodedata.normalize("NFC", folded)
 
 
 Name = Annotated[

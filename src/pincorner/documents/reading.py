@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import stat
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -80,9 +82,32 @@ def read_files(files: Iterable[Path]) -> list[Entry]:
     return found.entries
 
 
+LARGEST_BYTES = 4_000_000
+"""A file of documents, or of readings, that is larger is slow to read and hard to mend."""
+
+
+def oversize(files: Iterable[Path]) -> str | None:
+    """What is odd about the size of files, as one line; None where nothing is."""
+    for file in files:
+        with contextlib.suppress(OSError):  # told by who reads it
+            size = file.stat().st_size
+            if size > LARGEST_BYTES:
+                return (
+                    f"{file} has {size / 1e6:.1f} MB, and files above {LARGEST_BYTES / 1e6:g} MB "
+                    "are slow to read and hard to mend: split it"
+                )
+    return None
+
+
 def text_of(file: Path) -> str:
-    """A file's text, with or without a UTF-8 signature. Raises BadInput."""
+    """A file's text, with or without a UTF-8 signature. Raises BadInput.
+
+    A pipe or a device is refused: it could keep everybody waiting for ever.
+    """
     try:
+        mode = file.stat().st_mode
+        if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+            raise BadInput(f"{file} is a pipe or a device; save what it gives and name that file")
         data = file.read_bytes()
     except OSError as error:
         raise BadInput(f"{file} cannot be read: {error.strerror or error}") from None

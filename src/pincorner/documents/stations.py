@@ -1,6 +1,7 @@
 """Stations: named places on a bed, a jig or bare stock against given pins."""
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
@@ -152,6 +153,7 @@ class Station(Document):
         return next((c for name, c in self.work_offsets.items() if name.casefold() == wanted), None)
 
 
+@lru_cache(maxsize=1024)
 def bare_stock_jig(size: tuple[float, float, float]) -> Jig:
     """Bare stock as the jig it is located as: its own size, seat 0, one nest at its corner."""
     nest = Nest(name=BARE_NEST, zero=(0.0, 0.0), stock=Stock(size=size))

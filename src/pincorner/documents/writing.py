@@ -8,6 +8,7 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
+from pincorner.characters import hidden_in, without_hidden
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import FORMAT, KINDS, AnyDocument, kind_of
 
@@ -55,13 +56,25 @@ def to_yaml(documents: Iterable[AnyDocument]) -> str:
     for word, kind in KINDS.items():
         if lists[word]:
             content[kind.list_key] = [values for _, values in sorted(lists[word])]
-    dumper = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
     text: str = yaml.dump(
         content,
-        Dumper=dumper,
+        Dumper=_dumper(),
         sort_keys=False,
         allow_unicode=True,
         width=100,
         default_flow_style=None,
     )
-    return text
+    return without_hidden(text, lambda character: rf"\U{ord(character):08X}", "\n")
+
+
+def _dumper() -> Any:
+    """Puts texts with hidden characters in double quotes, in which they can be escaped."""
+    import yaml
+
+    def text_node(dumper: Any, text: str) -> Any:
+        style = '"' if hidden_in(text, "\n\t") else None
+        return dumper.represent_scalar("tag:yaml.org,2002:str", text, style=style)
+
+    made: Any = type("Dumper", (getattr(yaml, "CSafeDumper", yaml.SafeDumper),), {})
+    made.add_representer(str, text_node)
+    return made

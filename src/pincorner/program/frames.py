@@ -10,7 +10,7 @@ from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import Pose
 from pincorner.program.motions import Frame
 from pincorner.setups.setup import Setup
-from pincorner.units import length_mm
+from pincorner.units import exact_mm
 
 UNKNOWN = math.nan
 
@@ -21,7 +21,7 @@ def written_in_machine(setup: Setup) -> Pose:
     On machines that do not home the frame `machine` is that of the reference code.
     """
     own = setup.printed.own
-    x_mm, y_mm = (length_mm(float(figure), own.unit) for figure in (own.x, own.y))
+    x_mm, y_mm = (exact_mm(float(figure), own.unit) for figure in (own.x, own.y))
     angle_deg = float(setup.printed.angle) if setup.writes_angle else 0.0
     return Pose.of_degrees("machine", "program", x_mm, y_mm, angle_deg)
 

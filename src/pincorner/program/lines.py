@@ -42,6 +42,8 @@ def without_comments(line: str) -> str:
 
     What stands behind a `(` that nothing closes stays: a controller may act on it.
     """
+    if "(" not in line and ";" not in line:
+        return line
     return _COMMENT.sub(lambda found: " " * len(found.group()), line)
 
 

@@ -7,12 +7,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from pincorner.program.codes import with_code
-from pincorner.program.lines import SIGNATURE, is_header, line_end
+from pincorner.program.lines import SIGNATURE, is_header, line_end, words_of
 
 ROTATION_OFF = "setup rotation off"
 """The comment beside the G69 that a stamp puts before the end; it is known again by it."""
 
-_OURS = re.compile(rf"G69 [(;] ?{ROTATION_OFF}\)?", re.IGNORECASE)
+_OURS = re.compile(rf"G69 (?:\({ROTATION_OFF}\)|; {ROTATION_OFF})", re.IGNORECASE)
+_TURNS = re.compile(r"G68(?![\d.])")
 
 
 class Edits(NamedTuple):
@@ -21,7 +22,8 @@ class Edits(NamedTuple):
     `block`: lines of the setup block, without line ends. `replaces`: first and last line of an
     earlier block. `codes`: the new work offset of each line that selects one. `rotation_off_at`:
     the line before which G69 goes (one behind the last for the end of the file), `rotation_off`
-    that line's text; empty where no rotation is on.
+    that line's text; empty where no rotation is on. `rotation_was_off`: the line that an earlier
+    stamp put there, which is left out.
     """
 
     block: tuple[str, ...]
@@ -29,6 +31,25 @@ class Edits(NamedTuple):
     codes: Mapping[int, str]
     rotation_off_at: int | None = None
     rotation_off: str = ""
+    rotation_was_off: int | None = None
+
+
+def rotation_off_of(lines: Iterable[str], block: tuple[int, int], end: int) -> int | None:
+    """The line with which an earlier stamp takes its rotation off, if it did.
+
+    `block`: first and last line of its block, `end`: the line that ends the program. The line is
+    ours only if that block turns, and where a stamp puts it: right before the end. Any other that
+    reads the same was put there by somebody, and may end somebody's rotation.
+    """
+    turns = False
+    for number, line in enumerate(lines, 1):
+        if block[0] <= number <= block[1]:
+            turns = turns or _TURNS.search(words_of(line)) is not None
+        elif number > block[1] and not turns:
+            return None
+        elif number == end - 1:
+            return number if _OURS.fullmatch(line.strip()) else None
+    return None
 
 
 def stamped(lines: Iterable[str], edits: Edits) -> Iterator[str]:
@@ -49,7 +70,7 @@ def stamped(lines: Iterable[str], edits: Edits) -> Iterator[str]:
                 line = line.removeprefix(SIGNATURE)
             yield from _with_ends(waiting, end)
             waiting = []
-        if first <= number <= last or _OURS.fullmatch(line.strip()):
+        if first <= number <= last or number == edits.rotation_was_off:
             continue
         if number == edits.rotation_off_at:
             yield edits.rotation_off + end

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, insert
+from sqlalchemy import Connection, Table, bindparam, delete, insert
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
@@ -64,22 +64,38 @@ def _holes_used(station: Station, key: str) -> Rows:
     ]
 
 
-def forget(connection: Connection, kind: str, key: str) -> None:
-    """Take away what the derived tables hold of one document."""
-    connection.execute(delete(reference).where(reference.c.kind == kind, reference.c.key == key))
-    if kind == "bed":
-        connection.execute(delete(bed_hole).where(bed_hole.c.bed_key == key))
-    if kind == "station":
-        for table in (station_hole, station_code):
-            connection.execute(delete(table).where(table.c.station_key == key))
+def forget(connection: Connection, places: Iterable[tuple[str, str]]) -> None:
+    """Take away what the derived tables hold of documents, each by kind and key."""
+    gathered: dict[Table, list[dict[str, str]]] = {}
+    for kind, key in places:
+        for table in _TABLES_OF.get(kind, (reference,)):
+            gathered.setdefault(table, []).append({"of_kind": kind, "of_key": key})
+    for table, rows in gathered.items():
+        column = {bed_hole: bed_hole.c.bed_key, reference: reference.c.key}.get(table)
+        column = table.c.station_key if column is None else column
+        query = delete(table).where(column == bindparam("of_key"))
+        if table is reference:
+            query = query.where(reference.c.kind == bindparam("of_kind"))
+        connection.execute(query, rows)
 
 
-def remember(connection: Connection, documents: Iterable[AnyDocument]) -> None:
-    """Add the rows of documents, a table at a time."""
-    gathered: dict[Table, Rows] = {}
+_TABLES_OF = {
+    "bed": (reference, bed_hole),
+    "station": (reference, station_hole, station_code),
+}
+
+
+def gathered(documents: Iterable[AnyDocument]) -> dict[Table, Rows]:
+    """The rows of documents, by table."""
+    found: dict[Table, Rows] = {}
     for document in documents:
         for table, rows in rows_of(document).items():
-            gathered.setdefault(table, []).extend(rows)
-    for table, rows in gathered.items():
+            found.setdefault(table, []).extend(rows)
+    return found
+
+
+def remember(connection: Connection, rows_by_table: dict[Table, Rows]) -> None:
+    """Add rows, a table at a time."""
+    for table, rows in rows_by_table.items():
         if rows:
             connection.execute(insert(table), rows)

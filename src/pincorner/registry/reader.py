@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, Select, exists, func, select
 from sqlalchemy.engine import RowMapping
 
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import KINDS, AnyDocument
 from pincorner.documents.writing import from_json
-from pincorner.errors import UnknownName
+from pincorner.errors import RegistryDamaged, UnknownName
+from pincorner.registry.meanings import WHAT_HELPS
 from pincorner.registry.tables import (
     change,
     log,
@@ -33,8 +37,35 @@ NOW = 2**31 - 1
 """Later than any change."""
 
 
+_MANY = 20
+"""So many documents of a kind are read with all others of the kind, in one query."""
+
+
 Row = RowMapping
 """A row of a table, by the names of its columns."""
+
+
+def document_of(kind: str, name: str, body: str) -> AnyDocument:
+    """The document that a revision holds. Raises RegistryDamaged."""
+    try:
+        return from_json(kind, body)
+    except (ValueError, TypeError) as error:  # no JSON, or JSON of something else
+        raise _unreadable(kind, name, error) from None
+
+
+def values_of(kind: str, name: str, body: str) -> dict[str, Any]:
+    """The plain values that a revision holds. Raises RegistryDamaged."""
+    try:
+        return dict(json.loads(body))
+    except (ValueError, TypeError) as error:
+        raise _unreadable(kind, name, error) from None
+
+
+def _unreadable(kind: str, name: str, error: Exception) -> RegistryDamaged:
+    line = str(error).splitlines()[0]
+    return RegistryDamaged(
+        f"the registry is damaged: {kind} {name} cannot be read ({line}): {WHAT_HELPS}"
+    )
 
 
 @dataclass(frozen=True)
@@ -59,7 +90,7 @@ class Reader:
     def find(self, kind: str, name: str) -> AnyDocument | None:
         """The document of that kind and name, without regard to case; None where there is none."""
         body = self.body(kind, key_of(name))
-        return None if body is None else from_json(kind, body)
+        return None if body is None else document_of(kind, name, body)
 
     def get(self, kind: str, name: str) -> AnyDocument:
         """The same, but raises UnknownName, with what was probably meant."""
@@ -81,9 +112,23 @@ class Reader:
         )
         return self.connection.execute(newest).scalar()
 
+    def bodies(self, places: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
+        """The canonical JSON of many documents, each by kind and key; of those that there are."""
+        keys: dict[str, list[str]] = {}
+        for kind, key in places:
+            keys.setdefault(kind, []).append(key)
+        found: dict[tuple[str, str], str] = {}
+        for kind, wanted in keys.items():
+            if len(wanted) < _MANY:
+                one_by_one = {(kind, key): self.body(kind, key) for key in wanted}
+                found |= {place: body for place, body in one_by_one.items() if body is not None}
+            else:
+                found |= {(kind, key_of(name)): body for name, body in self._current(kind)}
+        return found
+
     def all(self, kind: str) -> list[AnyDocument]:
         """Every document of a kind, by name."""
-        return [from_json(kind, body) for _, body in self._current(kind)]
+        return [document_of(kind, name, body) for name, body in self._current(kind)]
 
     def names(self, kind: str) -> list[str]:
         """The names of a kind, in order."""
@@ -106,7 +151,7 @@ class Reader:
             .where(revision.c.kind == kind, revision.c.change_id == newest)
             .where(revision.c.body.is_not(None))
         )
-        rows = sorted(self.connection.execute(query), key=lambda row: row.key)
+        rows = sorted(self.connection.execute(query).all(), key=lambda row: row.key)
         return [(row.name, row.body) for row in rows]
 
     def holes_in_use(self, bed: str) -> list[RowMapping]:
@@ -114,7 +159,9 @@ class Reader:
 
         `first` and `last`: keys of the first and the last station that have it there.
         """
-        key = station_hole.c.station_key
+        key: ColumnElement[Any] = station_hole.c.station_key
+        if self.connection.dialect.name == "postgresql":
+            key = key.collate("C")  # SQLite has no other order than that of bytes
         query = (
             select(
                 station_hole.c.label,
@@ -145,18 +192,15 @@ class Reader:
                 & (to_machine.c.to_kind == "machine"),
             )
             .where(to_machine.c.to_key == key_of(machine))
-            .order_by(station_code.c.station_key, station_code.c.nest_key)
         )
-        return list(self.connection.execute(query).mappings())
+        return self._rows(query, "station_key", "nest_key")
 
     def needed_by(self, kind: str, key: str) -> list[RowMapping]:
         """kind, key and path of everything in use that refers to a document, now."""
-        query = (
-            select(reference.c.kind, reference.c.key, reference.c.path)
-            .where(reference.c.to_kind == kind, reference.c.to_key == key)
-            .order_by(reference.c.kind, reference.c.key)
+        query = select(reference.c.kind, reference.c.key, reference.c.path).where(
+            reference.c.to_kind == kind, reference.c.to_key == key
         )
-        return list(self.connection.execute(query).mappings())
+        return self._rows(query, "kind", "key")
 
     def changes(self, key: str | None = None, kind: str | None = None) -> list[RowMapping]:
         """Every revision with its change, oldest first; of documents with that key or kind only."""
@@ -174,13 +218,23 @@ class Reader:
             )
             .join(revision, revision.c.change_id == change.c.id)
             .where(change.c.id <= self.limit)
-            .order_by(change.c.id, revision.c.kind, revision.c.key)
         )
         if key is not None:
             query = query.where(revision.c.key == (key if is_text(key) else ""))
         if kind is not None:
             query = query.where(revision.c.kind == kind)
-        return list(self.connection.execute(query).mappings())
+        return self._rows(query, "id", "kind", "key")
+
+    def changes_alone(self) -> list[RowMapping]:
+        """Changes that wrote no document, such as putting a backup back, oldest first."""
+        alone = ~exists().where(revision.c.change_id == change.c.id)
+        query = select(change).where(change.c.id <= self.limit, alone)
+        return self._rows(query, "id")
+
+    def _rows(self, query: Select[Any], *order: str) -> list[RowMapping]:
+        """A query's rows, in order of bytes: databases sort text by the rules of many languages."""
+        rows = list(self.connection.execute(query).mappings())
+        return sorted(rows, key=lambda row: [row[name] for name in order])
 
     def last_papers(self, station: str | None) -> list[RowMapping]:
         """station_key, nest, fingerprint, x_mm and y_mm of each nest's newest paper.

@@ -12,6 +12,11 @@ def now_text() -> str:
     return as_text(datetime.now(UTC))
 
 
+def clock_text() -> str:
+    """This local time of day: `14:05`."""
+    return datetime.now(UTC).astimezone().strftime("%H:%M")
+
+
 def today() -> date:
     """This local day."""
     return datetime.now(UTC).astimezone().date()

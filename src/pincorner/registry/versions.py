@@ -9,12 +9,15 @@ from sqlalchemy import Connection, inspect, text
 from sqlalchemy.exc import OperationalError, ProgrammingError
 
 from pincorner.errors import RegistryForeign, RegistryMissing, RegistryNewer, RegistryOlder
-from pincorner.registry.engine import shown
+from pincorner.registry.locations import shown
+from pincorner.registry.meanings import meaning, sqlstate
 
 SCHEMA_VERSION = "0003"
 """The newest revision in migrations/versions; a test compares the two."""
 
 APPLICATION = "pincorner"
+
+UNDEFINED_TABLE, UNDEFINED_COLUMN = "42P01", "42703"  # PostgreSQL, appendix A
 
 
 def migrate(connection: Connection) -> None:
@@ -34,7 +37,8 @@ def _config(connection: Connection | None) -> Any:
     from alembic.config import Config
 
     config = Config()
-    config.set_main_option("script_location", (Path(__file__).parent / "migrations").as_posix())
+    scripts = (Path(__file__).parent / "migrations").as_posix()
+    config.set_main_option("script_location", scripts.replace("%", "%%"))  # it interpolates
     config.set_main_option("path_separator", "os")
     config.attributes["connection"] = connection
     return config
@@ -53,7 +57,9 @@ def stored_version(connection: Connection, location: str) -> str:
     try:
         with connection.begin_nested():
             row = connection.execute(query).first()
-    except (OperationalError, ProgrammingError):
+    except (OperationalError, ProgrammingError) as error:
+        if sqlstate(error) not in ("", UNDEFINED_TABLE, UNDEFINED_COLUMN):
+            raise meaning(error, location) from None
         if inspect(connection).get_table_names():
             raise _foreign(location) from None
         raise RegistryMissing(
@@ -67,7 +73,7 @@ def stored_version(connection: Connection, location: str) -> str:
 def _foreign(location: str) -> RegistryForeign:
     return RegistryForeign(
         f"{shown(location)} is a database of another program; name a registry with --db, "
-        "or make one with pincorner init"
+        "or make one elsewhere with pincorner init"
     )
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, Table, func, insert, select
 
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import AnyDocument, identity
@@ -26,6 +26,42 @@ class Summary:
     same: list[tuple[str, str]]
 
 
+class Plan(NamedTuple):
+    """What writing documents comes to, worked out before the registry is held.
+
+    It is right as long as the registry's newest change is `after_change`.
+    """
+
+    after_change: int
+    summary: Summary
+    revisions: list[dict[str, Any]]
+    forgotten: list[tuple[str, str]]
+    derived: dict[Table, derived.Rows]
+
+
+def plan(reader: Reader, documents: Iterable[AnyDocument]) -> Plan:
+    """What writing documents comes to. Of documents that are as they were nothing is written."""
+    summary = Summary([], [], [])
+    revisions: list[dict[str, Any]] = []
+    written: list[AnyDocument] = []
+    forgotten: list[tuple[str, str]] = []
+    documents = list(documents)
+    before_by_place = reader.bodies(map(identity, documents))
+    for document in documents:
+        kind, key = identity(document)
+        before, body = before_by_place.get((kind, key)), to_json(document)
+        entry = (kind, document.name)
+        if before == body:
+            summary.same.append(entry)
+            continue
+        (summary.added if before is None else summary.changed).append(entry)
+        revisions.append({"kind": kind, "key": key, "name": document.name, "body": body})
+        written.append(document)
+        if before is not None:
+            forgotten.append((kind, key))
+    return Plan(reader.last_change, summary, revisions, forgotten, derived.gathered(written))
+
+
 class Writer:
     """One change. Nothing is written of documents that are as they were."""
 
@@ -37,24 +73,14 @@ class Writer:
 
     def put(self, documents: Iterable[AnyDocument]) -> Summary:
         """Write documents, all in one change."""
-        summary = Summary([], [], [])
-        rows: list[dict[str, Any]] = []
-        written: list[AnyDocument] = []
-        for document in documents:
-            kind, key = identity(document)
-            before, body = self.reader.body(kind, key), to_json(document)
-            entry = (kind, document.name)
-            if before == body:
-                summary.same.append(entry)
-                continue
-            (summary.added if before is None else summary.changed).append(entry)
-            rows.append({"kind": kind, "key": key, "name": document.name, "body": body})
-            written.append(document)
-            if before is not None:
-                derived.forget(self._connection, kind, key)
-        self._revise(rows)
-        derived.remember(self._connection, written)
-        return summary
+        return self.carry_out(plan(self.reader, documents))
+
+    def carry_out(self, planned: Plan) -> Summary:
+        """Write what was planned; nobody may have changed anything since."""
+        self._revise(planned.revisions)
+        derived.forget(self._connection, planned.forgotten)
+        derived.remember(self._connection, planned.derived)
+        return planned.summary
 
     def retire(self, kind: str, name: str) -> str:
         """Take a document out of use; its name as it was written.
@@ -70,8 +96,15 @@ class Writer:
                 "in-use", f"{kind} {document.name} is needed by {users}; retire that first"
             )
         self._revise([{"kind": kind, "key": key, "name": document.name, "body": None}])
-        derived.forget(self._connection, kind, key)
+        derived.forget(self._connection, [(kind, key)])
         return document.name
+
+    def mark(self) -> None:
+        """Make this a change of the history even where it writes no document."""
+        if self._change_id is None:
+            row = {"at": self._next_time(), **self._made_by}
+            made = insert(change).values(**row).returning(change.c.id)
+            self._change_id = self._connection.execute(made).scalar_one()
 
     def record(self, entries: Iterable[dict[str, Any]]) -> None:
         """Add papers to the log: a row of the table each, less time, author and change."""
@@ -97,15 +130,16 @@ class Writer:
     def _revise(self, rows: list[dict[str, Any]]) -> None:
         if not rows:
             return
-        if self._change_id is None:
-            row = {"at": self._next_time(), **self._made_by}
-            made = insert(change).values(**row).returning(change.c.id)
-            self._change_id = self._connection.execute(made).scalar_one()
+        self.mark()
         numbered = [{**row, "change_id": self._change_id} for row in rows]
         self._connection.execute(insert(revision), numbered)
 
     def _next_time(self) -> str:
         """Now, but never before the last change: a clock set back does not reorder history."""
-        newest = [select(func.max(table.c.at)) for table in (change, log, verification)]
-        last = [self._connection.execute(query).scalar() or "" for query in newest]
-        return max(times.now_text(), *last)
+        return max(times.now_text(), newest_time(self._connection))
+
+
+def newest_time(connection: Connection) -> str:
+    """The time of the newest entry of a registry; empty where there is none."""
+    newest = [select(func.max(table.c.at)) for table in (change, log, verification)]
+    return max(connection.execute(query).scalar() or "" for query in newest)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from pincorner.errors import Refused
 from pincorner.render.comments import comment_lines
-from pincorner.render.templates import text_templates
+from pincorner.render.templates import render_text
 from pincorner.render.word_check import check_block, mode_lines
 from pincorner.setups.printed import AxisWord, Figures
 from pincorner.setups.refusals import why_no_block
@@ -45,7 +45,7 @@ def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
         text = "; ".join(finding.text for finding in reasons)
         raise Refused(next(iter(reasons)).code, f"no block for {chosen.name}: {text}")
     dialect = chosen.facts.dialect
-    text = text_templates().get_template("block.nc.j2").render(_comments(chosen, written))
+    text = render_text("block.nc.j2", **_comments(chosen, written))
     lines: list[str] = []
     for line in text.splitlines():
         if line == _WORDS_HERE:

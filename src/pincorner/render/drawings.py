@@ -24,6 +24,9 @@ _SLAT = Look(0.15, stroke="#bbb", dashes=(1.5, 1))
 _JIG_ON_MAP = Look(0.5, fill="#bbb", opacity=0.45)
 _SIGN = Look(0.4, fill="#fff")
 _SIGN_MM = 2.6
+_NAME_MM = 4.2
+_CROWDED = 400
+"""More stations than that are named in small letters."""
 
 
 def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) -> Markup:
@@ -72,6 +75,9 @@ def _window(bed: Bed) -> Box:
 
 def _name_stations(labels: Labels, setups: Sequence[Setup]) -> None:
     """Names and codes, on the side away from the pins, where stations overlap least."""
+    if len(setups) > _CROWDED:
+        _name_in_small(labels, setups)
+        return
     for setup in setups:
         labels.keep_outline(setup.footprint_in_bed(), softly=True)
     for setup in setups:
@@ -80,9 +86,21 @@ def _name_stations(labels: Labels, setups: Sequence[Setup]) -> None:
         toward = (1.0 if sides.startswith("+x") else -1.0, 1.0 if sides.endswith("+y") else -1.0)
         station = setup.facts.station
         codes = [station.code_of(nest.name) or "-" for nest in setup.facts.holder.nests]
-        lines = [Line(station.name, 4.2, bold=True)]
+        lines = [Line(station.name, _NAME_MM, bold=True)]
         lines += [Line(text, 3.4) for text in _wrapped(codes, 3.4, box.width / labels.scale)]
         labels.inside(lines, box, toward)
+
+
+def _name_in_small(labels: Labels, setups: Sequence[Setup]) -> None:
+    """Names in letters that fit each station's own place, whatever their size: to be zoomed into.
+
+    Among so many there is no free place to look for, and looking takes for ever.
+    """
+    for setup in setups:
+        box, name = bounds(setup.footprint_in_bed()), setup.facts.station.name
+        wide, high = box.width / labels.scale, box.depth / labels.scale
+        size = min(_NAME_MM, 0.9 * wide / text_width(name, 1.0, bold=True), 0.6 * high)
+        labels.write(Line(name, size, bold=True), box.middle)
 
 
 def _wrapped(words: Sequence[str], size: float, width_mm: float) -> list[str]:

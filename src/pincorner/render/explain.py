@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from pincorner.geometry.pose import Pose
-from pincorner.render.templates import text_templates
+from pincorner.render.templates import render_text
 from pincorner.setups.advice import REMEDIES, best_change, largest_source
 from pincorner.setups.holes import measured, not_measured
 from pincorner.setups.refusals import ways_out_of_skew, why_no_block
@@ -19,48 +19,45 @@ def render_explain(setup: Setup) -> str:
     nest = setup.nest
     skewed = float(printed.skew) > 0
     too_much = any(finding.code == "skew" for finding in why_no_block(setup))
-    return (
-        text_templates()
-        .get_template("explain.txt.j2")
-        .render(
-            station=facts.station.name,
-            nest=nest.name,
-            fingerprint=setup.fingerprint,
-            bed=facts.bed.name,
-            machine=facts.machine.name,
-            survey=facts.survey.name if facts.survey else "",
-            bed_pose=_pose(setup.bed_in_machine),
-            pins=_pins(setup),
-            hole_places=_hole_places(setup),
-            corner=_pose(located.corner_in_bed),
-            on_dowels=located.on_dowels,
-            corner_hole=located.corner_hole,
-            toward=located.toward,
-            jig=facts.holder.name,
-            turn=printed.turn,
-            jig_pose=_pose(located.jig_in_corner),
-            nest_pose={"x": _mm(nest.zero[0]), "y": _mm(nest.zero[1]), "a": _deg(nest.angle)},
-            zero_bed=_pose(setup.nest_in_bed),
-            zero=_pose(setup.zero_in_machine),
-            code=setup.work_offset or "none",
-            program_angle=printed.program_angle,
-            angle=printed.angle,
-            unit=printed.own.unit,
-            own=printed.own,
-            skew=printed.skew if skewed else "",
-            max_skew=printed.max_skew,
-            reach=_mm(setup.reach_mm),
-            ways_out=ways_out_of_skew(setup) if too_much else [],
-            z_zero=facts.station.z.zero,
-            z_set=facts.station.z.set,
-            machine_z="" if setup.heights.machine_z_mm is None else _mm(setup.heights.machine_z_mm),
-            surface="" if setup.heights.surface_mm is None else _mm(setup.heights.surface_mm),
-            height=_mm(setup.heights.zero_mm),
-            advice=_advice(setup),
-            findings=[finding.text for finding in setup.findings],
-            not_checked=setup.facts.machine.travel_not_checked,
-            **_budget(setup),
-        )
+    return render_text(
+        "explain.txt.j2",
+        station=facts.station.name,
+        nest=nest.name,
+        fingerprint=setup.fingerprint,
+        bed=facts.bed.name,
+        machine=facts.machine.name,
+        survey=facts.survey.name if facts.survey else "",
+        bed_pose=_pose(setup.bed_in_machine),
+        pins=_pins(setup),
+        hole_places=_hole_places(setup),
+        corner=_pose(located.corner_in_bed),
+        on_dowels=located.on_dowels,
+        corner_hole=located.corner_hole,
+        toward=located.toward,
+        jig=facts.holder.name,
+        turn=printed.turn,
+        jig_pose=_pose(located.jig_in_corner),
+        nest_pose={"x": _mm(nest.zero[0]), "y": _mm(nest.zero[1]), "a": _deg(nest.angle)},
+        zero_bed=_pose(setup.nest_in_bed),
+        zero=_pose(setup.zero_in_machine),
+        code=setup.work_offset or "none",
+        program_angle=printed.program_angle,
+        angle=printed.angle,
+        unit=printed.own.unit,
+        own=printed.own,
+        skew=printed.skew if skewed else "",
+        max_skew=printed.max_skew,
+        reach=_mm(setup.reach_mm),
+        ways_out=ways_out_of_skew(setup) if too_much else [],
+        z_zero=facts.station.z.zero,
+        z_set=facts.station.z.set,
+        machine_z="" if setup.heights.machine_z_mm is None else _mm(setup.heights.machine_z_mm),
+        surface="" if setup.heights.surface_mm is None else _mm(setup.heights.surface_mm),
+        height=_mm(setup.heights.zero_mm),
+        advice=_advice(setup),
+        findings=[finding.text for finding in setup.findings],
+        not_checked=setup.facts.machine.travel_not_checked,
+        **_budget(setup),
     )
 
 

@@ -133,6 +133,10 @@ class Labels:
         self._write(lines, best.box)
         return True
 
+    def write(self, line: Line, middle: XY) -> None:
+        """Write a label where it is to be, whatever it covers."""
+        self._canvas.text(middle, line.text, line.size, bold=line.bold, fill=line.fill)
+
     def draw_leaders(self) -> None:
         """Draw the lines that lead from labels to their points; to be called last."""
         self._canvas.strokes(self._leaders, _LEADER)

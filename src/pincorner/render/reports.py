@@ -56,11 +56,15 @@ def load_json(
     }
 
 
-def upgraded_text(before: str, after: str, changed: Sequence[str]) -> str:
-    """What an upgrade did: the schema's versions, and a line for each document it changed."""
-    if before == after:
-        return "up to date already\n"
-    lines = [f"upgraded from {before} to {after}", *changed]
+def upgraded_text(before: str, after: str, changed: Sequence[str], repaired: int) -> str:
+    """What an upgrade did: the schema's versions, and a line for each document it changed.
+
+    `repaired`: how many times were put right.
+    """
+    same = before == after
+    lines = ["up to date already" if same else f"upgraded from {before} to {after}", *changed]
+    if repaired:
+        lines.append(f"{repaired} times that were to come are now's")
     if changed:
         lines.append("copies and blocks made before are stale: see pincorner status")
     return "".join(f"{line}\n" for line in lines)
@@ -111,8 +115,9 @@ def history_text(events: Sequence[EventEntry]) -> str:
     lines = []
     for at, who, command, why, kind, name, what in events:
         reason = f" ({' '.join(visible(why).split())})" if why else ""
+        about = f"{kind} {name}".strip()  # the registry as a whole has no name
         lines.append(
-            f"{local_time(at)}  {visible(who)}  {command}  {kind} {name}: {visible(what)}{reason}"
+            f"{local_time(at)}  {visible(who)}  {command}  {about}: {visible(what)}{reason}"
         )
     return "".join(f"{line}\n" for line in lines) or "nothing\n"
 

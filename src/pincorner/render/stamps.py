@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from pincorner.render.check_report import check_json
 from pincorner.render.visible import visible
@@ -16,9 +16,36 @@ _IN_THE_AIR = (
     "they are."
 )
 
-Change = tuple[int, str, str]
-"""A line of the program, the work offset it selected, and what it selects in the copy (empty: the
-block does)."""
+
+class Change(NamedTuple):
+    """Lines `first` to `last` of the program as they were and as they are in the copy.
+
+    `what`: `work-offset`, `setup-block` or `rotation-off`. `old` None: something is put in before
+    line `first`; `new` None: it is taken out. Where the block selects an offset its `new` is empty.
+    """
+
+    what: str
+    first: int
+    last: int
+    old: str | None
+    new: str | None
+
+    @property
+    def sentence(self) -> str:
+        """The change as a line of text."""
+        thing = "setup block of " if self.what == "setup-block" else ""
+        if self.old is None:
+            return f"before line {self.first}: {thing}{self.new} put in"
+        lines = (
+            f"line {self.first}"
+            if self.first == self.last
+            else f"lines {self.first} to {self.last}"
+        )
+        if self.new is None:
+            return f"{lines}: {thing}{self.old} taken out"
+        if not self.new:
+            return f"{lines}: {self.old} left to the block"
+        return f"{lines}: {thing}{self.old} became {thing and 'that of '}{self.new}"
 
 
 def stamp_text(
@@ -30,10 +57,7 @@ def stamp_text(
 ) -> str:
     """What was written, what was changed, and what was found and accepted."""
     lines = [f"{visible(str(path))} holds the program with setup {setup.name} {setup.fingerprint}"]
-    lines += [
-        f"line {line}: {old} became {new}" if new else f"line {line}: {old} left to the block"
-        for line, old, new in changed
-    ]
+    lines += [visible(change.sentence) for change in changed]
     lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
     lines += [f"not looked at: {visible(text)}" for text in report.not_checked]
     lines.append(_IN_THE_AIR)
@@ -55,7 +79,16 @@ def stamp_json(
         "station": setup.facts.station.name,
         "nest": setup.nest.name,
         "fingerprint": setup.fingerprint,
-        "changed": [{"line": line, "from": old, "to": new} for line, old, new in changed],
+        "changed": [
+            {
+                "what": each.what,
+                "line": each.first,
+                "last_line": each.last,
+                "from": each.old,
+                "to": each.new,
+            }
+            for each in changed
+        ],
         "accepted": _findings(findings),
         "check": check_json(report),
     }

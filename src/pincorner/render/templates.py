@@ -1,71 +1,92 @@
-"""Jinja environments: text for blocks, HTML (escaped) for sheets and maps."""
+"""Pages and texts from templates: the shipped ones here, a shop's own in a process of their own.
+
+A shop folder may come from a share or an archive, so its templates are read as hostile: they run in
+`sandbox.py` (as the shipped ones do, to which it gives the same bytes), and in a child process with
+bounds on time, memory and output (`shop_templates.py`). What templates get is plain data: texts,
+numbers, lists and dictionaries of them.
+"""
 
 from __future__ import annotations
 
-import traceback
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateSyntaxError
+from jinja2 import FileSystemLoader
+from markupsafe import Markup
 
-from pincorner.errors import BadInput
+from pincorner.render.sandbox import Sandbox
 from pincorner.shipped import shipped_folder
 
 
 @cache
-def text_templates() -> Environment:
-    """The shipped templates for text. A block is not overridden: its dialect says what it holds."""
-    return Environment(
-        loader=FileSystemLoader(shipped_folder("templates"), encoding="utf-8"),
-        autoescape=False,  # text for a controller; render/comments.py guards it
-        undefined=StrictUndefined,
-        finalize=_one_line,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-
-
-def _one_line(value: object) -> object:
-    """No value starts a line of its own."""
-    return " ".join(value.splitlines()) if isinstance(value, str) else value
+def _text_templates() -> Sandbox:
+    loader = FileSystemLoader(shipped_folder("templates"), encoding="utf-8")
+    return Sandbox(loader, autoescape=False, one_line=True)
 
 
 @cache
-def html_templates(overrides: Path | None) -> Environment:
-    """The templates for pages: a shop's own first, then the shipped ones."""
-    folders = [shipped_folder("templates")]
-    if overrides is not None and overrides.is_dir():
-        folders.insert(0, overrides)
-    return Environment(
-        loader=FileSystemLoader(folders, encoding="utf-8"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
+def _page_templates() -> Sandbox:
+    loader = FileSystemLoader(shipped_folder("templates"), encoding="utf-8")
+    return Sandbox(loader, autoescape=True)
+
+
+def render_text(template: str, **values: object) -> str:
+    """A text from a shipped template, unescaped; no value starts a line of its own.
+
+    A block is not overridden: its dialect says what it holds, and render/comments.py guards it.
+    """
+    return _text_templates().get_template(template).render(plain(values))
 
 
 def render_page(name: str, overrides: Path | None, **values: object) -> str:
-    """A page from a template. Raises BadInput where a shop's own template has a fault."""
+    """A page from a template: a shop's own first (`overrides`: its folder), then the shipped one.
+
+    Raises BadInput where a shop's own template has a fault or goes beyond its bounds.
+    """
+    if overrides is not None and has_own(overrides):
+        from pincorner.render.shop_templates import render_own
+
+        return render_own(name, overrides, plain(values))
+    return _page_templates().get_template(name).render(plain(values))
+
+
+def has_own(overrides: Path) -> bool:
+    """Whether a folder holds a template of a shipped name, be it a link that leads nowhere."""
     try:
-        return html_templates(overrides).get_template(name).render(values)
-    except Exception as error:
-        if overrides is None or not overrides.is_dir():
-            raise
-        # a shop's own template may hold any fault: it is told as the shop's, with its place
-        raise BadInput(f"template {_place_of(error, name)}: {_first_line(error)}") from None
+        there = [path.name for path in overrides.iterdir()]
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError:
+        return True  # what cannot be read is told where it is read
+    return any(name.casefold() in _shipped_names() for name in there)
 
 
-def _place_of(error: Exception, name: str) -> str:
-    """File and line of a template's fault, as far as the error knows."""
-    if isinstance(error, TemplateSyntaxError):
-        return f"{error.name or name}:{error.lineno}"
-    lines = traceback.extract_tb(error.__traceback__)
-    own = [frame for frame in lines if frame.filename.endswith(".j2")]
-    return f"{Path(own[-1].filename).name}:{own[-1].lineno}" if own else name
+@cache
+def _shipped_names() -> frozenset[str]:
+    return frozenset(path.name for path in shipped_folder("templates").glob("*.j2"))
 
 
-def _first_line(error: Exception) -> str:
-    return (str(error).splitlines() or [""])[0] or type(error).__name__
+def plain(value: object) -> object:
+    """A value as texts (Markup stays so), numbers, lists and dictionaries only.
+
+    A named tuple becomes a dictionary of its fields and properties. Raises TypeError for any other
+    value: a template is handed nothing that leads on to the program.
+    """
+    if value is None or type(value) in (str, int, float, bool, Markup):
+        return value
+    if isinstance(value, Mapping):
+        return {str(key): plain(each) for key, each in value.items()}
+    if isinstance(value, tuple) and hasattr(value, "_fields"):
+        return {name: plain(getattr(value, name)) for name in _names_of(type(value))}
+    if isinstance(value, list | tuple | range):
+        return [plain(each) for each in value]
+    raise TypeError(f"a template cannot be given a {type(value).__name__}")
+
+
+@cache
+def _names_of(kind: type[Any]) -> tuple[str, ...]:
+    """The fields and properties of a kind of named tuple."""
+    told = (name for name in dir(kind) if isinstance(getattr(kind, name), property))
+    return (*kind._fields, *told)

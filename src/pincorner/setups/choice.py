@@ -134,10 +134,15 @@ def _side(facts: Facts, corner: Place, axis: int, sign: int, outline: Outline) -
     radius = facts.pin_of(facts.station.pin).body / 2
     parts = straight_parts(outline, 1 - axis, toward)
     off_line = ON_LINE * min(bed.grid.pitch)
+    least, most = (parts[0][0], parts[-1][1]) if parts else (0.0, 0.0)
     found: list[tuple[float, Place]] = []
     for place in bed.line_of_holes(corner, axis, off_line):
         at_mm = sign * (place.at_mm[axis] - corner.at_mm[axis]) - radius
-        if place.usable and any(start <= at_mm <= end for start, end in parts):
+        if (
+            least <= at_mm <= most
+            and place.usable
+            and any(start <= at_mm <= end for start, end in parts)
+        ):
             found.append((at_mm, place))
     found.sort(key=lambda item: item[0])
     edge_mm = parts[-1][1] if parts else 0.0

@@ -46,13 +46,20 @@ class UsedHoles:
     """Holes in use on a bed, found by place."""
 
     def __init__(self, holes: Iterable[UsedHole]) -> None:
-        self._holes = sorted(holes, key=lambda hole: (hole.at_mm, hole.hole, hole.pin.name))
-        self._xs = [hole.at_mm[0] for hole in self._holes]
+        columns: dict[float, list[UsedHole]] = {}
+        for hole in sorted(holes, key=lambda hole: (hole.at_mm, hole.hole, hole.pin.name)):
+            columns.setdefault(hole.at_mm[0], []).append(hole)
+        self._xs = list(columns)
+        self._columns = list(columns.values())
+        self._ys = [[hole.at_mm[1] for hole in column] for column in self._columns]
 
     def within(self, box: Box) -> list[UsedHole]:
-        """Those with their centre in a box of bed coordinates."""
-        some = self._holes[bisect_left(self._xs, box.left) : bisect_right(self._xs, box.right)]
-        return [hole for hole in some if box.holds(hole.at_mm)]
+        """Those with their centre in a box of bed coordinates, by place."""
+        found: list[UsedHole] = []
+        for at in range(bisect_left(self._xs, box.left), bisect_right(self._xs, box.right)):
+            ys = self._ys[at]
+            found += self._columns[at][bisect_left(ys, box.front) : bisect_right(ys, box.back)]
+        return found
 
 
 class Facts(NamedTuple):

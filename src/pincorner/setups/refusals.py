@@ -7,7 +7,7 @@ import math
 from pincorner.setups.findings import Finding
 from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import Setup
-from pincorner.units import figure, fixed, length_mm
+from pincorner.units import exact_mm, figure, fixed
 
 STOPPING = ("outside-travel",)
 """Findings with which no block is written."""
@@ -100,7 +100,7 @@ def shim(setup: Setup) -> str:
     pin = near if change_mm > 0 else far
     facts, unit = setup.facts, setup.facts.machine.units
     thickness = figure(abs(change_mm), unit)  # as it is printed, the body is that of a pin with it
-    body = figure(pin.pin.body + 2 * length_mm(float(thickness), unit), unit)
+    body = figure(pin.pin.body + 2 * exact_mm(float(thickness), unit), unit)
     return (
         f"shim the {'stock' if facts.station.stock else 'jig'} by {thickness} {unit} at pin "
         f"{pin.hole}, entered there as a pin of its own with body {body} {unit}, since the zero "

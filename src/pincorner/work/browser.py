@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 from pincorner.errors import BadInput
-from pincorner.work.places import place_file
+from pincorner.work.outputs import Outputs
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge")
 _WINDOWS_PLACES = (
@@ -38,7 +38,7 @@ def find_browser() -> str | None:
     return None
 
 
-def print_to_pdf(page: Path, target: Path) -> Path:
+def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:
     """Print an HTML file to `target`. Raises BadInput where no browser will."""
     browser = find_browser()
     if browser is None:
@@ -47,16 +47,28 @@ def print_to_pdf(page: Path, target: Path) -> Path:
             "open one and print it from there"
         )
     as_root = ["--no-sandbox"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
-    staged = target.with_name(f".{target.name}")
-    with tempfile.TemporaryDirectory() as profile:
-        command = [
-            browser, *_FLAGS, *as_root, f"--user-data-dir={profile}",
-            f"--print-to-pdf={staged.resolve()}", page.resolve().as_uri(),
-        ]  # fmt: skip
-        try:
-            subprocess.run(command, capture_output=True, timeout=_SECONDS, check=True)
-        except (OSError, subprocess.SubprocessError) as error:
-            staged.unlink(missing_ok=True)
-            raise BadInput(f"{target} could not be printed by {browser}: {error}") from None
-    place_file(staged, target)
-    return target
+
+    def print_as(staged: Path) -> None:
+        with tempfile.TemporaryDirectory() as profile:
+            command = [
+                browser, *_FLAGS, *as_root, f"--user-data-dir={profile}",
+                f"--print-to-pdf={staged.resolve()}", page.resolve().as_uri(),
+            ]  # fmt: skip
+            try:
+                subprocess.run(command, capture_output=True, timeout=_SECONDS, check=True)
+            except subprocess.TimeoutExpired:
+                raise BadInput(
+                    f"{target} could not be printed by {browser} in {_SECONDS} s"
+                ) from None
+            except (OSError, subprocess.SubprocessError) as error:
+                raise BadInput(
+                    f"{target} could not be printed by {browser}: {_why(error)}"
+                ) from None
+
+    outputs.write_by(target, print_as)
+
+
+def _why(error: Exception) -> str:
+    """What went wrong in a word: the command line that ran names files under way."""
+    code = getattr(error, "returncode", None)
+    return f"it ended with {code}" if code is not None else getattr(error, "strerror", "") or "?"

@@ -11,13 +11,13 @@ from pydantic import ValidationError
 from pincorner.documents.crosscheck import cross_problems, part_problems
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import AnyDocument, identity, kind_of
-from pincorner.documents.reading import Files, explain_first, read_all
+from pincorner.documents.reading import Files, explain_first, oversize, read_all
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import to_json
 from pincorner.errors import BadInput, DocumentErrors, Problem, Refused
-from pincorner.registry.reader import Reader
-from pincorner.registry.writer import Summary, Writer
+from pincorner.registry.reader import Reader, document_of
+from pincorner.registry.writer import Plan, Summary, plan
 from pincorner.setups.choice import Choice, choose_pins, with_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -33,20 +33,51 @@ class Loaded(NamedTuple):
 
 
 def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
-    """Read documents in, all or nothing. Raises DocumentErrors with every problem."""
+    """Read documents in, all or nothing. Raises DocumentErrors with every problem.
+
+    Everything is worked out before the registry is held, and once more only where somebody changed
+    something meanwhile.
+    """
+    session.registry.person_is_sure(oversize(files))
     found = read_all(files)
-    entries = found.entries
-    with session.registry.writing(
-        session.who, session.command, session.why, keep=not dry_run
-    ) as writer:
-        problems = [*found.problems, *_name_problems(found, writer.reader)]
-        if problems:
-            raise DocumentErrors(problems)
-        documents, chosen = _with_chosen_pins([e.document for e in entries], writer.reader)
-        summary = writer.put(documents)
-        changed = [*summary.added, *summary.changed]
-        warnings = [*_parts_missing(documents, writer.reader), *_unlocated(writer, changed)]
-        return Loaded(summary, chosen, tuple(dict.fromkeys(warnings)))
+    with session.registry.reading_aside() as reader:
+        prepared = _prepared(found, reader)
+    if dry_run:
+        with session.registry.rehearsing(session.who, session.command) as writer:
+            if writer.reader.last_change != prepared.plan.after_change:
+                prepared = _prepared(found, writer.reader)
+            writer.carry_out(prepared.plan)
+            return _loaded(prepared, writer.reader)
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        if writer.reader.last_change != prepared.plan.after_change:
+            prepared = _prepared(found, writer.reader)
+        writer.carry_out(prepared.plan)
+    with session.registry.reading_aside() as reader:
+        return _loaded(prepared, reader)
+
+
+class _Prepared(NamedTuple):
+    """What loading files comes to, the stations' pins chosen."""
+
+    documents: list[AnyDocument]
+    chosen: tuple[tuple[str, str], ...]
+    plan: Plan
+
+
+def _prepared(found: Files, reader: Reader) -> _Prepared:
+    problems = [*found.problems, *_name_problems(found, reader)]
+    if problems:
+        raise DocumentErrors(problems)
+    documents, chosen = _with_chosen_pins([e.document for e in found.entries], reader)
+    return _Prepared(documents, chosen, plan(reader, documents))
+
+
+def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
+    """What was done, and of which documents parts are missing now."""
+    summary = prepared.plan.summary
+    changed = [*summary.added, *summary.changed]
+    warnings = [*_parts_missing(prepared.documents, reader), *_unlocated(reader, changed)]
+    return Loaded(summary, prepared.chosen, tuple(dict.fromkeys(warnings)))
 
 
 def _name_problems(found: Files, reader: Reader) -> list[Problem]:
@@ -65,10 +96,11 @@ def _name_problems(found: Files, reader: Reader) -> list[Problem]:
 
 def _parts_missing(documents: Iterable[AnyDocument], reader: Reader) -> list[str]:
     """Holes, nests and slats that the documents name and that are not there now."""
+    find = _AfterLoad(reader, ()).find
     return [
         f"{kind_of(document)} {document.name}: {path}: {text}"
         for document in documents
-        for path, text in part_problems(document, reader.find)
+        for path, text in part_problems(document, find)
     ]
 
 
@@ -113,11 +145,13 @@ def _with_chosen_pins(
     A station that was chosen for before and is otherwise unchanged keeps its pins.
     """
     library = _LibraryAfterLoad(reader, _AfterLoad(reader, documents))
+    without = [d for d in documents if isinstance(d, Station) and d.pins is None]
+    before = reader.bodies(map(identity, without))
     result: list[AnyDocument] = []
     chosen: list[tuple[str, str]] = []
     for document in documents:
         if isinstance(document, Station) and document.pins is None:
-            kept = _kept_pins(document, reader)
+            kept = _kept_pins(document, before.get(identity(document)))
             if kept is not None:
                 document = with_pins(document, kept)
             else:
@@ -129,8 +163,8 @@ def _with_chosen_pins(
     return result, tuple(chosen)
 
 
-def _kept_pins(station: Station, reader: Reader) -> EdgePins | None:
-    before = reader.find("station", station.name)
+def _kept_pins(station: Station, body: str | None) -> EdgePins | None:
+    before = None if body is None else document_of("station", station.name, body)
     if not isinstance(before, Station) or not isinstance(before.pins, EdgePins):
         return None
     same = to_json(before.model_copy(update={"pins": None})) == to_json(station)
@@ -145,11 +179,11 @@ def _try_choice(library: Library, station: Station) -> Choice | None:
         return None
 
 
-def _unlocated(writer: Writer, changed: list[tuple[str, str]]) -> list[str]:
+def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
     """Why stations that the change touched cannot be located now."""
-    library = Library(writer.reader)
+    library = Library(reader)
     texts = []
-    touched = sorted(_stations_touched(writer.reader, changed))
+    touched = sorted(_stations_touched(reader, changed))
     for station in library.stations(touched) if touched else ():
         try:
             make_setups(library.facts(station))

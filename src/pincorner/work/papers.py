@@ -19,17 +19,12 @@ from pincorner.render.block import render_block
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.places import (
-    TEMPLATES_FOLDER,
-    discard_file,
-    drawing_suffix,
-    place_file,
-    refuse_existing,
-    stage_file,
-    write_file,
-)
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.outputs import Outputs
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session
+from pincorner.work.trails import Move, Trail, begin_trail, move_to
 
 NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
@@ -40,8 +35,8 @@ class Papers:
     """Files staged beside their places, put there and recorded together."""
 
     session: Session
-    force: bool
-    _staged: list[tuple[Path, Path]] = field(default_factory=list)
+    outputs: Outputs
+    trail: Trail
     _entries: list[dict[str, Any]] = field(default_factory=list)
 
     def add(self, path: Path, text: str, event: str, setups: Sequence[Setup]) -> None:
@@ -52,9 +47,10 @@ class Papers:
         self, path: Path, data: Iterable[bytes], event: str, setups: Sequence[Setup]
     ) -> Path:
         """The same from pieces of a file too large to hold; where it is staged."""
-        refuse_existing(path, self.force)
-        staged = stage_file(path, data)
-        self._staged.append((staged, path))
+        self.outputs.refuse(path)
+        move = move_to(path)
+        self.trail.note(move)
+        self.outputs.stage(path, move.staged, data)
         self._entries += [
             {
                 "event": event,
@@ -67,7 +63,7 @@ class Papers:
             }
             for setup in setups
         ]
-        return staged
+        return move.staged
 
     def _in_shop(self, path: Path) -> str:
         """The path as it is recorded: from the shop folder where it lies inside, else in full."""
@@ -77,45 +73,36 @@ class Papers:
     def publish(self) -> None:
         """Record all papers and put them in place: all of it, or none."""
         session = self.session
-        placed: list[tuple[Path, bytes | None]] = []
+        placed: list[Move] = []
         try:
             with session.registry.writing(session.who, session.command, session.why) as writer:
                 writer.record(self._entries)
-                for staged, path in self._staged:
-                    before = _copy_of(path)
-                    place_file(staged, path)
-                    placed.append((path, before))
+                self.trail.recorded(writer, self._entries)
+                for move in self.trail.moves:
+                    self.outputs.keep(move.path, move.aside)
+                    self.outputs.place(move.staged, move.path)
+                    placed.append(move)
         except BaseException:
-            for path, before in reversed(placed):
-                if before is None:
-                    discard_file(path)
-                else:
-                    write_file(path, before, force=True)
+            for move in reversed(placed):
+                move.undo(is_ours=True)
             raise
 
-    def discard(self) -> None:
-        """Take away what was staged and not put in place."""
-        for staged, _ in self._staged:
-            discard_file(staged)
-
-
-def _copy_of(path: Path) -> bytes | None:
-    """What a file that will be replaced holds; None where there is none. Raises BadInput."""
-    try:
-        return path.read_bytes() if path.exists() else None
-    except OSError as error:
-        raise BadInput(f"{path} cannot be read: {error.strerror or error}") from None
+    def close(self) -> None:
+        """Take away what was staged and not put in place, and what was kept of replaced files."""
+        for move in self.trail.moves:
+            move.finish()
+        self.trail.close()
 
 
 @contextmanager
-def writing_papers(session: Session, force: bool) -> Iterator[Papers]:
+def writing_papers(session: Session, outputs: Outputs) -> Iterator[Papers]:
     """Papers that are published at the end, or not at all."""
-    papers = Papers(session, force)
+    papers = Papers(session, outputs, begin_trail(session.registry.location, session.shop))
     try:
         yield papers
         papers.publish()
     finally:
-        papers.discard()
+        papers.close()
 
 
 def block_text(
@@ -135,7 +122,7 @@ def write_block(
     session: Session, text: str, setups: Sequence[Setup], path: Path, force: bool
 ) -> None:
     """Write a block to a file and record it."""
-    with writing_papers(session, force) as papers:
+    with writing_papers(session, outputs_of(session, force)) as papers:
         papers.add(path, text, "block", [each for each in setups if each.work_offset])
 
 
@@ -160,30 +147,21 @@ def write_sheets(
         library = Library(reader)
         stations = library.stations(names)
         stationed = [make_setups(library.facts(station)) for station in stations]
-    make_folder(folder)
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
-    wanted = [*paths, *(path.with_suffix(".pdf") for path in paths)] if pdf else paths
-    for path in wanted:
-        refuse_existing(path, force)
+    printed = [path.with_suffix(".pdf") for path in paths] if pdf else []
     overrides = session.shop / TEMPLATES_FOLDER
-    with writing_papers(session, force) as papers:
+    outputs = outputs_of(session, force)
+    outputs.folder(folder)
+    for path in (*paths, *printed):
+        outputs.refuse(path)
+    with writing_papers(session, outputs) as papers:
         for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
             page = render_sheet(setups, _pins_in_the_way(setups[0]), paper, overrides)
             papers.add(path, page, "sheet", setups)
             told(at + 1, len(paths))
-    if not pdf:
-        return paths
-    return [*paths, *(print_to_pdf(path, path.with_suffix(".pdf")) for path in paths)]
-
-
-def make_folder(folder: Path) -> None:
-    """A folder for papers, there already or new. Raises BadInput."""
-    if folder.is_file():
-        raise BadInput(f"-o {folder}: this is a file; name the folder that the papers go into")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise BadInput(f"{folder} cannot be made: {error.strerror or error}") from None
+    for page_file, target in zip(paths, printed, strict=False):
+        print_to_pdf(page_file, target, outputs)
+    return [*paths, *printed]
 
 
 def _pins_in_the_way(setup: Setup) -> list[str]:
@@ -224,6 +202,8 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     suffix = drawing_suffix(path, ".svg", ".html", ".dxf")
     if suffix == ".dxf" and find_spec("ezdxf") is None:
         raise BadInput(f"-o {path}: a .dxf needs one more library: pip install 'pincorner[dxf]'")
+    outputs = outputs_of(session, force)
+    outputs.refuse(path)
     with session.registry.reading() as reader:
         library = Library(reader)
         bed = library.get("bed", bed_name)
@@ -231,7 +211,7 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER)
-    with writing_papers(session, force) as papers:
+    with writing_papers(session, outputs) as papers:
         papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
 
 

@@ -22,7 +22,7 @@ from pincorner.setups.places_many import Selection, spread_out
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.places import refuse_existing, write_file
+from pincorner.work.never_replaced import outputs_of
 from pincorner.work.program_paths import path_and_time
 from pincorner.work.session import Library, Session
 
@@ -144,15 +144,14 @@ def _around(
     ]
 
 
-def draw_places(placed: Placed, path: Path, force: bool) -> None:
+def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> None:
     """The places over the bed as .svg, or the bed alone. Raises FileExists, BadInput."""
     from pincorner.render.place_map import render_place_map
 
     if path.suffix.lower() != ".svg":
         raise BadInput(f"-o {path}: places are drawn as .svg")
-    refuse_existing(path, force)
     together = placed.selection is not None
     text = render_place_map(
         placed.places.facts.bed, placed.obstacles, placed.shown, together=together
     )
-    write_file(path, text.encode("utf-8"), force)
+    outputs_of(session, force).write(path, text.encode("utf-8"))

@@ -18,7 +18,8 @@ from pincorner.setups.checked import CheckFinding, PathLines, Report
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, refuse_existing, write_file
+from pincorner.work.outputs import Outputs, Place
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, is_file
 from pincorner.work.session import Library, Session
 from pincorner.work.stamped_blocks import why_not_as_now
 
@@ -35,6 +36,11 @@ class Job(NamedTuple):
     setup: Setup
     nests: list[Setup]
     others: list[Setup]
+
+
+def program_read(job: Job) -> list[Place]:
+    """The program as an input, which no output of the same command replaces."""
+    return [Place(job.path, "the program that is read")]
 
 
 class Checked(NamedTuple):
@@ -77,7 +83,7 @@ def _find(session: Session, reader: Reader, program: str) -> tuple[Path, Program
 def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
     documents = [each for each in reader.all("program") if isinstance(each, Program)]
     path = Path(program)
-    if path.is_file():
+    if is_file(path):
         full = path.resolve()
         return path, next((d for d in documents if (session.shop / d.file).resolve() == full), None)
     named = next((d for d in documents if key_of(d.name) == key_of(program)), None)
@@ -86,7 +92,7 @@ def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Progra
             raise BadInput(f"{program} is not there; name a program file, or a program on file")
         raise UnknownName("program", program, [each.name for each in documents])
     path = session.shop / named.file
-    if not path.is_file():
+    if not is_file(path):
         raise BadInput(
             f"the file of program {named.name}, {named.file}, is not there; post it to the shop "
             "folder, or change file in its document"
@@ -149,7 +155,7 @@ def _with_block_checked(report: Report, job: Job) -> Report:
     return report._replace(findings=tuple(found), verdict=verdict)
 
 
-def draw_check(session: Session, checked: Checked, path: Path, force: bool) -> None:
+def draw_check(session: Session, checked: Checked, path: Path, outputs: Outputs) -> None:
     """The path over the bed with the findings marked, as .svg or .html.
 
     Raises FileExists, BadInput.
@@ -157,11 +163,10 @@ def draw_check(session: Session, checked: Checked, path: Path, force: bool) -> N
     from pincorner.render.path_map import render_path_page, render_path_svg
 
     suffix = drawing_suffix(path)
-    refuse_existing(path, force)
     job = checked.job
     if suffix == ".svg":
         text = render_path_svg(job.setup, job.others, checked.report, checked.path)
     else:
         overrides = session.shop / TEMPLATES_FOLDER
         text = render_path_page(job.setup, job.others, checked.report, checked.path, overrides)
-    write_file(path, text.encode("utf-8"), force)
+    outputs.write(path, text.encode("utf-8"))

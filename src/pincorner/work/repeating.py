@@ -19,8 +19,9 @@ from pincorner.program.sweeps import read_summary
 from pincorner.render.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
+from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import writing_papers
-from pincorner.work.programs import Job, check
+from pincorner.work.programs import Job, check, program_read
 from pincorner.work.repeat_refusals import (
     refuse_body,
     refuse_leaning,
@@ -29,7 +30,7 @@ from pincorner.work.repeat_refusals import (
 )
 from pincorner.work.repeat_traverse import Visit, check_traverses
 from pincorner.work.session import Session
-from pincorner.work.stamping import in_its_unit, refuse_findings, refuse_itself
+from pincorner.work.stamping import in_its_unit, refuse_findings
 
 MENDED = frozenset({"offset-differs", "no-offset", "offset-stale"})
 """Findings that the sections' own blocks and selections mend."""
@@ -73,7 +74,8 @@ def repeat(
     All jobs have the same program. Raises Refused, BadInput, FileExists, UnknownName.
     """
     path = jobs[0].path
-    refuse_itself(output, path)
+    outputs = outputs_of(session, force, program_read(jobs[0]))
+    outputs.refuse(output)
     refuse_stations([job.setup for job in jobs], how.retract_mm)
     block = block_in_file(path)
     summary = read_summary(path, jobs[0].setup, jobs[0].nests)
@@ -101,7 +103,7 @@ def repeat(
         _largest_tool(jobs[0], how),
     )
     sections = list(_sections(plan, len(jobs) - len(todo), summary, body, restated, how))
-    with writing_papers(session, force) as papers:
+    with writing_papers(session, outputs) as papers:
         opening = opening_lines(path.stem, [job.setup for job in todo])
         lines = repeated(lambda: _lines(path), body, opening, sections)
         written = [each for job in todo for each in job.nests if each.work_offset]

@@ -14,7 +14,7 @@ from pincorner.documents.machines import Dialect
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import plain_values, to_yaml
 from pincorner.errors import BadInput, Refused, UnknownName
-from pincorner.registry.reader import Reader
+from pincorner.registry.reader import Reader, values_of
 from pincorner.registry.times import parse_as_of
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
@@ -200,6 +200,7 @@ def history(session: Session, name: str | None) -> list[Event]:
     key = None if name is None else key_of(name)
     with session.registry.reading() as reader:
         events = _changes(reader, key) + _papers(reader, key) + _verifications(reader, key)
+        events += _changes_alone(reader) if name is None else []
         if name is not None and not events:
             known = [known for word in KINDS for known in reader.names(word)]
             raise UnknownName("document", name, known)
@@ -211,12 +212,25 @@ def _changes(reader: Reader, key: str | None) -> list[Event]:
     events = []
     for row in reader.changes(key):
         place = (row["kind"], row["key"])
-        after = json.loads(row["body"]) if row["body"] is not None else None
+        body = row["body"]
+        after = values_of(row["kind"], row["name"], body) if body is not None else None
         what = _difference(before.get(place), after)
         before[place] = after
         made_by = (row["at"], row["who"], row["command"], row["why"])
         events.append(Event(*made_by, row["kind"], row["name"], what))
     return events
+
+
+def _changes_alone(reader: Reader) -> list[Event]:
+    """What happened to the registry as a whole."""
+    what = {"restore": "a backup was put back", "upgrade": "times were put right"}
+    return [
+        Event(
+            row["at"], row["who"], row["command"], row["why"], "registry", "",
+            what.get(row["command"], "no document changed"),
+        )
+        for row in reader.changes_alone()
+    ]  # fmt: skip
 
 
 def _difference(before: dict[str, Any] | None, after: dict[str, Any] | None) -> str:

@@ -24,8 +24,10 @@ from pincorner.setups.timeline import Work, best_order, by_count
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, told_size
 from pincorner.work.browser import print_to_pdf
-from pincorner.work.papers import file_stem, make_folder
-from pincorner.work.places import TEMPLATES_FOLDER, refuse_existing, write_file
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.outputs import Outputs
+from pincorner.work.papers import file_stem
+from pincorner.work.places import TEMPLATES_FOLDER
 from pincorner.work.program_paths import PathAndTime, path_and_time
 from pincorner.work.session import Library, Session
 
@@ -71,28 +73,33 @@ def plan(session: Session, name: str) -> RunPlan:
     )
 
 
-def write_run_page(session: Session, plan: RunPlan, path: Path, paper: str, force: bool) -> None:
+def write_run_page(
+    session: Session, plan: RunPlan, path: Path, paper: str, outputs: Outputs
+) -> None:
     """A run's page as HTML. Raises FileExists, BadInput."""
     from pincorner.render.run_page import render_run_page
 
     if path.suffix.lower() != ".html":
         raise BadInput(f"-o {path}: a run's page is written as .html")
     page = render_run_page(plan, paper, session.shop / TEMPLATES_FOLDER)
-    write_file(path, page.encode("utf-8"), force)
+    outputs.write(path, page.encode("utf-8"))
 
 
 def write_run_sheet(
     session: Session, name: str, folder: Path, paper: str, pdf: bool, force: bool
 ) -> list[Path]:
     """A run's page in a folder, with `pdf` also printed. Raises as `plan` and `write_run_page`."""
-    found = plan(session, name)
-    make_folder(folder)
+    found, outputs = plan(session, name), outputs_of(session, force)
+    outputs.folder(folder)
     path = folder / f"{file_stem(f'run {found.run.name}')}.html"
     printed = path.with_suffix(".pdf")
     if pdf:
-        refuse_existing(printed, force)
-    write_run_page(session, found, path, paper, force)
-    return [path, print_to_pdf(path, printed)] if pdf else [path]
+        outputs.refuse(printed)
+    write_run_page(session, found, path, paper, outputs)
+    if not pdf:
+        return [path]
+    print_to_pdf(path, printed, outputs)
+    return [path, printed]
 
 
 def _name(setups: tuple[Setup, ...]) -> str:

@@ -14,11 +14,15 @@ from pincorner.documents.kinds import AnyDocument
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, RegistryError
 from pincorner.registry.reader import NOW, Reader
-from pincorner.registry.store import Registry
+from pincorner.registry.store import Person, Registry
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.work.places import login_name, registry_location, shop_folder
+from pincorner.work.trails import settle
+
+_MANY = 50
+"""So many stations are read with all others, and their papers too, in one query each."""
 
 
 class Session(NamedTuple):
@@ -35,15 +39,40 @@ class Session(NamedTuple):
 
 
 def open_session(
-    db: str | None, command: str, by: str | None = None, note: str | None = None
+    db: str | None,
+    command: str,
+    by: str | None = None,
+    note: str | None = None,
+    person: Person | None = None,
 ) -> Session:
-    """The session of one command. Raises RegistryError, BadInput."""
+    """The session of one command, which speaks with `person`. Raises RegistryError, BadInput."""
+    who = who_works(by, note)
+    session = Session(Registry(located(db), person), who, command, note)
+    settle(session.registry, session.shop)
+    return session
+
+
+def who_works(by: str | None, note: str | None = None) -> str:
+    """Who works: `--by`, else the login name, as text that every database and page takes.
+
+    Raises BadInput for a name or a note that is none.
+    """
     for option, value in (("--note", note), ("--by", by)):
         try:
             check_note(value or "")
         except ValueError as error:
             raise BadInput(f"{option}: {error}") from None
-    return Session(Registry(registry_location(db)), by or login_name(), command, note)
+    # The system's name may hold bytes that are no text: nobody can be asked to mend that here.
+    return by or "".join(c if c.isprintable() else "?" for c in login_name()) or "unknown"
+
+
+def located(db: str | None) -> str:
+    """Where the registry is. Raises RegistryError, a folder that may not be seen included."""
+    try:
+        return registry_location(db)
+    except OSError as error:
+        place = error.filename or db or "the registry"
+        raise RegistryError(f"{place} cannot be looked at: {error.strerror or error}") from None
 
 
 @dataclass
@@ -66,9 +95,13 @@ class Library:
 
     def stations(self, names: Iterable[str]) -> list[Station]:
         """The stations of those names, or all of them. Raises UnknownName."""
-        wanted = list({key_of(name): name for name in names}.values())
-        self.reads_all = not wanted
-        found = [self.get("station", n) for n in wanted] if wanted else self.reader.all("station")
+        wanted = {key_of(name): name for name in names}
+        self.reads_all = not wanted or len(wanted) > _MANY
+        if self.reads_all:
+            found = self.reader.all("station")
+            self._found.update((("station", key_of(each.name)), each) for each in found)
+        if wanted:
+            found = [self.get("station", name) for name in wanted.values()]
         return [station for station in found if isinstance(station, Station)]
 
     def facts(self, station: Station) -> Facts:

@@ -8,21 +8,20 @@ from typing import NamedTuple
 
 from pincorner.documents.reading import read_files
 from pincorner.errors import BadInput
-from pincorner.registry.store import Registry, Upgraded
+from pincorner.registry.making import there_is
+from pincorner.registry.store import Person, Registry, Upgraded
 from pincorner.setups.rows import OffsetRow
 from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
 from pincorner.work.loading import Registered, load, register
+from pincorner.work.outputs import Outputs
 from pincorner.work.papers import block_text, write_block, write_map, write_sheets
 from pincorner.work.places import (
     REGISTRY_FILE,
     TEMPLATES_FOLDER,
-    login_name,
-    refuse_existing,
-    write_file,
 )
 from pincorner.work.reports import offsets
-from pincorner.work.session import Session
+from pincorner.work.session import Session, who_works
 
 DEMO_WORLD = "beehive.yaml"
 DEMO_RUN = "beehive-run.yaml"
@@ -38,29 +37,37 @@ DEMO_STATION = {
 }
 
 _TEMPLATES_NOTE = """Templates in this folder come before the shipped ones, under the same name:
-sheet.html.j2, sheet.css.j2 and map.html.j2. They are Jinja templates; every value they get is a
-finished text. Copy one from the program's own folder and change it here:
+sheet.html.j2 with sheet.css.j2, map.html.j2, run.html.j2, check.html.j2, history.html.j2 and
+survey.html.j2. They are Jinja templates; every value they get is a finished text. Copy one from the
+program's own folder and change it here:
 {folder}
+
+They run in a process of their own and reach nothing outside: files of this folder, no links out
+of it, no attributes beginning with _, 20 seconds, 512 MB and 20 MB of output for a page. Take none
+from strangers all the same: a template decides what a page says.
 """
 
 
-def init_shop(folder: Path, db: str | None, units: Unit, by: str | None) -> str:
+def init_shop(
+    folder: Path, db: str | None, units: Unit, by: str | None, person: Person | None = None
+) -> str:
     """An empty registry (with the shipped dialects) in a folder; its location.
 
     Raises BadInput where a registry is there already.
     """
-    location = db or str(folder / REGISTRY_FILE)
+    who, location = who_works(by), db or str(folder / REGISTRY_FILE)
+    outputs = Outputs(force=False)
     dialects = [e.document for e in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
     try:
         if db is None:
-            (folder / REGISTRY_FILE.parent).mkdir(parents=True, exist_ok=True)
-        Registry.create(location, units, dialects, by or login_name())
+            outputs.folder(folder / REGISTRY_FILE.parent)
+        Registry.create(location, units, dialects, who, person)
         if db is None:
-            (folder / TEMPLATES_FOLDER).mkdir(exist_ok=True)
+            outputs.folder(folder / TEMPLATES_FOLDER)
             note = folder / TEMPLATES_FOLDER / "README.txt"
             if not note.exists():
                 text = _TEMPLATES_NOTE.format(folder=shipped_folder("templates"))
-                note.write_text(text, encoding="utf-8", newline="\n")
+                outputs.write(note, text.encode("utf-8"))
     except OSError as error:
         raise BadInput(f"{folder} cannot be used: {error.strerror or error}") from None
     return location
@@ -83,20 +90,21 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     Raises BadInput where the folder holds a registry already, FileExists where it holds one of the
     files that the demo writes.
     """
-    if (folder / REGISTRY_FILE).exists():
+    if there_is(folder / REGISTRY_FILE) and (folder / REGISTRY_FILE).stat().st_size:
         raise BadInput(f"{folder / REGISTRY_FILE} exists already; it was left as it is")
     block_file, map_file = folder / "left-block.nc", folder / "long-bench.html"
     shipped = shipped_folder("fixtures_db")
     given = [*sorted((shipped / "programs").glob("*.nc")), shipped / DEMO_SURVEY]
+    outputs = Outputs(force=False)
     for path in (block_file, map_file, *(folder / each.name for each in given)):
-        refuse_existing(path, force=False)
+        outputs.refuse(path)
     told("making the shop folder and its registry")
     location = init_shop(folder, None, "mm", None)
-    session = Session(Registry(location), login_name(), "demo")
+    session = Session(Registry(location), who_works(None), "demo")
     told("loading the beehive workshop")
     load(session, [shipped / DEMO_WORLD], dry_run=False)
     for each in given:
-        write_file(folder / each.name, each.read_bytes(), force=False)
+        outputs.write(folder / each.name, each.read_bytes())
     told("registering one more jig at pin corner A6")
     registered = register(session, {**DEMO_STATION, "work_offsets": {"a": "G59.1"}}, replace=False)
     load(session, [shipped / DEMO_RUN], dry_run=False)
@@ -113,6 +121,6 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     return Demo(folder, registered, rows, block, sheets, map_file)
 
 
-def upgrade(session: Session) -> Upgraded:
-    """Bring a registry up to date. Raises RegistryError."""
-    return session.registry.upgrade(session.who)
+def upgrade(session: Session, repair_times: bool = False) -> Upgraded:
+    """Bring a registry up to date; put times that are to come at now. Raises RegistryError."""
+    return session.registry.upgrade(session.who, repair_times)

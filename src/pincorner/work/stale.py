@@ -12,6 +12,7 @@ from pincorner.errors import BadInput
 from pincorner.program.stamped import block_in_file, first_block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.setups.setup import Setup
 from pincorner.work.session import Library, Session
 from pincorner.work.stamped_blocks import why_not_as_now
 
@@ -39,6 +40,10 @@ class StalePaper(NamedTuple):
 def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Iterator[StalePaper]:
     """Every paper in use that was written from numbers which have changed since."""
     now = {(key_of(row.facts.station.name), row.nest): row for row in rows if row.setup is not None}
+    nests: dict[str, list[Setup]] = {}
+    for each in rows:
+        if each.setup is not None:
+            nests.setdefault(each.facts.station.name, []).append(each.setup)
     past = _Past(reader)
     for paper in _in_use(session, reader):
         row = now.get((paper["station_key"], paper["nest"]))
@@ -54,7 +59,9 @@ def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Ite
             row.setup.fingerprint,
         )
         if stale.shows == stale.now:
-            reason = _why_block_is_old(session, stale, rows) if stale.event in FILES else None
+            reason = None
+            if stale.event in FILES:
+                reason = _why_block_is_old(session, stale, nests[stale.station])
             if reason is not None:
                 yield stale._replace(reason=reason)
             continue
@@ -66,17 +73,13 @@ def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Ite
             yield stale
 
 
-def _why_block_is_old(session: Session, paper: StalePaper, rows: list[OffsetRow]) -> str | None:
+def _why_block_is_old(session: Session, paper: StalePaper, nests: list[Setup]) -> str | None:
     """Why the block in a file with the right fingerprint is not the one of now.
 
-    Of a file with several blocks the first is looked at: all were written together.
+    `nests`: the setups of its station. Of a file with several blocks the first is looked at: all
+    were written together.
     """
     path = session.shop / paper.path
-    nests = [
-        row.setup
-        for row in rows
-        if row.setup is not None and row.facts.station.name == paper.station
-    ]
     try:
         block = first_block_in_file(path) if paper.event == "repeat" else block_in_file(path)
         if block is None or block.fingerprint != paper.now:

@@ -44,9 +44,9 @@ def why_not_as_now(
     """
     with opened(path) as file:
         there = _parted([words_of(line) for line in islice(file, block.first - 1, block.last)])
-    units: tuple[Unit | None, ...] = (None, "mm", "in")
-    now = [_parted(_words_now(nests, nest, unit)) for unit in units]
-    if there not in now:
+    units: tuple[Unit | None, ...] = (None, "mm", "in")  # most are as the first one says
+    if not any(there == _parted(_words_now(nests, nest, unit)) for unit in units):
+        now = [_parted(_words_now(nests, nest, unit)) for unit in units]
         if any(there.rest == each.rest for each in now):
             return (
                 f"the setup block was written with {_shown(there.modes)}, where one of now has "

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.errors import BadInput, Refused
 from pincorner.program.lines import BYTES, opened
-from pincorner.program.stamped import block_in_file
-from pincorner.program.stamping import Edits, rotation_off_line, stamped
+from pincorner.program.repeating import first_of_body
+from pincorner.program.stamped import StampedBlock, block_in_file
+from pincorner.program.stamping import Edits, rotation_off_line, rotation_off_of, stamped
 from pincorner.program.summary import Summary
 from pincorner.program.sweeps import read_summary
 from pincorner.render.block import render_block
+from pincorner.render.stamps import Change
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.outputs import named_as
 from pincorner.work.papers import writing_papers
-from pincorner.work.programs import Job, check
+from pincorner.work.programs import Job, check, program_read
 from pincorner.work.session import Session
 from pincorner.work.stamped_blocks import with_unit
 
@@ -24,14 +29,14 @@ Span = tuple[int, int]
 
 
 class Stamped(NamedTuple):
-    """A copy that was written, the selections that were changed (line, from, to), what was found.
+    """A copy that was written, every change in it, what was found.
 
     Lines are those of the program, not of its copy.
     """
 
     path: Path
     setup: Setup
-    changed: tuple[tuple[int, str, str], ...]
+    changed: tuple[Change, ...]
     findings: tuple[CheckFinding, ...]
     report: Report
 
@@ -52,7 +57,8 @@ def stamp(
     `codes`: work offsets of the program and what they become; `accept`: codes of findings that do
     not keep it back. The copy is checked as it will run. Raises Refused, FileExists, BadInput.
     """
-    refuse_itself(output, job.path)
+    outputs = outputs_of(session, force, program_read(job))
+    outputs.refuse(output)
     earlier = block_in_file(job.path)
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.path, job.setup, job.nests)
@@ -60,27 +66,43 @@ def stamp(
         in_its_unit(job.nests, summary, replaces), job.setup.nest.name
     ).splitlines()
     new = new_codes(summary, replaces, job, codes)
-    edits = Edits(tuple(block), replaces, new, *_rotation_off(job.setup, summary))
+    edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     written = [each for each in job.nests if each.work_offset]
-    with writing_papers(session, force) as papers, opened(job.path) as lines:
+    with writing_papers(session, outputs) as papers, opened(job.path) as lines:
         pieces = (line.encode(BYTES) for line in stamped(lines, edits))
         staged = papers.add_pieces(output, pieces, "stamp", written)
-        report = check(job._replace(path=staged), diameters_mm, None, told).report
+        with named_as(staged, output):
+            report = check(job._replace(path=staged), diameters_mm, None, told).report
         longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
         findings = tuple(_of_program(finding, longer) for finding in report.findings)
         refuse_findings(findings, accept, f"{output.name} was not written")
-    changed = tuple(
-        (line, old, new[line])
-        for old, line in summary.selections
-        if line in new and old != new[line]
-    )
+    changed = tuple(_changes(job, summary, earlier, edits))
     return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
 
 
-def refuse_itself(output: Path, program: Path) -> None:
-    """Raise BadInput where a copy would replace the program that it is made from."""
-    if output.exists() and output.resolve() == program.resolve():
-        raise BadInput(f"-o {output}: the program itself is never changed; name another file")
+def _changes(
+    job: Job, summary: Summary, earlier: StampedBlock | None, edits: Edits
+) -> Iterator[Change]:
+    """Every line that is put in, taken out or written otherwise, in the program's order."""
+    mine = f"{job.setup.name} {job.setup.fingerprint}"
+    if earlier is not None:
+        was = f"{earlier.name} {earlier.fingerprint}"
+        yield Change("setup-block", earlier.first, earlier.last, was, mine)
+    else:
+        with opened(job.path) as lines:
+            first = first_of_body(lines)
+        yield Change("setup-block", first, first, None, mine)
+    for old, line in summary.selections:
+        if line in edits.codes and old != edits.codes[line]:
+            yield Change("work-offset", line, line, old, edits.codes[line])
+    new, gone = edits.rotation_off or None, edits.rotation_was_off
+    if gone is not None:
+        with opened(job.path) as lines:
+            was = next(islice(lines, gone - 1, None)).strip()
+        if was != new:
+            yield Change("rotation-off", gone, gone, was, new)
+    elif new is not None and edits.rotation_off_at is not None:
+        yield Change("rotation-off", edits.rotation_off_at, edits.rotation_off_at, None, new)
 
 
 def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], what: str) -> None:
@@ -142,13 +164,20 @@ def new_codes(
     return {line: becomes[old] for old, line in selections}
 
 
-def _rotation_off(setup: Setup, summary: Summary) -> tuple[int | None, str]:
-    """Where a rotation that the block turns on is taken off again, and the line that does it."""
-    dialect = setup.facts.dialect
+def _rotation_off(
+    job: Job, summary: Summary, block: Span | None
+) -> tuple[int | None, str, int | None]:
+    """Where a rotation that the block turns on is taken off again, the line that does it, and the
+    line that did it for an earlier block.
+    """
+    end = summary.ended if summary.ended is not None else summary.lines + 1
+    gone, dialect = None, job.setup.facts.dialect
+    if block is not None:
+        with opened(job.path) as lines:
+            gone = rotation_off_of(lines, block, end)
     if dialect.rotation != "g68":
-        return None, ""
-    at = summary.ended if summary.ended is not None else summary.lines + 1
-    return at, rotation_off_line(dialect.comment)
+        return None, "", gone
+    return end, rotation_off_line(dialect.comment), gone
 
 
 def _of_program(finding: CheckFinding, longer: int) -> CheckFinding:

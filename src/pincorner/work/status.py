@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
+from pincorner.registry.clock import newest_in_the_future
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.render.care import thin_text
@@ -23,7 +24,7 @@ from pincorner.work.stale import StalePaper, stale_papers
 from pincorner.work.verifying import drift_items
 
 WORST_FIRST = (
-    "refused", "stopped", "stale-program", "stale-block", "outside-limits", "code-twice",
+    "clock", "refused", "stopped", "stale-program", "stale-block", "outside-limits", "code-twice",
     "hole-twice", "noted", "jig-twice", "thin-cover", "stale-sheet", "stale-map", "survey-old",
     "not-verified",
 )  # fmt: skip
@@ -37,14 +38,20 @@ class Item(NamedTuple):
     text: str
 
 
-def status(session: Session, survey_age_days: int) -> list[Item]:
-    """Everything that needs attention, worst first."""
-    with session.registry.reading() as reader:
+def status(session: Session, survey_age_days: int, deep: bool = False) -> list[Item]:
+    """Everything that needs attention, worst first.
+
+    With `deep` the registry is checked first; raises RegistryDamaged.
+    """
+    if deep:
+        session.registry.check()
+    with session.registry.reading_aside() as reader:
         library = Library(reader)
         rows = [
             row for station in library.stations(()) for row in offset_rows(library.facts(station))
         ]
         items = [
+            *_of_clock(reader),
             *_of_rows(rows),
             *map(_of_paper, stale_papers(session, reader, rows)),
             *(Item(*each) for each in drift_items(reader, rows)),
@@ -54,6 +61,18 @@ def status(session: Session, survey_age_days: int) -> list[Item]:
             *_of_beds(reader, library, survey_age_days, today()),
         ]
     return sorted(dict.fromkeys(items), key=lambda item: WORST_FIRST.index(item.code))
+
+
+def _of_clock(reader: Reader) -> Iterator[Item]:
+    """A newest change that is later than now: every change to come would get its time."""
+    newest = newest_in_the_future(reader.connection)
+    if newest is not None:
+        yield Item(
+            "clock",
+            "registry",
+            f"the newest change of the registry has a time that is to come ({newest[:10]}): set "
+            "the clock right, then put times right with pincorner upgrade --repair-times",
+        )
 
 
 def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:

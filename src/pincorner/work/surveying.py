@@ -6,12 +6,15 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from pydantic import ValidationError
+
 from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
+from pincorner.documents.reading import explain_first, oversize
 from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
-from pincorner.errors import Refused
+from pincorner.errors import BadInput, Refused
 from pincorner.geometry.pose import XY
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
@@ -21,7 +24,8 @@ from pincorner.setups.survey_advice import FurtherHole, best_further_hole
 from pincorner.setups.survey_result import SurveyResult
 from pincorner.setups.surveying import make_survey
 from pincorner.work.bed_care import bed_of, next_record_name
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, write_file
+from pincorner.work.outputs import Outputs
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
 
 MOST_TURNED_DEG = 45.0
@@ -45,6 +49,7 @@ def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surv
     Raises UnknownName, BadInput, DocumentErrors, and Refused for a fit that cannot be accepted;
     nothing is written then.
     """
+    session.registry.person_is_sure(oversize([file]))
     if not accept:
         with session.registry.reading() as reader:
             return _survey(reader, bed_name, file)
@@ -118,7 +123,20 @@ def _further(library: Library, bed: Bed, result: SurveyResult) -> FurtherHole | 
 
 
 def survey_document(result: SurveyResult, name: str) -> Survey:
-    """What is kept of a survey: its readings, and of the fit all that is needed later."""
+    """What is kept of a survey: its readings, and of the fit all that is needed later.
+
+    Raises BadInput for readings that put the bed where no document can have it.
+    """
+    try:
+        return _survey_document(result, name)
+    except ValidationError as error:
+        raise BadInput(
+            f"the readings put bed {result.bed} where none can be ({explain_first(error)}): look "
+            "at their unit and at the labels"
+        ) from None
+
+
+def _survey_document(result: SurveyResult, name: str) -> Survey:
     scatter, surface = result.scatter, result.surface
     plane = None
     if surface is not None:
@@ -153,7 +171,7 @@ def _reading(
     return hole.label, hole.x_mm, hole.y_mm, hole.z_mm
 
 
-def draw_survey(session: Session, surveyed: Surveyed, path: Path, force: bool) -> None:
+def draw_survey(session: Session, surveyed: Surveyed, path: Path, outputs: Outputs) -> None:
     """The residuals as arrows over the bed, as .svg or .html. Raises FileExists, BadInput."""
     from pincorner.render.survey_map import render_survey_page, render_survey_svg
 
@@ -162,4 +180,4 @@ def draw_survey(session: Session, surveyed: Surveyed, path: Path, force: bool) -
     else:
         overrides = session.shop / TEMPLATES_FOLDER
         text = render_survey_page(surveyed.bed, surveyed.result, overrides)
-    write_file(path, text.encode("utf-8"), force)
+    outputs.write(path, text.encode("utf-8"))

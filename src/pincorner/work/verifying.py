@@ -9,8 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
-from pincorner.documents.writing import from_json
-from pincorner.registry.reader import Reader, Row
+from pincorner.registry.reader import Reader, Row, document_of
 from pincorner.setups.drift import Comparison, Verification, compare, verification
 from pincorner.setups.drift_advice import Advice, Neighbour, advice
 from pincorner.setups.facts import Facts
@@ -18,7 +17,8 @@ from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.station_charts import Restart, StationChart, chart
 from pincorner.setups.transform import make_setup
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix, write_file
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
 
 
@@ -99,6 +99,8 @@ def draw_charts(session: Session, station: str, path: Path, force: bool) -> None
     from pincorner.render.histories import render_history_page, render_history_svg
 
     suffix = drawing_suffix(path)
+    outputs = outputs_of(session, force)
+    outputs.refuse(path)
     charts = charts_of(session, station)
     with session.registry.reading() as reader:
         unit = reader.display_units
@@ -106,7 +108,7 @@ def draw_charts(session: Session, station: str, path: Path, force: bool) -> None
         text = render_history_svg(station, [charted for charted, _ in charts], unit)
     else:
         text = render_history_page(station, charts, unit, session.shop / TEMPLATES_FOLDER)
-    write_file(path, text.encode("utf-8"), force)
+    outputs.write(path, text.encode("utf-8"))
 
 
 def _logged(row: Row) -> Verification:
@@ -130,11 +132,12 @@ def _of_surveys(reader: Reader, bed: Bed) -> Iterator[Restart]:
     """Surveys of a bed that were accepted, and those that were retired again."""
     known: dict[str, Survey] = {}
     for row in reader.changes(kind="survey"):
-        survey = from_json("survey", row["body"]) if row["body"] else known.get(row["key"])
+        body = row["body"]
+        survey = document_of("survey", row["name"], body) if body else known.get(row["key"])
         if not isinstance(survey, Survey) or key_of(survey.bed) != key_of(bed.name):
             continue
         known[row["key"]] = survey
-        retired = "" if row["body"] else " retired"
+        retired = "" if body else " retired"
         yield Restart(row["at"], f"survey {survey.name}{retired}")
 
 

@@ -1,0 +1,92 @@
+"""Whether a registry holds what was written into it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import Connection, Table, func, inspect, select, text
+from sqlalchemy.exc import DatabaseError
+
+from pincorner.errors import RegistryDamaged
+from pincorner.registry.derived import rows_of
+from pincorner.registry.locations import shown
+from pincorner.registry.meanings import WHAT_HELPS
+from pincorner.registry.reader import NOW, Reader
+from pincorner.registry.tables import (
+    bed_hole,
+    metadata,
+    reference,
+    station_code,
+    station_hole,
+)
+
+DERIVED = (reference, bed_hole, station_hole, station_code)
+_PROBLEMS_READ = 20
+
+
+def check_database(connection: Connection, location: str) -> None:
+    """The database's own check. Raises RegistryDamaged.
+
+    SQLite looks at every page, row, index and foreign key. Elsewhere all tables are read whole, and
+    each foreign key is looked up: a server has no check of its own that every user may run.
+    """
+    sqlite = connection.dialect.name == "sqlite"
+    try:
+        problems = list(_of_sqlite(connection) if sqlite else _of_server(connection))
+    except DatabaseError as error:
+        if "malformed" not in str(error) and "not a database" not in str(error):
+            raise
+        problems = [" ".join(str(error.orig).split())]
+    _tell(problems, location)
+
+
+def check_documents(connection: Connection, location: str) -> None:
+    """Every document can be read, and the derived tables say what they say.
+
+    Raises RegistryDamaged. The tables are those of this version.
+    """
+    due: dict[Table, Counter[tuple[Any, ...]]] = {table: Counter() for table in DERIVED}
+    for document in Reader(connection, NOW).everything():
+        for table, rows in rows_of(document).items():
+            names = table.c.keys()
+            due[table].update(tuple(row[name] for name in names) for row in rows)
+    problems = []
+    for table, wanted in due.items():
+        if Counter(tuple(row) for row in connection.execute(select(table))) != wanted:
+            problems.append(f"table {table.name} does not say what the documents say")
+    _tell(problems, location)
+
+
+def _tell(problems: list[str], location: str) -> None:
+    if problems:
+        more = f", and {len(problems) - 1} more" if len(problems) > 1 else ""
+        raise RegistryDamaged(f"{shown(location)} is damaged ({problems[0]}{more}): {WHAT_HELPS}")
+
+
+def _of_sqlite(connection: Connection) -> Iterator[str]:
+    for (told,) in connection.exec_driver_sql(f"PRAGMA integrity_check({_PROBLEMS_READ})"):
+        if told != "ok":
+            yield " ".join(str(told).removeprefix("*** in database main ***").split())
+    for table, row, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+        yield f"row {row} of table {table} needs one of table {parent} that is not there"
+
+
+def _of_server(connection: Connection) -> Iterator[str]:
+    there = inspect(connection).get_table_names()  # an older schema has fewer
+    for table in metadata.sorted_tables:
+        if table.name not in there:
+            continue
+        for _ in connection.execute(select(text("*")).select_from(table)).partitions(10_000):
+            pass
+        for key in table.foreign_keys:
+            parent = key.column
+            query = (
+                select(func.count())
+                .select_from(table.outerjoin(parent.table, key.parent == parent))
+                .where(key.parent.is_not(None), parent.is_(None))
+            )
+            missing = connection.execute(query).scalar_one()
+            if missing:
+                yield f"{missing} rows of table {table.name} need rows that are not there"

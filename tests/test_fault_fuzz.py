@@ -1,0 +1,29 @@
+"""Hostile inputs through the command line: a thinned run of `python tests/faults/run.py fuzz`."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from faults.fuzz import Ground, fast, run_seed
+
+COUNTS = {"documents": 220, "surveys": 120, "programs": 40, "names": 100, "registries": 60}
+
+
+@pytest.fixture(scope="module")
+def ground(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ground]:
+    """A shop folder that is brought back after every input."""
+    here = Path.cwd()
+    with fast():
+        yield Ground(demo_once, tmp_path_factory.mktemp("fuzz") / "yard")
+    os.chdir(here)
+
+
+@pytest.mark.parametrize("kind", COUNTS)
+def test_whatever_comes_is_answered(ground: Ground, kind: str) -> None:
+    """Every input gets an answer in time, by the contract's codes, and harms nothing."""
+    tried = {seed: run_seed(ground, kind, seed) for seed in range(COUNTS[kind])}
+    found = [f"{kind} {seed}: {line}" for seed, wrong in tried.items() for line in wrong]
+    assert not found, "\n".join(found)

@@ -1,0 +1,95 @@
+"""What the program is made from: declared, bounded, and found in folders with odd names."""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from supply.environments import CORE, ROOT, minimum, newest_python, requirements
+
+DISTRIBUTIONS = {"yaml": "pyyaml"}
+"""Where a library is imported under another name than it is installed by."""
+
+
+def declared() -> set[str]:
+    """The names of all requirements, in small letters."""
+    return {re.split(r"[^A-Za-z0-9_.-]", each)[0].casefold() for each in requirements()}
+
+
+def test_every_import_is_declared() -> None:
+    """What the package imports from outside stands in pyproject.toml under its own name."""
+    imported = set()
+    for path in (ROOT / "src").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                imported |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                imported.add(node.module.split(".")[0])
+    outside = imported - set(sys.stdlib_module_names) - {"pincorner"}
+    assert {DISTRIBUTIONS.get(name, name) for name in outside} <= declared()
+    assert "markupsafe" in outside, "the imports were not read"
+
+
+def test_every_requirement_has_a_lower_bound() -> None:
+    """A bound is `name>=version` and nothing else, so that the core can be run on it."""
+    assert [each for each in requirements() if minimum(each) is None] == []
+    assert minimum("psycopg[binary]>=3.2.1") == "psycopg==3.2.1"
+    assert minimum("numpy") is None and minimum("numpy>1,<2") is None
+
+
+def test_one_bound_for_a_library() -> None:
+    """Extras that name the same library give it the same bound."""
+    bounds = [str(minimum(each)).split("==") for each in requirements()]
+    assert len({name for name, _ in bounds}) == len(bounds)
+
+
+def test_bounds_lie_below_the_lock() -> None:
+    """What CI installs is nowhere below what pyproject.toml asks for."""
+    locked = dict(
+        line.casefold().split("==")
+        for line in (ROOT / ".ci" / "lock.txt").read_text(encoding="utf-8").splitlines()
+    )
+    for each in requirements():
+        name, version = str(minimum(each)).casefold().split("==")
+        if name in locked:
+            have, want = (tuple(map(int, v.split("."))) for v in (locked[name], version))
+            assert have >= want, each
+
+
+def test_the_core_is_there() -> None:
+    """Every file of the core is a test file of this suite."""
+    assert [name for name in CORE if not (ROOT / "tests" / name).is_file()] == []
+
+
+def test_newest_python_runs() -> None:
+    """A newer Python that was found says that it is newer."""
+    newest = newest_python()
+    if newest is None:
+        pytest.skip("no newer Python on this machine")
+    asked = [str(newest), "-c", "import sys; print(sys.version_info.minor)"]
+    told = subprocess.run(asked, capture_output=True, text=True, check=True)
+    assert int(told.stdout) > sys.version_info.minor
+
+
+@pytest.mark.skipif(os.name == "nt" or shutil.which("bash") is None, reason=".ci/run needs bash")
+def test_constraints_in_a_folder_with_a_blank(tmp_path: Path) -> None:
+    """The line of .ci/run that names the file of constraints holds in a folder with any name."""
+    run = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    (line,) = (line for line in run.splitlines() if line.startswith("lock="))
+    assert "PIP_CONSTRAINT=$lock" in run
+    folder = tmp_path / "a 100%25 b?"
+    (folder / ".ci").mkdir(parents=True)
+    (folder / ".ci" / "lock.txt").write_text("pip==0.1\n", encoding="utf-8")
+    pip = f'"{sys.executable}" -m pip install --no-index --dry-run pip'
+    done = subprocess.run(
+        ["bash", "-c", f"{line}\nPIP_CONSTRAINT=$lock {pip}"],
+        cwd=folder, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    said = done.stdout + done.stderr
+    assert "0.1" in said and "Could not open requirements file" not in said, said
