@@ -13,7 +13,7 @@ from conftest import Run
 from old_registries import on_sqlite
 from worlds import make_registry
 
-from pincorner.registry import checking
+from pincorner.errors import RegistryDamaged
 from pincorner.registry.store import Registry
 
 PAGE = 4096
@@ -166,6 +166,60 @@ def test_damaged_document(shop: Path, run: Run) -> None:
             assert run("history").code == 3
 
 
+ODD = [
+    ("UPDATE change SET at = 'yesterday'", "'yesterday' stands where a time should"),
+    ("UPDATE change SET at = ''", "'' stands where a time should"),
+    ("UPDATE verification SET x_mm = 'far'", "'far' stands where a number should"),
+    ("UPDATE log SET y_mm = 9e999", "inf stands where a number should"),
+    ("UPDATE log SET path = x'ff00'", "stands where a text should"),
+    ("UPDATE revision SET name = 'wing' WHERE key = 'left'", "wing cannot be read (it is kept as"),
+    ("UPDATE revision SET key = 'wing', name = 'wing' WHERE key = 'left'", "it is that of left"),
+]
+
+
+@pytest.mark.parametrize(("statement", "told"), ODD)
+def test_odd_entries(shop: Path, run: Run, statement: str, told: str) -> None:
+    """What cannot stand where it stands is told by the deep check and by backup, and kept beside.
+
+    No other command stumbles over it.
+    """
+    file = shop / "fixtures_db" / "registry.sqlite"
+    assert run("verify", "left", "--x", "295", "--y", "185").code != 3
+    assert run("sheet", "left", "-o", "out").code == 0 and run("backup", "good.sqlite").code == 0
+    sql(file, statement)
+    for command in (["status", "--deep"], ["backup", "copy.sqlite"], ["restore", "copy.sqlite"],
+                    ["offsets"], ["status"], ["history"], ["show", "left"], ["block", "left"],
+                    ["verify", "left", "--x", "295", "--y", "185"]):  # fmt: skip
+        ran = run(*command)
+        assert "fault" not in ran.err and ran.err.count("\n") <= 1, (command, ran)
+        if command[0] == "backup" or "--deep" in command:
+            assert ran.code == 3 and told in ran.err and "restore FILE --force" in ran.err, command
+    assert not (shop / "copy.sqlite").exists()
+    ran = run("restore", "good.sqlite", "--force")
+    assert ran.code == 0 and "damaged-1" in ran.out and run("status", "--deep").code != 3
+
+
+def test_a_document_without_its_change(shop: Path, run: Run) -> None:
+    """What the history never wrote is told, not stumbled over."""
+    sql(shop / "fixtures_db" / "registry.sqlite", "DELETE FROM change")
+    ran = run("show", "left")
+    assert ran.code == 3 and "no change of the history wrote it" in ran.err
+
+
+def test_an_error_of_the_database_that_is_no_text(tmp_path: Path, run: Run) -> None:
+    """SQLite names what it stumbles over, by whatever bytes stand there."""
+    file = tmp_path / "r.sqlite"
+    make_registry(file)
+    sql(
+        file,
+        "PRAGMA writable_schema = ON",
+        "UPDATE sqlite_master SET name = CAST(x'6cf367' AS TEXT), sql = 'CREATE bees'"
+        " WHERE name = 'log'",
+    )
+    ran = run("--db", file, "list")
+    assert ran.code == 3 and "damaged" in ran.err and "restore FILE --force" in ran.err
+
+
 def test_checks_are_the_databases_own(tmp_path: Path) -> None:
     """The check is SQLite's integrity check: it sees what no query of ours would look at."""
     registry = make_registry(tmp_path / "r.sqlite")
@@ -176,5 +230,5 @@ def test_checks_are_the_databases_own(tmp_path: Path) -> None:
         " WHERE name = 'log_station'",
     )
     sql(tmp_path / "r.sqlite", "DELETE FROM bed_hole WHERE label = 'A1'")
-    with pytest.raises(checking.RegistryDamaged):
+    with pytest.raises(RegistryDamaged):
         Registry(registry.location).check()

@@ -6,13 +6,13 @@ import os
 import shutil
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 from conftest import Run
 from worlds import make_registry
 
+from pincorner import staging
 from pincorner.errors import BadInput
 from pincorner.registry import making
 from pincorner.registry.locations import is_registry, shown, sqlite_path, url_of
@@ -217,19 +217,19 @@ def test_init_after_one_that_was_killed(
 
 
 def test_left_overs_are_swept(tmp_path: Path, run: Run) -> None:
-    """What an `init` that was killed left is gone after the next, unless it may be at work."""
+    """What an `init` that was killed left is gone after the next; work under way stays."""
     folder = tmp_path / "fixtures_db"
     folder.mkdir()
-    old, young = folder / ".registry.sqlite.0123abcd", folder / ".registry.sqlite.0123abce-journal"
-    mine = folder / ".registry.sqlite.notes.txt"
-    for each in (old, young, mine):
+    mine = staging.hidden_name(folder / "registry.sqlite")
+    owner = mine.name[-staging.OWNER_DIGITS :]
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    dead = mine.with_name(mine.name.replace(owner[4:12], f"{gone.pid:08x}"))
+    notes = folder / ".registry.sqlite.notes.txt"
+    for each in (dead, dead.with_name(dead.name + "-journal"), mine, notes):
         each.write_bytes(b"x")
-        if each != young:
-            os.utime(each, (time.time() - 7200,) * 2)
     assert run("init", tmp_path).code == 0
-    assert sorted(each.name for each in folder.iterdir()) == sorted(
-        [young.name, mine.name, "registry.sqlite"]
-    )
+    assert {each.name for each in folder.iterdir()} == {mine.name, notes.name, "registry.sqlite"}
 
 
 def test_journal_of_a_registry_that_is_gone(tmp_path: Path, run: Run) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import re
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -21,6 +22,8 @@ from pincorner.registry.reader import NOW, Reader
 REGISTRY = Path("fixtures_db") / "registry.sqlite"
 GROWING = ("change", "revision", "log", "verification")
 """Tables that only grow, each in the order in which it grew."""
+TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z")
+NO_NUMBERS = "SELECT count(*) FROM log WHERE typeof(x_mm) != 'real' OR typeof(y_mm) != 'real'"
 ORDER = {"revision": "change_id, kind, key"}
 
 
@@ -102,11 +105,16 @@ def unsound(location: str | Path) -> list[str]:
             wrong += [] if said == "ok" else [f"integrity_check: {said}"]
             strays = connection.execute("PRAGMA foreign_key_check").fetchall()
             wrong += [f"foreign keys: {strays}"] if strays else []
+            (far,) = connection.execute(NO_NUMBERS).fetchone()
+            wrong += [f"{far} papers stand nowhere"] if far else []
     with engine_of(str(location)).connect() as connection:
         if rows(connection, *DERIVED) != rebuilt(Reader(connection, NOW)):
             wrong.append("derived tables differ from what a rebuild gives")
     state = state_of(location)
     times = state.times if state is not None else {}
+    wrong += [
+        f"no time: {at}" for column in times.values() for at in column if not TIME.fullmatch(at)
+    ]
     return wrong + [f"times go back: {name}" for name, at in times.items() if at != sorted(at)]
 
 

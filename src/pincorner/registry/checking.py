@@ -9,21 +9,24 @@ from typing import Any
 from sqlalchemy import Connection, Table, func, inspect, select, text
 from sqlalchemy.exc import DatabaseError
 
-from pincorner.errors import RegistryDamaged
 from pincorner.registry.derived import rows_of
-from pincorner.registry.locations import shown
-from pincorner.registry.meanings import WHAT_HELPS
+from pincorner.registry.meanings import damaged
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.tables import (
     bed_hole,
+    change,
+    log,
     metadata,
     reference,
     station_code,
     station_hole,
+    verification,
 )
 
 DERIVED = (reference, bed_hole, station_hole, station_code)
+ENTRIES = (change, log, verification)
 _PROBLEMS_READ = 20
+_ROWS_READ = 10_000
 
 
 def check_database(connection: Connection, location: str) -> None:
@@ -42,11 +45,16 @@ def check_database(connection: Connection, location: str) -> None:
     _tell(problems, location)
 
 
-def check_documents(connection: Connection, location: str) -> None:
-    """Every document can be read, and the derived tables say what they say.
+def check_contents(connection: Connection, location: str) -> None:
+    """Entries are of their columns' kinds, documents can be read, and derived tables agree.
 
     Raises RegistryDamaged. The tables are those of this version.
     """
+    _check_entries(connection)
+    _check_documents(connection, location)
+
+
+def _check_documents(connection: Connection, location: str) -> None:
     due: dict[Table, Counter[tuple[Any, ...]]] = {table: Counter() for table in DERIVED}
     for document in Reader(connection, NOW).everything():
         for table, rows in rows_of(document).items():
@@ -59,10 +67,17 @@ def check_documents(connection: Connection, location: str) -> None:
     _tell(problems, location)
 
 
+def _check_entries(connection: Connection) -> None:
+    """Read what stands in the tables that only grow: a column's type refuses what is none of it."""
+    for table in ENTRIES:
+        for _ in connection.execute(select(table)).partitions(_ROWS_READ):
+            pass
+
+
 def _tell(problems: list[str], location: str) -> None:
     if problems:
         more = f", and {len(problems) - 1} more" if len(problems) > 1 else ""
-        raise RegistryDamaged(f"{shown(location)} is damaged ({problems[0]}{more}): {WHAT_HELPS}")
+        raise damaged(f"{problems[0]}{more}", location)
 
 
 def _of_sqlite(connection: Connection) -> Iterator[str]:
@@ -78,7 +93,7 @@ def _of_server(connection: Connection) -> Iterator[str]:
     for table in metadata.sorted_tables:
         if table.name not in there:
             continue
-        for _ in connection.execute(select(text("*")).select_from(table)).partitions(10_000):
+        for _ in connection.execute(select(text("*")).select_from(table)).partitions(_ROWS_READ):
             pass
         for key in table.foreign_keys:
             parent = key.column

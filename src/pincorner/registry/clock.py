@@ -7,7 +7,6 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, select, text, update
 
-from pincorner.errors import RegistryDamaged
 from pincorner.registry import times
 from pincorner.registry.tables import change, log, verification
 from pincorner.registry.writer import Writer, newest_time
@@ -18,6 +17,7 @@ AHEAD_OF_CLOCK = timedelta(hours=1)
 """Clocks of one shop may differ by that much, and nobody need be told."""
 
 _TIMED = (change, log, verification)
+_moment = datetime.fromisoformat
 
 
 def doubt(connection: Connection) -> str | None:
@@ -87,17 +87,6 @@ def _put(connection: Connection, table: Any, put: dict[str, str]) -> int:
         query = update(table).where(table.c.id == bindparam("row")).values(at=bindparam("to"))
         connection.execute(query, rows)
     return len(rows)
-
-
-def _moment(at: str) -> datetime:
-    """A time as it stands in the registry. Raises RegistryDamaged for what is none."""
-    try:
-        return datetime.fromisoformat(at)
-    except ValueError:
-        raise RegistryDamaged(
-            f"the registry holds {at!r} where a time should stand: put a backup back with "
-            "pincorner restore FILE --force, which keeps this one beside it"
-        ) from None
 
 
 def _shown(moment: datetime) -> str:

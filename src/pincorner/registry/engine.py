@@ -144,11 +144,14 @@ def _connect(engine: Engine, writing: Writing | None) -> Connection:
 
 
 @contextmanager
-def in_memory() -> Iterator[Connection]:
-    """An SQLite database in memory, which is gone afterwards."""
+def in_memory(location: str) -> Iterator[Connection]:
+    """An SQLite database in memory for a copy of the one at `location`; gone afterwards.
+
+    Its errors come out as RegistryError that name the original: a copy of pages copies damage.
+    """
     engine = create_engine("sqlite://", poolclass=StaticPool)
     try:
-        with engine.connect() as connection:
+        with explained(location, 0.0, lambda: None), engine.connect() as connection:
             yield connection
     finally:
         engine.dispose()

@@ -37,6 +37,13 @@ def explained(location: str, waited_s: float, holder: Callable[[], str | None]) 
         if is_busy(error):
             raise RegistryBusy(busy_text(shown(location), holder(), waited_s)) from None
         raise meaning(error, location) from None
+    except UnicodeDecodeError:  # the database's own words hold bytes of the damaged page
+        raise damaged("it holds bytes that are no text", location) from None
+
+
+def damaged(what: str, location: str) -> RegistryDamaged:
+    """A registry that does not hold what was written into it, with what to do."""
+    return RegistryDamaged(f"{shown(location)} is damaged ({what}): {WHAT_HELPS}")
 
 
 def is_busy(error: SQLAlchemyError) -> bool:
@@ -63,7 +70,7 @@ def _of_file(text: str, place: str) -> RegistryError | None:
     if "not a database" in text:
         return RegistryDamaged(f"{place} is no registry, or a damaged one: {WHAT_HELPS}")
     if "malformed" in text:
-        return RegistryDamaged(f"{place} is damaged ({text}): {WHAT_HELPS}")
+        return damaged(text, place)
     if "readonly" in text:
         return RegistryError(f"{place} may be read but not written; check its permissions")
     if "unable to open" in text:

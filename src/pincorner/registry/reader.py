@@ -46,11 +46,14 @@ Row = RowMapping
 
 
 def document_of(kind: str, name: str, body: str) -> AnyDocument:
-    """The document that a revision holds. Raises RegistryDamaged."""
+    """The document that a revision holds under a name. Raises RegistryDamaged."""
     try:
-        return from_json(kind, body)
+        document = from_json(kind, body)
     except (ValueError, TypeError) as error:  # no JSON, or JSON of something else
         raise _unreadable(kind, name, error) from None
+    if key_of(document.name) != key_of(name):
+        raise _unreadable(kind, name, f"it is that of {document.name}")
+    return document
 
 
 def values_of(kind: str, name: str, body: str) -> dict[str, Any]:
@@ -61,7 +64,7 @@ def values_of(kind: str, name: str, body: str) -> dict[str, Any]:
         raise _unreadable(kind, name, error) from None
 
 
-def _unreadable(kind: str, name: str, error: Exception) -> RegistryDamaged:
+def _unreadable(kind: str, name: str, error: object) -> RegistryDamaged:
     line = str(error).splitlines()[0]
     return RegistryDamaged(
         f"the registry is damaged: {kind} {name} cannot be read ({line}): {WHAT_HELPS}"
@@ -152,6 +155,9 @@ class Reader:
             .where(revision.c.body.is_not(None))
         )
         rows = sorted(self.connection.execute(query).all(), key=lambda row: row.key)
+        for row in rows:
+            if key_of(row.name) != row.key:
+                raise _unreadable(kind, row.name, f"it is kept as {row.key}")
         return [(row.name, row.body) for row in rows]
 
     def holes_in_use(self, bed: str) -> list[RowMapping]:
@@ -224,6 +230,16 @@ class Reader:
         if kind is not None:
             query = query.where(revision.c.kind == kind)
         return self._rows(query, "id", "kind", "key")
+
+    def newest_change(self, kind: str, name: str) -> RowMapping:
+        """The revision that a document's present state is from, with its change.
+
+        Raises RegistryDamaged where the history has none.
+        """
+        found = self.changes(key_of(name), kind)
+        if not found:
+            raise _unreadable(kind, name, "no change of the history wrote it")
+        return found[-1]
 
     def changes_alone(self) -> list[RowMapping]:
         """Changes that wrote no document, such as putting a backup back, oldest first."""

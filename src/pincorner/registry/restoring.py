@@ -17,7 +17,7 @@ from sqlalchemy import Connection, func, inspect, select
 
 from pincorner.errors import BadInput, RegistryDamaged, RegistryError
 from pincorner.registry import clock, versions
-from pincorner.registry.checking import check_database
+from pincorner.registry.checking import check_contents, check_database
 from pincorner.registry.copying import copy_rows
 from pincorner.registry.engine import Writing
 from pincorner.registry.locations import sqlite_path
@@ -113,6 +113,8 @@ def _state(registry: Registry, target: Path | None) -> int | str:
             version = versions.stored_version(connection, registry.location)
             if version > versions.SCHEMA_VERSION:
                 versions.check_version(connection, registry.location)
+            if target is not None and version == versions.SCHEMA_VERSION:
+                check_contents(connection, registry.location)
             return _count(connection)
     except RegistryDamaged:
         if target is None:

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Engine, func, insert, inspect, select
 from pincorner.documents.kinds import AnyDocument
 from pincorner.errors import BadInput, RegistryDamaged, RegistryMissing
 from pincorner.registry import clock, times, versions
-from pincorner.registry.checking import check_database, check_documents
+from pincorner.registry.checking import check_contents, check_database
 from pincorner.registry.copying import copy_rows
 from pincorner.registry.engine import Writing, copy_pages, in_memory, make_engine, transaction
 from pincorner.registry.locations import shown, sqlite_path
@@ -109,7 +109,7 @@ class Registry:
             with self._open() as connection:
                 yield connection
             return
-        with in_memory() as copy:
+        with in_memory(self.location) as copy:
             with self._open() as source:
                 copy_pages(source, copy)
             yield copy
@@ -165,7 +165,7 @@ class Registry:
         with self.unversioned() as connection:
             check_database(connection, self.location)
             versions.check_version(connection, self.location)
-            check_documents(connection, self.location)
+            check_contents(connection, self.location)
 
     @classmethod
     def create(
@@ -250,7 +250,7 @@ class Registry:
                 self.person_is_sure(clock.doubt(connection))
             repaired = clock.repair_times(connection, who) if repair_times else 0
             changed = renew(connection, who, before)
-            check_documents(connection, self.location)
+            check_contents(connection, self.location)
             after = versions.stored_version(connection, self.location)
             return Upgraded(before, after, changed, repaired)
 
@@ -267,6 +267,6 @@ class Registry:
             transaction(copy._engine, str(named), Writing()) as target,
         ):
             check_database(source, self.location)
-            check_documents(source, self.location)
+            check_contents(source, self.location)
             versions.migrate(target)
             return copy_rows(source, target)

@@ -8,9 +8,13 @@ questions of the job in SQL.
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 from sqlalchemy import (
     Boolean,
     Column,
+    Dialect,
     Float,
     ForeignKey,
     Index,
@@ -20,7 +24,77 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    TypeDecorator,
 )
+
+from pincorner.errors import RegistryDamaged
+from pincorner.registry import times
+from pincorner.registry.meanings import WHAT_HELPS
+
+
+class _Checked(TypeDecorator[Any]):
+    """What is of its column's kind: SQLite keeps anything anywhere.
+
+    Raises RegistryDamaged where something else is read.
+    """
+
+    due = ""
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> Any:
+        """What is read, if it is what should stand there."""
+        if value is None or self.is_due(value):
+            return value
+        raise RegistryDamaged(
+            f"the registry is damaged: {value!r} stands where {self.due} should: {WHAT_HELPS}"
+        )
+
+    def is_due(self, value: object) -> bool:
+        """Whether a value may stand there."""
+        raise NotImplementedError
+
+
+class Number(_Checked):
+    """A finite number."""
+
+    impl = Float
+    cache_ok = True
+    due = "a number"
+
+    def is_due(self, value: object) -> bool:
+        """Whether it is a number that can be reckoned with."""
+        return isinstance(value, float | int) and math.isfinite(value)
+
+
+class Words(_Checked):
+    """Text up to a length."""
+
+    impl = String
+    cache_ok = True
+    due = "a text"
+
+    def is_due(self, value: object) -> bool:
+        """Whether it is text."""
+        return isinstance(value, str)
+
+
+class LongWords(Words):
+    """Text of any length."""
+
+    impl = Text
+    cache_ok = True
+
+
+class Moment(_Checked):
+    """A time as `times` writes it: others do not sort."""
+
+    impl = String
+    cache_ok = True
+    due = "a time"
+
+    def is_due(self, value: object) -> bool:
+        """Whether it is a time, and written as one."""
+        return isinstance(value, str) and times.is_time(value)
+
 
 metadata = MetaData()
 
@@ -36,20 +110,20 @@ change = Table(
     "change",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("at", String(40), nullable=False, index=True),
-    Column("who", Text, nullable=False),
-    Column("command", Text, nullable=False),
-    Column("why", Text),
+    Column("at", Moment(40), nullable=False, index=True),
+    Column("who", LongWords, nullable=False),
+    Column("command", LongWords, nullable=False),
+    Column("why", LongWords),
 )
 
 revision = Table(
     "revision",
     metadata,
-    Column("kind", String(20), nullable=False),
-    Column("key", String(200), nullable=False),
+    Column("kind", Words(20), nullable=False),
+    Column("key", Words(200), nullable=False),
     Column("change_id", Integer, ForeignKey("change.id"), nullable=False, index=True),
-    Column("name", String(200), nullable=False),
-    Column("body", Text),  # canonical JSON in mm; nothing when retired
+    Column("name", Words(200), nullable=False),
+    Column("body", LongWords),  # canonical JSON in mm; nothing when retired
     PrimaryKeyConstraint("kind", "key", "change_id"),
 )
 
@@ -57,15 +131,15 @@ log = Table(
     "log",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("at", String(40), nullable=False),
-    Column("who", Text, nullable=False),
-    Column("event", String(20), nullable=False),
-    Column("station_key", String(200), nullable=False),
-    Column("nest", String(200), nullable=False),
-    Column("fingerprint", String(9), nullable=False),
-    Column("x_mm", Float, nullable=False),
-    Column("y_mm", Float, nullable=False),
-    Column("path", Text, nullable=False),
+    Column("at", Moment(40), nullable=False),
+    Column("who", LongWords, nullable=False),
+    Column("event", Words(20), nullable=False),
+    Column("station_key", Words(200), nullable=False),
+    Column("nest", Words(200), nullable=False),
+    Column("fingerprint", Words(9), nullable=False),
+    Column("x_mm", Number, nullable=False),
+    Column("y_mm", Number, nullable=False),
+    Column("path", LongWords, nullable=False),
     Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
     Index("log_fingerprint", "fingerprint"),
     Index("log_station", "station_key", "nest"),
@@ -75,19 +149,19 @@ verification = Table(
     "verification",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("at", String(40), nullable=False),
-    Column("who", Text, nullable=False),
-    Column("why", Text),
-    Column("station_key", String(200), nullable=False),
-    Column("nest", String(200), nullable=False),
-    Column("fingerprint", String(9), nullable=False),
-    Column("x_mm", Float, nullable=False),  # where the zero was found, in the machine
-    Column("y_mm", Float, nullable=False),
-    Column("z_mm", Float),
-    Column("computed_x_mm", Float, nullable=False),  # where it should have been, that day
-    Column("computed_y_mm", Float, nullable=False),
-    Column("computed_z_mm", Float),
-    Column("u_mm", Float, nullable=False),
+    Column("at", Moment(40), nullable=False),
+    Column("who", LongWords, nullable=False),
+    Column("why", LongWords),
+    Column("station_key", Words(200), nullable=False),
+    Column("nest", Words(200), nullable=False),
+    Column("fingerprint", Words(9), nullable=False),
+    Column("x_mm", Number, nullable=False),  # where the zero was found, in the machine
+    Column("y_mm", Number, nullable=False),
+    Column("z_mm", Number),
+    Column("computed_x_mm", Number, nullable=False),  # where it should have been, that day
+    Column("computed_y_mm", Number, nullable=False),
+    Column("computed_z_mm", Number),
+    Column("u_mm", Number, nullable=False),
     Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
     Index("verification_station", "station_key", "nest"),
 )
@@ -97,8 +171,8 @@ bed_hole = Table(
     metadata,
     Column("bed_key", String(200), nullable=False),
     Column("label", String(200), nullable=False),
-    Column("x_mm", Float, nullable=False),
-    Column("y_mm", Float, nullable=False),
+    Column("x_mm", Number, nullable=False),
+    Column("y_mm", Number, nullable=False),
     Column("usable", Boolean, nullable=False),
     PrimaryKeyConstraint("bed_key", "label"),
 )

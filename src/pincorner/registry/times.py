@@ -27,6 +27,14 @@ def as_text(moment: datetime) -> str:
     return moment.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
 
+def is_time(text: str) -> bool:
+    """Whether a text is a time as the registry writes it; any other does not sort as times do."""
+    try:
+        return as_text(datetime.fromisoformat(text)) == text
+    except (ValueError, OverflowError):
+        return False
+
+
 def _end_of_day(text: str) -> datetime | None:
     try:
         return datetime.combine(date.fromisoformat(text), time.max)

@@ -23,19 +23,10 @@ def backup(db: str | None, file: Path, force: bool) -> int:
     """
     registry = Registry(located(db))
     registry.must_exist()
-    _refuse_itself(file, registry.location)
     outputs = outputs_of(Session(registry, who_works(None), "backup"), force, databases=True)
     copied: list[int] = []
     outputs.write_by(file, lambda staged: copied.append(registry.backup_to(staged, file)))
     return copied[0]
-
-
-def _refuse_itself(file: Path, location: str) -> None:
-    """Raise BadInput where a backup is the registry, under whatever name, or its journal."""
-    if is_registry(file, location):
-        raise BadInput(
-            f"{file} is the registry itself ({shown(location)}) or belongs to it; name the backup"
-        )
 
 
 def restore(
@@ -54,7 +45,10 @@ def restore(
         location = located(db)
     except RegistryMissing:
         location = str(REGISTRY_FILE)
-    _refuse_itself(file, location)
+    if is_registry(file, location):
+        raise BadInput(
+            f"{file} is the registry itself ({shown(location)}) or belongs to it; name the backup"
+        )
     target = sqlite_path(location)
     is_new = target is not None and not there_is(target)
     if not force and not is_new:

@@ -256,16 +256,9 @@ def _told_of(path: Path) -> Iterator[None]:
         raise FileExists(path) from None
     except OSError as error:
         reason = error.strerror or str(error)
-        if not _is_folder(path.parent):
+        if isinstance(error, FileNotFoundError | NotADirectoryError):
             reason = f"there is no folder {_short(path.parent)}; make it first"
         raise BadInput(f"{_short(path)} cannot be written: {reason}") from None
-
-
-def _is_folder(path: Path) -> bool:
-    try:
-        return stat.S_ISDIR(path.stat().st_mode)
-    except OSError:
-        return False
 
 
 def _short(path: Path) -> str:

@@ -135,7 +135,7 @@ def _shown(
     reader: Reader, document: AnyDocument, fingerprint: str = "", headline: str = ""
 ) -> Shown:
     word = kind_of(document)
-    last = [row for row in reader.changes(key_of(document.name)) if row["kind"] == word][-1]
+    last = reader.newest_change(word, document.name)
     return Shown(word, document, last["at"], last["who"], fingerprint, headline)
 
 

@@ -62,8 +62,7 @@ def who_works(by: str | None, note: str | None = None) -> str:
             check_note(value or "")
         except ValueError as error:
             raise BadInput(f"{option}: {error}") from None
-    # The system's name may hold bytes that are no text: nobody can be asked to mend that here.
-    return by or "".join(c if c.isprintable() else "?" for c in login_name()) or "unknown"
+    return by or login_name()
 
 
 def located(db: str | None) -> str:
