@@ -16,6 +16,7 @@ import pincorner.setups.findings
 from pincorner.documents.beds import Slat
 from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
+from pincorner.geometry.outline import distance_to
 from pincorner.render.block import render_block
 from pincorner.render.comments import plain_ascii
 from pincorner.render.explain import render_explain
@@ -40,6 +41,18 @@ def with_pin(hole: str, body: float) -> Facts:
     assert place is not None
     pin = found.pins["peg-20"].model_copy(update={"name": "thick", "body": body})
     return found._replace(used=UsedHoles([UsedHole(place.at_mm, hole, pin, ("other", "other"))]))
+
+
+def test_pins_wider_than_the_pitch() -> None:
+    """A pin is in the way by its size, however many holes away its own hole is."""
+    found = plain()
+    place, outline = found.bed.hole("A1"), make_setups(found)[0].footprint_in_bed()
+    assert place is not None
+    away = distance_to(outline, place.at_mm)
+    assert away > max(found.bed.grid.pitch)
+    for reaches in (-1.0, 1.0):
+        codes = {f.code for f in make_setups(with_pin("A1", 2 * (away + reaches)))[0].findings}
+        assert ("pin-under-jig" in codes) == (reaches > 0)
 
 
 def on_slats() -> Facts:

@@ -31,7 +31,7 @@ CORE = (
 )
 """The tests that a supply of libraries must pass: what each library is there for, in a minute."""
 
-CORE_NEEDS = ("pytest", "hypothesis", "jsonschema", "ezdxf", "psycopg[binary]")
+CORE_NEEDS = ("pytest", "pytest-xdist", "hypothesis", "jsonschema", "ezdxf", "psycopg[binary]")
 """What of the extra `test` the core imports."""
 
 # Libraries of two years ago warn of what newer libraries below them will drop: that is theirs.
@@ -90,7 +90,22 @@ def run_core(python: Path, top: Path, *, old: bool = False) -> None:
     """Run the core of the suite, from the tests of `top`, on what is installed."""
     tests = [f"tests/{name}" for name in CORE]
     warned = _OLD_MAY_WARN if old else ()
-    run([python, "-P", "-m", "pytest", "-q", "-p", "no:cacheprovider", *warned, *tests], cwd=top)
+    run(
+        [
+            python,
+            "-P",
+            "-m",
+            "pytest",
+            "-q",
+            "-n",
+            "auto",
+            "-p",
+            "no:cacheprovider",
+            *warned,
+            *tests,
+        ],
+        cwd=top,
+    )
 
 
 def installed_at(python: Path) -> Path:

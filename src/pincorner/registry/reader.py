@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -207,6 +207,15 @@ class Reader:
             reference.c.to_kind == kind, reference.c.to_key == key
         )
         return self._rows(query, "kind", "key")
+
+    def users_of(self, places: Collection[tuple[str, str]]) -> set[tuple[str, str]]:
+        """Kind and key of everything in use that refers to any of these documents, now."""
+        if len(places) < _MANY:
+            found = (self.needed_by(*place) for place in places)
+            return {(row["kind"], row["key"]) for rows in found for row in rows}
+        columns = (reference.c.kind, reference.c.key, reference.c.to_kind, reference.c.to_key)
+        every = self.connection.execute(select(*columns))
+        return {(kind, key) for kind, key, *to in every if tuple(to) in places}
 
     def changes(self, key: str | None = None, kind: str | None = None) -> list[RowMapping]:
         """Every revision with its change, oldest first; of documents with that key or kind only."""

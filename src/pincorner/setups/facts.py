@@ -43,9 +43,11 @@ class UsedHole(NamedTuple):
 
 
 class UsedHoles:
-    """Holes in use on a bed, found by place."""
+    """Holes in use on a bed, found by place. `largest_mm`: the largest body of a pin in them."""
 
     def __init__(self, holes: Iterable[UsedHole]) -> None:
+        holes = list(holes)
+        self.largest_mm = max((hole.pin.body for hole in holes), default=0.0)
         columns: dict[float, list[UsedHole]] = {}
         for hole in sorted(holes, key=lambda hole: (hole.at_mm, hole.hole, hole.pin.name)):
             columns.setdefault(hole.at_mm[0], []).append(hole)

@@ -186,7 +186,9 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
     if facts.used is None:
         return
     outline = placed.footprint
-    for used in facts.used.within(bounds(outline).grown(max(facts.bed.grid.pitch))):
+    mine_mm = max(pin.radius_mm for pin in placed.located.pins)  # they touch the jig
+    reach_mm = 2 * mine_mm + facts.used.largest_mm / 2
+    for used in facts.used.within(bounds(outline).grown(reach_mm)):
         station = used.other_than(key_of(facts.station.name))
         if station is None:
             continue

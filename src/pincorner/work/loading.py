@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -21,7 +21,7 @@ from pincorner.registry.writer import Plan, Summary, plan
 from pincorner.setups.choice import Choice, choose_pins, with_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.session import Library, Session
+from pincorner.work.session import MANY_STATIONS, Library, Session
 
 
 class Loaded(NamedTuple):
@@ -146,6 +146,7 @@ def _with_chosen_pins(
     """
     library = _LibraryAfterLoad(reader, _AfterLoad(reader, documents))
     without = [d for d in documents if isinstance(d, Station) and d.pins is None]
+    library.reads_all = len(without) > MANY_STATIONS
     before = reader.bodies(map(identity, without))
     result: list[AnyDocument] = []
     chosen: list[tuple[str, str]] = []
@@ -194,23 +195,23 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
 
 def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str]:
     """Keys of stations that a change of these documents reaches."""
-    found: set[str] = set()
     seen: set[tuple[str, str]] = set()
-    queue = [(kind, key_of(name)) for kind, name in changed]
-    while queue:
-        kind, key = queue.pop()
-        if (kind, key) in seen:
-            continue
-        seen.add((kind, key))
-        if kind == "station":
-            found.add(key)
-        elif kind in ("survey", "surfacing"):
-            record = reader.find(kind, key)
-            if isinstance(record, Survey | Surfacing):
-                queue.append(("bed", key_of(record.bed)))
-        elif kind != "run":
-            queue += [(row["kind"], row["key"]) for row in reader.needed_by(kind, key)]
-    return found
+    now = {(kind, key_of(name)) for kind, name in changed}
+    while now:
+        seen |= now
+        records = [place for place in now if place[0] in ("survey", "surfacing")]
+        ends = {place for place in now if place[0] in ("station", "run")}
+        now = reader.users_of(now - ends - set(records)) | set(_measured_beds(reader, records))
+        now -= seen
+    return {key for kind, key in seen if kind == "station"}
+
+
+def _measured_beds(reader: Reader, records: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """The beds that surveys and surfacings in use are of."""
+    for kind, key in records:
+        record = reader.find(kind, key)
+        if isinstance(record, Survey | Surfacing):
+            yield "bed", key_of(record.bed)
 
 
 class Registered(NamedTuple):

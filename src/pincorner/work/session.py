@@ -21,7 +21,7 @@ from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.work.places import login_name, registry_location, shop_folder
 from pincorner.work.trails import settle
 
-_MANY = 50
+MANY_STATIONS = 50
 """So many stations are read with all others, and their papers too, in one query each."""
 
 
@@ -95,7 +95,7 @@ class Library:
     def stations(self, names: Iterable[str]) -> list[Station]:
         """The stations of those names, or all of them. Raises UnknownName."""
         wanted = {key_of(name): name for name in names}
-        self.reads_all = not wanted or len(wanted) > _MANY
+        self.reads_all = not wanted or len(wanted) > MANY_STATIONS
         if self.reads_all:
             found = self.reader.all("station")
             self._found.update((("station", key_of(each.name)), each) for each in found)
