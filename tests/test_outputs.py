@@ -253,6 +253,7 @@ def test_leftovers_are_swept_and_work_under_way_is_not(tmp_path: Path) -> None:
     names = {
         f".a.nc.{dead}": False,
         f".a.sqlite.{dead}-journal": False,
+        f".a.sqlite.{dead}-writer": False,
         f".a.nc.{owner}": True,
         f".a.nc.{elsewhere}": True,
         f".a.nc.{dead}.old": True,  # what a paper replaced: its trail knows what becomes of it

@@ -21,9 +21,16 @@ from pathlib import Path
 _STEM_BYTES = 40
 """So much of a file's name stands in its hidden one, which then fits wherever the file's does."""
 
+JOURNALS = ("-journal", "-wal", "-shm")
+"""Ends of the files that SQLite keeps beside a database, without which it is not whole."""
+WRITER_SUFFIX = "-writer"
+"""The end of the file beside a registry that says who writes now."""
+BESIDE_A_DATABASE = (*JOURNALS, WRITER_SUFFIX)
+
 OWNER_DIGITS = 20
 _HIDDEN = re.compile(
-    rf"\..*\.(?P<owner>[0-9a-f]{{{OWNER_DIGITS}}})(?:-journal|-wal|-shm|(?P<kept>\.[a-z]+))?",
+    rf"\..*\.(?P<owner>[0-9a-f]{{{OWNER_DIGITS}}})"
+    rf"(?:{'|'.join(BESIDE_A_DATABASE)}|(?P<kept>\.[a-z]+))?",
     re.DOTALL,
 )
 _LONGEST_MAKING_S = 86_400.0

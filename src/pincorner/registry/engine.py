@@ -13,8 +13,9 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError
 from sqlalchemy.pool import NullPool, StaticPool
 
 from pincorner.errors import BadInput, RegistryError
-from pincorner.registry.locations import WRITER_SUFFIX, shown, sqlite_path, url_of
+from pincorner.registry.locations import shown, sqlite_path, url_of
 from pincorner.registry.meanings import explained, is_busy
+from pincorner.staging import WRITER_SUFFIX
 
 BUSY_SECONDS = 10
 TELL_AFTER_SECONDS = 1

@@ -11,9 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from pincorner.errors import BadInput, RegistryError
-from pincorner.staging import discard, hidden_name, sweep
-
-_SUFFIXES = ("-journal", "-wal", "-shm")
+from pincorner.staging import BESIDE_A_DATABASE, JOURNALS, discard, hidden_name, sweep
 
 
 def there_is(file: Path) -> bool:
@@ -32,13 +30,13 @@ def staged_beside(file: Path) -> Iterator[Path]:
     try:
         yield staged
     finally:
-        for path in (staged, *_beside(staged)):
-            discard(path)
+        for end in ("", *BESIDE_A_DATABASE):
+            discard(staged.with_name(staged.name + end))
 
 
 def _beside(file: Path) -> list[Path]:
     """Where a database's journals stand."""
-    return [file.with_name(file.name + suffix) for suffix in _SUFFIXES]
+    return [file.with_name(file.name + suffix) for suffix in JOURNALS]
 
 
 def put_in_place(staged: Path, file: Path) -> bool:

@@ -9,11 +9,10 @@ from pincorner.documents.jigs import Jig
 from pincorner.documents.records import Program
 from pincorner.registry.locations import sqlite_path
 from pincorner.shipped import shipped_folder
+from pincorner.staging import BESIDE_A_DATABASE
 from pincorner.work.outputs import Outputs, Place, kept_places
 from pincorner.work.places import REGISTRY_FILE, TEMPLATES_FOLDER
 from pincorner.work.session import Session
-
-_BESIDE_A_DATABASE = ("-journal", "-wal", "-shm", "-writer")
 
 
 def outputs_of(
@@ -43,7 +42,7 @@ def registry_files(location: str) -> Iterator[Place]:
     """The registry's file and those that its database keeps beside it; the shop's own, too."""
     for file in filter(None, (sqlite_path(location), REGISTRY_FILE)):
         yield Place(file, "the registry")
-        for end in _BESIDE_A_DATABASE:
+        for end in BESIDE_A_DATABASE:
             yield Place(file.with_name(file.name + end), "a part of the registry")
 
 

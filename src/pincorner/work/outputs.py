@@ -23,7 +23,6 @@ from pincorner.work.places import REGISTRY_FILE
 IS_WINDOWS = os.name == "nt"
 _DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])[ .]*(\..*)?")
 _DATABASE = b"SQLite format 3\0"
-_BESIDE_DATABASE = ("", "-journal", "-wal", "-shm")
 _LONGEST_TOLD = 1000
 
 
@@ -142,7 +141,7 @@ class Outputs:
                 staging.flush(staged)
             self.place(staged, path)
         finally:
-            for end in _BESIDE_DATABASE:
+            for end in ("", *staging.BESIDE_A_DATABASE):
                 staging.discard(staged.with_name(staged.name + end))
 
     def stage(self, path: Path, staged: Path, data: Iterable[bytes]) -> None:
