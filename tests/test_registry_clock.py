@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import sqlite3
 import sys
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -118,6 +120,23 @@ def test_repair(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "name: p2" in run("dump", "--as-of", after).out and "name: p2" not in run("dump").out
     assert run("upgrade", "--repair-times").out == "up to date already\n"
     assert run("status", "--deep").code != 3
+
+
+def test_repair_within_a_moment(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Times are put behind those that are right, also where a right one is of this very moment."""
+    with monkeypatch.context() as wrong:
+        set_clock(wrong, days=YEARS)
+        assert run("retire", "run", "three-sides", "--yes").code == 0
+        assert run("retire", "run", "monday-sides", "--yes").code == 0
+    right = max(e["at"] for e in run("history", "--json").json["events"] if e["command"] == "init")
+    order = [(e["command"], e["name"]) for e in run("history", "--json").json["events"]]
+    monkeypatch.setattr(times, "now_text", lambda: right)
+    assert run("upgrade", "--repair-times", "--yes").code == 0
+    after = run("history", "--json").json["events"]
+    assert [(e["command"], e["name"]) for e in after][: len(order)] == order
+    with closing(sqlite3.connect(shop / "fixtures_db" / "registry.sqlite")) as connection:
+        moments = [at for (at,) in connection.execute("SELECT at FROM change ORDER BY id")]
+    assert moments == sorted(moments) and moments[-1] >= right
 
 
 @needs_server
