@@ -101,6 +101,28 @@ def test_developers_guide_shows_the_same_layers() -> None:
             ), f"DEVELOPERS.md does not show {name} at {height}"
 
 
+OTHER_THAN_NAMES = {
+    "documents/fields.py": "key_of itself",
+    "documents/survey_csv.py": "headings of columns, and words for what is no number",
+    "errors.py": "words that are near to an unknown one",
+    "registry/locations.py": "names of files",
+    "render/templates.py": "names of files",
+    "work/outputs.py": "paths",
+}
+"""Modules that fold case for something else than the name of a document or its part."""
+
+
+def test_names_are_compared_in_one_way() -> None:
+    """Whether two names are the same is asked of `key_of` alone."""
+    folding = {
+        path.relative_to(SOURCE).as_posix()
+        for path in modules()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr == "casefold"
+    }
+    assert folding == set(OTHER_THAN_NAMES)
+
+
 def run_tool(*command: str) -> None:
     done = subprocess.run(
         [sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False

@@ -17,6 +17,7 @@ from pincorner.documents.fields import (
     Note,
     Point,
     Size,
+    key_of,
 )
 from pincorner.geometry.outline import Outline, rectangle, signed_area
 
@@ -105,9 +106,9 @@ class Jig(Document):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
-        names = [nest.name.casefold() for nest in self.nests]
+        keys = [key_of(nest.name) for nest in self.nests]
         for nest in self.nests:
-            if names.count(nest.name.casefold()) > 1:
+            if keys.count(key_of(nest.name)) > 1:
                 raise ValueError(f"nests: two are named {nest.name}")
         if self.height is not None and self.height < self.seat:
             raise ValueError(
@@ -135,5 +136,5 @@ class Jig(Document):
 
     def nest(self, name: str) -> Nest | None:
         """The nest of that name, without regard to case."""
-        wanted = name.casefold()
-        return next((nest for nest in self.nests if nest.name.casefold() == wanted), None)
+        wanted = key_of(name)
+        return next((nest for nest in self.nests if key_of(nest.name) == wanted), None)
