@@ -40,7 +40,7 @@ def one(text: str) -> AnyDocument:
     ],
 )  # fmt: skip
 def test_names(written: str, want: str | None) -> None:
-    """A name is the scalar's text in NFC, and keeps the contract's rule."""
+    """A name is the scalar's text in NFC, and keeps the rule of names."""
     text = f"pins: [{{name: {written}, shank: 8, body: 9, height: 10}}]"
     if want is None:
         with pytest.raises(DocumentErrors, match=r"pins\[0\]\.name"):
@@ -54,7 +54,7 @@ NAMELIKE = st.text(st.characters(categories=["L", "M", "Nd"], include_characters
 
 @given(NAMELIKE)
 def test_names_by_rule(text: str) -> None:
-    """Of texts of allowed characters those pass that the contract allows, and pass unchanged."""
+    """Of texts of allowed characters those pass that the rule allows, and pass unchanged."""
     kept = unicodedata.normalize("NFC", text)
     good = 1 <= len(kept) <= 64 and kept == kept.strip(" .") and any(c.isalnum() for c in kept)
     if good:
