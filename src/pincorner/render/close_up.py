@@ -125,7 +125,7 @@ def _corner_place(setup: Setup) -> Place | None:
 def _draw_pins(canvas: Canvas, labels: Labels, setup: Setup) -> None:
     if setup.located.on_dowels:
         _draw_dowel_holes(canvas, setup)
-    draw(canvas, pin_shapes(setup), _LOOKS)
+    draw(canvas, pin_shapes(setup.located), _LOOKS)
     for pin in setup.located.pins:
         labels.keep(around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)))
 

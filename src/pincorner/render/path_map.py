@@ -101,12 +101,12 @@ def path_drawing(
         jig = jig_shape(other)
         draw(canvas, [jig], _OTHERS)
         canvas.text(bounds(jig.outline).middle, jig.name, 3.0)
-        draw(canvas, pin_shapes(other), _OTHERS)
+        draw(canvas, pin_shapes(other.located), _OTHERS)
     draw(canvas, [jig_shape(setup)], _OWN)
     for each in standing_shapes(setup):
         draw(canvas, [each], _OWN)
         canvas.text(bounds(each.outline).middle, each.name, 2.2)
-    draw(canvas, (stock_shape(setup), *pin_shapes(setup)), _OWN)
+    draw(canvas, (stock_shape(setup), *pin_shapes(setup.located)), _OWN)
     for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
         if lines:
             canvas.strokes(lines, look)

@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Outline, band
 from pincorner.geometry.pose import XY
+from pincorner.setups.located import Located
 from pincorner.setups.setup import Setup
 
 Kind = Literal[
@@ -103,7 +104,7 @@ def map_scene(bed: Bed, setups: Sequence[Setup]) -> Scene:
             *grid_letters(bed),
             *map(jig_shape, firsts),
             *(shape for setup in firsts for shape in standing_shapes(setup)),
-            *(shape for setup in firsts for shape in pin_shapes(setup)),
+            *(shape for setup in firsts for shape in pin_shapes(setup.located)),
             *map(stock_shape, setups),
             *map(zero_shape, setups),
             *(Shape("finding", "!", Spot(place)) for place in sorted(places)),
@@ -151,11 +152,10 @@ def standing_shapes(setup: Setup) -> Iterator[Shape]:
     return (Shape("standing", name, outline) for name, outline in setup.solids_in_bed())
 
 
-def pin_shapes(setup: Setup) -> Iterator[Shape]:
-    """A station's pins, by the names of their holes."""
+def pin_shapes(located: Located) -> Iterator[Shape]:
+    """The pins that locate a jig, by the names of their holes."""
     return (
-        Shape("pin", pin.hole, Disc(pin.at_mm, pin.radius_mm), (pin.role,))
-        for pin in setup.located.pins
+        Shape("pin", pin.hole, Disc(pin.at_mm, pin.radius_mm), (pin.role,)) for pin in located.pins
     )
 
 
