@@ -169,6 +169,9 @@ TOLD = {
     "survey": (("survey", "elm", "scaled.csv"), "4.571 by 4.571 in, and bed elm has 4 by 4 in"),
     "resurface": (("resurface", "elm", "--depth", "-0.5"), "got -0.5 in"),
     "verify": (("verify", "left", "--x", "3.882", "--y", "7.371"), "0.0070 to the right"),
+    "verify's u": (
+        ("verify", "left", "--x", "3.882", "--y", "7.371", "--u", "-0.5"), "above 0, got -0.5 in"),
+    "load": (("load", "low.yaml"), "(0.5 in) is not below the seat (0.75 in)"),
     "sheet": (("sheet", "upon", "-o", "papers"), "papers"),
     "map": (("map", "elm", "-o", "map.html"), "map.html"),
     "retract": (
@@ -180,7 +183,7 @@ TOLD = {
         "-8 in to 0 in"),
 }  # fmt: skip
 SILENT = {
-    "backup", "demo", "dump", "init", "load", "restore", "retire", "schema", "show", "upgrade",
+    "backup", "demo", "dump", "init", "restore", "retire", "schema", "show", "upgrade",
 }  # fmt: skip
 """Commands that tell no lengths, or a document's own words."""
 
@@ -190,6 +193,8 @@ def crowd(oak: Path, run: Run) -> Path:
     """The same shop with a bed on which nearly everything has something against it."""
     (oak / "more.yaml").write_text(MORE, encoding="utf-8")
     (oak / "scaled.csv").write_text(SCALED, encoding="utf-8")
+    low = SHOP.replace("height: 1.25", "height: 0.5")
+    (oak / "low.yaml").write_text(low, encoding="utf-8")
     assert run("load", "more.yaml").code == 0
     run("verify", "left", "--x", "3.882", "--y", "7.371")
     return oak

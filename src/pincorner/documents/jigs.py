@@ -3,7 +3,7 @@
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import Discriminator, Field, Tag, ValidationInfo, model_validator
 
 from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
@@ -20,6 +20,7 @@ from pincorner.documents.fields import (
     key_of,
 )
 from pincorner.geometry.outline import Outline, rectangle, signed_area
+from pincorner.units import Unit, told_size
 
 
 class RoundHole(Document):
@@ -105,15 +106,16 @@ class Jig(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _fits_together(self) -> Self:
+    def _fits_together(self, info: ValidationInfo) -> Self:
         keys = [key_of(nest.name) for nest in self.nests]
         for nest in self.nests:
             if keys.count(key_of(nest.name)) > 1:
                 raise ValueError(f"nests: two are named {nest.name}")
         if self.height is not None and self.height < self.seat:
+            unit: Unit = info.context["units"] if info.context else "mm"
             raise ValueError(
-                f"height: the tallest point ({self.height:g} mm) is not below the seat "
-                f"({self.seat:g} mm)"
+                f"height: the tallest point ({told_size(self.height, unit)}) is not below the seat "
+                f"({told_size(self.seat, unit)})"
             )
         return self
 
