@@ -1,4 +1,4 @@
-"""The contract's documents as text: all that a kind may say, and the least of it."""
+"""Documents as text: all that a kind may say, and the least of it."""
 
 EXAMPLE = """
 format: 1
@@ -105,7 +105,7 @@ dialects:
     line_length: 256
     decimals: {mm: 3, in: 4, deg: 4}
 """
-"""A document of every kind with every key of the contract."""
+"""A document of every kind with every key of README's tables."""
 
 LEAST = {
     "machine": "machines: [{name: x, dialect: rs274}]",

@@ -27,7 +27,7 @@ from pincorner.shipped import shipped_folder
 
 QUADRANTS = ("+x+y", "-x+y", "+x-y", "-x-y")
 TURNS = (0, 90, 180, 270)
-LEAST_EDGE_SHARE = 0.1  # geometry 2: edge pins stand at least a tenth of the edge apart
+LEAST_EDGE_SHARE = 0.1  # guide, Corner: edge pins stand at least a tenth of the edge apart
 
 
 class Pair(NamedTuple):

@@ -101,7 +101,7 @@ def test_exact_blocks(name: str) -> None:
 
 
 def test_a_half_turn_prints_without_a_sign() -> None:
-    """An offset's angle never prints as -180: it lies in (-180, 180] (geometry 3)."""
+    """An offset's angle never prints as -180: it lies in (-180, 180] (guide, Places)."""
     bed = {"pose": PoseEntry(x=600, y=155, angle=4.49)}
     jig = {"nests": (TWO[0].model_copy(update={"angle": 45.0}),)}
     found = station("rs274-turned", bed=bed, jig=jig, turn=180, program_angle=49.49)
@@ -129,7 +129,7 @@ def test_short_lines_hold_any_write_or_refuse() -> None:
      ({"write": "none"}, Z_MACHINE)],
 )  # fmt: skip
 def test_z_that_is_not_written_is_not_claimed(dialect: dict[str, Any], rule: ZRule) -> None:
-    """A block without a Z word leaves the sum open or gives it to be keyed in (geometry 4)."""
+    """A block without a Z word leaves the sum open or gives it to be keyed in (guide, Heights)."""
     text = block_of(station(dialect, z=rule, machine={"tool_lengths": "gauge"}))
     assert not re.search(r"^G10.* Z", text, re.MULTILINE)
     assert "Z SET BY THIS BLOCK" not in text
@@ -143,7 +143,7 @@ def test_an_angle_to_key_in_is_told() -> None:
 
 
 def test_a_rotation_is_taken_off_before_it_is_put_on() -> None:
-    """A dialect that rotates by G68 takes an old rotation off first (geometry 7, order)."""
+    """A dialect that rotates by G68 takes an old rotation off first (guide, Block)."""
     words = block_of(station({"rotation": "g68"})).splitlines()
     assert words.index("G69") < words.index("G68 X0 Y0 R0.0000")
 

@@ -1,6 +1,6 @@
 """The setup-block reader against NISTIR 6556 itself (sections beside each check).
 
-Facts come from references/rs274ngc.md; "from memory" marks what is not written there.
+Facts come from references/rs274ngc.yaml; "from memory" marks what is not written there.
 """
 
 import pytest
@@ -24,7 +24,7 @@ G55
 
 
 def test_the_block_of_the_design_sets_and_selects_g55_without_moving() -> None:
-    """The block of geometry.md 7 puts G55 at 295, 185, leaves Z, selects it and moves nothing."""
+    """The block of station left puts G55 at 295, 185, leaves Z, selects it and moves nothing."""
     before = MachineState({5243: -41.5, 5211: 3.0}, motion="G1")
     after = read_block(BLOCK, before)
     assert program_origin(after, "mm") == (295.0, 185.0, -41.5)

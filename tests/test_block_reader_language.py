@@ -1,6 +1,6 @@
 """The language that the setup-block reader reads, against NISTIR 6556 (sections beside each check).
 
-Facts come from references/rs274ngc.md; "from memory" marks what is not written there.
+Facts come from references/rs274ngc.yaml; "from memory" marks what is not written there.
 """
 
 import pytest

@@ -57,7 +57,7 @@ def fit_of(points: int, s: float, angle: float = 3.3) -> Fit:
 
 
 def noisy_case(found: Facts, hole_sd: float = 0.05) -> Case:
-    """The same in plain numbers: 60 um of play, contact 7 mm up a hole 20 mm deep (geometry 6)."""
+    """The same in plain numbers: 60 um of play, contact 7 mm up a hole of 20 (guide, Budget)."""
     play = found.bed.grid.hole - 20.0
     radius = play / 2 + play * 7.0 / 20.0
     return case_of(
@@ -72,7 +72,7 @@ def noisy_case(found: Facts, hole_sd: float = 0.05) -> Case:
 
 
 def covariance_at_a1(fit: Fit) -> np.ndarray:
-    """The fit's covariance carried from its centroid to A1, machine axes (geometry 5)."""
+    """The fit's covariance carried from its centroid to A1, machine axes (guide, Survey)."""
     arm = -complex(*fit.centroid) * np.exp(1j * math.radians(fit.pose.angle))
     carry = np.array([[1, 0, -arm.imag], [0, 1, arm.real], [0, 0, 1]])
     spread = np.diag([fit.s**2 / fit.points] * 2 + [fit.s**2 / fit.spread])
@@ -96,7 +96,7 @@ def draws_of(seed: int, survey_points: int, normal: bool) -> tuple[Facts, np.nda
 
 
 def test_the_worked_budget() -> None:
-    """The worked budget of geometry 6 comes out row by row, together and at every corner."""
+    """The worked budget comes out row by row, together and at every corner."""
     budget = setups(worked_text("A"))[0].budget
     half = "printed to 1e-6 mm and 1e-7 deg"
     rows = {row.source: row for row in budget.rows}

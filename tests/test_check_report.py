@@ -48,7 +48,7 @@ def test_text_says_what_was_found_and_what_not_looked_at(tmp_path: Path) -> None
     assert not re.search(r"\b(safe|safely|clear|OK|passed|good)\b", report_text(clean))
 
 
-def test_json_has_the_keys_of_the_contract(tmp_path: Path) -> None:
+def test_json_has_its_keys(tmp_path: Path) -> None:
     """The keys and values that scripts rely on, as JSON without NaN."""
     _, report, _ = with_a_pin_hit(tmp_path)
     told = json.loads(json.dumps(check_json(report), allow_nan=False))

@@ -106,7 +106,7 @@ CASES = [
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.code} {case.instead[1:2]}")
 def test_an_edit_is_found_at_its_line(tmp_path: Path, case: Case) -> None:
-    """A small edit gives the finding of the contract at the right line, with its figure."""
+    """A small edit gives its own finding at the right line, with its figure."""
     text, line = edited("hand-hold.nc", case.line, case.instead)
     report = check_text(tmp_path, text, demo_setup("left"))
     where = line + case.at

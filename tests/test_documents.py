@@ -65,12 +65,12 @@ def at(document: Any, path: str) -> Any:
 
 @pytest.mark.parametrize(("kind", "path", "want"), DEFAULTS)
 def test_key_left_out_has_its_default(kind: str, path: str, want: Any) -> None:
-    """A key left out says what the contract's comment says."""
+    """A key left out counts as README's tables say."""
     assert at(one(LEAST[kind]), path) == want
 
 
 def test_example_holds_every_kind() -> None:
-    """The contract's example loads, and is the same after its way through text and registry."""
+    """The example of every kind loads, and is the same after its way through text and registry."""
     documents = [entry.document for entry in entries(EXAMPLE)]
     assert {kind_of(document) for document in documents} == set(KINDS)
     for document in documents:

@@ -95,7 +95,7 @@ def test_the_frames_lead_from_the_pins_to_the_zero(setup: Setup) -> None:
 
 
 def test_the_skew_is_a_chord() -> None:
-    """The skew of case A is 2 sin(angle / 2) times the printed reach: 0.995 mm (geometry 6)."""
+    """The skew of case A is 2 sin(angle / 2) times the printed reach: 0.995 mm (guide, Budget)."""
     text = render_explain(setups(worked_text("A"))[0])
     angle, reach, again, skew, limit = numbers(
         rf"no angle: {N} over {N} mm to the farthest stock corner is\n"

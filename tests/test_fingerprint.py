@@ -1,4 +1,4 @@
-"""What a fingerprint stands for: the printed ingredients of geometry 7, and nothing else."""
+"""What a fingerprint stands for: the printed ingredients (guide, Block), and nothing else."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ CHANGES: list[tuple[str, dict[str, Any], bool]] = [  # what, keys, whether the f
 
 @pytest.mark.parametrize(("what", "keys", "changes"), CHANGES, ids=[each[0] for each in CHANGES])
 def test_what_a_fingerprint_stands_for(what: str, keys: dict[str, Any], changes: bool) -> None:
-    """A fingerprint changes with each printed ingredient and with nothing else (geometry 7)."""
+    """A fingerprint changes with each printed ingredient and with nothing else (guide, Block)."""
     before = setup_of(station(bed=TURNED)).fingerprint
     after = setup_of(station(**({"bed": TURNED} | keys))).fingerprint
     assert re.fullmatch(r"[0-9A-F]{4}-[0-9A-F]{4}", after)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -18,7 +19,13 @@ from pincorner.geometry import outline
 from pincorner.geometry.contact import Pins, corner_from_pins, frame_angle, why_no_corner
 from pincorner.geometry.dowels import pose_on_dowels
 from pincorner.geometry.pose import FramesDoNotMeet, Pose, normal_deg
-from pincorner.geometry.student import TWO_SIGMA, coverage_factor, effective_dof, t_within
+from pincorner.geometry.student import (
+    TWO_SIGMA,
+    coverage_factor,
+    effective_dof,
+    factor_at,
+    t_within,
+)
 
 ROUNDING_MM = 1e-9  # hundreds of roundings of a double at 10 m, more than any chain here has
 
@@ -139,13 +146,23 @@ def test_effective_degrees_of_the_end_gauge() -> None:
     16): standard 25 nm at 18, difference 9.7 at 25.6, expansion 2.9 at 50 and 16.6 at 2.
     """
     parts = [(25.0, 18.0), (9.7, 25.6), (2.9, 50.0), (16.6, 2.0)]
-    dof = effective_dof([(u * u, nu) for u, nu in parts])
+    dof = effective_dof(sum(u * u for u, _ in parts), [(u * u, nu) for u, nu in parts])
     uc = math.sqrt(sum(u * u for u, _ in parts))
     assert_close(dof, 16.75, 0.1, "components printed to 0.1 nm")
     k = coverage_factor(math.floor(dof), 0.99)
     assert_close(k, 2.921, 0.5e-3, "t99(16), printed to three decimals")
     assert_close(k * uc, 92.5, 0.15, "components printed to 0.1 nm, times 2.9")
-    assert effective_dof([(1.0, math.inf)]) == math.inf
+    assert effective_dof(1.0, [(1.0, math.inf)]) == math.inf
+
+
+def test_a_survey_alone_keeps_its_degrees() -> None:
+    """One part alone has its own degrees of freedom, however the formula rounds, one or many."""
+    variances = np.linspace(0.001, 3.0, 500)
+    for dof in range(1, 40):
+        found = [effective_dof(each, [(each, dof)]) for each in variances.tolist()]
+        assert {factor_at(each) for each in found} == {coverage_factor(dof)}
+        assert effective_dof(variances, [(variances, dof)]).tolist() == found
+    assert effective_dof(variances, [(0 * variances, 3)]).tolist() == [math.inf] * 500
 
 
 @settings(deadline=None, max_examples=40)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -101,6 +102,28 @@ def test_developers_guide_shows_the_same_layers() -> None:
             ), f"DEVELOPERS.md does not show {name} at {height}"
 
 
+OTHER_THAN_NAMES = {
+    "documents/fields.py": "key_of itself",
+    "documents/survey_csv.py": "headings of columns, and words for what is no number",
+    "errors.py": "words that are near to an unknown one",
+    "registry/locations.py": "names of files",
+    "render/templates.py": "names of files",
+    "work/outputs.py": "paths",
+}
+"""Modules that fold case for something else than the name of a document or its part."""
+
+
+def test_names_are_compared_in_one_way() -> None:
+    """Whether two names are the same is asked of `key_of` alone."""
+    folding = {
+        path.relative_to(SOURCE).as_posix()
+        for path in modules()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr == "casefold"
+    }
+    assert folding == set(OTHER_THAN_NAMES)
+
+
 def run_tool(*command: str) -> None:
     done = subprocess.run(
         [sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False
@@ -146,6 +169,27 @@ def test_every_reference_is_read() -> None:
     tests = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "tests").rglob("*.py"))
     for path in (ROOT / "tests" / "references").glob("*.yaml"):
         assert f'"{path.stem}"' in tests, f"no test reads {path.name}"
+
+
+PAPERS = re.compile(r"[A-Za-z0-9_/.-]+\.md\b")
+ELSEWHERE = re.compile(r"(?i)\b(geometry,? [0-9]|project's (specification|geometry)|contract)\b")
+
+
+def test_what_is_cited_is_there() -> None:
+    """Comments and references cite published sources or this repository's own pages."""
+    headings = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    texts = [ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "pyproject.toml"]
+    for folder in ("src", "tests", "templates"):
+        texts += [p for p in (ROOT / folder).rglob("*") if p.suffix in (".py", ".yaml", ".j2")]
+    for path in texts:
+        if path == Path(__file__):
+            continue
+        text, where = path.read_text(encoding="utf-8"), path.relative_to(ROOT)
+        assert not ELSEWHERE.search(text), f"{where}: {ELSEWHERE.search(text)}"
+        for name in re.findall(r"guide, ([A-Z][a-z]+)", text):
+            assert f"**{name}" in headings, f"{where} cites {name}"
+        for cited in PAPERS.findall(text):
+            assert (ROOT / Path(cited).name).is_file(), f"{where} cites {cited}"
 
 
 def test_nothing_names_this_machine() -> None:

@@ -104,6 +104,136 @@ def test_no_report_speaks_mm(oak: Path, run: Run, report: str) -> None:
     assert not MM.search(text), text
 
 
+MORE = """
+format: 1
+units: in
+machines:
+  - {name: old, dialect: rs274, units: in, travel: {x: [0, 40], y: [0, 30], z: [-8, 0]},
+     repeatability: 0.001, nose: 2.5, max_skew: 0.004}
+beds:
+  - name: elm
+    machine: old
+    grid: {columns: 8, rows: 6, pitch: [4, 4], hole: 0.751, hole_position: 0.003, depth: 0.75}
+    pose: {x: 2.5, y: 2.25}
+    surface: -4.5
+    thickness: 1.5
+    slats:
+      - {name: L1, from: [-2, -2], to: [30, 6], surface: -4.5}
+      - {name: L2, from: [-2, 6], to: [30, 22], surface: -4.4}
+    tracks: [{name: T1, from: [-2, 21], to: [30, 21], width: 0.75, depth: 0.04}]
+    screws: [{name: S1, at: [10, 10], diameter: 0.35, depth: 0.2}]
+    solids: [{name: post, from: [25, 20], to: [26, 21], top: 2.4}]
+pins:
+  - {name: fat, shank: 3/4 in, body: 0.87, height: 1.5}
+  - {name: tall, shank: 3/4 in, body: 3/4 in, height: 3}
+jigs:
+  - {name: plate, footprint: [14, 10], seat: 0.5, height: 0.6,
+     nests: [{name: a, zero: [1, 0.75], stock: {size: [12, 8, 0.75]}},
+             {name: b, zero: [1, 0.75], stock: {size: [304.8, 8, 0.75]}, run_off: 0.3}]}
+stations:
+  - {name: turned, bed: elm, jig: drawer tray, pin: dowel,
+     pins: {edge: [{hole: B2, pin: fat}, D2], stop: A4}, work_offsets: {a: G54}, program: front}
+  - {name: upon, bed: elm, jig: plate, pin: tall, pins: {edge: [C2, E2], stop: B3},
+     work_offsets: {a: G55}, program: front,
+     clamps: [{name: c1, from: [-4, 3], to: [4, 5], top: 2}]}
+  - {name: edge, bed: elm, jig: drawer tray, pin: tall, pins: {edge: [F6, H6], stop: E6}, turn: 0,
+     work_offsets: {a: G56}, program: front}
+runs: [{name: crowd, stations: [turned, upon], load: 60 s, parts: 2}]
+"""
+SCALED = """hole,x_in,y_in
+A1,2.5,2.25
+H1,34.5,2.25
+A6,2.5,25.1
+H6,34.5,25.1
+D3,16.2,11.4
+"""
+
+
+TOLD = {
+    "block": (("block", "turned"), "0.1082 in over the stock, more than max_skew 0.0040 in"),
+    "no corner": (
+        ("register", "new", "--bed", "elm", "--jig", "plate", "--pin", "dowel", "--pins",
+         "B2,D2,C2"), "stands 0.0000 in off"),
+    "check": (("check", "front", "--station", "upon"), "to 1.0000"),
+    "explain": (("explain", "turned"), "0.1082 in; at most 0.0040 in may stay"),
+    "explain left": (("explain", "left"), "All lengths in inches"),
+    "history": (("history",), "+0.0070, -0.0040 in from its computed place"),
+    "list": (("list",), "turned"),
+    "offsets": (("offsets",), "0.1082 in over the stock"),
+    "place": (
+        ("place", "drawer tray", "--bed", "elm", "--pin", "dowel", "--count", "1"),
+        "clamps reach"),
+    "nowhere": (("place", "plate", "--bed", "elm", "--pin", "dowel"), "no place"),
+    "run": (("run", "crowd"), "clamp c1 of station upon and drawer tray of station turned overlap"),
+    "status": (("status",), "differ by 0.1000 in"),
+    "survey": (("survey", "elm", "scaled.csv"), "4.571 by 4.571 in, and bed elm has 4 by 4 in"),
+    "resurface": (("resurface", "elm", "--depth", "-0.5"), "got -0.5 in"),
+    "verify": (("verify", "left", "--x", "3.882", "--y", "7.371"), "0.0070 to the right"),
+    "verify's u": (
+        ("verify", "left", "--x", "3.882", "--y", "7.371", "--u", "-0.5"), "above 0, got -0.5 in"),
+    "load": (("load", "low.yaml"), "(0.5 in) is not below the seat (0.75 in)"),
+    "sheet": (("sheet", "upon", "-o", "papers"), "papers"),
+    "map": (("map", "elm", "-o", "map.html"), "map.html"),
+    "retract": (
+        ("repeat", "front", "--stations", "left,right", "--retract", "-4", "-o", "two.nc"),
+        "0.5500 in deep"),
+    "stamp": (("stamp", "front", "--station", "left", "-o", "left.nc"), "0.5500 in deep"),
+    "bad retract": (
+        ("repeat", "front", "--stations", "left,right", "--retract", "-50", "-o", "two.nc"),
+        "-8 in to 0 in"),
+}  # fmt: skip
+SILENT = {
+    "backup", "demo", "dump", "init", "restore", "retire", "schema", "show", "upgrade",
+}  # fmt: skip
+"""Commands that tell no lengths, or a document's own words."""
+
+
+@pytest.fixture
+def crowd(oak: Path, run: Run) -> Path:
+    """The same shop with a bed on which nearly everything has something against it."""
+    (oak / "more.yaml").write_text(MORE, encoding="utf-8")
+    (oak / "scaled.csv").write_text(SCALED, encoding="utf-8")
+    low = SHOP.replace("height: 1.25", "height: 0.5")
+    (oak / "low.yaml").write_text(low, encoding="utf-8")
+    assert run("load", "more.yaml").code == 0
+    run("verify", "left", "--x", "3.882", "--y", "7.371")
+    return oak
+
+
+@pytest.mark.parametrize("report", TOLD)
+def test_no_finding_speaks_mm(crowd: Path, run: Run, report: str) -> None:
+    """Refusals, findings and advice tell lengths in the machine's unit alone, papers too."""
+    words, told = TOLD[report]
+    ran = run(*words)
+    text = ran.out + ran.err
+    assert told in text, text
+    assert not MM.search(text), text
+
+
+def test_every_command_is_asked() -> None:
+    """A new command is put on one of the lists."""
+    import typer.main
+
+    from pincorner.cli.main import app
+
+    asked = {words[0] for words, _ in (*REPORTS.values(), *TOLD.values())}
+    assert asked | SILENT == set(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+
+
+def test_blocks_and_sheets_speak_one_unit(crowd: Path, run: Run) -> None:
+    """A block with an angle that is not written says in its own unit how far that is."""
+    shop = (crowd / "more.yaml").read_text(encoding="utf-8")
+    (crowd / "more.yaml").write_text(shop.replace("0.004", "0.2"), encoding="utf-8")
+    assert run("load", "more.yaml").code == 0
+    block = run("block", "turned").out
+    assert "ANGLE -0.4297 DEGREES NOT WRITTEN, UP TO 0.1082 INCH OVER THE STOCK" in block
+    assert not MM.search(block.lower())
+    assert run("sheet", "turned", "-o", "papers").code == 0
+    (sheet,) = (crowd / "papers").glob("*.html")
+    text = re.sub(r"(?s)<style>.*?</style>|<svg.*?</svg>", "", sheet.read_text(encoding="utf-8"))
+    assert "up to 0.1082 in over the stock" in text
+
+
 def test_a_line_is_found_by_its_own_figure(oak: Path, run: Run) -> None:
     """The depth that a finding tells is the Z of the program's line."""
     out = run("check", "front", "--station", "left").out

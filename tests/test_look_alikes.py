@@ -36,7 +36,7 @@ ALIKE = [
 """Spellings of one letter that look alike, are transliterated alike, or show nothing at all."""
 
 ROLES = ["station", "nest", "bed", "jig", "hole", "program"]
-"""What a fingerprint names (geometry 7)."""
+"""What a fingerprint names (guide, Block)."""
 
 
 def _legal(name: str) -> bool:

@@ -42,9 +42,10 @@ def test_the_drawing_is_well_formed_and_in_mm(drawing: Drawing) -> None:
 
 
 def test_everything_lies_on_a_layer_of_its_kind(drawing: Drawing) -> None:
-    """Each layer that the drawing names has something on it, but for slats, which the bed lacks."""
+    """Each layer has something on it, but for slats, which the bed lacks, and findings."""
     used = {entity.dxf.layer for entity in drawing.modelspace()}
-    assert used == set(map_dxf.LAYERS) - {map_dxf.SLATS}
+    assert used == set(map_dxf.LAYERS) - {map_dxf.SLATS, map_dxf.FINDINGS}
+    assert set(map_dxf.LAYER_OF.values()) == set(map_dxf.LAYERS)
 
 
 def test_holes_are_circles_in_their_places(drawing: Drawing) -> None:

@@ -21,9 +21,9 @@ SHARES = {"D2": (170 / 300, 365 / 300, 1 / 300), "G2": (170 / 300, 65 / 300, 1 /
 """How far the zero moves along X and Y (mm) and turns (rad) for 1 mm at one contact."""
 
 LOOSE_SD_MM = (0.10 / 2 + 0.10 * 30 / 20) / 2
-"""Geometry 6: R = c/2 + c e/d for play 0.10 and contact 30 mm up a hole 20 mm deep; R/2."""
+"""guide, Budget: R = c/2 + c e/d for play 0.10 and contact 30 mm up a hole 20 mm deep; R/2."""
 UNSURE_SD_MM = 0.06 / (2 * math.sqrt(3))
-"""Geometry 6: a body uniform within 0.06 on its diameter."""
+"""guide, Budget: a body uniform within 0.06 on its diameter."""
 
 PINS = """
 pins:

@@ -13,7 +13,9 @@ from worlds import entries
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import check_name, key_of
 from pincorner.documents.grid import ColumnLetters
+from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.stations import Station
 from pincorner.documents.writing import from_json, to_json
 from pincorner.errors import DocumentErrors
 
@@ -38,7 +40,7 @@ def one(text: str) -> AnyDocument:
     ],
 )  # fmt: skip
 def test_names(written: str, want: str | None) -> None:
-    """A name is the scalar's text in NFC, and keeps the contract's rule."""
+    """A name is the scalar's text in NFC, and keeps the rule of names."""
     text = f"pins: [{{name: {written}, shank: 8, body: 9, height: 10}}]"
     if want is None:
         with pytest.raises(DocumentErrors, match=r"pins\[0\]\.name"):
@@ -52,7 +54,7 @@ NAMELIKE = st.text(st.characters(categories=["L", "M", "Nd"], include_characters
 
 @given(NAMELIKE)
 def test_names_by_rule(text: str) -> None:
-    """Of texts of allowed characters those pass that the contract allows, and pass unchanged."""
+    """Of texts of allowed characters those pass that the rule allows, and pass unchanged."""
     kept = unicodedata.normalize("NFC", text)
     good = 1 <= len(kept) <= 64 and kept == kept.strip(" .") and any(c.isalnum() for c in kept)
     if good:
@@ -152,3 +154,20 @@ def test_labels_count_in_plain_digits() -> None:
     """A hole's row is written in the digits 0 to 9, so that a hole has one label."""
     assert ColumnLetters().split("A13") == (1, 13)
     assert ColumnLetters().split("A1\u0663") is None
+
+
+@pytest.mark.parametrize("asked", ["Éclisse", "e\u0301CLISSE", "ÉCLISSE"])
+def test_parts_are_found_as_documents_are(asked: str) -> None:
+    """A nest and its work offset are found by `key_of`, composed or not, in any case."""
+    jig = one(
+        "jigs: [{name: tray, footprint: [200, 100], seat: 20, "
+        "nests: [{name: éclisse, zero: [10, 10], stock: {size: [100, 50, 10]}}]}]"
+    )
+    station = one(
+        "stations: [{name: left, bed: b, jig: tray, pin: p, pins: {edge: [A1, B1], stop: A2}, "
+        "work_offsets: {éclisse: G55}}]"
+    )
+    assert isinstance(jig, Jig) and isinstance(station, Station)
+    nest = jig.nest(asked)
+    assert nest is not None and nest.name == "éclisse"
+    assert station.code_of(asked) == "G55"

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pincorner.geometry.contact import Corner, Pins, corner_from_pins
-from pincorner.geometry.fits import affine_fit, rigid_fit, scatter_of
+from pincorner.geometry.fits import affine_fit, affine_share, rigid_fit, rigid_share, scatter_of
 from pincorner.geometry.place_spread import PlaceErrors, part_covariance, place_covariance
 from pincorner.geometry.spread import Spread
 
@@ -101,6 +101,15 @@ def test_a_rigid_bed_carries_the_part_with_it(turn_deg: float) -> None:
     )
     for got, want in zip(part, place, strict=True):
         assert got == pytest.approx(want, rel=1e-9, abs=1e-15)
+
+
+def test_one_variance_in_all_its_forms() -> None:
+    """Of a place's worst direction the share of one reading is the spread's, rigid and affine."""
+    arm = (ZERO[0] - SCATTER.x_mm, ZERO[1] - SCATTER.y_mm)
+    rigid = place_covariance(PlaceErrors(1.0, SCATTER, False, ANGLE_RAD), ZERO)
+    affine = place_covariance(PlaceErrors(1.0, SCATTER, True, ANGLE_RAD), ZERO)
+    assert rigid.worst_sd(0.0, 0.0) ** 2 == pytest.approx(rigid_share(SCATTER, arm), rel=1e-12)
+    assert affine.worst_sd(0.0, 0.0) ** 2 == pytest.approx(affine_share(SCATTER, arm, arm))
 
 
 def test_an_affine_fit_knows_the_centroid_as_well() -> None:

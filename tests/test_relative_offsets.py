@@ -116,7 +116,7 @@ def test_travel_says_nothing_where_no_machine_coordinate_counts() -> None:
 
 @pytest.mark.parametrize("rule", [Z_REFERENCE, Z_MACHINE])
 def test_where_z_comes_from_is_told_alike(rule: ZRule) -> None:
-    """Block and sheet tell one and the same way in which Z comes into the code (geometry 4)."""
+    """Block and sheet tell one and the same way in which Z comes into the code (guide, Heights)."""
     found = station(z=rule, machine={"tool_lengths": "gauge"})
     text, words = block_of(found), Page(sheet_of(make_setups(found))).words
     if rule is Z_REFERENCE:

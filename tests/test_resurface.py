@@ -98,7 +98,7 @@ def test_holes_get_shallower() -> None:
 
 
 def test_shallower_holes_let_pins_lean() -> None:
-    """The budget's pin fit grows by geometry 6: R = c/2 + c e/d, d the depth that is left."""
+    """The budget's pin fit grows (guide, Budget): R = c/2 + c e/d, d the depth that is left."""
     cuts = tuple(Surfacing(name="1", bed="long-bench", depth=each) for each in (4.0,))
     before = make_setups(facts(world(BASE)))[0].budget
     after = make_setups(facts(world(BASE))._replace(surfacings=cuts))[0].budget
@@ -131,7 +131,7 @@ def survey_with_plane(name: str) -> Survey:
 def test_surface_height(
     slat: str | None, at: tuple[int, int], cuts: list[Surfacing], z: float
 ) -> None:
-    """The plane less the cuts after its survey; a slat's own height less every cut (geometry 4)."""
+    """The plane less cuts after its survey; a slat's height less every cut (guide, Heights)."""
     got = surface_z(bed(), survey_with_plane("2026-02"), cuts, slat, at)
     assert got == pytest.approx(z, abs=ROUNDING)
 

@@ -116,6 +116,22 @@ def test_a_shared_code_is_told_until_programs_bring_their_blocks(shop: Path, run
     assert "code-twice" not in run("status").out
 
 
+@pytest.mark.parametrize("lost", ["overwritten", "removed"])
+def test_a_block_that_is_gone_counts_no_more(shop: Path, run: Run, lost: str) -> None:
+    """A stamped copy that was written over or removed brings no block: run and status say both."""
+    change(run, shop, "station", "spare", work_offsets={"a": "G55"})
+    for name in ("left", "spare"):
+        assert run("stamp", "hand-hold", "--station", name, "-o", f"{name}.nc").code == 0
+    if lost == "removed":
+        (shop / "left.nc").unlink()
+    else:
+        words = ("--station", "spare", "-o", "left.nc", "--force")
+        assert run("stamp", "hand-hold", *words).code == 0
+    (found,) = [f for f in plan(run)["findings"] if f["code"] == "code-shared"]
+    assert found["text"].endswith("stamp the programs of left a")
+    assert "code-twice" in run("status").out
+
+
 def test_more_nests_than_codes(shop: Path, run: Run) -> None:
     """A dialect with one code leaves the other nests without, and says the way out."""
     ours = {"name": "ours", "work_offsets": ["G55"]}

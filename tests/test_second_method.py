@@ -75,7 +75,7 @@ def test_jig_lands_on_the_turned_rectangle(program_angle_deg: float) -> None:
 
 @pytest.mark.parametrize("name", list(reference("worked_places")["cases"]))
 def test_worked_place(name: str) -> None:
-    """A worked place of the specification's geometry, section 3, comes out to its last digit."""
+    """A worked place comes out to its last digit."""
     want = reference("worked_places")["cases"][name]["offset"]
     x, y, angle = worked_case(name).nominal()
     assert_close(x, want["x_mm"], 0.51e-6, "printed to 1e-6 mm; 0.01e-6 for the solver")

@@ -107,7 +107,7 @@ def test_draws_lie_within_u95_as_often_as_stated() -> None:
         share = float(np.mean(np.abs(moves @ worst) <= corner["u95_mm"]))
         assert_close(share, want, limit, "four standard errors of two shares, half a digit")
         radial = float(np.mean(np.hypot(*moves.T) <= corner["u95_mm"]))
-        assert 0.905 < radial < 0.945  # section 6: about 91 to 94 % in radial distance
+        assert 0.905 < radial < 0.945  # guide, Budget: about 91 to 94 % in radial distance
 
 
 def test_one_step_of_every_hole_gives_the_budget_row() -> None:

@@ -50,7 +50,7 @@ def test_todays_piece_moves_z_alone(text: str, zero: str, height: float, top: fl
 
 
 def test_thin_bare_stock_is_touched_lower() -> None:
-    """Bare stock thinner than the pins is touched at its own top: R = c/2 + c e/d (geometry 6)."""
+    """Bare stock thinner than the pins is touched at its top: R = c/2 + c e/d (guide, Budget)."""
     before, after = (make_setups(found)[0].budget for found in today(BARE, 5.0))
     was, now = (next(r.x_mm for r in b.rows if r.source == "pin fit") for b in (before, after))
     # e: 22 of the pin below 3 + 20 of sheet and stock; then 3 + 5. d 20.

@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -16,14 +17,26 @@ from supply.environments import CORE, ROOT, minimum, newest_python, requirements
 DISTRIBUTIONS = {"yaml": "pyyaml"}
 """Where a library is imported under another name than it is installed by."""
 
+BY_NAME_ONLY = {"psycopg": "SQLAlchemy imports it for a URL that begins with postgresql+psycopg"}
+"""What is declared and never imported by the package itself, and who does."""
+
 
 def declared() -> set[str]:
     """The names of all requirements, in small letters."""
     return {re.split(r"[^A-Za-z0-9_.-]", each)[0].casefold() for each in requirements()}
 
 
+def users_need() -> set[str]:
+    """What pyproject.toml asks for from users: all but the extra for tests."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    every = [*project["dependencies"], *extras["postgres"], *extras["dxf"]]
+    assert set(extras) == {"postgres", "dxf", "test"}
+    return {re.split(r"[^A-Za-z0-9_.-]", each)[0].casefold() for each in every}
+
+
 def test_every_import_is_declared() -> None:
-    """What the package imports from outside stands in pyproject.toml under its own name."""
+    """What the package imports from outside is what pyproject.toml asks for, by its own name."""
     imported = set()
     for path in (ROOT / "src").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -34,6 +47,8 @@ def test_every_import_is_declared() -> None:
     outside = imported - set(sys.stdlib_module_names) - {"pincorner"}
     assert {DISTRIBUTIONS.get(name, name) for name in outside} <= declared()
     assert "markupsafe" in outside, "the imports were not read"
+    asked = {DISTRIBUTIONS.get(name, name) for name in outside} | set(BY_NAME_ONLY)
+    assert users_need() <= asked, "declared and never imported"
 
 
 def test_every_requirement_has_a_lower_bound() -> None:

@@ -138,7 +138,7 @@ def worked_text(name: str) -> str:
 
 @pytest.mark.parametrize("name", list(PLACES))
 def test_worked_places(name: str, run: Run, tmp_path: Path) -> None:
-    """A worked place of geometry 3 comes out of the transform and of `offsets --json` alike."""
+    """A worked place comes out of the transform and of `offsets --json` alike."""
     want = PLACES[name]["offset"]
     setup = make_setups(facts(world(worked_text(name))))[0]
     make_registry(tmp_path / "shop.sqlite", worked_text(name))
@@ -182,7 +182,7 @@ def test_the_order_of_edge_pins_does_not_matter(seed: int) -> None:
         assert here.budget == there.budget
 
 
-HEIGHTS = [  # under, zero, height of zero (geometry 4), with seat 18 and stock 20, surface -120
+HEIGHTS = [  # under, zero, height of zero (guide, Heights), with seat 18 and stock 20, surface -120
     (0, "surface", 0), (0, "seat", 18), (0, "stock-top", 38),
     (3, "surface", 0), (3, "seat", 21), (3, "stock-top", 41),
 ]  # fmt: skip
@@ -242,7 +242,7 @@ WIDE = "pins:\n  - {name: wide, shank: 20, body: 130, height: 22}\n"
 
 @pytest.mark.parametrize(("change", "cause", "fragment"), REFUSED)
 def test_refusals(change: tuple[str, str], cause: str, fragment: str) -> None:
-    """A station that cannot be located is refused with its own cause and figure (geometry 2)."""
+    """A station that cannot be located is refused with its own cause and figure (guide, Corner)."""
     text = BASE.replace(*change).replace("pins:\n", WIDE, 1)
     assert text != BASE.replace("pins:\n", WIDE, 1)
     if "R1" in change[1]:

@@ -51,7 +51,7 @@ stations:
     pins: {edge: [D2, G2], stop: C4}
     work_offsets: {a: G55}
 """
-"""The world of the worked examples of the project's geometry: case A0 is station `left`."""
+"""The world of the worked examples (references/worked_places.yaml): case A0 is station `left`."""
 
 
 def entries(text: str) -> list[Entry]:

@@ -1,7 +1,7 @@
 """What a controller remembers, and where that puts program zero (NISTIR 6556, 3.2).
 
 Written from the report alone, used by tests only; "from memory" marks what is not in
-references/rs274ngc.md.
+references/rs274ngc.yaml.
 """
 
 import math

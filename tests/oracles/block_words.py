@@ -1,7 +1,7 @@
 """The words on one line of RS274/NGC, read from the rules of NISTIR 6556, section 3.3.
 
 Written from the report alone and used by tests only: it shares no code with the product. Where a
-rule is not in references/rs274ngc.md, its comment says "from memory".
+rule is not in references/rs274ngc.yaml, its comment says "from memory".
 """
 
 import math

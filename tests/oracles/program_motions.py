@@ -1,6 +1,6 @@
 """Arcs and canned cycles, by NISTIR 6556, 3.5.3 and 3.5.16; used by tests only.
 
-Where a rule is not in references/rs274ngc.md its comment says "from memory".
+Where a rule is not in references/rs274ngc.yaml its comment says "from memory".
 """
 
 from __future__ import annotations

@@ -65,7 +65,7 @@ run_commands.add_to(app)
 
 
 def run() -> NoReturn:
-    """The program: parse, run, and leave with the exit code of the contract."""
+    """The program: parse, run, and leave with an exit code of README, For scripts."""
     # What one command makes lives until it ends: looking for rubbish took a fifth of its time.
     gc.disable()
     sys.exit(main(sys.argv[1:]))

@@ -8,6 +8,7 @@ import typer
 
 def _station_names(ctx: typer.Context, incomplete: str) -> list[str]:
     """Names of stations for shell completion; none where there is no registry to ask."""
+    from pincorner.documents.fields import key_of
     from pincorner.errors import PincornerError
     from pincorner.work.reports import names
     from pincorner.work.session import open_session
@@ -16,7 +17,7 @@ def _station_names(ctx: typer.Context, incomplete: str) -> list[str]:
         found = names(open_session(ctx.find_root().params.get("db"), "complete"), "station", None)
     except PincornerError:
         return []
-    return [name for _, name, _ in found if name.casefold().startswith(incomplete.casefold())]
+    return [name for _, name, _ in found if key_of(name).startswith(key_of(incomplete))]
 
 
 StationName = Annotated[

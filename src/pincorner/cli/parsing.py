@@ -31,12 +31,14 @@ def stock_from(text: str, unit: Any) -> list[float]:
 
 
 def work_offsets_from(texts: list[str]) -> dict[str, str]:
+    from pincorner.documents.fields import key_of
+
     found: dict[str, str] = {}
     for text in texts:
         nest, sign, code = text.partition("=")
         if not sign or not nest or not code:
             raise BadInput(f"--work-offset: expected NEST=CODE, such as a=G55; got {text!r}")
-        if nest.casefold() in map(str.casefold, found):
+        if key_of(nest) in map(key_of, found):
             raise BadInput(f"--work-offset: nest {nest} was given a code already")
         found[nest] = code
     return found

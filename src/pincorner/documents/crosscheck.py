@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig, OnDowels
 from pincorner.documents.kinds import AnyDocument, references
 from pincorner.documents.records import Surfacing, Survey
@@ -57,9 +58,9 @@ def _station_problems(station: Station, find: Find) -> Iterator[tuple[str, str]]
             if not dowels:
                 wanted = "two dowel pins, in its round hole and its slot"
             yield "pins", f"jig {jig.name} is located by {wanted}"
-    known = {name.casefold() for name in nests}
+    known = {key_of(name) for name in nests}
     for name in station.work_offsets:
-        if name.casefold() not in known:
+        if key_of(name) not in known:
             yield f"work_offsets.{name}", f"there is no such nest; there are {', '.join(nests)}"
 
 
@@ -69,7 +70,7 @@ def _record_problems(record: Survey | Surfacing, bed: Bed) -> Iterator[tuple[str
             if bed.hole(reading[0]) is None:
                 yield f"readings[{index}]", f"bed {bed.name} has no hole {reading[0]}"
         return
-    slats = {slat.name.casefold() for slat in bed.slats}
+    slats = {key_of(slat.name) for slat in bed.slats}
     for index, name in enumerate(record.slats):
-        if name.casefold() not in slats:
+        if key_of(name) not in slats:
             yield f"slats[{index}]", f"bed {bed.name} has no slat {name}"

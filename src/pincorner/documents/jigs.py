@@ -3,7 +3,7 @@
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import Discriminator, Field, Tag, ValidationInfo, model_validator
 
 from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
@@ -17,8 +17,10 @@ from pincorner.documents.fields import (
     Note,
     Point,
     Size,
+    key_of,
 )
 from pincorner.geometry.outline import Outline, rectangle, signed_area
+from pincorner.units import Unit, told_size
 
 
 class RoundHole(Document):
@@ -104,15 +106,16 @@ class Jig(Document):
     note: Note | None = None
 
     @model_validator(mode="after")
-    def _fits_together(self) -> Self:
-        names = [nest.name.casefold() for nest in self.nests]
+    def _fits_together(self, info: ValidationInfo) -> Self:
+        keys = [key_of(nest.name) for nest in self.nests]
         for nest in self.nests:
-            if names.count(nest.name.casefold()) > 1:
+            if keys.count(key_of(nest.name)) > 1:
                 raise ValueError(f"nests: two are named {nest.name}")
         if self.height is not None and self.height < self.seat:
+            unit: Unit = info.context["units"] if info.context else "mm"
             raise ValueError(
-                f"height: the tallest point ({self.height:g} mm) is not below the seat "
-                f"({self.seat:g} mm)"
+                f"height: the tallest point ({told_size(self.height, unit)}) is not below the seat "
+                f"({told_size(self.seat, unit)})"
             )
         return self
 
@@ -135,5 +138,5 @@ class Jig(Document):
 
     def nest(self, name: str) -> Nest | None:
         """The nest of that name, without regard to case."""
-        wanted = name.casefold()
-        return next((nest for nest in self.nests if nest.name.casefold() == wanted), None)
+        wanted = key_of(name)
+        return next((nest for nest in self.nests if key_of(nest.name) == wanted), None)

@@ -48,7 +48,7 @@ _WORD_OF = {kind.model: kind.word for kind in KINDS.values()}
 
 def kind_named(text: str) -> str:
     """The word of a kind, from its word or its list's key. Raises BadInput."""
-    wanted = text.casefold()
+    wanted = key_of(text)
     for kind in KINDS.values():
         if wanted in (kind.word, kind.list_key):
             return kind.word

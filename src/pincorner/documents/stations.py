@@ -149,8 +149,8 @@ class Station(Document):
 
     def code_of(self, nest: str) -> str | None:
         """The work offset of a nest, without regard to the name's case."""
-        wanted = nest.casefold()
-        return next((c for name, c in self.work_offsets.items() if name.casefold() == wanted), None)
+        wanted = key_of(nest)
+        return next((c for name, c in self.work_offsets.items() if key_of(name) == wanted), None)
 
 
 @lru_cache(maxsize=1024)

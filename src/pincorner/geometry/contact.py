@@ -13,6 +13,7 @@ import math
 from typing import Any, NamedTuple
 
 from pincorner.geometry.pose import XY
+from pincorner.units import Unit, told
 
 Scalar = Any
 """A float, or an array of floats of any shape."""
@@ -70,19 +71,19 @@ def _sign(value: Scalar) -> Scalar:
     return value / abs(value)
 
 
-def why_no_corner(pins: Pins) -> str | None:
-    """Why these pins (floats) make no corner; None where they do."""
+def why_no_corner(pins: Pins, unit: Unit = "mm") -> str | None:
+    """Why these pins (floats) make no corner, told in `unit`; None where they do."""
     (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
     r1, r2, r3 = pins.radii
     distance = math.hypot(x2 - x1, y2 - y1)
     if distance <= abs(r1 - r2):
-        return f"the two edge pins stand {distance:.3f} mm apart, one inside the other"
+        return f"the two edge pins stand {told(distance, unit)} apart, one inside the other"
     off_line = abs((x2 - x1) * (y3 - y1) - (y2 - y1) * (x3 - x1)) / distance
     if off_line <= r3:
-        return f"the stop stands {off_line:.3f} mm off the edge pins' line and makes no corner"
+        return f"the stop stands {told(off_line, unit)} off the edge pins' line and makes no corner"
     middle = ((x2 - x1) * (x1 + x2 - 2 * x3) + (y2 - y1) * (y1 + y2 - 2 * y3)) / (2 * distance)
     if abs(middle) <= r3:
-        return f"the stop stands {abs(middle):.3f} mm off the middle of the edge pins"
+        return f"the stop stands {told(abs(middle), unit)} off the middle of the edge pins"
     return None
 
 

@@ -13,7 +13,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from pincorner.geometry.contact import Scalar
+
 Floats = NDArray[np.float64]
+Pair = tuple[Scalar, Scalar]
 
 THIN = 1e-6
 """Holes whose scatter across their line is this share of that along it, or less, are in one line:
@@ -23,18 +26,19 @@ a thousandth in distance, 1 mm for each metre."""
 class Scatter(NamedTuple):
     """How places lie about their centroid: all that a fit's covariance needs of them.
 
-    xx, yy, xy: sums of squares and products of the distances from the centroid, mm2.
+    xx, yy, xy: sums of squares and products of the distances from the centroid, mm2. Of many sets
+    of as many places each number but the first may be an array, (m,).
     """
 
     points: int
-    x_mm: float
-    y_mm: float
-    xx: float
-    yy: float
-    xy: float
+    x_mm: Scalar
+    y_mm: Scalar
+    xx: Scalar
+    yy: Scalar
+    xy: Scalar
 
     @property
-    def spread_mm2(self) -> float:
+    def spread_mm2(self) -> Scalar:
         """Sum of squared distances from the centroid."""
         return self.xx + self.yy
 
@@ -42,12 +46,33 @@ class Scatter(NamedTuple):
     def flat(self) -> bool:
         """Whether the places lie in one line (or in one point), so that no affine fit exists."""
         across = self.spread_mm2 / 2 - math.hypot((self.xx - self.yy) / 2, self.xy)
-        return across <= THIN * self.spread_mm2
+        return bool(across <= THIN * self.spread_mm2)
 
-    def inverse(self) -> tuple[float, float, float]:
+    def inverse(self) -> tuple[Scalar, Scalar, Scalar]:
         """xx, yy and xy of the inverse of the 2 x 2 matrix of sums, 1/mm2; for what is not flat."""
         determinant = self.xx * self.yy - self.xy * self.xy
         return self.yy / determinant, self.xx / determinant, -self.xy / determinant
+
+
+def affine_share(of: Scatter, first: Pair, second: Pair) -> Scalar:
+    """Covariance of two places of an affine fit along either axis, in variances of one reading.
+
+    `first`, `second`: their distances from the centroid, d and e: 1/n + d^T Q^-1 e, with Q the
+    matrix of sums (JCGM 100, 5.1, for a straight line in two variables). With d = e that is the
+    leverage of a reading there.
+    """
+    (x1, y1), (x2, y2), (xx, yy, xy) = first, second, of.inverse()
+    return 1 / of.points + xx * x1 * x2 + yy * y1 * y2 + xy * (x1 * y2 + y1 * x2)
+
+
+def rigid_share(of: Scatter, away: Pair) -> Scalar:
+    """Variance of a place of a rigid fit across the ray from the centroid, where it is largest.
+
+    In variances of one reading, `away` from the centroid; the whole spread is
+    `spread.rigid_spread`.
+    """
+    x, y = away
+    return 1 / of.points + (x * x + y * y) / of.spread_mm2
 
 
 def scatter_of(places: Floats) -> Scatter:
@@ -196,7 +221,7 @@ class PlaneFit(NamedTuple):
     def at(self, x_mm: float, y_mm: float) -> float:
         """Height of the plane at a place, mm."""
         dx, dy = x_mm - self.scatter.x_mm, y_mm - self.scatter.y_mm
-        return self.height_mm + self.slope_x * dx + self.slope_y * dy
+        return float(self.height_mm + self.slope_x * dx + self.slope_y * dy)
 
     def sds(self, s_mm: float) -> tuple[float, float, float]:
         """Standard deviations of the height at the centroid and the slopes along X and Y."""

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.geometry.fits import Floats, Scatter, affine_fit, plane_fit, rigid_fit
+from pincorner.geometry.fits import Floats, Scatter, affine_fit, affine_share, plane_fit, rigid_fit
 from pincorner.geometry.student import t_within
 
 Flags = NDArray[np.bool_]
@@ -57,22 +57,21 @@ def rigid_deletion(drawn: Floats, measured: Floats) -> Deletion:
 def affine_deletion(drawn: Floats, measured: Floats) -> Deletion:
     """Deletions from an affine fit: a residual keeps 1 - h of a reading's error, h its leverage."""
     fit = affine_fit(drawn, measured)
-    free = 1 - leverage(fit.scatter, drawn)
+    free = 1 - _leverage(fit.scatter, drawn)
     return Deletion(_over((fit.residuals**2).sum(axis=1), free), fit.rss, fit.dof, 2)
 
 
 def plane_deletion(places: Floats, heights: Floats) -> Deletion:
     """Deletions from a plane fit."""
     fit = plane_fit(places, heights)
-    free = 1 - leverage(fit.scatter, places)
+    free = 1 - _leverage(fit.scatter, places)
     return Deletion(_over(fit.residuals**2, free), fit.rss, fit.dof, 1)
 
 
-def leverage(scatter: Scatter, places: Floats) -> Floats:
+def _leverage(scatter: Scatter, places: Floats) -> Floats:
     """Variance of an affine or plane fit at places, in variances of one reading, (n,)."""
-    xx, yy, xy = scatter.inverse()
-    x, y = places[:, 0] - scatter.x_mm, places[:, 1] - scatter.y_mm
-    return np.asarray(1 / scatter.points + xx * x * x + yy * y * y + 2 * xy * x * y)
+    away = places[:, 0] - scatter.x_mm, places[:, 1] - scatter.y_mm
+    return np.asarray(affine_share(scatter, away, away))
 
 
 def _over(squares: Floats, free: Floats) -> Floats:

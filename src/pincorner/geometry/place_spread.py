@@ -7,7 +7,7 @@ the n used holes, Q the matrix of sums of d d^T and S its trace, two places p an
     rigid:   s2 (1/n + (J d_p) (J d_q)^T / S)      J turns by a right angle
     affine:  s2 (1/n + d_p^T Q^-1 d_q) along each axis, and nothing from one axis to the other
 
-The tests compare with Monte Carlo.
+With p = q the first is `spread.rigid_spread`. The tests compare with Monte Carlo.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from typing import NamedTuple
 import numpy as np
 
 from pincorner.geometry.contact import Corner
-from pincorner.geometry.fits import Floats, Scatter
+from pincorner.geometry.fits import Floats, Scatter, affine_share
 from pincorner.geometry.pose import XY, cos_sin
-from pincorner.geometry.spread import Spread
+from pincorner.geometry.spread import Spread, rigid_spread
 
 
 class PlaceErrors(NamedTuple):
@@ -36,20 +36,22 @@ class PlaceErrors(NamedTuple):
 
     def between(self, first: XY, second: XY) -> tuple[float, float, float, float]:
         """Covariances of two places' errors along the bed's axes, mm2: xx, xy, yx, yy."""
-        this, x1, y1 = self.scatter, first[0] - self.scatter.x_mm, first[1] - self.scatter.y_mm
-        x2, y2 = second[0] - this.x_mm, second[1] - this.y_mm
-        variance, shared = self.s_mm**2, self.s_mm**2 / this.points
+        this, (x1, y1), (x2, y2) = self.scatter, self._arm(first), self._arm(second)
         if self.affine:
-            xx, yy, xy = this.inverse()
-            both = shared + variance * (xx * x1 * x2 + yy * y1 * y2 + xy * (x1 * y2 + y1 * x2))
+            both = self.s_mm**2 * affine_share(this, (x1, y1), (x2, y2))
             return both, 0.0, 0.0, both
-        turning = variance / this.spread_mm2 if this.spread_mm2 > 0 else 0.0
+        here = rigid_spread(self.s_mm, this.points, this.spread_mm2, (x1, y1))
+        # the second place moves as the first does, and by the turn about it
+        dx, dy = x2 - x1, y2 - y1
         return (
-            shared + turning * y1 * y2,
-            -turning * y1 * x2,
-            -turning * x1 * y2,
-            shared + turning * x1 * x2,
+            here.xx - dy * here.xa,
+            here.xy + dx * here.xa,
+            here.xy - dy * here.ya,
+            here.yy + dx * here.ya,
         )
+
+    def _arm(self, place: XY) -> XY:
+        return place[0] - self.scatter.x_mm, place[1] - self.scatter.y_mm
 
 
 def place_covariance(errors: PlaceErrors, at_mm: XY, along: XY = (1.0, 0.0)) -> Spread:
@@ -58,6 +60,10 @@ def place_covariance(errors: PlaceErrors, at_mm: XY, along: XY = (1.0, 0.0)) -> 
     Rigid: the angle is the bed's. Affine: it is that of a row of holes along the unit vector
     `along`, which turns by itself where the fit has the board's shape wrong.
     """
+    if not errors.affine:
+        of, arm = errors.scatter, (at_mm[0] - errors.scatter.x_mm, at_mm[1] - errors.scatter.y_mm)
+        in_bed = rigid_spread(errors.s_mm, of.points, of.spread_mm2, arm)
+        return in_bed.turned(*cos_sin(errors.angle_rad))
     ahead = (at_mm[0] + along[0], at_mm[1] + along[1])
     here, mixed, there = (
         errors.between(at_mm, at_mm),

@@ -6,11 +6,11 @@ only, so that floats and NumPy arrays of many candidates pass through the same l
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from typing import NamedTuple
 
 from pincorner.geometry.contact import Corner, Scalar
+from pincorner.geometry.pose import XY
 
 
 class Spread(NamedTuple):
@@ -34,6 +34,11 @@ class Spread(NamedTuple):
             sin * self.xa + cos * self.ya,
         )
 
+    def moved(self, x_mm: float, y_mm: float) -> Spread:
+        """The spread at another point of the same part, (x, y) away."""
+        xx, yy, xy = self.at(x_mm, y_mm)
+        return Spread(xx, yy, self.aa, xy, self.xa - y_mm * self.aa, self.ya + x_mm * self.aa)
+
     def at(self, x_mm: Scalar, y_mm: Scalar) -> tuple[Scalar, Scalar, Scalar]:
         """Variances along x and y and their covariance, mm2, at a point (x, y) away."""
         return (
@@ -51,17 +56,19 @@ class Spread(NamedTuple):
         half = (xx - yy) / 2
         return ((xx + yy) / 2 + (half * half + xy * xy) ** 0.5) ** 0.5
 
-    def worst_direction(self, x_mm: float, y_mm: float) -> tuple[float, float]:
-        """Unit vector of that direction, for floats."""
+    def worst_direction(self, x_mm: Scalar, y_mm: Scalar) -> tuple[Scalar, Scalar]:
+        """That direction, as cosine and sine of twice its angle; along x where all are the same."""
         xx, yy, xy = self.at(x_mm, y_mm)
-        angle = math.atan2(2 * xy, xx - yy) / 2
-        return math.cos(angle), math.sin(angle)
+        half = (xx - yy) / 2
+        length = (half * half + xy * xy) ** 0.5
+        round_one = length == 0  # 1 where it is true, in floats and arrays
+        return (half + round_one) / (length + round_one), xy / (length + round_one)
 
-    def variance_along(self, direction: tuple[float, float], x_mm: float, y_mm: float) -> float:
-        """Variance, mm2, along a unit vector at a point (x, y) away, for floats."""
+    def variance_along(self, twice: tuple[Scalar, Scalar], x_mm: Scalar, y_mm: Scalar) -> Scalar:
+        """Variance, mm2, at a point (x, y) away along a direction as `worst_direction` has it."""
         xx, yy, xy = self.at(x_mm, y_mm)
-        cos, sin = direction
-        return float(cos * cos * xx + 2 * cos * sin * xy + sin * sin * yy)
+        cos, sin = twice
+        return (xx + yy) / 2 + cos * (xx - yy) / 2 + sin * xy
 
 
 def total(spreads: Iterable[Spread]) -> Spread:
@@ -73,6 +80,18 @@ def total(spreads: Iterable[Spread]) -> Spread:
 def on_both_axes(sd_mm: float) -> Spread:
     """The same standard deviation along x and y, independent, and none in the angle."""
     return Spread(sd_mm**2, sd_mm**2)
+
+
+def rigid_spread(s_mm: float, points: int, spread_mm2: float, arm_mm: XY) -> Spread:
+    """Spread of a rigid fit's place `arm_mm` away from the centroid of its holes, and of its angle.
+
+    Propagation of variances (JCGM 100:2008, 5.1.2). `points` readings with the standard deviation
+    `s_mm`; `spread_mm2`: the sum of their squared distances from the centroid. In the axes of
+    `arm_mm`.
+    """
+    variance = s_mm**2
+    turning = variance / spread_mm2 if spread_mm2 > 0 else 0.0
+    return Spread(variance / points, variance / points, turning).moved(*arm_mm)
 
 
 def corner_spread(

@@ -7,6 +7,7 @@ library for it doubles the start-up time. The tests compare with scipy and with 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
@@ -71,11 +72,25 @@ def near_normal(dof: Scalar, z: float = 2.0) -> Scalar:
     return z + (first + (second + (third + fourth / dof) / dof) / dof) / dof
 
 
-def effective_dof(parts: list[tuple[float, float]]) -> float:
+def effective_dof(together: Scalar, parts: Iterable[tuple[Scalar, Scalar]]) -> Scalar:
     """Welch and Satterthwaite's effective degrees of freedom (JCGM 100, G.4.1, eq. G.2b).
 
-    `parts` are (variance, degrees of freedom); infinite degrees are math.inf.
+    `together`: the variance of all parts, one or an array; `parts`: (variance, degrees of freedom)
+    of those at least whose degrees are finite. Infinite where none of those varies.
     """
-    total = sum(variance for variance, _ in parts)
-    below = sum(variance * variance / dof for variance, dof in parts if math.isfinite(dof))
-    return math.inf if below == 0 else total * total / below
+    below = sum(variance * variance / dof for variance, dof in parts)
+    if isinstance(below, int | float):
+        return math.inf if below == 0 else together * together / below
+    import numpy as np
+
+    with np.errstate(divide="ignore"):
+        return together * together / below
+
+
+ROUNDING = 1e-9
+"""A single part's degrees of freedom come out of the formula a rounding above or below."""
+
+
+def factor_at(dof: float) -> float:
+    """k for effective degrees of freedom, cut to whole ones (JCGM 100, G.6.4); 2 where infinite."""
+    return 2.0 if math.isinf(dof) else coverage_factor(max(1, math.floor(dof + ROUNDING)))

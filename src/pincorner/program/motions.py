@@ -80,7 +80,7 @@ class Frame(NamedTuple):
 
 
 class Remark(NamedTuple):
-    """Something the reader noticed: a code of the contract, a line, a sentence."""
+    """Something the reader noticed: a code that scripts know, a line, a sentence."""
 
     code: str
     line: int

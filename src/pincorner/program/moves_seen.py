@@ -70,7 +70,7 @@ class MovesSeen:
     def findings(
         self, obstacles: Sequence[Obstacle], summary: Summary, unit: Unit
     ) -> Iterator[CheckFinding]:
-        """Findings of the contract, told in a unit; `obstacles`: all that the program was held
+        """Findings, told in a unit; `obstacles`: all that the program was held
         against."""
         if self._first is not None:
             yield from self._low_first_move(*self._first, unit)

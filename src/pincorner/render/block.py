@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from pincorner.documents.fields import key_of
 from pincorner.errors import Refused
 from pincorner.render.comments import comment_lines
 from pincorner.render.templates import render_text
@@ -67,8 +68,8 @@ def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
 def _chosen(setups: Sequence[Setup], selected: str | None) -> Setup:
     if selected is None:
         return next((each for each in setups if each.work_offset), setups[0])
-    wanted = selected.casefold()
-    return next(each for each in setups if each.nest.name.casefold() == wanted)
+    wanted = key_of(selected)
+    return next(each for each in setups if key_of(each.nest.name) == wanted)
 
 
 def _written(setups: Sequence[Setup], chosen: Setup) -> list[Setup]:

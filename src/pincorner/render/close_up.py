@@ -12,13 +12,18 @@ from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, Outline, band, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look
-from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, draw_bed
+from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
 from pincorner.render.labels import Labels, Line, around
+from pincorner.render.scene import axes_of, jig_shape, pin_shapes, standing_shapes, stock_shape
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
 
-_JIG = Look(0.7)
-_STOCK = Look(0.35, dashes=(2, 1))
+_LOOKS: Looks = {
+    "jig": Look(0.7),
+    "standing": SOLID_LOOK,
+    "stock": Look(0.35, dashes=(2, 1)),
+    "pin": PIN_LOOK,
+}
 _EMPTY = Look(0.5)
 _AXIS = Look(0.5)
 _ZERO = Look(0.45, fill="#fff")
@@ -83,17 +88,13 @@ def _draw_outlines(
 ) -> list[tuple[Solid, Outline]]:
     """Jig, stock, and all that stands up; returns what stands up inside the window."""
     first = setups[0]
-    jig = first.footprint_in_bed()
-    canvas.polygon(jig, _JIG)
-    labels.keep_outline(jig, softly=True)
+    jig, stocks = jig_shape(first), [stock_shape(setup) for setup in setups]
+    draw(canvas, (jig, *standing_shapes(first), *stocks), _LOOKS)
+    for shape in (jig, *stocks):
+        labels.keep_outline(shape.outline, softly=True)
     own = (*first.facts.holder.solids, *first.facts.station.clamps)
     outlines = (outline for _, outline in first.solids_in_bed())
     solids = list(zip(own, outlines, strict=True))
-    for _, outline in solids:
-        canvas.polygon(outline, SOLID_LOOK)
-    for setup in setups:
-        canvas.polygon(setup.stock_in_bed(), _STOCK)
-        labels.keep_outline(setup.stock_in_bed(), softly=True)
     on_bed = [(each, each.box.outline) for each in first.facts.bed.solids]
     solids += [each for each in on_bed if canvas.window.holds(bounds(each[1]).middle)]
     for _, outline in solids:
@@ -124,8 +125,8 @@ def _corner_place(setup: Setup) -> Place | None:
 def _draw_pins(canvas: Canvas, labels: Labels, setup: Setup) -> None:
     if setup.located.on_dowels:
         _draw_dowel_holes(canvas, setup)
+    draw(canvas, pin_shapes(setup.located), _LOOKS)
     for pin in setup.located.pins:
-        canvas.circle(pin.at_mm, pin.radius_mm, PIN_LOOK)
         labels.keep(around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)))
 
 
@@ -161,10 +162,11 @@ def _reach_of_axes(setups: Sequence[Setup], scale: float) -> float:
 
 def _axes(setup: Setup, reach_mm: float) -> list[tuple[str, XY, XY]]:
     """Name, direction and tip of what the program calls X and Y, on the bed."""
-    frame = setup.program_in_bed
-    at = (frame.x_mm, frame.y_mm)
-    ways = (("X", frame.vector((1.0, 0.0))), ("Y", frame.vector((0.0, 1.0))))
-    return [(name, along, _moved(at, along, reach_mm)) for name, along in ways]
+    axes = axes_of(setup)
+    return [
+        (name, along, _moved(axes.at, along, reach_mm))
+        for name, along in (("X", axes.x), ("Y", axes.y))
+    ]
 
 
 def _draw_zero(canvas: Canvas, labels: Labels, setup: Setup, reach_mm: float) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from pincorner.geometry.pose import Pose
 from pincorner.render.templates import render_text
@@ -10,13 +11,14 @@ from pincorner.setups.advice import REMEDIES, best_change, largest_source
 from pincorner.setups.holes import measured, not_measured
 from pincorner.setups.refusals import ways_out_of_skew, why_no_block
 from pincorner.setups.setup import Setup
-from pincorner.units import fixed
+from pincorner.units import Unit, figure, fixed, told
 
 
 def render_explain(setup: Setup) -> str:
     """The text of `explain` for one nest."""
     facts, located, printed = setup.facts, setup.located, setup.printed
-    nest = setup.nest
+    nest, unit = setup.nest, printed.own.unit
+    length = _lengths_in(unit)
     skewed = float(printed.skew) > 0
     too_much = any(finding.code == "skew" for finding in why_no_block(setup))
     return render_text(
@@ -27,33 +29,33 @@ def render_explain(setup: Setup) -> str:
         bed=facts.bed.name,
         machine=facts.machine.name,
         survey=facts.survey.name if facts.survey else "",
-        bed_pose=_pose(setup.bed_in_machine),
+        bed_pose=_pose(setup.bed_in_machine, unit),
         pins=_pins(setup),
         hole_places=_hole_places(setup),
-        corner=_pose(located.corner_in_bed),
+        corner=_pose(located.corner_in_bed, unit),
         on_dowels=located.on_dowels,
         corner_hole=located.corner_hole,
         toward=located.toward,
         jig=facts.holder.name,
         turn=printed.turn,
-        jig_pose=_pose(located.jig_in_corner),
-        nest_pose={"x": _mm(nest.zero[0]), "y": _mm(nest.zero[1]), "a": _deg(nest.angle)},
-        zero_bed=_pose(setup.nest_in_bed),
-        zero=_pose(setup.zero_in_machine),
+        jig_pose=_pose(located.jig_in_corner, unit),
+        nest_pose={"x": length(nest.zero[0]), "y": length(nest.zero[1]), "a": _deg(nest.angle)},
+        zero_bed=_pose(setup.nest_in_bed, unit),
+        zero=_pose(setup.zero_in_machine, unit),
         code=setup.work_offset or "none",
         program_angle=printed.program_angle,
         angle=printed.angle,
-        unit=printed.own.unit,
+        unit=unit,
         own=printed.own,
         skew=printed.skew if skewed else "",
         max_skew=printed.max_skew,
-        reach=_mm(setup.reach_mm),
+        reach=length(setup.reach_mm),
         ways_out=ways_out_of_skew(setup) if too_much else [],
         z_zero=facts.station.z.zero,
         z_set=facts.station.z.set,
-        machine_z="" if setup.heights.machine_z_mm is None else _mm(setup.heights.machine_z_mm),
-        surface="" if setup.heights.surface_mm is None else _mm(setup.heights.surface_mm),
-        height=_mm(setup.heights.zero_mm),
+        machine_z="" if setup.heights.machine_z_mm is None else length(setup.heights.machine_z_mm),
+        surface="" if setup.heights.surface_mm is None else length(setup.heights.surface_mm),
+        height=length(setup.heights.zero_mm),
         advice=_advice(setup),
         findings=[finding.text for finding in setup.findings],
         not_checked=setup.facts.machine.travel_not_checked,
@@ -61,28 +63,35 @@ def render_explain(setup: Setup) -> str:
     )
 
 
-def _mm(value_mm: float) -> str:
-    return fixed(value_mm, 4)
+def _lengths_in(unit: Unit) -> Callable[[float], str]:
+    """How `explain` tells lengths, mm: a tenth of a thousandth of a mm."""
+    return lambda value_mm: figure(value_mm, unit, 4)
 
 
 def _deg(angle_deg: float) -> str:
     return fixed(angle_deg, 5)
 
 
-def _pose(pose: Pose) -> dict[str, str]:
-    return {"x": _mm(pose.x_mm), "y": _mm(pose.y_mm), "a": _deg(math.degrees(pose.angle_rad))}
+def _pose(pose: Pose, unit: Unit) -> dict[str, str]:
+    length = _lengths_in(unit)
+    return {
+        "x": length(pose.x_mm),
+        "y": length(pose.y_mm),
+        "a": _deg(math.degrees(pose.angle_rad)),
+    }
 
 
 def _pins(setup: Setup) -> list[dict[str, str]]:
+    length = _lengths_in(setup.printed.own.unit)
     return [
         {
             "role": pin.role,
             "hole": pin.hole,
-            "x": _mm(pin.at_mm[0]),
-            "y": _mm(pin.at_mm[1]),
-            "r": _mm(pin.radius_mm),
-            "cx": _mm(pin.contact_mm[0]),
-            "cy": _mm(pin.contact_mm[1]),
+            "x": length(pin.at_mm[0]),
+            "y": length(pin.at_mm[1]),
+            "r": length(pin.radius_mm),
+            "cx": length(pin.contact_mm[0]),
+            "cy": length(pin.contact_mm[1]),
         }
         for pin in setup.located.pins
     ]
@@ -103,7 +112,7 @@ def _hole_places(setup: Setup) -> list[str]:
         lines.append(
             f"These holes were measured one by one: {believed.share * 100:.0f} % of what a reading "
             "lies off the fit is taken as the hole's own error, the rest as the reading's; "
-            f"{fixed(believed.sd_mm, 4)} mm of each place stays unknown."
+            f"{told(believed.sd_mm, setup.printed.own.unit, 4)} of each place stays unknown."
         )
     elif facts.station.measured_holes:
         missing = ", ".join(not_measured(facts)) or "the machine's repeatability is not given"
@@ -120,20 +129,21 @@ def _advice(setup: Setup) -> list[str]:
         lines.append(f"{source} makes {share * 100:.0f} % of the variance: {REMEDIES[source]}")
     change = best_change(setup)
     if change is not None:
+        unit = setup.printed.own.unit
         lines.append(
             f"hole {change.hole} instead of {change.instead_of}: "
-            f"{fixed(change.before_mm, 3)} becomes {fixed(change.after_mm, 3)} mm"
+            f"{figure(change.before_mm, unit)} becomes {told(change.after_mm, unit)}"
         )
     return lines
 
 
 def _budget(setup: Setup) -> dict[str, object]:
-    budget = setup.budget
+    budget, length = setup.budget, _lengths_in(setup.printed.own.unit)
     rows = [
         {
             "source": row.source,
-            "x": _mm(row.x_mm),
-            "y": _mm(row.y_mm),
+            "x": length(row.x_mm),
+            "y": length(row.y_mm),
             "angle": _deg(row.angle_deg),
             "same": "yes" if row.repeats else "no",
         }
@@ -144,8 +154,8 @@ def _budget(setup: Setup) -> dict[str, object]:
         "together": rows[-1],
         "not_given": ", ".join(budget.not_given),
         "k": fixed(budget.k, 3),
-        "u95_zero": _mm(budget.u95_zero_mm),
-        "u95_worst": _mm(budget.u95_worst_mm),
-        "repeat95_zero": _mm(budget.repeat95_zero_mm),
-        "repeat95_worst": _mm(budget.repeat95_worst_mm),
+        "u95_zero": length(budget.u95_zero_mm),
+        "u95_worst": length(budget.u95_worst_mm),
+        "repeat95_zero": length(budget.repeat95_zero_mm),
+        "repeat95_worst": length(budget.repeat95_worst_mm),
     }

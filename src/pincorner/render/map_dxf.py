@@ -6,7 +6,7 @@ Bed coordinates in mm, one layer for each kind of thing, all of it flat.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from ezdxf import units
 from ezdxf.enums import TextEntityAlignment
@@ -14,17 +14,24 @@ from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import band
 from pincorner.geometry.pose import XY
+from pincorner.render.scene import Axes, Disc, Kind, Shape, Spot, map_scene, sign
 from pincorner.render.visible import visible
 from pincorner.setups.rows import OffsetRow
-from pincorner.setups.setup import Setup
 
-BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES = (
+BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES, FINDINGS = (
     "BED", "HOLES", "HOLES_NOT_USED", "SLATS", "TRACKS", "SCREWS", "SOLIDS", "PINS", "JIGS",
-    "STOCK", "ZEROS", "NAMES",
+    "STOCK", "ZEROS", "NAMES", "FINDINGS",
 )  # fmt: skip
-LAYERS = (BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES)
+LAYERS = (
+    BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES, FINDINGS,
+)  # fmt: skip
+LAYER_OF: Mapping[Kind, str] = {
+    "bed": BED, "slat": SLATS, "track": TRACKS, "solid": SOLIDS, "hole": HOLES,
+    "hole not used": UNUSABLE, "screw": SCREWS, "column": NAMES, "row": NAMES, "jig": JIGS,
+    "standing": SOLIDS, "pin": PINS, "stock": STOCK, "zero": ZEROS, "finding": FINDINGS,
+}  # fmt: skip
+"""On which layer each kind of shape lies; letters and names lie on one of their own."""
 
 _BEHIND, _GREY, _PLAIN = (HOLES, UNUSABLE, SLATS, TRACKS), 8, 7
 """What is there without any station is drawn in grey (DXF colour numbers)."""
@@ -42,71 +49,53 @@ def render_map_dxf(bed: Bed, rows: Sequence[OffsetRow]) -> str:
     document = new("R2010", units=units.MM)
     for layer in LAYERS:
         document.layers.add(layer, color=_GREY if layer in _BEHIND else _PLAIN)
-    space = document.modelspace()
-    _draw_bed(space, bed)
-    letters_mm = min(bed.grid.pitch) * _SHARE_OF_PITCH
-    _letter_grid(space, bed, letters_mm)
-    setups = [row.setup for row in rows if row.setup is not None]
-    for setup in {each.facts.station.name: each for each in setups}.values():
-        _draw_station(space, setup)
-    for setup in setups:
-        _draw_nest(space, setup, letters_mm)
+    space, letters_mm = document.modelspace(), min(bed.grid.pitch) * _SHARE_OF_PITCH
+    for shape in map_scene(bed, [row.setup for row in rows if row.setup is not None]).shapes:
+        _draw(space, shape, letters_mm)
     text = io.StringIO()
     document.write(text)
     return text.getvalue()
 
 
-def _draw_bed(space: Modelspace, bed: Bed) -> None:
-    _outline(space, bed.box.outline, BED)
-    for slat in bed.slats:
-        _outline(space, slat.box.outline, SLATS)
-    for track in bed.tracks:
-        _outline(space, band(track.from_, track.to, track.width), TRACKS)
-    for screw in bed.screws:
-        _circle(space, screw.at, screw.diameter / 2, SCREWS)
-    for solid in bed.solids:
-        _outline(space, solid.box.outline, SOLIDS)
-    for place in bed.holes():
-        _circle(space, place.at_mm, bed.grid.hole / 2, HOLES if place.usable else UNUSABLE)
+def _draw(space: Modelspace, shape: Shape, letters_mm: float) -> None:
+    form, layer = shape.form, LAYER_OF[shape.kind]
+    if isinstance(form, Disc):
+        space.add_circle(form.at, form.radius_mm, dxfattribs={"layer": layer})
+        if shape.kind == "hole not used":
+            _cross(space, form, layer)
+    elif isinstance(form, Axes):
+        _zero(space, form, layer)
+        name = " ".join((shape.name, *shape.notes))
+        _text(space, name, (form.at[0], form.at[1] - letters_mm), letters_mm / 2)
+    elif shape.kind == "finding" and isinstance(form, Spot):
+        _outline(space, sign(form.at, letters_mm / 2), layer)
+        _text(space, shape.name, form.at, letters_mm / 2)
+    elif isinstance(form, Spot):
+        (x, y), (dx, dy) = form
+        _text(space, shape.name, (x + 1.5 * letters_mm * dx, y + 1.5 * letters_mm * dy), letters_mm)
+    else:
+        _outline(space, form, layer)
 
 
-def _letter_grid(space: Modelspace, bed: Bed, letters_mm: float) -> None:
-    """Column letters along the front, row numbers along the left side."""
-    grid, box = bed.grid, bed.box
-    for column in range(grid.columns):
-        at = (column * grid.pitch[0], box.front - 1.5 * letters_mm)
-        _text(space, bed.letters.of(column + 1), at, letters_mm)
-    for row in range(grid.rows):
-        at = (box.left - 1.5 * letters_mm, row * grid.pitch[1])
-        _text(space, str(row + 1), at, letters_mm)
+def _zero(space: Modelspace, axes: Axes, layer: str) -> None:
+    """A point with strokes along the program's axes as the controller has them."""
+    (x, y), length_x, length_y = axes.at, *_AXES_MM
+    space.add_point(axes.at, dxfattribs={"layer": layer})
+    for (dx, dy), length in ((axes.x, length_x), (axes.y, length_y)):
+        end = (x + length * dx, y + length * dy)
+        space.add_line(axes.at, end, dxfattribs={"layer": layer})
 
 
-def _draw_station(space: Modelspace, setup: Setup) -> None:
-    """What a station has once: the jig, what stands up on it, the pins."""
-    _outline(space, setup.footprint_in_bed(), JIGS)
-    for _, outline in setup.solids_in_bed():
-        _outline(space, outline, SOLIDS)
-    for pin in setup.located.pins:
-        _circle(space, pin.at_mm, pin.radius_mm, PINS)
-
-
-def _draw_nest(space: Modelspace, setup: Setup, letters_mm: float) -> None:
-    """The stock, and the zero with the program's axes as the controller has them."""
-    _outline(space, setup.stock_in_bed(), STOCK)
-    zero = setup.zero_in_bed
-    space.add_point(zero, dxfattribs={"layer": ZEROS})
-    for end in setup.program_in_bed.points(((_AXES_MM[0], 0.0), (0.0, _AXES_MM[1]))):
-        space.add_line(zero, end, dxfattribs={"layer": ZEROS})
-    name = f"{setup.name} {setup.work_offset or '-'} {setup.fingerprint}"
-    _text(space, name, (zero[0], zero[1] - letters_mm), letters_mm / 2)
+def _cross(space: Modelspace, disc: Disc, layer: str) -> None:
+    """Two strokes corner to corner of the square around a circle."""
+    (x, y), reach = disc
+    for rise in (reach, -reach):
+        ends = (x - reach, y - rise), (x + reach, y + rise)
+        space.add_line(*ends, dxfattribs={"layer": layer})
 
 
 def _outline(space: Modelspace, points: Iterable[XY], layer: str) -> None:
     space.add_lwpolyline(list(points), close=True, dxfattribs={"layer": layer})
-
-
-def _circle(space: Modelspace, at: XY, radius_mm: float, layer: str) -> None:
-    space.add_circle(at, radius_mm, dxfattribs={"layer": layer})
 
 
 def _text(space: Modelspace, text: str, at: XY, height_mm: float) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pincorner.documents.beds import Bed
 from pincorner.render.drawings import bed_map, paper_size_of_map
+from pincorner.render.scene import map_scene
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.printed import counted_from
@@ -21,7 +22,8 @@ _TALLEST_MM = 120.0
 
 def render_map_svg(bed: Bed, rows: Sequence[OffsetRow]) -> str:
     """The bed with its stations as SVG."""
-    drawing = bed_map(bed, _drawn(rows), MAP_PAPER_MM, named=True)
+    scene = map_scene(bed, [row.setup for row in rows if row.setup is not None])
+    drawing = bed_map(scene, MAP_PAPER_MM, named=True)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n'
 
 
@@ -33,7 +35,7 @@ def render_map_page(bed: Bed, rows: Sequence[OffsetRow], overrides: Path | None)
         "map.html.j2",
         overrides,
         bed=visible(bed.name),
-        drawing=bed_map(bed, _drawn(rows), paper_mm, named=True),
+        drawing=bed_map(map_scene(bed, setups), paper_mm, named=True),
         rows=[_row(setup) for setup in setups],
         unit=setups[0].printed.own.unit if setups else "mm",
         remarks=[visible(text) for text in dict.fromkeys(_remarks(rows))],
@@ -52,15 +54,6 @@ def _remarks(rows: Sequence[OffsetRow]) -> Iterator[str]:
                 yield f"{row.setup.name}: {finding.text}"
         for reason in reasons:
             yield f"{row.setup.name}: NO BLOCK: {reason.text}"
-
-
-def _drawn(rows: Sequence[OffsetRow]) -> list[Setup]:
-    """One setup of each station that can be located: its jig lies in one place."""
-    by_station: dict[str, Setup] = {}
-    for row in rows:
-        if row.setup is not None:
-            by_station.setdefault(row.setup.facts.station.name, row.setup)
-    return list(by_station.values())
 
 
 def _row(setup: Setup) -> dict[str, str]:

@@ -79,13 +79,13 @@ def _remarks(row: OffsetRow) -> list[str]:
     if float(setup.printed.skew) > 0:
         found.append(
             f"! {setup.name}: angle {setup.printed.angle} degrees is not written: "
-            f"{setup.printed.skew} mm over the stock"
+            f"{setup.printed.skew} {setup.printed.own.unit} over the stock"
         )
     return found
 
 
 def offsets_json(rows: Sequence[OffsetRow]) -> dict[str, Any]:
-    """The report of contract 3.1."""
+    """The table as JSON, lengths in mm (README, For scripts)."""
     return {"format": 1, "kind": "offsets", "offsets": [_row_json(row) for row in rows]}
 
 

@@ -12,7 +12,8 @@ from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look, cut_to
 from pincorner.render.check_report import CAUTIONS, LOOKED_AT, VERDICTS
-from pincorner.render.drawings import draw_bed
+from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
+from pincorner.render.scene import jig_shape, pin_shapes, standing_shapes, stock_shape
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.checked import CheckFinding, PathLines, Report
@@ -26,11 +27,13 @@ _TALLEST_MM = 180.0
 _KEY_MM = 4.6
 """From line to line of the key."""
 
-_JIG = Look(0.5)
-_OTHER = Look(0.3, fill="#bbb", opacity=0.45)
-_SOLID = Look(0.25, fill="#ccc")
-_STOCK = Look(0.3, dashes=(2, 1))
-_PIN = Look(0.2, fill="#000")
+_OTHERS: Looks = {"jig": Look(0.3, fill="#bbb", opacity=0.45), "pin": PIN_LOOK}
+_OWN: Looks = {
+    "jig": Look(0.5),
+    "standing": SOLID_LOOK,
+    "stock": Look(0.3, dashes=(2, 1)),
+    "pin": PIN_LOOK,
+}
 _CUT = Look(0.18)
 _RAPID = Look(0.16, stroke="#444", dashes=(1.2, 0.8))
 _KEY = Look(0.3, fill="#fff")
@@ -95,16 +98,15 @@ def path_drawing(
     canvas = Canvas(window._replace(front=window.front - room), PAPER_MM, title)
     draw_bed(canvas, setup.facts.bed)
     for other in others:
-        outline = other.footprint_in_bed()
-        canvas.polygon(outline, _OTHER)
-        canvas.text(bounds(outline).middle, other.facts.station.name, 3.0)
-        _draw_pins(canvas, other)
-    canvas.polygon(setup.footprint_in_bed(), _JIG)
-    for name, outline in setup.solids_in_bed():
-        canvas.polygon(outline, _SOLID)
-        canvas.text(bounds(outline).middle, name, 2.2)
-    canvas.polygon(setup.stock_in_bed(), _STOCK)
-    _draw_pins(canvas, setup)
+        jig = jig_shape(other)
+        draw(canvas, [jig], _OTHERS)
+        canvas.text(bounds(jig.outline).middle, jig.name, 3.0)
+        draw(canvas, pin_shapes(other.located), _OTHERS)
+    draw(canvas, [jig_shape(setup)], _OWN)
+    for each in standing_shapes(setup):
+        draw(canvas, [each], _OWN)
+        canvas.text(bounds(each.outline).middle, each.name, 2.2)
+    draw(canvas, (stock_shape(setup), *pin_shapes(setup.located)), _OWN)
     for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
         if lines:
             canvas.strokes(lines, look)
@@ -154,11 +156,6 @@ def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
     box = box.grown(0.06 * max(box.width, box.depth))
     wide = max(0.0, box.depth * PAPER_MM / _TALLEST_MM - box.width) / 2
     return box._replace(left=box.left - wide, right=box.right + wide)
-
-
-def _draw_pins(canvas: Canvas, setup: Setup) -> None:
-    for pin in setup.located.pins:
-        canvas.circle(pin.at_mm, pin.radius_mm, _PIN)
 
 
 def _draw_sign(canvas: Canvas, place: XY, number: str) -> None:

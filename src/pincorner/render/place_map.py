@@ -8,15 +8,15 @@ from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look
-from pincorner.render.drawings import bed_canvas
+from pincorner.render.drawings import PIN_LOOK, Looks, bed_canvas, draw
 from pincorner.render.maps import MAP_PAPER_MM
+from pincorner.render.scene import Shape, pin_shapes
 from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.places import PlaceProposal
 
 _THERE = Look(0.3, fill="#bbb", opacity=0.45)
-_PLACE = Look(0.35)
-_TOGETHER = Look(0.6, fill="#eee", opacity=0.6)
-_PIN = Look(0.2, fill="#000")
+_ONE_BY_ONE: Looks = {"jig": Look(0.35), "pin": PIN_LOOK}
+_TOGETHER: Looks = {"jig": Look(0.6, fill="#eee", opacity=0.6), "pin": PIN_LOOK}
 _OTHER_PIN = Look(0.2, fill="#999")
 _TAG = Look(0.4, fill="#fff")
 
@@ -31,11 +31,10 @@ def render_place_map(
     """
     canvas = bed_canvas(bed, MAP_PAPER_MM, f"places on bed {bed.name}")
     _draw_obstacles(canvas, obstacles)
-    for each in shown:
-        canvas.polygon(each.footprint, _TOGETHER if together else _PLACE)
-    for each in shown:
-        for pin in each.located.pins:
-            canvas.circle(pin.at_mm, max(pin.radius_mm, 0.6 * canvas.scale), _PIN)
+    shapes = [Shape("jig", each.station.name, each.footprint) for each in shown]
+    shapes += [pin for each in shown for pin in pin_shapes(each.located)]
+    looks = _TOGETHER if together else _ONE_BY_ONE
+    draw(canvas, shapes, looks, least_pin_mm=0.6 * canvas.scale)
     for at, numbers in _tags(canvas, shown, together).items():
         _draw_tag(canvas, at, ", ".join(map(str, numbers)))
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{canvas.svg()}\n'

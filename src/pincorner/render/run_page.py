@@ -10,8 +10,9 @@ from markupsafe import Markup
 from pincorner.geometry.outline import Box, bounds
 from pincorner.render.block import pins_in_words
 from pincorner.render.canvas import Canvas, Look
-from pincorner.render.drawings import draw_bed
+from pincorner.render.drawings import Looks, draw, draw_bed
 from pincorner.render.runs import CAUTIONS, OVERLAP, code_cells, distance_cells
+from pincorner.render.scene import jig_shape
 from pincorner.render.templates import render_page
 from pincorner.render.timelines import clock, timeline_drawing
 from pincorner.render.visible import visible
@@ -22,8 +23,8 @@ from pincorner.units import told_size
 
 _SWEPT = Look(0.5, fill="#999", opacity=0.4)
 _ZONE = Look(0.5, dashes=(1.6, 1.0))
-_RUNNING = Look(0.8)
-_JIG = Look(0.4, fill="#fff", opacity=0.6)
+_RUNNING: Looks = {"jig": Look(0.8)}
+_OTHER: Looks = {"jig": Look(0.4, fill="#fff", opacity=0.6)}
 _WIDE_MM = 180.0
 
 
@@ -38,9 +39,9 @@ def sweep_drawing(plan: RunPlan, runs: str, paper_mm: float) -> Markup:
     if sweep:
         canvas.polygon(sweep, _SWEPT)
     for name, setup in setups.items():
-        outline = setup.footprint_in_bed()
-        canvas.polygon(outline, _RUNNING if name == runs else _JIG)
-        canvas.text(bounds(outline).middle, name, 3.0, bold=name == runs)
+        jig = jig_shape(setup)
+        draw(canvas, [jig], _RUNNING if name == runs else _OTHER)
+        canvas.text(bounds(jig.outline).middle, name, 3.0, bold=name == runs)
     for row in rows:
         canvas.polygon(row.zone, _ZONE)
         x, y = bounds(setups[row.loaded].footprint_in_bed()).middle

@@ -10,6 +10,7 @@ from pincorner.render.close_up import close_up
 from pincorner.render.drawings import bed_map
 from pincorner.render.fitting import PageTexts, figures_pt, fit
 from pincorner.render.offsets import spread
+from pincorner.render.scene import map_scene
 from pincorner.render.steps import (
     CROWDED,
     Reason,
@@ -64,7 +65,7 @@ def render_sheet(
         width=f"{width_mm:g}mm",
         height=f"{height_mm:g}mm",
         close_up=close_up(setups, take_out, _CLOSE_UP_MM, drawing_mm),
-        bed_map=bed_map(setups[0].facts.bed, setups[:1], _MAP_MM, named=False),
+        bed_map=bed_map(map_scene(setups[0].facts.bed, setups[:1]), _MAP_MM, named=False),
     )
 
 

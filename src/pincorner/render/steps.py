@@ -273,8 +273,8 @@ def angle_in_words(setups: Sequence[Setup]) -> list[str]:
     worst = max(setups, key=lambda setup: setup.skew_mm)
     if float(worst.printed.skew) != 0:
         words.append(
-            f"Angle {worst.printed.angle} degrees is not written: up to {worst.printed.skew} mm "
-            "over the stock."
+            f"Angle {worst.printed.angle} degrees is not written: up to {worst.printed.skew} "
+            f"{worst.printed.own.unit} over the stock."
         )
     if setups[0].facts.station.program_angle:
         words.append(f"The program was posted turned by {setups[0].printed.program_angle} degrees.")

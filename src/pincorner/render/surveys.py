@@ -209,7 +209,7 @@ def survey_json(
     accepted: str | None,
     moved: Moved = (),
 ) -> dict[str, Any]:
-    """The report of contract 3.2, and what it leaves to be added."""
+    """The report as JSON: what README, For scripts, says of it."""
     shape, surface = result.shape, result.surface
     return {
         "format": 1,

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from pincorner.documents.beds import Pin
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.records import Fit
+from pincorner.geometry.contact import Scalar
 from pincorner.geometry.iso286 import clearance_mm
 from pincorner.geometry.pose import XY, Pose
-from pincorner.geometry.spread import Spread, corner_spread, on_both_axes, total
-from pincorner.geometry.student import coverage_factor, effective_dof
+from pincorner.geometry.spread import (
+    Spread,
+    corner_spread,
+    on_both_axes,
+    rigid_spread,
+    total,
+)
+from pincorner.geometry.student import effective_dof, factor_at
 from pincorner.setups.covers import hole_depth_mm
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, measured
@@ -195,19 +203,9 @@ def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: f
     `unsettled`: the share of it that stays where pins stand in measured holes. An estimate
     f + share (q - f) of a hole keeps (1 - share) of the fit's error, squared.
     """
-    variance = fit.s**2 * unsettled
-    turning = variance / fit.spread if fit.spread > 0 else 0.0
     arm = (zero_in_bed[0] - fit.centroid[0], zero_in_bed[1] - fit.centroid[1])
-    x, y = bed_in_machine.vector(arm)
-    centre = variance / fit.points
-    spread = Spread(
-        xx=centre + y * y * turning,
-        yy=centre + x * x * turning,
-        aa=turning,
-        xy=-x * y * turning,
-        xa=-y * turning,
-        ya=x * turning,
-    )
+    s_mm = fit.s * math.sqrt(unsettled)
+    spread = rigid_spread(s_mm, fit.points, fit.spread, bed_in_machine.vector(arm))
     return Source("survey", True, spread, fit.dof or math.inf)
 
 
@@ -255,11 +253,20 @@ def _row(name: str, spread: Spread, repeats: bool) -> BudgetRow:
 
 def _coverage(sources: list[Source], together: Spread, arms_mm: list[XY]) -> float:
     """k = 2, or Student's factor for the fewest effective degrees at the zero and the corners."""
-    if all(math.isinf(source.dof) for source in sources):
-        return 2.0
-    fewest = math.inf
+    limited = [(each.spread, each.dof) for each in sources if math.isfinite(each.dof)]
+    return factor_at(min(effective_dofs(together, limited, arms_mm)))
+
+
+def effective_dofs(
+    together: Spread, limited: Sequence[tuple[Spread, Scalar]], arms_mm: Sequence[XY]
+) -> list[Scalar]:
+    """Effective degrees of freedom at each point along the direction in which it is known worst.
+
+    `limited`: the spreads whose own degrees are finite; one set of pins, or arrays of many.
+    """
+    found = []
     for arm in arms_mm:
         worst = together.worst_direction(*arm)
-        parts = [(each.spread.variance_along(worst, *arm), each.dof) for each in sources]
-        fewest = min(fewest, effective_dof(parts))
-    return 2.0 if math.isinf(fewest) else coverage_factor(max(1, math.floor(fewest)))
+        parts = [(spread.variance_along(worst, *arm), dof) for spread, dof in limited]
+        found.append(effective_dof(together.variance_along(worst, *arm), parts))
+    return found

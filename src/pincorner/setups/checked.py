@@ -45,7 +45,7 @@ class ToolUse(NamedTuple):
 
 
 class CheckFinding(NamedTuple):
-    """A code of the contract, the worst line, and a sentence with its figure.
+    """A code that scripts know, the worst line, and a sentence with its figure.
 
     `lines`: how many lines it concerns. `place_mm`: where on the bed, None where it is nowhere.
     """

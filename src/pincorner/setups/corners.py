@@ -30,7 +30,7 @@ def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
     """The jig's place from two edge pins and a stop. Raises Refused with the reason."""
     placed = _placed_pins(facts, pins)
     three = _three(placed)
-    reason = why_no_corner(three)
+    reason = why_no_corner(three, facts.machine.units)
     if reason:
         raise Refused("no-corner", f"station {facts.station.name}: {reason}")
     corner = corner_from_pins(three)

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from pincorner.errors import BadInput
 from pincorner.geometry.pose import XY
 from pincorner.setups.setup import Setup
-from pincorner.units import MM_PER_INCH, Unit
+from pincorner.units import MM_PER_INCH, Unit, told_size
 
 CHI2_LIMIT = -2 * math.log(0.05)
 """5.991: 95 % of chi-square with two degrees of freedom lie below (closed form)."""
@@ -125,7 +125,8 @@ def verification(
     machine = setup.facts.machine
     known = machine.repeatability if u_mm is None else u_mm
     if u_mm is not None and u_mm <= 0:
-        raise BadInput(f"--u: expected the standard deviation of measuring, above 0, got {u_mm:g}")
+        got = told_size(u_mm, machine.units)
+        raise BadInput(f"--u: expected the standard deviation of measuring, above 0, got {got}")
     if not known:
         raise BadInput(
             f"--u is needed: how well the zero was measured (one standard deviation); machine "

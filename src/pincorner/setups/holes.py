@@ -128,7 +128,7 @@ def _unmeasured(facts: Facts, at_mm: XY) -> bool:
 def hole_position_sd(facts: Facts, at_mm: XY) -> tuple[float | None, float]:
     """Standard deviation of a hole's place per axis, mm (None: not given), and its degrees.
 
-    From the survey's spread or as stated (geometry: section 6); of a hole in a slat that is newer
+    From the survey's spread or as stated (guide, Budget); of a hole in a slat that is newer
     than the survey as stated; of a measured centre what remains unknown of it.
     """
     if _unmeasured(facts, at_mm):

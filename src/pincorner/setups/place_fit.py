@@ -27,6 +27,7 @@ from pincorner.setups.budget import bed_pose
 from pincorner.setups.choice import nest_in_jig
 from pincorner.setups.covers import covers, track_outline
 from pincorner.setups.facts import Facts
+from pincorner.units import told_size
 
 TRACK_REACH_MM = 150.0
 """How far from a track a clamp in it holds a jig: common practice, no source."""
@@ -176,7 +177,7 @@ def checks_of(scene: Scene) -> list[Check]:
         reason = f"leave the travel of {machine.name}"
         found.append(Check((reason,), lambda poses: _beyond_travel(scene, poses)))
     if bed.tracks:
-        reason = f"lie farther than {scene.reach_mm:g} mm from every track"
+        reason = f"lie farther than {told_size(scene.reach_mm, machine.units)} from every track"
         found.append(Check((reason,), lambda poses: _from_tracks(scene, poses)))
     found.append(
         Check(

@@ -10,11 +10,9 @@ import numpy as np
 
 from pincorner.documents.beds import Place
 from pincorner.geometry.clearances import Array
-from pincorner.geometry.contact import Scalar
-from pincorner.geometry.pose import XY
-from pincorner.geometry.spread import Spread, corner_spread
-from pincorner.geometry.student import MANY, coverage_factor, near_normal
-from pincorner.setups.budget import contact_variance
+from pincorner.geometry.spread import corner_spread
+from pincorner.geometry.student import MANY, ROUNDING, factor_at, near_normal
+from pincorner.setups.budget import contact_variance, effective_dofs
 from pincorner.setups.choice import NestSpread, nest_spreads
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd
@@ -71,32 +69,15 @@ def _coverage(nest: NestSpread, pins: Contacts) -> Array:
         limited.append((holes, dof))
     if not limited:
         return np.full(len(dof), 2.0)
-    fewest = np.full(len(dof), math.inf)
-    for arm in [(0.0, 0.0), *nest.arms_mm]:
-        fewest = np.minimum(fewest, _effective_dof(nest.together, limited, arm))
-    return coverage_factors(np.maximum(np.floor(fewest), 1.0))
-
-
-def _effective_dof(together: Spread, limited: Sequence[tuple[Spread, Scalar]], arm: XY) -> Array:
-    """Effective degrees of freedom along the direction in which a point is known worst."""
-    xx, yy, xy = together.at(*arm)
-    angle = np.arctan2(2 * xy, xx - yy) / 2
-    cos, sin = np.cos(angle), np.sin(angle)
-
-    def along(spread: Spread) -> Array:
-        a, b, ab = spread.at(*arm)
-        variance: Array = cos * cos * a + 2 * cos * sin * ab + sin * sin * b
-        return variance
-
-    below = sum((along(spread) ** 2 / dof for spread, dof in limited), np.zeros(len(angle)))
-    with np.errstate(divide="ignore"):
-        found: Array = along(together) ** 2 / below
-    return found
+    at = [(0.0, 0.0), *nest.arms_mm]
+    fewest = np.minimum.reduce(effective_dofs(nest.together, limited, at))
+    return coverage_factors(np.broadcast_to(fewest, dof.shape))
 
 
 def coverage_factors(dofs: Array) -> Array:
-    """The coverage factor at whole degrees of freedom (n,); 2 at infinity."""
-    found: Array = near_normal(np.maximum(dofs, MANY))
-    for dof in np.unique(dofs[dofs < MANY]):
-        found[dofs == dof] = coverage_factor(int(dof))
+    """The coverage factor at effective degrees of freedom (n,); 2 at infinity."""
+    whole = np.floor(dofs + ROUNDING)
+    found: Array = near_normal(np.maximum(whole, MANY))
+    for dof in np.unique(whole[whole < MANY]):
+        found[whole == dof] = factor_at(dof)
     return found

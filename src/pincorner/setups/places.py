@@ -30,6 +30,7 @@ from pincorner.setups.place_fit import (
 )
 from pincorner.setups.place_pins import bed_holes
 from pincorner.setups.place_ways import find_ways, nominal_deg
+from pincorner.units import told_size
 
 NOT_LOCATED = "are not located by their pins"
 
@@ -182,16 +183,18 @@ def _rank(proposal: PlaceProposal) -> tuple[int, float]:
 
 
 def _assumed(scene: Scene) -> list[str]:
-    facts = scene.facts
+    facts, unit = scene.facts, scene.facts.machine.units
     told = []
     if not facts.machine.homes:
         told.append(f"{facts.machine.name} does not home: its travel is not checked")
     elif facts.machine.travel is None:
         told.append(f"the travel of {facts.machine.name} is not given and not checked")
     if facts.bed.tracks:
-        told.append(f"clamps reach {scene.reach_mm:g} mm from their track (common practice)")
+        told.append(
+            f"clamps reach {told_size(scene.reach_mm, unit)} from their track (common practice)"
+        )
     if scene.metal_names and any(nest.run_off is None for nest in facts.holder.nests):
         largest = facts.largest_tool_mm
-        taken = f"the largest tool's {largest:g} mm" if largest else "0 mm"
+        taken = f"the largest tool's {told_size(largest, unit)}" if largest else f"0 {unit}"
         told.append(f"run_off is not given: {taken} taken")
     return told

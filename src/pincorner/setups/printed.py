@@ -37,7 +37,7 @@ class Figures(NamedTuple):
 
 
 class Printed(NamedTuple):
-    """All printed figures in the machine's unit, and what has no unit."""
+    """All printed figures of one nest, lengths in the machine's unit (`own.unit`)."""
 
     own: Figures
     words: tuple[AxisWord, ...]
@@ -58,11 +58,9 @@ def figures(
     from_corner_mm: tuple[float, float],
 ) -> Figures:
     """The figures of one nest in `unit`."""
-    places = facts.dialect.decimals
-    decimals = places.mm if unit == "mm" else places.inch
 
     def text(value_mm: float) -> str:
-        return fixed(in_unit(value_mm, unit), decimals)
+        return printed_length(facts, value_mm, unit)
 
     plate = facts.machine.touch_plate
     length, width, thickness = (text(size) for size in nest.stock.size)
@@ -82,6 +80,13 @@ def figures(
         right_of_corner=right,
         behind_corner=behind,
     )
+
+
+def printed_length(facts: Facts, value_mm: float, unit: Unit | None = None) -> str:
+    """A length with the dialect's decimals, in the machine's unit or in `unit`."""
+    unit = unit or facts.machine.units
+    places = facts.dialect.decimals
+    return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch)
 
 
 PARAMETERS = {"X": 5221, "Y": 5222, "Z": 5223}

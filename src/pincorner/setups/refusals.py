@@ -64,12 +64,13 @@ def _skew(setup: Setup) -> list[Finding]:
     limit = setup.facts.machine.max_skew
     if setup.skew_mm <= limit:
         return []
-    figure = (
+    unit = setup.printed.own.unit
+    text = (
         f"the offset of {setup.name} is turned by {setup.printed.angle} degrees and dialect "
-        f"{setup.facts.dialect.name} writes no angle: {setup.printed.skew} mm over the stock, "
-        f"more than max_skew {setup.printed.max_skew} mm"
+        f"{setup.facts.dialect.name} writes no angle: {setup.printed.skew} {unit} over the stock, "
+        f"more than max_skew {setup.printed.max_skew} {unit}"
     )
-    return [Finding("skew", f"{figure}.{WAYS_OUT}{'; '.join(ways_out_of_skew(setup))}")]
+    return [Finding("skew", f"{text}.{WAYS_OUT}{'; '.join(ways_out_of_skew(setup))}")]
 
 
 def ways_out_of_skew(setup: Setup) -> list[str]:

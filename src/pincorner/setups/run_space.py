@@ -9,6 +9,7 @@ from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import TOUCH_MM, Outline, distance_to
 from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
+from pincorner.units import told
 
 
 def space_clashes(stations: Sequence[Sequence[Setup]]) -> list[Finding]:
@@ -32,8 +33,9 @@ def _between(first: Setup, second: Setup) -> Iterator[Finding]:
     mine, theirs = first.footprint_in_bed(), second.footprint_in_bed()
     gap = gap_mm(mine, theirs)
     if gap < -TOUCH_MM:
-        text = f"{both}: {first.facts.holder.name} and {second.facts.holder.name} overlap by "
-        yield Finding("jigs-overlap", f"{text}{-gap:.1f} mm", -gap, mine[0])
+        jigs = f"{first.facts.holder.name} and {second.facts.holder.name}"
+        text = f"{both}: {jigs} overlap by {told(-gap, first.facts.machine.units, 1)}"
+        yield Finding("jigs-overlap", text, -gap, mine[0])
     yield from _holes(first, second, both)
     for one, other in ((first, second), (second, first)):
         yield from _pins_under(one, other)
@@ -72,7 +74,7 @@ def _clamps_over(jig: Setup, clamps: Setup) -> Iterator[Finding]:
             if gap < -TOUCH_MM:
                 text = (
                     f"clamp {name} of station {_name(clamps)} and {other} of station {_name(jig)} "
-                    f"overlap by {-gap:.1f} mm"
+                    f"overlap by {told(-gap, jig.facts.machine.units, 1)}"
                 )
                 yield Finding("clamp-over-jig", text, -gap, outline[0])
 

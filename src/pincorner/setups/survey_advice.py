@@ -10,7 +10,7 @@ import numpy as np
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
-from pincorner.geometry.fits import Floats, Scatter, scatter_of
+from pincorner.geometry.fits import Floats, Scatter, affine_share, rigid_share, scatter_of
 from pincorner.geometry.pose import XY
 from pincorner.geometry.student import coverage_factor
 
@@ -64,28 +64,17 @@ def _factor(points: int, now: int, affine: bool) -> float:
     return coverage_factor(dof) if now >= 3 and dof_now > 0 else 2.0
 
 
-class _Scatters(NamedTuple):
-    """Scatters of many sets of holes, each number an array (m,)."""
-
-    points: int
-    x: Floats
-    y: Floats
-    xx: Floats
-    yy: Floats
-    xy: Floats
+def _alone(now: Scatter) -> Scatter:
+    return Scatter(now.points, *(np.array([value]) for value in now[1:]))
 
 
-def _alone(now: Scatter) -> _Scatters:
-    return _Scatters(now.points, *(np.array([value]) for value in now[1:]))
-
-
-def _with(now: Scatter, further: Floats) -> _Scatters:
+def _with(now: Scatter, further: Floats) -> Scatter:
     """The scatters with one hole more, for each of (m, 2): the centroid moves by 1/(n + 1) of its
     distance, and the sums grow by n/(n + 1) of its products."""
     count = now.points + 1
     dx, dy = further[:, 0] - now.x_mm, further[:, 1] - now.y_mm
     grown = now.points / count
-    return _Scatters(
+    return Scatter(
         count,
         now.x_mm + dx / count,
         now.y_mm + dy / count,
@@ -95,13 +84,11 @@ def _with(now: Scatter, further: Floats) -> _Scatters:
     )
 
 
-def _worst(of: _Scatters, targets: Floats, affine: bool) -> Floats:
+def _worst(of: Scatter, targets: Floats, affine: bool) -> Floats:
     """Largest variance in any direction at any target, in variances of one reading, (m,)."""
-    dx, dy = targets[:, 0] - of.x[:, None], targets[:, 1] - of.y[:, None]
-    xx, yy, xy = (each[:, None] for each in (of.xx, of.yy, of.xy))
-    if affine:
-        own, below = yy * dx * dx + xx * dy * dy - 2 * xy * dx * dy, xx * yy - xy * xy
-    else:
-        own, below = dx * dx + dy * dy, xx + yy
-    turning = np.divide(own, below, out=np.full(own.shape, np.inf), where=below > 0)
-    return np.asarray((1 / of.points + turning).max(axis=1))
+    away = targets[:, 0] - of.x_mm[:, None], targets[:, 1] - of.y_mm[:, None]
+    wide = of._replace(xx=of.xx[:, None], yy=of.yy[:, None], xy=of.xy[:, None])
+    with np.errstate(divide="ignore", invalid="ignore"):  # holes in one point or line know nothing
+        shares = affine_share(wide, away, away) if affine else rigid_share(wide, away)
+    known = (wide.xx * wide.yy > wide.xy * wide.xy) if affine else wide.spread_mm2 > 0
+    return np.asarray(np.where(known, shares, np.inf).max(axis=1))

@@ -18,7 +18,7 @@ from pincorner.geometry.odd_readings import (
     rigid_deletion,
 )
 from pincorner.geometry.swelling import shape_of
-from pincorner.units import MM_PER_INCH, Unit, told
+from pincorner.units import MM_PER_INCH, Unit, in_unit, told
 
 ORDINARY_SD_MM = 0.05
 """Of a reading where the bed does not state how its holes lie: common practice."""
@@ -161,7 +161,6 @@ def odd_heights(drawn: Floats, heights: Floats) -> Flags:
 def _why_nowhere(places: Places, kept: Flags) -> str:
     """What is probably wrong with readings of which too few agree."""
     measured, count = places.measured, len(places.labels)
-    pitch_mm = f"{places.pitch_mm[0]:g} by {places.pitch_mm[1]:g} mm"
     if places.fits_as(measured * MM_PER_INCH):
         return (
             f"the readings fit bed {places.bed} if they are inches: the pitch comes out 25.4 times "
@@ -181,10 +180,11 @@ def _why_nowhere(places: Places, kept: Flags) -> str:
         )
     scale = _scale(places)
     if places.fits_as(measured / scale):
-        x_mm, y_mm = (scale * pitch for pitch in places.pitch_mm)
+        pitch = [in_unit(each, places.unit) for each in places.pitch_mm]
+        found_x, found_y = (f"{scale * each:.4g}" for each in pitch)
         return (
-            f"the readings fit a pitch of {x_mm:.4g} by {y_mm:.4g} mm, and bed {places.bed} has "
-            f"{pitch_mm}: is it another bed?"
+            f"the readings fit a pitch of {found_x} by {found_y} {places.unit}, and bed "
+            f"{places.bed} has {pitch[0]:.6g} by {pitch[1]:.6g} {places.unit}: is it another bed?"
         )
     agree = int(kept.sum())
     if agree == 2 and count < 5:

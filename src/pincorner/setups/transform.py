@@ -12,7 +12,14 @@ from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
 from pincorner.setups.located import Located
 from pincorner.setups.locating import locate
-from pincorner.setups.printed import RELATIVE_TO, Printed, axis_words, figures, fingerprint
+from pincorner.setups.printed import (
+    RELATIVE_TO,
+    Printed,
+    axis_words,
+    figures,
+    fingerprint,
+    printed_length,
+)
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed
 
@@ -118,7 +125,7 @@ def _printed(
         angle=angle,
         program_angle=program_angle,
         turn=turn,
-        skew=fixed(skew, decimals.mm),
-        max_skew=fixed(facts.machine.max_skew, decimals.mm),
+        skew=printed_length(facts, skew),
+        max_skew=printed_length(facts, facts.machine.max_skew),
         fingerprint=fingerprint(parts),
     )

@@ -14,7 +14,7 @@ from pincorner.errors import BadInput, UnknownName
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.setups.covers import Cover, check_cut, covers
-from pincorner.units import Unit
+from pincorner.units import Unit, told_size
 from pincorner.work.session import Library, Session
 
 
@@ -46,6 +46,10 @@ def resurface(
     with session.registry.writing(session.who, session.command, session.why) as writer:
         library = Library(writer.reader)
         bed = bed_of(library, bed_name)
+        unit = unit_of(library, bed)
+        if depth_mm is not None and depth_mm <= 0:
+            got = told_size(depth_mm, unit)
+            raise BadInput(f"--depth: expected more than nothing, got {got}")
         cut = Surfacing(
             name=next_record_name(writer.reader, bed, today()),
             bed=bed.name,
@@ -54,7 +58,6 @@ def resurface(
             slats=tuple(_slat_named(bed, each) for each in dict.fromkeys(slats)),
         )
         before = library.surfacings(bed)
-        unit = unit_of(library, bed)
         thin = check_cut(bed, before, cut, unit)
         writer.put([cut])
         return Resurfaced(cut, tuple(covers(bed, [*before, cut])), tuple(thin), unit)
@@ -66,8 +69,6 @@ def _check_sizes(depth_mm: float | None, surface_mm: float | None, slats: Sequen
             "expected --depth, how much was cut off, or --surface, the machine Z of new slats: "
             "one of the two"
         )
-    if depth_mm is not None and depth_mm <= 0:
-        raise BadInput(f"--depth: expected more than nothing, got {depth_mm:g} mm")
     if surface_mm is not None and not slats:
         raise BadInput("--surface: say with --slat which slats are new at this height")
 

@@ -19,6 +19,7 @@ from pincorner.registry.times import parse_as_of
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.units import Unit, figure
 from pincorner.work.session import Library, Session
 
 _FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
@@ -265,14 +266,20 @@ def _papers(reader: Reader, key: str | None) -> list[Event]:
     ]  # fmt: skip
 
 
+def _signed(length_mm: float, unit: Unit) -> str:
+    text = figure(length_mm, unit)
+    return text if text.startswith("-") else f"+{text}"
+
+
 def _verifications(reader: Reader, key: str | None) -> list[Event]:
-    names = _station_names(reader)
+    """Verifications, told in the unit that the registry's tables are in: machines may be gone."""
+    names, unit = _station_names(reader), reader.display_units
     return [
         Event(
             row["at"], row["who"], "verify", row["why"], "verification",
             names.get(row["station_key"], row["station_key"]),
-            f"nest {row['nest']} found {row['x_mm'] - row['computed_x_mm']:+.3f}, "
-            f"{row['y_mm'] - row['computed_y_mm']:+.3f} mm from its computed place",
+            f"nest {row['nest']} found {_signed(row['x_mm'] - row['computed_x_mm'], unit)}, "
+            f"{_signed(row['y_mm'] - row['computed_y_mm'], unit)} {unit} from its computed place",
         )
         for row in reader.verifications(key)
     ]  # fmt: skip

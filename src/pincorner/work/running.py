@@ -7,6 +7,7 @@ from pathlib import Path
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Run
 from pincorner.errors import BadInput
+from pincorner.registry.reader import Reader
 from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.findings import Finding
 from pincorner.setups.keep_clear import (
@@ -30,6 +31,7 @@ from pincorner.work.papers import file_stem
 from pincorner.work.places import TEMPLATES_FOLDER
 from pincorner.work.program_paths import PathAndTime, path_and_time
 from pincorner.work.session import Library, Session
+from pincorner.work.stale import carried_blocks
 
 
 def plan(session: Session, name: str) -> RunPlan:
@@ -44,7 +46,7 @@ def plan(session: Session, name: str) -> RunPlan:
         _check_one_machine(run, stations)
         machine = stations[0][0].facts.machine.name
         taken = {row["code"] for row in reader.codes_in_use(machine)}
-        stamped = _stamped(library, stations)
+        stamped = _stamped(session, reader, stations)
         read = {_name(each): path_and_time(session, each) for each in stations}
     codes = codes_of_run([setup for each in stations for setup in each], taken)
     reach = DEFAULT_REACH_MM if run.reach is None else run.reach
@@ -113,13 +115,11 @@ def _check_one_machine(run: Run, stations: list[tuple[Setup, ...]]) -> None:
         raise BadInput(f"run {run.name}: its stations are on several machines ({where})")
 
 
-def _stamped(library: Library, stations: list[tuple[Setup, ...]]) -> set[tuple[str, str]]:
+def _stamped(
+    session: Session, reader: Reader, stations: list[tuple[Setup, ...]]
+) -> set[tuple[str, str]]:
     """(station, nest) whose program was stamped with the block that is valid now."""
-    carried = {
-        (row["station_key"], row["nest"], row["fingerprint"])
-        for row in library.reader.papers()
-        if row["event"] in ("stamp", "repeat")
-    }
+    carried = carried_blocks(session, reader)
     return {
         (_name(each), setup.nest.name)
         for each in stations

@@ -45,7 +45,7 @@ def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Ite
         if each.setup is not None:
             nests.setdefault(each.facts.station.name, []).append(each.setup)
     past = _Past(reader)
-    for paper in _in_use(session, reader):
+    for paper in papers_in_use(session, reader):
         row = now.get((paper["station_key"], paper["nest"]))
         if row is None or row.setup is None:
             continue
@@ -89,7 +89,16 @@ def _why_block_is_old(session: Session, paper: StalePaper, nests: list[Setup]) -
         return str(error)
 
 
-def _in_use(session: Session, reader: Reader) -> list[Row]:
+def carried_blocks(session: Session, reader: Reader) -> set[tuple[str, str, str]]:
+    """(station's key, nest, fingerprint) of every block that a program brings itself."""
+    return {
+        (paper["station_key"], paper["nest"], paper["fingerprint"])
+        for paper in papers_in_use(session, reader)
+        if paper["event"] in ("stamp", "repeat")
+    }
+
+
+def papers_in_use(session: Session, reader: Reader) -> list[Row]:
     """What was written last to each file, and last of each nest's sheets and maps."""
     papers = reader.papers()
     written = {paper["path"]: paper["at"] for paper in papers if paper["event"] in FILES}

@@ -20,7 +20,7 @@ from pincorner.setups.refusals import STOPPING, why_no_block
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session
-from pincorner.work.stale import StalePaper, stale_papers
+from pincorner.work.stale import StalePaper, carried_blocks, stale_papers
 from pincorner.work.verifying import drift_items
 
 WORST_FIRST = (
@@ -55,7 +55,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
             *_of_rows(rows),
             *map(_of_paper, stale_papers(session, reader, rows)),
             *(Item(*each) for each in drift_items(reader, rows)),
-            *_codes_twice(reader, rows),
+            *_codes_twice(carried_blocks(session, reader), rows),
             *_holes_twice(reader, library),
             *_jigs_twice(rows),
             *_of_beds(reader, library, survey_age_days, today()),
@@ -109,13 +109,8 @@ def _of_paper(paper: StalePaper) -> Item:
     return Item(f"stale-{word}", paper.station, text)
 
 
-def _codes_twice(reader: Reader, rows: list[OffsetRow]) -> Iterator[Item]:
+def _codes_twice(stamped: set[tuple[str, str, str]], rows: list[OffsetRow]) -> Iterator[Item]:
     """Offset codes that several nests of one machine have, unless each one's program brings it."""
-    stamped = {
-        (row["station_key"], row["nest"], row["fingerprint"])
-        for row in reader.papers()
-        if row["event"] in ("stamp", "repeat")
-    }
     users: dict[tuple[str, str], list[OffsetRow]] = {}
     for row in rows:
         code = row.facts.station.code_of(row.nest)

@@ -1,0 +1,224 @@
+"""One scene, drawn twice: what stands in it stands at the same place in the SVG and in the DXF."""
+
+from __future__ import annotations
+
+import io
+from itertools import pairwise
+from pathlib import Path
+from typing import NamedTuple
+from xml.etree import ElementTree
+
+import checking
+import ezdxf
+import pytest
+import worlds
+from ezdxf.document import Drawing
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.kinds import identity
+from pincorner.documents.reading import read_files
+from pincorner.documents.stations import Station
+from pincorner.geometry.pose import XY
+from pincorner.render.close_up import close_up
+from pincorner.render.drawings import MAP_LOOKS
+from pincorner.render.map_dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
+from pincorner.render.maps import render_map_svg
+from pincorner.render.scene import Axes, Disc, Kind, Scene, Shape, Spot, map_scene
+from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.setups.setup import Setup
+
+SHOPS = Path(__file__).parent / "recordings" / "shops"
+WRITTEN_MM = 0.005 + 1e-9
+"""The SVG has two decimals."""
+NOT_ON_THE_MAP = {
+    "standing": "clamps and solids of a jig would hide the names; the close-up shows them",
+    "stock": "the close-up shows it",
+    "zero": "the close-up shows it",
+}
+"""Kinds that the SVG map leaves out, and why."""
+
+
+class Drawn(NamedTuple):
+    """A bed's map, as scene and as both of its drawings, read back."""
+
+    scene: Scene
+    setups: list[Setup]
+    polygons: list[list[XY]]
+    circles: list[tuple[float, float, float]]
+    texts: list[tuple[str, float, float]]
+    dxf: Drawing
+
+
+def bench() -> worlds.World:
+    """A shop with slats, tracks, screws, solids and jigs of every kind."""
+    files = [SHOPS / "bench" / "shop.yaml", checking.PROGRAMS.parent / "dialects.yaml"]
+    return {identity(each.document): each.document for each in read_files(files)}
+
+
+@pytest.fixture(scope="module", params=["long-bench", "long"])
+def drawn(request: pytest.FixtureRequest) -> Drawn:
+    """The map of the demo's bed, and of one with everything on it."""
+    world = checking.WORLD if request.param == "long-bench" else bench()
+    bed = world["bed", request.param]
+    assert isinstance(bed, Bed)
+    rows: list[OffsetRow] = []
+    for document in world.values():
+        if isinstance(document, Station) and document.bed == bed.name:
+            rows += offset_rows(worlds.facts(world, document.name))
+    setups = [row.setup for row in rows if row.setup is not None]
+    root = ElementTree.fromstring(render_map_svg(bed, rows))
+    dxf = ezdxf.read(io.StringIO(render_map_dxf(bed, rows)))
+    scene = map_scene(bed, setups)
+    assert len(scene.of("finding")) > (0 if bed.slats else -1) and scene.of("standing")
+    return Drawn(scene, setups, *parts_of(root), dxf)
+
+
+def parts_of(
+    root: ElementTree.Element,
+) -> tuple[list[list[XY]], list[tuple[float, float, float]], list[tuple[str, float, float]]]:
+    """Polygons, circles and texts of an SVG, in bed mm."""
+    polygons, circles, texts = [], [], []
+    for each in root.iter():
+        name, has = each.tag.rpartition("}")[2], each.attrib
+        if name == "polygon":
+            pairs = (pair.split(",") for pair in has["points"].split())
+            polygons.append([(float(x), -float(y)) for x, y in pairs])
+        elif name == "circle":
+            circles.append((float(has["cx"]), -float(has["cy"]), float(has["r"])))
+        elif name == "text":
+            high = 0.35 * float(has["font-size"])
+            texts.append((each.text or "", float(has["x"]), high - float(has["y"])))
+    return polygons, circles, texts
+
+
+def near(got: XY, want: XY, within: float = WRITTEN_MM) -> bool:
+    return abs(got[0] - want[0]) <= within and abs(got[1] - want[1]) <= within
+
+
+def same_corners(got: list[XY], want: tuple[XY, ...]) -> bool:
+    return len(got) == len(want) and all(map(near, got, want))
+
+
+def in_svg(drawn: Drawn, shape: Shape) -> bool:
+    """Whether the SVG has the shape at its place; a pin may be drawn thicker than it is."""
+    form = shape.form
+    if isinstance(form, Disc):
+        thin = shape.kind == "pin"
+        return any(
+            near((x, y), form.at)
+            and (r >= form.radius_mm - WRITTEN_MM if thin else abs(r - form.radius_mm) <= 0.0051)
+            for x, y, r in drawn.circles
+        )
+    if isinstance(form, Spot):
+        return any(text == shape.name and on_ray((x, y), form) for text, x, y in drawn.texts)
+    assert not isinstance(form, Axes)
+    return any(same_corners(each, form) for each in drawn.polygons)
+
+
+def in_dxf(drawn: Drawn, shape: Shape) -> bool:
+    """Whether the DXF has the shape at its place, on the layer of its kind."""
+    space, form, layer = drawn.dxf.modelspace(), shape.form, LAYER_OF[shape.kind]
+    if isinstance(form, Disc):
+        return any(
+            near(each.dxf.center, form.at) and abs(each.dxf.radius - form.radius_mm) <= 1e-9
+            for each in space.query(f"CIRCLE[layer=='{layer}']")
+        )
+    if isinstance(form, Spot):
+        texts = space.query(f"TEXT[layer=='{NAMES}']")
+        return any(
+            each.dxf.text == shape.name and on_ray(each.dxf.align_point, form) for each in texts
+        )
+    if isinstance(form, Axes):
+        points = space.query(f"POINT[layer=='{layer}']")
+        return any(near(each.dxf.location, form.at, 1e-9) for each in points)
+    lines = space.query(f"LWPOLYLINE[layer=='{layer}']")
+    return any(same_corners([(x, y) for x, y, *_ in line.get_points()], form) for line in lines)
+
+
+def on_ray(got: XY, spot: Spot) -> bool:
+    """Whether letters stand where their spot is, or from there to its own side of it."""
+    off = (got[0] - spot.at[0], got[1] - spot.at[1])
+    along, across = (off[0] * dx + off[1] * dy for dx, dy in (spot.away, spot.away[::-1]))
+    if spot.away == (0.0, 0.0):
+        return abs(off[0]) <= WRITTEN_MM and abs(off[1]) <= 20.0  # the mark's middle is lower
+    return along > 0 and abs(across) <= WRITTEN_MM
+
+
+def test_every_shape_stands_in_both(drawn: Drawn) -> None:
+    """Each shape stands in its place in the DXF, and in the SVG but for kinds named above."""
+    missing = [
+        (writer, shape.kind, shape.name)
+        for shape in drawn.scene.shapes
+        for writer, there in (("svg", in_svg), ("dxf", in_dxf))
+        if not (writer == "svg" and shape.kind in (*NOT_ON_THE_MAP, "column", "row"))
+        and not there(drawn, shape)
+    ]
+    assert missing == []
+
+
+def test_the_tables_have_every_kind() -> None:
+    """Both writers know every kind, or it is named why one leaves it out."""
+    kinds = set(Kind.__args__)  # type: ignore[attr-defined]
+    assert set(LAYER_OF) == kinds
+    assert set(MAP_LOOKS) | set(NOT_ON_THE_MAP) == kinds
+    assert not set(MAP_LOOKS) & set(NOT_ON_THE_MAP)
+
+
+def test_letters_of_the_grid(drawn: Drawn) -> None:
+    """The SVG leaves out letters where there are many, at even steps; others stand in place."""
+    for kind in ("column", "row"):
+        shapes = drawn.scene.of(kind)  # type: ignore[arg-type]
+        there = [at for at, shape in enumerate(shapes) if in_svg(drawn, shape)]
+        assert there[0] == 0 and len({after - before for before, after in pairwise(there)}) <= 1
+
+
+def test_nothing_else_is_drawn(drawn: Drawn) -> None:
+    """Both drawings have as many circles and outlines as the scene, and a sign for each finding."""
+    space, scene = drawn.dxf.modelspace(), drawn.scene
+    shown = [shape for shape in scene.shapes if shape.kind in MAP_LOOKS]
+    discs, outlines = (
+        [shape for shape in shapes if isinstance(shape.form, Disc)]
+        for shapes in (shown, scene.shapes)
+    )
+    assert len(drawn.circles) == len(discs)
+    assert len(space.query("CIRCLE")) == len(outlines)
+    plain = [s for s in scene.shapes if not isinstance(s.form, Disc | Spot | Axes)]
+    signs = len(scene.of("finding"))
+    assert len(space.query("LWPOLYLINE")) == len(plain) + signs
+    assert len(drawn.polygons) == len([s for s in plain if s.kind in MAP_LOOKS]) + signs
+    assert len(space.query(f"LWPOLYLINE[layer=='{FINDINGS}']")) == signs
+
+
+def test_the_close_up_has_what_the_map_leaves_out(drawn: Drawn) -> None:
+    """Clamps, stock and the zeros' axes of each station stand in its close-up at the same place."""
+    stations: dict[str, list[Setup]] = {}
+    for setup in drawn.setups:
+        stations.setdefault(setup.facts.station.name, []).append(setup)
+    for name, setups in stations.items():
+        root = ElementTree.fromstring(close_up(setups, (), 180.0, 120.0))
+        polygons, circles, _ = parts_of(root)
+        lines = [
+            [(float(each.attrib[f"x{at}"]), -float(each.attrib[f"y{at}"])) for at in "12"]
+            for each in root.iter()
+            if each.tag.endswith("}line")
+        ]
+        for shape in map_scene(drawn.scene.bed, setups).shapes:
+            form = shape.form
+            if isinstance(form, Axes):
+                assert any(near((x, y), form.at) for x, y, _ in circles), (name, shape)
+                for ahead in (form.x, form.y):
+                    assert any(
+                        near(start, form.at) and turn(start, end, ahead) < 0.01
+                        for start, end in lines
+                    ), (name, shape)
+            elif shape.kind in ("jig", "standing", "stock"):
+                assert any(same_corners(each, shape.outline) for each in polygons), (name, shape)
+
+
+def turn(start: XY, end: XY, ahead: XY) -> float:
+    """How far a line is off a direction, as the sine of the angle; 1 where it goes back."""
+    x, y = end[0] - start[0], end[1] - start[1]
+    length = (x * x + y * y) ** 0.5
+    if x * ahead[0] + y * ahead[1] <= 0:
+        return 1.0
+    return abs(x * ahead[1] - y * ahead[0]) / length
