@@ -12,6 +12,7 @@ from oracles.program_state import Point, Row
 
 from pincorner.program.motions import ARC, AXES_OF_PLANE, RAPID, Frame, Motions
 from pincorner.program.reading import Reading
+from pincorner.program.text import read_program
 
 UM = 0.001  # mm
 FLOAT = 1e-6 * UM  # thousands of times the rounding of a double at 1000 mm
@@ -57,7 +58,7 @@ def read_by_product(
     path = folder / "program.nc"
     path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
     reading = Reading(frame, block_lines=block_lines, known=known)
-    pieces = list(reading.motions(path))
+    pieces = list(reading.motions(read_program(path)))
     codes = reading.summary.codes
     rows = [row for piece in pieces for row in _rows(piece, codes)]
     return rows, {(remark.code, remark.line) for remark in reading.summary.remarks}

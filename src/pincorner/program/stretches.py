@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Generator, Iterator
 from contextlib import closing
 from functools import cached_property
-from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +13,11 @@ from numpy.typing import NDArray
 from pincorner.geometry.pose import XY
 from pincorner.program.frames import frame_of
 from pincorner.program.leaning import FirstMoves, Modes, Part, modes_of
-from pincorner.program.lines import BYTES, words_of
-from pincorner.program.motions import ARC, RAPID, Arcs, Motions
+from pincorner.program.lexer import BYTES, may_be_skipped
+from pincorner.program.motions import ARC, RAPID, Arcs, Ints, Motions
 from pincorner.program.reading import Reading
-from pincorner.program.repeating import Body, LineSource, section_lines
+from pincorner.program.repeating import Body, section_lines
+from pincorner.program.text import ProgramText
 from pincorner.setups.setup import Setup
 
 Span = tuple[int, int]
@@ -35,7 +34,7 @@ class Copy(NamedTuple):
     program's own.
     """
 
-    source: LineSource
+    text: ProgramText
     body: Body
     setup: Setup
     code: str
@@ -48,7 +47,7 @@ class Copy(NamedTuple):
 
     def lines(self, span: Span) -> Iterator[tuple[int, str]]:
         """The numbered lines of a stretch."""
-        return section_lines(self.source, self.body, self.code, span)
+        return section_lines(self.text, self.body, self.code, span)
 
 
 class Ends(NamedTuple):
@@ -73,19 +72,12 @@ class Difference(NamedTuple):
 
 
 class Stretches:
-    """Reads stretches of a copy, which it writes into files of its own until it is closed."""
+    """Reads stretches of a copy, whose body it keeps as it runs there."""
 
     def __init__(self, copy: Copy) -> None:
         self.copy = copy
         self._whole = copy.body.first, copy.body.last
-        self._folder = TemporaryDirectory()
-        self._written: dict[tuple[Span, bool], Path] = {}
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._folder.cleanup()
+        self._bodies: dict[bool, _Body] = {}
 
     def ends(self, span: Span) -> Ends:
         """The ends of a stretch. Raises BadInput."""
@@ -135,7 +127,7 @@ class Stretches:
     @cached_property
     def _ways(self) -> tuple[bool, ...]:
         """Whether lines are skipped: one way, or both where some begin with `/`."""
-        may_skip = any(_may_be_skipped(line) for _, line in self.copy.lines(self._whole))
+        may_skip = any(may_be_skipped(line) for _, line in self.copy.lines(self._whole))
         return (False, True) if may_skip else (False,)
 
     def _motions(self, read: Span, wanted: Span, skips: bool) -> Generator[Motions]:
@@ -146,7 +138,7 @@ class Stretches:
         start = self.copy.start
         reading = Reading(frame_of(self.copy.setup), block_lines=(1, len(start)))
         shift = read[0] - len(start) - 2
-        for motions in reading.motions(self._file(read, skips)):
+        for motions in reading.motions(self._text(read, skips)):
             moved = motions._replace(line=motions.line + shift)
             low, high = moved.line.searchsorted((wanted[0], wanted[1] + 1)).tolist()
             if low < high:
@@ -154,24 +146,40 @@ class Stretches:
             if high < len(moved.line):
                 return
 
-    def _file(self, read: Span, skips: bool) -> Path:
-        """The joint and some lines of the body, each where it stands in the body."""
-        path = self._written.get((read, skips))
-        if path is None:
-            path = Path(self._folder.name) / f"{len(self._written)}.nc"
-            self._written[read, skips] = path
-            with path.open("w", encoding=BYTES, newline="") as file:
-                file.writelines(f"{line}\n" for line in (*self.copy.start, _RETRACT))
-                at = read[0]
-                for number, line in self.copy.lines(read):
-                    file.write("\n" * (number - at))
-                    file.write("\n" if skips and _may_be_skipped(line) else line)
-                    at = number + 1
-        return path
+    def _text(self, read: Span, skips: bool) -> ProgramText:
+        """The joint and some lines of the body."""
+        if skips not in self._bodies:
+            self._bodies[skips] = _body_of(self.copy, self._whole, skips)
+        start = "".join(f"{line}\n" for line in (*self.copy.start, _RETRACT))
+        data = start.encode(BYTES) + self._bodies[skips].between(*read)
+        return ProgramText(self.copy.text.path, data)
 
 
-def _may_be_skipped(line: str) -> bool:
-    return "/" in line and words_of(line).startswith("/")
+class _Body(NamedTuple):
+    """A body's lines, each with LF, from line `first` on; `ends`: where they end in `data`."""
+
+    first: int
+    data: bytes
+    ends: Ints
+
+    def between(self, first: int, last: int) -> bytes:
+        """Lines `first` to `last`."""
+        low, high = first - self.first, min(last + 1 - self.first, len(self.ends))
+        start, end = (int(self.ends[at - 1]) + 1 if at > 0 else 0 for at in (low, high))
+        return self.data[start:end]
+
+
+def _body_of(copy: Copy, span: Span, skips: bool) -> _Body:
+    """The body as it runs in a copy; lines that it leaves out, and those skipped, are empty."""
+    data, at = bytearray(), span[0]
+    for number, line in copy.lines(span):
+        data += b"\n" * (number - at)
+        if not (skips and may_be_skipped(line)):
+            data += line.rstrip("\r\n").encode(BYTES)
+        data += b"\n"
+        at = number + 1
+    ends = np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n"))
+    return _Body(span[0], bytes(data), ends)
 
 
 def _xy(motions: Motions, row: int) -> XY:
