@@ -66,13 +66,11 @@ def read_by_product(
 
 def _rows(piece: Motions, codes: tuple[str, ...]) -> list[Row]:
     rows = []
-    arc = 0
     for i in range(len(piece.line)):
         plane = centre = sweep_rad = None
         if piece.kind[i] == ARC:
-            plane, sweep_rad = int(piece.arcs.plane[arc]), float(piece.arcs.sweep_rad[arc])
-            centre = float(piece.arcs.centre[arc, 0]), float(piece.arcs.centre[arc, 1])
-            arc += 1
+            plane, sweep_rad = int(piece.plane[i]), float(piece.sweep_rad[i])
+            centre = float(piece.centre[i, 0]), float(piece.centre[i, 1])
         rows.append(
             Row(
                 line=int(piece.line[i]),
@@ -88,7 +86,7 @@ def _rows(piece: Motions, codes: tuple[str, ...]) -> list[Row]:
                 lengths=bool(piece.lengths[i]),
             )
         )
-    assert arc == len(piece.arcs.plane), "a row of Arcs for each motion of kind ARC"
+    assert all(len(column) == len(piece.line) for column in piece), "a row for each motion"
     return rows
 
 

@@ -16,7 +16,7 @@ from pincorner.program import reading as reading_module
 from pincorner.program import text as text_module
 from pincorner.program.comments import UnclosedComment, split, without_quiet
 from pincorner.program.line_words import NotRead, parts_of, words_of_parts
-from pincorner.program.motions import Motions
+from pincorner.program.motions import Motions, joined
 from pincorner.program.reading import Reading
 from pincorner.program.summary import Summary
 from pincorner.program.text import read_program
@@ -222,13 +222,11 @@ def test_file_that_changes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def read(path: Path) -> tuple[list[np.ndarray], Summary]:
-    """All columns of a program's motions, arcs last, and its summary."""
+    """All columns of a program's motions, and its summary."""
     reading = Reading(programs.FRAME)
     parts = list(reading.motions(read_program(path)))
     assert all(isinstance(part, Motions) for part in parts)
-    *columns, arcs = zip(*parts, strict=True)
-    joined = [np.concatenate(column) for column in [*columns, *zip(*arcs, strict=True)]]
-    return joined, reading.summary
+    return list(joined(parts)), reading.summary
 
 
 @pytest.mark.parametrize("kind", programs.PROGRAMS)

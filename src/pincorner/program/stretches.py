@@ -14,7 +14,7 @@ from pincorner.geometry.pose import XY
 from pincorner.program.frames import frame_of
 from pincorner.program.leaning import FirstMoves, Modes, Part, modes_of
 from pincorner.program.lexer import BYTES, may_be_skipped
-from pincorner.program.motions import ARC, RAPID, Arcs, Ints, Motions
+from pincorner.program.motions import RAPID, Ints, Motions
 from pincorner.program.reading import Reading
 from pincorner.program.repeating import Body, section_lines
 from pincorner.program.text import ProgramText
@@ -142,7 +142,7 @@ class Stretches:
             moved = motions._replace(line=motions.line + shift)
             low, high = moved.line.searchsorted((wanted[0], wanted[1] + 1)).tolist()
             if low < high:
-                yield _cut(moved, low, high)
+                yield moved.rows(slice(low, high))
             if high < len(moved.line):
                 return
 
@@ -203,13 +203,6 @@ def _first_difference(
     return None
 
 
-def _cut(motions: Motions, low: int, high: int) -> Motions:
-    """Rows `low` to `high` - 1, with their arcs."""
-    first, last = (int((motions.kind[:at] == ARC).sum()) for at in (low, high))
-    arcs = Arcs._make(column[first:last] for column in motions.arcs)
-    return Motions._make([*(column[low:high] for column in motions[:-1]), arcs])
-
-
 def _in_step(
     whole: Iterator[Motions], alone: Iterator[Motions]
 ) -> Iterator[tuple[Motions | None, Motions | None]]:
@@ -217,9 +210,9 @@ def _in_step(
     one, other = next(whole, None), next(alone, None)
     while one is not None and other is not None:
         rows = min(len(one.line), len(other.line))
-        yield _cut(one, 0, rows), _cut(other, 0, rows)
-        one = _cut(one, rows, len(one.line)) if len(one.line) > rows else next(whole, None)
-        other = _cut(other, rows, len(other.line)) if len(other.line) > rows else next(alone, None)
+        yield one.rows(slice(rows)), other.rows(slice(rows))
+        one = one.rows(slice(rows, None)) if len(one.line) > rows else next(whole, None)
+        other = other.rows(slice(rows, None)) if len(other.line) > rows else next(alone, None)
     if one is not None or other is not None:
         yield one, other
 
@@ -238,13 +231,12 @@ def _differs(
     straight = (whole.end[:, :2] == whole.start[:, :2]).all(axis=1)
     home = np.isin(whole.line, list(homes)) & unknown_there[:, :2].all(axis=1)
     same_place = (whole.line == alone.line) & (whole.kind == alone.kind) & same_end.all(axis=1)
-    same_arcs = np.ones(len(same_place), np.bool_)
-    if np.array_equal(whole.kind, alone.kind):
-        same_arcs[whole.kind == ARC] = _same_arcs(whole.arcs, alone.arcs)
+    same_arcs = (whole.plane == alone.plane) & (whole.sweep_rad == alone.sweep_rad)
+    same_arcs &= (whole.centre == alone.centre).all(axis=1)
     same_feed = (whole.feed == alone.feed) | (np.isnan(whole.feed) & np.isnan(alone.feed))
     found = {
         "lost": lost & ~straight & ~home,
-        "place": ~(same_place & same_arcs),
+        "place": ~(same_place & (same_arcs | ~whole.is_arc)),
         "feed": ~same_feed,
         "tool": whole.tool != alone.tool,
         "length": whole.lengths != alone.lengths,
@@ -254,12 +246,3 @@ def _differs(
         return None
     row, shown = min(rows, key=lambda each: each[0])
     return Difference(shown, int(whole.line[row]))
-
-
-def _same_arcs(whole: Arcs, alone: Arcs) -> Flags:
-    same: Flags = (
-        (whole.plane == alone.plane)
-        & (whole.centre == alone.centre).all(axis=1)
-        & (whole.sweep_rad == alone.sweep_rad)
-    )
-    return same
