@@ -13,6 +13,7 @@ from pincorner.documents.kinds import identity
 from pincorner.documents.reading import read_files
 from pincorner.program.checks import check_program, tools_of
 from pincorner.program.path_points import PathPoints
+from pincorner.program.text import read_program
 from pincorner.setups.checked import CheckFinding, Report, ToolSize
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
@@ -68,7 +69,7 @@ def check_text(
     path.write_text(text, encoding="utf-8", newline="\n")
     tools = tools_of(setup.facts.program, {}) if tools is None else tools
     others = other_setups(setup.facts.station.name)
-    return check_program(path, setup, others, tools, margin_mm, drawn=drawn)
+    return check_program(read_program(path), setup, others, tools, margin_mm, drawn=drawn)
 
 
 def edited(program: str, line: str, instead: Sequence[str]) -> tuple[str, int]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pincorner.program.motions import ARC, AXES_OF_PLANE, FEED, RAPID, Arcs, Motions
+from pincorner.program.motions import ARC, AXES_OF_PLANE, FEED, RAPID, Arcs, Motions, beside
 
 Place = tuple[float, float, float]
 
@@ -60,8 +60,8 @@ class Path:
             tool=np.array(tools),
             code=np.zeros(count, np.int64),
             lengths=np.zeros(count, np.bool_),
-            arcs=Arcs(
+            **beside(np.array(kinds), Arcs(
                 np.array(planes, np.int64), np.array(centres, float).reshape(-1, 2),
                 np.array(sweeps, float),
-            ),
+            ))._asdict(),
         )  # fmt: skip

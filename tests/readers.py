@@ -12,6 +12,7 @@ from oracles.program_state import Point, Row
 
 from pincorner.program.motions import ARC, AXES_OF_PLANE, RAPID, Frame, Motions
 from pincorner.program.reading import Reading
+from pincorner.program.text import read_program
 
 UM = 0.001  # mm
 FLOAT = 1e-6 * UM  # thousands of times the rounding of a double at 1000 mm
@@ -57,7 +58,7 @@ def read_by_product(
     path = folder / "program.nc"
     path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
     reading = Reading(frame, block_lines=block_lines, known=known)
-    pieces = list(reading.motions(path))
+    pieces = list(reading.motions(read_program(path)))
     codes = reading.summary.codes
     rows = [row for piece in pieces for row in _rows(piece, codes)]
     return rows, {(remark.code, remark.line) for remark in reading.summary.remarks}
@@ -65,13 +66,11 @@ def read_by_product(
 
 def _rows(piece: Motions, codes: tuple[str, ...]) -> list[Row]:
     rows = []
-    arc = 0
     for i in range(len(piece.line)):
         plane = centre = sweep_rad = None
         if piece.kind[i] == ARC:
-            plane, sweep_rad = int(piece.arcs.plane[arc]), float(piece.arcs.sweep_rad[arc])
-            centre = float(piece.arcs.centre[arc, 0]), float(piece.arcs.centre[arc, 1])
-            arc += 1
+            plane, sweep_rad = int(piece.plane[i]), float(piece.sweep_rad[i])
+            centre = float(piece.centre[i, 0]), float(piece.centre[i, 1])
         rows.append(
             Row(
                 line=int(piece.line[i]),
@@ -87,7 +86,7 @@ def _rows(piece: Motions, codes: tuple[str, ...]) -> list[Row]:
                 lengths=bool(piece.lengths[i]),
             )
         )
-    assert arc == len(piece.arcs.plane), "a row of Arcs for each motion of kind ARC"
+    assert all(len(column) == len(piece.line) for column in piece), "a row for each motion"
     return rows
 
 

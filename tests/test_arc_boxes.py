@@ -23,7 +23,7 @@ def test_box_of_the_table(case: dict[str, Any], plane: int) -> None:
     """The box has the table's corners in each of the planes, and reaches along the third axis."""
     path = one_arc(case, plane)
     motions = path.motions()
-    (low,), (high,) = arc_boxes(motions.start, motions.end, motions.arcs)
+    (low,), (high,) = arc_boxes(motions)
     first, second, third = AXES_OF_PLANE[plane]
     within = 0.5e-6  # printed to six digits
     assert low[[first, second]] == pytest.approx(case["low_mm"], abs=within)
@@ -56,7 +56,7 @@ def random_arcs(count: int) -> Path:
 def sampled(path: Path, at: int, count: int = 20_001) -> Floats:
     """Points of an arc, (count, 3), by turning its start about its centre."""
     motions = path.motions()
-    plane, centre, sweep = (column[at] for column in motions.arcs)
+    plane, centre, sweep = motions.plane[at], motions.centre[at], motions.sweep_rad[at]
     first, second, third = AXES_OF_PLANE[plane]
     share = np.linspace(0.0, 1.0, count)
     away = complex(*(motions.start[at, [first, second]] - centre))
@@ -71,11 +71,11 @@ def test_boxes_against_dense_sampling() -> None:
     """No sampled point leaves its box, and the box is no wider than the samples show."""
     path = random_arcs(300)
     motions = path.motions()
-    low, high = arc_boxes(motions.start, motions.end, motions.arcs)
+    low, high = arc_boxes(motions)
     for at in range(300):
         points = sampled(path, at)
-        radius = np.hypot(*(motions.start[at, list(AXES_OF_PLANE[motions.arcs.plane[at]][:2])]
-                            - motions.arcs.centre[at]))  # fmt: skip
+        radius = np.hypot(*(motions.start[at, list(AXES_OF_PLANE[motions.plane[at]][:2])]
+                            - motions.centre[at]))  # fmt: skip
         missed = radius * (1 - math.cos(math.pi / 20_000)) + ROUNDING_MM  # half a step of a turn
         assert (points.min(axis=0) >= low[at] - ROUNDING_MM).all()
         assert (points.max(axis=0) <= high[at] + ROUNDING_MM).all()
@@ -87,13 +87,13 @@ def test_pieces_stay_near_the_arc() -> None:
     """Pieces join up from start to end, their ends lie on the arc, their middles within a chord."""
     path = random_arcs(100)
     motions = path.motions()
-    index, start, end = arc_pieces(motions.start, motions.end, motions.arcs)
+    index, start, end = arc_pieces(motions)
     for at in range(100):
         first, last = start[index == at], end[index == at]
         assert first[0] == pytest.approx(motions.start[at], abs=ROUNDING_MM)
         assert last[-1] == pytest.approx(motions.end[at], abs=ROUNDING_MM)
         assert first[1:] == pytest.approx(last[:-1], abs=ROUNDING_MM)
-        axes, centre = AXES_OF_PLANE[motions.arcs.plane[at]][:2], motions.arcs.centre[at]
+        axes, centre = AXES_OF_PLANE[motions.plane[at]][:2], motions.centre[at]
         radius = np.hypot(*(motions.start[at, list(axes)] - centre))
         middles = ((first + last) / 2)[:, list(axes)] - centre
         off = radius - np.hypot(*middles.T)
@@ -105,6 +105,6 @@ def test_an_arc_from_nowhere_has_no_box() -> None:
     """Where the start and so the centre is not known, the box is not known either."""
     path = Path((math.nan, math.nan, 5.0)).arc((math.nan, math.nan), 1.0, 4.0)
     motions = path.motions()
-    low, high = arc_boxes(motions.start, motions.end, motions.arcs)
+    low, high = arc_boxes(motions)
     assert np.isnan(low).all()
     assert np.isnan(high).all()

@@ -70,15 +70,8 @@ def scene(seed: int, arcs: bool) -> Scene:
 
 def in_pieces(motions: Motions, piece: int, rapids: Rapids) -> Iterator[Section]:
     """Sections of the motions, so many at once."""
-    is_arc = motions.kind == ARC
     for at in range(0, len(motions.line), piece):
-        mine = slice(at, at + piece)
-        arcs = slice(int(is_arc[:at].sum()), int(is_arc[: at + piece].sum()))
-        some = Motions._make(
-            [*(column[mine] for column in motions[:-1]),
-             type(motions.arcs)(*(column[arcs] for column in motions.arcs))]
-        )  # fmt: skip
-        yield from sections_of(some, rapids)
+        yield from sections_of(motions.rows(slice(at, at + piece)), rapids)
 
 
 def run(motions: Motions, obstacles: list[Obstacle], fences: list[Fence], rapids: Rapids,
@@ -94,9 +87,7 @@ def by_shapely(scene: Scene, obstacle: int, part: str, rapids: Rapids) -> dict[i
     """Gaps of every motion that is below an obstacle's top, by tool, each found by itself."""
     shape, thing, motions = scene.shapes[obstacle], scene.obstacles[obstacle], scene.motions
     gaps: dict[int, list[float]] = {1: [], 2: []}
-    arc = -1
     for at, kind in enumerate(motions.kind):
-        arc += kind == ARC
         tool = int(motions.tool[at])
         size = TOOLS[tool]
         assert size.diameter_mm is not None
@@ -111,7 +102,7 @@ def by_shapely(scene: Scene, obstacle: int, part: str, rapids: Rapids) -> dict[i
             share = _shares_below(start, end, top)
             if kind == ARC and len(share):
                 share = np.linspace(*share, 1501)
-            points = _points(motions, at, arc, share)
+            points = _points(motions, at, share)
             path = LineString(points[:, :2]) if len(points) else None
         if path is not None:
             inner = thing.shape.radius_mm if isinstance(thing.shape, Disc) else 0.0
@@ -129,13 +120,13 @@ def _shares_below(start: Floats, end: Floats, top: float) -> Floats:
     return np.array([0.0, crossing] if start[2] < top else [crossing, 1.0])
 
 
-def _points(motions: Motions, at: int, arc: int, share: Floats) -> Floats:
+def _points(motions: Motions, at: int, share: Floats) -> Floats:
     start, end = motions.start[at], motions.end[at]
     points: Floats = start + share[:, None] * (end - start)
     if motions.kind[at] == ARC:
-        centre = complex(*motions.arcs.centre[arc])
+        centre = complex(*motions.centre[at])
         away = complex(*start[:2]) - centre
-        turned = centre + away * np.exp(1j * share * motions.arcs.sweep_rad[arc])
+        turned = centre + away * np.exp(1j * share * motions.sweep_rad[at])
         points[:, 0], points[:, 1] = turned.real, turned.imag
     return points
 

@@ -1,4 +1,4 @@
-"""The lexers of a program's line, held against each other on odd lines."""
+"""The lexer of a program's line against both halves of the reader, and what it is asked."""
 
 from __future__ import annotations
 
@@ -8,14 +8,24 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from pincorner.program.codes import selected_code, with_code
 from pincorner.program.comments import UnclosedComment, split
+from pincorner.program.editing import with_code
 from pincorner.program.leaning import starts_spindle
+from pincorner.program.lexer import (
+    BYTES,
+    SIGNATURE,
+    acting_text,
+    end_word,
+    is_header,
+    may_be_words,
+    values_of,
+    words_of,
+)
 from pincorner.program.line_words import Line, NotRead, parts_of, words_of_parts
-from pincorner.program.lines import BYTES, is_header, values_of, words_of
-from pincorner.program.modes import GROUP_OF_G
-from pincorner.program.reading import _changes_tools
-from pincorner.program.repeating import END_WORD, Body, Section, repeated
+from pincorner.program.modes import GROUP_OF_G, PLAIN_G
+from pincorner.program.repeating import Body, Section, repeated
+from pincorner.program.text import ProgramText, read_program
+from pincorner.program.words import words_in
 
 PIECES = [
     "M6", "M", "6", "06", ".0", " ", "\t", "(", ")", ";", "%", "/", "!", "T1", "N10", "O7", "G54",
@@ -46,12 +56,12 @@ def test_comments_are_the_same_everywhere(line: str) -> None:
     try:
         parts, _ = split(line.encode(BYTES))
     except UnclosedComment:
-        assert {"(", ")"} & set(words_of(line))
+        assert {"(", ")"} & set(acting_text(line))
         assert not is_header(line), "what a controller does with it is not known"
-        assert values_of(line) == []
+        assert words_of(line) == [] == values_of(line)
         return
     left = b"".join(parts).translate(None, b" \t").upper().decode(BYTES)
-    assert words_of(line) == left
+    assert acting_text(line) == left
 
 
 @settings(max_examples=600)
@@ -61,19 +71,84 @@ def test_words_are_the_same_everywhere(line: str) -> None:
     strict = read(line)
     if strict is None:
         return
-    values = [(letter, value) for letter, value in values_of(line) if letter != "N"]
+    values = [word[:2] for word in words_of(line) if word.letter != "N"]
     groups = {GROUP_OF_G[round(v * 10)]: round(v * 10) for letter, v in values if letter == "G"}
     assert groups == strict.g
     assert [value for letter, value in values if letter == "M"] == strict.m
     assert {k: v for k, v in values if k not in ("G", "M")} == strict.number
     assert starts_spindle([line]) == bool({3, 4} & set(strict.m))
     selected = strict.g.get("offset") == 540
-    assert (selected_code(line) == "G54") == selected
     if selected:
         again = read(with_code(line, "G56"))
         assert again is not None and again.g["offset"] == 560
-    ends = END_WORD.search(words_of(line)) is not None
-    assert not ends or {2, 30} & set(strict.m), "an end that is none"
+    else:
+        assert with_code(line, "G56") == line
+    assert (end_word(words_of(line)) is not None) == bool({2, 30} & set(strict.m))
+
+
+@settings(max_examples=600)
+@given(LINES)
+@example("g 0 . 5X+ 1 (a) M 3 0")
+@example("M(a)30")
+def test_words_stand_at_their_places(line: str) -> None:
+    """The text at a word's place is its letter and number, and nothing else."""
+    words, at = words_of(line), 0
+    for word in words:
+        assert at <= word.start < word.end
+        at = word.end
+        text = line[word.start : word.end]
+        assert text[0].upper() == word.letter and not text[-1].isspace()
+        assert float(text[1:].replace(" ", "").replace("\t", "")) == word.value
+        assert [(found.letter, found.value) for found in words_of(text)] == [word[:2]]
+    stating = [word[:2] for word in words if word.letter in "DFGHMPQST"]
+    assert values_of(line) == stating
+    assert {word[:2] for word in words if "(" not in line} <= {w[:2] for w in may_be_words(line)}
+
+
+ODD = st.sampled_from(
+    ["", " ", "\t", "  ", "(a)", "(M6 X9)", " ; G1 X5", "/", "%", "\xa0", "(", "!"]
+)
+NUMBERS = st.sampled_from(
+    ["1", "01", "-2.5", "+.5", "3.", "1 0", "- 4", "", "1.2.3", "5" * 9, "54"]
+)
+PLAIN_WORDS = st.tuples(st.sampled_from("GXYZIJKRFNSMPQgxT"), ODD, NUMBERS, ODD).map("".join)
+
+
+@settings(max_examples=600)
+@given(st.lists(st.lists(PLAIN_WORDS, max_size=5).map("".join), min_size=1, max_size=4))
+@example(["G1 X1 Y2", "N10 M3 S900", "G54 (a) F100 ; b", "/X1", "%", "G90 G17 X.5"])
+def test_the_fast_reader_has_the_same_words(lines: list[str]) -> None:
+    """Columns hold, of each line that is read in runs, the words that the lexer finds there."""
+    words = words_in("".join(f"{line}\n" for line in lines).encode(BYTES))
+    told: list[list[tuple[str | int, float]]] = [[] for _ in lines]
+    for key, column in words.between(0, len(lines)).items():
+        for line, value in zip(column.line.tolist(), column.value.tolist(), strict=True):
+            told[line].append((key, value))
+    for line, plain, found in zip(lines, words.plain.tolist(), told, strict=True):
+        if plain:
+            own = [
+                PLAIN_G[round(10 * word.value)] if word.letter == "G" else word[:2]
+                for word in words_of(line)
+            ]
+            assert sorted(found, key=str) == sorted(own, key=str), line
+
+
+@pytest.mark.parametrize(
+    ("line", "may_end"),
+    [
+        ("M30", True), ("M(a)30", True), ("X1 (M30", True), ("M 3 0. A5", True), ("M2.0", True),
+        ("(M30)", False), ("; M30", False), ("M300", False), ("M30.5", False), ("M3 X0", False),
+    ],
+)  # fmt: skip
+def test_what_may_end_a_program(line: str, may_end: bool) -> None:
+    """An end counts that some controller may see (common practice, no source)."""
+    assert (end_word(may_be_words(line)) is not None) == may_end
+
+
+def test_blanks_without_end_are_read_soon() -> None:
+    """A long line of blanks and points takes a time that grows with its length alone."""
+    line = "".join(f"{letter}{' ' * 40_000}" for letter in ("X", "+", ".", "G-", "M0")) + "Y1"
+    assert [word[:2] for word in words_of(line)] == [("M", 0.0), ("Y", 1.0)]
 
 
 @settings(max_examples=150)
@@ -89,7 +164,7 @@ def test_a_change_of_tool_is_a_word(
     path = tmp_path_factory.getbasetemp() / "changes.nc"
     path.write_bytes("".join(f"{line}\n" for line in lines).encode(BYTES))
     readings = [read(line) for line in lines]
-    told = _changes_tools(path)
+    told = read_program(path).changes_tools
     if None not in readings:
         assert told == any(6 in line.m for line in readings if line is not None)
     elif any(line is not None and 6 in line.m for line in readings):
@@ -120,7 +195,7 @@ def test_m6_however_it_is_written(tmp_path: Path, line: str, changes: bool) -> N
     """M6 is a word with the number 6, and no text in a comment."""
     path = tmp_path / "p.nc"
     path.write_bytes(f"G21 G90 (what is it?)\n{line}\nG0 X1\n".encode())
-    assert _changes_tools(path) is changes
+    assert read_program(path).changes_tools is changes
 
 
 @pytest.mark.parametrize(
@@ -139,10 +214,10 @@ def test_what_starts_the_spindle(line: str, starts: bool) -> None:
 
 def copy_of(text: str, last: int | None = None) -> str:
     """A program repeated in two sections that say nothing but (one) and (two)."""
-    lines = text.splitlines(keepends=True)
-    body = Body(1, last or len(lines), {}, None)
+    program = ProgramText(Path("p.nc"), text.encode(BYTES))
+    body = Body(1, last or len(list(program.lines())), {}, None)
     sections = [Section((f"({name})",), "", (), (1, body.last)) for name in ("one", "two")]
-    return "".join(repeated(lambda: iter(lines), body, [], sections))
+    return "".join(repeated(program, body, [], sections))
 
 
 @pytest.mark.parametrize(
@@ -161,13 +236,12 @@ def test_a_copy_ends(text: str, copy: str) -> None:
 
 def test_a_first_percent_gets_its_second() -> None:
     """A file that begins with % ends with one, behind the M30 that it did not have (3.1)."""
-    lines = ["%\r\n", "G0 X1\r\n"]
+    program = ProgramText(Path("p.nc"), b"%\r\nG0 X1\r\n")
     section = Section((), "", (), (2, 2))
-    copy = "".join(repeated(lambda: iter(lines), Body(2, 2, {}, None), [], [section]))
+    copy = "".join(repeated(program, Body(2, 2, {}, None), [], [section]))
     assert copy == "%\r\nG0 X1\r\nM30\r\n%\r\n"
 
 
 def test_a_signature_stays_in_front_of_a_copy() -> None:
     """A UTF-8 signature is the copy's first bytes, and stands in no section."""
-    signature = b"\xef\xbb\xbf".decode(BYTES)
-    assert copy_of(f"{signature}G0 X1\nM30\n") == (f"{signature}(one)\nG0 X1\n(two)\nG0 X1\nM30\n")
+    assert copy_of(f"{SIGNATURE}G0 X1\nM30\n") == (f"{SIGNATURE}(one)\nG0 X1\n(two)\nG0 X1\nM30\n")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 from pathlib import Path
 
@@ -13,14 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pincorner.errors import BadInput
-from pincorner.program import pieces as pieces_module
 from pincorner.program import reading as reading_module
+from pincorner.program import text as text_module
 from pincorner.program.comments import UnclosedComment, split, without_quiet
 from pincorner.program.line_words import NotRead, parts_of, words_of_parts
-from pincorner.program.motions import Motions
-from pincorner.program.pieces import pieces
+from pincorner.program.motions import Motions, joined
 from pincorner.program.reading import Reading
 from pincorner.program.summary import Summary
+from pincorner.program.text import read_program
 from pincorner.program.words import Words, words_in
 
 
@@ -176,9 +175,9 @@ def test_pieces_are_whole_lines(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     for _ in range(200):
         text = b"".join(rng.choices([b"X1", b"\xe9", b"\r", b"\n", b"\r\n", b" "], k=30)) + b"X"
         path.write_bytes(rng.choice([b"", b"\xef\xbb\xbf"]) + text)
-        monkeypatch.setattr(pieces_module, "PIECE_BYTES", rng.choice([4, 5, 7, 64]))
+        monkeypatch.setattr(text_module, "PIECE_BYTES", rng.choice([4, 5, 7, 64]))
         told: list[int] = []
-        got = list(pieces(path, told.append))
+        got = list(read_program(path).pieces(told.append))
         assert all(piece.endswith(b"\n") for piece in got)
         assert b"".join(got) == b"".join(line + b"\n" for line in text.splitlines())
         assert told == sorted(told) and told[-1] == path.stat().st_size
@@ -186,10 +185,10 @@ def test_pieces_are_whole_lines(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
 
 def test_endless_line_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A line longer than many pieces keeps its beginning only, which is too long to be read."""
-    monkeypatch.setattr(pieces_module, "PIECE_BYTES", 1 << 12)
+    monkeypatch.setattr(text_module, "PIECE_BYTES", 1 << 12)
     path = tmp_path / "program.nc"
     path.write_bytes(b"G21\n" + b"X" * 100_000 + b"\nG0 X1\n")
-    got = b"".join(pieces(path)).split(b"\n")
+    got = b"".join(read_program(path).pieces()).split(b"\n")
     assert got[0] == b"G21" and 256 < len(got[1]) < 10_000 and got[2:] == [b"G0 X1", b""]
 
 
@@ -203,29 +202,31 @@ def test_files_that_are_no_programs(tmp_path: Path, content: bytes | None, messa
     if content is not None:
         path.write_bytes(content)
     with pytest.raises(BadInput, match=message) as caught:
-        list(pieces(path))
+        list(read_program(path).pieces())
     assert "\n" not in str(caught.value)
 
 
-def test_file_that_changes(tmp_path: Path) -> None:
+def test_file_that_changes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that is written while it is read is refused at the end."""
     path = tmp_path / "program.nc"
     path.write_bytes(b"G0 X1\n" * 10)
-    reading = pieces(path)
-    next(reading)
-    os.utime(path, ns=(1, 1))
+
+    def read_bytes(self: Path) -> bytes:
+        with self.open("ab") as file:
+            file.write(b"G0 X2\n")
+        return b"G0 X1\n" * 10
+
+    monkeypatch.setattr(Path, "read_bytes", read_bytes)
     with pytest.raises(BadInput, match="changed while it was read"):
-        list(reading)
+        read_program(path)
 
 
 def read(path: Path) -> tuple[list[np.ndarray], Summary]:
-    """All columns of a program's motions, arcs last, and its summary."""
+    """All columns of a program's motions, and its summary."""
     reading = Reading(programs.FRAME)
-    parts = list(reading.motions(path))
+    parts = list(reading.motions(read_program(path)))
     assert all(isinstance(part, Motions) for part in parts)
-    *columns, arcs = zip(*parts, strict=True)
-    joined = [np.concatenate(column) for column in [*columns, *zip(*arcs, strict=True)]]
-    return joined, reading.summary
+    return list(joined(parts)), reading.summary
 
 
 @pytest.mark.parametrize("kind", programs.PROGRAMS)
@@ -236,7 +237,7 @@ def test_runs_and_single_lines_agree(
     """Programs read in runs give the motions and remarks that they give line by line."""
     path = tmp_path / "program.nc"
     programs.write(path, kind, 0.06)
-    monkeypatch.setattr(pieces_module, "PIECE_BYTES", piece_bytes)
+    monkeypatch.setattr(text_module, "PIECE_BYTES", piece_bytes)
     in_runs, summary = read(path)
     monkeypatch.setattr(reading_module, "SHORTEST_RUN", 10**9)
     singly, same_summary = read(path)

@@ -106,9 +106,7 @@ def test_a_home_on_file_is_a_place(shop: Path, run: Run) -> None:
 
 REFUSED = {
     "ends by %": ("%\n" + HEAD + CUT + "%\n", "it ends by % alone"),
-    "M30 with a point": (HEAD + CUT + "G0 Z30\nM+30\n", "write M30 as it stands here"),
     "M30 that may be skipped": (HEAD + CUT + "G0 Z30\n/M30\n", "write M30 as it stands here"),
-    "a selection with a sign": (HEAD.replace("G55", "G+55") + CUT + TAIL, "write G55 as it"),
     "a tool named late": (
         "G21 G17 G90 G40 G80\nG55\nM3 S9000\nG0 Z30\nG0 X100 Y100\n" + CUT
         + "G0 Z30\nT2 M6\nG0 X150 Y100\n" + TAIL,
@@ -126,6 +124,19 @@ def test_bodies_that_cannot_be_repeated(shop: Path, run: Run, case: str) -> None
               "--tool", "1=6mm", "--tool", "2=6mm")  # fmt: skip
     assert ran.code == 2 and told in ran.err, ran.err
     assert not (shop / "out.nc").exists()
+
+
+def test_words_however_they_are_written(shop: Path, run: Run) -> None:
+    """A selection and an end that the reader knows by their numbers are the ones that are moved."""
+    text = HEAD.replace("G55", "G+5 5.0") + CUT + "G0 Z30 M+3 0. (so far)\n"
+    (shop / "p.nc").write_text(text, encoding="utf-8", newline="\n")
+    ran = run("repeat", "p.nc", "--stations", "left,spare", "--retract", "-5", "-o", "out.nc",
+              "--tool", "1=6mm", "--accept", "odd-number")  # fmt: skip
+    assert ran.code == 0, ran.err
+    lines = (shop / "out.nc").read_text(encoding="utf-8").splitlines()
+    assert not any("G+5 5" in line for line in lines)
+    assert lines.count("G0 Z30  (so far)") == 2
+    assert lines[-1] == "M+3 0." and sum("M+3" in line for line in lines) == 1
 
 
 def test_modes_left_on_are_taken_back(shop: Path, run: Run) -> None:

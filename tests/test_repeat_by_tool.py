@@ -15,6 +15,7 @@ from pincorner.errors import Refused
 from pincorner.program.repeating import Section, repeated
 from pincorner.program.stretches import Copy, Ends, Stretches
 from pincorner.program.sweeps import read_summary
+from pincorner.program.text import read_program
 from pincorner.render.joints import Stop, joint_lines
 from pincorner.setups.setup import Setup
 from pincorner.work.programs import Job
@@ -54,13 +55,14 @@ def prepare(tmp_path: Path, setup: Setup) -> Prepare:
     def prepare(text: str, *, by_tool: bool = True) -> Prepared:
         path = tmp_path / "p.nc"
         path.write_text(text, encoding="utf-8", newline="\n")
-        summary = read_summary(path, setup, [setup])
-        body = _body(path, summary, None)
-        restated = _restated(path, setup.facts.dialect.first)
-        job = Job(path, None, setup, [setup], [])
+        program = read_program(path)
+        summary = read_summary(program, setup, [setup])
+        body = _body(program, summary, None)
+        restated = _restated(program, setup.facts.dialect.first)
+        job = Job(program, None, setup, [setup], [])
         copy = _copy(job, body, summary, restated, Repeat(-5.0, by_tool))
-        spans = spans_by_tool(path, summary, copy) if by_tool else [(body.first, body.last)]
-        refuse_leaning(path, copy, spans)
+        spans = spans_by_tool(summary, copy) if by_tool else [(body.first, body.last)]
+        refuse_leaning(copy, spans)
         return Prepared(copy, spans, restated)
 
     return prepare
@@ -165,8 +167,7 @@ def test_a_body_that_begins_with_home(prepare: Prepare) -> None:
 
 def ends_of(copy: Copy, span: tuple[int, int]) -> Ends:
     """Where a stretch begins and ends."""
-    with Stretches(copy) as stretches:
-        return stretches.ends(span)
+    return Stretches(copy).ends(span)
 
 
 def section_texts(prepared: Prepared) -> list[tuple[tuple[int, int], list[str]]]:
@@ -319,7 +320,7 @@ def test_a_copy_of_a_program_without_an_end_ends(prepare: Prepare) -> None:
     prepared = prepare(HEAD + ONE + TWO)
     copy = prepared.copy
     sections = [Section((), copy.code, (), span) for span in prepared.spans]
-    text = "".join(repeated(copy.source, copy.body, [], sections))
+    text = "".join(repeated(copy.text, copy.body, [], sections))
     assert text.endswith("G0 Z30\nM30\n") and text.count("M30") == 1
 
 
@@ -340,8 +341,8 @@ def test_a_plane_that_first_states_is_kept(tmp_path: Path) -> None:
     """Where a dialect begins in G18, no G17 stands beside it; G40 is added where it has none."""
     path = tmp_path / "p.nc"
     path.write_text("G18\nG041 D1\nG43.1 Z0\nG099\n(G93)\n", encoding="utf-8")
-    assert _restated(path, ("G18",)) == ("G40", "G49", "G98")
-    assert _restated(path, ()) == ("G17", "G40", "G49", "G98")
+    assert _restated(read_program(path), ("G18",)) == ("G40", "G49", "G98")
+    assert _restated(read_program(path), ()) == ("G17", "G40", "G49", "G98")
 
 
 def test_the_unit_that_a_block_leaves_on_stays_on(setup: Setup) -> None:

@@ -6,31 +6,32 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pincorner.program.codes import selected_code, with_code
-from pincorner.program.lines import is_header, words_of
+from pincorner.program.editing import with_code
+from pincorner.program.lexer import acting_text, is_header
 from pincorner.program.stamping import Edits, rotation_off_line, stamped
 
 BLOCK = ("(setup left a 4CAB-28C7 from here)", "G21 G90", "G55", "(MM STAYS ACTIVE, setup to here)")
 
 
 @pytest.mark.parametrize(
-    ("line", "code", "changed"),
+    ("line", "changed"),
     [
-        ("G54", "G54", "G56"),
-        ("n10 g54 g0x1", "G54", "n10 G56 g0x1"),
-        ("G 5 5 X1", "G55", "G56 X1"),
-        ("G059", "G59", "G56"),
-        ("G59.", "G59", "G56"),
-        ("G59.1X0", "G59.1", "G56X0"),
-        ("G59 . 3 (G54)", "G59.3", "G56 (G54)"),
-        ("G54.1 P12 X3", "G54.1 P12", "G56 X3"),
-        ("G54.1 X0 P 3 Y2", "G54.1 P3", "G56 X0 Y2"),
-        ("G0 G55 ; G54 is left alone", "G55", "G0 G56 ; G54 is left alone"),
+        ("G54", "G56"),
+        ("n10 g54 g0x1", "n10 G56 g0x1"),
+        ("G 5 5 X1", "G56 X1"),
+        ("G059", "G56"),
+        ("G59.", "G56"),
+        ("G59.1X0", "G56X0"),
+        ("G59 . 3 (G54)", "G56 (G54)"),
+        ("G54.1 P12 X3", "G56 X3"),
+        ("G54.1 X0 P 3 Y2", "G56 X0 Y2"),
+        ("G54.10 P12. X3", "G56 X3"),
+        ("G+54 X3", "G56 X3"),
+        ("G0 G55 ; G54 is left alone", "G0 G56 ; G54 is left alone"),
     ],
 )
-def test_selection_is_replaced(line: str, code: str, changed: str) -> None:
+def test_selection_is_replaced(line: str, changed: str) -> None:
     """A selection is found however it is written and replaced; the rest of the line stays."""
-    assert selected_code(line) == code
     assert with_code(line, "G56") == changed
 
 
@@ -39,7 +40,6 @@ def test_selection_is_replaced(line: str, code: str, changed: str) -> None:
 )
 def test_other_words_are_no_selection(line: str) -> None:
     """G53, longer numbers and whatever stands in comments select nothing and stay."""
-    assert selected_code(line) is None
     assert with_code(line, "G56") == line
 
 
@@ -118,6 +118,6 @@ def test_every_other_byte_stays(lines: list[str]) -> None:
     assert all(is_header(line) for line in got[:at])
 
 
-def test_words_of() -> None:
+def test_acting_text() -> None:
     """What a controller acts on: comments, blanks and case taken away."""
-    assert words_of("n10 g 1 x1 (X2) y3 ; z4\r\n") == "N10G1X1Y3"
+    assert acting_text("n10 g 1 x1 (X2) y3 ; z4\r\n") == "N10G1X1Y3"

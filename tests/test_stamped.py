@@ -39,7 +39,9 @@ END = "(MM STAYS ACTIVE, setup 7F3A-91C2 to here)\n"
 
 def test_only_the_start_of_a_program_is_looked_through() -> None:
     """Behind the first line that a controller acts on there is no block."""
-    assert find_block([BEGIN, "G55\n", END]) == StampedBlock(1, 3, "left a", "7F3A-91C2")
+    assert find_block([BEGIN, "G55\n", END]) == StampedBlock(
+        1, 3, "left a", "7F3A-91C2", (BEGIN, "G55\n", END)
+    )
     assert find_block(["G21\n", BEGIN, "G55\n", END]) is None
     assert find_block([]) is None
     assert find_block(["(a setup from here)\n", "G0 Z3\n"]) is None

@@ -22,6 +22,7 @@ from programs import PROGRAMS, seconds_to_find, write
 from pincorner.documents.jigs import Nest, Stock
 from pincorner.program.checks import check_program, tools_of
 from pincorner.program.surroundings import surroundings
+from pincorner.program.text import read_program
 from pincorner.setups.checked import Report
 
 ROUNDS = 5
@@ -49,7 +50,7 @@ LEFT, OTHERS = demo_setup("left", jig=TRAY, station=CODES), other_setups("left")
 def check(path: Path) -> tuple[float, Report]:
     """Time of one check, and what it found."""
     start = time.perf_counter()
-    report = check_program(path, LEFT, OTHERS, tools_of(LEFT.facts.program, {}))
+    report = check_program(read_program(path), LEFT, OTHERS, tools_of(LEFT.facts.program, {}))
     return time.perf_counter() - start, report
 
 

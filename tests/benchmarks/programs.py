@@ -20,6 +20,7 @@ from pathlib import Path
 
 from pincorner.program.motions import Frame
 from pincorner.program.reading import Reading
+from pincorner.program.text import read_program
 
 ROUNDS = 7
 FRAME = Frame(
@@ -179,7 +180,7 @@ def write(path: Path, kind: str, megabytes: float, seed: int = 1) -> None:
 def seconds_to_read(path: Path) -> float:
     """Time of one reading; the motions are thrown away as they come."""
     start = time.perf_counter()
-    for _ in Reading(FRAME).motions(path):
+    for _ in Reading(FRAME).motions(read_program(path)):
         pass
     return time.perf_counter() - start
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -11,6 +11,9 @@ from pincorner.cli.options import By, Force, Json, NestName, Note, Output, Yes
 from pincorner.cli.parsing import codes_from, display_unit, length_from, split, tools_from
 from pincorner.cli.printing import Progress, print_report, print_text
 from pincorner.errors import BadInput
+
+if TYPE_CHECKING:
+    from pincorner.program.text import ProgramText
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 
@@ -84,7 +87,7 @@ def check(
     if margin_mm is not None and margin_mm < 0:
         raise BadInput(f"--margin: expected nothing or more, got {margin}")
     checked = with_progress(
-        job.path,
+        job.text,
         lambda told: work(job, tools_from(tool, unit), margin_mm, told, draws=output is not None),
     )
     print_report(json, check_json, check_text, checked.report)
@@ -135,7 +138,7 @@ def stamp(
     sizes = tools_from(tool, display_unit(session))
     codes = codes_from(code)
     done = with_progress(
-        job.path,
+        job.text,
         lambda told: work(
             session, job, output, codes=codes, accept=accept or (), diameters_mm=sizes,
             force=force, told=told,
@@ -193,8 +196,8 @@ def repeat(
     Example:  pincorner repeat roof-groove --stations roof,shelf --retract -5 -o both.nc
     """
     from pincorner.render.stamps import repeat_json, repeat_text
-    from pincorner.work.programs import find_job
-    from pincorner.work.repeating import Repeat, jobs_of
+    from pincorner.work.programs import find_jobs
+    from pincorner.work.repeating import Repeat, refuse_names
     from pincorner.work.repeating import repeat as work
     from pincorner.work.session import open_session
 
@@ -210,15 +213,17 @@ def repeat(
         accept=accept or (),
         diameters_mm=tools_from(tool, unit),
     )
-    jobs = jobs_of(lambda name: find_job(session, program, name, None), split(stations))
-    done = with_progress(jobs[0].path, lambda told: work(session, jobs, output, how, force, told))
+    names = split(stations)
+    refuse_names(names)
+    jobs = find_jobs(session, program, names)
+    done = with_progress(jobs[0].text, lambda told: work(session, jobs, output, how, force, told))
     print_report(json, repeat_json, repeat_text, *done)
 
 
-def with_progress(path: Path, work: Callable[[Callable[[int], None]], Done]) -> Done:
-    """What `work` returns, given a function that shows how far the file is read."""
-    progress, size = Progress(), max(path.stat().st_size, 1)
+def with_progress(text: "ProgramText", work: Callable[[Callable[[int], None]], Done]) -> Done:
+    """What `work` returns, given a function that shows how far the program is read."""
+    progress, size, name = Progress(), max(len(text.data), 1), text.path.name
     try:
-        return work(lambda done: progress.tell(f"reading {path.name}: {100 * done // size} %"))
+        return work(lambda done: progress.tell(f"reading {name}: {100 * done // size} %"))
     finally:
         progress.done()

@@ -8,39 +8,38 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pincorner.program.arcs import AXES, in_plane
-from pincorner.program.motions import AXES_OF_PLANE, Arcs, Floats, Ints
+from pincorner.program.motions import AXES_OF_PLANE, Floats, Ints, Motions
 
 CHORD_MM = 0.0005
 """How far a straight piece may leave its arc: half of the last digit that findings are told to."""
 
 
-def arc_boxes(start: Floats, end: Floats, arcs: Arcs) -> tuple[Floats, Floats]:
+def arc_boxes(arcs: Motions) -> tuple[Floats, Floats]:
     """Lowest and highest X, Y, Z of each arc: two arrays (m, 3); NaN where an arc is not known.
 
-    start, end: (m, 3), of the arcs alone. An arc reaches those sides of its circle that lie at the
+    arcs: motions of kind ARC alone. An arc reaches those sides of its circle that lie at the
     whole quarter turns it passes. Where the ends are not equally far from the centre (rounding;
     RS274/NGC, 3.5.3) the larger radius counts.
     """
-    low, high = np.fmin(start, end), np.fmax(start, end)
+    low, high = np.fmin(arcs.start, arcs.end), np.fmax(arcs.start, arcs.end)
     for plane, axes in enumerate(AXES_OF_PLANE):
         mine = arcs.plane == plane
         if mine.all():
-            _widen(low, high, axes, start, end, arcs)
+            _widen(low, high, axes, arcs)
         elif mine.any():
             some_low, some_high = low[mine], high[mine]
-            some = Arcs._make(column[mine] for column in arcs)
-            _widen(some_low, some_high, axes, start[mine], end[mine], some)
+            _widen(some_low, some_high, axes, arcs.rows(mine))
             low[mine], high[mine] = some_low, some_high
     return low, high
 
 
-def _widen(
-    low: Floats, high: Floats, axes: tuple[int, int, int], start: Floats, end: Floats, arcs: Arcs
-) -> None:
+def _widen(low: Floats, high: Floats, axes: tuple[int, int, int], arcs: Motions) -> None:
     """Boxes around the ends of arcs of one plane made boxes around the arcs."""
     centre = arcs.centre.T
     first_x, first_y, last_x, last_y = (
-        ends[:, axis] - at for ends in (start, end) for axis, at in zip(axes, centre, strict=False)
+        ends[:, axis] - at
+        for ends in (arcs.start, arcs.end)
+        for axis, at in zip(axes, centre, strict=False)
     )
     radius = np.sqrt(np.maximum(first_x**2 + first_y**2, last_x**2 + last_y**2))
     first, last = _quarter(first_x, first_y), _quarter(last_x, last_y)
@@ -63,14 +62,12 @@ def _quarter(x: Floats, y: Floats) -> NDArray[np.int8]:
     return quarter
 
 
-def arc_pieces(
-    start: Floats, end: Floats, arcs: Arcs, chord_mm: float = CHORD_MM
-) -> tuple[Ints, Floats, Floats]:
+def arc_pieces(arcs: Motions, chord_mm: float = CHORD_MM) -> tuple[Ints, Floats, Floats]:
     """Arcs and helices as straight pieces within `chord_mm`: (arc's index, start, end) of each.
 
-    start, end: (m, 3), of the arcs alone, known. The pieces' ends lie on the arc.
+    arcs: motions of kind ARC alone, known. The pieces' ends lie on the arc.
     """
-    centre = arcs.centre @ (1, 1j)
+    start, end, centre = arcs.start, arcs.end, arcs.centre @ (1, 1j)
     first, last = in_plane(start, arcs.plane) - centre, in_plane(end, arcs.plane) - centre
     radius, growth = np.abs(first), np.abs(last) - np.abs(first)
     step = 2 * np.arccos(1 - chord_mm / np.maximum(np.maximum(radius, np.abs(last)), chord_mm))

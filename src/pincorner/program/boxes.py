@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import Pose, cos_sin
 from pincorner.program.arc_boxes import arc_boxes
-from pincorner.program.motions import ARC, RAPID, Floats, Ints, Motions
+from pincorner.program.motions import RAPID, Floats, Ints, Motions
 
 Flags = NDArray[np.bool_]
 _NONE: Ints = np.empty(0, np.int64)
@@ -65,10 +65,9 @@ class Rapids(NamedTuple):
 def boxes_of(motions: Motions, rapids: Rapids) -> tuple[Floats, Floats]:
     """Lowest and highest X, Y, Z of each motion, (3, n), as in Boxes."""
     low, high = np.fmin(motions.start, motions.end), np.fmax(motions.start, motions.end)
-    if len(motions.arcs.plane):
-        arcs = np.flatnonzero(motions.kind == ARC)
-        start, end = motions.start.take(arcs, axis=0), motions.end.take(arcs, axis=0)
-        low[arcs], high[arcs] = arc_boxes(start, end, motions.arcs)
+    arcs = np.flatnonzero(motions.is_arc)
+    if arcs.size:
+        low[arcs], high[arcs] = arc_boxes(motions.rows(arcs))
     if rapids.machine_angle_rad and not rapids.straight:
         rows = np.flatnonzero(motions.kind == RAPID)
         corners = rapid_corners(*known_ends(motions, rows), rapids.machine_angle_rad)

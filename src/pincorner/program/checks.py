@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from pathlib import Path
 
 from pincorner.documents.records import Program
 from pincorner.program.boxes import Rapids
@@ -21,9 +20,10 @@ from pincorner.program.reaches import reaches_of, size_of
 from pincorner.program.reading import reading_of
 from pincorner.program.sections import Section, sections_of
 from pincorner.program.sentences import Teller
-from pincorner.program.stamped import StampedBlock, block_in_file
+from pincorner.program.stamped import StampedBlock, block_of
 from pincorner.program.summary import REMARKS_KEPT, Summary
 from pincorner.program.surroundings import surroundings
+from pincorner.program.text import ProgramText
 from pincorner.setups.checked import CheckFinding, Report, ToolSize, ToolUse
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -43,7 +43,7 @@ def tools_of(program: Program | None, diameters_mm: Mapping[int, float]) -> dict
 
 
 def check_program(
-    path: Path,
+    text: ProgramText,
     setup: Setup,
     others: Sequence[Setup],
     tools: Mapping[int, ToolSize],
@@ -60,12 +60,12 @@ def check_program(
     is told the bytes read. `drawn` collects the path. Raises BadInput.
     """
     margin_mm = setup.budget.u95_worst_mm if margin_mm is None else margin_mm
-    block = block_in_file(path)
+    block = block_of(text)
     nests = make_setups(setup.facts)
     frame = frame_of(setup, nests)
-    reading = reading_of(path, frame, known)
+    reading = reading_of(text, frame, known)
     check = _Check(setup, nests, others, tools, margin_mm, frame)
-    for motions in reading.motions(path, progress):
+    for motions in reading.motions(text, progress):
         codes = reading.summary.codes
         for section in sections_of(motions, check.rapids):
             check.take(section, codes)
@@ -81,7 +81,7 @@ def check_program(
     ]
     used = check.extents.tools_in_use()
     return Report(
-        program=path.name,
+        program=text.path.name,
         station=setup.facts.station.name,
         nest=setup.nest.name,
         fingerprint=setup.fingerprint,

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.program.boxes import Rapids, known_ends
 from pincorner.program.fences import Ceiling, Fence
-from pincorner.program.motions import ARC, RAPID, Floats, Ints, Motions
+from pincorner.program.motions import RAPID, Floats, Ints, Motions
 from pincorner.program.nearness import Edges, edges_of, to_outline, to_point
 from pincorner.program.obstacles import ROUNDING_MM, Disc, Obstacle
 from pincorner.program.reaches import Reach, Reaches
@@ -171,7 +171,7 @@ class Clearance:
 
 def _some(motions: Motions, rows: Ints) -> Iterator[Ints]:
     """Motions in portions that make a bounded number of strokes."""
-    many = _ARCS_AT_ONCE if (motions.kind[rows] == ARC).any() else _ROWS_AT_ONCE
+    many = _ARCS_AT_ONCE if motions.is_arc[rows].any() else _ROWS_AT_ONCE
     return (rows[at : at + many] for at in range(0, len(rows), many))
 
 

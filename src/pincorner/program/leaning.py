@@ -7,22 +7,15 @@ no motion, and are compared here.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import NamedTuple
 
-from pincorner.program.lines import values_of, words_of
+from pincorner.program.lexer import may_be_skipped, values_of
 from pincorner.program.modes import GROUP_OF_G, HOMES, written_g
 
 Span = tuple[int, int]
-
-_PLAIN = re.compile(
-    r"(?:N\d+)? *(?:G0?(?P<motion>[0-3])(?![\d.]))? *(?:[XYZIJKR][-+]?[\d.]+ *)*"
-    r"(?:F(?P<feed>[\d.]+))?\s*",
-    re.IGNORECASE,
-)
-"""Most lines of a long program: they state no more than a motion word and a feed."""
 
 _WITH_NUMBER = {"cutter compensation": "D", "tool length": "H", "path": "P"}
 """Groups of G words whose mode has a number besides, by the letter of that."""
@@ -105,7 +98,7 @@ def parts_of_body(
 
 
 def _carry_out(number: int, line: str, modes: Modes, part: Part) -> None:
-    skippable = line.lstrip().startswith("/")
+    skippable = may_be_skipped(line)
     for group, text, letters in _said(line):
         if group == "home":
             part.homes.add(number)
@@ -118,20 +111,22 @@ def _carry_out(number: int, line: str, modes: Modes, part: Part) -> None:
                 part.motion = text, letters
 
 
-def _said(line: str) -> Iterator[tuple[str, str, frozenset[str]]]:
-    """(group, word, letters of the line) of what a line states, in the order in which it acts.
+def _said(line: str) -> tuple[tuple[str, str, frozenset[str]], ...]:
+    """What `_said_by` tells of a line's words; lines with the same ones are many."""
+    return _said_by(tuple(values_of(line)))
+
+
+@lru_cache(maxsize=1024)
+def _said_by(values: tuple[tuple[str, float], ...]) -> tuple[tuple[str, str, frozenset[str]], ...]:
+    return tuple(_statements(values))
+
+
+def _statements(values: Sequence[tuple[str, float]]) -> Iterator[tuple[str, str, frozenset[str]]]:
+    """(group, word, letters beside it) of what a line's words state, in the order in which it acts.
 
     RS274/NGC, Table 8: F, S, T, spindle, coolant, overrides, G words. That M6 stops the spindle
     (3.6.3) is not relied on: a change by hand may not (common practice, no source).
     """
-    plain = _PLAIN.fullmatch(line)
-    if plain is not None:
-        if plain["feed"]:
-            yield "feed", f"F{plain['feed']}", frozenset("F")
-        if plain["motion"]:
-            yield "motion", f"G{plain['motion']}", frozenset()
-        return
-    values = values_of(line)
     numbers, letters = dict(values), frozenset(letter for letter, _ in values)
     for letter, group in (("F", "feed"), ("S", "speed"), ("T", "tool")):
         if letter in numbers:
@@ -269,6 +264,6 @@ def starts_spindle(lines: Iterable[str]) -> bool:
     return any(
         letter == "M" and code in (3, 4)
         for line in lines
-        if "M" in words_of(line)
+        if "M" in line or "m" in line
         for letter, code in values_of(line)
     )

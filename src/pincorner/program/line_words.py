@@ -1,4 +1,7 @@
-"""The words of one line, checked against the rules that need no state (RS274/NGC, 3.3, 3.4)."""
+"""The words of one line as the reader takes them: by the rules that need no state.
+
+RS274/NGC, 3.3 and 3.4; what of a line is a word says `lexer.py`.
+"""
 
 from __future__ import annotations
 
@@ -7,14 +10,11 @@ from collections.abc import Collection
 from typing import NamedTuple
 
 from pincorner.program.comments import UnclosedComment, split
+from pincorner.program.lexer import LARGEST, WORD
 from pincorner.program.modes import COOLANT, GROUP_OF_G, GROUP_OF_M, written_g
 from pincorner.program.words import LONGEST_LINE, LONGEST_LINE_NUMBER
 
-LARGEST = 1e15
-"""Numbers from here on are refused: they have more digits than a double."""
-
-_WORD = re.compile(r"([A-Z])([-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
-_WORDS = re.compile(r"(?:[A-Z][-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))*")
+_WORDS = re.compile(f"(?:{WORD.pattern})*")
 _CALL = re.compile(r"(?:N[0-9]+)?(O(?:[0-9]+|<[^>]*>|[\[#]))")
 _SPLIT_NUMBER = re.compile(rb"[-+.0-9][ \t]+[.0-9]")
 
@@ -91,7 +91,7 @@ def words_of_parts(parts: list[str], harmless: Collection[str] = ()) -> Line:
     for part in parts:
         if _WORDS.fullmatch(part) is None:
             raise NotRead(_fault(part))
-        for letter, digits in _WORD.findall(part):
+        for letter, digits in WORD.findall(part):
             _add(line, letter, digits, is_first, harmless)
             if letter == "N" and len(digits) > LONGEST_LINE_NUMBER:
                 line = line._replace(long_number=True)

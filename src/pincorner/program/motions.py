@@ -6,7 +6,7 @@ axes as the controller has them. A place that is not known on an axis is NaN the
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -25,7 +25,7 @@ NO_TOOL = -1
 
 
 class Arcs(NamedTuple):
-    """The arcs of a piece, one row for each motion of kind ARC, in the same order.
+    """What motions of kind ARC have besides the others, m rows.
 
     `plane` indexes AXES_OF_PLANE. `centre` (m, 2) lies on the plane's first and second axis.
     `sweep_rad` is signed: positive from the first axis towards the second; a full turn is 2 pi. The
@@ -38,12 +38,13 @@ class Arcs(NamedTuple):
 
 
 class Motions(NamedTuple):
-    """The motions of a piece of a program, in order; n rows.
+    """The motions of a piece of a program, in order; n rows. `rows` is the one way to cut them.
 
     `line`: number in the file, from 1. `start`, `end`: (n, 3). `feed`: mm/min, NaN for rapids and
     where none was stated. `tool`: the tool in the spindle, NO_TOOL before any M6 (or T, where the
     program never says M6). `code`: index into `Summary.codes` of the work offset in use.
-    `lengths`: whether a tool length is applied (G43).
+    `lengths`: whether a tool length is applied (G43). `plane`, `centre` (n, 2), `sweep_rad`: as in
+    Arcs; 0 and NaN where a motion is no arc.
     """
 
     line: Ints
@@ -54,7 +55,45 @@ class Motions(NamedTuple):
     tool: Ints
     code: Ints
     lengths: NDArray[np.bool_]
-    arcs: Arcs
+    plane: Ints
+    centre: Floats
+    sweep_rad: Floats
+
+    def rows(self, which: slice | Ints | NDArray[np.bool_]) -> Motions:
+        """Some of the motions: by a slice, by indices, or by a flag for each."""
+        return Motions._make(column[which] for column in self)
+
+    @property
+    def is_arc(self) -> NDArray[np.bool_]:
+        """Which are arcs or helices."""
+        flags: NDArray[np.bool_] = self.kind == ARC
+        return flags
+
+
+def joined(pieces: Sequence[Motions]) -> Motions:
+    """Pieces in a row as one."""
+    if len(pieces) == 1:
+        return pieces[0]
+    return Motions._make(map(np.concatenate, zip(*pieces, strict=True)))
+
+
+def beside(kind: Ints, arcs: Arcs | None) -> Arcs:
+    """The columns of Motions from those of its arcs; None: there are none.
+
+    Without arcs they are one row seen n times, which takes no memory.
+    """
+    count = len(kind)
+    if arcs is None:
+        return Arcs(
+            np.broadcast_to(np.int64(0), count),
+            np.broadcast_to(np.nan, (count, 2)),
+            np.broadcast_to(np.nan, count),
+        )
+    found = Arcs(np.zeros(count, np.int64), np.full((count, 2), np.nan), np.full(count, np.nan))
+    rows = np.flatnonzero(kind == ARC)
+    for column, own in zip(found, arcs, strict=True):
+        column[rows] = own
+    return found
 
 
 class Frame(NamedTuple):

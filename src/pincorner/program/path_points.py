@@ -6,7 +6,7 @@ import numpy as np
 
 from pincorner.geometry.pose import XY, Pose
 from pincorner.program.arc_boxes import arc_pieces
-from pincorner.program.motions import ARC, RAPID, Arcs, Floats, Motions
+from pincorner.program.motions import RAPID, Floats, Motions
 from pincorner.setups.checked import PathLines
 
 FINEST_MM = 0.25
@@ -66,14 +66,9 @@ def _points(motions: Motions, chord_mm: float) -> Floats:
 
     All are NaN where the place is not known, so that the line is broken there.
     """
-    sweep = np.zeros(len(motions.line))
-    is_arc = motions.kind == ARC
-    sweep[is_arc] = motions.arcs.sweep_rad
-    drawn = np.isfinite(sweep[is_arc])
-    arcs = np.flatnonzero(is_arc)[drawn]
-    some = Arcs._make(column[drawn] for column in motions.arcs)
-    index, _, ends = arc_pieces(motions.start[arcs], motions.end[arcs], some, chord_mm)
-    others = np.setdiff1d(np.arange(len(sweep)), arcs, assume_unique=True)
+    arcs = np.flatnonzero(motions.is_arc & np.isfinite(motions.sweep_rad))
+    index, _, ends = arc_pieces(motions.rows(arcs), chord_mm)
+    others = np.setdiff1d(np.arange(len(motions.line)), arcs, assume_unique=True)
     rows = np.concatenate([others, arcs[index]])
     places = np.concatenate([motions.end[others], ends])[:, :2]
     points = np.column_stack([places, motions.kind[rows] != RAPID])

@@ -27,8 +27,8 @@ from pincorner.program.modes import (
     RETRACT,
     UNITS,
 )
-from pincorner.program.motions import ARC, RAPID, Arcs, Floats, Ints, Motions
-from pincorner.program.rows import NO_ARCS, Rows
+from pincorner.program.motions import ARC, RAPID, Arcs, Floats, Ints, Motions, beside
+from pincorner.program.rows import Rows
 from pincorner.program.run import Each, Flags, Run, held
 from pincorner.program.state import State
 from pincorner.program.summary import Notes
@@ -176,10 +176,10 @@ def _arcs(
     r_words: tuple[Ints, Floats],
     motion: Floats,
     is_arc: Flags,
-) -> Arcs:
-    """The arcs of a run; those that cannot be, or that a controller may refuse, are refused."""
+) -> Arcs | None:
+    """The arcs of a run, if any; those that cannot be, or that may be refused, are refused here."""
     if not is_arc.any() and run.by.keys().isdisjoint("IJK"):
-        return NO_ARCS
+        return None
     at = np.flatnonzero(is_arc)
     arc_of_row = np.cumsum(is_arc) - 1
     plane_of_row = run.mode(PLANE, state.plane).astype(np.int64)
@@ -232,9 +232,9 @@ def _codes(run: Run, offsets: _Offsets, state: State, notes: Notes) -> Ints:
 
 
 def _motions(
-    run: Run, piece_line: int, moves: Moves, arcs: Arcs, state: State, code: Ints
+    run: Run, piece_line: int, moves: Moves, arcs: Arcs | None, state: State, code: Ints
 ) -> Motions:
-    count = len(moves.kind)
+    count, columns = len(moves.kind), beside(moves.kind, arcs)
     return Motions(
         line=run.line[moves.row] + piece_line,
         kind=moves.kind,
@@ -244,7 +244,9 @@ def _motions(
         tool=np.full(count, state.tool),
         code=code[moves.row],
         lengths=np.full(count, state.lengths),
-        arcs=arcs,
+        plane=columns.plane,
+        centre=columns.centre,
+        sweep_rad=columns.sweep_rad,
     )
 
 

@@ -1,27 +1,23 @@
-"""One reading of one program against one frame: from the file to motions, remarks and a summary.
+"""One reading of one program against one frame: from its text to motions, remarks and a summary.
 
-Pieces of the file are split into plain lines, which are read in runs (`words.py`, `plain.py`), and
+Pieces of the text are split into plain lines, which are read in runs (`words.py`, `plain.py`), and
 others, which are read one by one (`line_reader.py`).
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
-from functools import cache, cached_property
-from pathlib import Path
+from functools import cached_property
 
 import numpy as np
 
-from pincorner.program.comments import without_quiet
 from pincorner.program.line_reader import LineReader
-from pincorner.program.lines import BYTES, number_lines, values_of
 from pincorner.program.motions import Frame, Ints, Motions
-from pincorner.program.pieces import pieces
 from pincorner.program.plain import carry_out
 from pincorner.program.rows import Rows
-from pincorner.program.stamped import block_in_file
+from pincorner.program.stamped import block_of
 from pincorner.program.summary import Notes, Summary
+from pincorner.program.text import ProgramText
 from pincorner.program.words import words_in
 
 SHORTEST_RUN = 6
@@ -29,8 +25,6 @@ SHORTEST_RUN = 6
 
 MOST_IN_VAIN = 4
 """Times the lines of a piece: so many may be tried in runs that turn out not to be plain."""
-
-_TOOL_CHANGE = re.compile(rb"M\+?0*6(?:\.0*)?(?![0-9.])", re.IGNORECASE)
 
 Span = tuple[int, int]
 """First and last line."""
@@ -62,11 +56,11 @@ class Reading:
         return self._notes.summary()
 
     def motions(
-        self, path: Path, progress: Callable[[int], None] | None = None
+        self, text: ProgramText, progress: Callable[[int], None] | None = None
     ) -> Iterator[Motions]:
         """The program's motions in order, piece by piece. `progress` is told the bytes read.
 
-        Raises BadInput where the file cannot be read, is no text, or changes meanwhile.
+        Raises BadInput where the program is empty or no text.
         """
         _keep_memory()
         self._notes, self._rows = notes, rows = Notes(), Rows()
@@ -76,14 +70,14 @@ class Reading:
             rows,
             self._block_lines,
             self._block_delete,
-            cache(lambda: _changes_tools(path)),
+            lambda: text.changes_tools,
         )
         last_line = 0
-        for text in pieces(path, progress):
+        for piece in text.pieces(progress):
             if notes.ended is None:
-                self._read_piece(text, lines)
+                self._read_piece(piece, lines)
             else:
-                notes.lines += text.count(b"\n")
+                notes.lines += piece.count(b"\n")
             motions = rows.taken()
             if motions is not None and len(motions.line):
                 last_line = int(motions.line[-1])
@@ -127,16 +121,16 @@ class Reading:
             lines.read(number, text)
 
 
-def reading_of(path: Path, frame: Frame, known: tuple[Span, ...] = ()) -> Reading:
+def reading_of(text: ProgramText, frame: Frame, known: tuple[Span, ...] = ()) -> Reading:
     """A reading of a program as a shop has it: its setup block is ours, its O word names it.
 
     `known` as in Reading. Raises BadInput.
     """
-    block = block_in_file(path)
+    block = block_of(text)
     return Reading(
         frame,
         block_lines=None if block is None else (block.first, block.last),
-        known=(*known, *number_lines(path)),
+        known=(*known, *text.number_lines),
     )
 
 
@@ -163,22 +157,3 @@ def _keep_memory() -> None:
     takes twice as long without it (tests/benchmarks/reading_tricks.py).
     """
     np.empty((1 << 25) - (1 << 20), np.uint8)
-
-
-def _changes_tools(path: Path) -> bool:
-    """Whether M6 is a word of any line of a program.
-
-    Odd comments are still in the text that is searched first: where it has an M6, its lines say
-    whether that is one.
-    """
-    for text in pieces(path):
-        if _TOOL_CHANGE.search(without_quiet(text).translate(None, b" \t\r")) is None:
-            continue
-        lines = (line for line in text.split(b"\n") if _may_change_tools(line))
-        if any(("M", 6.0) in values_of(line.decode(BYTES)) for line in lines):
-            return True
-    return False
-
-
-def _may_change_tools(line: bytes) -> bool:
-    return _TOOL_CHANGE.search(line.translate(None, b" \t")) is not None

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pincorner.program.motions import RAPID, Arcs, Motions
+from pincorner.program.motions import RAPID, Arcs, Motions, beside, joined
 from pincorner.program.state import Place, State
-
-NO_ARCS = Arcs(np.empty(0, np.int64), np.empty((0, 2)), np.empty(0))
 
 
 class Rows:
@@ -37,11 +35,7 @@ class Rows:
         """All rows since the last time; None where there are none."""
         self._close_single()
         chunks, self._chunks = self._chunks, []
-        if len(chunks) <= 1:
-            return chunks[0] if chunks else None
-        *columns, arcs = zip(*chunks, strict=True)
-        joined = Arcs._make(map(np.concatenate, zip(*arcs, strict=True)))
-        return Motions._make([*map(np.concatenate, columns), joined])
+        return joined(chunks) if chunks else None
 
     def _close_single(self) -> None:
         if not self._single:
@@ -49,14 +43,14 @@ class Rows:
         table = np.array(self._single, np.float64)
         line, kind = table[:, :2].T.astype(np.int64)
         tool, code = table[:, 9:11].T.astype(np.int64)
-        arcs = NO_ARCS
+        arcs = None
         if self._arcs:
             bare = np.array(self._arcs, np.float64)
             arcs = Arcs(bare[:, 0].astype(np.int64), bare[:, 1:3], bare[:, 3])
         self._chunks.append(
             Motions(
                 line, kind, table[:, 2:5], table[:, 5:8], table[:, 8], tool, code,
-                table[:, 11] != 0, arcs,
+                table[:, 11] != 0, *beside(kind, arcs),
             )
         )  # fmt: skip
         self._single, self._arcs = [], []

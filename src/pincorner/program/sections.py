@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from pincorner.program.boxes import Boxes, Rapids, boxes_of, in_blocks
-from pincorner.program.motions import ARC, Arcs, Motions
+from pincorner.program.motions import Motions
 
 
 class Section(NamedTuple):
@@ -26,14 +27,10 @@ def sections_of(motions: Motions, rapids: Rapids) -> Iterator[Section]:
     tool, code = motions.tool, motions.code
     changes = np.flatnonzero((tool[1:] != tool[:-1]) | (code[1:] != code[:-1])) + 1
     bounds = [0, *changes.tolist(), len(tool)]
-    arcs_before = np.searchsorted(np.flatnonzero(motions.kind == ARC), bounds).tolist()
-    for first, last, first_arc, last_arc in zip(
-        bounds, bounds[1:], arcs_before, arcs_before[1:], strict=False
-    ):
+    for first, last in pairwise(bounds):
         mine = slice(first, last)
-        arcs = Arcs._make(column[first_arc:last_arc] for column in motions.arcs)
         yield Section(
-            Motions._make([*(column[mine] for column in motions[:-1]), arcs]),
+            motions.rows(mine),
             in_blocks(low[:, mine], high[:, mine]),
             int(tool[first]),
             int(code[first]),

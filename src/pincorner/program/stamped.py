@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.errors import BadInput
-from pincorner.program.lines import SIGNATURE, is_header, opened
+from pincorner.program.lexer import is_header, sole_comment
+from pincorner.program.text import ProgramText, opened
 
 LONGEST_BLOCK = 1000
 """Lines: a block of 48 nests has some 300."""
@@ -17,50 +18,53 @@ _FINGERPRINT = r"(?P<fingerprint>[0-9A-F]{4}-[0-9A-F]{4})"
 _BEGINS = re.compile(rf"setup (?P<name>.+) {_FINGERPRINT} from here", re.IGNORECASE)
 _ENDS = re.compile(rf".*, setup {_FINGERPRINT} to here", re.IGNORECASE)
 _REPEATS = re.compile(r"repeat of program (.+?) at .+", re.IGNORECASE)
-_COMMENT = re.compile(r"[ \t]*(?:\(([^)]*)\)|;(.*))\s*")
 _GOES_ON = re.compile(r"and ", re.IGNORECASE)
 
 
 class StampedBlock(NamedTuple):
     """A setup block in a program: its first and last line from 1, for what and in which state.
 
-    `name`: station and nest as the block has them, in plain letters.
+    `name`: station and nest as the block has them, in plain letters. `lines`: its own, in full.
     """
 
     first: int
     last: int
     name: str
     fingerprint: str
+    lines: tuple[str, ...]
 
 
 class _Line(NamedTuple):
-    """A line, and the comment that it ends, which began on line `first`.
+    """The lines up to `last` that one comment goes over, and its text; any other line by itself.
 
-    `acts`: it holds something that a controller acts on.
+    `acts`: the last one holds something that a controller acts on.
     """
 
-    first: int
+    lines: tuple[str, ...]
     last: int
     text: str
     acts: bool
 
 
-def block_in_file(path: Path) -> StampedBlock | None:
-    """The setup block in the head of a program file. Raises BadInput."""
-    with opened(path) as file:
-        try:
-            return find_block(file)
-        except BadInput as error:
-            raise BadInput(f"{path}: {error}") from None
+def block_of(text: ProgramText) -> StampedBlock | None:
+    """The setup block in the head of a program. Raises BadInput."""
+    return _find_in(text.path, text.lines(), 0)
 
 
-def first_block_in_file(path: Path) -> StampedBlock | None:
-    """The first setup block of a file that `repeat` wrote: its joint stands in front. BadInput."""
-    with opened(path) as file:
-        try:
-            return find_block(file, LONGEST_BLOCK)
-        except BadInput as error:
-            raise BadInput(f"{path}: {error}") from None
+def block_in_file(path: Path, behind: int = 0) -> StampedBlock | None:
+    """The first setup block of a file of which only the head is read.
+
+    `behind` as in `find_block`: in what `repeat` writes a joint stands in front. Raises BadInput.
+    """
+    with opened(path) as lines:
+        return _find_in(path, lines, behind)
+
+
+def _find_in(path: Path, lines: Iterable[str], behind: int) -> StampedBlock | None:
+    try:
+        return find_block(lines, behind)
+    except BadInput as error:
+        raise BadInput(f"{path}: {error}") from None
 
 
 def find_block(lines: Iterable[str], behind: int = 0) -> StampedBlock | None:
@@ -73,12 +77,13 @@ def find_block(lines: Iterable[str], behind: int = 0) -> StampedBlock | None:
     begin = _begin_of(read, behind)
     if begin is None:
         return None
-    first, match = begin
-    mark = match["fingerprint"].upper()
+    line, match = begin
+    first, mark, block = line.last - len(line.lines) + 1, match["fingerprint"].upper(), line.lines
     for line in read:
+        block += line.lines[-1:]
         end = _ENDS.fullmatch(line.text)
         if end is not None and end["fingerprint"].upper() == mark:
-            return StampedBlock(first, line.last, match["name"], mark)
+            return StampedBlock(first, line.last, match["name"], mark, block)
         if line.last > first + LONGEST_BLOCK:
             break
     raise BadInput(
@@ -87,26 +92,22 @@ def find_block(lines: Iterable[str], behind: int = 0) -> StampedBlock | None:
     )
 
 
-def repeated_in_file(path: Path) -> str | None:
-    """The program that a file written by `repeat` says it repeats; None for any other file.
-
-    Raises BadInput where it cannot be read.
-    """
-    with opened(path) as file:
-        for line in _read(file):
-            match = _REPEATS.fullmatch(line.text)
-            if match is not None or line.acts:
-                return None if match is None else match[1]
+def repeated_in(text: ProgramText) -> str | None:
+    """The program that a file written by `repeat` says it repeats; None for any other file."""
+    for line in _read(text.lines()):
+        match = _REPEATS.fullmatch(line.text)
+        if match is not None or line.acts:
+            return None if match is None else match[1]
     return None
 
 
-def _begin_of(read: Iterator[_Line], behind: int) -> tuple[int, re.Match[str]] | None:
+def _begin_of(read: Iterator[_Line], behind: int) -> tuple[_Line, re.Match[str]] | None:
     """The line that a block begins on; only a program's start is looked through."""
     acting = 0
     for line in read:
         match = _BEGINS.fullmatch(line.text)
         if match is not None:
-            return line.first, match
+            return line, match
         acting += line.acts
         if acting > behind:
             return None
@@ -115,17 +116,11 @@ def _begin_of(read: Iterator[_Line], behind: int) -> tuple[int, re.Match[str]] |
 
 def _read(lines: Iterable[str]) -> Iterator[_Line]:
     """The lines; a comment that begins with `and` goes on with the one before it."""
-    first, text = 0, ""
+    text, held = "", tuple[str, ...]()
     for number, line in enumerate(lines, 1):
-        body = _body(line)
-        if text and _GOES_ON.match(body):
-            text = f"{text} {body[4:]}"
+        comment = sole_comment(line)
+        if text and _GOES_ON.match(comment):
+            text, held = f"{text} {comment[4:]}", (*held, line)
         else:
-            first, text = number, body
-        yield _Line(first, number, text, not is_header(line))
-
-
-def _body(line: str) -> str:
-    """The text of a line that holds one comment and nothing else; else nothing."""
-    match = _COMMENT.fullmatch(line.removeprefix(SIGNATURE))
-    return "" if match is None else (match[1] or match[2] or "").strip()
+            text, held = comment, (line,)
+        yield _Line(held, number, text, not is_header(line))

@@ -6,14 +6,13 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from pincorner.program.codes import with_code
-from pincorner.program.lines import SIGNATURE, is_header, line_end, words_of
+from pincorner.program.editing import with_code
+from pincorner.program.lexer import SIGNATURE, is_header, line_end, words_of
 
 ROTATION_OFF = "setup rotation off"
 """The comment beside the G69 that a stamp puts before the end; it is known again by it."""
 
 _OURS = re.compile(rf"G69 (?:\({ROTATION_OFF}\)|; {ROTATION_OFF})", re.IGNORECASE)
-_TURNS = re.compile(r"G68(?![\d.])")
 
 
 class Edits(NamedTuple):
@@ -44,7 +43,7 @@ def rotation_off_of(lines: Iterable[str], block: tuple[int, int], end: int) -> i
     turns = False
     for number, line in enumerate(lines, 1):
         if block[0] <= number <= block[1]:
-            turns = turns or _TURNS.search(words_of(line)) is not None
+            turns = turns or any(word[:2] == ("G", 68.0) for word in words_of(line))
         elif number > block[1] and not turns:
             return None
         elif number == end - 1:

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Generator, Iterator
 from contextlib import closing
 from functools import cached_property
-from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +13,11 @@ from numpy.typing import NDArray
 from pincorner.geometry.pose import XY
 from pincorner.program.frames import frame_of
 from pincorner.program.leaning import FirstMoves, Modes, Part, modes_of
-from pincorner.program.lines import BYTES, words_of
-from pincorner.program.motions import ARC, RAPID, Arcs, Motions
+from pincorner.program.lexer import BYTES, may_be_skipped
+from pincorner.program.motions import RAPID, Ints, Motions
 from pincorner.program.reading import Reading
-from pincorner.program.repeating import Body, LineSource, section_lines
+from pincorner.program.repeating import Body, section_lines
+from pincorner.program.text import ProgramText
 from pincorner.setups.setup import Setup
 
 Span = tuple[int, int]
@@ -35,7 +34,7 @@ class Copy(NamedTuple):
     program's own.
     """
 
-    source: LineSource
+    text: ProgramText
     body: Body
     setup: Setup
     code: str
@@ -48,7 +47,7 @@ class Copy(NamedTuple):
 
     def lines(self, span: Span) -> Iterator[tuple[int, str]]:
         """The numbered lines of a stretch."""
-        return section_lines(self.source, self.body, self.code, span)
+        return section_lines(self.text, self.body, self.code, span)
 
 
 class Ends(NamedTuple):
@@ -73,19 +72,12 @@ class Difference(NamedTuple):
 
 
 class Stretches:
-    """Reads stretches of a copy, which it writes into files of its own until it is closed."""
+    """Reads stretches of a copy, whose body it keeps as it runs there."""
 
     def __init__(self, copy: Copy) -> None:
         self.copy = copy
         self._whole = copy.body.first, copy.body.last
-        self._folder = TemporaryDirectory()
-        self._written: dict[tuple[Span, bool], Path] = {}
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._folder.cleanup()
+        self._bodies: dict[bool, _Body] = {}
 
     def ends(self, span: Span) -> Ends:
         """The ends of a stretch. Raises BadInput."""
@@ -135,7 +127,7 @@ class Stretches:
     @cached_property
     def _ways(self) -> tuple[bool, ...]:
         """Whether lines are skipped: one way, or both where some begin with `/`."""
-        may_skip = any(_may_be_skipped(line) for _, line in self.copy.lines(self._whole))
+        may_skip = any(may_be_skipped(line) for _, line in self.copy.lines(self._whole))
         return (False, True) if may_skip else (False,)
 
     def _motions(self, read: Span, wanted: Span, skips: bool) -> Generator[Motions]:
@@ -146,32 +138,48 @@ class Stretches:
         start = self.copy.start
         reading = Reading(frame_of(self.copy.setup), block_lines=(1, len(start)))
         shift = read[0] - len(start) - 2
-        for motions in reading.motions(self._file(read, skips)):
+        for motions in reading.motions(self._text(read, skips)):
             moved = motions._replace(line=motions.line + shift)
             low, high = moved.line.searchsorted((wanted[0], wanted[1] + 1)).tolist()
             if low < high:
-                yield _cut(moved, low, high)
+                yield moved.rows(slice(low, high))
             if high < len(moved.line):
                 return
 
-    def _file(self, read: Span, skips: bool) -> Path:
-        """The joint and some lines of the body, each where it stands in the body."""
-        path = self._written.get((read, skips))
-        if path is None:
-            path = Path(self._folder.name) / f"{len(self._written)}.nc"
-            self._written[read, skips] = path
-            with path.open("w", encoding=BYTES, newline="") as file:
-                file.writelines(f"{line}\n" for line in (*self.copy.start, _RETRACT))
-                at = read[0]
-                for number, line in self.copy.lines(read):
-                    file.write("\n" * (number - at))
-                    file.write("\n" if skips and _may_be_skipped(line) else line)
-                    at = number + 1
-        return path
+    def _text(self, read: Span, skips: bool) -> ProgramText:
+        """The joint and some lines of the body."""
+        if skips not in self._bodies:
+            self._bodies[skips] = _body_of(self.copy, self._whole, skips)
+        start = "".join(f"{line}\n" for line in (*self.copy.start, _RETRACT))
+        data = start.encode(BYTES) + self._bodies[skips].between(*read)
+        return ProgramText(self.copy.text.path, data)
 
 
-def _may_be_skipped(line: str) -> bool:
-    return "/" in line and words_of(line).startswith("/")
+class _Body(NamedTuple):
+    """A body's lines, each with LF, from line `first` on; `ends`: where they end in `data`."""
+
+    first: int
+    data: bytes
+    ends: Ints
+
+    def between(self, first: int, last: int) -> bytes:
+        """Lines `first` to `last`."""
+        low, high = first - self.first, min(last + 1 - self.first, len(self.ends))
+        start, end = (int(self.ends[at - 1]) + 1 if at > 0 else 0 for at in (low, high))
+        return self.data[start:end]
+
+
+def _body_of(copy: Copy, span: Span, skips: bool) -> _Body:
+    """The body as it runs in a copy; lines that it leaves out, and those skipped, are empty."""
+    data, at = bytearray(), span[0]
+    for number, line in copy.lines(span):
+        data += b"\n" * (number - at)
+        if not (skips and may_be_skipped(line)):
+            data += line.rstrip("\r\n").encode(BYTES)
+        data += b"\n"
+        at = number + 1
+    ends = np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n"))
+    return _Body(span[0], bytes(data), ends)
 
 
 def _xy(motions: Motions, row: int) -> XY:
@@ -195,13 +203,6 @@ def _first_difference(
     return None
 
 
-def _cut(motions: Motions, low: int, high: int) -> Motions:
-    """Rows `low` to `high` - 1, with their arcs."""
-    first, last = (int((motions.kind[:at] == ARC).sum()) for at in (low, high))
-    arcs = Arcs._make(column[first:last] for column in motions.arcs)
-    return Motions._make([*(column[low:high] for column in motions[:-1]), arcs])
-
-
 def _in_step(
     whole: Iterator[Motions], alone: Iterator[Motions]
 ) -> Iterator[tuple[Motions | None, Motions | None]]:
@@ -209,9 +210,9 @@ def _in_step(
     one, other = next(whole, None), next(alone, None)
     while one is not None and other is not None:
         rows = min(len(one.line), len(other.line))
-        yield _cut(one, 0, rows), _cut(other, 0, rows)
-        one = _cut(one, rows, len(one.line)) if len(one.line) > rows else next(whole, None)
-        other = _cut(other, rows, len(other.line)) if len(other.line) > rows else next(alone, None)
+        yield one.rows(slice(rows)), other.rows(slice(rows))
+        one = one.rows(slice(rows, None)) if len(one.line) > rows else next(whole, None)
+        other = other.rows(slice(rows, None)) if len(other.line) > rows else next(alone, None)
     if one is not None or other is not None:
         yield one, other
 
@@ -230,13 +231,12 @@ def _differs(
     straight = (whole.end[:, :2] == whole.start[:, :2]).all(axis=1)
     home = np.isin(whole.line, list(homes)) & unknown_there[:, :2].all(axis=1)
     same_place = (whole.line == alone.line) & (whole.kind == alone.kind) & same_end.all(axis=1)
-    same_arcs = np.ones(len(same_place), np.bool_)
-    if np.array_equal(whole.kind, alone.kind):
-        same_arcs[whole.kind == ARC] = _same_arcs(whole.arcs, alone.arcs)
+    same_arcs = (whole.plane == alone.plane) & (whole.sweep_rad == alone.sweep_rad)
+    same_arcs &= (whole.centre == alone.centre).all(axis=1)
     same_feed = (whole.feed == alone.feed) | (np.isnan(whole.feed) & np.isnan(alone.feed))
     found = {
         "lost": lost & ~straight & ~home,
-        "place": ~(same_place & same_arcs),
+        "place": ~(same_place & (same_arcs | ~whole.is_arc)),
         "feed": ~same_feed,
         "tool": whole.tool != alone.tool,
         "length": whole.lengths != alone.lengths,
@@ -246,12 +246,3 @@ def _differs(
         return None
     row, shown = min(rows, key=lambda each: each[0])
     return Difference(shown, int(whole.line[row]))
-
-
-def _same_arcs(whole: Arcs, alone: Arcs) -> Flags:
-    same: Flags = (
-        (whole.plane == alone.plane)
-        & (whole.centre == alone.centre).all(axis=1)
-        & (whole.sweep_rad == alone.sweep_rad)
-    )
-    return same

@@ -9,7 +9,7 @@ import numpy as np
 from pincorner.geometry.outline import TOUCH_MM, Box
 from pincorner.program.arc_boxes import arc_pieces
 from pincorner.program.boxes import Rapids, known_ends, machine_axes, rapid_corners
-from pincorner.program.motions import ARC, RAPID, Arcs, Floats, Ints, Motions
+from pincorner.program.motions import ARC, RAPID, Floats, Ints, Motions
 
 
 class Strokes(NamedTuple):
@@ -73,10 +73,7 @@ def _straight(motions: Motions, rows: Ints) -> Strokes:
 
 
 def _of_arcs(motions: Motions, rows: Ints) -> Strokes:
-    which = np.searchsorted(np.flatnonzero(motions.kind == ARC), rows)
-    plane, centre, sweep_rad = motions.arcs
-    arcs = Arcs(plane[which], centre[which], sweep_rad[which])
-    index, start, end = arc_pieces(motions.start[rows], motions.end[rows], arcs)
+    index, start, end = arc_pieces(motions.rows(rows))
     return Strokes(rows[index], start, end)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +14,7 @@ from pincorner.program.frames import frame_of, written_in_machine
 from pincorner.program.motions import Floats
 from pincorner.program.reading import reading_of
 from pincorner.program.summary import Summary
+from pincorner.program.text import ProgramText
 from pincorner.program.times import cutting_seconds
 from pincorner.setups.setup import Setup
 
@@ -36,17 +36,17 @@ class ProgramSweep(NamedTuple):
     tool_changes: int
 
 
-def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> ProgramSweep:
+def sweep_of_program(text: ProgramText, setup: Setup, nests: Sequence[Setup]) -> ProgramSweep:
     """Read a program for where it goes in the machine; `nests`: all setups of the station.
 
-    Raises BadInput where the file cannot be read.
+    Raises BadInput where it is no program.
     """
     frame = frame_of(setup, nests)
-    reading = reading_of(path, frame)
+    reading = reading_of(text, frame)
     rapids = Rapids(setup.facts.machine.straight_rapids, frame.machine_angle_rad)
     low, high = np.full(2, np.inf), np.full(2, -np.inf)
     cutting_s, known, anywhere = 0.0, False, False
-    for motions in reading.motions(path):
+    for motions in reading.motions(text):
         if not len(motions.line):
             continue
         lows, highs = boxes_of(motions, rapids)
@@ -66,10 +66,10 @@ def sweep_of_program(path: Path, setup: Setup, nests: Sequence[Setup]) -> Progra
     )
 
 
-def read_summary(path: Path, setup: Setup, nests: Sequence[Setup]) -> Summary:
+def read_summary(text: ProgramText, setup: Setup, nests: Sequence[Setup]) -> Summary:
     """What a reading of the program tells besides its motions. Raises BadInput."""
-    reading = reading_of(path, frame_of(setup, nests))
-    for _ in reading.motions(path):
+    reading = reading_of(text, frame_of(setup, nests))
+    for _ in reading.motions(text):
         pass
     return reading.summary
 

@@ -10,12 +10,11 @@ from pincorner.program.motions import ARC, AXES_OF_PLANE, FEED, Floats, Motions
 def lengths_mm(motions: Motions) -> Floats:
     """Length of each motion's path; NaN where an end is not known. A helix by Pythagoras."""
     lengths: Floats = np.linalg.norm(motions.end - motions.start, axis=1)
-    arcs, rows = motions.arcs, np.flatnonzero(motions.kind == ARC)
+    rows = np.flatnonzero(motions.is_arc)
+    arcs, at = motions.rows(rows), np.arange(len(rows))
     axes = np.array(AXES_OF_PLANE)[arcs.plane]
-    at = np.arange(len(rows))
-    starts, ends = motions.start[rows], motions.end[rows]
-    radius = np.hypot(*(starts[at, axes[:, i]] - arcs.centre[:, i] for i in (0, 1)))
-    climb = ends[at, axes[:, 2]] - starts[at, axes[:, 2]]
+    radius = np.hypot(*(arcs.start[at, axes[:, i]] - arcs.centre[:, i] for i in (0, 1)))
+    climb = arcs.end[at, axes[:, 2]] - arcs.start[at, axes[:, 2]]
     lengths[rows] = np.hypot(radius * arcs.sweep_rad, climb)
     return lengths
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from pincorner.geometry.outline import Box
 from pincorner.program.sweeps import ProgramSweep, sweep_of_program
+from pincorner.program.text import read_program
 from pincorner.setups.keep_clear import Path, around, path_over_stock
 from pincorner.setups.setup import Setup
 from pincorner.work.session import Session
@@ -34,7 +35,8 @@ def path_and_time(session: Session, setups: Sequence[Setup]) -> PathAndTime:
     facts = setups[0].facts
     program = facts.program
     file = None if program is None else session.shop / File(program.file)
-    read = sweep_of_program(file, setups[0], setups) if file and file.is_file() else None
+    text = read_program(file) if file and file.is_file() else None
+    read = None if text is None else sweep_of_program(text, setups[0], setups)
     assumed: list[str] = []
     runs = _runs(setups, read)
     if read is None or read.box is None:

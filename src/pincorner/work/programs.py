@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -12,7 +12,8 @@ from pincorner.errors import BadInput, UnknownName
 from pincorner.program.checks import check_program, tools_of
 from pincorner.program.frames import bed_in_program
 from pincorner.program.path_points import PathPoints
-from pincorner.program.stamped import block_in_file, repeated_in_file
+from pincorner.program.stamped import block_of, repeated_in
+from pincorner.program.text import ProgramText, read_program
 from pincorner.registry.reader import Reader
 from pincorner.setups.checked import CheckFinding, PathLines, Report
 from pincorner.setups.rows import offset_rows
@@ -25,17 +26,22 @@ from pincorner.work.stamped_blocks import why_not_as_now
 
 
 class Job(NamedTuple):
-    """A program file at a nest of a station, and what stands around it.
+    """A program at a nest of a station, and what stands around it.
 
-    `program`: the document that the file belongs to, else the station's own, for its tools.
+    `program`: the document that its file belongs to, else the station's own, for its tools.
     `nests`: the setups of all nests of the station; `others`: those of other stations on the bed.
     """
 
-    path: Path
+    text: ProgramText
     program: Program | None
     setup: Setup
     nests: list[Setup]
     others: list[Setup]
+
+    @property
+    def path(self) -> Path:
+        """Where the program was read."""
+        return self.text.path
 
 
 def program_read(job: Job) -> list[Place]:
@@ -56,28 +62,45 @@ def find_job(session: Session, program: str, station: str, nest: str | None) -> 
 
     Raises UnknownName, Refused, BadInput.
     """
+    [job] = _jobs(session, program, [station], nest)
+    return job
+
+
+def find_jobs(session: Session, program: str, stations: Sequence[str]) -> list[Job]:
+    """One program at the first nest of each of several stations. Raises as `find_job` does."""
+    return list(_jobs(session, program, stations, None))
+
+
+def _jobs(
+    session: Session, program: str, stations: Sequence[str], nest: str | None
+) -> Iterator[Job]:
+    """A job for each station; the program is read once."""
+    found: tuple[ProgramText, Program | None] | None = None
     with session.registry.reading() as reader:
         library = Library(reader)
-        facts = library.facts(library.stations([station])[0])
-        path, document = _find(session, reader, program)
-        nests = make_setups(facts)
-        wanted = facts.nest(nest)
-        setup = next(each for each in nests if each.nest.name == wanted.name)
-        others = _others(library, setup)
-    return Job(path, document or facts.program, setup, nests, others)
+        for station in stations:
+            facts = library.facts(library.stations([station])[0])
+            if found is None:
+                found = _find(session, reader, program)
+            text, document = found
+            nests = make_setups(facts)
+            wanted = facts.nest(nest)
+            setup = next(each for each in nests if each.nest.name == wanted.name)
+            yield Job(text, document or facts.program, setup, nests, _others(library, setup))
 
 
-def _find(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
-    """The file, and the document it belongs to. Raises UnknownName, BadInput."""
+def _find(session: Session, reader: Reader, program: str) -> tuple[ProgramText, Program | None]:
+    """The program's text, and the document it belongs to. Raises UnknownName, BadInput."""
     path, document = _named(session, reader, program)
-    repeats = repeated_in_file(path)
+    text = read_program(path)
+    repeats = repeated_in(text)
     if repeats is not None:
         raise BadInput(
             f"{path.name} was written by repeat and holds the blocks of several stations; take "
             f"the program it was made of, {repeats}, at each of them (pincorner status tells when "
             "a repeat goes stale)"
         )
-    return path, document
+    return text, document
 
 
 def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
@@ -124,7 +147,7 @@ def check(
     drawn = PathPoints() if draws else None
     known = job.program.known if job.program is not None else ()
     report = check_program(
-        job.path,
+        job.text,
         job.setup,
         job.others,
         tools_of(job.program, diameters_mm),
@@ -142,10 +165,10 @@ def check(
 
 def _with_block_checked(report: Report, job: Job) -> Report:
     """A stamped block with the fingerprint of now holds the words of now, or is told."""
-    block = block_in_file(job.path)
+    block = block_of(job.text)
     if block is None or block.fingerprint != job.setup.fingerprint:
         return report
-    reason = why_not_as_now(job.path, block, job.nests, job.setup.nest.name)
+    reason = why_not_as_now(block, job.nests, job.setup.nest.name)
     if reason is None:
         return report
     text = f"line {block.first}: {reason}: stamp the program again"

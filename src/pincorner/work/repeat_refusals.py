@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from pathlib import Path
 
 from pincorner.errors import BadInput, Refused
-from pincorner.program.codes import with_code
 from pincorner.program.leaning import leaned_on, named, parts_of_body, starts_spindle
-from pincorner.program.lines import is_header, opened, without_comments, words_of
-from pincorner.program.repeating import END_WORD, Body
+from pincorner.program.lexer import (
+    end_word,
+    is_header,
+    may_be_skipped,
+    may_be_words,
+    may_call,
+)
+from pincorner.program.repeating import Body
 from pincorner.program.stretches import Copy, Stretches
 from pincorner.program.summary import Summary
+from pincorner.program.text import ProgramText
 from pincorner.setups.setup import Setup
 from pincorner.units import told_size
-
-_O_WORD = re.compile(r"O[\d<]")
 
 
 def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
@@ -51,74 +53,62 @@ def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
         )
 
 
-def refuse_body(path: Path, summary: Summary, body: Body, setups: Sequence[Setup]) -> None:
+def refuse_body(text: ProgramText, summary: Summary, body: Body, setups: Sequence[Setup]) -> None:
     """Raise Refused for programs whose body cannot run several times in one program."""
+    name = text.path.name
     for remark in summary.remarks:
         if remark.code == "g92-used":
-            raise Refused(remark.code, f"{path.name} cannot be repeated: {remark.text}")
-    _refuse_lines(path, summary, body)
-    _refuse_what_cannot_be_edited(path, summary, body)
+            raise Refused(remark.code, f"{name} cannot be repeated: {remark.text}")
+    _refuse_lines(text, summary, body)
+    _refuse_end(text, summary)
     used = list(dict.fromkeys(body.selections.values()))
     if len(used) > 1:
         raise Refused(
             "codes-differ",
-            f"{path.name} cannot be repeated: it selects {', '.join(used)}, and a section has one",
+            f"{name} cannot be repeated: it selects {', '.join(used)}, and a section has one",
         )
     by_touch = [s.facts.station.name for s in setups if s.facts.station.z.set == "touch"]
     if len(summary.tools) > 1 and by_touch and setups[0].facts.machine.tool_lengths == "none":
         raise Refused(
             "tools-by-touch",
-            f"{path.name} cannot be repeated: it has {len(summary.tools)} tools, and at "
+            f"{name} cannot be repeated: it has {len(summary.tools)} tools, and at "
             f"{', '.join(by_touch)} Z is set by touch for each, which only one work offset would "
             "get; set Z by reference or by machine, or repeat a program of one tool",
         )
 
 
-def _refuse_lines(path: Path, summary: Summary, body: Body) -> None:
+def _refuse_lines(text: ProgramText, summary: Summary, body: Body) -> None:
     """M2 or M30 with more behind it than an end of file, or on a line not read; O words."""
-    ended = summary.ended or summary.lines
-    with opened(path) as file:
-        for number, line in enumerate(file, 1):
-            if number > ended and not is_header(line):
-                raise Refused(
-                    "ends-in-the-middle",
-                    f"{path.name} cannot be repeated: it ends in line {ended} "
-                    f"({summary.end_word}) and goes on in line {number}",
-                )
-            not_read = body.first <= number != summary.ended and "M" in line.upper()
-            if not_read and END_WORD.search(without_comments(line)) is not None:
-                raise Refused(
-                    "odd-end",
-                    f"{path.name} cannot be repeated: line {number} may end it, and is not read so",
-                )
-            if number >= body.first and "O" in line.upper() and _O_WORD.search(words_of(line)):
-                raise Refused(
-                    "o-word",
-                    f"{path.name} cannot be repeated: line {number} has an O word, which names or "
-                    "calls a subprogram",
-                )
+    ended, what = summary.ended or summary.lines, f"{text.path.name} cannot be repeated: "
+    for number, line in text.numbered():
+        if number > ended and not is_header(line):
+            raise Refused(
+                "ends-in-the-middle",
+                f"{what}it ends in line {ended} ({summary.end_word}) and goes on in line {number}",
+            )
+        not_read = body.first <= number != summary.ended and ("M" in line or "m" in line)
+        if not_read and end_word(may_be_words(line)) is not None:
+            raise Refused("odd-end", f"{what}line {number} may end it, and is not read so")
+        if number >= body.first and ("O" in line or "o" in line) and may_call(line):
+            raise Refused(
+                "o-word",
+                f"{what}line {number} has an O word, which names or calls a subprogram",
+            )
 
 
-def _refuse_what_cannot_be_edited(path: Path, summary: Summary, body: Body) -> None:
-    """An end that cannot be taken out of the sections, and selections that cannot be replaced."""
-    what = f"{path.name} cannot be repeated: "
+def _refuse_end(text: ProgramText, summary: Summary) -> None:
+    """An end that cannot be taken out of the sections."""
+    what = f"{text.path.name} cannot be repeated: "
     if summary.end_word == "%":
         raise Refused("no-end", f"{what}it ends by % alone; end it with M30")
-    with opened(path) as file:
-        for number, line in enumerate(file, 1):
-            if number in body.selections and with_code(line, "") == line:
-                code = body.selections[number]
-                raise Refused("code-unread", f"{what}line {number}: write {code} as it stands here")
-            if number == summary.ended and (
-                END_WORD.search(without_comments(line)) is None or words_of(line).startswith("/")
-            ):
-                word = summary.end_word
-                raise Refused("odd-end", f"{what}line {number}: write {word} as it stands here")
+    if summary.ended is not None and may_be_skipped(text.line(summary.ended)):
+        word = summary.end_word
+        raise Refused("odd-end", f"{what}line {summary.ended}: write {word} as it stands here")
 
 
-def spans_by_tool(path: Path, summary: Summary, copy: Copy) -> list[tuple[int, int]]:
+def spans_by_tool(summary: Summary, copy: Copy) -> list[tuple[int, int]]:
     """First and last line of the body's part for each tool. Raises Refused."""
-    machine, body = copy.setup.facts.machine, copy.body
+    machine, body, name = copy.setup.facts.machine, copy.body, copy.text.path.name
     if machine.tool_lengths != "gauge":
         raise Refused(
             "lengths-not-measured",
@@ -136,7 +126,7 @@ def spans_by_tool(path: Path, summary: Summary, copy: Copy) -> list[tuple[int, i
         if not _starts_spindle(copy, span):
             raise Refused(
                 "needs-spindle",
-                f"the part of {path.name} from line {span[0]} on does not start the spindle "
+                f"the part of {name} from line {span[0]} on does not start the spindle "
                 "itself; repeat by station",
             )
     return spans
@@ -146,22 +136,22 @@ def _starts_spindle(copy: Copy, span: tuple[int, int]) -> bool:
     return starts_spindle(line for _, line in copy.lines(span))
 
 
-def refuse_leaning(path: Path, copy: Copy, spans: Sequence[tuple[int, int]]) -> None:
+def refuse_leaning(copy: Copy, spans: Sequence[tuple[int, int]]) -> None:
     """Raise Refused for a part that would run otherwise behind a joint than in the program.
 
     The first part has nothing in front of it in the program either; in the sections it may still
     get what the one before leaves on.
     """
-    start, body = copy.modes, copy.body
+    start, body, name = copy.modes, copy.body, copy.text.path.name
     parts = parts_of_body(copy.lines((body.first, body.last)), start, spans)
-    with Stretches(copy) as stretches:
-        for at, part in enumerate(parts):
-            text = leaned_on(part, start, stretches.first_moves(part))
-            if not text and at and (found := stretches.difference(part)) is not None:
-                text = named(part, start, *found)
-            if text:
-                what = f"the part of {path.name} from line {part.span[0]} on" if at else path.name
-                instead = "" if len(spans) == 1 else ", or repeat by station"
-                raise Refused(
-                    "leans-on-before", f"{what} leans on {text}; state it at its beginning{instead}"
-                )
+    stretches = Stretches(copy)
+    for at, part in enumerate(parts):
+        text = leaned_on(part, start, stretches.first_moves(part))
+        if not text and at and (found := stretches.difference(part)) is not None:
+            text = named(part, start, *found)
+        if text:
+            what = f"the part of {name} from line {part.span[0]} on" if at else name
+            instead = "" if len(spans) == 1 else ", or repeat by station"
+            raise Refused(
+                "leans-on-before", f"{what} leans on {text}; state it at its beginning{instead}"
+            )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -10,12 +9,13 @@ from typing import NamedTuple
 from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.program.checks import tools_of
-from pincorner.program.lines import BYTES, opened, values_of, words_of
-from pincorner.program.repeating import Body, Section, first_of_body, repeated
-from pincorner.program.stamped import block_in_file
+from pincorner.program.lexer import BYTES, acting_text, sieve, values_of
+from pincorner.program.repeating import Body, Section, repeated
+from pincorner.program.stamped import block_of
 from pincorner.program.stretches import Copy, Ends, Stretches
 from pincorner.program.summary import Summary
 from pincorner.program.sweeps import read_summary
+from pincorner.program.text import ProgramText
 from pincorner.render.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
@@ -73,19 +73,19 @@ def repeat(
 
     All jobs have the same program. Raises Refused, BadInput, FileExists, UnknownName.
     """
-    path = jobs[0].path
+    text = jobs[0].text
     outputs = outputs_of(session, force, program_read(jobs[0]))
     outputs.refuse(output)
     refuse_stations([job.setup for job in jobs], how.retract_mm)
-    block = block_in_file(path)
-    summary = read_summary(path, jobs[0].setup, jobs[0].nests)
-    body = _body(path, summary, None if block is None else (block.first, block.last))
-    refuse_body(path, summary, body, [job.setup for job in jobs])
-    restated = _restated(path, jobs[0].setup.facts.dialect.first)
+    block = block_of(text)
+    summary = read_summary(text, jobs[0].setup, jobs[0].nests)
+    body = _body(text, summary, None if block is None else (block.first, block.last))
+    refuse_body(text, summary, body, [job.setup for job in jobs])
+    restated = _restated(text, jobs[0].setup.facts.dialect.first)
     copies = [_copy(job, body, summary, restated, how) for job in jobs]
     by_tool = how.by_tool
-    spans = spans_by_tool(path, summary, copies[0]) if by_tool else [(body.first, body.last)]
-    refuse_leaning(path, copies[0], spans)
+    spans = spans_by_tool(summary, copies[0]) if by_tool else [(body.first, body.last)]
+    refuse_leaning(copies[0], spans)
     todo = _from(jobs, how.begin)
     findings, notes = _checked(todo, how, told)
     refuse_findings(findings, how.accept, f"{output.name} was not written")
@@ -104,8 +104,8 @@ def repeat(
     )
     sections = list(_sections(plan, len(jobs) - len(todo), summary, body, restated, how))
     with writing_papers(session, outputs) as papers:
-        opening = opening_lines(path.stem, [job.setup for job in todo])
-        lines = repeated(lambda: _lines(path), body, opening, sections)
+        opening = opening_lines(text.path.stem, [job.setup for job in todo])
+        lines = repeated(text, body, opening, sections)
         written = [each for job in todo for each in job.nests if each.work_offset]
         papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
     return Repeated(
@@ -125,16 +125,11 @@ class Planned(NamedTuple):
     code: str
 
 
-def _lines(path: Path) -> Iterator[str]:
-    with opened(path) as file:
-        yield from file
-
-
-def _body(path: Path, summary: Summary, block: tuple[int, int] | None) -> Body:
+def _body(text: ProgramText, summary: Summary, block: tuple[int, int] | None) -> Body:
     first, last = block or (0, -1)
     selections = {line: old for old, line in summary.selections if not first <= line <= last}
     end = summary.ended if summary.ended is not None else summary.lines
-    return Body(first_of_body(_lines(path)), end, selections, block)
+    return Body(text.first_of_body, end, selections, block)
 
 
 def _from(jobs: Sequence[Job], begin: str | None) -> list[Job]:
@@ -178,7 +173,6 @@ def _refuse_unnamed_tool(report: Report) -> None:
         )
 
 
-_MAY_LEAVE = re.compile(r"G[ \t+0]*(?:1[ \t]*[89]|[469])|M", re.IGNORECASE)
 _LEFT_ON = {
     **dict.fromkeys((18, 19), "G17"),
     **dict.fromkeys((41, 42), "G40"),
@@ -191,18 +185,14 @@ G98 is stated again for a body that states it: which of the two begins is not sa
 """
 
 
-def _restated(path: Path, first: Sequence[str]) -> tuple[str, ...]:
+def _restated(text: ProgramText, first: Sequence[str]) -> tuple[str, ...]:
     """Words that take back modes which the program turns on anywhere.
 
     `first`: the words that a section states in any case; a plane among them stays.
     """
-    with opened(path) as file:
-        used = {
-            (letter, int(value))
-            for line in file
-            if _MAY_LEAVE.search(line)
-            for letter, value in values_of(line)
-        }
+    sieves = (sieve("G", _LEFT_ON), sieve("M", (49,)))
+    lines = (line for each in sieves for line in text.lines_with(each))
+    used = {(letter, int(value)) for line in lines for letter, value in values_of(line)}
     undone = [word for left, word in _LEFT_ON.items() if ("G", left) in used]
     if not {"G17", "G18", "G19"}.isdisjoint(first):
         undone = [word for word in undone if word != "G17"]
@@ -215,15 +205,15 @@ def _copy(job: Job, body: Body, summary: Summary, restated: tuple[str, ...], how
     stop = Stop(1, 1, False, restated)
     nests = in_its_unit(job.nests, summary, body.skipped)
     joint = joint_lines(nests, job.setup.nest.name, stop, how.retract_mm, None)
-    start = tuple(line for line in joint if words_of(line))
+    start = tuple(line for line in joint if acting_text(line))
     turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
     code = "" if turns else job.setup.work_offset or ""
-    return Copy(lambda: _lines(job.path), body, job.setup, code, start)
+    return Copy(job.text, body, job.setup, code, start)
 
 
 def _ends(copy: Copy, spans: Sequence[tuple[int, int]]) -> list[Ends]:
-    with Stretches(copy) as stretches:
-        return [stretches.ends(span) for span in spans]
+    stretches = Stretches(copy)
+    return [stretches.ends(span) for span in spans]
 
 
 def _sections(
@@ -251,12 +241,11 @@ def _largest_tool(job: Job, how: Repeat) -> float:
     return max((size.diameter_mm or 0.0 for size in sizes), default=0.0)
 
 
-def jobs_of(find: Callable[[str], Job], stations: Sequence[str]) -> list[Job]:
-    """A job for each station. Raises BadInput where one stands there twice, or there is none."""
+def refuse_names(stations: Sequence[str]) -> None:
+    """Raise BadInput where a station is named twice, or none is."""
     keys = [key_of(name) for name in stations]
     if not stations or "" in keys:
         raise BadInput("--stations: expected names with commas, such as left,spare,right")
     twice = next((name for name in stations if keys.count(key_of(name)) > 1), None)
     if twice is not None:
         raise BadInput(f"--stations: {twice} stands there twice")
-    return [find(name) for name in stations]

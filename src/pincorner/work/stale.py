@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
-from pincorner.program.stamped import block_in_file, first_block_in_file
+from pincorner.program.stamped import LONGEST_BLOCK, block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
@@ -81,12 +81,12 @@ def _why_block_is_old(session: Session, paper: StalePaper, nests: list[Setup]) -
     """
     path = session.shop / paper.path
     try:
-        block = first_block_in_file(path) if paper.event == "repeat" else block_in_file(path)
-        if block is None or block.fingerprint != paper.now:
-            return None
-        return why_not_as_now(path, block, nests, paper.nest)
+        block = block_in_file(path, LONGEST_BLOCK if paper.event == "repeat" else 0)
     except BadInput as error:
         return str(error)
+    if block is None or block.fingerprint != paper.now:
+        return None
+    return why_not_as_now(block, nests, paper.nest)
 
 
 def carried_blocks(session: Session, reader: Reader) -> set[tuple[str, str, str]]:

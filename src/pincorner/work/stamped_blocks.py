@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from itertools import islice
-from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.dialect_words import MODE_WORDS
 from pincorner.documents.records import Program
-from pincorner.program.lines import opened, words_of
+from pincorner.program.lexer import acting_text, words_of
 from pincorner.program.stamped import StampedBlock
 from pincorner.render.block import word_lines
 from pincorner.setups.refusals import why_no_block
@@ -34,16 +32,13 @@ def with_unit(setup: Setup, unit: Unit) -> Setup:
     return setup._replace(facts=setup.facts._replace(program=program))
 
 
-def why_not_as_now(
-    path: Path, block: StampedBlock, nests: Sequence[Setup], nest: str
-) -> str | None:
+def why_not_as_now(block: StampedBlock, nests: Sequence[Setup], nest: str) -> str | None:
     """Why the block in a file, which shows the fingerprint of now, is not the one of now.
 
     `nests`: setups of all nests of the station, `nest` the one that the block selects. None where
-    every word is as it would be written, for a program in either unit. Raises BadInput.
+    every word is as it would be written, for a program in either unit.
     """
-    with opened(path) as file:
-        there = _parted([words_of(line) for line in islice(file, block.first - 1, block.last)])
+    there = _parted([acting_text(line) for line in block.lines])
     units: tuple[Unit | None, ...] = (None, "mm", "in")  # most are as the first one says
     if not any(there == _parted(_words_now(nests, nest, unit)) for unit in units):
         now = [_parted(_words_now(nests, nest, unit)) for unit in units]
@@ -60,7 +55,7 @@ def why_not_as_now(
 
 def _words_now(nests: Sequence[Setup], nest: str, unit: Unit | None) -> list[str]:
     setups = nests if unit is None else [with_unit(each, unit) for each in nests]
-    return [words_of(line) for line in word_lines(setups, nest)]
+    return [acting_text(line) for line in word_lines(setups, nest)]
 
 
 def _parted(lines: Sequence[str]) -> _Words:
@@ -71,4 +66,5 @@ def _parted(lines: Sequence[str]) -> _Words:
 
 def _shown(modes: Sequence[str]) -> str:
     """Lines of words as people write them: `G21 G90, G17 G40 G80`."""
-    return ", ".join(" ".join(re.findall(r"G[\d.]+", line)) for line in modes) or "no mode words"
+    words = ([line[word.start : word.end] for word in words_of(line)] for line in modes)
+    return ", ".join(map(" ".join, words)) or "no mode words"

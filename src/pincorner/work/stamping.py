@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.errors import BadInput, Refused
-from pincorner.program.lines import BYTES, opened
-from pincorner.program.repeating import first_of_body
-from pincorner.program.stamped import StampedBlock, block_in_file
+from pincorner.program.lexer import BYTES
+from pincorner.program.stamped import StampedBlock, block_of
 from pincorner.program.stamping import Edits, rotation_off_line, rotation_off_of, stamped
 from pincorner.program.summary import Summary
 from pincorner.program.sweeps import read_summary
+from pincorner.program.text import read_program
 from pincorner.render.block import render_block
 from pincorner.render.stamps import Change
 from pincorner.setups.checked import CheckFinding, Report
@@ -59,20 +58,21 @@ def stamp(
     """
     outputs = outputs_of(session, force, program_read(job))
     outputs.refuse(output)
-    earlier = block_in_file(job.path)
+    earlier = block_of(job.text)
     replaces = None if earlier is None else (earlier.first, earlier.last)
-    summary = read_summary(job.path, job.setup, job.nests)
+    summary = read_summary(job.text, job.setup, job.nests)
     block = render_block(
         in_its_unit(job.nests, summary, replaces), job.setup.nest.name
     ).splitlines()
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     written = [each for each in job.nests if each.work_offset]
-    with writing_papers(session, outputs) as papers, opened(job.path) as lines:
-        pieces = (line.encode(BYTES) for line in stamped(lines, edits))
+    with writing_papers(session, outputs) as papers:
+        pieces = (line.encode(BYTES) for line in stamped(job.text.lines(), edits))
         staged = papers.add_pieces(output, pieces, "stamp", written)
         with named_as(staged, output):
-            report = check(job._replace(path=staged), diameters_mm, None, told).report
+            copy = job._replace(text=read_program(staged))
+            report = check(copy, diameters_mm, None, told).report
         longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
         findings = tuple(_of_program(finding, longer) for finding in report.findings)
         refuse_findings(findings, accept, f"{output.name} was not written")
@@ -89,16 +89,14 @@ def _changes(
         was = f"{earlier.name} {earlier.fingerprint}"
         yield Change("setup-block", earlier.first, earlier.last, was, mine)
     else:
-        with opened(job.path) as lines:
-            first = first_of_body(lines)
+        first = job.text.first_of_body
         yield Change("setup-block", first, first, None, mine)
     for old, line in summary.selections:
         if line in edits.codes and old != edits.codes[line]:
             yield Change("work-offset", line, line, old, edits.codes[line])
     new, gone = edits.rotation_off or None, edits.rotation_was_off
     if gone is not None:
-        with opened(job.path) as lines:
-            was = next(islice(lines, gone - 1, None)).strip()
+        was = job.text.line(gone).strip()
         if was != new:
             yield Change("rotation-off", gone, gone, was, new)
     elif new is not None and edits.rotation_off_at is not None:
@@ -173,8 +171,7 @@ def _rotation_off(
     end = summary.ended if summary.ended is not None else summary.lines + 1
     gone, dialect = None, job.setup.facts.dialect
     if block is not None:
-        with opened(job.path) as lines:
-            gone = rotation_off_of(lines, block, end)
+        gone = rotation_off_of(job.text.lines(), block, end)
     if dialect.rotation != "g68":
         return None, "", gone
     return end, rotation_off_line(dialect.comment), gone
