@@ -66,7 +66,7 @@ def check(
 
     Example:  pincorner check hand-hold --station left
     """
-    from pincorner.render.check_report import check_json, check_text
+    from pincorner.render.check_report import check_text
     from pincorner.work.never_replaced import outputs_of
     from pincorner.work.places import drawing_suffix
     from pincorner.work.programs import check as work
@@ -87,7 +87,7 @@ def check(
         job.path,
         lambda told: work(job, tools_from(tool, unit), margin_mm, told, draws=output is not None),
     )
-    print_report(json, check_json, check_text, checked.report)
+    print_report(json, "check", check_text, checked.report)
     if output is not None:
         draw_check(session, checked, output, outputs)
         if not json:
@@ -125,7 +125,7 @@ def stamp(
 
     Example:  pincorner stamp hand-hold --station left -o hand-hold-left.nc
     """
-    from pincorner.render.stamps import stamp_json, stamp_text
+    from pincorner.render.stamps import stamp_text
     from pincorner.work.programs import find_job
     from pincorner.work.session import open_session
     from pincorner.work.stamping import stamp as work
@@ -141,7 +141,7 @@ def stamp(
             force=force, told=told,
         ),
     )  # fmt: skip
-    print_report(json, stamp_json, stamp_text, *done)
+    print_report(json, "stamp", stamp_text, *done)
 
 
 def repeat(
@@ -192,7 +192,7 @@ def repeat(
 
     Example:  pincorner repeat roof-groove --stations roof,shelf --retract -5 -o both.nc
     """
-    from pincorner.render.stamps import repeat_json, repeat_text
+    from pincorner.render.stamps import repeat_text
     from pincorner.work.programs import find_job
     from pincorner.work.repeating import Repeat, jobs_of
     from pincorner.work.repeating import repeat as work
@@ -212,7 +212,7 @@ def repeat(
     )
     jobs = jobs_of(lambda name: find_job(session, program, name, None), split(stations))
     done = with_progress(jobs[0].path, lambda told: work(session, jobs, output, how, force, told))
-    print_report(json, repeat_json, repeat_text, *done)
+    print_report(json, "repeat", repeat_text, *done)
 
 
 def with_progress(path: Path, work: Callable[[Callable[[int], None]], Done]) -> Done:
