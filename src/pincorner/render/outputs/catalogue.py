@@ -31,7 +31,7 @@ REPORTS = {
     "check": Home("programs", "check_json"),
     "stamp": Home("programs", "stamp_json"),
     "repeat": Home("programs", "repeat_json"),
-    "survey": Home("beds", "survey_json"),
+    "survey": Home("surveys", "survey_json"),
     "resurface": Home("beds", "resurface_json"),
     "verify": Home("beds", "verify_json"),
     "status": Home("beds", "status_json"),
