@@ -16,8 +16,8 @@ from motions_by_hand import Path as Motion
 from pincorner.geometry.pose import Pose
 from pincorner.program.frames import bed_in_program
 from pincorner.program.path_points import MOST_LINES, PathPoints
-from pincorner.render.check_report import check_json
 from pincorner.render.check_report import check_text as report_text
+from pincorner.render.outputs.programs import check_json
 from pincorner.render.path_map import render_path_page, render_path_svg
 from pincorner.setups.checked import PathLines, Report
 from pincorner.setups.setup import Setup

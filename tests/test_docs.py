@@ -14,6 +14,7 @@ They must match exactly, but for this:
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shlex
@@ -27,6 +28,8 @@ import pytest
 from pydantic import BaseModel
 
 from pincorner.documents.kinds import KINDS
+from pincorner.render.outputs.catalogue import REPORTS
+from pincorner.render.outputs.schema import report_schema
 
 ROOT = Path(__file__).resolve().parent.parent
 README = ROOT / "README.md"
@@ -223,3 +226,15 @@ def test_every_key_is_explained(word: str) -> None:
     code = " ".join(re.findall(r"`([^`]*)`", told))
     named = set(re.findall(r"[a-z][a-z0-9_]*", code)) | {"note"}
     assert set(keys_of(KINDS[word].model)) <= named
+
+
+def test_scripts_are_told_every_report() -> None:
+    """The README names the commands that `schema --of` knows, and no key that no report has."""
+    page = README.read_text(encoding="utf-8")
+    told = page.partition("\n## For scripts\n")[2].partition("\n## ")[0]
+    listed = told.partition("COMMAND is ")[2].partition(". ")[0]
+    assert re.findall(r"`([a-z]+)`", listed) == list(REPORTS)
+    schemas = json.dumps([report_schema(command) for command in REPORTS])
+    named = re.findall(r"`(\w+_(?:mm|deg|s))`", page)
+    assert named
+    assert [key for key in named if f'"{key}": {{' not in schemas] == []

@@ -21,7 +21,8 @@ from pincorner.render.block import render_block
 from pincorner.render.comments import plain_ascii
 from pincorner.render.explain import render_explain
 from pincorner.render.maps import render_map_page, render_map_svg
-from pincorner.render.offsets import offsets_json, offsets_table
+from pincorner.render.offsets import offsets_table
+from pincorner.render.outputs.stations import offsets_json
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import STOPPING

@@ -14,14 +14,9 @@ from shapely import Polygon
 from worlds import BASE, World, facts, world
 
 from pincorner.documents.stations import EdgePins
+from pincorner.render.outputs.runs import places_json
 from pincorner.render.place_map import render_place_map
-from pincorner.render.places import (
-    place_names,
-    places_json,
-    places_text,
-    register_command,
-    selection_text,
-)
+from pincorner.render.places import place_names, places_text, register_command, selection_text
 from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
 from pincorner.setups.facts import Facts
 from pincorner.setups.places import find_places

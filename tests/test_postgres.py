@@ -29,7 +29,7 @@ from pincorner.errors import (
 )
 from pincorner.registry import engine, store, times
 from pincorner.registry.store import Person, Registry
-from pincorner.render.offsets import offsets_json
+from pincorner.render.outputs.stations import offsets_json
 from pincorner.shipped import shipped_folder
 from pincorner.work.loading import load, retire
 from pincorner.work.reports import dump, history, offsets

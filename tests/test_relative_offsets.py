@@ -14,7 +14,8 @@ from pincorner.documents.beds import PoseEntry
 from pincorner.documents.stations import ZRule
 from pincorner.errors import Refused
 from pincorner.render.maps import render_map_page
-from pincorner.render.offsets import offsets_json, offsets_table
+from pincorner.render.offsets import offsets_table
+from pincorner.render.outputs.stations import offsets_json
 from pincorner.setups.facts import Facts
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.transform import make_setups

@@ -46,7 +46,7 @@ def survey(
 
     Example:  pincorner survey long-bench long-bench-survey.csv
     """
-    from pincorner.render.surveys import survey_json, survey_text
+    from pincorner.render.surveys import survey_text
     from pincorner.work.never_replaced import outputs_of
     from pincorner.work.outputs import Place
     from pincorner.work.places import drawing_suffix
@@ -62,7 +62,7 @@ def survey(
     found = work(session, bed, file, accept=accept)
     if output is not None:
         draw_survey(session, found, output, outputs)
-    print_report(json, survey_json, survey_text, *found)
+    print_report(json, "survey", survey_text, *found)
     return int(bool(found.result.suspects))
 
 
@@ -90,7 +90,7 @@ def resurface(
 
     Example:  pincorner resurface long-bench --depth 0.4
     """
-    from pincorner.render.care import resurface_json, resurface_text
+    from pincorner.render.care import resurface_text
     from pincorner.work.bed_care import resurface as work
     from pincorner.work.session import open_session
 
@@ -103,7 +103,7 @@ def resurface(
         depth_mm=None if depth is None else length_from("--depth", depth, unit),
         surface_mm=None if surface is None else length_from("--surface", surface, unit),
     )
-    print_report(json, resurface_json, resurface_text, *done)
+    print_report(json, "resurface", resurface_text, *done)
 
 
 def verify(
@@ -138,7 +138,7 @@ def verify(
 
     Example:  pincorner verify left --x 295.02 --y 184.97
     """
-    from pincorner.render.attention import verify_json, verify_text
+    from pincorner.render.attention import verify_text
     from pincorner.work.session import open_session
     from pincorner.work.verifying import verify as work
 
@@ -150,7 +150,7 @@ def verify(
         None if z is None else length_from("--z", z, unit),
     )
     done = work(session, station, nest, found, None if u is None else length_from("--u", u, unit))
-    print_report(json, verify_json, verify_text, *done)
+    print_report(json, "verify", verify_text, *done)
     return int(done.advice.action != "nothing")
 
 
@@ -170,10 +170,10 @@ def status(
 
     Example:  pincorner status
     """
-    from pincorner.render.attention import status_json, status_text
+    from pincorner.render.attention import status_text
     from pincorner.work.session import open_session
     from pincorner.work.status import status as work
 
     items = work(open_session(ctx.obj, "status"), survey_age, deep)
-    print_report(json, status_json, status_text, items)
+    print_report(json, "status", status_text, items)
     return int(bool(items))

@@ -10,7 +10,7 @@ import contextlib
 import json
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, TextIO
 
 
@@ -38,7 +38,7 @@ def _write(stream: TextIO | None, text: str) -> None:
     stream.write(text.encode(encoding, "replace").decode(encoding))
 
 
-def print_json(report: dict[str, Any]) -> None:
+def print_json(report: Mapping[str, Any]) -> None:
     """A report alone on standard output."""
     from pincorner.render.visible import escaped_json
 
@@ -54,15 +54,22 @@ def print_json(report: dict[str, Any]) -> None:
 
 def print_report(
     as_json: bool,
-    to_json: Callable[..., dict[str, Any]],
+    command: str,
     to_text: Callable[..., str],
     *values: Any,
 ) -> None:
-    """The same values as JSON or as text."""
+    """What a command found, as its report in JSON or as text."""
     if as_json:
-        print_json(to_json(*values))
+        print_made(command, *values)
     else:
         print_text(to_text(*values))
+
+
+def print_made(command: str, *values: Any) -> None:
+    """What a command found, as its report in JSON."""
+    from pincorner.render.outputs.catalogue import maker
+
+    print_json(maker(command)(*values))
 
 
 class Progress:

@@ -69,7 +69,7 @@ def check(
 
     Example:  pincorner check hand-hold --station left
     """
-    from pincorner.render.check_report import check_json, check_text
+    from pincorner.render.check_report import check_text
     from pincorner.work.never_replaced import outputs_of
     from pincorner.work.places import drawing_suffix
     from pincorner.work.programs import check as work
@@ -90,7 +90,7 @@ def check(
         job.text,
         lambda told: work(job, tools_from(tool, unit), margin_mm, told, draws=output is not None),
     )
-    print_report(json, check_json, check_text, checked.report)
+    print_report(json, "check", check_text, checked.report)
     if output is not None:
         draw_check(session, checked, output, outputs)
         if not json:
@@ -128,7 +128,7 @@ def stamp(
 
     Example:  pincorner stamp hand-hold --station left -o hand-hold-left.nc
     """
-    from pincorner.render.stamps import stamp_json, stamp_text
+    from pincorner.render.stamps import stamp_text
     from pincorner.work.programs import find_job
     from pincorner.work.session import open_session
     from pincorner.work.stamping import stamp as work
@@ -144,7 +144,7 @@ def stamp(
             force=force, told=told,
         ),
     )  # fmt: skip
-    print_report(json, stamp_json, stamp_text, *done)
+    print_report(json, "stamp", stamp_text, *done)
 
 
 def repeat(
@@ -195,7 +195,7 @@ def repeat(
 
     Example:  pincorner repeat roof-groove --stations roof,shelf --retract -5 -o both.nc
     """
-    from pincorner.render.stamps import repeat_json, repeat_text
+    from pincorner.render.stamps import repeat_text
     from pincorner.work.programs import find_jobs
     from pincorner.work.repeating import Repeat, refuse_names
     from pincorner.work.repeating import repeat as work
@@ -217,7 +217,7 @@ def repeat(
     refuse_names(names)
     jobs = find_jobs(session, program, names)
     done = with_progress(jobs[0].text, lambda told: work(session, jobs, output, how, force, told))
-    print_report(json, repeat_json, repeat_text, *done)
+    print_report(json, "repeat", repeat_text, *done)
 
 
 def with_progress(text: "ProgramText", work: Callable[[Callable[[int], None]], Done]) -> Done:

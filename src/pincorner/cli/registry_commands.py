@@ -115,14 +115,14 @@ def load(
 
     Example:  pincorner load bed.yaml jigs.yaml --note "new bed"
     """
-    from pincorner.render.reports import load_json, load_text
+    from pincorner.render.reports import load_text
     from pincorner.work.loading import load as work
     from pincorner.work.session import open_session
 
     loaded = work(open_session(ctx.obj, "load", by, note, person(yes)), files, dry_run)
     summary, chosen, warnings = loaded.summary, loaded.chosen, loaded.warnings
     kinds = (summary.added, summary.changed, summary.same)
-    print_report(json, load_json, load_text, *kinds, chosen, warnings, dry_run)
+    print_report(json, "load", load_text, *kinds, chosen, warnings, dry_run)
 
 
 def dump(
@@ -158,13 +158,13 @@ def list_names(
     Example:  pincorner list stations
     """
     from pincorner.documents.kinds import kind_named
-    from pincorner.render.reports import names_json, names_text
+    from pincorner.render.reports import names_text
     from pincorner.work.reports import names
     from pincorner.work.session import open_session
 
     word = kind_named(kind) if kind else None
     found = names(open_session(ctx.obj, "list"), word, as_of)
-    print_report(json, names_json, names_text, found)
+    print_report(json, "list", names_text, found)
 
 
 def show(
@@ -182,13 +182,13 @@ def show(
     Example:  pincorner show left --kind station
     """
     from pincorner.documents.kinds import kind_named
-    from pincorner.render.reports import shown_json, shown_text
+    from pincorner.render.reports import shown_text
     from pincorner.work.reports import show as work
     from pincorner.work.session import open_session
 
     word = kind_named(kind) if kind else None
     found = work(open_session(ctx.obj, "show"), name, word, as_of)
-    print_report(json, shown_json, shown_text, found)
+    print_report(json, "show", shown_text, found)
 
 
 def retire(
@@ -234,7 +234,7 @@ def history(
 
     Example:  pincorner history left
     """
-    from pincorner.render.reports import history_json, history_text
+    from pincorner.render.reports import history_text
     from pincorner.work.reports import history as work
     from pincorner.work.session import open_session
     from pincorner.work.verifying import draw_charts
@@ -247,14 +247,26 @@ def history(
         print_text(f"{output}\n")
         return
     events = [(e.at, e.who, e.command, e.why, e.kind, e.name, e.what) for e in work(session, name)]
-    print_report(json, history_json, history_text, events)
+    print_report(json, "history", history_text, events)
 
 
-def schema() -> None:
-    """Print the JSON Schema of the documents.
+def schema(
+    of: Annotated[
+        str | None,
+        typer.Option(
+            "--of", metavar="COMMAND", help="Of what a command prints with --json, such as offsets."
+        ),
+    ] = None,
+) -> None:
+    """Print the JSON Schema of the documents, or of a report.
 
-    Example:  pincorner schema
+    Example:  pincorner schema --of offsets
     """
-    from pincorner.documents.schema import documents_schema
+    if of is None:
+        from pincorner.documents.schema import documents_schema
 
-    print_json(documents_schema())
+        print_json(documents_schema())
+    else:
+        from pincorner.render.outputs.schema import report_schema
+
+        print_json(report_schema(of))

@@ -6,7 +6,7 @@ import typer
 
 from pincorner.cli.options import Force, Json, Output
 from pincorner.cli.parsing import display_unit, stock_from
-from pincorner.cli.printing import print_json, print_report, print_text
+from pincorner.cli.printing import print_made, print_report, print_text
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -35,7 +35,7 @@ def plan_run(
 
     Example:  pincorner run monday-sides
     """
-    from pincorner.render.runs import findings_lines, run_json, run_text
+    from pincorner.render.runs import findings_lines, run_text
     from pincorner.work.never_replaced import outputs_of
     from pincorner.work.running import plan, write_run_page
     from pincorner.work.session import open_session
@@ -45,7 +45,7 @@ def plan_run(
     if output is not None:
         write_run_page(session, found, output, "a4", outputs_of(session, force))
     if output is None or json:
-        print_report(json, run_json, run_text, found)
+        print_report(json, "run", run_text, found)
     else:
         print_text("".join(f"{line}\n" for line in (output, *findings_lines(found))))
     return int(bool(found.findings))
@@ -88,7 +88,7 @@ def place(
 
     Example:  pincorner place panel-tray --bed long-bench --count 2
     """
-    from pincorner.render.places import places_json, places_text, selection_text
+    from pincorner.render.places import places_text, selection_text
     from pincorner.work.placing import Wanted, draw_places
     from pincorner.work.placing import place as work
     from pincorner.work.session import open_session
@@ -104,7 +104,7 @@ def place(
         if not json:
             print_text(f"{output}\n")
     if json:
-        print_json(places_json(found.places, found.shown, found.names, found.selection))
+        print_made("place", found.places, found.shown, found.names, found.selection)
     elif found.selection is None:
         print_text(places_text(found.places, found.names))
     else:

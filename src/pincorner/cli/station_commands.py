@@ -25,7 +25,7 @@ from pincorner.cli.parsing import (
     stock_from,
     work_offsets_from,
 )
-from pincorner.cli.printing import Progress, print_json, print_report, print_text
+from pincorner.cli.printing import Progress, print_made, print_report, print_text
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -102,7 +102,7 @@ def register(
     Example:  pincorner register bench --bed long-bench --jig panel-tray --pin peg-20
     --pins B2,E2,A4 --work-offset a=G54
     """
-    from pincorner.render.offsets import offsets_json, offsets_table
+    from pincorner.render.offsets import offsets_table
     from pincorner.setups.rows import OffsetRow
     from pincorner.work.loading import register as work
     from pincorner.work.session import open_session
@@ -129,8 +129,7 @@ def register(
     registered = work(session, values, replace)
     rows = [OffsetRow(each.facts, each.nest.name, each, None) for each in registered.setups]
     if json:
-        told = {"chosen": registered.chosen, "kept": registered.kept, "gone": registered.gone}
-        print_json({**offsets_json(rows), **told})
+        print_made("register", rows, registered.chosen, registered.kept, registered.gone)
         return
     if registered.chosen:
         print_text(f"chose {registered.chosen}\n")
@@ -148,12 +147,12 @@ def offsets(
 
     Example:  pincorner offsets left right
     """
-    from pincorner.render.offsets import offsets_json, offsets_table
+    from pincorner.render.offsets import offsets_table
     from pincorner.work.reports import offsets as work
     from pincorner.work.session import open_session
 
     rows = work(open_session(ctx.obj, "offsets"), stations or (), as_of)
-    print_report(json, offsets_json, offsets_table, rows)
+    print_report(json, "offsets", offsets_table, rows)
 
 
 def explain(
@@ -204,11 +203,7 @@ def block(
     if output is not None:
         write_block(session, text, setups, output, force)
     if json:
-        fingerprints = {each.nest.name: each.fingerprint for each in setups}
-        print_json(
-            {"format": 1, "kind": "block", "station": setups[0].facts.station.name,
-             "fingerprints": fingerprints, "text": text}
-        )  # fmt: skip
+        print_made("block", setups, text)
     else:
         print_text(text if output is None else f"{output}\n")
 
@@ -258,7 +253,7 @@ def sheet(
     finally:
         progress.done()
     if json:
-        print_json({"format": 1, "kind": "sheets", "files": [path.as_posix() for path in paths]})
+        print_made("sheet", paths)
     else:
         print_text("".join(f"{path}\n" for path in paths))
 

@@ -1,9 +1,8 @@
-"""What needs attention, and what a verification says, as text and as JSON."""
+"""What needs attention, and what a verification says, as text."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from pincorner.render.visible import visible
 from pincorner.setups.drift import CHI2_LIMIT, Comparison
@@ -22,12 +21,6 @@ def status_text(items: Sequence[StatusItem]) -> str:
         return "nothing found that needs attention; what nobody entered is not looked at\n"
     width = max(len(code) for code, _, _ in items)
     return "".join(f"{code:{width}}  {visible(text)}\n" for code, _, text in items)
-
-
-def status_json(items: Sequence[StatusItem]) -> dict[str, Any]:
-    """The same as JSON values."""
-    entries = [{"code": code, "about": about, "text": text} for code, about, text in items]
-    return {"format": 1, "kind": "status", "items": entries}
 
 
 def verify_text(setup: Setup, comparison: Comparison, chart: StationChart, advice: Advice) -> str:
@@ -56,32 +49,3 @@ def _count(chart: StationChart, unit: Unit) -> str:
         if axis.limits is not None
     ]
     return f"verification {count} since the last change; limits {', '.join(parts)}"
-
-
-def verify_json(
-    setup: Setup, comparison: Comparison, chart: StationChart, advice: Advice
-) -> dict[str, Any]:
-    """The same as JSON values."""
-    dx, dy, dz = comparison.verification.deviation
-    return {
-        "format": 1,
-        "kind": "verify",
-        "station": setup.facts.station.name,
-        "nest": setup.nest.name,
-        "fingerprint": setup.fingerprint,
-        "deviation_mm": {"x": dx, "y": dy, "z": dz},
-        "chi2": comparison.chi2,
-        "chi2_limit": CHI2_LIMIT,
-        "verdict": comparison.verdict,
-        "u_mm": comparison.verification.u_mm,
-        "not_given": list(comparison.not_given),
-        "count": len(chart.current.verifications),
-        "limits_mm": {
-            axis.axis.lower(): None
-            if axis.limits is None
-            else [axis.limits.lower, axis.limits.upper]
-            for axis in chart.current.axes
-        },
-        "action": advice.action,
-        "text": advice.text,
-    }

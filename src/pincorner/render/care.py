@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from pincorner.documents.records import Surfacing
 from pincorner.render.tables import table
 from pincorner.setups.covers import Cover
@@ -41,22 +39,3 @@ def thin_text(cover: Cover, unit: Unit) -> str:
     if cover.cover_mm is None:
         return f"the wood over {cover.kind} {cover.name} is not known since its slat was replaced"
     return f"{cover.kind} {cover.name} has {told(cover.cover_mm, unit)} of wood left over it"
-
-
-def resurface_json(
-    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...], unit: Unit
-) -> dict[str, Any]:
-    """The same as JSON values."""
-    return {
-        "format": 1,
-        "kind": "resurface",
-        "name": surfacing.name,
-        "bed": surfacing.bed,
-        "depth_mm": surfacing.depth,
-        "surface_mm": surfacing.surface,
-        "slats": list(surfacing.slats),
-        "covers": [
-            {"over": each.kind, "name": each.name, "cover_mm": each.cover_mm, "thin": each in thin}
-            for each in covers
-        ],
-    }

@@ -1,12 +1,10 @@
-"""What `check` found, for a terminal and as JSON."""
+"""What `check` found, for a terminal."""
 
 from __future__ import annotations
 
-from typing import Any
-
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
-from pincorner.setups.checked import Extent, Report, Span, ToolUse
+from pincorner.setups.checked import Extent, Report, ToolUse
 from pincorner.units import Unit, figure, in_unit, told
 
 CAUTIONS = (
@@ -82,51 +80,3 @@ def _spans(extent: Extent, unit: Unit) -> tuple[str, str, str]:
         for span in extent
     )
     return x, y, z
-
-
-def check_json(report: Report) -> dict[str, Any]:
-    """The report as JSON values."""
-    return {
-        "format": 1,
-        "kind": "check",
-        "program": report.program,
-        "station": report.station,
-        "nest": report.nest,
-        "fingerprint": report.fingerprint,
-        "margin_mm": report.margin_mm,
-        "verdict": report.verdict,
-        "findings": [
-            {
-                "code": finding.code,
-                "line": finding.line,
-                "text": finding.text,
-                "lines": finding.lines,
-                "figure_mm": finding.figure_mm,
-            }
-            for finding in report.findings
-        ],
-        "extent_mm": _extent(report.extent),
-        "cutting_extent_mm": _extent(report.cutting_extent),
-        "lines": report.lines,
-        "program_units": list(report.units),
-        "work_offsets": [code for code, _ in report.work_offsets if code],
-        "work_offset_extents_mm": {code: _extent(extent) for code, extent in report.work_offsets},
-        "tools": {
-            "" if use.number is None else str(use.number): {
-                "diameter_mm": use.size.diameter_mm,
-                "stickout_mm": use.size.stickout_mm,
-                "extent_mm": _extent(use.extent),
-            }
-            for use in report.tools
-        },
-        "not_checked": list(report.not_checked),
-        "cautions": list(CAUTIONS),
-    }
-
-
-def _extent(extent: Extent) -> dict[str, list[float] | None]:
-    return {axis: _pair(span) for axis, span in zip("xyz", extent, strict=True)}
-
-
-def _pair(span: Span) -> list[float] | None:
-    return None if span is None else list(span)

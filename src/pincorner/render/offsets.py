@@ -1,18 +1,14 @@
-"""The offset table, as text and as JSON."""
+"""The offset table, as text."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from pincorner.render.tables import table
-from pincorner.setups.budget import Budget
-from pincorner.setups.findings import Finding
 from pincorner.setups.printed import counted_from
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow
-from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
 
 _HEADS = (
@@ -82,70 +78,3 @@ def _remarks(row: OffsetRow) -> list[str]:
             f"{setup.printed.skew} {setup.printed.own.unit} over the stock"
         )
     return found
-
-
-def offsets_json(rows: Sequence[OffsetRow]) -> dict[str, Any]:
-    """The table as JSON, lengths in mm (README, For scripts)."""
-    return {"format": 1, "kind": "offsets", "offsets": [_row_json(row) for row in rows]}
-
-
-def _row_json(row: OffsetRow) -> dict[str, Any]:
-    facts, setup = row.facts, row.setup
-    known: dict[str, Any] = _numbers(setup) if setup else dict.fromkeys(_NUMBERS)
-    return {
-        "station": facts.station.name,
-        "nest": row.nest,
-        "bed": facts.bed.name,
-        "jig": facts.station.jig,
-        "work_offset": facts.station.code_of(row.nest),
-        "relative_to": setup.relative_to if setup else None,
-        **known,
-        "budget": _budget_json(setup.budget) if setup else [],
-        "not_given": list(setup.budget.not_given) if setup else [],
-        "survey": facts.survey.name if facts.survey else None,
-        "findings": findings_json(setup.findings if setup else ()),
-        "fingerprint": setup.fingerprint if setup else None,
-        "refused": row.refused,
-    }
-
-
-def findings_json(findings: Sequence[Finding]) -> list[dict[str, Any]]:
-    """Findings as JSON values."""
-    return [
-        {"code": each.code, "text": each.text, "figure_mm": each.figure_mm} for each in findings
-    ]
-
-
-_NUMBERS = (
-    "x_mm", "y_mm", "z_mm", "angle_deg", "skew_mm", "u95_zero_mm", "u95_worst_mm",
-    "repeat95_zero_mm", "repeat95_worst_mm", "k",
-)  # fmt: skip
-
-
-def _numbers(setup: Setup) -> dict[str, float | None]:
-    budget = setup.budget
-    return {
-        "x_mm": setup.zero_in_machine.x_mm,
-        "y_mm": setup.zero_in_machine.y_mm,
-        "z_mm": setup.heights.machine_z_mm,
-        "angle_deg": setup.angle_deg,
-        "skew_mm": setup.skew_mm,
-        "u95_zero_mm": budget.u95_zero_mm,
-        "u95_worst_mm": budget.u95_worst_mm,
-        "repeat95_zero_mm": budget.repeat95_zero_mm,
-        "repeat95_worst_mm": budget.repeat95_worst_mm,
-        "k": budget.k,
-    }
-
-
-def _budget_json(budget: Budget) -> list[dict[str, Any]]:
-    return [
-        {
-            "source": row.source,
-            "x_mm": row.x_mm,
-            "y_mm": row.y_mm,
-            "angle_deg": row.angle_deg,
-            "repeats": row.repeats,
-        }
-        for row in budget.rows
-    ]

@@ -1,10 +1,9 @@
-"""Proposed places as text and as JSON, with the commands that register them."""
+"""Proposed places as text, with the commands that register them."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Collection, Sequence
-from typing import Any
 
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station, ZRule, hole_of
@@ -160,48 +159,3 @@ def register_command(station: Station, name: str) -> str:
 def quoted(word: str) -> str:
     """In double quotes where a shell would split it; names hold nothing that acts inside them."""
     return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'
-
-
-def places_json(
-    places: Places,
-    shown: Sequence[PlaceProposal],
-    names: Sequence[str],
-    selection: Selection | None = None,
-) -> dict[str, Any]:
-    """Proposals, or a selection of them, as JSON values."""
-    values: dict[str, Any] = {
-        "format": 1,
-        "kind": "places",
-        "jig": places.facts.holder.name,
-        "bed": places.facts.bed.name,
-        "ways": places.ways,
-        "found": len(places.proposals),
-        "places": [_json(each, name) for each, name in zip(shown, names, strict=True)],
-        "against": [{"reason": text, "count": count} for text, count in places.against],
-        "assumed": list(places.assumed),
-        "together": None,
-    }
-    if selection is not None:
-        values["together"] = {
-            "asked": selection.asked,
-            "most": selection.most,
-            "gap_mm": selection.gap_mm,
-            "bound_mm": selection.bound_mm,
-            "exact": selection.exact,
-            "left_out": selection.left_out,
-        }
-    return values
-
-
-def _json(each: PlaceProposal, name: str) -> dict[str, Any]:
-    return {
-        "station": name,
-        "corner": each.located.corner_hole,
-        "toward": each.located.toward or None,
-        "turn_deg": each.turn_deg,
-        "pins": list(each.holes),
-        "program_angle_deg": each.station.program_angle,
-        "u95_worst_mm": each.u95_worst_mm,
-        "gap_mm": each.gap_mm,
-        "register": register_command(each.station, name),
-    }

@@ -1,13 +1,12 @@
-"""load, list, show, history and upgrade as text and as JSON."""
+"""load, list, show, history and upgrade as text."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import Any
 
 from pincorner.documents.kinds import AnyDocument
-from pincorner.documents.writing import plain_values, to_yaml
+from pincorner.documents.writing import to_yaml
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
 
@@ -36,26 +35,6 @@ def load_text(
     return "".join(f"{line}\n" for line in lines)
 
 
-def load_json(
-    added: Named, changed: Named, same: Named, chosen: Named, warnings: Sequence[str], dry: bool
-) -> dict[str, Any]:
-    """The same as JSON values."""
-
-    def named(names: Named) -> list[dict[str, str]]:
-        return [{"kind": kind, "name": name} for kind, name in names]
-
-    return {
-        "format": 1,
-        "kind": "load",
-        "dry_run": dry,
-        "new": named(added),
-        "changed": named(changed),
-        "as_before": named(same),
-        "chosen": [{"station": station, "reason": reason} for station, reason in chosen],
-        "warnings": list(warnings),
-    }
-
-
 def upgraded_text(before: str, after: str, changed: Sequence[str], repaired: int) -> str:
     """What an upgrade did: the schema's versions, and a line for each document it changed.
 
@@ -76,12 +55,6 @@ def names_text(found: Sequence[tuple[str, str, str]]) -> str:
     return table(("kind", "name", ""), rows) if rows else "nothing\n"
 
 
-def names_json(found: Sequence[tuple[str, str, str]]) -> dict[str, Any]:
-    """The same as JSON values."""
-    entries = [{"kind": kind, "name": name} for kind, name, _ in found]
-    return {"format": 1, "kind": "list", "documents": entries}
-
-
 def shown_text(entries: Iterable[ShownEntry]) -> str:
     """Each document as YAML, under a line that says what it is and when it last changed."""
     parts = []
@@ -91,23 +64,6 @@ def shown_text(entries: Iterable[ShownEntry]) -> str:
             head = f"# {visible(headline)}\n{head}"
         parts.append(head + to_yaml([document]))
     return "\n".join(parts)
-
-
-def shown_json(entries: Iterable[ShownEntry]) -> dict[str, Any]:
-    """The same as JSON values."""
-    documents = [
-        {
-            "kind": kind,
-            "name": document.name,
-            "changed_at": at,
-            "changed_by": who,
-            "fingerprint": fingerprint or None,
-            "stands_for": headline or None,
-            "document": plain_values(document),
-        }
-        for kind, document, at, who, fingerprint, headline in entries
-    ]
-    return {"format": 1, "kind": "show", "documents": documents}
 
 
 def history_text(events: Sequence[EventEntry]) -> str:
@@ -120,16 +76,6 @@ def history_text(events: Sequence[EventEntry]) -> str:
             f"{local_time(at)}  {visible(who)}  {command}  {about}: {visible(what)}{reason}"
         )
     return "".join(f"{line}\n" for line in lines) or "nothing\n"
-
-
-def history_json(events: Sequence[EventEntry]) -> dict[str, Any]:
-    """The same as JSON values; times in UTC."""
-    keys = ("at", "who", "command", "why", "document_kind", "name", "what")
-    return {
-        "format": 1,
-        "kind": "history",
-        "events": [dict(zip(keys, event, strict=True)) for event in events],
-    }
 
 
 def local_time(at: str) -> str:

@@ -1,17 +1,14 @@
-"""A run's plan as text and as JSON."""
+"""A run's plan as text."""
 
 from __future__ import annotations
 
-from typing import Any
-
-from pincorner.render.offsets import findings_json
 from pincorner.render.tables import table
 from pincorner.render.timelines import clock, timeline_table, timeline_text, waits_text
 from pincorner.render.visible import visible
 from pincorner.setups.keep_clear import KeepClear, gap_figure
 from pincorner.setups.run_codes import NestCode
 from pincorner.setups.run_plan import RunPlan
-from pincorner.setups.timeline import Timeline, Work
+from pincorner.setups.timeline import Timeline
 from pincorner.units import Unit, told_size
 
 CAUTIONS = (
@@ -84,55 +81,3 @@ def _quicker(plan: RunPlan) -> str:
         return ""
     order = ", ".join(plan.quicker.order)
     return f"in the order {order} the whole takes {clock(plan.quicker.total_s)}\n"
-
-
-def run_json(plan: RunPlan) -> dict[str, Any]:
-    """The plan as JSON values."""
-    return {
-        "format": 1,
-        "kind": "run",
-        "name": plan.run.name,
-        "stations": list(plan.timelines[-1].order),
-        "work_offsets": [each._asdict() for each in plan.codes],
-        "reach_mm": plan.reach_mm,
-        "distances": [
-            {
-                "runs": row.runs,
-                "loaded": row.loaded,
-                "gap_mm": row.gap_mm,
-                "overlap": row.gap_mm < 0,
-                "from": row.basis,
-            }
-            for row in plan.table
-        ],
-        "cautions": list(CAUTIONS),
-        "times": [_work_json(work) for work in plan.works],
-        "timelines": [_timeline_json(line) for line in plan.timelines],
-        "quicker": _timeline_json(plan.quicker) if plan.quicker else None,
-        "assumed": list(plan.assumed),
-        "findings": findings_json(plan.findings),
-    }
-
-
-def _work_json(work: Work) -> dict[str, Any]:
-    return {
-        "station": work.name,
-        "load_s": work.load_s,
-        "cut_s": work.cut_s,
-        "attended_s": sum(work.attended_s),
-        "parts": work.parts,
-    }
-
-
-def _timeline_json(line: Timeline) -> dict[str, Any]:
-    return {
-        "order": list(line.order),
-        "parts": line.parts,
-        "total_s": line.total_s,
-        "round_s": line.round_s,
-        "parts_per_hour": line.parts_per_hour,
-        "spindle_share": line.spindle_share,
-        "operator_share": line.operator_share,
-        "attended_s": line.attended_s,
-        "waits_s": dict(line.waits_s),
-    }

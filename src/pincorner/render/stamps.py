@@ -1,12 +1,11 @@
-"""What stamping a program did, as text and as JSON."""
+"""What stamping a program did, as text."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from pincorner.render.check_report import check_json
 from pincorner.render.visible import visible
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
@@ -64,36 +63,6 @@ def stamp_text(
     return "".join(f"{line}\n" for line in lines)
 
 
-def stamp_json(
-    path: Path,
-    setup: Setup,
-    changed: Sequence[Change],
-    findings: Sequence[CheckFinding],
-    report: Report,
-) -> dict[str, Any]:
-    """The same as JSON values; `check` is the report on the copy."""
-    return {
-        "format": 1,
-        "kind": "stamp",
-        "file": path.as_posix(),
-        "station": setup.facts.station.name,
-        "nest": setup.nest.name,
-        "fingerprint": setup.fingerprint,
-        "changed": [
-            {
-                "what": each.what,
-                "line": each.first,
-                "last_line": each.last,
-                "from": each.old,
-                "to": each.new,
-            }
-            for each in changed
-        ],
-        "accepted": _findings(findings),
-        "check": check_json(report),
-    }
-
-
 def repeat_text(
     path: Path,
     sections: Sequence[Setup],
@@ -110,34 +79,3 @@ def repeat_text(
     lines += [f"not looked at: {visible(text)}" for text in not_checked]
     lines += [_IN_THE_AIR]
     return "".join(f"{line}\n" for line in lines)
-
-
-def repeat_json(
-    path: Path,
-    sections: Sequence[Setup],
-    findings: Sequence[CheckFinding],
-    not_checked: Sequence[str],
-) -> dict[str, Any]:
-    """The same as JSON values."""
-    return {
-        "format": 1,
-        "kind": "repeat",
-        "file": path.as_posix(),
-        "sections": [
-            {
-                "station": each.facts.station.name,
-                "nest": each.nest.name,
-                "work_offset": each.work_offset,
-                "fingerprint": each.fingerprint,
-            }
-            for each in sections
-        ],
-        "accepted": _findings(findings),
-        "not_checked": list(not_checked),
-    }
-
-
-def _findings(findings: Sequence[CheckFinding]) -> list[dict[str, Any]]:
-    return [
-        {"code": finding.code, "line": finding.line, "text": finding.text} for finding in findings
-    ]

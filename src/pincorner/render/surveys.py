@@ -1,10 +1,9 @@
-"""A survey as text and as JSON."""
+"""A survey as text."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import normal_deg
@@ -200,77 +199,3 @@ def _accepted(accepted: str | None) -> str:
         f"Accepted as survey {accepted}: offsets follow from now on. Blocks, sheets and stamped "
         "programs whose offsets it moved are stale: see pincorner status."
     )
-
-
-def survey_json(
-    bed: Bed,
-    result: SurveyResult,
-    further: FurtherHole | None,
-    accepted: str | None,
-    moved: Moved = (),
-) -> dict[str, Any]:
-    """The report as JSON: what README, For scripts, says of it."""
-    shape, surface = result.shape, result.surface
-    return {
-        "format": 1,
-        "kind": "survey",
-        "bed": bed.name,
-        "pose": result.pose._asdict(),
-        "pose_sd": result.pose_sd._asdict(),
-        "points": result.points,
-        "s_mm": result.s_mm,
-        "dof": result.dof,
-        "rms_mm": result.rms_mm,
-        "scale_ppm": {
-            "x": None if shape is None else shape.scale_x.value * PPM,
-            "y": None if shape is None else shape.scale_y.value * PPM,
-        },
-        "squareness_mm_per_m": None if shape is None else shape.squareness.value * MM_PER_M,
-        "significant": result.significant,
-        "surface": None if surface is None else surface._asdict(),
-        "holes": [
-            {
-                "hole": hole.label,
-                "dx_mm": hole.dx_mm,
-                "dy_mm": hole.dy_mm,
-                "dz_mm": hole.dz_mm,
-                "suspect": hole.suspect,
-                "used": hole.used,
-            }
-            for hole in result.holes
-        ],
-        "further_hole": None
-        if further is None
-        else {
-            "hole": further.label,
-            "u95_before_mm": further.u95_before_mm
-            if math.isfinite(further.u95_before_mm)
-            else None,
-            "u95_after_mm": further.u95_after_mm,
-        },
-        "moved": [
-            {
-                "station": before.facts.station.name,
-                "nest": before.nest,
-                "before": _place_json(before.setup),
-                "after": _place_json(after.setup),
-            }
-            for before, after in moved
-        ],
-        "notes": list(result.notes),
-        "accepted": accepted is not None,
-        "name": accepted,
-    }
-
-
-def _place_json(setup: Setup | None) -> dict[str, float | bool] | None:
-    if setup is None:
-        return None
-    zero = setup.zero_in_machine
-    blocked = any(reason.code != "no-work-offset" for reason in why_no_block(setup))
-    return {
-        "x_mm": zero.x_mm,
-        "y_mm": zero.y_mm,
-        "angle_deg": setup.angle_deg,
-        "block": not blocked,
-    }

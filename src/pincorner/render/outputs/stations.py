@@ -1,0 +1,177 @@
+"""JSON of `offsets`, `register`, `block` and `sheet`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Literal, TypedDict
+
+from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
+from pincorner.setups.budget import Budget
+from pincorner.setups.rows import OffsetRow
+from pincorner.setups.setup import Setup
+
+
+class BudgetEntry(TypedDict):
+    """One source of error: one standard deviation at the zero, along the machine's axes."""
+
+    source: Annotated[str, "hole position, pin fit, pin body, jig edge, rounding, survey, .."]
+    x_mm: Annotated[float, "along X"]
+    y_mm: Annotated[float, "along Y"]
+    angle_deg: Annotated[float, "of the angle"]
+    repeats: Annotated[bool, "it is the same each time the jig is put back"]
+
+
+class _Where(TypedDict):
+    station: Annotated[str, "the station"]
+    nest: Annotated[str, "the nest of its jig"]
+    bed: Annotated[str, "the bed"]
+    jig: Annotated[str | None, "the jig; null: bare stock"]
+    work_offset: Annotated[str | None, "the code that holds the zero; null: it has none"]
+    relative_to: Annotated[
+        str | None, "the code whose origin x, y, z count from, on machines that do not home"
+    ]
+
+
+class _Numbers(TypedDict):
+    x_mm: Annotated[float | None, "X of program zero in machine coordinates, unrounded"]
+    y_mm: Annotated[float | None, "Y of program zero in machine coordinates, unrounded"]
+    z_mm: Annotated[float | None, "machine Z of program zero; null where Z is set by touch"]
+    angle_deg: Annotated[
+        float | None,
+        "angle of the program's axes counter-clockwise, less program_angle, in (-180, 180]",
+    ]
+    skew_mm: Annotated[float | None, "deviation over the stock where the angle is not written"]
+    u95_zero_mm: Annotated[
+        float | None, "the zero lies within this of its place in any one direction (95 %)"
+    ]
+    u95_worst_mm: Annotated[float | None, "the same at the worst corner of the stock"]
+    repeat95_zero_mm: Annotated[
+        float | None, "the zero comes back within this in any one direction (95 %)"
+    ]
+    repeat95_worst_mm: Annotated[float | None, "the same at the worst corner of the stock"]
+    k: Annotated[float | None, "coverage factor: expanded over standard uncertainty (JCGM 100)"]
+
+
+class Offset(_Where, _Numbers):
+    """A nest and where its program zero is; its numbers are null where it is refused."""
+
+    budget: Annotated[list[BudgetEntry], "what the u95 are made of"]
+    not_given: Annotated[list[str], "errors that nobody stated, and that are not counted"]
+    survey: Annotated[str | None, "the survey that says where the bed is; null: as entered"]
+    findings: Annotated[list[FindingEntry], "what is noteworthy about it"]
+    fingerprint: Annotated[str | None, "stands for all that is printed of this setup"]
+    refused: Annotated[str | None, "why it cannot be located now; null: it can"]
+
+
+class Offsets(Report):
+    """The offset table."""
+
+    kind: Literal["offsets"]
+    offsets: Annotated[list[Offset], "a row for each nest of each station"]
+
+
+class Registered(Offsets):
+    """A station that was registered: its offsets, and what became of its keys."""
+
+    chosen: Annotated[str | None, "which pins were chosen and why; null: they were given"]
+    kept: Annotated[list[str], "keys kept from the station of that name before"]
+    gone: Annotated[list[str], "keys of the station of that name before that it has no longer"]
+
+
+class Block(Report):
+    """A station's setup block."""
+
+    kind: Literal["block"]
+    station: Annotated[str, "the station"]
+    fingerprints: Annotated[dict[str, str], "of the setups in it, by nest"]
+    text: Annotated[str, "the block as it is written to a file"]
+
+
+class Sheets(Report):
+    """The pages that were written."""
+
+    kind: Literal["sheets"]
+    files: Annotated[list[str], "their paths, with /"]
+
+
+def offsets_json(rows: Sequence[OffsetRow]) -> Offsets:
+    """The offset table."""
+    return {"format": 1, "kind": "offsets", "offsets": [_offset(row) for row in rows]}
+
+
+def registered_json(
+    rows: Sequence[OffsetRow], chosen: str | None, kept: Sequence[str], gone: Sequence[str]
+) -> Registered:
+    """The offsets of a station that was registered."""
+    return {**offsets_json(rows), "chosen": chosen, "kept": list(kept), "gone": list(gone)}
+
+
+def block_json(setups: Sequence[Setup], text: str) -> Block:
+    """A block and the setups of one station that it holds."""
+    return {
+        "format": 1,
+        "kind": "block",
+        "station": setups[0].facts.station.name,
+        "fingerprints": {each.nest.name: each.fingerprint for each in setups},
+        "text": text,
+    }
+
+
+def sheets_json(paths: Sequence[Path]) -> Sheets:
+    """The pages that were written."""
+    return {"format": 1, "kind": "sheets", "files": [path.as_posix() for path in paths]}
+
+
+def _offset(row: OffsetRow) -> Offset:
+    facts, setup = row.facts, row.setup
+    return {
+        "station": facts.station.name,
+        "nest": row.nest,
+        "bed": facts.bed.name,
+        "jig": facts.station.jig,
+        "work_offset": facts.station.code_of(row.nest),
+        "relative_to": setup.relative_to if setup else None,
+        **(_numbers(setup) if setup else _NO_NUMBERS),
+        "budget": _budget(setup.budget) if setup else [],
+        "not_given": list(setup.budget.not_given) if setup else [],
+        "survey": facts.survey.name if facts.survey else None,
+        "findings": finding_entries(setup.findings if setup else ()),
+        "fingerprint": setup.fingerprint if setup else None,
+        "refused": row.refused,
+    }
+
+
+_NO_NUMBERS = _Numbers(
+    x_mm=None, y_mm=None, z_mm=None, angle_deg=None, skew_mm=None, u95_zero_mm=None,
+    u95_worst_mm=None, repeat95_zero_mm=None, repeat95_worst_mm=None, k=None,
+)  # fmt: skip
+
+
+def _numbers(setup: Setup) -> _Numbers:
+    budget = setup.budget
+    return {
+        "x_mm": setup.zero_in_machine.x_mm,
+        "y_mm": setup.zero_in_machine.y_mm,
+        "z_mm": setup.heights.machine_z_mm,
+        "angle_deg": setup.angle_deg,
+        "skew_mm": setup.skew_mm,
+        "u95_zero_mm": budget.u95_zero_mm,
+        "u95_worst_mm": budget.u95_worst_mm,
+        "repeat95_zero_mm": budget.repeat95_zero_mm,
+        "repeat95_worst_mm": budget.repeat95_worst_mm,
+        "k": budget.k,
+    }
+
+
+def _budget(budget: Budget) -> list[BudgetEntry]:
+    return [
+        {
+            "source": row.source,
+            "x_mm": row.x_mm,
+            "y_mm": row.y_mm,
+            "angle_deg": row.angle_deg,
+            "repeats": row.repeats,
+        }
+        for row in budget.rows
+    ]

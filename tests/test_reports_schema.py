@@ -1,0 +1,284 @@
+"""The reports' JSON against their own schemas, by a validator that knows nothing of them."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typer
+from conftest import Run
+from jsonschema import Draft202012Validator
+
+from pincorner.cli.main import app
+from pincorner.documents.schema import documents_schema
+from pincorner.render.outputs.catalogue import REPORTS
+from pincorner.render.outputs.schema import report_schema
+from pincorner.render.outputs.shapes import UNITS
+
+ROOT = Path(__file__).resolve().parent.parent
+SHOPS = ROOT / "tests" / "recordings" / "shops"
+
+DEMO = """
+load more.yaml --dry-run
+load more.yaml
+list
+list stations
+show left
+show long-bench
+show panel-tray
+show gantry-1
+show FINGERPRINT
+offsets
+offsets left right
+block left
+block end-bars
+sheet left end-bars -o papers
+register bench --bed long-bench --jig panel-tray --pin peg-20 --pins B2,E2,A4
+register bench --bed long-bench --jig panel-tray --pin peg-20 --corner C6 --toward +x+y --replace
+check hand-hold --station left
+check hand-hold --station roof
+check no-tool.nc --station left
+check unread.nc --station left
+stamp hand-hold --station left -o new.nc
+stamp unread.nc --station left -o unread-2.nc --accept no-offset --accept not-read --accept no-cut \
+--note known
+repeat roof-groove --stations roof --retract -5 -o two.nc
+survey long-bench two.csv
+survey long-bench survey.csv --accept
+resurface long-bench --depth 0.4
+show DAY
+verify left --x 295.03 --y 185.02
+verify left --x 295.03 --y 185.02 --z -80
+status
+run monday-sides
+run three-sides
+place panel-tray --bed long-bench
+place end-bar-cradle --bed long-bench --pin peg-20 --count 2
+place --stock 2000,200,18 --bed long-bench --pin peg-12
+history
+history left
+offsets
+"""
+
+INCH = """
+load shop.yaml
+offsets
+block left
+check front --station left
+repeat front --stations left,right --retract -0.5 --accept outside-stock --accept cuts-seat \
+--note known -o two.nc
+survey oak survey.csv
+verify left --x 3.882 --y 7.371
+run both
+place "drawer tray" --bed oak --pin dowel --count 1
+show left
+status
+"""
+
+REFUSED = """
+load good.yaml lost.yaml
+offsets
+offsets hanging apart hole-less
+resurface long --surface -117 --slat L3
+show hanging
+list
+check groove --station hanging
+place pair --bed long --pin peg-20 --count 2
+run both
+status
+history
+"""
+
+SHOWN = {"demo": DEMO, "inch": INCH, "refused": REFUSED}
+
+NAMED_BY_THE_SHOP = {
+    "fingerprints", "work_offset_extents_mm", "tools", "waits_s", "work_offsets"
+}  # fmt: skip
+"""Keys under which names, codes or numbers of the shop are keys."""
+
+PURE_NUMBERS = {
+    "format", "k", "chi2", "chi2_limit", "dof", "points", "count", "line", "last_line", "lines",
+    "parts", "spindle_share", "operator_share", "slope_x", "slope_y", "ways", "found", "asked",
+    "most", "left_out",
+}  # fmt: skip
+"""Keys of numbers that have no unit."""
+
+
+@cache
+def validator(command: str) -> Draft202012Validator:
+    """What judges a command's report."""
+    return Draft202012Validator(report_schema(command))
+
+
+def enter(name: str, folder: Path, demo: Path, run: Run) -> None:
+    """Make a shop in a folder that is the working folder, its own documents not yet loaded."""
+    if name != "demo":
+        shutil.copytree(SHOPS / name, folder, dirs_exist_ok=True)
+        assert run("init", ".", "--units", "in" if name == "inch" else "mm").code == 0
+        return
+    shutil.copytree(demo, folder, dirs_exist_ok=True)
+    shutil.copy(SHOPS / "demo" / "survey.csv", folder)
+    for file, text in {
+        "more.yaml": "format: 1\npins: [{name: peg-8, shank: 8, body: 8, height: 12}]\n",
+        "no-tool.nc": "G21 G90\nG1 X5 Y5 Z-1 F100\nM30\n",
+        "unread.nc": "G21 G90\nX#5\nG0 Z5\nM30\n",
+        "two.csv": "hole,x_mm,y_mm,z_mm\nA1,60.1,55,-120\nO1,1460,55.1,-120.1\n",
+    }.items():
+        (folder / file).write_text(text, encoding="utf-8")
+
+
+def objects(value: Any, path: str = "", key: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every object with keys of ours, and where it stands; entries of a list are one place."""
+    if isinstance(value, list):
+        for each in value:
+            yield from objects(each, f"{path}[]", key)
+    elif isinstance(value, dict):
+        ours = key not in NAMED_BY_THE_SHOP
+        if ours:
+            yield path, value
+        for inner, each in value.items():
+            yield from objects(each, f"{path}.{inner if ours else '*'}", inner if ours else "")
+
+
+def tampered(report: dict[str, Any], seen: set[str]) -> Iterator[str]:
+    """The report with one key renamed, or one more, at each place once; put right again behind.
+
+    `seen`: places that were tried already.
+    """
+    for path, each in objects(report):
+        for key in list(each):
+            if f"{path}.{key}" not in seen:
+                seen.add(f"{path}.{key}")
+                each[f"{key}_"] = each.pop(key)
+                yield f"{path}.{key} renamed"
+                each[key] = each.pop(f"{key}_")
+        if path not in seen:
+            seen.add(path)
+            each["unknown"] = None
+            yield f"{path}.unknown"
+            del each["unknown"]
+
+
+@pytest.mark.parametrize("name", SHOWN)
+def test_reports_are_as_their_schemas_say(
+    name: str, tmp_path: Path, demo_once: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a command prints its schema takes, and refuses with any key renamed or unknown."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("PINCORNER_DB", raising=False)
+    enter(name, tmp_path, demo_once, run)
+    asked = {
+        "FINGERPRINT": lambda run: run("offsets", "--json").json["offsets"][0]["fingerprint"],
+        "DAY": lambda run: run("list", "surveys", "--json").json["documents"][-1]["name"],
+    }
+    faults: list[str] = []
+    seen: dict[str, set[str]] = {command: set() for command in REPORTS}
+    for line in SHOWN[name].strip().splitlines():
+        command, *words = shlex.split(line)
+        words = [asked[word](run) if word in asked else word for word in words]
+        ran = run(command, *words, "--json")
+        assert ran.code in (0, 1), f"{line}: {ran.err}"
+        report, judge = ran.json, validator(command)
+        if list(report) != list(judge.schema["properties"]):
+            faults.append(f"{line}: the keys come in another order")
+        faults += [
+            f"{line}: {each.json_path}: {each.message}" for each in judge.iter_errors(report)
+        ]
+        faults += [
+            f"{line}: {told} taken"
+            for told in tampered(report, seen[command])
+            if judge.is_valid(report)
+        ]
+    assert faults == []
+
+
+def test_every_report_is_shown() -> None:
+    """The demo's lines above print every report."""
+    assert {line.split()[0] for line in DEMO.strip().splitlines()} == set(REPORTS)
+
+
+def test_every_command_with_json_has_a_report() -> None:
+    """The table of reports has each command that takes --json and no other, as help lists them."""
+    commands: Mapping[str, Any] = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    wanted = [
+        name
+        for name, command in commands.items()
+        if any("--json" in parameter.opts for parameter in command.params)
+    ]
+    assert list(REPORTS) == wanted
+
+
+@pytest.mark.parametrize("command", REPORTS)
+def test_schema_tells_everything(command: str) -> None:
+    """A report's schema is of the 2020-12 edition; objects are closed and keys told, with units."""
+    schema = report_schema(command)
+    assert schema["$schema"] == Draft202012Validator.META_SCHEMA["$id"]
+    Draft202012Validator.check_schema(schema)
+    assert schema["properties"]["kind"].keys() == {"const"}
+    documents = documents_schema()["$defs"]
+    own = {name: each for name, each in schema["$defs"].items() if documents.get(name) != each}
+    assert len(own) == len(schema["$defs"]) - (len(documents) if command == "show" else 0)
+    for name, each in {"": schema, **own}.items():
+        assert each["description"] and each["additionalProperties"] is False
+        optional = set(each["properties"]) - set(each["required"])
+        assert optional == ({"x", "y", "z"} if name == "ChartLimits" else set())
+        for key, value in each["properties"].items():
+            assert "const" in value or value["description"], key
+            if re.search("number|integer", str(value.get("type"))) and name not in (
+                "Extent",
+                "Scale",
+                "Deviation",
+            ):
+                assert ("x-unit" in value) != (key in PURE_NUMBERS), key
+
+
+@pytest.mark.parametrize("command", REPORTS)
+def test_schema_of_a_report_is_printed(command: str, run: Run) -> None:
+    """`schema --of` prints the schema of a command's report, wherever one is."""
+    assert run("schema", "--of", command).json == report_schema(command)
+
+
+def test_schema_of_nothing_known(run: Run) -> None:
+    """An unknown report is one line that names those that there are; none are the documents."""
+    ran = run("schema", "--of", "nobody")
+    assert (ran.code, ran.out) == (2, "")
+    assert ran.err == f"there is no report nobody; reports are {', '.join(REPORTS)}\n"
+    assert run("schema").json == documents_schema()
+
+
+def test_units_are_found_by_the_longest_ending() -> None:
+    """No ending of a key's name stands before one that it is the end of."""
+    endings = list(UNITS)
+    for at, ending in enumerate(endings):
+        assert not any(later.endswith(ending) for later in endings[at + 1 :]), ending
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        (("offsets",), set()),
+        (("status",), set()),
+        (("offsets", "--json"), {"", ".catalogue", ".shapes", ".stations"}),
+    ],
+)
+def test_reports_cost_nothing_where_none_is_printed(
+    in_demo: Path, words: tuple[str, ...], wanted: set[str]
+) -> None:
+    """Without --json nothing of the reports' types is imported, with it the command's family."""
+    code = (
+        "import sys\nfrom pincorner.cli.main import main\n"
+        f"main({list(words)!r})\nprint(*sys.modules, file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, encoding="utf-8", check=True
+    )
+    found = re.findall(r"pincorner\.render\.outputs(\S*)", done.stderr)
+    assert set(found) == wanted
