@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -84,6 +85,18 @@ def test_imports_go_down_only(path: Path) -> None:
         other = words[1] if words[1] in LAYERS else "__init__"
         lower = LAYERS[other] < LAYERS[own]
         assert other == own or lower, f"{where}: {own} may not import {other}"
+
+
+def test_documents_are_read_by_their_class() -> None:
+    """Nothing asserts of what class a document is: who asks by the class gets one of it."""
+    asserted = re.compile(r"\bassert\b.*\bisinstance\(|\bcast\(")
+    found = [
+        f"{path.relative_to(SOURCE)}:{number}"
+        for path in modules()
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if asserted.search(line) and "not isinstance" not in line
+    ]
+    assert found == []
 
 
 def test_every_part_has_a_layer() -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
-from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.fields import WholeDocument
 from pincorner.documents.writing import plain_values, to_yaml
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
@@ -14,7 +14,7 @@ from pincorner.render.visible import visible
 Named = Sequence[tuple[str, str]]
 """(kind, name) of documents."""
 
-ShownEntry = tuple[str, AnyDocument, str, str, str, str]
+ShownEntry = tuple[str, WholeDocument, str, str, str, str]
 """kind, document, time and author of its last change; fingerprint and what it stands for."""
 
 EventEntry = tuple[str, str, str, str | None, str, str, str]

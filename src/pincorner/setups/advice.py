@@ -52,7 +52,7 @@ def best_change(setup: Setup) -> Change | None:
     before = worst_u95(facts)
     best: Change | None = None
     for index, (_, _, entry) in enumerate(pins.by_role()):
-        for place in _along_its_line(facts, setup, index):
+        for place in _along_its_line(setup, pins, index):
             after = _u95_with(facts, pins, index, entry, place)
             if after is not None and after < (best.after_mm if best else before) - 1e-4:
                 best = Change(place.label, hole_of(entry), before, after)
@@ -64,10 +64,9 @@ def worst_u95(facts: Facts) -> float:
     return max(setup.budget.u95_worst_mm for setup in make_setups(facts))
 
 
-def _along_its_line(facts: Facts, setup: Setup, index: int) -> list[Place]:
+def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Place]:
     """Usable holes on the row or column that a pin stands in, along the edge it touches."""
-    pins = facts.station.pins
-    assert isinstance(pins, EdgePins)
+    facts = setup.facts
     here = facts.bed.hole(hole_of(pins.by_role()[index][2]))
     along_x = setup.located.pins_along_x == (index < 2)
     near = 0.02 * min(facts.bed.grid.pitch)

@@ -130,9 +130,8 @@ def _contact_sources(
         found.append(source("hole position", known, True, min(dof for _, dof in holes)))
     pins = [pin.pin for pin in located.contact_pins]
     fits = [pin_fit_sd(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
-    if located.on_dowels:
-        plays = dowel_play_sds(facts, located)
-        fits = [math.hypot(fit, play) for fit, play in zip(fits, plays, strict=True)]
+    plays = dowel_play_sds(facts, located)
+    fits = [math.hypot(fit, play) for fit, play in zip(fits, plays, strict=True)]
     found.append(source("pin fit", fits, False))
     if facts.bed.grid.depth is None:
         not_given.append("lean")
@@ -162,10 +161,11 @@ def body_sd(pin: Pin) -> float:
 def dowel_play_sds(facts: Facts, located: Located) -> tuple[float, float, float]:
     """Standard deviations, mm, from the play of the pins in the jig's own holes.
 
-    A disc of radius c/2 has c/4 per axis; at the slot it counts across only.
+    A disc of radius c/2 has c/4 per axis; at the slot it counts across only. Edges have no play.
     """
     way = facts.holder.locate
-    assert isinstance(way, OnDowels)
+    if not isinstance(way, OnDowels):
+        return 0.0, 0.0, 0.0
     round_pin, slot_pin = located.pins
     in_round = max(way.round.hole - round_pin.pin.body, 0.0) / 4
     in_slot = max(way.slot.width - slot_pin.pin.body, 0.0) / 4

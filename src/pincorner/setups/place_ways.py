@@ -52,8 +52,9 @@ def find_ways(
 
     turns: those allowed, in degrees. With None all quarter turns at a corner, any on dowels.
     """
-    if isinstance(facts.holder.locate, OnDowels):
-        return _on_dowels(facts, holes, turns)
+    way = facts.holder.locate
+    if isinstance(way, OnDowels):
+        return _on_dowels(facts, way, holes, turns)
     turns = QUARTERS if turns is None else turns
     drafts = [
         facts._replace(station=facts.station.model_copy(update={"turn": turn, "toward": toward}))
@@ -108,9 +109,9 @@ def _with_pins(
         yield facts.station.model_copy(update={"pins": pins, "corner": labels[corner]})
 
 
-def _on_dowels(facts: Facts, holes: BedHoles, turns: Sequence[int] | None) -> Ways:
+def _on_dowels(facts: Facts, way: OnDowels, holes: BedHoles, turns: Sequence[int] | None) -> Ways:
     """Drafts on all pairs of holes whose distance the slot takes."""
-    pairs, angles_deg = _dowel_pairs(facts, holes)
+    pairs, angles_deg = _dowel_pairs(way, holes)
     if turns is not None:
         square = [
             any(abs(normal_deg(a - turn)) < _SQUARE_DEG for turn in turns) for a in angles_deg
@@ -127,10 +128,8 @@ def _on_dowels(facts: Facts, holes: BedHoles, turns: Sequence[int] | None) -> Wa
     return Ways(tuple(stations), len(pairs), Counter({TAKEN_PINS: int(taken.sum())}))
 
 
-def _dowel_pairs(facts: Facts, holes: BedHoles) -> tuple[Indices, Array]:
+def _dowel_pairs(way: OnDowels, holes: BedHoles) -> tuple[Indices, Array]:
     """Pairs of usable holes (n, 2) for round hole and slot, and how the jig lies turned (n,)."""
-    way = facts.holder.locate
-    assert isinstance(way, OnDowels)
     (x1, y1), (x2, y2) = way.round.at, way.slot.at
     length, give = math.hypot(x2 - x1, y2 - y1), way.slot.travel / 2
     usable = np.flatnonzero(holes.usable)

@@ -81,7 +81,7 @@ def _find(session: Session, reader: Reader, program: str) -> tuple[Path, Program
 
 
 def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
-    documents = [each for each in reader.all("program") if isinstance(each, Program)]
+    documents = reader.all(Program)
     path = Path(program)
     if is_file(path):
         full = path.resolve()

@@ -36,8 +36,7 @@ def plan(session: Session, name: str) -> RunPlan:
     """The plan of a run. Raises UnknownName, BadInput, Refused."""
     with session.registry.reading() as reader:
         library = Library(reader)
-        run = library.get("run", name)
-        assert isinstance(run, Run)
+        run = library.get(Run, name)
         stations = [
             tuple(make_setups(library.facts(each))) for each in library.stations(run.stations)
         ]

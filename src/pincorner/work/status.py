@@ -58,7 +58,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
             *_codes_twice(reader, rows),
             *_holes_twice(reader, library),
             *_jigs_twice(rows),
-            *_of_beds(reader, library, survey_age_days, today()),
+            *_of_beds(library, survey_age_days, today()),
         ]
     return sorted(dict.fromkeys(items), key=lambda item: WORST_FIRST.index(item.code))
 
@@ -138,7 +138,7 @@ def _codes_twice(reader: Reader, rows: list[OffsetRow]) -> Iterator[Item]:
 
 def _holes_twice(reader: Reader, library: Library) -> Iterator[Item]:
     """Holes that several stations use with pins of different kinds."""
-    for bed in _beds(reader):
+    for bed in library.all(Bed):
         used: dict[str, list[tuple[str, str]]] = {}
         for row in reader.holes_in_use(bed.name):
             used.setdefault(row["label"], []).append((row["pin_key"], row["first"]))
@@ -160,9 +160,9 @@ def _jigs_twice(rows: list[OffsetRow]) -> Iterator[Item]:
         yield Item("jig-twice", jig, text)
 
 
-def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iterator[Item]:
+def _of_beds(library: Library, age_days: int, day: date) -> Iterator[Item]:
     """Thin cover, and surveys that have aged."""
-    for bed in _beds(reader):
+    for bed in library.all(Bed):
         cuts, unit = library.surfacings(bed), unit_of(library, bed)
         for cover in covers(bed, cuts):
             if cover.thin and cuts:
@@ -177,10 +177,6 @@ def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iter
         if age is not None and age > age_days:
             text = f"survey {survey.name} of bed {bed.name} is {age} days old: wood moves"
             yield Item("survey-old", bed.name, text)
-
-
-def _beds(reader: Reader) -> list[Bed]:
-    return [bed for bed in reader.all("bed") if isinstance(bed, Bed)]
 
 
 def _age(name: str, day: date) -> int | None:
