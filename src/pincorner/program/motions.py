@@ -80,8 +80,13 @@ class Frame(NamedTuple):
 
 
 class Remark(NamedTuple):
-    """Something the reader noticed: a code of the contract, a line, a sentence."""
+    """Something the reader noticed: a code of the contract, a line, and what stands there."""
 
     code: str
     line: int
-    text: str
+    what: str
+
+    @property
+    def text(self) -> str:
+        """The whole sentence."""
+        return f"line {self.line}: {self.what}"

@@ -10,7 +10,6 @@ from pincorner.render.drawings import bed_map, paper_size_of_map
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.printed import counted_from
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
 
@@ -46,12 +45,11 @@ def _remarks(rows: Sequence[OffsetRow]) -> Iterator[str]:
         if row.setup is None:
             yield row.refused or ""
             continue
-        reasons = why_no_block(row.setup)
         for finding in row.setup.findings:
-            if finding not in reasons:
+            if finding not in row.setup.no_block:
                 yield f"{row.setup.name}: {finding.text}"
-        for reason in reasons:
-            yield f"{row.setup.name}: NO BLOCK: {reason.text}"
+        for reason in row.setup.no_block:
+            yield f"{row.setup.name}: NO BLOCK: {reason.told}"
 
 
 def _drawn(rows: Sequence[OffsetRow]) -> list[Setup]:

@@ -59,8 +59,6 @@ class Budget(NamedTuple):
     u95_worst_mm: float
     repeat95_zero_mm: float
     repeat95_worst_mm: float
-    u95_corners_mm: tuple[float, ...]
-    repeat95_corners_mm: tuple[float, ...]
 
 
 def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: list[XY]) -> Budget:
@@ -231,8 +229,8 @@ def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> 
     together = total(source.spread for source in sources)
     varying = total(source.spread for source in sources if not source.repeats)
     k = _coverage(sources, together, arms_mm)
-    u95 = tuple(k * together.worst_sd(*arm) for arm in arms_mm)
-    repeat95 = tuple(k * varying.worst_sd(*arm) for arm in arms_mm)
+    u95 = [k * together.worst_sd(*arm) for arm in arms_mm]
+    repeat95 = [k * varying.worst_sd(*arm) for arm in arms_mm]
     return Budget(
         rows=tuple(_row(source.name, source.spread, source.repeats) for source in sources),
         together=_row("together", together, False),
@@ -243,8 +241,6 @@ def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> 
         u95_worst_mm=max(u95[1:]),
         repeat95_zero_mm=repeat95[0],
         repeat95_worst_mm=max(repeat95[1:]),
-        u95_corners_mm=u95[1:],
-        repeat95_corners_mm=repeat95[1:],
     )
 
 

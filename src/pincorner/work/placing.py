@@ -16,7 +16,7 @@ from pincorner.registry.reader import Reader
 from pincorner.render.places import place_names
 from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
 from pincorner.setups.keep_clear import DEFAULT_REACH_MM, keep_clear_table
-from pincorner.setups.place_ways import turns_as_posted
+from pincorner.setups.place_ways import draft_like, draft_of, turns_as_posted
 from pincorner.setups.places import PlaceProposal, Places, find_places
 from pincorner.setups.places_many import Selection, spread_out
 from pincorner.setups.rows import offset_rows
@@ -98,13 +98,8 @@ def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Sta
     like = next((s for s in known if jig and s.jig and key_of(s.jig) == key_of(jig.name)), None)
     pin = library.get(Pin, wanted.pin or _usual_pin(reader, wanted, known, like))
     if like is not None:
-        fresh: dict[str, object] = {"name": "draft", "bed": wanted.bed, "pin": pin.name}
-        fresh |= {"pins": None, "corner": None, "toward": None, "turn": 0, "clamps": ()}
-        return like.model_copy(update={**fresh, "note": None, "measured_holes": False})
-    values = {"jig": wanted.jig, "stock": wanted.stock, "corner": "A1", "toward": "+x+y"}
-    given = {key: value for key, value in values.items() if value is not None}
-    made = {"name": "draft", "bed": wanted.bed, "pin": pin.name, **given}
-    return Station.model_validate(made, context={"units": "mm"})
+        return draft_like(like, wanted.bed, pin.name)
+    return draft_of(wanted.bed, pin.name, wanted.jig, wanted.stock)
 
 
 def _usual_pin(

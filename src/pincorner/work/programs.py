@@ -148,8 +148,7 @@ def _with_block_checked(report: Report, job: Job) -> Report:
     reason = why_not_as_now(job.path, block, job.nests, job.setup.nest.name)
     if reason is None:
         return report
-    text = f"line {block.first}: {reason}: stamp the program again"
-    finding = CheckFinding("offset-stale", block.first, text)
+    finding = CheckFinding("offset-stale", block.first, f"{reason}: stamp the program again")
     found = sorted((*report.findings, finding), key=lambda each: (each.line, each.code))
     verdict = "findings" if report.verdict == "nothing-found" else report.verdict
     return report._replace(findings=tuple(found), verdict=verdict)

@@ -16,6 +16,7 @@ from pincorner.documents.writing import plain_values, to_yaml
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.registry.reader import Reader, values_of
 from pincorner.registry.times import parse_as_of
+from pincorner.setups.advice import Remedies, remedies
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -50,11 +51,17 @@ def setups_of(
     return make_setups(facts)
 
 
-def setup_of(session: Session, name: str, nest: str | None, as_of: str | None) -> Setup:
-    """The setup of one nest, the first with None. Raises UnknownName, Refused."""
+def explained(
+    session: Session, name: str, nest: str | None, as_of: str | None
+) -> tuple[Setup, Remedies]:
+    """The setup of one nest, the first with None, and what would lower its uncertainty most.
+
+    Raises UnknownName, Refused.
+    """
     setups = setups_of(session, name, as_of, None)
     wanted = setups[0].facts.nest(nest)
-    return next(setup for setup in setups if setup.nest is wanted)
+    setup = next(setup for setup in setups if setup.nest is wanted)
+    return setup, remedies(setup)
 
 
 def dump(session: Session, as_of: str | None) -> str:

@@ -16,7 +16,6 @@ from pincorner.render.care import thin_text
 from pincorner.render.places import quoted
 from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.covers import covers
-from pincorner.setups.refusals import STOPPING, why_no_block
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session
@@ -82,11 +81,10 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
         if row.setup is None:
             yield Item("refused", name, row.refused or "")
             continue
-        for finding in why_no_block(row.setup):
-            if finding.code != "no-work-offset":  # a station may do without
-                yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {finding.text}")
+        for reason in row.setup.stopped:
+            yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {reason.told}")
         for finding in row.setup.findings:
-            if finding.code not in (*STOPPING, "survey-old"):  # told as such
+            if finding not in row.setup.no_block and finding.code != "survey-old":  # told as such
                 yield Item("noted", name, f"{row.setup.name}: {finding.text}")
 
 

@@ -123,9 +123,9 @@ def restarts(reader: Reader, facts: Facts) -> list[Restart]:
     """
     station = facts.station
     registered = reader.changes(key_of(station.name), "station")
-    found = [Restart(row["at"], "registered") for row in registered]
+    found = [Restart(row["at"], ("registered",)) for row in registered]
     for key, pin in facts.pins.items():  # those of this station
-        found += [Restart(row["at"], f"pin {pin.name}") for row in reader.changes(key, "pin")]
+        found += [Restart(row["at"], (f"pin {pin.name}",)) for row in reader.changes(key, "pin")]
     return sorted([*found, *_of_surveys(reader, facts.bed)])
 
 
@@ -139,7 +139,7 @@ def _of_surveys(reader: Reader, bed: Bed) -> Iterator[Restart]:
             continue
         known[row["key"]] = survey
         retired = "" if body else " retired"
-        yield Restart(row["at"], f"survey {survey.name}{retired}")
+        yield Restart(row["at"], (f"survey {survey.name}{retired}",))
 
 
 def _on_this_bed(reader: Reader, library: Library, facts: Facts) -> list[OffsetRow]:
