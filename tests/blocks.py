@@ -12,6 +12,8 @@ from pincorner.documents.jigs import Nest, Stock
 from pincorner.documents.machines import Dialect
 from pincorner.documents.stations import ZRule
 from pincorner.render.block import render_block
+from pincorner.render.explain import render_explain
+from pincorner.setups.advice import remedies
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -77,6 +79,11 @@ def setup_of(found: Facts) -> Setup:
 def block_of(found: Facts) -> str:
     """The block of all nests, the first selected."""
     return render_block(make_setups(found))
+
+
+def explain_of(setup: Setup) -> str:
+    """The explanation of one nest."""
+    return render_explain(setup, remedies(setup))
 
 
 TURNED = {"pose": PoseEntry(x=60, y=55, angle=0.12)}

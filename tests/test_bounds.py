@@ -11,7 +11,8 @@ import pytest
 from conftest import Run
 from worlds import BASE, make_registry
 
-from pincorner.documents.kinds import AnyDocument
+from pincorner.documents import records
+from pincorner.documents.fields import WholeDocument
 from pincorner.documents.reading import LARGEST_BYTES
 from pincorner.errors import DocumentErrors
 from pincorner.registry import engine
@@ -167,7 +168,7 @@ def test_change_between_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     )
     real, done = loading.plan, []
 
-    def planned(reader: Reader, documents: list[AnyDocument]) -> Plan:
+    def planned(reader: Reader, documents: list[WholeDocument]) -> Plan:
         made = real(reader, documents)
         if not done:
             done.append(True)
@@ -179,7 +180,7 @@ def test_change_between_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     with pytest.raises(DocumentErrors, match="no station is named left"):
         load(Session(registry, "tester", "load"), [file], dry_run=False)
     with registry.reading() as reader:
-        assert not reader.names("run")
+        assert not reader.names(records.Run)
 
 
 def test_who_waits_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,8 +16,9 @@ from worlds import BASE, facts, setups, world
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.records import Fit, Survey
-from pincorner.setups.budget import Budget
+from pincorner.setups.budget import make_budget
 from pincorner.setups.facts import Facts
+from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 
 TABLE = reference("worked_budget")
@@ -79,11 +80,23 @@ def covariance_at_a1(fit: Fit) -> np.ndarray:
     return carry @ spread @ carry.T
 
 
-def budget_of(found: Facts) -> tuple[Budget, float, list[tuple[float, float]]]:
-    """The first nest's budget, its angle and its stock's corners in the nest's frame."""
+def setup_and_angle(found: Facts) -> tuple[Setup, float]:
+    """The first nest's setup and its angle in the machine."""
     setup = make_setups(found)[0]
-    angle = math.degrees(setup.bed_in_machine.angle_rad + setup.nest_in_bed.angle_rad)
-    return setup.budget, angle, list(setup.nest.stock.outline)
+    return setup, math.degrees(setup.bed_in_machine.angle_rad + setup.nest_in_bed.angle_rad)
+
+
+def at_corners(setup: Setup) -> list[tuple[float, float]]:
+    """u95 and repeat95 at each corner of the stock, from budgets of that corner alone."""
+    nest_in_machine = setup.bed_in_machine @ setup.nest_in_bed
+    budgets = [
+        make_budget(setup.facts, setup.located, setup.zero_in_bed, [nest_in_machine.vector(corner)])
+        for corner in setup.nest.stock.outline
+    ]
+    k = setup.budget.k  # of the point with the fewest degrees of freedom, for all of them
+    return [
+        (k / each.k * each.u95_worst_mm, k / each.k * each.repeat95_worst_mm) for each in budgets
+    ]
 
 
 @cache
@@ -97,7 +110,8 @@ def draws_of(seed: int, survey_points: int, normal: bool) -> tuple[Facts, np.nda
 
 def test_the_worked_budget() -> None:
     """The worked budget comes out row by row, together and at every corner."""
-    budget = setups(worked_text("A"))[0].budget
+    setup = setups(worked_text("A"))[0]
+    budget, at_each = setup.budget, at_corners(setup)
     half = "printed to 1e-6 mm and 1e-7 deg"
     rows = {row.source: row for row in budget.rows}
     assert list(rows) == list(TABLE["sources"])
@@ -110,12 +124,11 @@ def test_the_worked_budget() -> None:
     assert changing == TABLE["not_the_same_each_time"]
     assert budget.k == TABLE["coverage_factor"] == 2  # no survey
     corners = TABLE["corners"]
-    for got, want in zip(budget.u95_corners_mm, corners, strict=True):
-        assert_close(got, want["u95_mm"], 0.51e-6, half)
-    for got, want in zip(budget.repeat95_corners_mm, corners, strict=True):
-        assert_close(got, want["repeat95_mm"], 0.51e-6, half)
-    assert budget.u95_worst_mm == max(budget.u95_corners_mm)
-    assert budget.repeat95_worst_mm == max(budget.repeat95_corners_mm)
+    for (u95, repeat95), want in zip(at_each, corners, strict=True):
+        assert_close(u95, want["u95_mm"], 0.51e-6, half)
+        assert_close(repeat95, want["repeat95_mm"], 0.51e-6, half)
+    assert budget.u95_worst_mm == max(u95 for u95, _ in at_each)
+    assert budget.repeat95_worst_mm == max(repeat95 for _, repeat95 in at_each)
     assert_close(budget.u95_zero_mm, corners[0]["u95_mm"], 0.51e-6, "a corner is the zero")
     assert budget.not_given == ("homing",)
 
@@ -124,11 +137,12 @@ def test_the_worked_budget() -> None:
 def test_draws_confirm_the_budget(seed: int, points: int) -> None:
     """Drawing every input and solving anew (JCGM 101:2008) spreads zero and corners as stated."""
     found, moves = draws_of(seed, points, False)
-    budget, angle, corners = budget_of(found)
+    setup, angle = setup_and_angle(found)
+    budget, corners = setup.budget, setup.nest.stock.outline
     sampled = moves.std(axis=0) * (1, 1, math.degrees(1))
     for got, want in zip(sampled, budget.together[1:4], strict=True):
         assert_close(float(got), want, NOISE * want, "four standard errors of a sampled sd")
-    stated = (budget.u95_zero_mm, *budget.u95_corners_mm)
+    stated = (budget.u95_zero_mm, *(u95 for u95, _ in at_corners(setup)))
     for point, u95 in zip([(0.0, 0.0), *corners], stated, strict=True):
         worst = np.linalg.eigvalsh(np.cov(moves_at(moves, angle, point).T))[-1]
         assert_close(budget.k * math.sqrt(worst), u95, NOISE * u95, "the same, at a corner")
@@ -138,8 +152,9 @@ def test_draws_confirm_the_budget(seed: int, points: int) -> None:
 def test_one_direction_holds_as_often_as_stated(seed: int, points: int) -> None:
     """Where all inputs are normal, two standard deviations in the worst direction hold 95.45 %."""
     found, moves = draws_of(seed, points, True)
-    budget, angle, corners = budget_of(found)
-    stated = (budget.u95_zero_mm, *budget.u95_corners_mm)
+    setup, angle = setup_and_angle(found)
+    budget, corners = setup.budget, setup.nest.stock.outline
+    stated = (budget.u95_zero_mm, *(u95 for u95, _ in at_corners(setup)))
     for point, u95 in zip([(0.0, 0.0), *corners], stated, strict=True):
         at = moves_at(moves, angle, point)
         worst = np.linalg.eigh(np.cov(at.T))[1][:, -1]
@@ -151,7 +166,7 @@ def test_one_direction_holds_as_often_as_stated(seed: int, points: int) -> None:
 def test_each_source_alone(seed: int) -> None:
     """Moving one input at a time (JCGM 100, 5.1.3, note 2) gives each row of the budget."""
     found = noisy(seed, survey=fit_of(8, 0.04) if seed % 3 == 0 else None)
-    budget, _, _ = budget_of(found)
+    budget = make_setups(found)[0].budget
     parts = one_by_one(noisy_case(found, 0.04 if found.survey else 0.05))
     rows = {row.source: row for row in budget.rows}
     assert set(rows) == set(parts)
@@ -172,7 +187,8 @@ def test_few_holes_take_students_factor(seed: int, points: int, s: float, hole_s
     The survey's s stands for the holes where it is the larger one or has nine degrees of freedom.
     """
     found = noisy(seed, survey=fit_of(points, s))
-    budget, angle, corners = budget_of(found)
+    setup, angle = setup_and_angle(found)
+    budget, corners = setup.budget, setup.nest.stock.outline
     parts = one_by_one(noisy_case(found, hole_sd))
     dof = {"survey": 2 * points - 3} | ({"hole position": 2 * points - 3} if hole_sd == s else {})
     fewest = math.inf
@@ -221,14 +237,11 @@ def test_what_was_not_given_is_listed(changes: dict[str, str], listed: tuple[str
 
 def test_homing_counts_each_time() -> None:
     """Homing adds its variance to what the part comes back within and to what it lies within."""
-    bare = setups()[0].budget
-    homed = setups(BASE.replace("max_skew", "homing: 0.03\n    max_skew"))[0].budget
-    (row,) = (row for row in homed.rows if row.source == "homing")
+    bare = setups()[0]
+    homed = setups(BASE.replace("max_skew", "homing: 0.03\n    max_skew"))[0]
+    (row,) = (row for row in homed.budget.rows if row.source == "homing")
     assert (row.x_mm, row.y_mm, row.angle_deg, row.repeats) == (0.03, 0.03, 0.0, False)
-    for before, after in (
-        (bare.u95_corners_mm, homed.u95_corners_mm),
-        (bare.repeat95_corners_mm, homed.repeat95_corners_mm),
-    ):
+    for before, after in zip(at_corners(bare), at_corners(homed), strict=True):
         for old, new in zip(before, after, strict=True):
             assert_close(new, math.hypot(old, 2 * 0.03), 1e-12, "variances add, k is 2")
 
@@ -247,6 +260,6 @@ def test_fit_classes_by_integration(fit: str, depth: float | None) -> None:
     found = facts(world(BASE.replace("height: 22", f"height: 22, fit: {fit}")))
     grid = found.bed.grid.model_copy(update={"depth": depth, "hole": 25.0})
     found = found._replace(bed=found.bed.model_copy(update={"grid": grid}))
-    rows: dict[str, Any] = {row.source: row for row in budget_of(found)[0].rows}
+    rows: dict[str, Any] = {row.source: row for row in make_setups(found)[0].budget.rows}
     one_mm = rows["hole position"].angle_deg / 0.04  # the same contacts, moved by 1 mm
     assert_close(rows["pin fit"].angle_deg / one_mm, want, 1e-9, "a polynomial, integrated")

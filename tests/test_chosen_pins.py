@@ -33,7 +33,7 @@ surfacings:
 def anew(session: Session) -> EdgePins:
     """The pins that would be chosen now for the same corner."""
     with session.registry.reading() as reader:
-        station = reader.get("station", "left")
+        station = reader.get(Station, "left")
         assert isinstance(station, Station)
         asked = station.model_copy(update={"pins": None})
         return choose_pins(Library(reader).facts(asked)).pins

@@ -9,6 +9,7 @@ import pytest
 from two_writers import second_writer_sees
 from worlds import BASE, entries, make_registry
 
+from pincorner.documents.stations import Station
 from pincorner.errors import RegistryBusy
 from pincorner.registry import engine
 from pincorner.registry.store import Registry
@@ -74,5 +75,5 @@ def test_second_writer_is_told(session: Session, monkeypatch: pytest.MonkeyPatch
         ):
             pytest.fail("two writers at a time")
         with other.reading() as reader:
-            assert reader.names("station") == ["left"]
+            assert reader.names(Station) == ["left"]
     assert caught.value.exit_code == 3

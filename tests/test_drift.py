@@ -229,10 +229,10 @@ def test_chart_begins_anew_at_restarts(left: Setup) -> None:
     """Verifications after a restart form a span of their own; restarts between none are joined."""
     logged = [found(left, off, at) for at, off in enumerate(scattered(left, 12))]
     cuts = [
-        Restart(day(4), "pin peg-20"),
-        Restart(day(3) + "~", "survey 2026-02-01"),
-        Restart("2026-01-01", "registered"),
-        Restart("2026-12-31", "registered"),
+        Restart(day(4), ("pin peg-20",)),
+        Restart(day(3) + "~", ("survey 2026-02-01",)),
+        Restart("2026-01-01", ("registered",)),
+        Restart("2026-12-31", ("registered",)),
     ]
     got = chart("a", logged, cuts)
     assert [len(span.verifications) for span in got.spans] == [4, 8]
@@ -241,14 +241,14 @@ def test_chart_begins_anew_at_restarts(left: Setup) -> None:
         "survey 2026-02-01, pin peg-20",
     ]
     assert got.current.verifications == () and got.current.axes == ()
-    assert got.current.restart == Restart("2026-12-31", "registered")
+    assert got.current.restart == Restart("2026-12-31", ("registered",))
 
 
 def test_same_reason_is_told_once(left: Setup) -> None:
     """Two restarts for one reason and no verification between them are one, the later."""
     logged = [found(left, (0.0, 0.0), 9)]
-    got = chart("a", logged, [Restart(day(1), "registered"), Restart(day(2), "registered")])
-    assert got.current.restart == Restart(day(2), "registered")
+    got = chart("a", logged, [Restart(day(1), ("registered",)), Restart(day(2), ("registered",))])
+    assert got.current.restart == Restart(day(2), ("registered",))
 
 
 def test_z_has_a_chart_of_its_own(left: Setup) -> None:
@@ -408,7 +408,7 @@ def charted(setup: Setup) -> list[Any]:
     offs = [(rng.gauss(0, 0.03) + 0.01 * max(0, at - 14), rng.gauss(0, 0.03)) for at in range(30)]
     offs[3] = (100.0, 0.0)
     logged = [found(setup, off, at) for at, off in enumerate(offs)]
-    cuts = [Restart("2026-01-01", "registered"), Restart(day(5), "pin <peg>")]
+    cuts = [Restart("2026-01-01", ("registered",)), Restart(day(5), ("pin <peg>",))]
     return [chart("a", logged, cuts), chart("b", [])]
 
 

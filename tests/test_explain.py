@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
+from blocks import explain_of
 from conftest import Run
 from oracles.worked import assert_close, reference
 from test_transform import drawn, worked_text
@@ -14,7 +15,6 @@ from worlds import BASE, facts, make_registry, setups, world
 
 from pincorner.documents.stations import ZRule
 from pincorner.render.block import render_block
-from pincorner.render.explain import render_explain
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 
@@ -52,7 +52,7 @@ def drawn_setups() -> list[Setup]:
 @pytest.mark.parametrize("setup", drawn_setups(), ids=lambda setup: setup.name)
 def test_every_chain_adds_up(setup: Setup) -> None:
     """Each line of arithmetic, recomputed from its own printed figures, gives its own result."""
-    text = render_explain(setup)
+    text = explain_of(setup)
     x0, p, a, q, a2, x = numbers(rf"X = {N} \+ {N} cos {N} - {N} sin {N} = {N}", text)
     y0, p2, a3, q2, a4, y = numbers(rf"Y = {N} \+ {N} sin {N} \+ {N} cos {N} = {N}", text)
     assert (p, a, q) == (p2, a2, q2)
@@ -72,7 +72,7 @@ def test_every_chain_adds_up(setup: Setup) -> None:
 @pytest.mark.parametrize("setup", drawn_setups(), ids=lambda setup: setup.name)
 def test_the_frames_lead_from_the_pins_to_the_zero(setup: Setup) -> None:
     """Contacts lie a radius from their pins and on the corner's edges, and the frames chain."""
-    text = render_explain(setup)
+    text = explain_of(setup)
     pin = rf"(edge|stop)\s+pin in \S+\s+centre {N}, {N}, body radius {N}, touches at {N}, {N}"
     cx, cy, ca = numbers(rf"corner at {N}, {N}, turned by {N}; the jig", text)
     pins = [(role, *map(float, rest)) for role, *rest in re.findall(pin, text)]
@@ -96,7 +96,7 @@ def test_the_frames_lead_from_the_pins_to_the_zero(setup: Setup) -> None:
 
 def test_the_skew_is_a_chord() -> None:
     """The skew of case A is 2 sin(angle / 2) times the printed reach: 0.995 mm (guide, Budget)."""
-    text = render_explain(setups(worked_text("A"))[0])
+    text = explain_of(setups(worked_text("A"))[0])
     angle, reach, again, skew, limit = numbers(
         rf"no angle: {N} over {N} mm to the farthest stock corner is\n"
         rf"\s+2 sin\(angle / 2\) x {N} = {N} mm; at most {N} mm may stay",
@@ -114,7 +114,7 @@ def test_the_skew_is_a_chord() -> None:
 def test_heights_add_up(zero: str) -> None:
     """Surface and height add up to Z, and the tip's readings are the differences of heights."""
     found = facts(world(), z=ZRule(zero=zero, set="machine"), under=2.5)
-    text = render_explain(make_setups(found)[0])
+    text = explain_of(make_setups(found)[0])
     surface, height, z = numbers(rf"surface {N} \+ {N} = Z {N}", text)
     assert_close(surface + height, z, 1e-9, "decimal figures")
     above, bed, stock, plate = numbers(
@@ -130,7 +130,7 @@ def test_heights_add_up(zero: str) -> None:
 def test_the_budget_adds_up(seed: int) -> None:
     """Printed variances add up to the line `together`, which times k bounds what is stated."""
     setup = make_setups(drawn(seed, body_tolerance=0.1))[0]
-    text = render_explain(setup)
+    text = explain_of(setup)
     found = re.findall(rf"^   (\w[\w ]*?)\s+{N}\s+{N}\s+{N}", text, re.MULTILINE)
     rows = {name: tuple(map(float, rest)) for name, *rest in found}
     *sources, together = rows
@@ -155,7 +155,7 @@ def test_explain_and_block_show_the_same_figures(run: Run, tmp_path: Path) -> No
     ran = run("--db", tmp_path / "shop.sqlite", "explain", "left")
     assert ran.code == 0
     text = ran.out.replace("\r\n", "\n")
-    assert text == render_explain(setups()[0])
+    assert text == explain_of(setups()[0])
     x, y = re.findall(r"As printed, in mm: X (\S+)  Y (\S+)", text)[0]
     block = render_block(setups())
     assert f"G10 L2 P2 X{x} Y{y}\n" in block

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from blocks import explain_of
 from test_dowels import ON_DOWELS
 from test_findings import CUT, SURVEY
 from test_sheet import Page, sheet_of
@@ -19,7 +20,6 @@ from pincorner.errors import Refused
 from pincorner.geometry.outline import distance_to
 from pincorner.render.block import render_block
 from pincorner.render.comments import plain_ascii
-from pincorner.render.explain import render_explain
 from pincorner.render.maps import render_map_page, render_map_svg
 from pincorner.render.offsets import offsets_table
 from pincorner.render.outputs.stations import offsets_json
@@ -121,7 +121,7 @@ def test_a_finding_stands_on_everything_printed(code: str) -> None:
     sentence = " ".join(finding.text.split())
     assert sentence in Page(sheet_of(setups)).words
     assert sentence in Page(render_map_page(found.bed, rows, None)).words
-    assert f"! {finding.text}\n" in render_explain(setups[0])
+    assert f"! {finding.text}\n" in explain_of(setups[0])
     marks = re.findall(r"<text[^>]*>!</text>", render_map_svg(found.bed, rows))
     places = {f.place_mm for setup in setups[:1] for f in setup.findings if f.place_mm}
     assert len(marks) == len(places)
@@ -181,7 +181,7 @@ def test_travel_that_is_not_checked_is_said(travel: str, said: str) -> None:
     shown = [
         offsets_table(offset_rows(found)),
         Page(sheet_of(setups)).words,
-        render_explain(setups[0]),
+        explain_of(setups[0]),
     ]
     for text in shown:
         assert (said in text) if said else ("not checked" not in text.casefold())

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from pincorner.documents.kinds import KINDS
+
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "src" / "pincorner"
 
@@ -85,6 +87,158 @@ def test_imports_go_down_only(path: Path) -> None:
         other = words[1] if words[1] in LAYERS else "__init__"
         lower = LAYERS[other] < LAYERS[own]
         assert other == own or lower, f"{where}: {own} may not import {other}"
+
+
+def test_documents_are_read_by_their_class() -> None:
+    """Nothing asserts of what class a document is: who asks by the class gets one of it."""
+    asserted = re.compile(r"\bassert\b.*\bisinstance\(|\bcast\(")
+    found = [
+        f"{path.relative_to(SOURCE)}:{number}"
+        for path in modules()
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if asserted.search(line) and "not isinstance" not in line
+    ]
+    assert found == []
+
+
+def names_from(path: Path, module: str) -> set[str]:
+    """What a module imports by name from one of the package's modules."""
+    return {
+        alias.name
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom) and node.module == module
+        for alias in node.names
+    }
+
+
+def makers_of_setups() -> set[str]:
+    """Modules of setups that make a Setup, or call one that does."""
+    found, seen = {"transform"}, 0
+    while len(found) > seen:
+        seen = len(found)
+        for path in (SOURCE / "setups").glob("*.py"):
+            taken = {n for maker in found for n in names_from(path, f"pincorner.setups.{maker}")}
+            if any(name[0].islower() for name in taken):
+                found.add(path.stem)
+    return found
+
+
+def test_render_makes_no_setup() -> None:
+    """From what makes setups render takes types alone: it prints what it is given."""
+    makers = makers_of_setups()
+    assert {"rows", "advice", "choice"} <= makers
+    found = [
+        (path.name, name)
+        for path in (SOURCE / "render").rglob("*.py")
+        for maker in sorted(makers)
+        for name in names_from(path, f"pincorner.setups.{maker}")
+        if not name[0].isupper()
+    ]
+    assert found == []
+
+
+def test_why_there_is_no_block_is_asked_once() -> None:
+    """The transform alone asks why there is no block; all others read the setup's field."""
+    asking = {
+        path.stem
+        for path in modules()
+        if "why_no_block" in path.read_text(encoding="utf-8")
+        or "STOPPING" in path.read_text("utf-8")
+    }
+    assert asking == {"refusals", "transform"}
+
+
+SENTENCES = {"text", "told", "what", "why", "refused", "reason", "sentence", "said", "notes"}
+"""Names under which the package's values hold sentences that it made."""
+
+OF_PROGRAMS = {"text", "said", "told"}
+"""What `program` calls a program's own lines and words, and what of them it has told."""
+
+TAKES_APART = {
+    "partition", "rpartition", "split", "rsplit", "splitlines", "removeprefix", "removesuffix",
+    "startswith", "endswith", "strip", "lstrip", "rstrip", "replace", "find", "index", "rindex",
+    "match", "fullmatch", "search", "findall", "sub",
+}  # fmt: skip
+"""Methods that look into a text, of texts and of patterns."""
+
+
+def taken_apart(source: str, sentences: set[str] = SENTENCES) -> list[int]:
+    """Lines that look into a field that holds a sentence: a method, a pattern, `in`, a slice."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        looked_into: list[ast.expr] = []
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            if node.func.attr in TAKES_APART:
+                looked_into = [node.func.value, *node.args]
+        elif isinstance(node, ast.Compare):
+            if any(isinstance(op, ast.In | ast.NotIn) for op in node.ops):
+                looked_into = node.comparators
+        elif isinstance(node, ast.Subscript):
+            looked_into = [node.value]
+        if any(isinstance(each, ast.Attribute) and each.attr in sentences for each in looked_into):
+            found.append(node.lineno)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("line", "number"),
+    [
+        ("reason.text.partition(WAYS_OUT)[0]", 1),
+        ("found[0].told.split('; ')", 1),
+        ("re.match('line ([0-9]+)', finding.what)", 1),
+        ("'shim' in row.refused", 1),
+        ("finding.text[:5]", 1),
+        ("finding in setup.no_block, f'{reason.text}; {reason.told}', texts.index(text)", 0),
+    ],
+)
+def test_what_takes_a_sentence_apart(line: str, number: int) -> None:
+    """Splitting, matching, searching and slicing count; telling and comparing whole values not."""
+    assert len(taken_apart(line)) == number
+
+
+def test_no_sentence_is_taken_apart() -> None:
+    """What the package tells has its parts as fields: nothing reads a sentence to get at them."""
+    found = []
+    for path in modules():
+        sentences = SENTENCES - OF_PROGRAMS if part(path) == "program" else SENTENCES
+        found += [(path.name, line) for line in taken_apart(path.read_text("utf-8"), sentences)]
+    assert found == []
+
+
+WHOLE_DOCUMENTS = {kind.model.__name__: kind.model.__module__ for kind in KINDS.values()}
+MAKES_DOCUMENTS = {
+    "bed_care.py": "the surfacing that resurface records",
+    "loading.py": "the station that register records, what of the old one stays, the same but pins",
+    "surveying.py": "the survey that is accepted, its fit, and the same but for its note",
+}
+"""Modules of work that make documents, and which: such as are kept, or compared with those."""
+
+
+def makes_documents(path: Path) -> bool:
+    """Whether a module makes a document, or another one of it."""
+    whole = {name for name, module in WHOLE_DOCUMENTS.items() if name in names_from(path, module)}
+    copies = {"model_copy", "model_construct", "model_validate"}
+    calls = [
+        node.func
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+    ]
+    return any(
+        (isinstance(made, ast.Name) and made.id in whole)
+        or (isinstance(made, ast.Attribute) and made.attr in copies)
+        for made in calls
+    )
+
+
+def test_no_document_is_made_up_on_the_way() -> None:
+    """Neither render nor program nor work makes a document up to carry a word or a number."""
+    found = {
+        path.name
+        for part in ("render", "program", "work")
+        for path in (SOURCE / part).rglob("*.py")
+        if makes_documents(path)
+    }
+    assert found == set(MAKES_DOCUMENTS)
 
 
 def test_every_part_has_a_layer() -> None:

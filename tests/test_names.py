@@ -11,16 +11,15 @@ from hypothesis import strategies as st
 from worlds import entries
 
 from pincorner.documents.beds import Bed
-from pincorner.documents.fields import check_name, key_of
+from pincorner.documents.fields import WholeDocument, check_name, key_of
 from pincorner.documents.grid import ColumnLetters
 from pincorner.documents.jigs import Jig
-from pincorner.documents.kinds import AnyDocument
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import from_json, to_json
 from pincorner.errors import DocumentErrors
 
 
-def one(text: str) -> AnyDocument:
+def one(text: str) -> WholeDocument:
     """The only document of a text without its format line."""
     (entry,) = entries(f"format: 1\n{text}\n")
     return entry.document
@@ -147,7 +146,7 @@ def test_holes_of_a_bed(label: str, want: tuple[Any, ...] | None) -> None:
 def test_extra_hole_keeps_its_name() -> None:
     """An extra hole with a long name reads back from the registry as it was written."""
     made = bed(f"extra: [{{name: {'ß' * 40}, at: [0, 0]}}]")
-    assert from_json("bed", to_json(made)) == made
+    assert from_json(Bed, to_json(made)) == made
 
 
 def test_labels_count_in_plain_digits() -> None:

@@ -17,6 +17,7 @@ from sqlalchemy import create_engine, text
 from two_writers import second_writer_sees
 from worlds import BASE, entries, make_registry, shipped_dialects
 
+from pincorner.documents.stations import Station
 from pincorner.documents.writing import to_yaml
 from pincorner.errors import (
     BadInput,
@@ -174,9 +175,9 @@ def test_reader_sees_one_state(session: Session) -> None:
     with session.registry.reading() as reader:
         before = to_yaml(reader.everything())
         retire(Session(Registry(session.registry.location), "other", "retire"), "station", "left")
-        assert to_yaml(reader.everything()) == before and reader.names("station") == ["left"]
+        assert to_yaml(reader.everything()) == before and reader.names(Station) == ["left"]
     with session.registry.reading() as reader:
-        assert not reader.names("station")
+        assert not reader.names(Station)
 
 
 def test_second_writer_waits_and_builds_on_the_first(session: Session) -> None:
@@ -199,7 +200,7 @@ def test_second_writer_is_told(session: Session, monkeypatch: pytest.MonkeyPatch
     thread = threading.Thread(target=write)
     with session.registry.writing("tester", "load"):
         with other.reading() as reader:
-            assert reader.names("station") == ["left"]
+            assert reader.names(Station) == ["left"]
         thread.start()
         thread.join(3)
         waited = list(told)

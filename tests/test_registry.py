@@ -10,7 +10,8 @@ import pytest
 from rows import DERIVED, Rows, rebuilt, rows
 from worlds import BASE, entries, make_registry
 
-from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.fields import WholeDocument
+from pincorner.documents.stations import Station
 from pincorner.documents.writing import to_yaml
 from pincorner.errors import BadInput, DocumentErrors, Refused, UnknownName
 from pincorner.registry import times
@@ -91,7 +92,7 @@ def test_retired_and_revived(session: Session, tmp_path: Path) -> None:
     """A retired station is gone, its history stays, and loading its name brings it back."""
     assert retire(session, "station", "LEFT") == "left"
     with session.registry.reading() as reader:
-        assert reader.find("station", "left") is None and not reader.names("station")
+        assert reader.find(Station, "left") is None and not reader.names(Station)
         assert rows(reader.connection, station_hole, station_code) == {
             "station_hole": [],
             "station_code": [],
@@ -179,7 +180,7 @@ def test_times_never_go_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     assert dump(session, "2024-01-02") == NOTHING
 
 
-def random_documents(dice: random.Random) -> list[AnyDocument]:
+def random_documents(dice: random.Random) -> list[WholeDocument]:
     """Some documents of the base world, changed at random but well-formed."""
     text = BASE.replace("seat: 18", f"seat: {dice.randint(0, 40)}")
     text = text.replace("rows: 9", f"rows: {dice.randint(4, 9)}")
@@ -197,7 +198,7 @@ def test_derived_tables_follow_and_history_grows(session: Session, seed: int) ->
     dice, before = random.Random(seed), state(session)
     for _ in range(15):
         with session.registry.writing("tester", "change") as writer:
-            names = writer.reader.names("station")
+            names = writer.reader.names(Station)
             if names and dice.random() < 0.3:
                 writer.retire("station", dice.choice(names))
             else:

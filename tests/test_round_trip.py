@@ -13,6 +13,8 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from worlds import BASE, make_registry
 
+from pincorner.documents.beds import Bed
+from pincorner.documents.jigs import Jig
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.shipped import shipped_folder
 from pincorner.work.loading import Loaded, load
@@ -128,9 +130,9 @@ def test_odd_worlds_come_back(
         session = empty(Path(made))
         load_text(session, Path(made), yaml.safe_dump(values, allow_unicode=True, sort_keys=False))
         with session.registry.reading() as reader:
-            assert reader.get("bed", bed.upper()).note == note
-            assert reader.get("station", jig).note == why
-            assert reader.get("jig", jig).seat == seat
+            assert reader.get(Bed, bed.upper()).note == note
+            assert reader.get(Station, jig).note == why
+            assert reader.get(Jig, jig).seat == seat
         assert_comes_back(session, Path(made))
 
 
@@ -174,7 +176,7 @@ CHOOSE = BASE.replace("pins: {edge: [D2, G2], stop: C4}", "corner: C2\n    towar
 def chosen(session: Session) -> EdgePins:
     """The pins of the station."""
     with session.registry.reading() as reader:
-        station = reader.get("station", "left")
+        station = reader.get(Station, "left")
     assert isinstance(station, Station) and isinstance(station.pins, EdgePins)
     return station.pins
 

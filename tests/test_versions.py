@@ -13,6 +13,7 @@ from conftest import Run
 from sqlalchemy import create_engine, event, text
 from worlds import BASE, make_registry, shipped_dialects
 
+from pincorner.documents.stations import Station
 from pincorner.errors import (
     BadInput,
     RegistryDamaged,
@@ -183,7 +184,7 @@ def test_read_only_file(tmp_path: Path) -> None:
             connection.execute("PRAGMA query_only = ON")  # root may write a read-only file
 
         with registry.reading() as reader:
-            assert reader.names("station") == ["left"]
+            assert reader.names(Station) == ["left"]
         with (
             pytest.raises(RegistryError, match="may be read but not written") as caught,
             registry.writing("tester", "retire") as writer,

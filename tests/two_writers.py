@@ -6,6 +6,7 @@ import threading
 
 from worlds import BASE, entries
 
+from pincorner.documents.jigs import Jig
 from pincorner.registry.store import Registry
 
 
@@ -19,7 +20,7 @@ def second_writer_sees(location: str) -> list[str]:
 
     def write() -> None:
         with other.writing("other", "load") as writer:
-            seen.append(writer.reader.names("jig"))
+            seen.append(writer.reader.names(Jig))
 
     thread = threading.Thread(target=write)
     with first.writing("tester", "load") as writer:

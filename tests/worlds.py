@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import AnyDocument, identity
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.kinds import identity
 from pincorner.documents.reading import Entry, read_files, read_text
 from pincorner.documents.stations import bare_stock_jig
 from pincorner.errors import DocumentErrors
@@ -17,7 +17,7 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.shipped import shipped_folder
 
-World = dict[tuple[str, str], AnyDocument]
+World = dict[tuple[str, str], WholeDocument]
 """Documents by kind and key."""
 
 BASE = """
@@ -62,7 +62,7 @@ def entries(text: str) -> list[Entry]:
     return found
 
 
-def shipped_dialects() -> list[AnyDocument]:
+def shipped_dialects() -> list[WholeDocument]:
     """The dialects that come with the program."""
     return [each.document for each in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
 

@@ -163,10 +163,10 @@ def explain(
     Example:  pincorner explain left
     """
     from pincorner.render.explain import render_explain
-    from pincorner.work.reports import setup_of
+    from pincorner.work.reports import explained
     from pincorner.work.session import open_session
 
-    print_text(render_explain(setup_of(open_session(ctx.obj, "explain"), station, nest, as_of)))
+    print_text(render_explain(*explained(open_session(ctx.obj, "explain"), station, nest, as_of)))
 
 
 def block(

@@ -16,6 +16,7 @@ from pincorner.documents.fields import (
     Note,
     Point,
     Size,
+    WholeDocument,
     key_of,
     shown,
 )
@@ -136,10 +137,9 @@ class Place(NamedTuple):
         return self.x_mm, self.y_mm
 
 
-class Bed(Document):
+class Bed(WholeDocument):
     """The surface parts are held on, with its hole grid."""
 
-    name: Name
     machine: Name
     outline: Area | None = None
     thickness: Size | None = None
@@ -249,10 +249,9 @@ def _known_fit(value: str) -> str:
     return value
 
 
-class Pin(Document):
+class Pin(WholeDocument):
     """A locating pin: its shank in the hole, its body above the surface."""
 
-    name: Name
     shank: Size
     body: Size
     height: Size

@@ -210,6 +210,12 @@ Name = Annotated[
 ]
 
 
+class WholeDocument(Document):
+    """Base of whole documents: what the registry keeps under a name of its kind."""
+
+    name: Name
+
+
 def check_note(value: Any) -> str:
     """A note as the registry keeps it; ValueError tells the rule that it breaks."""
     text = _text(value)

@@ -17,6 +17,7 @@ from pincorner.documents.fields import (
     Note,
     Point,
     Size,
+    WholeDocument,
     key_of,
 )
 from pincorner.geometry.outline import Outline, rectangle, signed_area
@@ -90,10 +91,9 @@ Footprint = Annotated[
 ]
 
 
-class Jig(Document):
+class Jig(WholeDocument):
     """A reusable holder with a footprint, a seat height and its nests."""
 
-    name: Name
     footprint: Footprint
     locate: Locate = "edges"
     seat: Extent = 0.0

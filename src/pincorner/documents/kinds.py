@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from pincorner.documents.beds import Bed, Pin
-from pincorner.documents.fields import Document, key_of
+from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Run, Surfacing, Survey
@@ -16,7 +16,8 @@ from pincorner.errors import BadInput
 FORMAT = 1
 """The format of documents that this version reads and writes."""
 
-AnyDocument = Machine | Bed | Pin | Jig | Station | Program | Survey | Surfacing | Run | Dialect
+D = TypeVar("D", bound=WholeDocument)
+"""The class of a document: who asks for one by its class gets one of that class."""
 
 
 class Kind(NamedTuple):
@@ -24,7 +25,7 @@ class Kind(NamedTuple):
 
     word: str
     list_key: str
-    model: type[AnyDocument]
+    model: type[WholeDocument]
 
 
 KINDS: dict[str, Kind] = {
@@ -55,12 +56,17 @@ def kind_named(text: str) -> str:
     raise BadInput(f"there is no kind {text}; kinds are {', '.join(KINDS)}")
 
 
-def kind_of(document: Document) -> str:
+def word_of(model: type[WholeDocument]) -> str:
+    """The word of a kind, from its class."""
+    return _WORD_OF[model]
+
+
+def kind_of(document: WholeDocument) -> str:
     """The word of a document's kind."""
-    return _WORD_OF[type(document)]  # type: ignore[index]  # only whole documents are asked for
+    return word_of(type(document))
 
 
-def identity(document: AnyDocument) -> tuple[str, str]:
+def identity(document: WholeDocument) -> tuple[str, str]:
     """What a document is known by: its kind and its name's key."""
     return kind_of(document), key_of(document.name)
 
@@ -69,32 +75,32 @@ class Reference(NamedTuple):
     """A name in a document: where it stands and what it must be the name of."""
 
     path: str
-    kind: str
+    model: type[WholeDocument]
     name: str
 
 
-def references(document: AnyDocument) -> Iterator[Reference]:
+def references(document: WholeDocument) -> Iterator[Reference]:
     """Every other document that this one needs."""
     if isinstance(document, Machine):
-        yield Reference("dialect", "dialect", document.dialect)
+        yield Reference("dialect", Dialect, document.dialect)
     elif isinstance(document, Bed):
-        yield Reference("machine", "machine", document.machine)
+        yield Reference("machine", Machine, document.machine)
     elif isinstance(document, Survey | Surfacing):
-        yield Reference("bed", "bed", document.bed)
+        yield Reference("bed", Bed, document.bed)
     elif isinstance(document, Run):
         for index, name in enumerate(document.stations):
-            yield Reference(f"stations[{index}]", "station", name)
+            yield Reference(f"stations[{index}]", Station, name)
     elif isinstance(document, Station):
         yield from _station_references(document)
 
 
 def _station_references(station: Station) -> Iterator[Reference]:
-    yield Reference("bed", "bed", station.bed)
-    yield Reference("pin", "pin", station.pin)
+    yield Reference("bed", Bed, station.bed)
+    yield Reference("pin", Pin, station.pin)
     if station.jig is not None:
-        yield Reference("jig", "jig", station.jig)
+        yield Reference("jig", Jig, station.jig)
     if station.program is not None:
-        yield Reference("program", "program", station.program)
+        yield Reference("program", Program, station.program)
     for path, _, entry in station.pins.by_role() if station.pins else ():
         if isinstance(entry, PinInHole):
-            yield Reference(f"pins.{path}", "pin", entry.pin)
+            yield Reference(f"pins.{path}", Pin, entry.pin)

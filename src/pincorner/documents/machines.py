@@ -16,6 +16,7 @@ from pincorner.documents.fields import (
     Point,
     Size,
     Whole,
+    WholeDocument,
 )
 
 DEFAULT_MAX_SKEW_MM = 0.1
@@ -72,10 +73,9 @@ def _right_handed(value: Any) -> Any:
 ReadOut = Annotated[Literal["right-handed"], BeforeValidator(_right_handed)]
 
 
-class Machine(Document):
+class Machine(WholeDocument):
     """A router: its controller's dialect and unit, its travel and how well it repeats."""
 
-    name: Name
     dialect: Name
     units: Literal["mm", "in"] = "mm"
     homes: Flag = True
@@ -139,10 +139,9 @@ def _known_length(value: int) -> int:
     return value
 
 
-class Dialect(Document):
+class Dialect(WholeDocument):
     """What one controller family accepts."""
 
-    name: Name
     work_offsets: tuple[Code, ...]
     write: Literal["g10-l2", "none"] = "g10-l2"
     rotation: Literal["none", "r-word", "g68"] = "none"

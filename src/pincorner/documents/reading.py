@@ -13,9 +13,9 @@ from pydantic import ValidationError
 
 from pincorner.documents import yaml_tree
 from pincorner.documents.beds import Bed
-from pincorner.documents.fields import Plain, key_of, shown
+from pincorner.documents.fields import Plain, WholeDocument, key_of, shown
 from pincorner.documents.jigs import Jig
-from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, AnyDocument, Kind, identity
+from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, Kind, identity
 from pincorner.documents.yaml_tree import Tree
 from pincorner.errors import BadInput, DocumentErrors, Problem, suggestion
 from pincorner.units import Unit
@@ -24,7 +24,7 @@ from pincorner.units import Unit
 class Entry(NamedTuple):
     """A document and where it was read: its file, and the path and line of its parts."""
 
-    document: AnyDocument
+    document: WholeDocument
     tree: Tree
     path: yaml_tree.Path
 
@@ -239,7 +239,7 @@ def _explain(detail: dict[str, Any]) -> str:
     return f"{detail['msg'][0].lower()}{detail['msg'][1:]}, got {got}"
 
 
-def _deeper_problems(document: AnyDocument) -> list[tuple[str, str]]:
+def _deeper_problems(document: WholeDocument) -> list[tuple[str, str]]:
     """(path, text) of what needs geometry to see: an outline that crosses itself, slats unknown."""
     if isinstance(document, Jig) and isinstance(document.footprint[0], tuple):
         from shapely import Polygon

@@ -17,6 +17,7 @@ from pincorner.documents.fields import (
     Point,
     Size,
     Whole,
+    WholeDocument,
     number,
 )
 
@@ -62,10 +63,9 @@ class Known(Document):
     lines: Annotated[tuple[Whole, Whole], AfterValidator(_stretch)]
 
 
-class Program(Document):
+class Program(WholeDocument):
     """A program file, its unit and its tools; `known` are lines that `check` takes as known."""
 
-    name: Name
     file: FilePath
     units: Literal["mm", "in"] | None = None
     tools: Tools = Field(default_factory=dict)
@@ -157,20 +157,18 @@ class Fit(Document):
         return cx + xx * dx + xy * dy, cy + yx * dx + yy * dy
 
 
-class Survey(Document):
+class Survey(WholeDocument):
     """Measured hole centres and the fit that was accepted."""
 
-    name: Name
     bed: Name
     readings: tuple[Reading, ...]
     fit: Fit
     note: Note | None = None
 
 
-class Surfacing(Document):
+class Surfacing(WholeDocument):
     """The surface was cut down by `depth`, or slats got a new `surface` (machine Z)."""
 
-    name: Name
     bed: Name
     depth: Size | None = None
     surface: Length | None = None
@@ -186,14 +184,13 @@ class Surfacing(Document):
         return self
 
 
-class Run(Document):
+class Run(WholeDocument):
     """Stations worked in turn.
 
     load: taking a part out and the next one in; start: the operator at the machine before each
     cut; tool_change: the same at each change by hand; reach: of hands around a jig.
     """
 
-    name: Name
     stations: Annotated[tuple[Name, ...], Field(min_length=1)]
     load: Duration | None = None
     start: Duration | None = None

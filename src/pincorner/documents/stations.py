@@ -20,6 +20,7 @@ from pincorner.documents.fields import (
     Name,
     Note,
     Whole,
+    WholeDocument,
     key_of,
 )
 from pincorner.documents.jigs import Jig, Nest, Stock
@@ -104,10 +105,9 @@ class ZRule(Document):
     set: Literal["touch", "reference", "machine"] = "touch"
 
 
-class Station(Document):
+class Station(WholeDocument):
     """A named place on a bed: a jig (or bare stock) against given pins."""
 
-    name: Name
     bed: Name
     jig: Name | None = None
     stock: Block | None = None

@@ -9,13 +9,13 @@ from collections.abc import Iterable
 from typing import Any
 
 from pincorner.characters import hidden_in, without_hidden
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import FORMAT, KINDS, AnyDocument, kind_of
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.kinds import FORMAT, KINDS, D, kind_of
 
 IN_MM = {"units": "mm"}
 
 
-def plain_values(document: AnyDocument) -> dict[str, Any]:
+def plain_values(document: WholeDocument) -> dict[str, Any]:
     """The document as JSON values: whole numbers without a point, mappings in the order of keys."""
     values = document.model_dump(
         mode="json", by_alias=True, exclude_none=True, exclude_defaults=True
@@ -35,17 +35,17 @@ def _whole_numbers(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
-def to_json(document: AnyDocument) -> str:
+def to_json(document: WholeDocument) -> str:
     """Canonical JSON text of a document."""
     return json.dumps(plain_values(document), ensure_ascii=False, separators=(",", ":"))
 
 
-def from_json(kind: str, text: str) -> AnyDocument:
-    """The document of a kind that canonical JSON text holds."""
-    return KINDS[kind].model.model_validate(json.loads(text), context=IN_MM)
+def from_json(model: type[D], text: str) -> D:
+    """The document of a class that canonical JSON text holds."""
+    return model.model_validate(json.loads(text), context=IN_MM)
 
 
-def to_yaml(documents: Iterable[AnyDocument]) -> str:
+def to_yaml(documents: Iterable[WholeDocument]) -> str:
     """All documents as the text of one file, by kind, then by name."""
     import yaml
 

@@ -43,7 +43,6 @@ class Limits(NamedTuple):
     centre: float
     lower: float
     upper: float
-    range_centre: float
     range_upper: float
 
     def hold(self, value: float) -> bool:
@@ -74,7 +73,7 @@ def limits(values: Sequence[float]) -> Limits:
         raise ValueError("expected at least two values")
     centre, mean_range = fmean(values), fmean(moving_ranges(values))
     reach = 3 * mean_range / D2
-    return Limits(centre, centre - reach, centre + reach, mean_range, D4 * mean_range)
+    return Limits(centre, centre - reach, centre + reach, D4 * mean_range)
 
 
 def ordinary(values: Sequence[float], least_sd: float) -> tuple[bool, ...]:

@@ -197,22 +197,19 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
     """Findings that need no motions: the reader's remarks, units, a block that is out of date."""
     for remark in summary.remarks:
         if remark.code not in NOT_FINDINGS:
-            yield CheckFinding(remark.code, remark.line, remark.text)
+            yield CheckFinding(remark.code, remark.line, remark.what)
     for code, count in summary.counts.items():
         if count > REMARKS_KEPT and code not in NOT_FINDINGS:
             last = max(remark.line for remark in summary.remarks if remark.code == code)
             more = count - REMARKS_KEPT
-            text = f"line {last}: behind this line {more} more of {code}, not told one by one"
+            text = f"behind this line {more} more of {code}, not told one by one"
             yield CheckFinding(code, last, text, more)
     if summary.first_increment is not None:
-        text = (
-            f"line {summary.first_increment}: the first move is an increment from a place that is "
-            "not known: go up first (G90)"
-        )
+        text = "the first move is an increment from a place that is not known: go up first (G90)"
         yield CheckFinding("low-first-move", summary.first_increment, text)
     if summary.unturned_from is not None:
         text = (
-            f"line {summary.unturned_from}: G69 takes off the rotation that the block turned on: "
+            "G69 takes off the rotation that the block turned on: "
             "what moves behind it lies otherwise than it is read"
         )
         yield CheckFinding("not-read", summary.unturned_from, text)
@@ -221,14 +218,14 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
     if wrong and not dialect.converts:
         theirs, ours = ("inches", "mm") if machine.units == "mm" else ("mm", "inches")
         text = (
-            f"line {wrong[0]}: the program is in {theirs}, the offset is stored in {ours}, which "
+            f"the program is in {theirs}, the offset is stored in {ours}, which "
             f"dialect {dialect.name} does not convert: it would be read 25.4 times off; post the "
             f"program in {ours}"
         )
         yield CheckFinding("units-differ", wrong[0], text, len(wrong))
     if block is not None and block.fingerprint != setup.fingerprint:
         text = (
-            f"line {block.first}: the setup block here is {block.name} {block.fingerprint}, but "
+            f"the setup block here is {block.name} {block.fingerprint}, but "
             f"{setup.name} is {setup.fingerprint} now: stamp the program again"
         )
         yield CheckFinding("offset-stale", block.first, text)
@@ -239,7 +236,7 @@ def _of_machine_z(setup: Setup, summary: Summary, unit: Unit) -> Iterator[CheckF
     machine, surface = setup.facts.machine, setup.heights.surface_mm
     span = machine.travel.z if machine.travel is not None and machine.homes else None
     for word, z_mm, line in summary.machine_z:
-        at = f"line {line}: {word} Z{figure(z_mm, unit)}"
+        at = f"{word} Z{figure(z_mm, unit)}"
         if math.isnan(z_mm):
             continue
         if span is not None and not span[0] <= z_mm <= span[1]:
@@ -256,7 +253,7 @@ def _old_lengths(new_tools: Sequence[tuple[int, int]], summary: Summary) -> Iter
     for tool, line in new_tools:
         changed = max((at for _, at in summary.tool_changes if at <= line), default=0)
         if summary.lengths_on and not any(changed <= at <= line for at in summary.lengths_on):
-            text = f"line {line}: tool {tool} cuts with the length of the tool before it (G43)"
+            text = f"tool {tool} cuts with the length of the tool before it (G43)"
             yield CheckFinding("no-tool-length", line, text)
 
 

@@ -119,8 +119,13 @@ class Frame(NamedTuple):
 
 
 class Remark(NamedTuple):
-    """Something the reader noticed: a code that scripts know, a line, a sentence."""
+    """Something the reader noticed: a code that scripts know, a line, and what stands there."""
 
     code: str
     line: int
-    text: str
+    what: str
+
+    @property
+    def text(self) -> str:
+        """The whole sentence."""
+        return f"line {self.line}: {self.what}"

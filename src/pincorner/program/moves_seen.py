@@ -76,13 +76,13 @@ class MovesSeen:
             yield from self._low_first_move(*self._first, unit)
             if not self._reaches_stock and not self.unknown_count:
                 text = "it never goes below the top of its stock: is its zero meant elsewhere?"
-                yield CheckFinding("no-cut", self._last_line, f"line {self._last_line}: {text}")
+                yield CheckFinding("no-cut", self._last_line, text)
         tallest = tallest_of(obstacles)
         if tallest is not None:
             yield from self._leaves_unknown(tallest, summary, unit)
         for tool, (line, lines) in self._without_length.items():
             who = "the program" if tool == NO_TOOL else f"tool {tool}"
-            text = f"line {line}: {who} cuts without its length applied (G43)"
+            text = f"{who} cuts without its length applied (G43)"
             yield CheckFinding("no-tool-length", line, text, lines)
 
     def _low_first_move(
@@ -102,7 +102,7 @@ class MovesSeen:
             what = f"to {to}, {below} below the top of the stock: go up first"
         else:
             return
-        yield CheckFinding("low-first-move", line, f"line {line}: the first move goes {what}")
+        yield CheckFinding("low-first-move", line, f"the first move goes {what}")
 
     def _find_away(self, motions: Motions) -> None:
         """Rapids sideways to a place that is not known, and sideways at a height that is not."""
@@ -128,7 +128,7 @@ class MovesSeen:
         if self._away is not None and self._away.z_mm < tallest.top_mm - TOUCH_MM:
             line, z_mm = self._away
             text = (
-                f"line {line}: a rapid goes sideways from Z{figure(z_mm, unit)} to a place that is "
+                f"a rapid goes sideways from Z{figure(z_mm, unit)} to a place that is "
                 f"not known, {told(tallest.top_mm - z_mm, unit)} below the top of {tallest.name}: "
                 "go up first, or give the machine's home (home_named_axes where only named axes go)"
             )
@@ -145,7 +145,7 @@ class MovesSeen:
             top_mm = tallest.top_mm + self._zero_mm
             if gauge_mm <= top_mm and not any(since <= each <= line for each in not_read):
                 text = (
-                    f"line {line}: a rapid goes sideways with the gauge point at Z"
+                    f"a rapid goes sideways with the gauge point at Z"
                     f"{figure(z_mm, unit)} ({word}, line {since}), {told(gauge_mm, unit)} above "
                     f"the surface, not above {tallest.name} ({told(top_mm, unit)}): go up first"
                 )

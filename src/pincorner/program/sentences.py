@@ -52,7 +52,7 @@ class Teller(NamedTuple):
             if worst.kind == RAPID and not self.straight_rapids:
                 verb = "in a rapid could"
         x, y, z = found.at_mm.tolist()
-        text = f"line {worst.line}: {self._who(key)} {verb} {found.what} {self._height(z)}"
+        text = f"{self._who(key)} {verb} {found.what} {self._height(z)}"
         if worst.lines > 1:
             text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
         place = self.to_bed.point((x, y))

@@ -66,11 +66,11 @@ class Notes:
     index_of_code: dict[str, int] = field(default_factory=dict)
     told: set[str] = field(default_factory=set)
 
-    def remark(self, code: str, line: int, text: str) -> None:
+    def remark(self, code: str, line: int, what: str) -> None:
         """Count a remark, and keep it while there are few of its code."""
         count = self.counts[code] = self.counts.get(code, 0) + 1
         if count <= REMARKS_KEPT:
-            self.remarks.append(Remark(code, line, f"line {line}: {text}"))
+            self.remarks.append(Remark(code, line, what))
 
     def remark_once(self, code: str, line: int, text: str) -> None:
         """A remark that is made at its first occasion only."""

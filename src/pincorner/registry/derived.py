@@ -8,15 +8,15 @@ from typing import Any
 from sqlalchemy import Connection, Table, bindparam, delete, insert
 
 from pincorner.documents.beds import Bed
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import AnyDocument, identity, references
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.kinds import identity, references, word_of
 from pincorner.documents.stations import PinInHole, Station, hole_of
 from pincorner.registry.tables import bed_hole, reference, station_code, station_hole
 
 Rows = list[dict[str, Any]]
 
 
-def rows_of(document: AnyDocument) -> dict[Table, Rows]:
+def rows_of(document: WholeDocument) -> dict[Table, Rows]:
     """What the derived tables hold of one document."""
     kind, key = identity(document)
     rows: dict[Table, Rows] = {
@@ -25,7 +25,7 @@ def rows_of(document: AnyDocument) -> dict[Table, Rows]:
                 "kind": kind,
                 "key": key,
                 "path": needed.path,
-                "to_kind": needed.kind,
+                "to_kind": word_of(needed.model),
                 "to_key": key_of(needed.name),
             }
             for needed in references(document)
@@ -85,7 +85,7 @@ _TABLES_OF = {
 }
 
 
-def gathered(documents: Iterable[AnyDocument]) -> dict[Table, Rows]:
+def gathered(documents: Iterable[WholeDocument]) -> dict[Table, Rows]:
     """The rows of documents, by table."""
     found: dict[Table, Rows] = {}
     for document in documents:

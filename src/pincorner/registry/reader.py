@@ -10,8 +10,8 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, exists, func, select
 from sqlalchemy.engine import RowMapping
 
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import KINDS, AnyDocument
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.kinds import KINDS, D, word_of
 from pincorner.documents.writing import from_json
 from pincorner.errors import RegistryDamaged, UnknownName
 from pincorner.registry.meanings import WHAT_HELPS
@@ -45,14 +45,14 @@ Row = RowMapping
 """A row of a table, by the names of its columns."""
 
 
-def document_of(kind: str, name: str, body: str) -> AnyDocument:
+def document_of(model: type[D], name: str, body: str) -> D:
     """The document that a revision holds under a name. Raises RegistryDamaged."""
     try:
-        document = from_json(kind, body)
+        document = from_json(model, body)
     except (ValueError, TypeError) as error:  # no JSON, or JSON of something else
-        raise _unreadable(kind, name, error) from None
+        raise _unreadable(word_of(model), name, error) from None
     if key_of(document.name) != key_of(name):
-        raise _unreadable(kind, name, f"it is that of {document.name}")
+        raise _unreadable(word_of(model), name, f"it is that of {document.name}")
     return document
 
 
@@ -90,16 +90,16 @@ class Reader:
         newest = select(func.max(change.c.id)).where(change.c.id <= self.limit)
         return self.connection.execute(newest).scalar() or 0
 
-    def find(self, kind: str, name: str) -> AnyDocument | None:
-        """The document of that kind and name, without regard to case; None where there is none."""
-        body = self.body(kind, key_of(name))
-        return None if body is None else document_of(kind, name, body)
+    def find(self, model: type[D], name: str) -> D | None:
+        """The document of that class and name, without regard to case; None where there is none."""
+        body = self.body(word_of(model), key_of(name))
+        return None if body is None else document_of(model, name, body)
 
-    def get(self, kind: str, name: str) -> AnyDocument:
+    def get(self, model: type[D], name: str) -> D:
         """The same, but raises UnknownName, with what was probably meant."""
-        found = self.find(kind, name)
+        found = self.find(model, name)
         if found is None:
-            raise UnknownName(kind, name, self.names(kind))
+            raise UnknownName(word_of(model), name, self.names(model))
         return found
 
     def body(self, kind: str, key: str) -> str | None:
@@ -129,17 +129,17 @@ class Reader:
                 found |= {(kind, key_of(name)): body for name, body in self._current(kind)}
         return found
 
-    def all(self, kind: str) -> list[AnyDocument]:
-        """Every document of a kind, by name."""
-        return [document_of(kind, name, body) for name, body in self._current(kind)]
+    def all(self, model: type[D]) -> list[D]:
+        """Every document of a class, by name."""
+        return [document_of(model, name, body) for name, body in self._current(word_of(model))]
 
-    def names(self, kind: str) -> list[str]:
-        """The names of a kind, in order."""
-        return [name for name, _ in self._current(kind)]
+    def names(self, model: type[WholeDocument]) -> list[str]:
+        """The names of a class's documents, in order."""
+        return [name for name, _ in self._current(word_of(model))]
 
-    def everything(self) -> list[AnyDocument]:
+    def everything(self) -> list[WholeDocument]:
         """Every document of every kind."""
-        return [document for kind in KINDS for document in self.all(kind)]
+        return [document for kind in KINDS.values() for document in self.all(kind.model)]
 
     def _current(self, kind: str) -> list[tuple[str, str]]:
         other = revision.alias()

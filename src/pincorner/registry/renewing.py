@@ -30,8 +30,7 @@ def renew(connection: Connection, who: str, before: str) -> tuple[str, ...]:
 def _to_0003(connection: Connection, who: str) -> tuple[str, ...]:
     """New mode words, and new names of dialects: documents and machines follow, edits stay."""
     reader = Reader(connection, NOW)
-    dialects = [each for each in reader.all("dialect") if isinstance(each, Dialect)]
-    machines = [each for each in reader.all("machine") if isinstance(each, Machine)]
+    dialects, machines = reader.all(Dialect), reader.all(Machine)
     names = _new_names(dialects)
     renewed = [(each, *_renewed(each, names)) for each in dialects]
     moved = [each for each in machines if key_of(each.dialect) in names]

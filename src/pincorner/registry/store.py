@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from sqlalchemy import Connection, Engine, func, insert, inspect, select
 
-from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.fields import WholeDocument
 from pincorner.errors import BadInput, RegistryDamaged, RegistryMissing
 from pincorner.registry import clock, times, versions
 from pincorner.registry.checking import check_contents, check_database
@@ -172,7 +172,7 @@ class Registry:
         cls,
         location: str,
         units: Unit,
-        first: Iterable[AnyDocument],
+        first: Iterable[WholeDocument],
         who: str,
         person: Person | None = None,
     ) -> Registry:
@@ -194,7 +194,7 @@ class Registry:
                 made._fill(units, first, who)
         return made
 
-    def _fill(self, units: Unit, first: Iterable[AnyDocument], who: str) -> None:
+    def _fill(self, units: Unit, first: Iterable[WholeDocument], who: str) -> None:
         """Make the tables and the first change where there are no tables."""
         self._refuse_tables()
         writing = self.writer(who, "init")

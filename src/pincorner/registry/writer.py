@@ -8,8 +8,8 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Table, func, insert, select
 
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import AnyDocument, identity
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.kinds import KINDS, identity
 from pincorner.documents.writing import to_json
 from pincorner.errors import Refused
 from pincorner.registry import derived, times
@@ -39,11 +39,11 @@ class Plan(NamedTuple):
     derived: dict[Table, derived.Rows]
 
 
-def plan(reader: Reader, documents: Iterable[AnyDocument]) -> Plan:
+def plan(reader: Reader, documents: Iterable[WholeDocument]) -> Plan:
     """What writing documents comes to. Of documents that are as they were nothing is written."""
     summary = Summary([], [], [])
     revisions: list[dict[str, Any]] = []
-    written: list[AnyDocument] = []
+    written: list[WholeDocument] = []
     forgotten: list[tuple[str, str]] = []
     documents = list(documents)
     before_by_place = reader.bodies(map(identity, documents))
@@ -71,7 +71,7 @@ class Writer:
         self._made_by = {"who": who, "command": command, "why": why}
         self._change_id: int | None = None
 
-    def put(self, documents: Iterable[AnyDocument]) -> Summary:
+    def put(self, documents: Iterable[WholeDocument]) -> Summary:
         """Write documents, all in one change."""
         return self.carry_out(plan(self.reader, documents))
 
@@ -87,7 +87,7 @@ class Writer:
 
         Raises UnknownName, and Refused while something in use needs it.
         """
-        document = self.reader.get(kind, name)
+        document = self.reader.get(KINDS[kind].model, name)
         key = key_of(document.name)
         needed = self.reader.needed_by(kind, key)
         if needed:

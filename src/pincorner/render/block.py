@@ -11,7 +11,6 @@ from pincorner.render.comments import comment_lines
 from pincorner.render.templates import render_text
 from pincorner.render.word_check import check_block, mode_lines
 from pincorner.setups.printed import AxisWord, Figures
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
 
@@ -33,24 +32,28 @@ class NestLines(NamedTuple):
     keyed: list[AxisWord]
 
 
-def render_block(setups: Sequence[Setup], selected: str | None = None) -> str:
+def render_block(
+    setups: Sequence[Setup], selected: str | None = None, unit: Unit | None = None
+) -> str:
     """The block that writes the offsets of all nests and selects one (the first with None).
 
-    Nests without a work offset are left out, unless selected. Ends with a newline. Raises Refused
-    with everything that speaks against it.
+    Nests without a work offset are left out, unless selected. `unit`: the one that the program
+    itself states; with None its document's counts. Ends with a newline. Raises Refused with
+    everything that speaks against it.
     """
     chosen = _chosen(setups, selected)
     written = _written(setups, chosen)
-    reasons = dict.fromkeys(finding for each in written for finding in why_no_block(each))
+    reasons = dict.fromkeys(reason for each in written for reason in each.no_block)
     if reasons:
-        text = "; ".join(finding.text for finding in reasons)
+        text = "; ".join(reason.told for reason in reasons)
         raise Refused(next(iter(reasons)).code, f"no block for {chosen.name}: {text}")
     dialect = chosen.facts.dialect
-    text = render_text("block.nc.j2", **_comments(chosen, written))
+    active = _active_unit(chosen, unit)
+    text = render_text("block.nc.j2", **_comments(chosen, written, active))
     lines: list[str] = []
     for line in text.splitlines():
         if line == _WORDS_HERE:
-            lines += _word_lines(chosen, written)
+            lines += _word_lines(chosen, written, active)
         else:
             lines += comment_lines(
                 line.removeprefix("# "), dialect.comment, dialect.upper_case, dialect.line_length
@@ -79,11 +82,13 @@ def _written(setups: Sequence[Setup], chosen: Setup) -> list[Setup]:
     return [each for each in setups if each.work_offset or each is chosen]
 
 
-def _active_unit(chosen: Setup) -> Unit:
+def _active_unit(chosen: Setup, unit: Unit | None) -> Unit:
     """The unit that stays active: the program's own, where the controller converts origins."""
     program = chosen.facts.program
-    if chosen.facts.dialect.converts and program is not None and program.units is not None:
-        return program.units
+    if unit is None and program is not None:
+        unit = program.units
+    if chosen.facts.dialect.converts and unit is not None:
+        return unit
     return chosen.printed.own.unit
 
 
@@ -91,17 +96,19 @@ def _sets_unit(chosen: Setup) -> bool:
     return chosen.facts.dialect.write != "none"
 
 
-def word_lines(setups: Sequence[Setup], selected: str | None = None) -> list[str]:
+def word_lines(
+    setups: Sequence[Setup], selected: str | None = None, unit: Unit | None = None
+) -> list[str]:
     """The lines of words that `render_block` has for these, without its comments and refusals."""
     chosen = _chosen(setups, selected)
-    return _word_lines(chosen, _written(setups, chosen))
+    return _word_lines(chosen, _written(setups, chosen), _active_unit(chosen, unit))
 
 
-def _word_lines(chosen: Setup, written: Sequence[Setup]) -> list[str]:
+def _word_lines(chosen: Setup, written: Sequence[Setup], active: Unit) -> list[str]:
     """The lines of words in their order: modes that would not let the next line pass, unit, modes,
     cancels, writes, selection."""
     dialect, printed = chosen.facts.dialect, chosen.printed
-    unit, active = printed.own.unit, _active_unit(chosen)
+    unit = printed.own.unit
     rotates = dialect.rotation == "g68"
     lines = []
     if _sets_unit(chosen):
@@ -119,7 +126,7 @@ def _word_lines(chosen: Setup, written: Sequence[Setup]) -> list[str]:
     return [line for line in lines if line]
 
 
-def _comments(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
+def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str, object]:
     """What the template needs for the comments."""
     facts = chosen.facts
     return {
@@ -136,7 +143,7 @@ def _comments(chosen: Setup, written: Sequence[Setup]) -> dict[str, object]:
         "words": _WORDS_HERE,
         "rotates": facts.dialect.rotation == "g68",
         "unit_word": UNIT_WORDS[chosen.printed.own.unit],
-        "active_word": UNIT_WORDS[_active_unit(chosen)] if _sets_unit(chosen) else "",
+        "active_word": UNIT_WORDS[active] if _sets_unit(chosen) else "",
     }
 
 

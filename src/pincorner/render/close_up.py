@@ -10,7 +10,7 @@ from markupsafe import Markup
 from pincorner.documents.beds import Bed, Place, Solid
 from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, Outline, band, bounds
-from pincorner.geometry.pose import XY
+from pincorner.geometry.pose import XY, Pose
 from pincorner.render.canvas import Canvas, Look
 from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
 from pincorner.render.labels import Labels, Line, around
@@ -123,8 +123,9 @@ def _corner_place(setup: Setup) -> Place | None:
 
 
 def _draw_pins(canvas: Canvas, labels: Labels, setup: Setup) -> None:
-    if setup.located.on_dowels:
-        _draw_dowel_holes(canvas, setup)
+    way = setup.facts.holder.locate
+    if isinstance(way, OnDowels):
+        _draw_dowel_holes(canvas, way, setup.jig_in_bed)
     draw(canvas, pin_shapes(setup.located), _LOOKS)
     for pin in setup.located.pins:
         labels.keep(around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)))
@@ -135,10 +136,8 @@ def _pin_reach(labels: Labels, setup: Setup, radius_mm: float) -> float:
     return radius_mm + (2.2 * labels.scale if setup.located.on_dowels else 0.0)
 
 
-def _draw_dowel_holes(canvas: Canvas, setup: Setup) -> None:
+def _draw_dowel_holes(canvas: Canvas, way: OnDowels, frame: Pose) -> None:
     """The jig's own round hole and slot around their pins."""
-    way, frame = setup.facts.holder.locate, setup.jig_in_bed
-    assert isinstance(way, OnDowels)
     canvas.circle(frame.point(way.round.at), way.round.hole / 2 + 1.0 * canvas.scale, _EMPTY)
     (x1, y1), (x2, y2) = way.round.at, way.slot.at
     length = math.dist(way.round.at, way.slot.at)

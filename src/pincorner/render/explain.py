@@ -7,20 +7,18 @@ from collections.abc import Callable
 
 from pincorner.geometry.pose import Pose
 from pincorner.render.templates import render_text
-from pincorner.setups.advice import REMEDIES, best_change, largest_source
+from pincorner.setups.advice import Remedies
 from pincorner.setups.holes import measured, not_measured
-from pincorner.setups.refusals import ways_out_of_skew, why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, fixed, told
 
 
-def render_explain(setup: Setup) -> str:
-    """The text of `explain` for one nest."""
+def render_explain(setup: Setup, remedies: Remedies) -> str:
+    """The text of `explain` for one nest, with what would lower its uncertainty most."""
     facts, located, printed = setup.facts, setup.located, setup.printed
     nest, unit = setup.nest, printed.own.unit
     length = _lengths_in(unit)
     skewed = float(printed.skew) > 0
-    too_much = any(finding.code == "skew" for finding in why_no_block(setup))
     return render_text(
         "explain.txt.j2",
         station=facts.station.name,
@@ -50,13 +48,13 @@ def render_explain(setup: Setup) -> str:
         skew=printed.skew if skewed else "",
         max_skew=printed.max_skew,
         reach=length(setup.reach_mm),
-        ways_out=ways_out_of_skew(setup) if too_much else [],
+        ways_out=setup.too_skew.ways_out if setup.too_skew is not None else (),
         z_zero=facts.station.z.zero,
         z_set=facts.station.z.set,
         machine_z="" if setup.heights.machine_z_mm is None else length(setup.heights.machine_z_mm),
         surface="" if setup.heights.surface_mm is None else length(setup.heights.surface_mm),
         height=length(setup.heights.zero_mm),
-        advice=_advice(setup),
+        advice=_advice(setup, remedies),
         findings=[finding.text for finding in setup.findings],
         not_checked=setup.facts.machine.travel_not_checked,
         **_budget(setup),
@@ -120,14 +118,14 @@ def _hole_places(setup: Setup) -> list[str]:
     return lines
 
 
-def _advice(setup: Setup) -> list[str]:
+def _advice(setup: Setup, remedies: Remedies) -> list[str]:
     """What would lower the uncertainty most, in words."""
     lines = []
-    largest = largest_source(setup)
+    largest, change = remedies
     if largest is not None:
-        source, share = largest
-        lines.append(f"{source} makes {share * 100:.0f} % of the variance: {REMEDIES[source]}")
-    change = best_change(setup)
+        lines.append(
+            f"{largest.source} makes {largest.share * 100:.0f} % of the variance: {largest.remedy}"
+        )
     if change is not None:
         unit = setup.printed.own.unit
         lines.append(

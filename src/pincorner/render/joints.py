@@ -31,13 +31,19 @@ def opening_lines(program: str, setups: Sequence[Setup]) -> list[str]:
 
 
 def joint_lines(
-    setups: Sequence[Setup], nest: str | None, stop: Stop, retract_mm: float, over: XY | None
+    setups: Sequence[Setup],
+    nest: str | None,
+    stop: Stop,
+    retract_mm: float,
+    over: XY | None,
+    unit_of_program: Unit | None = None,
 ) -> list[str]:
     """Lines that lead to a section: everything is restated, nothing of the one before is kept.
 
     `setups`: of the station's nests, `nest` the one that runs. `retract_mm`: machine Z. `over`:
     where the section's program first goes, in its own coordinates, mm; the way there is at the
-    retract's height. None: it never moves in X and Y. Raises Refused where there is no block.
+    retract's height. None: it never moves in X and Y. `unit_of_program`: as `render_block` takes
+    it. Raises Refused where there is no block.
     """
     chosen = _chosen(setups, nest)
     dialect, unit = chosen.facts.dialect, chosen.facts.machine.units
@@ -47,7 +53,7 @@ def joint_lines(
     )
     lines += _off_lines(chosen, stop.restated)
     lines.append(f"G53 G0 Z{_number(chosen, retract_mm, unit)}")
-    block = render_block(setups, nest).splitlines()
+    block = render_block(setups, nest, unit_of_program).splitlines()
     lines += block
     if stop.asks:
         asked = f"IS STATION {name} LOADED, IS IT CLAMPED, ARE ALL HANDS CLEAR"

@@ -11,7 +11,6 @@ from pincorner.render.scene import map_scene
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.printed import counted_from
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
 
@@ -48,12 +47,11 @@ def _remarks(rows: Sequence[OffsetRow]) -> Iterator[str]:
         if row.setup is None:
             yield row.refused or ""
             continue
-        reasons = why_no_block(row.setup)
         for finding in row.setup.findings:
-            if finding not in reasons:
+            if finding not in row.setup.no_block:
                 yield f"{row.setup.name}: {finding.text}"
-        for reason in reasons:
-            yield f"{row.setup.name}: NO BLOCK: {reason.text}"
+        for reason in row.setup.no_block:
+            yield f"{row.setup.name}: NO BLOCK: {reason.told}"
 
 
 def _row(setup: Setup) -> dict[str, str]:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 from pincorner.render.tables import table
 from pincorner.setups.printed import counted_from
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow
 from pincorner.units import Unit, fixed, in_unit
 
@@ -68,11 +67,10 @@ def _remarks(row: OffsetRow) -> list[str]:
         return [f"! {row.refused}"]
     found = [f"! {row.setup.name}: {finding.text}" for finding in row.setup.findings]
     setup = row.setup
-    told = [finding.text for finding in setup.findings]
-    for reason in why_no_block(setup):
-        if reason.text not in told and reason.code not in ("no-work-offset", "skew"):
+    for reason in setup.stopped:
+        if reason not in setup.findings:
             found.append(f"! {setup.name}: NO BLOCK: {reason.text}")
-    if float(setup.printed.skew) > 0:
+    if float(setup.printed.skew) > 0 and setup.too_skew is None:
         found.append(
             f"! {setup.name}: angle {setup.printed.angle} degrees is not written: "
             f"{setup.printed.skew} {setup.printed.own.unit} over the stock"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.fields import WholeDocument
 from pincorner.documents.writing import to_yaml
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
@@ -13,7 +13,7 @@ from pincorner.render.visible import visible
 Named = Sequence[tuple[str, str]]
 """(kind, name) of documents."""
 
-ShownEntry = tuple[str, AnyDocument, str, str, str, str]
+ShownEntry = tuple[str, WholeDocument, str, str, str, str]
 """kind, document, time and author of its last change; fingerprint and what it stands for."""
 
 EventEntry = tuple[str, str, str, str | None, str, str, str]

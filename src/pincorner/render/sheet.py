@@ -245,12 +245,17 @@ def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
 
     What stands on the page as a reason for that is left out.
     """
-    texts = [visible(finding.text) for setup in setups for finding in setup.findings]
+    told = [reason.alone for reason in reasons]
+    texts = [
+        visible(finding.text)
+        for setup in setups
+        for finding in setup.findings
+        if finding not in told
+    ]
     if any(setup.work_offset for setup in setups):
         bare = [setup for setup in setups if not setup.work_offset]
         texts += [f"Not in the block: {reason.text}" for reason in reasons_for_no_block(bare)]
-    told = {reason.text for reason in reasons}
-    shown = [text for text in dict.fromkeys(texts) if text not in told]
+    shown = list(dict.fromkeys(texts))
     if reasons:
         shown.insert(0, _NO_BLOCK)
     more_texts = len(shown) - _WARNINGS_SHOWN

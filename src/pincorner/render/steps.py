@@ -8,7 +8,8 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.render.visible import visible
-from pincorner.setups.refusals import WAYS_OUT, why_no_block
+from pincorner.setups.findings import Finding
+from pincorner.setups.refusals import shared_reasons
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed, in_unit
 
@@ -29,23 +30,26 @@ _ZEROS = {
 
 
 class Reason(NamedTuple):
-    """Why there is no block: what is wrong, and the ways out of it."""
+    """Why there is no block, as it is printed: what is wrong, and the ways out of it.
+
+    `alone`: the finding where the sentence is all of it, and no other nest has its kind.
+    """
 
     text: str
     ways_out: list[str]
+    alone: Finding | None
 
 
 def reasons_for_no_block(setups: Sequence[Setup]) -> list[Reason]:
     """What keeps the block back; a reason that several nests have is told once."""
-    by_code: dict[str, list[str]] = {}
-    for setup in setups:
-        for finding in why_no_block(setup):
-            by_code.setdefault(finding.code, []).append(visible(finding.text))
     reasons = []
-    for first, *others in by_code.values():
-        text, _, ways = first.partition(WAYS_OUT)
-        more = f" (and so for {len(others)} more nest{'s' * (len(others) > 1)})" if others else ""
-        reasons.append(Reason(text.rstrip(".") + more, ways.split("; ") if ways else []))
+    for first, more in shared_reasons(setups):
+        text = visible(first.text)
+        if more:
+            text += f" (and so for {more} more nest{'s' * (more > 1)})"
+        reasons.append(
+            Reason(text, [visible(way) for way in first.ways_out], None if more else first)
+        )
     return reasons
 
 

@@ -12,7 +12,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.render.canvas import Canvas, Look
 from pincorner.render.drawings import bed_canvas
 from pincorner.render.maps import MAP_PAPER_MM
-from pincorner.render.surveys import survey_text
+from pincorner.render.surveys import survey_figures
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.survey_result import SurveyedHole, SurveyResult
@@ -38,7 +38,7 @@ def render_survey_page(bed: Bed, result: SurveyResult, overrides: Path | None) -
         overrides,
         bed=visible(bed.name),
         drawing=survey_drawing(bed, result),
-        text=survey_text(bed, result, None, None).rpartition("\n")[0].rpartition("\n")[0],
+        text="\n".join(survey_figures(bed, result)),
     )
 
 

@@ -10,7 +10,6 @@ from pincorner.geometry.pose import normal_deg
 from pincorner.geometry.swelling import Deviation, Shape
 from pincorner.render.tables import table
 from pincorner.render.visible import visible
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
 from pincorner.setups.survey_advice import FurtherHole
@@ -31,7 +30,18 @@ def survey_text(
     accepted: str | None,
     moved: Moved = (),
 ) -> str:
-    """The survey for a terminal, along the machine's axes and in its unit."""
+    """The survey for a terminal: its figures, what it moves, and whether it counts."""
+    lines = [
+        *survey_figures(bed, result),
+        _further(further, result.unit),
+        _moved_text(moved),
+        _accepted(accepted),
+    ]
+    return "".join(f"{line}\n" for line in lines if line is not None).rstrip("\n") + "\n"
+
+
+def survey_figures(bed: Bed, result: SurveyResult) -> list[str]:
+    """The fit, its shape and its holes, along the machine's axes and in its unit."""
     pose, sd, unit = result.pose, result.pose_sd, result.unit
     lines = [
         f"Survey of bed {visible(bed.name)}: {result.points} of {len(result.readings)} readings "
@@ -51,11 +61,8 @@ def survey_text(
             _cells(hole, unit) for hole in result.holes
         ], ".rrr"),
         *result.notes,
-        _further(further, unit),
-        _moved_text(moved),
-        _accepted(accepted),
     ]  # fmt: skip
-    return "".join(f"{line}\n" for line in lines if line is not None).rstrip("\n") + "\n"
+    return [line for line in lines if line is not None]
 
 
 def _sd(value: float | None, decimals: int) -> str:
@@ -183,12 +190,11 @@ def _names(row: OffsetRow) -> tuple[str, str]:
 def _moves(before: Setup, after: Setup) -> tuple[str, ...]:
     unit, old, new = after.printed.own.unit, before.zero_in_machine, after.zero_in_machine
     turned_deg = normal_deg(after.angle_deg - before.angle_deg)
-    stopped = [reason for reason in why_no_block(after) if reason.code != "no-work-offset"]
     return (
         figure(new.x_mm - old.x_mm, unit),
         figure(new.y_mm - old.y_mm, unit),
         fixed(turned_deg, 4),
-        "! NO BLOCK with it" if stopped else "",
+        "! NO BLOCK with it" if after.stopped else "",
     )
 
 

@@ -21,6 +21,14 @@ REMEDIES = {
 }
 
 
+class Largest(NamedTuple):
+    """The source with the largest variance at the zero, its share of all, and what lowers it."""
+
+    source: str
+    share: float
+    remedy: str
+
+
 class Change(NamedTuple):
     """One hole instead of another, and u95 at the worst stock corner before and after, mm."""
 
@@ -30,18 +38,33 @@ class Change(NamedTuple):
     after_mm: float
 
 
-def largest_source(setup: Setup) -> tuple[str, float] | None:
-    """The source with the largest variance at the zero, and its share of all; None without any."""
+class Remedies(NamedTuple):
+    """What would lower a station's uncertainty most; None where nothing is known to."""
+
+    largest: Largest | None
+    change: Change | None
+
+
+def remedies(setup: Setup) -> Remedies:
+    """What would lower the uncertainty of a nest's station most.
+
+    Every hole in line with a pin is tried, each with setups of its own: for one station at a time.
+    """
+    return Remedies(_largest_source(setup), _best_change(setup))
+
+
+def _largest_source(setup: Setup) -> Largest | None:
     rows = setup.budget.rows
     whole = setup.budget.together
     total = whole.x_mm**2 + whole.y_mm**2
     if not rows or total == 0:
         return None
     largest = max(rows, key=lambda row: row.x_mm**2 + row.y_mm**2)
-    return largest.source, (largest.x_mm**2 + largest.y_mm**2) / total
+    share = (largest.x_mm**2 + largest.y_mm**2) / total
+    return Largest(largest.source, share, REMEDIES[largest.source])
 
 
-def best_change(setup: Setup) -> Change | None:
+def _best_change(setup: Setup) -> Change | None:
     """The one pin that would do most in another hole of its row or column; None where none does.
 
     Only edge pins and stops: a jig's own holes say where dowels stand.
@@ -49,25 +72,24 @@ def best_change(setup: Setup) -> Change | None:
     facts, pins = setup.facts, setup.facts.station.pins
     if not isinstance(pins, EdgePins):
         return None
-    before = worst_u95(facts)
+    before = _worst_u95(facts)
     best: Change | None = None
     for index, (_, _, entry) in enumerate(pins.by_role()):
-        for place in _along_its_line(facts, setup, index):
+        for place in _along_its_line(setup, pins, index):
             after = _u95_with(facts, pins, index, entry, place)
             if after is not None and after < (best.after_mm if best else before) - 1e-4:
                 best = Change(place.label, hole_of(entry), before, after)
     return best
 
 
-def worst_u95(facts: Facts) -> float:
+def _worst_u95(facts: Facts) -> float:
     """u95 at the worst stock corner of all nests, mm. Raises Refused."""
     return max(setup.budget.u95_worst_mm for setup in make_setups(facts))
 
 
-def _along_its_line(facts: Facts, setup: Setup, index: int) -> list[Place]:
+def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Place]:
     """Usable holes on the row or column that a pin stands in, along the edge it touches."""
-    pins = facts.station.pins
-    assert isinstance(pins, EdgePins)
+    facts = setup.facts
     here = facts.bed.hole(hole_of(pins.by_role()[index][2]))
     along_x = setup.located.pins_along_x == (index < 2)
     near = 0.02 * min(facts.bed.grid.pitch)
@@ -95,6 +117,6 @@ def _u95_with(
     changed = EdgePins(edge=(first, second), stop=stop)
     station: Station = facts.station.model_copy(update={"pins": changed, "corner": None})
     try:
-        return worst_u95(facts._replace(station=station))
+        return _worst_u95(facts._replace(station=station))
     except Refused:
         return None

@@ -67,8 +67,6 @@ class Budget(NamedTuple):
     u95_worst_mm: float
     repeat95_zero_mm: float
     repeat95_worst_mm: float
-    u95_corners_mm: tuple[float, ...]
-    repeat95_corners_mm: tuple[float, ...]
 
 
 def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: list[XY]) -> Budget:
@@ -138,9 +136,8 @@ def _contact_sources(
         found.append(source("hole position", known, True, min(dof for _, dof in holes)))
     pins = [pin.pin for pin in located.contact_pins]
     fits = [pin_fit_sd(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
-    if located.on_dowels:
-        plays = dowel_play_sds(facts, located)
-        fits = [math.hypot(fit, play) for fit, play in zip(fits, plays, strict=True)]
+    plays = dowel_play_sds(facts, located)
+    fits = [math.hypot(fit, play) for fit, play in zip(fits, plays, strict=True)]
     found.append(source("pin fit", fits, False))
     if facts.bed.grid.depth is None:
         not_given.append("lean")
@@ -170,10 +167,11 @@ def body_sd(pin: Pin) -> float:
 def dowel_play_sds(facts: Facts, located: Located) -> tuple[float, float, float]:
     """Standard deviations, mm, from the play of the pins in the jig's own holes.
 
-    A disc of radius c/2 has c/4 per axis; at the slot it counts across only.
+    A disc of radius c/2 has c/4 per axis; at the slot it counts across only. Edges have no play.
     """
     way = facts.holder.locate
-    assert isinstance(way, OnDowels)
+    if not isinstance(way, OnDowels):
+        return 0.0, 0.0, 0.0
     round_pin, slot_pin = located.pins
     in_round = max(way.round.hole - round_pin.pin.body, 0.0) / 4
     in_slot = max(way.slot.width - slot_pin.pin.body, 0.0) / 4
@@ -229,8 +227,8 @@ def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> 
     together = total(source.spread for source in sources)
     varying = total(source.spread for source in sources if not source.repeats)
     k = _coverage(sources, together, arms_mm)
-    u95 = tuple(k * together.worst_sd(*arm) for arm in arms_mm)
-    repeat95 = tuple(k * varying.worst_sd(*arm) for arm in arms_mm)
+    u95 = [k * together.worst_sd(*arm) for arm in arms_mm]
+    repeat95 = [k * varying.worst_sd(*arm) for arm in arms_mm]
     return Budget(
         rows=tuple(_row(source.name, source.spread, source.repeats) for source in sources),
         together=_row("together", together, False),
@@ -241,8 +239,6 @@ def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> 
         u95_worst_mm=max(u95[1:]),
         repeat95_zero_mm=repeat95[0],
         repeat95_worst_mm=max(repeat95[1:]),
-        u95_corners_mm=u95[1:],
-        repeat95_corners_mm=repeat95[1:],
     )
 
 

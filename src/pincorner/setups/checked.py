@@ -45,17 +45,25 @@ class ToolUse(NamedTuple):
 
 
 class CheckFinding(NamedTuple):
-    """A code that scripts know, the worst line, and a sentence with its figure.
+    """A code that scripts know, the worst line, and what is wrong there, with its figure.
 
     `lines`: how many lines it concerns. `place_mm`: where on the bed, None where it is nowhere.
+    `station`: at which it was found, where the program was read against several.
     """
 
     code: str
     line: int
-    text: str
+    what: str
     lines: int = 1
     figure_mm: float | None = None
     place_mm: XY | None = None
+    station: str = ""
+
+    @property
+    def text(self) -> str:
+        """The whole sentence: at which station, in which line, what."""
+        whose = f"station {self.station}: " if self.station else ""
+        return f"{whose}line {self.line}: {self.what}"
 
 
 class PathLines(NamedTuple):

@@ -20,12 +20,21 @@ class Finding(NamedTuple):
     """A code for scripts, a sentence with its figure for people, and where on the bed it is.
 
     `figure_mm`: the figure in the sentence. `place_mm`: bed coordinates, None where it is nowhere.
+    `ways_out`: what helps, each by itself.
     """
 
     code: str
     text: str
     figure_mm: float | None = None
     place_mm: XY | None = None
+    ways_out: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> str:
+        """The sentence with what helps."""
+        if not self.ways_out:
+            return self.text
+        return f"{self.text}. Ways out: {'; '.join(self.ways_out)}"
 
 
 ASKEW_DEG = 1.0

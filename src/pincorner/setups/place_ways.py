@@ -33,6 +33,9 @@ would have it; what is in the way by less is judged again when the pins are know
 _SQUARE_DEG = 1.0
 """Dowels nearer than this to a quarter turn lie along a row or a column."""
 
+DRAFT = "draft"
+"""The name of a station that is yet to be placed."""
+
 
 class Ways(NamedTuple):
     """Stations as drafts with their pins, that may still have something in their way.
@@ -52,8 +55,9 @@ def find_ways(
 
     turns: those allowed, in degrees. With None all quarter turns at a corner, any on dowels.
     """
-    if isinstance(facts.holder.locate, OnDowels):
-        return _on_dowels(facts, holes, turns)
+    way = facts.holder.locate
+    if isinstance(way, OnDowels):
+        return _on_dowels(facts, way, holes, turns)
     turns = QUARTERS if turns is None else turns
     drafts = [
         facts._replace(station=facts.station.model_copy(update={"turn": turn, "toward": toward}))
@@ -108,9 +112,9 @@ def _with_pins(
         yield facts.station.model_copy(update={"pins": pins, "corner": labels[corner]})
 
 
-def _on_dowels(facts: Facts, holes: BedHoles, turns: Sequence[int] | None) -> Ways:
+def _on_dowels(facts: Facts, way: OnDowels, holes: BedHoles, turns: Sequence[int] | None) -> Ways:
     """Drafts on all pairs of holes whose distance the slot takes."""
-    pairs, angles_deg = _dowel_pairs(facts, holes)
+    pairs, angles_deg = _dowel_pairs(way, holes)
     if turns is not None:
         square = [
             any(abs(normal_deg(a - turn)) < _SQUARE_DEG for turn in turns) for a in angles_deg
@@ -127,10 +131,8 @@ def _on_dowels(facts: Facts, holes: BedHoles, turns: Sequence[int] | None) -> Wa
     return Ways(tuple(stations), len(pairs), Counter({TAKEN_PINS: int(taken.sum())}))
 
 
-def _dowel_pairs(facts: Facts, holes: BedHoles) -> tuple[Indices, Array]:
+def _dowel_pairs(way: OnDowels, holes: BedHoles) -> tuple[Indices, Array]:
     """Pairs of usable holes (n, 2) for round hole and slot, and how the jig lies turned (n,)."""
-    way = facts.holder.locate
-    assert isinstance(way, OnDowels)
     (x1, y1), (x2, y2) = way.round.at, way.slot.at
     length, give = math.hypot(x2 - x1, y2 - y1), way.slot.travel / 2
     usable = np.flatnonzero(holes.usable)
@@ -140,6 +142,23 @@ def _dowel_pairs(facts: Facts, holes: BedHoles) -> tuple[Indices, Array]:
     pairs_fit = (np.abs(np.hypot(dx, dy) - length) <= give) & (np.hypot(dx, dy) > 0)
     angles = np.degrees(np.arctan2(dy, dx) - math.atan2(y2 - y1, x2 - x1))
     return pairs[pairs_fit], angles[pairs_fit]
+
+
+def draft_like(like: Station, bed: str, pin: str) -> Station:
+    """A station that is yet to be placed: as another one of its jig, lying nowhere so far."""
+    fresh: dict[str, object] = {"name": DRAFT, "bed": bed, "pin": pin}
+    fresh |= {"pins": None, "corner": None, "toward": None, "turn": 0, "clamps": ()}
+    return like.model_copy(update={**fresh, "note": None, "measured_holes": False})
+
+
+def draft_of(
+    bed: str, pin: str, jig: str | None, stock: tuple[float, float, float] | None
+) -> Station:
+    """The same where no station has the jig or the stock (mm). Raises ValidationError."""
+    values = {"jig": jig, "stock": stock, "corner": "A1", "toward": "+x+y"}  # any: each is tried
+    given = {key: value for key, value in values.items() if value is not None}
+    made = {"name": DRAFT, "bed": bed, "pin": pin, **given}
+    return Station.model_validate(made, context={"units": "mm"})
 
 
 def nominal_deg(facts: Facts, jig_in_bed: Pose) -> float:

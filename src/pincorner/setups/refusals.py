@@ -3,30 +3,41 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from pincorner.setups.findings import Finding
 from pincorner.setups.printed import RELATIVE_TO
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.units import exact_mm, figure, fixed
 
 STOPPING = ("outside-travel",)
 """Findings with which no block is written."""
 
-WAYS_OUT = " Ways out: "
-"""Stands between a reason and what helps."""
-
 SHIMMED_DEG = 5.0
 """A larger angle is another way of laying the jig, not an error to shim away."""
 
 
-def why_no_block(setup: Setup) -> list[Finding]:
-    """Everything that speaks against writing this nest's offset; empty where nothing does."""
-    return [
-        *_code(setup),
-        *_skew(setup),
-        *_z(setup),
-        *(f for f in setup.findings if f.code in STOPPING),
-    ]
+def why_no_block(setup: Setup) -> tuple[Finding, ...]:
+    """Everything that speaks against writing this nest's offset: `no_block` of a finished setup."""
+    stopping = (finding for finding in setup.findings if finding.code in STOPPING)
+    return (*_code(setup), *_skew(setup), *_z(setup), *stopping)
+
+
+class SharedReason(NamedTuple):
+    """A reason against the block of a station: as its first nest has it, and of how many more."""
+
+    first: Finding
+    more: int
+
+
+def shared_reasons(setups: Sequence[Setup]) -> list[SharedReason]:
+    """What keeps these nests' blocks back, each kind once."""
+    by_code: dict[str, list[Finding]] = {}
+    for setup in setups:
+        for reason in setup.no_block:
+            by_code.setdefault(reason.code, []).append(reason)
+    return [SharedReason(first, len(others)) for first, *others in by_code.values()]
 
 
 def _code(setup: Setup) -> list[Finding]:
@@ -34,7 +45,7 @@ def _code(setup: Setup) -> list[Finding]:
     if code is None:
         return [
             Finding(
-                "no-work-offset",
+                NO_WORK_OFFSET,
                 f"nest {setup.nest.name} of station {station.name} has no work offset; give it one "
                 f"with work_offsets: {{{setup.nest.name}: {dialect.work_offsets[0]}}}",
             )
@@ -70,10 +81,10 @@ def _skew(setup: Setup) -> list[Finding]:
         f"{setup.facts.dialect.name} writes no angle: {setup.printed.skew} {unit} over the stock, "
         f"more than max_skew {setup.printed.max_skew} {unit}"
     )
-    return [Finding("skew", f"{text}.{WAYS_OUT}{'; '.join(ways_out_of_skew(setup))}")]
+    return [Finding(TOO_SKEW, text, setup.skew_mm, ways_out=tuple(_ways_out_of_skew(setup)))]
 
 
-def ways_out_of_skew(setup: Setup) -> list[str]:
+def _ways_out_of_skew(setup: Setup) -> list[str]:
     """What helps against an angle that cannot be written."""
     turned = fixed(setup.facts.station.program_angle + setup.angle_deg, 4)
     ways = [
@@ -81,11 +92,11 @@ def ways_out_of_skew(setup: Setup) -> list[str]:
         "use a dialect that writes rotation, if the controller has one",
     ]
     if abs(setup.angle_deg) <= SHIMMED_DEG and not setup.located.on_dowels:
-        ways.insert(0, shim(setup))
+        ways.insert(0, _shim(setup))
     return ways
 
 
-def shim(setup: Setup) -> str:
+def _shim(setup: Setup) -> str:
     """The shim between an edge pin and the jig that takes the angle out.
 
     The edge leans by asin((r1 - r2) / d) against the line of its pins' centres, d apart

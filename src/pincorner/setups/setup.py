@@ -16,6 +16,12 @@ from pincorner.setups.located import Located
 from pincorner.setups.printed import Figures, Printed, figures
 from pincorner.units import Unit
 
+NO_WORK_OFFSET = "no-work-offset"
+"""A nest that has none: its station may do without, and a run gives it one."""
+
+TOO_SKEW = "skew"
+"""An angle that cannot be written, and is more than the machine's max_skew over the stock."""
+
 
 class Setup(NamedTuple):
     """Every number that an operator can see or key in, for one nest of one station.
@@ -23,7 +29,8 @@ class Setup(NamedTuple):
     `zero_in_machine` is the pose of program zero, its angle less the program's own; `angle_deg`
     the same in (-180, 180]. `skew_mm`: the deviation over the stock where the angle cannot be
     written, else 0. `relative_to`: the code whose origin the offset counts from, on machines that
-    do not home.
+    do not home. `no_block`: everything that speaks against writing the offset, `findings` among
+    it; empty where a block may be written.
     """
 
     facts: Facts
@@ -41,6 +48,7 @@ class Setup(NamedTuple):
     budget: Budget
     findings: tuple[Finding, ...]
     printed: Printed
+    no_block: tuple[Finding, ...] = ()
 
     @property
     def name(self) -> str:
@@ -50,6 +58,16 @@ class Setup(NamedTuple):
     @property
     def fingerprint(self) -> str:
         return self.printed.fingerprint
+
+    @property
+    def stopped(self) -> tuple[Finding, ...]:
+        """What of `no_block` has to be mended: a nest may do without a work offset."""
+        return tuple(reason for reason in self.no_block if reason.code != NO_WORK_OFFSET)
+
+    @property
+    def too_skew(self) -> Finding | None:
+        """Of `no_block` the angle that cannot be written, with its ways out."""
+        return next((reason for reason in self.no_block if reason.code == TOO_SKEW), None)
 
     @property
     def jig_in_bed(self) -> Pose:

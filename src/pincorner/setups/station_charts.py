@@ -22,11 +22,16 @@ from pincorner.setups.drift import Verification
 class Restart(NamedTuple):
     """A change after which older verifications say nothing: a survey, a new pin, a registration.
 
-    `at` as in `Verification`; `why` is shown at its place in the chart.
+    `at` as in `Verification`; `why` is shown at its place in the chart. `whys`: several where no
+    verification lies between them.
     """
 
     at: str
-    why: str
+    whys: tuple[str, ...]
+
+    @property
+    def why(self) -> str:
+        return ", ".join(self.whys)
 
 
 class AxisChart(NamedTuple):
@@ -109,9 +114,8 @@ def chart(
 
 def _both(earlier: Restart | None, later: Restart) -> Restart:
     """Two restarts with no verification between them, as one."""
-    if earlier is None or later.why in earlier.why.split(", "):
-        return later if earlier is None else earlier._replace(at=later.at)
-    return Restart(later.at, f"{earlier.why}, {later.why}")
+    known = () if earlier is None else earlier.whys
+    return Restart(later.at, (*known, *(why for why in later.whys if why not in known)))
 
 
 def _span(restart: Restart | None, verifications: Sequence[Verification]) -> Span:

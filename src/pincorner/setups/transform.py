@@ -20,6 +20,7 @@ from pincorner.setups.printed import (
     fingerprint,
     printed_length,
 )
+from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import fixed
 
@@ -50,7 +51,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     angle_deg = normal_deg(math.degrees(zero.angle_rad))
     writes_angle = facts.dialect.rotation != "none"
     skew = 0.0 if writes_angle else skew_mm(angle_deg, arms)
-    return Setup(
+    setup = Setup(
         facts=facts,
         nest=nest,
         work_offset=code,
@@ -67,6 +68,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         findings=find_all(Placed(facts, located, nest, footprint, nest_in_bed, zero, height)),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
+    return setup._replace(no_block=why_no_block(setup))
 
 
 def _less_program_angle(nest_in_machine: Pose, program_angle_deg: float) -> Pose:

@@ -45,7 +45,7 @@ def resurface(
     _check_sizes(depth_mm, surface_mm, slats)
     with session.registry.writing(session.who, session.command, session.why) as writer:
         library = Library(writer.reader)
-        bed = bed_of(library, bed_name)
+        bed = library.get(Bed, bed_name)
         unit = unit_of(library, bed)
         if depth_mm is not None and depth_mm <= 0:
             got = told_size(depth_mm, unit)
@@ -82,16 +82,7 @@ def _slat_named(bed: Bed, name: str) -> str:
 
 def unit_of(library: Library, bed: Bed) -> Unit:
     """The unit of a bed's machine."""
-    machine = library.get("machine", bed.machine)
-    assert isinstance(machine, Machine)
-    return machine.units
-
-
-def bed_of(library: Library, name: str) -> Bed:
-    """A bed. Raises UnknownName."""
-    bed = library.get("bed", name)
-    assert isinstance(bed, Bed)
-    return bed
+    return library.get(Machine, bed.machine).units
 
 
 def next_record_name(reader: Reader, bed: Bed, day: date) -> str:
@@ -100,12 +91,7 @@ def next_record_name(reader: Reader, bed: Bed, day: date) -> str:
     Records of a bed count in order of name, so that a dump cannot reorder them; the new one comes
     last. Raises BadInput where an older record has a name that sorts behind today.
     """
-    records = [
-        record
-        for kind in ("survey", "surfacing")
-        for record in reader.all(kind)
-        if isinstance(record, Survey | Surfacing)
-    ]
+    records: list[Survey | Surfacing] = [*reader.all(Survey), *reader.all(Surfacing)]
     taken = {key_of(record.name) for record in records}
     last = max((r.name for r in records if key_of(r.bed) == key_of(bed.name)), default="")
     names = [day.isoformat(), *(f"{day.isoformat()}.{at:02}" for at in range(2, 100))]

@@ -8,9 +8,10 @@ from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
+from pincorner.documents.beds import Bed
 from pincorner.documents.crosscheck import cross_problems, part_problems
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import AnyDocument, identity, kind_of
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.kinds import identity, kind_of, word_of
 from pincorner.documents.reading import Files, explain_first, oversize, read_all
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station
@@ -59,7 +60,7 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
 class _Prepared(NamedTuple):
     """What loading files comes to, the stations' pins chosen."""
 
-    documents: list[AnyDocument]
+    documents: list[WholeDocument]
     chosen: tuple[tuple[str, str], ...]
     plan: Plan
 
@@ -82,73 +83,41 @@ def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
 
 def _name_problems(found: Files, reader: Reader) -> list[Problem]:
     """Every name that neither the files (right or wrong) nor the registry hold."""
-    view = _AfterLoad(reader, [entry.document for entry in found.entries])
+    library = Library(reader, [entry.document for entry in found.entries])
 
-    def is_there(kind: str, name: str) -> bool:
-        return (kind, key_of(name)) in found.declared or view.is_there(kind, name)
+    def is_there(model: type[WholeDocument], name: str) -> bool:
+        declared = (word_of(model), key_of(name)) in found.declared
+        return declared or library.has(model, name)
 
     return [
         entry.problem(path, text)
         for entry in found.entries
-        for path, text in cross_problems(entry.document, is_there, view.names)
+        for path, text in cross_problems(entry.document, is_there, library.names)
     ]
 
 
-def _parts_missing(documents: Iterable[AnyDocument], reader: Reader) -> list[str]:
+def _parts_missing(documents: Iterable[WholeDocument], reader: Reader) -> list[str]:
     """Holes, nests and slats that the documents name and that are not there now."""
-    find = _AfterLoad(reader, ()).find
+    library = Library(reader)
     return [
         f"{kind_of(document)} {document.name}: {path}: {text}"
         for document in documents
-        for path, text in part_problems(document, find)
+        for path, text in part_problems(document, library)
     ]
 
 
-class _AfterLoad:
-    """The registry as it will be, once the new documents are in."""
-
-    def __init__(self, reader: Reader, new: Iterable[AnyDocument]) -> None:
-        self._reader = reader
-        self._found: dict[tuple[str, str], AnyDocument | None] = {identity(d): d for d in new}
-
-    def find(self, kind: str, name: str) -> AnyDocument | None:
-        place = (kind, key_of(name))
-        if place not in self._found:
-            self._found[place] = self._reader.find(kind, name)
-        return self._found[place]
-
-    def is_there(self, kind: str, name: str) -> bool:
-        return self.find(kind, name) is not None
-
-    def names(self, kind: str) -> list[str]:
-        new = [d.name for (k, _), d in self._found.items() if k == kind and d is not None]
-        return [*self._reader.names(kind), *new]
-
-
-class _LibraryAfterLoad(Library):
-    """Facts from the registry as it will be."""
-
-    def __init__(self, reader: Reader, view: _AfterLoad) -> None:
-        super().__init__(reader)
-        self._view = view
-
-    def get(self, kind: str, name: str) -> AnyDocument:
-        found = self._view.find(kind, name)
-        return super().get(kind, name) if found is None else found
-
-
 def _with_chosen_pins(
-    documents: list[AnyDocument], reader: Reader
-) -> tuple[list[AnyDocument], tuple[tuple[str, str], ...]]:
+    documents: list[WholeDocument], reader: Reader
+) -> tuple[list[WholeDocument], tuple[tuple[str, str], ...]]:
     """The documents, stations without pins now with them; (station, reason) of each choice.
 
     A station that was chosen for before and is otherwise unchanged keeps its pins.
     """
-    library = _LibraryAfterLoad(reader, _AfterLoad(reader, documents))
+    library = Library(reader, documents)
     without = [d for d in documents if isinstance(d, Station) and d.pins is None]
     library.reads_all = len(without) > MANY_STATIONS
     before = reader.bodies(map(identity, without))
-    result: list[AnyDocument] = []
+    result: list[WholeDocument] = []
     chosen: list[tuple[str, str]] = []
     for document in documents:
         if isinstance(document, Station) and document.pins is None:
@@ -165,8 +134,8 @@ def _with_chosen_pins(
 
 
 def _kept_pins(station: Station, body: str | None) -> EdgePins | None:
-    before = None if body is None else document_of("station", station.name, body)
-    if not isinstance(before, Station) or not isinstance(before.pins, EdgePins):
+    before = None if body is None else document_of(Station, station.name, body)
+    if before is None or not isinstance(before.pins, EdgePins):
         return None
     same = to_json(before.model_copy(update={"pins": None})) == to_json(station)
     return before.pins if same and before.pins.chosen else None
@@ -209,9 +178,10 @@ def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str
 def _measured_beds(reader: Reader, records: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
     """The beds that surveys and surfacings in use are of."""
     for kind, key in records:
-        record = reader.find(kind, key)
-        if isinstance(record, Survey | Surfacing):
-            yield "bed", key_of(record.bed)
+        survey = kind == word_of(Survey)
+        record = reader.find(Survey, key) if survey else reader.find(Surfacing, key)
+        if record is not None:
+            yield word_of(Bed), key_of(record.bed)
 
 
 class Registered(NamedTuple):
@@ -233,24 +203,24 @@ def register(session: Session, values: dict[str, Any], replace: bool) -> Registe
     """
     station = _station(values)
     with session.registry.writing(session.who, session.command, session.why) as writer:
-        before = writer.reader.find("station", station.name)
+        before = writer.reader.find(Station, station.name)
         if not replace and before is not None:
             raise BadInput(
                 f"station {station.name} is registered already; choose another name, or say "
                 "--replace to register it anew"
             )
-        kept, gone = _kept_and_gone(station, before) if isinstance(before, Station) else ({}, ())
+        kept, gone = ({}, ()) if before is None else _kept_and_gone(station, before)
         station = station.model_copy(update=kept)
-        view = _AfterLoad(writer.reader, [station])
-        problems = list(cross_problems(station, view.is_there, view.names))
-        problems = problems or list(part_problems(station, view.find))
+        library = Library(writer.reader, [station])
+        problems = list(cross_problems(station, library.has, library.names))
+        problems = problems or list(part_problems(station, library))
         if problems:
             raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
         reason = None
         if station.pins is None:
-            choice = choose_pins(Library(writer.reader).facts(station))
+            choice = choose_pins(library.facts(station))
             station, reason = with_pins(station, choice.pins), choice.reason
-        setups = make_setups(Library(writer.reader).facts(station))
+        setups = make_setups(library.facts(station))
         writer.put([station])
         return Registered(tuple(setups), reason, tuple(kept), gone)
 

@@ -56,10 +56,9 @@ def _inside(folder: Path) -> list[Path]:
 def _on_file(session: Session) -> Iterator[Place]:
     """Files that documents name."""
     with session.registry.reading() as reader:
-        programs, jigs = reader.all("program"), reader.all("jig")
+        programs, jigs = reader.all(Program), reader.all(Jig)
     for program in programs:
-        if isinstance(program, Program):
-            yield Place(session.shop / program.file, f"the file of program {program.name}")
+        yield Place(session.shop / program.file, f"the file of program {program.name}")
     for jig in jigs:
-        if isinstance(jig, Jig) and jig.photo is not None:
+        if jig.photo is not None:
             yield Place(session.shop / jig.photo, f"the photo of jig {jig.name}")

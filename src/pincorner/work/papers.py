@@ -206,8 +206,7 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     outputs.refuse(path)
     with session.registry.reading() as reader:
         library = Library(reader)
-        bed = library.get("bed", bed_name)
-        assert isinstance(bed, Bed)
+        bed = library.get(Bed, bed_name)
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from pincorner.documents.beds import Bed
+from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.records import Run
@@ -16,7 +16,7 @@ from pincorner.registry.reader import Reader
 from pincorner.render.places import place_names
 from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
 from pincorner.setups.keep_clear import DEFAULT_REACH_MM, keep_clear_table
-from pincorner.setups.place_ways import turns_as_posted
+from pincorner.setups.place_ways import draft_like, draft_of, turns_as_posted
 from pincorner.setups.places import PlaceProposal, Places, find_places
 from pincorner.setups.places_many import Selection, spread_out
 from pincorner.setups.rows import offset_rows
@@ -65,13 +65,12 @@ def place(session: Session, wanted: Wanted) -> Placed:
         raise BadInput(f"--count: expected one or more, got {wanted.how_many}")
     with session.registry.reading() as reader:
         library = Library(reader)
-        bed = library.get("bed", wanted.bed)
-        assert isinstance(bed, Bed)
-        known = [s for s in library.stations(()) if isinstance(s, Station)]
+        bed = library.get(Bed, wanted.bed)
+        known = library.stations(())
         draft = _draft(reader, library, wanted, known)
         around, zones = _around(session, library, wanted, bed, known)
         facts = library.facts(draft)
-        taken = reader.names("station")
+        taken = reader.names(Station)
     obstacles = [*obstacles_of(around, bed), *zones]
     turns = turns_as_posted(facts) if facts.program is not None else None
     places = find_places(facts._replace(used=None), obstacles, turns=turns)
@@ -95,18 +94,12 @@ def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Sta
 
     Raises UnknownName, BadInput.
     """
-    jig = None if wanted.jig is None else library.get("jig", wanted.jig)
-    assert jig is None or isinstance(jig, Jig)
+    jig = None if wanted.jig is None else library.get(Jig, wanted.jig)
     like = next((s for s in known if jig and s.jig and key_of(s.jig) == key_of(jig.name)), None)
-    pin = library.get("pin", wanted.pin or _usual_pin(reader, wanted, known, like))
+    pin = library.get(Pin, wanted.pin or _usual_pin(reader, wanted, known, like))
     if like is not None:
-        fresh: dict[str, object] = {"name": "draft", "bed": wanted.bed, "pin": pin.name}
-        fresh |= {"pins": None, "corner": None, "toward": None, "turn": 0, "clamps": ()}
-        return like.model_copy(update={**fresh, "note": None, "measured_holes": False})
-    values = {"jig": wanted.jig, "stock": wanted.stock, "corner": "A1", "toward": "+x+y"}
-    given = {key: value for key, value in values.items() if value is not None}
-    made = {"name": "draft", "bed": wanted.bed, "pin": pin.name, **given}
-    return Station.model_validate(made, context={"units": "mm"})
+        return draft_like(like, wanted.bed, pin.name)
+    return draft_of(wanted.bed, pin.name, wanted.jig, wanted.stock)
 
 
 def _usual_pin(
@@ -115,7 +108,7 @@ def _usual_pin(
     """The pin of the jig's own station, else the one that the bed's stations use most."""
     if like is not None:
         return like.pin
-    pins = [s.pin for s in known if key_of(s.bed) == key_of(wanted.bed)] or reader.names("pin")
+    pins = [s.pin for s in known if key_of(s.bed) == key_of(wanted.bed)] or reader.names(Pin)
     if not pins:
         raise BadInput("--pin: there are no pins on file; load a document of pins")
     return max(pins, key=lambda name: (pins.count(name), name))
@@ -131,8 +124,7 @@ def _around(
             return [], []
         rows = [row for s in on_bed for row in offset_rows(library.facts(s))]
         return [row.setup for row in rows if row.setup is not None], []
-    run = library.get("run", wanted.beside)
-    assert isinstance(run, Run)
+    run = library.get(Run, wanted.beside)
     stations = [make_setups(library.facts(each)) for each in library.stations(run.stations)]
     paths = {each[0].facts.station.name: path_and_time(session, each).path for each in stations}
     reach = DEFAULT_REACH_MM if run.reach is None else run.reach

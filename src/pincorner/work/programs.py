@@ -104,7 +104,7 @@ def _find(session: Session, reader: Reader, program: str) -> tuple[ProgramText, 
 
 
 def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
-    documents = [each for each in reader.all("program") if isinstance(each, Program)]
+    documents = reader.all(Program)
     path = Path(program)
     if is_file(path):
         full = path.resolve()
@@ -171,8 +171,7 @@ def _with_block_checked(report: Report, job: Job) -> Report:
     reason = why_not_as_now(block, job.nests, job.setup.nest.name)
     if reason is None:
         return report
-    text = f"line {block.first}: {reason}: stamp the program again"
-    finding = CheckFinding("offset-stale", block.first, text)
+    finding = CheckFinding("offset-stale", block.first, f"{reason}: stamp the program again")
     found = sorted((*report.findings, finding), key=lambda each: (each.line, each.code))
     verdict = "findings" if report.verdict == "nothing-found" else report.verdict
     return report._replace(findings=tuple(found), verdict=verdict)

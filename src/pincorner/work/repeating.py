@@ -30,7 +30,7 @@ from pincorner.work.repeat_refusals import (
 )
 from pincorner.work.repeat_traverse import Visit, check_traverses
 from pincorner.work.session import Session
-from pincorner.work.stamping import in_its_unit, refuse_findings
+from pincorner.work.stamping import refuse_findings, stated_unit
 
 MENDED = frozenset({"offset-differs", "no-offset", "offset-stale"})
 """Findings that the sections' own blocks and selections mend."""
@@ -154,7 +154,7 @@ def _checked(
         name = job.setup.facts.station.name
         _refuse_unnamed_tool(report)
         findings += [
-            finding._replace(text=f"station {name}: {finding.text}")
+            finding._replace(station=name)
             for finding in report.findings
             if finding.code not in MENDED
         ]
@@ -203,8 +203,8 @@ def _restated(text: ProgramText, first: Sequence[str]) -> tuple[str, ...]:
 def _copy(job: Job, body: Body, summary: Summary, restated: tuple[str, ...], how: Repeat) -> Copy:
     """The program as the sections of a job's station carry it. Raises Refused."""
     stop = Stop(1, 1, False, restated)
-    nests = in_its_unit(job.nests, summary, body.skipped)
-    joint = joint_lines(nests, job.setup.nest.name, stop, how.retract_mm, None)
+    unit = stated_unit(summary, body.skipped)
+    joint = joint_lines(job.nests, job.setup.nest.name, stop, how.retract_mm, None, unit)
     start = tuple(line for line in joint if acting_text(line))
     turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
     code = "" if turns else job.setup.work_offset or ""
@@ -226,10 +226,10 @@ def _sections(
 ) -> Iterator[Section]:
     """The sections with the lines that lead there; numbers count the `done` stations."""
     for number, (job, span, ends, code) in enumerate(plan, done + 1):
-        nests, name = in_its_unit(job.nests, summary, body.skipped), job.setup.nest.name
+        unit, name = stated_unit(summary, body.skipped), job.setup.nest.name
         stop = Stop(number, done + len(plan), how.asks and number > done + 1, restated)
         yield Section(
-            tuple(joint_lines(nests, name, stop, how.retract_mm, ends.first)),
+            tuple(joint_lines(job.nests, name, stop, how.retract_mm, ends.first, unit)),
             code,
             tuple(closing_lines(job.setup, number)),
             span,

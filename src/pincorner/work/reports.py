@@ -8,14 +8,15 @@ from collections.abc import Sequence
 from textwrap import shorten
 from typing import Any, NamedTuple
 
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import KINDS, AnyDocument, kind_of
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.kinds import KINDS, kind_of
 from pincorner.documents.machines import Dialect
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import plain_values, to_yaml
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.registry.reader import Reader, values_of
 from pincorner.registry.times import parse_as_of
+from pincorner.setups.advice import Remedies, remedies
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -51,11 +52,17 @@ def setups_of(
     return make_setups(facts)
 
 
-def setup_of(session: Session, name: str, nest: str | None, as_of: str | None) -> Setup:
-    """The setup of one nest, the first with None. Raises UnknownName, Refused."""
+def explained(
+    session: Session, name: str, nest: str | None, as_of: str | None
+) -> tuple[Setup, Remedies]:
+    """The setup of one nest, the first with None, and what would lower its uncertainty most.
+
+    Raises UnknownName, Refused.
+    """
     setups = setups_of(session, name, as_of, None)
     wanted = setups[0].facts.nest(nest)
-    return next(setup for setup in setups if setup.nest is wanted)
+    setup = next(setup for setup in setups if setup.nest is wanted)
+    return setup, remedies(setup)
 
 
 def dump(session: Session, as_of: str | None) -> str:
@@ -71,11 +78,11 @@ def names(session: Session, kind: str | None, as_of: str | None) -> list[tuple[s
         return [
             (word, document.name, _in_short(document))
             for word in kinds
-            for document in reader.all(word)
+            for document in reader.all(KINDS[word].model)
         ]
 
 
-def _in_short(document: AnyDocument) -> str:
+def _in_short(document: WholeDocument) -> str:
     values = plain_values(document)
     if isinstance(document, Station):
         codes = ", ".join(f"{nest} {code}" for nest, code in document.work_offsets.items())
@@ -105,7 +112,7 @@ class Shown(NamedTuple):
     """
 
     kind: str
-    document: AnyDocument
+    document: WholeDocument
     at: str
     who: str
     fingerprint: str = ""
@@ -123,17 +130,17 @@ def show(session: Session, name: str, kind: str | None, as_of: str | None) -> li
             if found is not None:
                 return [found]
         kinds = [kind] if kind else list(KINDS)
-        documents = [d for word in kinds if (d := reader.find(word, name)) is not None]
+        documents = [d for word in kinds if (d := reader.find(KINDS[word].model, name)) is not None]
         if not documents and _FINGERPRINT.fullmatch(name.upper()):
             raise BadInput(f"no setup of this registry has or had the fingerprint {name.upper()}")
         if not documents:
-            known = [known for word in kinds for known in reader.names(word)]
+            known = [known for word in kinds for known in reader.names(KINDS[word].model)]
             raise UnknownName(kind or "document", name, known)
         return [_shown(reader, document) for document in documents]
 
 
 def _shown(
-    reader: Reader, document: AnyDocument, fingerprint: str = "", headline: str = ""
+    reader: Reader, document: WholeDocument, fingerprint: str = "", headline: str = ""
 ) -> Shown:
     word = kind_of(document)
     last = reader.newest_change(word, document.name)
@@ -173,7 +180,7 @@ def _by_paper(reader: Reader, fingerprint: str) -> Shown | None:
         f"setup {fingerprint}: {paper['event']} of station {paper['station_key']}, nest "
         f"{paper['nest']}, in {paper['path']}, with a stock of its own"
     )
-    station = past.get("station", paper["station_key"])
+    station = past.get(Station, paper["station_key"])
     return _shown(past, station, fingerprint, headline)
 
 
@@ -203,7 +210,7 @@ def history(session: Session, name: str | None) -> list[Event]:
         events = _changes(reader, key) + _papers(reader, key) + _verifications(reader, key)
         events += _changes_alone(reader) if name is None else []
         if name is not None and not events:
-            known = [known for word in KINDS for known in reader.names(word)]
+            known = [known for kind in KINDS.values() for known in reader.names(kind.model)]
             raise UnknownName("document", name, known)
     return sorted(events, key=lambda event: event.at)
 
@@ -251,7 +258,7 @@ def _short(value: Any) -> str:
 
 def _station_names(reader: Reader) -> dict[str, str]:
     """Names as they are written, by key; of stations in use."""
-    return {key_of(name): name for name in reader.names("station")}
+    return {key_of(name): name for name in reader.names(Station)}
 
 
 def _papers(reader: Reader, key: str | None) -> list[Event]:

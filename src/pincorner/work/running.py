@@ -16,7 +16,6 @@ from pincorner.setups.keep_clear import (
     gap_figure,
     keep_clear_table,
 )
-from pincorner.setups.refusals import WAYS_OUT, why_no_block
 from pincorner.setups.run_codes import NestCode, codes_of_run, shared_codes
 from pincorner.setups.run_plan import RunPlan
 from pincorner.setups.run_space import space_clashes
@@ -38,8 +37,7 @@ def plan(session: Session, name: str) -> RunPlan:
     """The plan of a run. Raises UnknownName, BadInput, Refused."""
     with session.registry.reading() as reader:
         library = Library(reader)
-        run = library.get("run", name)
-        assert isinstance(run, Run)
+        run = library.get(Run, name)
         stations = [
             tuple(make_setups(library.facts(each))) for each in library.stations(run.stations)
         ]
@@ -158,11 +156,10 @@ def _code_findings(
 def _without_block(stations: list[tuple[Setup, ...]]) -> list[Finding]:
     """Nests whose setup block is refused."""
     return [
-        Finding("no-block", f"NO BLOCK for {setup.name}: {reason.text.partition(WAYS_OUT)[0]}")
+        Finding("no-block", f"NO BLOCK for {setup.name}: {reason.text}")
         for setups in stations
         for setup in setups
-        for reason in why_no_block(setup)
-        if reason.code != "no-work-offset"  # the run gives one out
+        for reason in setup.stopped
     ]
 
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from pincorner.documents.beds import Bed, Pin
-from pincorner.documents.fields import check_note, key_of
+from pincorner.documents.fields import WholeDocument, check_note, key_of
 from pincorner.documents.jigs import Jig
-from pincorner.documents.kinds import AnyDocument
+from pincorner.documents.kinds import D, word_of
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
-from pincorner.errors import BadInput, RegistryError
+from pincorner.errors import BadInput, RegistryError, UnknownName
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.store import Person, Registry
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
@@ -74,53 +74,92 @@ def located(db: str | None) -> str:
         raise RegistryError(f"{place} cannot be looked at: {error.strerror or error}") from None
 
 
-@dataclass
+_Record = TypeVar("_Record", Survey, Surfacing)
+
+
+def _by_bed(records: Iterable[_Record]) -> dict[str, list[_Record]]:
+    """Records by the key of their bed, in the order they come."""
+    found: dict[str, list[_Record]] = {}
+    for record in records:
+        found.setdefault(key_of(record.bed), []).append(record)
+    return found
+
+
 class Library:
-    """Documents of one view of the registry, each read once."""
+    """Documents of one view of the registry, each read once, and the facts of stations.
 
-    reader: Reader
-    _found: dict[tuple[str, str], AnyDocument] = field(default_factory=dict)
-    reads_all: bool = False
-    _papers: dict[str, dict[str, LastPaper]] | None = None
-    _in_use: dict[str, UsedHoles] = field(default_factory=dict)
-    _records: dict[str, dict[str, list[AnyDocument]]] = field(default_factory=dict)
+    `new`: documents of a load that is not yet written; they stand before those of the registry.
+    What the tables of the registry say (holes in use, papers) is of before that load.
+    """
 
-    def get(self, kind: str, name: str) -> AnyDocument:
-        """A document. Raises UnknownName."""
-        place = (kind, key_of(name))
+    def __init__(self, reader: Reader, new: Iterable[WholeDocument] = ()) -> None:
+        self.reader = reader
+        self.reads_all = False
+        self._new: dict[type[WholeDocument], dict[str, WholeDocument]] = {}
+        for document in new:
+            self._new.setdefault(type(document), {})[key_of(document.name)] = document
+        self._found: dict[tuple[type[WholeDocument], str], WholeDocument | None] = {
+            (model, key): each
+            for model, by_key in self._new.items()
+            for key, each in by_key.items()
+        }
+        self._papers: dict[str, dict[str, LastPaper]] | None = None
+        self._in_use: dict[str, UsedHoles] = {}
+
+    def find(self, model: type[D], name: str) -> D | None:
+        """The document of that class and name; None where there is none."""
+        place = (model, key_of(name))
         if place not in self._found:
-            self._found[place] = self.reader.get(kind, name)
-        return self._found[place]
+            self._found[place] = self.reader.find(model, name)
+        found = self._found[place]
+        return found if isinstance(found, model) else None
+
+    def has(self, model: type[WholeDocument], name: str) -> bool:
+        """Whether there is a document of that class and name."""
+        return self.find(model, name) is not None
+
+    def get(self, model: type[D], name: str) -> D:
+        """The document of that class and name. Raises UnknownName, with what was probably meant."""
+        found = self.find(model, name)
+        if found is None:
+            raise UnknownName(word_of(model), name, self.names(model))
+        return found
+
+    def names(self, model: type[WholeDocument]) -> list[str]:
+        """The names of a class's documents: the registry's, then those of the load."""
+        return [*self.reader.names(model), *(d.name for d in self._new.get(model, {}).values())]
+
+    def all(self, model: type[D]) -> list[D]:
+        """Every document of a class, by name."""
+        found = {key_of(document.name): document for document in self.reader.all(model)}
+        found |= {
+            key: new for key, new in self._new.get(model, {}).items() if isinstance(new, model)
+        }
+        self._found.update(((model, key), document) for key, document in found.items())
+        return [found[key] for key in sorted(found)] if model in self._new else list(found.values())
 
     def stations(self, names: Iterable[str]) -> list[Station]:
         """The stations of those names, or all of them. Raises UnknownName."""
         wanted = {key_of(name): name for name in names}
         self.reads_all = not wanted or len(wanted) > MANY_STATIONS
         if self.reads_all:
-            found = self.reader.all("station")
-            self._found.update((("station", key_of(each.name)), each) for each in found)
-        if wanted:
-            found = [self.get("station", name) for name in wanted.values()]
-        return [station for station in found if isinstance(station, Station)]
+            every = self.all(Station)
+            if not wanted:
+                return every
+        return [self.get(Station, name) for name in wanted.values()]
 
     def facts(self, station: Station) -> Facts:
-        """Everything that decides a station."""
-        bed = self.get("bed", station.bed)
-        assert isinstance(bed, Bed)
-        machine = self.get("machine", bed.machine)
-        assert isinstance(machine, Machine)
-        dialect = self.get("dialect", machine.dialect)
-        assert isinstance(dialect, Dialect)
-        program = self.get("program", station.program) if station.program else None
-        assert program is None or isinstance(program, Program)
+        """Everything that decides a station. Raises UnknownName."""
+        bed = self.get(Bed, station.bed)
+        machine = self.get(Machine, bed.machine)
         return Facts(
             machine=machine,
-            dialect=dialect,
+            dialect=self.get(Dialect, machine.dialect),
             bed=bed,
             pins=self._pins(station),
             holder=self._holder(station),
             station=station,
-            program=program,
+            program=None if station.program is None else self.get(Program, station.program),
             survey=self.survey(bed),
             surfacings=self.surfacings(bed),
             used=self._used(bed),
@@ -151,9 +190,9 @@ class Library:
         if key not in self._in_use:
             found = []
             for row in self.reader.holes_in_use(bed.name):
-                place, pin = bed.hole(row["label"]), self.get("pin", row["pin_key"])
-                if place is not None and isinstance(pin, Pin):
-                    stations = (row["first"], row["last"])
+                place = bed.hole(row["label"])
+                if place is not None:
+                    pin, stations = self.get(Pin, row["pin_key"]), (row["first"], row["last"])
                     found.append(UsedHole(place.at_mm, place.label, pin, stations))
             self._in_use[key] = UsedHoles(found)
         return self._in_use[key]
@@ -162,32 +201,26 @@ class Library:
         if station.stock is not None:
             return bare_stock_jig(station.stock)
         assert station.jig is not None
-        jig = self.get("jig", station.jig)
-        assert isinstance(jig, Jig)
-        return jig
+        return self.get(Jig, station.jig)
 
     def _pins(self, station: Station) -> dict[str, Pin]:
         entries = [entry for _, _, entry in station.pins.by_role()] if station.pins else []
         names = {station.pin, *(e.pin for e in entries if isinstance(e, PinInHole))}
-        found = {key_of(name): self.get("pin", name) for name in names}
-        return {key: pin for key, pin in found.items() if isinstance(pin, Pin)}
+        return {key_of(name): self.get(Pin, name) for name in names}
 
     def survey(self, bed: Bed) -> Survey | None:
-        """The accepted survey that counts for a bed: the last by name."""
-        found = [each for each in self._of_bed("survey", bed) if isinstance(each, Survey)]
+        """The accepted survey that counts for a bed: the last by name (they are dates)."""
+        found = self._surveys.get(key_of(bed.name))
         return found[-1] if found else None
 
     def surfacings(self, bed: Bed) -> tuple[Surfacing, ...]:
-        """A bed's surfacings in order."""
-        found = self._of_bed("surfacing", bed)
-        return tuple(each for each in found if isinstance(each, Surfacing))
+        """A bed's surfacings in order of name."""
+        return tuple(self._surfacings.get(key_of(bed.name), ()))
 
-    def _of_bed(self, kind: str, bed: Bed) -> list[AnyDocument]:
-        """Surveys or surfacings of a bed, in order of name (they are named by date)."""
-        if kind not in self._records:
-            by_bed: dict[str, list[AnyDocument]] = {}
-            for record in self.reader.all(kind):
-                assert isinstance(record, Survey | Surfacing)
-                by_bed.setdefault(key_of(record.bed), []).append(record)
-            self._records[kind] = by_bed
-        return self._records[kind].get(key_of(bed.name), [])
+    @cached_property
+    def _surveys(self) -> dict[str, list[Survey]]:
+        return _by_bed(self.all(Survey))
+
+    @cached_property
+    def _surfacings(self) -> dict[str, list[Surfacing]]:
+        return _by_bed(self.all(Surfacing))

@@ -129,8 +129,8 @@ class _Past:
         place = (after_change, station)
         if place not in self._found:
             library = Library(Reader(self.reader.connection, after_change))
-            found = library.reader.find("station", station)
-            rows = offset_rows(library.facts(found)) if isinstance(found, Station) else []
+            found = library.find(Station, station)
+            rows = [] if found is None else offset_rows(library.facts(found))
             self._found[place] = {
                 row.nest: row.setup.fingerprint for row in rows if row.setup is not None
             }

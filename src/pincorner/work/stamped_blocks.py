@@ -7,11 +7,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from pincorner.documents.dialect_words import MODE_WORDS
-from pincorner.documents.records import Program
 from pincorner.program.lexer import acting_text, words_of
 from pincorner.program.stamped import StampedBlock
 from pincorner.render.block import word_lines
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
 
@@ -23,13 +21,6 @@ class _Words(NamedTuple):
 
     modes: list[str]
     rest: list[str]
-
-
-def with_unit(setup: Setup, unit: Unit) -> Setup:
-    """The setup as for a program in that unit, which blocks of some dialects restore."""
-    on_file = setup.facts.program or Program(name="program", file="program.nc")
-    program = on_file.model_copy(update={"units": unit})
-    return setup._replace(facts=setup.facts._replace(program=program))
 
 
 def why_not_as_now(block: StampedBlock, nests: Sequence[Setup], nest: str) -> str | None:
@@ -49,13 +40,13 @@ def why_not_as_now(block: StampedBlock, nests: Sequence[Setup], nest: str) -> st
             )
         return "the setup block is not as it was stamped, and what was changed in it is not read"
     chosen = next(each for each in nests if each.nest.name == nest)
-    reasons = [finding.text for finding in why_no_block(chosen)]
-    return f"no block may be written for it now: {reasons[0]}" if reasons else None
+    if not chosen.no_block:
+        return None
+    return f"no block may be written for it now: {chosen.no_block[0].told}"
 
 
 def _words_now(nests: Sequence[Setup], nest: str, unit: Unit | None) -> list[str]:
-    setups = nests if unit is None else [with_unit(each, unit) for each in nests]
-    return [acting_text(line) for line in word_lines(setups, nest)]
+    return [acting_text(line) for line in word_lines(nests, nest, unit)]
 
 
 def _parted(lines: Sequence[str]) -> _Words:

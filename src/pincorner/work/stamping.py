@@ -17,12 +17,12 @@ from pincorner.render.block import render_block
 from pincorner.render.stamps import Change
 from pincorner.setups.checked import CheckFinding, Report
 from pincorner.setups.setup import Setup
+from pincorner.units import Unit
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.outputs import named_as
 from pincorner.work.papers import writing_papers
 from pincorner.work.programs import Job, check, program_read
 from pincorner.work.session import Session
-from pincorner.work.stamped_blocks import with_unit
 
 Span = tuple[int, int]
 
@@ -61,9 +61,8 @@ def stamp(
     earlier = block_of(job.text)
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.text, job.setup, job.nests)
-    block = render_block(
-        in_its_unit(job.nests, summary, replaces), job.setup.nest.name
-    ).splitlines()
+    unit = stated_unit(summary, replaces)
+    block = render_block(job.nests, job.setup.nest.name, unit).splitlines()
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     written = [each for each in job.nests if each.work_offset]
@@ -114,16 +113,15 @@ def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], w
         )
 
 
-def in_its_unit(nests: Sequence[Setup], summary: Summary, block: Span | None = None) -> list[Setup]:
-    """The setups with the program's own unit, which blocks of some dialects restore.
+def stated_unit(summary: Summary, block: Span | None = None) -> Unit | None:
+    """The unit that a program states, which blocks of some dialects restore; None where none.
 
     `block`: lines of an earlier block; the unit that it leaves on counts if the body states none.
     """
     first, last = block or (0, -1)
     own = [unit for unit, line in summary.units if not first <= line <= last]
     left_on = [unit for unit, line in summary.units if first <= line <= last]
-    unit = own[0] if own else left_on[-1] if left_on else None
-    return list(nests) if unit is None else [with_unit(each, unit) for each in nests]
+    return own[0] if own else left_on[-1] if left_on else None
 
 
 def new_codes(
@@ -179,6 +177,4 @@ def _rotation_off(
 
 def _of_program(finding: CheckFinding, longer: int) -> CheckFinding:
     """A finding in the copy with the line that it has in the program."""
-    line = max(finding.line - longer, 1)
-    text = finding.text.removeprefix(f"line {finding.line}:")
-    return finding._replace(line=line, text=f"line {line}:{text}")
+    return finding._replace(line=max(finding.line - longer, 1))

@@ -16,7 +16,6 @@ from pincorner.render.care import thin_text
 from pincorner.render.places import quoted
 from pincorner.setups.copies import wanted_jigs
 from pincorner.setups.covers import covers
-from pincorner.setups.refusals import STOPPING, why_no_block
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session
@@ -58,7 +57,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
             *_codes_twice(carried_blocks(session, reader), rows),
             *_holes_twice(reader, library),
             *_jigs_twice(rows),
-            *_of_beds(reader, library, survey_age_days, today()),
+            *_of_beds(library, survey_age_days, today()),
         ]
     return sorted(dict.fromkeys(items), key=lambda item: WORST_FIRST.index(item.code))
 
@@ -82,11 +81,10 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
         if row.setup is None:
             yield Item("refused", name, row.refused or "")
             continue
-        for finding in why_no_block(row.setup):
-            if finding.code != "no-work-offset":  # a station may do without
-                yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {finding.text}")
+        for reason in row.setup.stopped:
+            yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {reason.told}")
         for finding in row.setup.findings:
-            if finding.code not in (*STOPPING, "survey-old"):  # told as such
+            if finding not in row.setup.no_block and finding.code != "survey-old":  # told as such
                 yield Item("noted", name, f"{row.setup.name}: {finding.text}")
 
 
@@ -133,7 +131,7 @@ def _codes_twice(stamped: set[tuple[str, str, str]], rows: list[OffsetRow]) -> I
 
 def _holes_twice(reader: Reader, library: Library) -> Iterator[Item]:
     """Holes that several stations use with pins of different kinds."""
-    for bed in _beds(reader):
+    for bed in library.all(Bed):
         used: dict[str, list[tuple[str, str]]] = {}
         for row in reader.holes_in_use(bed.name):
             used.setdefault(row["label"], []).append((row["pin_key"], row["first"]))
@@ -155,9 +153,9 @@ def _jigs_twice(rows: list[OffsetRow]) -> Iterator[Item]:
         yield Item("jig-twice", jig, text)
 
 
-def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iterator[Item]:
+def _of_beds(library: Library, age_days: int, day: date) -> Iterator[Item]:
     """Thin cover, and surveys that have aged."""
-    for bed in _beds(reader):
+    for bed in library.all(Bed):
         cuts, unit = library.surfacings(bed), unit_of(library, bed)
         for cover in covers(bed, cuts):
             if cover.thin and cuts:
@@ -172,10 +170,6 @@ def _of_beds(reader: Reader, library: Library, age_days: int, day: date) -> Iter
         if age is not None and age > age_days:
             text = f"survey {survey.name} of bed {bed.name} is {age} days old: wood moves"
             yield Item("survey-old", bed.name, text)
-
-
-def _beds(reader: Reader) -> list[Bed]:
-    return [bed for bed in reader.all("bed") if isinstance(bed, Bed)]
 
 
 def _age(name: str, day: date) -> int | None:

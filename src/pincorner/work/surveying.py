@@ -23,7 +23,7 @@ from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.survey_advice import FurtherHole, best_further_hole
 from pincorner.setups.survey_result import SurveyResult
 from pincorner.setups.surveying import make_survey
-from pincorner.work.bed_care import bed_of, next_record_name
+from pincorner.work.bed_care import next_record_name
 from pincorner.work.outputs import Outputs
 from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
@@ -86,9 +86,8 @@ def _refuse_turned(bed: Bed, result: SurveyResult) -> None:
 
 def _survey(reader: Reader, bed_name: str, file: Path) -> Surveyed:
     library = Library(reader)
-    bed = bed_of(library, bed_name)
-    machine = library.get("machine", bed.machine)
-    assert isinstance(machine, Machine)
+    bed = library.get(Bed, bed_name)
+    machine = library.get(Machine, bed.machine)
     result = make_survey(bed, read_survey(file, bed), machine.repeatability, machine.units)
     further, moved = _further(library, bed, result), tuple(_moved(library, bed, result))
     return Surveyed(bed, result, further, None, moved)

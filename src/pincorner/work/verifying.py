@@ -9,6 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
+from pincorner.documents.stations import Station
 from pincorner.registry.reader import Reader, Row, document_of
 from pincorner.setups.drift import Comparison, Verification, compare, verification
 from pincorner.setups.drift_advice import Advice, Neighbour, advice
@@ -122,9 +123,9 @@ def restarts(reader: Reader, facts: Facts) -> list[Restart]:
     """
     station = facts.station
     registered = reader.changes(key_of(station.name), "station")
-    found = [Restart(row["at"], "registered") for row in registered]
+    found = [Restart(row["at"], ("registered",)) for row in registered]
     for key, pin in facts.pins.items():  # those of this station
-        found += [Restart(row["at"], f"pin {pin.name}") for row in reader.changes(key, "pin")]
+        found += [Restart(row["at"], (f"pin {pin.name}",)) for row in reader.changes(key, "pin")]
     return sorted([*found, *_of_surveys(reader, facts.bed)])
 
 
@@ -133,18 +134,18 @@ def _of_surveys(reader: Reader, bed: Bed) -> Iterator[Restart]:
     known: dict[str, Survey] = {}
     for row in reader.changes(kind="survey"):
         body = row["body"]
-        survey = document_of("survey", row["name"], body) if body else known.get(row["key"])
-        if not isinstance(survey, Survey) or key_of(survey.bed) != key_of(bed.name):
+        survey = document_of(Survey, row["name"], body) if body else known.get(row["key"])
+        if survey is None or key_of(survey.bed) != key_of(bed.name):
             continue
         known[row["key"]] = survey
         retired = "" if body else " retired"
-        yield Restart(row["at"], f"survey {survey.name}{retired}")
+        yield Restart(row["at"], (f"survey {survey.name}{retired}",))
 
 
 def _on_this_bed(reader: Reader, library: Library, facts: Facts) -> list[OffsetRow]:
     """The nests of every station on the bed that was ever verified."""
     keys = {row["station_key"] for row in reader.verifications()}
-    keys &= set(map(key_of, reader.names("station")))
+    keys &= set(map(key_of, reader.names(Station)))
     stations = library.stations(sorted(keys)) if keys else []
     bed = key_of(facts.bed.name)
     return [
