@@ -18,7 +18,8 @@ from pincorner.documents.fields import (
     Point,
     Size,
 )
-from pincorner.geometry.outline import Outline, rectangle, signed_area
+from pincorner.geometry.outline import Outline, reaches_over, rectangle, signed_area
+from pincorner.geometry.pose import Pose
 
 
 class RoundHole(Document):
@@ -70,6 +71,16 @@ class Nest(Document):
     angle: Angle = 0.0
     stock: Stock
     run_off: Extent | None = None
+
+    @property
+    def in_jig(self) -> Pose:
+        """The nest's frame, with program zero as its origin, in the jig."""
+        return Pose.of_degrees("jig", "nest", *self.zero, self.angle)
+
+    @property
+    def stock_in_jig(self) -> Outline:
+        """The stock's four corners in jig coordinates."""
+        return self.in_jig.points(self.stock.outline)
 
     def run_off_mm(self, largest_tool_mm: float) -> float:
         """How far the cutter's edge may pass the stock: as stated, else by that tool's diameter."""
@@ -132,6 +143,17 @@ class Jig(Document):
     def top_mm(self) -> float:
         """Height of the tallest point above the surface."""
         return self.seat if self.height is None else self.height
+
+    def sticks_out(self, outline: Outline) -> bool:
+        """Whether something convex of the jig (jig coordinates) reaches over its footprint."""
+        return reaches_over(self.outline, outline)
+
+    @property
+    def body(self) -> list[Outline]:
+        """The footprint, and the solids and stock that stick out of it, in jig coordinates."""
+        parts = [solid.box.outline for solid in self.solids]
+        parts += [nest.stock_in_jig for nest in self.nests]
+        return [self.outline, *(each for each in parts if self.sticks_out(each))]
 
     def nest(self, name: str) -> Nest | None:
         """The nest of that name, without regard to case."""

@@ -8,11 +8,13 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Box, band, bounds
+from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look, text_width
 from pincorner.render.labels import Labels, Line, around
+from pincorner.setups.covers import track_outline
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import standing_on
 
 PIN_LOOK = Look(0.2, fill="#000")
 SOLID_LOOK = Look(0.25, fill="#ccc")
@@ -36,13 +38,15 @@ def bed_map(bed: Bed, setups: Sequence[Setup], paper_mm: float, *, named: bool) 
     """
     canvas = bed_canvas(bed, paper_mm, f"bed {bed.name}", 3.2 if named else 2.2)
     labels = Labels(canvas)
-    for setup in setups:
-        canvas.polygon(setup.footprint_in_bed(), _JIG_ON_MAP)
-    for setup in setups:
-        for pin in setup.located.pins:
-            radius_mm = max(pin.radius_mm, 0.6 * canvas.scale)
-            canvas.circle(pin.at_mm, radius_mm, PIN_LOOK)
-            labels.keep(around(pin.at_mm, radius_mm))
+    standing = standing_on(bed, setups)
+    for each in standing:
+        if each.footprint:
+            canvas.polygon(each.outline, _JIG_ON_MAP)
+    for each in standing:
+        if each.kind == "pin":
+            radius_mm = max(each.radius_mm, 0.6 * canvas.scale)
+            canvas.circle(each.outline[0], radius_mm, PIN_LOOK)
+            labels.keep(around(each.outline[0], radius_mm))
     places = {f.place_mm for setup in setups for f in setup.findings if f.place_mm}
     for place in sorted(places):
         _mark(canvas, place)
@@ -129,9 +133,9 @@ def draw_bed(canvas: Canvas, bed: Bed) -> None:
     for slat in bed.slats:
         canvas.polygon(slat.box.outline, _SLAT)
     for track in bed.tracks:
-        canvas.polygon(band(track.from_, track.to, track.width), _TRACK)
-    for solid in bed.solids:
-        canvas.polygon(solid.box.outline, SOLID_LOOK)
+        canvas.polygon(track_outline(track), _TRACK)
+    for each in standing_on(bed):
+        canvas.polygon(each.outline, SOLID_LOOK)
     radius = bed.grid.hole / 2
     for place in bed.holes():
         centre = (place.x_mm, place.y_mm)

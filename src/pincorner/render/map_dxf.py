@@ -19,6 +19,7 @@ from pincorner.geometry.pose import XY
 from pincorner.render.visible import visible
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import standing_of
 
 BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES = (
     "BED", "HOLES", "HOLES_NOT_USED", "SLATS", "TRACKS", "SCREWS", "SOLIDS", "PINS", "JIGS",
@@ -84,10 +85,11 @@ def _letter_grid(space: Modelspace, bed: Bed, letters_mm: float) -> None:
 def _draw_station(space: Modelspace, setup: Setup) -> None:
     """What a station has once: the jig, what stands up on it, the pins."""
     _outline(space, setup.footprint_in_bed(), JIGS)
-    for _, outline in setup.solids_in_bed():
-        _outline(space, outline, SOLIDS)
-    for pin in setup.located.pins:
-        _circle(space, pin.at_mm, pin.radius_mm, PINS)
+    for each in standing_of(setup):
+        if each.kind in ("solid", "clamp"):
+            _outline(space, each.outline, SOLIDS)
+        elif each.kind == "pin":
+            _circle(space, each.outline[0], each.radius_mm, PINS)
 
 
 def _draw_nest(space: Modelspace, setup: Setup, letters_mm: float) -> None:

@@ -17,6 +17,7 @@ from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.checked import CheckFinding, PathLines, Report
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import Standing, standing_of, standing_on
 
 PAPER_MM = 270.0
 _ONE_SIGN_MM = 12.0
@@ -94,17 +95,15 @@ def path_drawing(
     title = f"{report.program} at {report.station}"
     canvas = Canvas(window._replace(front=window.front - room), PAPER_MM, title)
     draw_bed(canvas, setup.facts.bed)
-    for other in others:
-        outline = other.footprint_in_bed()
-        canvas.polygon(outline, _OTHER)
-        canvas.text(bounds(outline).middle, other.facts.station.name, 3.0)
-        _draw_pins(canvas, other)
+    _draw_others(canvas, standing_on(setup.facts.bed, others))
+    own = standing_of(setup)
     canvas.polygon(setup.footprint_in_bed(), _JIG)
-    for name, outline in setup.solids_in_bed():
-        canvas.polygon(outline, _SOLID)
-        canvas.text(bounds(outline).middle, name, 2.2)
+    for each in own:
+        if each.kind in ("solid", "clamp"):
+            canvas.polygon(each.outline, _SOLID)
+            canvas.text(bounds(each.outline).middle, each.name, 2.2)
     canvas.polygon(setup.stock_in_bed(), _STOCK)
-    _draw_pins(canvas, setup)
+    _draw_pins(canvas, own)
     for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
         if lines:
             canvas.strokes(lines, look)
@@ -148,7 +147,8 @@ def _numbers(findings: Sequence[CheckFinding]) -> dict[CheckFinding, str]:
 def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
     """The station with its path and findings, in the proportions of a sheet of paper."""
     points = [*setup.footprint_in_bed(), *(pin.at_mm for pin in setup.located.pins), *places]
-    points += [point for _, outline in setup.solids_in_bed() for point in outline]
+    solids = (each for each in standing_of(setup) if each.kind in ("solid", "clamp"))
+    points += [point for each in solids for point in each.outline]
     points += [point for lines in path for line in lines for point in line]
     box = bounds(tuple(points))
     box = box.grown(0.06 * max(box.width, box.depth))
@@ -156,9 +156,21 @@ def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
     return box._replace(left=box.left - wide, right=box.right + wide)
 
 
-def _draw_pins(canvas: Canvas, setup: Setup) -> None:
-    for pin in setup.located.pins:
-        canvas.circle(pin.at_mm, pin.radius_mm, _PIN)
+def _draw_others(canvas: Canvas, standing: Sequence[Standing]) -> None:
+    """What other stations put there, with their names; the bed draws what is its own."""
+    theirs = [each for each in standing if each.station]
+    for each in theirs:
+        if each.takes_room and each.kind != "pin":
+            canvas.polygon(each.outline, _OTHER)
+        if each.footprint:
+            canvas.text(bounds(each.outline).middle, each.station, 3.0)
+    _draw_pins(canvas, theirs)
+
+
+def _draw_pins(canvas: Canvas, standing: Iterable[Standing]) -> None:
+    for each in standing:
+        if each.kind == "pin":
+            canvas.circle(each.outline[0], each.radius_mm, _PIN)
 
 
 def _draw_sign(canvas: Canvas, place: XY, number: str) -> None:
