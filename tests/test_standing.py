@@ -27,7 +27,7 @@ from pincorner.program.surroundings import stock_and_run_off, surroundings
 from pincorner.render.close_up import close_up
 from pincorner.render.map_dxf import JIGS, PINS, SOLIDS, STOCK, render_map_dxf
 from pincorner.render.maps import render_map_svg
-from pincorner.setups.facts import Facts
+from pincorner.setups.facts import Facts, UsedHole, UsedHoles
 from pincorner.setups.place_fit import make_scene
 from pincorner.setups.places import PlaceProposal, find_places
 from pincorner.setups.rows import OffsetRow
@@ -375,6 +375,43 @@ def test_run_tells_what_sticks_out() -> None:
         ),
     ]
     assert found[1].figure_mm == pytest.approx(5.0, abs=SAME_MM)
+
+
+def test_a_pin_under_an_arm_is_told_of_its_station() -> None:
+    """Another station's pin that reaches 5 mm over the arm's front is in this jig's way; one of
+    9 mm is not."""
+    found = facts(world(BENCH))
+    place = found.bed.hole("H3")
+    assert place is not None
+    for body, told in ((20.0, True), (9.0, False)):
+        pin = found.pins["peg-20"].model_copy(update={"body": body})
+        used = UsedHoles([UsedHole(place.at_mm, "H3", pin, ("close", "close"))])
+        codes = [each.code for each in make_setups(found._replace(used=used))[0].findings]
+        assert ("pin-under-jig" in codes) == told
+
+
+def test_pins_below_a_board_are_not_in_its_way() -> None:
+    """A board that hangs over another station's pin of 22 mm meets it on a seat of 18 mm, and not
+    on one of 24: for the setup's own finding and for run alike."""
+    text = BENCH.replace("[410, 240, 20]", "[490, 40, 20]").replace("    under: 30\n", "")
+    for seat, told in ((18, True), (24, False)):
+        stations = stations_of(world(text.replace("seat: 18", f"seat: {seat}")))
+        left, other = stations["left"][0], stations["two"][0]
+        at_mm = (715.0, 150.0)  # the board reaches from x 235 to 725, from y 130 to 170
+        pin = other.located.pins[0]._replace(hole="R1", at_mm=at_mm)
+        theirs = other._replace(located=other.located._replace(pins=(pin,)))
+        run_codes = [each.code for each in space_clashes([[left], [theirs]])]
+        used = UsedHoles([UsedHole(at_mm, "R1", pin.pin, ("two", "two"))])
+        own_codes = [each.code for each in make_setups(left.facts._replace(used=used))[0].findings]
+        assert run_codes == own_codes == (["pin-under-jig"] if told else [])
+
+
+def test_a_copy_forgets_what_was_worked_out() -> None:
+    """A jig with other solids sticks out otherwise, whatever was asked of the one before."""
+    jig = facts(world(BENCH)).holder
+    assert len(jig.body) == 2
+    assert len(jig.model_copy(update={"solids": ()}).body) == 1
+    assert jig.model_copy(update={"footprint": (600.0, 280.0)}).outline[2] == (600.0, 280.0)
 
 
 def test_run_tells_of_stock_that_sticks_out() -> None:

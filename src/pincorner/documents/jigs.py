@@ -148,12 +148,20 @@ class Jig(Document):
         """Whether something convex of the jig (jig coordinates) reaches over its footprint."""
         return reaches_over(self.outline, outline)
 
+    @cached_property
+    def solids_out(self) -> tuple[Outline, ...]:
+        """The solids that stick out of the footprint, in jig coordinates."""
+        return tuple(filter(self.sticks_out, (solid.box.outline for solid in self.solids)))
+
+    @cached_property
+    def stock_out(self) -> tuple[Outline, ...]:
+        """The stock that sticks out of the footprint, in jig coordinates."""
+        return tuple(filter(self.sticks_out, (nest.stock_in_jig for nest in self.nests)))
+
     @property
-    def body(self) -> list[Outline]:
-        """The footprint, and the solids and stock that stick out of it, in jig coordinates."""
-        parts = [solid.box.outline for solid in self.solids]
-        parts += [nest.stock_in_jig for nest in self.nests]
-        return [self.outline, *(each for each in parts if self.sticks_out(each))]
+    def body(self) -> tuple[Outline, ...]:
+        """The footprint and all that sticks out of it, in jig coordinates."""
+        return (self.outline, *self.solids_out, *self.stock_out)
 
     def nest(self, name: str) -> Nest | None:
         """The nest of that name, without regard to case."""

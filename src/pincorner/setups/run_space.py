@@ -89,11 +89,15 @@ def _holes(first: _Things, second: _Things, both: str) -> Iterator[Finding]:
 def _pins_under(jig: _Things, pins: _Things) -> Iterator[Finding]:
     """Pins of one station under, or in the way of, the jig or a clamp of another.
 
-    A pin that both stations have is none of the other's.
+    A pin that both stations have is none of the other's; one that ends below stock that sticks out
+    is not in its way.
     """
     shared = {(pin.hole, pin.name) for pin, _ in jig.pins}
     for pin, box in pins.pins:
         for other, other_box in (*jig.body, *jig.clamps):
+            over = other.kind == "stock" and not other.footprint
+            if over and pin.above_mm(other.surface_mm) <= other.bottom_mm:
+                continue
             if (pin.hole, pin.name) in shared or not _meet(box, other_box):
                 continue
             into = pin.radius_mm - distance_to(other.outline, pin.outline[0])
