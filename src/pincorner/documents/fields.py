@@ -1,8 +1,7 @@
 """The types that document fields are made of.
 
-Lengths become millimetres here, in the one place where a `units` line counts: validators read it
-from the validation context (`{"units": "mm"}`). A file's scalars arrive as text: `Plain` where
-they stood without quotes, `str` where they were quoted.
+Lengths become millimetres here, the one place where a `units` line counts: validators find it in
+their context, `{"units": "mm"}`. A file's scalars are `Plain` without quotes, `str` with them.
 """
 
 from __future__ import annotations
