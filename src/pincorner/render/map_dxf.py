@@ -14,12 +14,12 @@ from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import band
 from pincorner.geometry.pose import XY
 from pincorner.render.visible import visible
+from pincorner.setups.covers import track_outline
 from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
-from pincorner.setups.standing import standing_of
+from pincorner.setups.standing import standing_of, standing_on
 
 BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES = (
     "BED", "HOLES", "HOLES_NOT_USED", "SLATS", "TRACKS", "SCREWS", "SOLIDS", "PINS", "JIGS",
@@ -62,11 +62,11 @@ def _draw_bed(space: Modelspace, bed: Bed) -> None:
     for slat in bed.slats:
         _outline(space, slat.box.outline, SLATS)
     for track in bed.tracks:
-        _outline(space, band(track.from_, track.to, track.width), TRACKS)
+        _outline(space, track_outline(track), TRACKS)
     for screw in bed.screws:
         _circle(space, screw.at, screw.diameter / 2, SCREWS)
-    for solid in bed.solids:
-        _outline(space, solid.box.outline, SOLIDS)
+    for each in standing_on(bed):
+        _outline(space, each.outline, SOLIDS)
     for place in bed.holes():
         _circle(space, place.at_mm, bed.grid.hole / 2, HOLES if place.usable else UNUSABLE)
 
