@@ -21,6 +21,7 @@ from pincorner.render.outputs.programs import check_json
 from pincorner.render.path_map import render_path_page, render_path_svg
 from pincorner.setups.checked import PathLines, Report
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import standing_on
 
 WAY = ("G0 Z30", "G0 X353.6 Y-60", "G1 Z-17 F900", "G1 Y0", "G0 Z30", "G0 X205 Y167.5")
 
@@ -60,6 +61,20 @@ def test_json_has_its_keys(tmp_path: Path) -> None:
     assert told["lines"] == 145
     assert told["tools"]["2"]["diameter_mm"] == 12.7
     assert told["not_checked"]
+
+
+def test_the_drawing_shows_what_stands_there_once(tmp_path: Path) -> None:
+    """Each jig, clamp and solid of other stations is drawn once, however many nests there are."""
+    setup, report, path = with_a_pin_hit(tmp_path)
+    svg = render_path_svg(setup, other_setups("left"), report, path)
+    drawn = re.findall(r'<polygon points="([^"]+)" fill="#bbb"', svg)
+    standing = standing_on(setup.facts.bed, other_setups("left"))
+    outlines = [each.outline for each in standing if each.station and each.takes_room]
+    wanted = [
+        " ".join(f"{x:.2f},{-y:.2f}" for x, y in outline) for outline in outlines if outline[1:]
+    ]
+    assert sorted(drawn) == sorted(wanted)
+    assert any(each.kind == "solid" for each in standing if each.station)
 
 
 def test_drawing_marks_the_findings(tmp_path: Path) -> None:

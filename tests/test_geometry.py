@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import random_shapes
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -80,6 +81,23 @@ def test_angles_are_brought_into_their_range(angle_deg: float) -> None:
     assert abs(math.remainder(got - angle_deg, 360)) < 1e-9
     assert abs(math.remainder(got - wrapped_deg(angle_deg), 360)) < 1e-9
     assert [str(normal_deg(a)) for a in (-180, 540, -0.0)] == ["180.0", "180.0", "0.0"]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_reaches_over_an_outline_is_told_as_shapely_does(seed: int) -> None:
+    """Turned boxes in and around outlines that need not be convex: covered or not, as GEOS has it;
+    what is as large as the outline itself does not reach over it."""
+    rng, told = np.random.default_rng(seed), set()
+    for number, shape in enumerate(random_shapes.outlines(120, seed)):
+        corners = random_shapes.rings(shape)[0]
+        (width, depth, angle), off = rng.uniform((1, 1, -3), (25, 25, 3)), rng.normal(0, 6, 2)
+        frame = Pose("bed", "box", *(shape.representative_point().coords[0] + off), angle)
+        part = frame.points(outline.rectangle(-width / 2, -depth / 2, width / 2, depth / 2))
+        want = not shapely.Polygon(corners).covers(shapely.Polygon(part))
+        assert outline.reaches_over(corners, part if number % 2 else part[::-1]) == want
+        assert not outline.reaches_over(part, part)
+        told.add(want)
+    assert told == {True, False}
 
 
 OUTLINES = [

@@ -17,10 +17,10 @@ from pincorner.documents.stations import EdgePins
 from pincorner.render.outputs.runs import places_json
 from pincorner.render.place_map import render_place_map
 from pincorner.render.places import place_names, places_text, register_command, selection_text
-from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
 from pincorner.setups.facts import Facts
 from pincorner.setups.places import find_places
 from pincorner.setups.places_many import Selection, spread_out
+from pincorner.setups.standing import Standing, standing_on
 from pincorner.setups.transform import make_setups
 from pincorner.shipped import shipped_folder
 
@@ -39,7 +39,7 @@ def test_four_trays_can_be_registered_as_printed(shop: Path, run: Run) -> None:
     """The demo's bed takes four trays at once; each printed command registers one, as computed."""
     assert shop.is_dir()
     found = tray()
-    places = find_places(found, obstacles_of([], found.bed), turns=(0,))
+    places = find_places(found, standing_on(found.bed), turns=(0,))
     chosen = spread_out(places, 4)
     names = place_names(places, chosen.places, ["left", "right"])
     assert (len(chosen.places), chosen.gap_mm, chosen.exact) == (4, pytest.approx(220.0), True)
@@ -87,8 +87,8 @@ def test_names_are_new_and_not_too_long() -> None:
 def test_the_list_says_what_was_looked_at() -> None:
     """How many of how many, whole mm of gap rounded down, the caution, and what was assumed."""
     found = tray()
-    neighbour = Obstacle("jig", ((700.0, 0.0), (800.3, 0.0), (800.3, 90.0), (700.0, 90.0)),
-                         "tray of station there", "there")  # fmt: skip
+    neighbour = Standing("jig", "tray", ((700.0, 0.0), (800.3, 0.0), (800.3, 90.0), (700.0, 90.0)),
+                         station="there", footprint=True)  # fmt: skip
     places = find_places(found, [neighbour])
     names = place_names(places, places.proposals[:3], [])
     text = places_text(places, names)
@@ -109,7 +109,9 @@ def test_the_list_says_what_was_looked_at() -> None:
 def test_no_place_is_one_sentence() -> None:
     """Where there is none, list and selection say why and nothing else."""
     found = tray()
-    over_all = Obstacle("jig", found.bed.box.outline, "lid of station all", "all")
+    over_all = Standing(
+        "jig", "lid", found.bed.box.outline, station="all", jig="lid", footprint=True
+    )
     places = find_places(found, [over_all])
     expected = (
         "no place: of 2160 ways to lay panel-tray on bed long-bench, 1296 hang over the edge of "
@@ -145,7 +147,7 @@ def test_how_good_a_choice_is(
 def test_json_holds_the_same() -> None:
     """Proposals with their command, reasons with counts, and what is known about the choice."""
     found = facts(demo_world(), "end-bars")
-    places = find_places(found, obstacles_of([], found.bed))
+    places = find_places(found, standing_on(found.bed))
     chosen = spread_out(places, 2)
     names = place_names(places, chosen.places, [])
     values = places_json(places, chosen.places, names, chosen)
@@ -167,10 +169,10 @@ def test_the_map_numbers_places_and_names_stations() -> None:
     first = make_setups(facts(world(BASE)))[0]
     renamed = first.facts.station.model_copy(update={"name": "<left>"})
     there = [first._replace(facts=first.facts._replace(station=renamed))]
-    obstacles = obstacles_of(there, found.bed)
-    places = find_places(found, obstacles)
+    standing = standing_on(found.bed, there)
+    places = find_places(found, standing)
     for together in (True, False):
-        drawing = render_place_map(found.bed, obstacles, places.proposals[:5], together=together)
+        drawing = render_place_map(found.bed, standing, places.proposals[:5], together=together)
         root = ET.fromstring(drawing.encode("utf-8"))
         words = ["".join(node.itertext()) for node in root.iter("{http://www.w3.org/2000/svg}text")]
         numbers = [int(n) for word in words for n in word.split(", ") if n.isdecimal()]

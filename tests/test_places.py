@@ -9,20 +9,21 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
-from shapely import Point, Polygon, box
+from shapely import Point, Polygon, box, unary_union
+from shapely.geometry.base import BaseGeometry
 from worlds import BASE, facts, world
 
 from pincorner.documents.stations import DowelPins, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, bounds, rectangle
 from pincorner.geometry.student import coverage_factor
-from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.facts import Facts
 from pincorner.setups.place_judging import coverage_factors
 from pincorner.setups.place_ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
 from pincorner.setups.places import PlaceProposal, Places, find_places
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import Standing
 from pincorner.setups.transform import make_setups
 
 ROUNDING_MM = 1e-9
@@ -56,42 +57,43 @@ class Way(NamedTuple):
     gap_mm: float | None
 
 
-def disc_hits(point: tuple[float, float], radius: float, other: Obstacle) -> bool:
-    """Whether a disc overlaps an obstacle, by GEOS."""
+def disc_hits(point: tuple[float, float], radius: float, other: Standing) -> bool:
+    """Whether a disc overlaps what stands there, by GEOS."""
     if len(other.outline) == 1:
-        return math.dist(point, other.outline[0]) < radius + other.grown_mm - TOUCH_MM
+        return math.dist(point, other.outline[0]) < radius + other.radius_mm - TOUCH_MM
     return bool(Polygon(other.outline).distance(Point(point)) < radius - TOUCH_MM)
 
 
-def body_hits(body: Polygon, other: Obstacle) -> bool:
-    """Whether an outline overlaps an obstacle, by GEOS."""
+def body_hits(body: BaseGeometry, other: Standing) -> bool:
+    """Whether an outline overlaps what stands there, by GEOS."""
     if len(other.outline) == 1:
-        return bool(body.distance(Point(other.outline[0])) < other.grown_mm - TOUCH_MM)
+        return bool(body.distance(Point(other.outline[0])) < other.radius_mm - TOUCH_MM)
     return bool(body.intersection(Polygon(other.outline)).area > 1e-3)
 
 
-def taken_holes(found: Facts, obstacles: list[Obstacle]) -> set[str]:
+def taken_holes(found: Facts, standing: list[Standing]) -> set[str]:
     """Labels of holes where our pin would stand in something."""
     pin, taken = next(iter(found.pins.values())), set()
     for place in found.bed.holes():
-        for each in obstacles:
-            ours = (each.hole, each.pin) == (place.label, pin.name)
-            if each.kind == "corner":
-                hit = each.hole == place.label
-            else:
-                hit = not ours and disc_hits(place.at_mm, pin.body / 2, each)
-            taken |= {place.label} if hit else set()
+        for each in standing:
+            ours = (each.hole, each.name) == (place.label, pin.name)
+            if not ours and disc_hits(place.at_mm, pin.body / 2, each):
+                taken.add(place.label)
     return taken
 
 
-def lies_well(setups: list[Setup], obstacles: list[Obstacle]) -> bool:
-    """On the bed, clear of obstacles, zeros and stock in the travel, a track in reach."""
+def lies_well(setups: list[Setup], standing: list[Standing]) -> bool:
+    """On the bed, clear of what stands there, zeros and stock in the travel, a track in reach."""
     first = setups[0]
     footprint, bed = Polygon(first.footprint_in_bed()), first.facts.bed
     around, edge = bounds(first.footprint_in_bed()), bed.box.grown(TOUCH_MM)
     if not (edge.holds((around.left, around.front)) and edge.holds((around.right, around.back))):
         return False
-    if any(body_hits(footprint, each) for each in obstacles if each.kind != "corner"):
+    holder = first.facts.holder
+    stocks = [nest.in_jig.points(nest.stock.outline) for nest in holder.nests]
+    parts = [holder.outline, *stocks, *(solid.box.outline for solid in holder.solids)]
+    body = unary_union([Polygon(first.jig_in_bed.points(part)) for part in parts])
+    if any(body_hits(body, each) for each in standing):
         return False
     travel = first.facts.machine.travel
     room = box(travel.x[0], travel.y[0], travel.x[1], travel.y[1]).buffer(TOUCH_MM)
@@ -104,15 +106,17 @@ def lies_well(setups: list[Setup], obstacles: list[Obstacle]) -> bool:
     return not bands or min(footprint.distance(band) for band in bands) <= 150.0 + TOUCH_MM
 
 
-def brute_force(found: Facts, obstacles: list[Obstacle]) -> dict[tuple[str, str, int], Way]:
+def brute_force(
+    found: Facts, standing: list[Standing], empty: set[str] = frozenset()
+) -> dict[tuple[str, str, int], Way]:
     """Every way that will do, one by one, by corner, quadrant and turn."""
-    missing = (*found.bed.missing, *taken_holes(found, obstacles))
+    missing = (*found.bed.missing, *taken_holes(found, standing), *empty)
     bed = type(found.bed).model_validate(
         {**found.bed.model_dump(by_alias=True, exclude_unset=True), "missing": missing},
         context={"units": "mm"},
     )
-    pinned = {each.hole for each in obstacles if each.kind == "pin"}
-    jigs = [Polygon(each.outline) for each in obstacles if each.kind == "jig"]
+    pinned = {each.hole for each in standing if each.kind == "pin"}
+    jigs = [Polygon(each.outline) for each in standing if each.footprint]
     ways = {}
     for place, toward, turn in itertools.product(bed.holes(), TOWARDS, TURNS):
         if place.label in pinned:
@@ -124,7 +128,7 @@ def brute_force(found: Facts, obstacles: list[Obstacle]) -> dict[tuple[str, str,
             setups = make_setups(way._replace(station=with_pins(way.station, pins)))
         except Refused:
             continue
-        if lies_well(setups, obstacles):
+        if lies_well(setups, standing):
             footprint = setups[0].footprint_in_bed()
             ways[place.label, toward, turn] = Way(
                 tuple(hole_of(entry) for _, _, entry in pins.by_role()),
@@ -140,8 +144,21 @@ def by_way(places: Places) -> dict[tuple[str, str, int], PlaceProposal]:
     return {(each.where, each.located.toward, each.station.turn): each for each in places.proposals}
 
 
-def random_obstacles(rng: np.random.Generator) -> Iterator[Obstacle]:
-    """Jigs that lie askew, clamps, pins of both kinds in holes, an empty corner hole."""
+def thing(kind: Any, outline: Outline, name: str, station: str) -> Standing:
+    """Something of a station; a jig lies where its outline is."""
+    lies = kind == "jig"
+    return Standing(kind, name, outline, station=station, jig=name, footprint=lies)
+
+
+def pin_in(found: Facts, hole: str, name: str, radius_mm: float) -> Standing:
+    """A pin of station s in a hole."""
+    place = found.bed.hole(hole)
+    assert place is not None
+    return Standing("pin", name, (place.at_mm,), station="s", hole=hole, radius_mm=radius_mm)
+
+
+def random_things(found: Facts, rng: np.random.Generator) -> Iterator[Standing]:
+    """Jigs that lie askew, clamps, pins of both kinds in holes."""
     for kind in ("jig", "clamp", "solid", "jig"):
         x, y, w, d, a = rng.uniform((-50, -50, 20, 20, -1), (750, 550, 120, 90, 1))
         turned = [
@@ -149,14 +166,10 @@ def random_obstacles(rng: np.random.Generator) -> Iterator[Obstacle]:
             for u, v in rectangle(0, 0, w, d)
         ]
         outline = tuple((float(px), float(py)) for px, py in turned)
-        yield Obstacle(kind, outline, f"{kind} of station s", "s")
+        yield thing(kind, outline, kind, "s")
     for pin, radius in (("peg-20", 10.0), ("stub-30", 15.0)):
         column, row = int(rng.integers(8)), int(rng.integers(6))
-        label = f"{'ABCDEFGH'[column]}{row + 1}"
-        at = ((column * 100.0, row * 100.0),)
-        yield Obstacle("pin", at, f"pin {pin} in {label}", "s", radius, label, pin)
-    label = f"{'ABCDEFGH'[rng.integers(8)]}{rng.integers(1, 7)}"
-    yield Obstacle("corner", ((0.0, 0.0),), f"hole {label}", "s", hole=label)
+        yield pin_in(found, f"{'ABCDEFGH'[column]}{row + 1}", pin, radius)
 
 
 JIGS: list[Any] = [(330, 190), (240, 240), L_JIG, (410, 115)]
@@ -164,7 +177,7 @@ JIGS: list[Any] = [(330, 190), (240, 240), L_JIG, (410, 115)]
 
 @pytest.mark.parametrize("seed", range(12))
 def test_places_are_those_of_brute_force(seed: int) -> None:
-    """On random beds with obstacles the same ways, pins, u95 and gaps as judging one at a time."""
+    """On random beds, not bare, the same ways, pins, u95 and gaps as judging one at a time."""
     rng = np.random.default_rng(seed)
     gone = tuple({f"{'ABCDEFGH'[rng.integers(8)]}{rng.integers(1, 7)}" for _ in range(5)})
     tracks = "tracks: [{name: T1, from: [-50, 250], to: [750, 250], width: 19, depth: 1}]"
@@ -174,8 +187,10 @@ def test_places_are_those_of_brute_force(seed: int) -> None:
         text = text.replace("zero: [25, 20]", "zero: [25, 40], angle: -12")
     text = text.replace("size: [410, 240, 20]", "size: [150, 70, 20]")
     found = jig_facts(text, jig={"footprint": as_footprint(JIGS[seed % 4])}, bed={"missing": gone})
-    obstacles = list(random_obstacles(rng))
-    places, expected = find_places(found, obstacles), brute_force(found, obstacles)
+    standing = list(random_things(found, rng))
+    empty = {f"{'ABCDEFGH'[rng.integers(8)]}{rng.integers(1, 7)}"}
+    places = find_places(found, standing, empty=empty)
+    expected = brute_force(found, standing, empty)
     got = by_way(places)
     assert set(got) == set(expected)
     assert len(got) > 5, "too few places to learn from"
@@ -197,15 +212,15 @@ def as_footprint(value: Any) -> Any:
 
 def test_best_come_first() -> None:
     """Proposals come by u95, then by the gap to the stations asked about, to 1e-6 mm."""
-    obstacles = [
-        Obstacle("jig", rectangle(0, 0, 60, 60), "tray of station near", "near"),
-        Obstacle("jig", rectangle(600, 400, 700, 500), "tray of station far", "far"),
+    standing = [
+        thing("jig", rectangle(0, 0, 60, 60), "tray", "near"),
+        thing("jig", rectangle(600, 400, 700, 500), "tray", "far"),
     ]
     found = jig_facts(jig={"footprint": (240.0, 190.0)})
     for beside in (None, {"far"}):
-        places = find_places(found, obstacles, beside=beside)
+        places = find_places(found, standing, beside=beside)
         jigs = [
-            Polygon(each.outline) for each in obstacles if beside is None or each.station == "far"
+            Polygon(each.outline) for each in standing if beside is None or each.station == "far"
         ]
         ranks = [(round(each.u95_worst_mm / 1e-6), -each.gap_mm) for each in places.proposals]
         assert all(a <= (b[0], b[1] + 2e-6) for a, b in itertools.pairwise(ranks))
@@ -217,17 +232,17 @@ def test_best_come_first() -> None:
 def test_a_loading_zone_is_in_nobodys_way() -> None:
     """A zone takes no place away; the gap is measured to it and may be an overlap."""
     found = jig_facts(jig={"footprint": (240.0, 190.0)})
-    zone = Obstacle("zone", rectangle(-50, -50, 300, 550), "loading zone of left", "left")
-    free, beside = find_places(found), find_places(found, [zone], beside={"left"})
+    zones = {"left": rectangle(-50, -50, 300, 550)}
+    free, beside = find_places(found), find_places(found, zones=zones, beside={"left"})
     assert set(by_way(free)) == set(by_way(beside))
     assert min(each.gap_mm for each in beside.proposals) < 0 < beside.proposals[0].gap_mm
     assert free.proposals[0].gap_mm is None
 
 
 def test_what_is_in_the_way_is_told_most_frequent_first() -> None:
-    """Without any place the sentence names the obstacles that most ways fail by, with counts."""
+    """Without any place the sentence names the things that most ways fail by, with counts."""
     found = jig_facts(jig={"footprint": (460.0, 280.0)})
-    tray = Obstacle("jig", rectangle(150, 100, 600, 400), "panel-tray of station left", "left")
+    tray = thing("jig", rectangle(150, 100, 600, 400), "panel-tray", "left")
     places = find_places(found, [tray])
     assert places.proposals == ()
     counts = [count for _, count in places.against]
@@ -252,15 +267,11 @@ def test_pins_of_the_same_kind_are_shared() -> None:
     """A hole with our kind of pin in it serves; one with another kind, or kept empty, does not."""
     found = jig_facts(jig={"footprint": (330.0, 190.0)})
     pinned = find_places(found).proposals[0].holes[1]
-    at = (found.bed.hole(pinned).at_mm,)
-    ours = Obstacle("pin", at, "pin", "s", 10.0, pinned, "peg-20")
+    ours = pin_in(found, pinned, "peg-20", 10.0)
     same = {each.holes for each in find_places(found, [ours]).proposals}
     assert any(pinned in holes for holes in same)
-    for other in (
-        ours._replace(pin="stub-30", grown_mm=15.0),
-        Obstacle("corner", at, f"hole {pinned}", "s", hole=pinned),
-    ):
-        places = find_places(found, [other])
+    other = ours._replace(name="stub-30", radius_mm=15.0)
+    for places in (find_places(found, [other]), find_places(found, empty=[pinned])):
         assert not any(pinned in each.holes for each in places.proposals)
     assert dict(find_places(found, [ours]).against)[TAKEN_CORNER] > 0
 
@@ -268,9 +279,10 @@ def test_pins_of_the_same_kind_are_shared() -> None:
 def test_jigs_on_dowels_lie_on_every_pair_that_the_slot_takes() -> None:
     """Pairs 300 mm apart along rows and columns, and along no other line of this grid."""
     text = SMALL.replace("    seat: 18", f"    locate: {DOWELS}\n    seat: 18")
+    text = text.replace("[410, 240, 20]", "[290, 40, 20]")
     found = jig_facts(text, jig={"footprint": (340.0, 80.0)}, bed={"missing": ("C3",)})
-    obstacle = Obstacle("clamp", rectangle(390, 290, 410, 310), "clamp c of station s", "s")
-    places = find_places(found, [obstacle])
+    clamp = thing("clamp", rectangle(390, 290, 410, 310), "c", "s")
+    places = find_places(found, [clamp])
     pairs = {each.holes for each in places.proposals}
     expected = set()
     holes = [place for place in found.bed.holes() if place.usable]
@@ -281,12 +293,12 @@ def test_jigs_on_dowels_lie_on_every_pair_that_the_slot_takes() -> None:
         station = found.station.model_copy(update={"pins": DowelPins(**pins)})
         setups = make_setups(found._replace(station=station))
         taken = {"E4"} & {one.label, other.label}
-        if not taken and lies_well(setups, [obstacle]):
+        if not taken and lies_well(setups, [clamp]):
             expected.add((one.label, other.label))
     assert pairs == expected
     assert len(pairs) > 30
     assert dict(places.against)[TAKEN_PINS] > 0
-    square = find_places(found, [obstacle], turns=(90,))
+    square = find_places(found, [clamp], turns=(90,))
     assert {each.holes for each in square.proposals} == {
         (a, b) for a, b in expected if a[0] == b[0] and int(b[1]) > int(a[1])
     }
@@ -386,24 +398,3 @@ def test_coverage_factors_of_many_places() -> None:
     dofs = np.array([1.0, 7.0, 299.0, 300.0, 1000.0, 40_000.0, math.inf])
     exact = [coverage_factor(int(dof)) for dof in dofs[:-1]]
     assert coverage_factors(dofs).tolist() == [*exact, 2.0]
-
-
-def test_obstacles_of_stations() -> None:
-    """A station's jig, pins, clamps, solids and empty corner hole, and what stands on the bed."""
-    setter = "{name: setter, from: [1400, 800], to: [1440, 840], top: 60}"
-    clamp = "{name: c1, from: [215, -50], to: [245, 10], top: 35}"
-    text = BASE.replace("{a: G55}", f"{{a: G55}}\n    clamps: [{clamp}]")
-    found = facts(world(with_on_bed(text, f"solids: [{setter}]")))
-    setups = make_setups(found)
-    obstacles = obstacles_of([*setups, *setups], found.bed)
-    assert [(each.kind, each.name) for each in obstacles] == [
-        ("solid", "setter"),
-        ("jig", "panel-tray of station left"),
-        ("pin", "pin peg-20 in D2 of station left"),
-        ("pin", "pin peg-20 in G2 of station left"),
-        ("pin", "pin peg-20 in C4 of station left"),
-        ("clamp", "clamp c1 of station left"),
-        ("corner", "hole C2, which stays empty for station left"),
-    ]
-    assert bounds(obstacles[1].outline) == pytest.approx((210, 110, 670, 390))
-    assert obstacles[2].grown_mm == 10.0

@@ -17,7 +17,10 @@ from pincorner.setups.places import PlaceProposal, find_places
 from pincorner.setups.places_many import area_bound, gap_bound, spread_out
 
 ROUNDING_MM = 1e-6  # gaps are told apart in steps of TOUCH_MM
-TINY = SMALL.replace("columns: 8, rows: 6", "columns: 6, rows: 4")
+LOW = SMALL.replace("[410, 240, 20]", "[160, 70, 20]")
+"""The small bed with stock that lies within every jig of these tests."""
+
+TINY = LOW.replace("columns: 8, rows: 6", "columns: 6, rows: 4")
 
 
 def gap_by_geos(one: PlaceProposal, other: PlaceProposal) -> float:
@@ -62,7 +65,7 @@ def table_by_geos(places: tuple[PlaceProposal, ...]) -> np.ndarray[Any, Any]:
 )
 def test_gaps_of_every_two_places_are_those_of_shapely(footprint: Any, pose: float) -> None:
     """Every two places of a small bed: the gap of GEOS, and none where jigs or pins clash."""
-    text = SMALL.replace("angle: 0}", f"angle: {pose}}}")
+    text = LOW.replace("angle: 0}", f"angle: {pose}}}")
     if pose:  # a row of holes that is not straight lays jigs askew
         text = text.replace("    surface: -120\n", "    surface: -120\n    extra: [{name: C2, "
                             "at: [200.4, 101.2]}, {name: E4, at: [399.5, 298.8]}]\n")  # fmt: skip
@@ -74,10 +77,17 @@ def test_gaps_of_every_two_places_are_those_of_shapely(footprint: Any, pose: flo
     )
 
 
-def test_solids_that_stick_out_keep_jigs_apart() -> None:
-    """A handle beyond the footprint of one jig must not lie over another."""
-    handle = "solids: [{name: handle, from: [50, -60], to: [90, 5], top: 60}]"
-    text = SMALL.replace("    seat: 18", f"    {handle}\n    seat: 18")
+HANDLE = LOW.replace(
+    "    seat: 18",
+    "    solids: [{name: handle, from: [50, -105], to: [90, 5], top: 60}]\n    seat: 18",
+)
+OVERHANG = LOW.replace("zero: [25, 20], stock: {size: [160, 70, 20]}",
+                       "zero: [50, -105], stock: {size: [40, 110, 20]}")  # fmt: skip
+
+
+@pytest.mark.parametrize("text", [HANDLE, OVERHANG], ids=["handle", "stock"])
+def test_what_sticks_out_keeps_jigs_apart(text: str) -> None:
+    """A handle, or stock, beyond the footprint of one jig lies over no other jig, over no pin."""
     found = jig_facts(text, jig={"footprint": (210.0, 110.0)})
     places = find_places(found, turns=(0,)).proposals
     table = pair_table(found, places)
@@ -85,13 +95,20 @@ def test_solids_that_stick_out_keep_jigs_apart() -> None:
     handles = []
     for each in places:
         frame = each.located.corner_in_bed @ each.located.jig_in_corner
-        handles.append(Polygon(frame.points(((50, -60), (90, -60), (90, 5), (50, 5)))))
-    clashes = 0
+        handles.append(Polygon(frame.points(((50, -105), (90, -105), (90, 5), (50, 5)))))
+    over_jigs = over_pins = 0
     for a, b in itertools.permutations(range(len(places)), 2):
-        if handles[a].intersection(jigs[b]).area > 1e-3:
+        over_jig = handles[a].intersection(jigs[b]).area > 1e-3
+        over_pin = any(
+            handles[a].distance(Point(pin.at_mm)) < pin.radius_mm - 1e-6
+            for pin in places[b].located.pins
+        )
+        if over_jig or over_pin:
             assert table[a, b] == table[b, a] == -math.inf
-            clashes += jigs[a].intersection(jigs[b]).area < 1e-3
-    assert clashes > 0
+            over_jigs += over_jig and jigs[a].disjoint(jigs[b])
+            over_pins += over_pin and not over_jig and jigs[a].disjoint(jigs[b])
+    assert over_jigs > 0
+    assert over_pins > 0
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])

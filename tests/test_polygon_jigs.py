@@ -67,10 +67,12 @@ def findings(found: Facts) -> dict[str, Finding]:
 def test_pins_in_a_notch_are_not_under_the_jig(at: tuple[float, float], under_l: bool) -> None:
     """Another station's pin, 20 mm thick, is in the way from 10 mm off the outline on, not before.
 
-    Under the rectangle around the outline each of them stands.
+    Under the rectangle around the outline each of them stands. The stock lies over the notch, on a
+    seat that is higher than the pin.
     """
     for footprint, under in ((L_SHAPE, under_l), (RECTANGLE, True)):
         found = lying(footprint, extra=(Extra(name="R1", at=at),))
+        found = found._replace(holder=found.holder.model_copy(update={"seat": 24.0}))
         other = UsedHole(at, "R1", found.pins["peg-20"], ("other", "other"))
         told = findings(found._replace(used=UsedHoles([other])))
         assert ("pin-under-jig" in told) == under

@@ -2,31 +2,18 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
 import worlds
 from conftest import Run
-from shapely import Point, Polygon, unary_union
-from shapely.geometry.base import BaseGeometry
 
 from pincorner.errors import Refused
 from pincorner.geometry.outline import bounds
-from pincorner.program.frames import bed_in_program
-from pincorner.program.obstacles import Disc, Obstacle
 from pincorner.program.stretches import Ends
-from pincorner.program.surroundings import stock_and_run_off, surroundings
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.repeat_traverse import (
-    Standing,
-    Visit,
-    check_traverses,
-    solids_of_bed,
-    standing_on_bed,
-)
+from pincorner.work.repeat_traverse import Visit, check_traverses
 
 SAME_MM = 1e-9
 SAME_AREA_MM2 = 1e-5  # of outlines as large as a bed, whose corners are known to SAME_MM
@@ -105,88 +92,6 @@ def stations_of(text: str) -> dict[str, list[Setup]]:
     found = worlds.world(text)
     names = [document.name for (kind, _), document in found.items() if kind == "station"]
     return {name: make_setups(worlds.facts(found, name)) for name in names}
-
-
-def on_bed(setup: Setup, obstacle: Obstacle) -> tuple[BaseGeometry, float]:
-    """An obstacle's shape on the bed and its top in machine Z."""
-    back = bed_in_program(setup).inverse()
-    assert setup.heights.surface_mm is not None
-    top = obstacle.top_mm + setup.heights.zero_mm + setup.heights.surface_mm
-    if isinstance(obstacle.shape, Disc):
-        return Point(back.point(obstacle.shape.centre_mm)).buffer(obstacle.shape.radius_mm), top
-    return Polygon(back.points(obstacle.shape[0])), top
-
-
-def shape_of(thing: Standing) -> BaseGeometry:
-    """What a thing covers on the bed."""
-    if len(thing.outline) == 1:
-        return Point(thing.outline[0]).buffer(thing.radius_mm)
-    return Polygon(thing.outline)
-
-
-def same(one: BaseGeometry, other: BaseGeometry) -> bool:
-    """Whether two shapes are one."""
-    return one.symmetric_difference(other).area < SAME_AREA_MM2
-
-
-def seen_by_check(stations: dict[str, list[Setup]], name: str) -> list[tuple[Setup, Obstacle]]:
-    """What check sees standing around every nest of a station, above the bed."""
-    others = [each for other in stations if other != name for each in stations[other]]
-    return [
-        (setup, each)
-        for setup in stations[name]
-        for each in surroundings(setup, setup, others, 8.0, 0.1).obstacles
-        if each.code in STANDS
-    ]
-
-
-def in_the_way(stations: dict[str, list[Setup]]) -> list[Standing]:
-    """What the way over sees."""
-    setups = [each for found in stations.values() for each in found]
-    return [*standing_on_bed(setups, math.nan), *solids_of_bed(setups[0].facts, math.nan)]
-
-
-@pytest.mark.parametrize("world", WORLDS)
-def test_what_check_sees_is_in_the_way(world: str) -> None:
-    """Each thing that check sees at a station stands in the way over, as high, over its outline."""
-    stations = stations_of(WORLDS[world])
-    standing = in_the_way(stations)
-    for name in stations:
-        for setup, obstacle in seen_by_check(stations, name):
-            shape, top = on_bed(setup, obstacle)
-            own_body = obstacle.code == "hits-jig" and "of station" not in obstacle.name
-            assert any(
-                abs(each.surface_mm + each.top_mm - top) <= SAME_MM
-                and (
-                    shape.difference(shape_of(each).buffer(SAME_MM)).is_empty
-                    if own_body  # told in pieces beside the stock
-                    else same(shape, shape_of(each))
-                )
-                for each in standing
-            ), (name, obstacle.name)
-
-
-@pytest.mark.parametrize("world", WORLDS)
-def test_what_is_in_the_way_is_seen_by_check(world: str) -> None:
-    """Each thing in the way over is seen by check at its own station, as high, over its outline."""
-    stations = stations_of(WORLDS[world])
-    for standing in in_the_way(stations):
-        assert any(_sees(seen_by_check(stations, name), standing) for name in stations), (
-            standing.name
-        )
-
-
-def _sees(seen: Iterable[tuple[Setup, Obstacle]], standing: Standing) -> bool:
-    pieces = []
-    for setup, obstacle in seen:
-        shape, top = on_bed(setup, obstacle)
-        if abs(standing.surface_mm + standing.top_mm - top) <= SAME_MM:
-            if same(shape, shape_of(standing)):
-                return True
-            if obstacle.code == "hits-jig":
-                room = setup.nest_in_bed.points(stock_and_run_off(setup, 8.0).outline)
-                pieces += [shape, Polygon(room).intersection(shape_of(standing))]
-    return same(unary_union(pieces), shape_of(standing))
 
 
 def visits(text: str, first: str, second: str) -> tuple[list[Visit], list[Setup]]:

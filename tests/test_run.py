@@ -151,6 +151,20 @@ def test_stations_in_each_others_way(shop: Path, run: Run) -> None:
     assert {"jigs-overlap", "pin-under-jig"} <= codes
 
 
+def test_an_arm_over_the_neighbours_jig(shop: Path, run: Run) -> None:
+    """What sticks out of a jig, 20 mm over the next one, is told as an overlap of the two."""
+    arm = {"name": "arm", "from": [440, 100], "to": [520, 130], "top": 61}
+    change(run, shop, "jig", "panel-tray", solids=[arm])
+    text = (
+        "stations: [{name: close, bed: long-bench, jig: panel-tray, pin: peg-20, program: hand-hold"
+        ", pins: {edge: [I2, K2], stop: H4}, work_offsets: {a: G59.2}}]\n"
+        "runs: [{name: near, load: 90, stations: [left, close]}]\n"
+    )
+    assert load(run, shop, text) == 0
+    told = [f["text"] for f in plan(run, "near")["findings"] if f["code"] == "jigs-overlap"]
+    assert told == ["stations left and close: arm of panel-tray and panel-tray overlap by 20.0 mm"]
+
+
 @pytest.mark.parametrize(
     ("keys", "told"),
     [

@@ -24,7 +24,6 @@ from worlds import BASE, facts, world
 
 from pincorner.errors import Refused
 from pincorner.geometry.outline import rectangle
-from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.corners import jig_in_quadrant
 from pincorner.setups.facts import Facts
@@ -32,6 +31,7 @@ from pincorner.setups.located import sign_of
 from pincorner.setups.place_fit import FITS, TRACK_REACH_MM, checks_of, first_reasons, make_scene
 from pincorner.setups.place_ways import QUARTERS, TOWARDS
 from pincorner.setups.places import find_places
+from pincorner.setups.standing import Standing
 from pincorner.setups.transform import make_setups
 
 ROUNDS = 5
@@ -41,7 +41,7 @@ TEXT = BASE.replace("columns: 15, rows: 9", "columns: 30, rows: 15").replace(
 )
 
 
-def obstacles(count: int) -> list[Obstacle]:
+def obstacles(count: int) -> list[Standing]:
     """Upright boxes of 20 to 120 mm all over the bed: jigs and clamps of other stations."""
     rng = np.random.default_rng(1)
     found = []
@@ -49,11 +49,12 @@ def obstacles(count: int) -> list[Obstacle]:
         w, d, x, y = rng.uniform((20, 20, 0, 0), (120, 120, 2900, 1400))
         outline = rectangle(x, y, x + w, y + d)
         kind: Any = "jig" if at % 2 else "clamp"
-        found.append(Obstacle(kind, outline, f"{kind} {at}", f"s{at}"))
+        found.append(Standing(kind, f"{kind} {at}", outline, station=f"s{at}", jig="jig",
+                              footprint=kind == "jig"))  # fmt: skip
     return found
 
 
-def clear_ways(found: Facts, there: list[Obstacle], every: int) -> list[tuple[str, str, int]]:
+def clear_ways(found: Facts, there: list[Standing], every: int) -> list[tuple[str, str, int]]:
     """The double loop: each way's outline against the bed and each obstacle, by Shapely."""
     radius = next(iter(found.pins.values())).body / 2
     edge = box(*found.bed.box)
@@ -69,7 +70,7 @@ def clear_ways(found: Facts, there: list[Obstacle], every: int) -> list[tuple[st
     return clear
 
 
-def plain_places(found: Facts, there: list[Obstacle], every: int) -> int:
+def plain_places(found: Facts, there: list[Standing], every: int) -> int:
     """How many places the double loop finds, each with its pins and u95 (pins hit nothing)."""
     number = 0
     for corner, toward, turn in clear_ways(found, there, every):
@@ -83,9 +84,9 @@ def plain_places(found: Facts, there: list[Obstacle], every: int) -> int:
     return number
 
 
-def fitting(found: Facts, there: list[Obstacle]) -> int:
+def fitting(found: Facts, there: list[Standing]) -> int:
     """How many ways are clear, by our own gaps: what the double loop asks Shapely."""
-    checks = checks_of(make_scene(found, there, None, TRACK_REACH_MM))[:2]
+    checks = checks_of(make_scene(found, there, {}, None, TRACK_REACH_MM))[:2]
     holes = np.array([place.at_mm for place in found.bed.holes()])
     radius, poses = next(iter(found.pins.values())).body / 2, []
     for toward, turn in itertools.product(TOWARDS, QUARTERS):

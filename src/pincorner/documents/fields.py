@@ -1,8 +1,7 @@
 """The types that document fields are made of.
 
-Lengths become millimetres here, in the one place where a `units` line counts: validators read it
-from the validation context (`{"units": "mm"}`). A file's scalars arrive as text: `Plain` where
-they stood without quotes, `str` where they were quoted.
+Lengths become millimetres here, the one place where a `units` line counts: validators find it in
+their context, `{"units": "mm"}`. A file's scalars are `Plain` without quotes, `str` with them.
 """
 
 from __future__ import annotations
@@ -10,7 +9,8 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from typing import Annotated, Any
+from collections.abc import Mapping
+from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 from pydantic import WithJsonSchema as Shown
@@ -28,6 +28,13 @@ class Document(BaseModel):
     """Base of all documents and their parts: frozen, and no key that is not known."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, title=None)
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """A copy with some keys changed, without what was worked out from the old ones."""
+        copied = super().model_copy(update=update, deep=deep)
+        for cached in copied.__dict__.keys() - type(self).model_fields.keys():
+            del copied.__dict__[cached]
+        return copied
 
 
 _NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")

@@ -20,7 +20,8 @@ from pincorner.documents.fields import (
     WholeDocument,
     key_of,
 )
-from pincorner.geometry.outline import Outline, rectangle, signed_area
+from pincorner.geometry.outline import Outline, reaches_over, rectangle, signed_area
+from pincorner.geometry.pose import Pose
 from pincorner.units import Unit, told_size
 
 
@@ -73,6 +74,16 @@ class Nest(Document):
     angle: Angle = 0.0
     stock: Stock
     run_off: Extent | None = None
+
+    @property
+    def in_jig(self) -> Pose:
+        """The nest's frame, with program zero as its origin, in the jig."""
+        return Pose.of_degrees("jig", "nest", *self.zero, self.angle)
+
+    @property
+    def stock_in_jig(self) -> Outline:
+        """The stock's four corners in jig coordinates."""
+        return self.in_jig.points(self.stock.outline)
 
     def run_off_mm(self, largest_tool_mm: float) -> float:
         """How far the cutter's edge may pass the stock: as stated, else by that tool's diameter."""
@@ -135,6 +146,25 @@ class Jig(WholeDocument):
     def top_mm(self) -> float:
         """Height of the tallest point above the surface."""
         return self.seat if self.height is None else self.height
+
+    def sticks_out(self, outline: Outline) -> bool:
+        """Whether something convex of the jig (jig coordinates) reaches over its footprint."""
+        return reaches_over(self.outline, outline)
+
+    @cached_property
+    def solids_out(self) -> tuple[Outline, ...]:
+        """The solids that stick out of the footprint, in jig coordinates."""
+        return tuple(filter(self.sticks_out, (solid.box.outline for solid in self.solids)))
+
+    @cached_property
+    def stock_out(self) -> tuple[Outline, ...]:
+        """The stock that sticks out of the footprint, in jig coordinates."""
+        return tuple(filter(self.sticks_out, (nest.stock_in_jig for nest in self.nests)))
+
+    @property
+    def body(self) -> tuple[Outline, ...]:
+        """The footprint and all that sticks out of it, in jig coordinates."""
+        return (self.outline, *self.solids_out, *self.stock_out)
 
     def nest(self, name: str) -> Nest | None:
         """The nest of that name, without regard to case."""

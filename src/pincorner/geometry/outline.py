@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 from pincorner.geometry.pose import XY
@@ -92,6 +93,43 @@ def distance_to(outline: Outline, point: XY) -> float:
         share = min(1.0, max(0.0, share))
         nearest = min(nearest, math.hypot(x1 + share * dx - x, y1 + share * dy - y))
     return 0.0 if inside else nearest
+
+
+@lru_cache(maxsize=4096)
+def reaches_over(outline: Outline, part: Outline) -> bool:
+    """Whether a convex part lies outside an outline anywhere by more than TOUCH_MM.
+
+    It does not where its middle lies inside and no edge of the outline runs through it.
+    """
+    room, box = bounds(outline).grown(TOUCH_MM), bounds(part)
+    if not (room.holds((box.left, box.front)) and room.holds((box.right, box.back))):
+        return True
+    edges = zip(outline, outline[1:] + outline[:1], strict=True)
+    if any(_runs_through(part, start, end) for start, end in edges):
+        return True
+    xs, ys = zip(*part, strict=True)
+    return distance_to(outline, (sum(xs) / len(xs), sum(ys) / len(ys))) > 0
+
+
+def _runs_through(convex: Outline, start: XY, end: XY) -> bool:
+    """Whether a stretch lies farther than TOUCH_MM inside a convex outline anywhere.
+
+    What is left of the stretch after each edge has cut off what is outside (Cyrus-Beck).
+    """
+    hand = 1.0 if signed_area(convex) >= 0 else -1.0
+    low, high = 0.0, 1.0
+    for (x1, y1), (x2, y2) in zip(convex, convex[1:] + convex[:1], strict=True):
+        length = math.hypot(x2 - x1, y2 - y1) or 1.0
+        nx, ny = -hand * (y2 - y1) / length, hand * (x2 - x1) / length
+        at_start = nx * (start[0] - x1) + ny * (start[1] - y1) - TOUCH_MM
+        at_end = nx * (end[0] - x1) + ny * (end[1] - y1) - TOUCH_MM
+        if at_start <= 0 and at_end <= 0:
+            return False
+        if at_start <= 0:
+            low = max(low, at_start / (at_start - at_end))
+        elif at_end <= 0:
+            high = min(high, at_start / (at_start - at_end))
+    return low < high
 
 
 def side_segments(outline: Outline, axis: int, at_mm: float) -> tuple[tuple[float, float], ...]:

@@ -9,6 +9,8 @@ from shapely import Polygon
 
 from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds
 from pincorner.geometry.pose import XY, Pose
+from pincorner.setups.covers import Cover
+from pincorner.setups.standing import Standing
 
 ROUNDING_MM = 0.002
 """Deeper or farther than allowed by less than this is not told: blocks and programs in inches are
@@ -63,34 +65,35 @@ class Obstacle(NamedTuple):
 class Place(NamedTuple):
     """From bed coordinates and heights above the surface to the frame of a program.
 
-    `pose`: the bed in the program. `zero_mm`: height of program zero above the surface.
+    `pose`: the bed in the program. `zero_mm`: height of program zero above the surface, which lies
+    at `surface_mm` in machine Z (None where that is not known).
     """
 
     pose: Pose
     zero_mm: float
+    surface_mm: float | None
     margin_mm: float
 
-    def standing(self, code: str, name: str, outline: Outline, top_mm: float) -> Obstacle:
-        """Something with an outline that reaches up to `top_mm`."""
-        area = (self.pose.points(outline),)
-        return Obstacle(code, name, area, top_mm - self.zero_mm, self.margin_mm)
+    def standing(self, thing: Standing, name: str) -> Obstacle:
+        """Something that stands on the bed; level with the surface here where a height is not
+        known."""
+        top_mm = thing.above_mm(self.surface_mm) - self.zero_mm
+        shape = self._shape(thing.outline, thing.radius_mm)
+        return Obstacle(f"hits-{thing.kind}", name, shape, top_mm, self.margin_mm)
 
-    def pin(self, name: str, at_mm: XY, radius_mm: float, top_mm: float) -> Obstacle:
-        """A pin's body."""
-        disc = Disc(self.pose.point(at_mm), radius_mm)
-        return Obstacle("hits-pin", name, disc, top_mm - self.zero_mm, self.margin_mm)
-
-    def metal(self, code: str, name: str, shape: Disc | Outline, cover_mm: float) -> Obstacle:
+    def metal(self, cover: Cover, cover_mm: float) -> Obstacle:
         """Metal with so much wood over it."""
-        placed: Disc | Area
-        if isinstance(shape, Disc):
-            placed = Disc(self.pose.point(shape.centre_mm), shape.radius_mm)
-        else:
-            placed = (self.pose.points(shape),)
-        datum = -self.zero_mm
+        name, datum = f"{cover.kind} {cover.name}", -self.zero_mm
+        shape = self._shape(cover.outline, cover.radius_mm)
         return Obstacle(
-            code, name, placed, datum - cover_mm, self.margin_mm, datum, cover_mm, CUTTER
-        )
+            f"cuts-{cover.kind}", name, shape, datum - cover_mm, self.margin_mm, datum, cover_mm,
+            CUTTER,
+        )  # fmt: skip
+
+    def _shape(self, outline: Outline, radius_mm: float) -> Disc | Area:
+        if len(outline) == 1:
+            return Disc(self.pose.point(outline[0]), radius_mm)
+        return (self.pose.points(outline),)
 
     def soft(self, code: str, name: str, area: Area, level_mm: float, spoil_mm: float) -> Obstacle:
         """A surface at a height, into which a cut may go `spoil_mm` deep."""

@@ -9,12 +9,12 @@ from shapely import Point, Polygon, box, unary_union
 
 from pincorner.documents.fields import key_of
 from pincorner.geometry.outline import TOUCH_MM, Box, bounds
-from pincorner.geometry.pose import Pose
 from pincorner.program.frames import bed_in_program
-from pincorner.program.obstacles import NOSE, Disc, Obstacle, Place, areas_of
-from pincorner.setups.covers import covers, track_outline
-from pincorner.setups.heights import surface_at
+from pincorner.program.obstacles import NOSE, Obstacle, Place, areas_of
+from pincorner.setups.covers import covers
+from pincorner.setups.heights import level_mm
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import Standing, first_of_each, standing_of, standing_on
 from pincorner.setups.surface import surface_z
 
 
@@ -33,14 +33,17 @@ def surroundings(
     Both belong to one station; they differ where the program selects several codes of it.
     `others`: setups of other stations; those on other beds do not count.
     """
-    place = Place(bed_in_program(setup), setup.heights.zero_mm, margin_mm)
-    notes: list[str] = []
+    heights = setup.heights
+    place = Place(bed_in_program(setup), heights.zero_mm, heights.surface_mm, margin_mm)
+    here, notes = standing_on(setup.facts.bed, [setup]), list[str]()
+    own = [each for each in here if each.station]
     found = [
-        *_pins(place, setup),
-        *_solids(place, setup),
-        *_jig(place, nest, run_off_mm),
-        *_stock(place, nest),
+        *_pins(place, own),
+        *_solids(place, own),
+        *_jig(place, nest, own, run_off_mm),
+        *_stock(place, nest, own),
         *_others(place, setup, others, notes),
+        *(place.standing(each, f"{each.called}{each.whose}") for each in here if not each.station),
         *_metal(place, setup, notes),
         *_surface(place, setup, notes),
     ]
@@ -52,42 +55,39 @@ def stock_and_run_off(nest: Setup, run_off_mm: float) -> Box:
     return bounds(nest.nest.stock.outline).grown(run_off_mm)
 
 
-def _pins(place: Place, setup: Setup) -> Iterator[Obstacle]:
-    for pin in setup.located.pins:
-        yield place.pin(f"pin {pin.hole}", pin.at_mm, pin.radius_mm, pin.pin.height)
+def _pins(place: Place, own: Sequence[Standing]) -> Iterator[Obstacle]:
+    return (place.standing(each, each.called) for each in own if each.kind == "pin")
 
 
-def _solids(
-    place: Place, setup: Setup, whose: str = "", level_mm: float = 0.0
+def _solids(place: Place, things: Sequence[Standing], whose: str = "") -> Iterator[Obstacle]:
+    """A station's clamps, and its jig's solids."""
+    for clamp in things:
+        if clamp.kind == "clamp":
+            yield place.standing(clamp, f"{clamp.called}{whose}")
+    for solid in things:
+        if solid.kind == "solid":
+            yield place.standing(solid, f"{solid.called} of {solid.jig}{whose}")
+
+
+def _jig(
+    place: Place, nest: Setup, own: Sequence[Standing], run_off_mm: float
 ) -> Iterator[Obstacle]:
-    """A station's clamps as they stand there, and its jig's solids, which rise with it."""
-    station, holder = setup.facts.station, setup.facts.holder
-    points = setup.jig_in_bed.points
-    for clamp in station.clamps:
-        outline, name = points(clamp.box.outline), f"clamp {clamp.name}{whose}"
-        yield place.standing("hits-clamp", name, outline, level_mm + clamp.top)
-    for solid in holder.solids:
-        outline, name = points(solid.box.outline), f"{solid.name} of {holder.name}{whose}"
-        top_mm = level_mm + station.under + solid.top
-        yield place.standing("hits-solid", name, outline, top_mm)
-
-
-def _jig(place: Place, nest: Setup, run_off_mm: float) -> Iterator[Obstacle]:
     """The jig's body outside stock and run-off, its seat within; bare stock has neither."""
-    holder, under = nest.facts.holder, nest.facts.station.under
-    if nest.facts.station.stock is not None:
+    holder = nest.facts.holder
+    jig = next((each for each in own if each.kind == "jig"), None)
+    if jig is None:
         return
-    footprint = Polygon(nest.nest_in_bed.inverse().points(nest.footprint_in_bed()))
+    footprint = Polygon(nest.nest_in_bed.inverse().points(jig.outline))
     room = stock_and_run_off(nest, run_off_mm)
     for side in _beside(room, Box(*footprint.bounds)):
         for area in areas_of(footprint.intersection(box(*side))):
-            outline = nest.nest_in_bed.points(area[0])
-            yield place.standing("hits-jig", holder.name, outline, under + holder.top_mm)
+            piece = jig._replace(outline=nest.nest_in_bed.points(area[0]))
+            yield place.standing(piece, jig.called)
     if holder.seat > 0:
         for area in areas_of(footprint.intersection(box(*room))):
             rings = tuple(nest.nest_in_bed.points(ring) for ring in area)
-            name, level_mm = f"the seat of {holder.name}", under + holder.seat
-            yield place.soft("cuts-seat", name, rings, level_mm, holder.spoil)
+            name, seat_mm = f"the seat of {holder.name}", jig.bottom_mm + holder.seat
+            yield place.soft("cuts-seat", name, rings, seat_mm, holder.spoil)
 
 
 def _beside(hole: Box, around: Box) -> Iterator[Box]:
@@ -102,18 +102,15 @@ def _beside(hole: Box, around: Box) -> Iterator[Box]:
     return (piece for piece in pieces if piece.width > 0 and piece.depth > 0)
 
 
-def _stock(place: Place, nest: Setup) -> Iterator[Obstacle]:
+def _stock(place: Place, nest: Setup, own: Sequence[Standing]) -> Iterator[Obstacle]:
     """The stock, which only the nose must not reach; the stock in the jig's other nests."""
-    heights, facts = nest.heights, nest.facts
-    outline = nest.stock_in_bed()
-    mine = place.standing("hits-stock", "the stock", outline, heights.stock_top_mm)
-    yield mine._replace(parts=NOSE)
-    for other in facts.holder.nests:
-        if other.name != nest.nest.name:
-            there = nest.jig_in_bed @ Pose.of_degrees("jig", "nest", *other.zero, other.angle)
-            outline = there.points(other.stock.outline)
-            top_mm = heights.stock_bottom_mm + other.stock.size[2]
-            yield place.standing("hits-stock", f"the stock of nest {other.name}", outline, top_mm)
+    stocks = [each for each in own if each.kind == "stock"]
+    for mine in stocks:
+        if mine.nest == nest.nest.name:
+            yield place.standing(mine, "the stock")._replace(parts=NOSE)
+    for other in stocks:
+        if other.nest != nest.nest.name:
+            yield place.standing(other, other.called)
 
 
 def _others(
@@ -125,63 +122,41 @@ def _others(
     another time, so that only its pins count.
     """
     mine, taken = Polygon(setup.footprint_in_bed()), {pin.hole for pin in setup.located.pins}
-    seen, bed = {key_of(setup.facts.station.name)}, key_of(setup.facts.bed.name)
-    for other in others:
-        name = other.facts.station.name
-        if key_of(name) in seen or key_of(other.facts.bed.name) != bed:
+    me = key_of(setup.facts.station.name)
+    for other in first_of_each(setup.facts.bed, others):
+        if key_of(other.facts.station.name) == me:
             continue
-        seen.add(key_of(name))
-        level_mm = _above(setup, other.heights.surface_mm)
-        for pin in other.located.pins:
-            under = mine.distance(Point(pin.at_mm)) < pin.radius_mm
+        things = standing_of(other)
+        for pin in things:
+            if pin.kind != "pin":
+                continue
+            under = mine.distance(Point(*pin.outline)) < pin.radius_mm
             if pin.hole not in taken and not under:
                 taken.add(pin.hole)
-                told = f"pin {pin.hole} of station {name}"
-                yield place.pin(told, pin.at_mm, pin.radius_mm, level_mm + pin.pin.height)
+                yield place.standing(pin, f"{pin.called}{pin.whose}")
         if Polygon(other.footprint_in_bed()).intersection(mine).area > TOUCH_MM:
+            name = other.facts.station.name
             notes.append(f"station {name}: its jig would lie where this one lies; its pins count")
         else:
-            yield from _other_jig(place, other, level_mm)
+            yield from _other_jig(place, things)
 
 
-def _above(setup: Setup, there: float | None) -> float:
-    """How much higher a surface lies than the station's own; 0 where either is not known."""
-    here = setup.heights.surface_mm
-    return there - here if here is not None and there is not None else 0.0
-
-
-def _other_jig(place: Place, other: Setup, level_mm: float) -> Iterator[Obstacle]:
+def _other_jig(place: Place, things: Sequence[Standing]) -> Iterator[Obstacle]:
     """Jig, clamps and stock of another station, at the level of its own surface."""
-    facts, whose = other.facts, f" of station {other.facts.station.name}"
-    yield from _solids(place, other, whose, level_mm)
-    if facts.station.stock is None:  # bare stock is told as stock
-        top_mm = level_mm + facts.station.under + facts.holder.top_mm
-        name = f"{facts.holder.name}{whose}"
-        yield place.standing("hits-jig", name, other.footprint_in_bed(), top_mm)
-    for nest in facts.holder.nests:
-        to_bed = other.jig_in_bed @ Pose.of_degrees("jig", "nest", *nest.zero, nest.angle)
-        top_mm = level_mm + other.heights.stock_bottom_mm + nest.stock.size[2]
-        outline = to_bed.points(nest.stock.outline)
-        yield place.standing("hits-stock", f"the stock{whose}", outline, top_mm)
+    yield from _solids(place, things, things[0].whose)
+    for each in things:
+        if each.kind in ("jig", "stock"):  # the jig comes first
+            name = "the stock" if each.kind == "stock" else each.called
+            yield place.standing(each, f"{name}{each.whose}")
 
 
 def _metal(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
-    """The bed's solids, and its tracks and screws with the cover that surfacings have left."""
-    bed = setup.facts.bed
-    for solid in bed.solids:
-        name, outline = f"{solid.name} on the bed", solid.box.outline
-        under = surface_at(setup.facts, outline, bounds(outline).middle)
-        yield place.standing("hits-solid", name, outline, _above(setup, under) + solid.top)
-    shapes = {("track", each.name): track_outline(each) for each in bed.tracks} | {
-        ("screw", each.name): Disc(each.at, each.diameter / 2) for each in bed.screws
-    }
-    for cover in covers(bed, setup.facts.surfacings):
-        name = f"{cover.kind} {cover.name}"
+    """The bed's tracks and screws with the cover that surfacings have left."""
+    for cover in covers(setup.facts.bed, setup.facts.surfacings):
         if cover.cover_mm is None:
-            notes.append(f"{name}: how much wood is over it is not known")
+            notes.append(f"{cover.kind} {cover.name}: how much wood is over it is not known")
         else:
-            shape = shapes[cover.kind, cover.name]
-            yield place.metal(f"cuts-{cover.kind}", name, shape, cover.cover_mm)
+            yield place.metal(cover, cover.cover_mm)
 
 
 def _surface(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
@@ -194,9 +169,9 @@ def _surface(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]
     at_mm = bounds(setup.stock_in_bed()).middle
     for slat, region in regions:
         there = surface_z(bed, facts.survey, facts.surfacings, slat, at_mm)
-        level_mm = _above(setup, there)
+        level = level_mm(there, here)
         if slat is not None and (there is None or here is None):
             notes.append(f"slat {slat}: its height is not known; taken as level with the rest")
         name = f"the surface of {bed.name if slat is None else f'slat {slat}'}"
         for area in areas_of(region.difference(covered)):
-            yield place.soft("cuts-surface", name, area, level_mm, bed.spoil)
+            yield place.soft("cuts-surface", name, area, level, bed.spoil)

@@ -7,15 +7,16 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from pincorner.documents.beds import Bed, Place, Solid
+from pincorner.documents.beds import Bed, Place
 from pincorner.documents.jigs import OnDowels
-from pincorner.geometry.outline import Box, Outline, band, bounds
+from pincorner.geometry.outline import Box, band, bounds
 from pincorner.geometry.pose import XY, Pose
 from pincorner.render.canvas import Canvas, Look
 from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
 from pincorner.render.labels import Labels, Line, around
 from pincorner.render.scene import axes_of, jig_shape, pin_shapes, standing_shapes, stock_shape
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import Standing, standing_on
 from pincorner.units import Unit, fixed, in_unit
 
 _LOOKS: Looks = {
@@ -83,23 +84,19 @@ def _window(setups: Sequence[Setup], proportion: float) -> Box:
     return Box(box.left - wide, box.front - tall, box.right + wide, box.back + tall)
 
 
-def _draw_outlines(
-    canvas: Canvas, labels: Labels, setups: Sequence[Setup]
-) -> list[tuple[Solid, Outline]]:
+def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> list[Standing]:
     """Jig, stock, and all that stands up; returns what stands up inside the window."""
     first = setups[0]
     jig, stocks = jig_shape(first), [stock_shape(setup) for setup in setups]
     draw(canvas, (jig, *standing_shapes(first), *stocks), _LOOKS)
     for shape in (jig, *stocks):
         labels.keep_outline(shape.outline, softly=True)
-    own = (*first.facts.holder.solids, *first.facts.station.clamps)
-    outlines = (outline for _, outline in first.solids_in_bed())
-    solids = list(zip(own, outlines, strict=True))
-    on_bed = [(each, each.box.outline) for each in first.facts.bed.solids]
-    solids += [each for each in on_bed if canvas.window.holds(bounds(each[1]).middle)]
-    for _, outline in solids:
-        labels.keep(bounds(outline))
-    return solids
+    standing = standing_on(first.facts.bed, [first])
+    solids = [each for each in standing if each.kind in ("solid", "clamp")]
+    shown = [e for e in solids if e.station or canvas.window.holds(bounds(e.outline).middle)]
+    for each in shown:
+        labels.keep(bounds(each.outline))
+    return shown
 
 
 def _draw_corner(canvas: Canvas, labels: Labels, setup: Setup) -> None:
@@ -254,12 +251,12 @@ def _label_zeros(labels: Labels, setups: Sequence[Setup], reach_mm: float) -> No
         labels.beside([Line(text, 3.2, bold=True)], mark, inward)
 
 
-def _label_solids(labels: Labels, solids: Sequence[tuple[Solid, Outline]], unit: Unit) -> None:
-    """Names and heights of what stands up."""
-    for solid, outline in solids:
-        height = _short(fixed(in_unit(solid.top, unit), 1 if unit == "mm" else 2))
+def _label_solids(labels: Labels, solids: Sequence[Standing], unit: Unit) -> None:
+    """Names of what stands up, and how high above the surface below it."""
+    for solid in solids:
+        height = _short(fixed(in_unit(solid.top_mm, unit), 1 if unit == "mm" else 2))
         lines = [Line(f"{_cut(solid.name)} {height} high", 2.8)]
-        labels.beside(lines, bounds(outline))
+        labels.beside(lines, bounds(solid.outline))
 
 
 def _label_stocks(labels: Labels, setups: Sequence[Setup]) -> None:

@@ -13,11 +13,19 @@ from pincorner.geometry.pose import XY
 from pincorner.render.canvas import Canvas, Look, cut_to
 from pincorner.render.check_report import CAUTIONS, LOOKED_AT, VERDICTS
 from pincorner.render.drawings import PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
-from pincorner.render.scene import jig_shape, pin_shapes, standing_shapes, stock_shape
+from pincorner.render.scene import (
+    Disc,
+    Shape,
+    jig_shape,
+    pin_shapes,
+    standing_shapes,
+    stock_shape,
+)
 from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.checked import CheckFinding, PathLines, Report
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import Standing, standing_on
 
 PAPER_MM = 270.0
 _ONE_SIGN_MM = 12.0
@@ -97,11 +105,7 @@ def path_drawing(
     title = f"{report.program} at {report.station}"
     canvas = Canvas(window._replace(front=window.front - room), PAPER_MM, title)
     draw_bed(canvas, setup.facts.bed)
-    for other in others:
-        jig = jig_shape(other)
-        draw(canvas, [jig], _OTHERS)
-        canvas.text(bounds(jig.outline).middle, jig.name, 3.0)
-        draw(canvas, pin_shapes(other.located), _OTHERS)
+    _draw_others(canvas, standing_on(setup.facts.bed, others))
     draw(canvas, [jig_shape(setup)], _OWN)
     for each in standing_shapes(setup):
         draw(canvas, [each], _OWN)
@@ -150,12 +154,26 @@ def _numbers(findings: Sequence[CheckFinding]) -> dict[CheckFinding, str]:
 def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
     """The station with its path and findings, in the proportions of a sheet of paper."""
     points = [*setup.footprint_in_bed(), *(pin.at_mm for pin in setup.located.pins), *places]
-    points += [point for _, outline in setup.solids_in_bed() for point in outline]
+    solids = (each for each in standing_of(setup) if each.kind in ("solid", "clamp"))
+    points += [point for each in solids for point in each.outline]
     points += [point for lines in path for line in lines for point in line]
     box = bounds(tuple(points))
     box = box.grown(0.06 * max(box.width, box.depth))
     wide = max(0.0, box.depth * PAPER_MM / _TALLEST_MM - box.width) / 2
     return box._replace(left=box.left - wide, right=box.right + wide)
+
+
+def _draw_others(canvas: Canvas, standing: Sequence[Standing]) -> None:
+    """What other stations put there, with their names; the bed draws what is its own."""
+    theirs = [each for each in standing if each.station]
+    for each in theirs:
+        if each.takes_room and each.kind != "pin":
+            draw(canvas, [Shape("jig", each.station, each.outline)], _OTHERS)
+        if each.footprint:
+            canvas.text(bounds(each.outline).middle, each.station, 3.0)
+    pins = (each for each in theirs if each.kind == "pin")
+    discs = (Shape("pin", each.hole, Disc(each.outline[0], each.radius_mm)) for each in pins)
+    draw(canvas, discs, _OTHERS)
 
 
 def _draw_sign(canvas: Canvas, place: XY, number: str) -> None:

@@ -11,8 +11,8 @@ from pincorner.render.canvas import Canvas, Look
 from pincorner.render.drawings import PIN_LOOK, Looks, bed_canvas, draw
 from pincorner.render.maps import MAP_PAPER_MM
 from pincorner.render.scene import Shape, pin_shapes
-from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.places import PlaceProposal
+from pincorner.setups.standing import Standing
 
 _THERE = Look(0.3, fill="#bbb", opacity=0.45)
 _ONE_BY_ONE: Looks = {"jig": Look(0.35), "pin": PIN_LOOK}
@@ -22,7 +22,7 @@ _TAG = Look(0.4, fill="#fff")
 
 
 def render_place_map(
-    bed: Bed, obstacles: Sequence[Obstacle], shown: Sequence[PlaceProposal], *, together: bool
+    bed: Bed, standing: Sequence[Standing], shown: Sequence[PlaceProposal], *, together: bool
 ) -> str:
     """The bed as SVG with what stands there (grey) and the places shown, numbered from 1.
 
@@ -30,7 +30,7 @@ def render_place_map(
     lie over each other, and numbers stand at the corners that the places are found by.
     """
     canvas = bed_canvas(bed, MAP_PAPER_MM, f"places on bed {bed.name}")
-    _draw_obstacles(canvas, obstacles)
+    _draw_standing(canvas, standing)
     shapes = [Shape("jig", each.station.name, each.footprint) for each in shown]
     shapes += [pin for each in shown for pin in pin_shapes(each.located)]
     looks = _TOGETHER if together else _ONE_BY_ONE
@@ -40,17 +40,16 @@ def render_place_map(
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{canvas.svg()}\n'
 
 
-def _draw_obstacles(canvas: Canvas, obstacles: Sequence[Obstacle]) -> None:
+def _draw_standing(canvas: Canvas, standing: Sequence[Standing]) -> None:
     """Stations that are there, with the name of each in its jig; the bed draws its own solids."""
-    of_stations = [each for each in obstacles if each.station and len(each.outline) > 2]
-    for each in of_stations:
-        if each.kind != "zone":
+    for each in standing:
+        if each.station and each.takes_room and each.kind != "pin":
             canvas.polygon(each.outline, _THERE)
-        if each.kind == "jig":
+        if each.footprint:
             canvas.text(bounds(each.outline).middle, each.station, 3.2)
-    for each in obstacles:
+    for each in standing:
         if each.kind == "pin":
-            canvas.circle(each.outline[0], max(each.grown_mm, 0.6 * canvas.scale), _OTHER_PIN)
+            canvas.circle(each.outline[0], max(each.radius_mm, 0.6 * canvas.scale), _OTHER_PIN)
 
 
 def _tags(canvas: Canvas, shown: Sequence[PlaceProposal], together: bool) -> dict[XY, list[int]]:

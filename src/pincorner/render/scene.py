@@ -11,10 +11,12 @@ from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Outline, band
+from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY
+from pincorner.setups.covers import track_outline
 from pincorner.setups.located import Located
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import standing_of, standing_on
 
 Kind = Literal[
     "bed", "slat", "track", "solid", "hole", "hole not used", "screw", "column", "row",
@@ -118,9 +120,9 @@ def bed_shapes(bed: Bed) -> Iterator[Shape]:
     for slat in bed.slats:
         yield Shape("slat", slat.name, slat.box.outline)
     for track in bed.tracks:
-        yield Shape("track", track.name, band(track.from_, track.to, track.width))
-    for solid in bed.solids:
-        yield Shape("solid", solid.name, solid.box.outline)
+        yield Shape("track", track.name, track_outline(track))
+    for solid in standing_on(bed):
+        yield Shape("solid", solid.name, solid.outline)
     radius_mm = bed.grid.hole / 2
     for place in bed.holes():
         kind: Kind = "hole" if place.usable else "hole not used"
@@ -149,7 +151,8 @@ def jig_shape(setup: Setup) -> Shape:
 
 def standing_shapes(setup: Setup) -> Iterator[Shape]:
     """What stands up on a station: the jig's own solids, and its clamps."""
-    return (Shape("standing", name, outline) for name, outline in setup.solids_in_bed())
+    up = (each for each in standing_of(setup) if each.kind in ("solid", "clamp"))
+    return (Shape("standing", each.name, each.outline) for each in up)
 
 
 def pin_shapes(located: Located) -> Iterator[Shape]:

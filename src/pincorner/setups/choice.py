@@ -6,7 +6,6 @@ All candidates are judged at once with NumPy, by the same lines that judge one s
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -19,7 +18,7 @@ from pincorner.documents.stations import EdgePins, Station
 from pincorner.errors import Refused
 from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
 from pincorner.geometry.outline import Outline, bounds
-from pincorner.geometry.pose import XY, Pose
+from pincorner.geometry.pose import XY
 from pincorner.geometry.spread import Spread, corner_spread, total
 from pincorner.setups.budget import Source, bed_pose, contact_variance, other_sources
 from pincorner.setups.corners import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
@@ -222,14 +221,9 @@ def _zero_and_arms(
     station = facts.station
     signs = tuple(1 if sign == "+" else -1 for sign in (station.toward or "")[::2])
     jig = jig_in_quadrant(facts.holder.outline, station.turn, *signs)
-    own = jig @ nest_in_jig(nest)
+    own = jig @ nest.in_jig
     zero = (corner_point[0] + own.x_mm, corner_point[1] + own.y_mm)
     return zero, [own.vector(point) for point in nest.stock.outline]
-
-
-def nest_in_jig(nest: Nest) -> Pose:
-    """A nest's frame, with program zero as its origin, in the jig."""
-    return Pose("jig", "nest", *nest.zero, math.radians(nest.angle))
 
 
 def _distance(edge: _Side, stop: _Side, triples: NDArray[np.intp]) -> Array:

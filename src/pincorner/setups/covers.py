@@ -18,11 +18,15 @@ THIN_COVER_MM = 1.0
 
 
 class Cover(NamedTuple):
-    """Wood over a screw or a track, where it is thinnest; None: not known since a slat was new."""
+    """Wood over a screw or a track, where it is thinnest; None: not known since a slat was new.
+
+    outline: the metal in bed coordinates; of a screw its middle, which `radius_mm` makes a disc.
+    """
 
     kind: str
     name: str
-    at_mm: XY
+    outline: Outline
+    radius_mm: float
     cover_mm: float | None
 
     @property
@@ -33,10 +37,12 @@ class Cover(NamedTuple):
 def covers(bed: Bed, cuts: Sequence[Surfacing]) -> list[Cover]:
     """The cover over every screw and track of a bed, after these surfacings."""
     screws = [
-        Cover("screw", each.name, each.at, _over_screw(bed, cuts, each)) for each in bed.screws
+        Cover("screw", each.name, (each.at,), each.diameter / 2, _over_screw(bed, cuts, each))
+        for each in bed.screws
     ]
     tracks = [
-        Cover("track", each.name, each.from_, _over_track(bed, cuts, each)) for each in bed.tracks
+        Cover("track", each.name, track_outline(each), 0.0, _over_track(bed, cuts, each))
+        for each in bed.tracks
     ]
     return screws + tracks
 

@@ -190,19 +190,25 @@ def _askew(placed: Placed) -> Iterator[Finding]:
 
 
 def _other_pins(placed: Placed) -> Iterator[Finding]:
-    """Pins of other stations under this jig, or in the way of this station's pins."""
+    """Pins of other stations under this jig or its solids, as high as stock that sticks out of it,
+    or in the way of this station's pins."""
     facts = placed.facts
     if facts.used is None:
         return
-    outline = placed.footprint
+    points = (placed.located.corner_in_bed @ placed.located.jig_in_corner).points
+    jig = [placed.footprint, *map(points, facts.holder.solids_out)]
+    stock, stock_mm = [*map(points, facts.holder.stock_out)], placed.heights.stock_bottom_mm
+    around = bounds(tuple(point for outline in (*jig, *stock) for point in outline))
     mine_mm = max(pin.radius_mm for pin in placed.located.pins)  # they touch the jig
     reach_mm = 2 * mine_mm + facts.used.largest_mm / 2
-    for used in facts.used.within(bounds(outline).grown(reach_mm)):
+    for used in facts.used.within(around.grown(reach_mm)):
         station = used.other_than(key_of(facts.station.name))
         if station is None:
             continue
         whose = f"pin {used.pin.name} of station {station} in {used.hole}"
-        if used.pin.body / 2 - distance_to(outline, used.at_mm) > TOUCH_MM:
+        met = [*jig, *stock] if used.pin.height > stock_mm else jig
+        nearest_mm = min(distance_to(outline, used.at_mm) for outline in met)
+        if used.pin.body / 2 - nearest_mm > TOUCH_MM:
             text = f"{whose} stands under or in the way of {facts.holder.name}"
             yield Finding("pin-under-jig", text, None, used.at_mm)
             continue

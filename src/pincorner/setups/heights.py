@@ -47,6 +47,11 @@ def surface_at(facts: Facts, footprint_in_bed: Outline, at_mm: XY) -> float | No
     return max(known) if len(known) == len(found) else None
 
 
+def level_mm(there: float | None, here: float | None) -> float:
+    """How much higher one surface lies than another; 0 where either is not known."""
+    return there - here if here is not None and there is not None else 0.0
+
+
 def surface_heights(
     facts: Facts, footprint_in_bed: Outline, at_mm: XY | None = None
 ) -> list[float | None]:

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from shapely import Polygon
 
-from pincorner.documents.beds import Bed
-from pincorner.documents.jigs import Jig
 from pincorner.geometry.clearances import (
     Array,
     Indices,
@@ -22,11 +19,10 @@ from pincorner.geometry.clearances import (
 )
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY
-from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.budget import bed_pose
-from pincorner.setups.choice import nest_in_jig
-from pincorner.setups.covers import covers, track_outline
+from pincorner.setups.covers import Cover, covers, track_outline
 from pincorner.setups.facts import Facts
+from pincorner.setups.standing import Standing
 from pincorner.units import told_size
 
 TRACK_REACH_MM = 150.0
@@ -35,16 +31,14 @@ TRACK_REACH_MM = 150.0
 FITS = -1
 """In place of a reason's index."""
 
-IN_THE_WAY = ("jig", "pin", "clamp", "solid")
-
 
 class Scene(NamedTuple):
     """A bed and a jig for it, made ready for many places.
 
-    In jig coordinates: `footprint`; `body`, with the solids that stick out of it; `cuts`, the
-    stock areas grown by their run-off; `points` (t, 2), zeros and corners of the stock. In bed
-    coordinates: `blocking`, the shapes of `obstacles`; `beside`, what gaps are measured to;
-    `tracks`; `metal`, what the deepest cuts allowed would reach.
+    In jig coordinates: `footprint`; `body`, with what sticks out of it; `cuts`, the stock areas
+    grown by their run-off; `points` (t, 2), zeros and corners of the stock. In bed coordinates:
+    `standing`, all that is in the way; `blocking`, the shapes of that; `beside`, what gaps are
+    measured to; `tracks`; `metal`, what the deepest cuts allowed would reach.
     """
 
     facts: Facts
@@ -53,21 +47,12 @@ class Scene(NamedTuple):
     body: Shapes
     cuts: Shapes
     points: Array
-    obstacles: tuple[Obstacle, ...]
+    standing: tuple[Standing, ...]
     blocking: Shapes
     beside: Shapes
     tracks: Shapes
     metal: Shapes
     metal_names: tuple[str, ...]
-
-
-class _Metal(NamedTuple):
-    """A screw or a track from above."""
-
-    kind: str
-    name: str
-    outline: Outline
-    grown_mm: float
 
 
 class Check(NamedTuple):
@@ -83,51 +68,57 @@ class Check(NamedTuple):
 
 def make_scene(
     facts: Facts,
-    obstacles: Sequence[Obstacle],
+    standing: Sequence[Standing],
+    zones: Mapping[str, Outline],
     beside: Collection[str] | None,
     reach_mm: float,
 ) -> Scene:
     """Everything that places of `facts.holder` on `facts.bed` are held against.
 
-    beside: the stations that gaps are measured to; all with None.
+    beside: the stations whose footprints and `zones` gaps are measured to; all with None.
     """
-    in_the_way = tuple(each for each in obstacles if each.kind in IN_THE_WAY)
+    in_the_way = tuple(
+        sorted(
+            (each for each in standing if each.takes_room),
+            key=lambda each: bool(each.station),
+        )
+    )
+    lie = [(each.station, each.outline) for each in standing if each.footprint]
     near = [
-        each
-        for each in obstacles
-        if each.kind in ("jig", "zone") and (beside is None or each.station in beside)
+        outline
+        for station, outline in (*lie, *zones.items())
+        if beside is None or station in beside
     ]
     metal = _metal_in_reach(facts)
     return Scene(
         facts=facts,
         reach_mm=reach_mm,
         footprint=shapes([facts.holder.outline]),
-        body=shapes(body_of(facts.holder)),
+        body=shapes(facts.holder.body),
         cuts=_cuts(facts),
         points=_points(facts),
-        obstacles=in_the_way,
-        blocking=_shapes_of(in_the_way),
-        beside=_shapes_of(near),
+        standing=in_the_way,
+        blocking=shapes(
+            [each.outline for each in in_the_way], [each.radius_mm for each in in_the_way]
+        ),
+        beside=shapes(near),
         tracks=shapes([track_outline(track) for track in facts.bed.tracks]),
-        metal=shapes([each.outline for each in metal], [each.grown_mm for each in metal]),
+        metal=shapes([each.outline for each in metal], [each.radius_mm for each in metal]),
         metal_names=tuple(f"{each.kind} {each.name}" for each in metal),
     )
 
 
-def body_of(jig: Jig) -> list[Outline]:
-    """The jig's footprint, and its solids that stick out of it, in jig coordinates."""
-    footprint = Polygon(jig.outline)
-    solids = [solid.box.outline for solid in jig.solids]
-    return [jig.outline, *(each for each in solids if not footprint.covers(Polygon(each)))]
-
-
-def _shapes_of(obstacles: Sequence[Obstacle]) -> Shapes:
-    return shapes([each.outline for each in obstacles], [each.grown_mm for each in obstacles])
+def _told(thing: Standing) -> str:
+    """What is hit, as reasons name it."""
+    if not thing.station:
+        return thing.name
+    called = f"pin {thing.name} in {thing.hole}" if thing.kind == "pin" else thing.called
+    return f"{thing.jig if thing.footprint else called}{thing.whose}"
 
 
 def _cuts(facts: Facts) -> Shapes:
     nests = facts.holder.nests
-    outlines = [nest_in_jig(nest).points(nest.stock.outline) for nest in nests]
+    outlines = [nest.stock_in_jig for nest in nests]
     largest = facts.largest_tool_mm
     return shapes(outlines, [nest.run_off_mm(largest) for nest in nests])
 
@@ -136,11 +127,11 @@ def _points(facts: Facts) -> Array:
     """Zeros and stock corners of all nests: where the spindle axis goes at least."""
     points: list[XY] = []
     for nest in facts.holder.nests:
-        points += [nest.zero, *nest_in_jig(nest).points(nest.stock.outline)]
+        points += [nest.zero, *nest.stock_in_jig]
     return np.array(points)
 
 
-def _metal_in_reach(facts: Facts) -> list[_Metal]:
+def _metal_in_reach(facts: Facts) -> list[Cover]:
     """Screws and tracks with less cover than cuts may go deep, or with a cover that is not known.
 
     Only where the part lies on the surface itself: else there is wood between.
@@ -148,19 +139,11 @@ def _metal_in_reach(facts: Facts) -> list[_Metal]:
     if facts.station.under + facts.holder.seat > 0:
         return []
     deepest_mm = max(facts.bed.spoil, facts.holder.spoil)
-    reached = {
-        (cover.kind, cover.name)
+    return [
+        cover
         for cover in covers(facts.bed, facts.surfacings)
         if cover.cover_mm is None or cover.cover_mm < deepest_mm
-    }
-    return [each for each in _all_metal(facts.bed) if (each.kind, each.name) in reached]
-
-
-def _all_metal(bed: Bed) -> Iterator[_Metal]:
-    for screw in bed.screws:
-        yield _Metal("screw", screw.name, (screw.at,), screw.diameter / 2)
-    for track in bed.tracks:
-        yield _Metal("track", track.name, track_outline(track), 0.0)
+    ]
 
 
 def checks_of(scene: Scene) -> list[Check]:
@@ -169,7 +152,7 @@ def checks_of(scene: Scene) -> list[Check]:
     found = [
         Check((f"hang over the edge of bed {bed.name}",), lambda poses: _over_edge(scene, poses)),
         Check(
-            tuple(f"hit {each.name}" for each in scene.obstacles),
+            tuple(f"hit {_told(each)}" for each in scene.standing),
             lambda poses: -gap_table(scene.body, poses, scene.blocking, within_mm=0.0),
         ),
     ]

@@ -8,9 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pincorner.geometry.clearances import Array, Shapes, boxes_of, gap_table, shapes
-from pincorner.geometry.outline import TOUCH_MM
+from pincorner.geometry.outline import TOUCH_MM, Outline
 from pincorner.setups.facts import Facts
-from pincorner.setups.place_fit import body_of
 from pincorner.setups.places import PlaceProposal, poses_of
 
 Flags = NDArray[np.bool_]
@@ -26,7 +25,7 @@ def pair_table(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
     """
     table = _gaps(facts, places)
     cannot = table < -TOUCH_MM
-    cannot |= _bodies_hit(facts, places) | _pins_hit(places) | _holes_clash(places)
+    cannot |= _bodies_hit(facts, places) | _pins_hit(facts, places) | _holes_clash(places)
     table[cannot | cannot.T] = -np.inf
     np.fill_diagonal(table, -np.inf)
     return table
@@ -42,7 +41,8 @@ def _gaps(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
     if upright.all():
         return _box_gaps(boxes)
     footprint = shapes([facts.holder.outline])
-    return _in_slices(footprint, poses_of([each.located for each in places]), _as_fixed(places))
+    fixed = _as_fixed(places, facts.holder.outline)
+    return _in_slices(footprint, poses_of([each.located for each in places]), fixed)
 
 
 def _box_gaps(boxes: Array) -> Array:
@@ -55,8 +55,10 @@ def _box_gaps(boxes: Array) -> Array:
     return gaps
 
 
-def _as_fixed(places: Sequence[PlaceProposal]) -> Shapes:
-    return shapes([each.footprint for each in places])
+def _as_fixed(places: Sequence[PlaceProposal], outline: Outline) -> Shapes:
+    """Something of the jig (jig coordinates) at every place."""
+    jigs = (each.located.corner_in_bed @ each.located.jig_in_corner for each in places)
+    return shapes([jig.points(outline) for jig in jigs])
 
 
 def _in_slices(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = np.inf) -> Array:
@@ -68,25 +70,25 @@ def _in_slices(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = np
 def _bodies_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
     """(n, n): the jig with what sticks out of it against footprints and what sticks out there."""
     poses = poses_of([each.located for each in places])
-    bodies = body_of(facts.holder)
+    bodies = facts.holder.body
     hit = np.zeros((len(places), len(places)), dtype=bool)
     if len(bodies) == 1:
         return hit  # nothing sticks out: the footprints' gaps say it all
-    jigs = [each.located.corner_in_bed @ each.located.jig_in_corner for each in places]
     for outline in bodies:
-        fixed = shapes([jig.points(outline) for jig in jigs])
+        fixed = _as_fixed(places, outline)
         hit |= _in_slices(shapes(bodies), poses, fixed, within_mm=0.0) < -TOUCH_MM
     return hit
 
 
-def _pins_hit(places: Sequence[PlaceProposal]) -> Flags:
-    """(n, n): a pin of the one stands under the jig of the other."""
-    fixed = _as_fixed(places)
+def _pins_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
+    """(n, n): a pin of the one stands under the jig of the other, or under what sticks out."""
     hit = np.zeros((len(places), len(places)), dtype=bool)
-    for pins in zip(*(each.located.pins for each in places), strict=True):
-        disc = shapes([((0.0, 0.0),)], [pins[0].radius_mm])
-        poses = np.array([(*pin.at_mm, 0.0) for pin in pins])
-        hit |= _in_slices(disc, poses, fixed, within_mm=0.0) < -TOUCH_MM
+    for outline in facts.holder.body:
+        fixed = _as_fixed(places, outline)
+        for pins in zip(*(each.located.pins for each in places), strict=True):
+            disc = shapes([((0.0, 0.0),)], [pins[0].radius_mm])
+            poses = np.array([(*pin.at_mm, 0.0) for pin in pins])
+            hit |= _in_slices(disc, poses, fixed, within_mm=0.0) < -TOUCH_MM
     return hit
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -13,13 +13,13 @@ from pincorner.documents.beds import Place
 from pincorner.documents.fields import key_of
 from pincorner.geometry.clearances import Array, Indices, gap_table, shapes
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds
-from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.choice import ON_LINE, SAME_MM
 from pincorner.setups.corners import LEAST_EDGE_SHARE, straight_parts
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import true_place
 from pincorner.setups.located import sign_of
 from pincorner.setups.place_judging import Contacts, contacts_at, worst_u95s
+from pincorner.setups.standing import Standing
 
 Flags = NDArray[np.bool_]
 
@@ -30,7 +30,7 @@ class BedHoles(NamedTuple):
     """All h holes of a bed as arrays.
 
     drawn, true: (h, 2) centres on the bed, mm, as drawn and as far as is known. usable: not
-    missing. free: usable, and no obstacle stands where the pin would. keeps_out: a pin of another
+    missing. free: usable, and nothing stands where the pin would. keeps_out: a pin of another
     station stands in it, so that it cannot be an empty corner. known: how well each is known.
     lines: for either axis (h, most) the holes on the row or column through each hole, -1 between
     and behind them. by_label: (h,) rank of the label.
@@ -59,13 +59,15 @@ class _Side(NamedTuple):
     edge_mm: float
 
 
-def bed_holes(facts: Facts, obstacles: Sequence[Obstacle]) -> BedHoles:
-    """The holes of the bed for the pins of a station."""
+def bed_holes(
+    facts: Facts, standing: Sequence[Standing] = (), empty: Collection[str] = ()
+) -> BedHoles:
+    """The holes of the bed for the pins of a station; `empty` ones stay so for other stations."""
     places = tuple(facts.bed.holes())
     labels = [place.label for place in places]
     true = np.array([true_place(facts, place.label, place.at_mm) for place in places])
     usable = np.array([place.usable for place in places])
-    with_pins = {key_of(each.hole) for each in obstacles if each.kind == "pin"}
+    with_pins = {key_of(each.hole) for each in standing if each.kind == "pin"}
     ranks = np.empty(len(places), dtype=np.intp)
     ranks[np.argsort(np.array(labels, dtype=object), kind="stable")] = np.arange(len(places))
     return BedHoles(
@@ -73,7 +75,7 @@ def bed_holes(facts: Facts, obstacles: Sequence[Obstacle]) -> BedHoles:
         drawn=np.array([place.at_mm for place in places]),
         true=true,
         usable=usable,
-        free=usable & ~_taken(facts, labels, true, obstacles),
+        free=usable & ~_taken(facts, labels, true, standing, empty),
         keeps_out=np.array([key_of(label) in with_pins for label in labels]),
         known=contacts_at(facts, places, true),
         lines=(_lines(facts, places, 0), _lines(facts, places, 1)),
@@ -82,30 +84,31 @@ def bed_holes(facts: Facts, obstacles: Sequence[Obstacle]) -> BedHoles:
 
 
 def _taken(
-    facts: Facts, labels: Sequence[str], true: Array, obstacles: Sequence[Obstacle]
+    facts: Facts,
+    labels: Sequence[str],
+    true: Array,
+    standing: Sequence[Standing],
+    empty: Collection[str],
 ) -> Flags:
     """Holes in which our pin would hit something, or which stay empty for another station.
 
     The same kind of pin of another station may stand there already.
     """
     pin = facts.pin_of(facts.station.pin)
-    solid = [each for each in obstacles if each.kind not in ("corner", "zone")]
     poses = np.column_stack((true, np.zeros(len(true))))
     body = shapes([((0.0, 0.0),)], [pin.body / 2])
-    fixed = shapes([each.outline for each in solid], [each.grown_mm for each in solid])
+    fixed = shapes([each.outline for each in standing], [each.radius_mm for each in standing])
     hit = gap_table(body, poses, fixed, within_mm=0.0) < -TOUCH_MM
     index = {key_of(label): at for at, label in enumerate(labels)}
-    for column, each in enumerate(solid):
+    for column, each in enumerate(standing):
         if (
             each.kind == "pin"
-            and key_of(each.pin) == key_of(pin.name)
+            and key_of(each.name) == key_of(pin.name)
             and key_of(each.hole) in index
         ):
             hit[index[key_of(each.hole)], column] = False
     taken: Flags = np.any(hit, axis=1)
-    for each in obstacles:
-        if each.kind == "corner" and key_of(each.hole) in index:
-            taken[index[key_of(each.hole)]] = True
+    taken[[index[key_of(hole)] for hole in empty if key_of(hole) in index]] = True
     return taken
 
 

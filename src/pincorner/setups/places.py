@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -13,9 +14,8 @@ from pincorner.errors import Refused
 from pincorner.geometry.clearances import Array, nearest_gaps
 from pincorner.geometry.outline import TOUCH_MM, Outline
 from pincorner.geometry.pose import Pose
-from pincorner.setups.bed_obstacles import Obstacle
 from pincorner.setups.budget import bed_pose, make_budget
-from pincorner.setups.choice import SAME_MM, nest_in_jig
+from pincorner.setups.choice import SAME_MM
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import refuse_thick
 from pincorner.setups.located import Located
@@ -30,6 +30,7 @@ from pincorner.setups.place_fit import (
 )
 from pincorner.setups.place_pins import bed_holes
 from pincorner.setups.place_ways import find_ways, nominal_deg
+from pincorner.setups.standing import Standing
 from pincorner.units import told_size
 
 NOT_LOCATED = "are not located by their pins"
@@ -96,8 +97,10 @@ class Places(NamedTuple):
 
 def find_places(
     facts: Facts,
-    obstacles: Sequence[Obstacle] = (),
+    standing: Sequence[Standing] = (),
     *,
+    empty: Collection[str] = (),
+    zones: Mapping[str, Outline] = MappingProxyType({}),
     turns: Sequence[int] | None = None,
     beside: Collection[str] | None = None,
     reach_mm: float = TRACK_REACH_MM,
@@ -105,20 +108,22 @@ def find_places(
     """All places for `facts.holder` on `facts.bed` with pins of `facts.station.pin`.
 
     Of `facts.station` also under and program_angle count; its own pins, corner, toward and turn do
-    not. A jig fits where its edges reach usable holes, it lies on the bed and clear of
-    `obstacles`, its zeros and stock lie inside the travel, no cut may reach a screw or a track
+    not. A jig fits where its edges reach usable holes, it lies on the bed and clear of what is
+    `standing` there, its zeros and stock lie inside the travel, no cut may reach a screw or a track
     under it, and a track is within `reach_mm` (on beds that have tracks). Best is the least
     u95_worst; then, to 1e-6 mm, the largest gap to the stations `beside` (all with None); then by
-    turn, quadrant and hole. `turns`: those allowed; all with None.
+    turn, quadrant and hole. `empty`: holes that stay empty for other stations. `zones`: where hands
+    load other stations, by station: in nobody's way, gaps are measured to them. `turns`: those
+    allowed; all with None.
     """
     draft = facts.station.model_copy(
         update={"pins": None, "corner": None, "toward": None, "turn": 0, "measured_holes": False}
     )
     facts = facts._replace(station=draft)
     refuse_thick(facts, facts.pin_of(draft.pin), facts.bed.holes()[0].label)
-    scene = make_scene(facts, obstacles, beside, reach_mm)
+    scene = make_scene(facts, standing, zones, beside, reach_mm)
     checks = checks_of(scene)
-    ways = find_ways(facts, bed_holes(facts, obstacles), checks, turns)
+    ways = find_ways(facts, bed_holes(facts, standing, empty), checks, turns)
     against = ways.against.copy()
     located = []
     for station in ways.stations:
@@ -170,7 +175,7 @@ def _u95_worst_mm(facts: Facts, located: Located, jig_in_bed: Pose) -> float:
     """The largest u95 over the stock corners of all nests."""
     bed_in_machine, worst = bed_pose(facts), 0.0
     for nest in facts.holder.nests:
-        in_bed = jig_in_bed @ nest_in_jig(nest)
+        in_bed = jig_in_bed @ nest.in_jig
         arms = [(bed_in_machine @ in_bed).vector(point) for point in nest.stock.outline]
         budget = make_budget(facts, located, (in_bed.x_mm, in_bed.y_mm), arms)
         worst = max(worst, budget.u95_worst_mm)

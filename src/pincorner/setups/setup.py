@@ -100,8 +100,3 @@ class Setup(NamedTuple):
     def stock_in_bed(self) -> Outline:
         """The stock of this nest in bed coordinates."""
         return self.nest_in_bed.points(self.nest.stock.outline)
-
-    def solids_in_bed(self) -> tuple[tuple[str, Outline], ...]:
-        """Clamps and the jig's own solids, by name, in bed coordinates."""
-        solids = (*self.facts.holder.solids, *self.facts.station.clamps)
-        return tuple((each.name, self.jig_in_bed.points(each.box.outline)) for each in solids)

@@ -38,8 +38,7 @@ def make_setup(facts: Facts, nest: str | None) -> Setup:
 
 def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     jig_in_bed = located.corner_in_bed @ located.jig_in_corner
-    nest_in_jig = Pose("jig", "nest", *nest.zero, math.radians(nest.angle))
-    nest_in_bed = jig_in_bed @ nest_in_jig
+    nest_in_bed = jig_in_bed @ nest.in_jig
     bed_in_machine = bed_pose(facts)
     nest_in_machine = bed_in_machine @ nest_in_bed
     zero = _less_program_angle(nest_in_machine, facts.station.program_angle)

@@ -12,15 +12,16 @@ from pincorner.documents.jigs import Jig
 from pincorner.documents.records import Run
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
+from pincorner.geometry.outline import Outline
 from pincorner.registry.reader import Reader
 from pincorner.render.places import place_names
-from pincorner.setups.bed_obstacles import Obstacle, obstacles_of
 from pincorner.setups.keep_clear import DEFAULT_REACH_MM, keep_clear_table
 from pincorner.setups.place_ways import draft_like, draft_of, turns_as_posted
 from pincorner.setups.places import PlaceProposal, Places, find_places
 from pincorner.setups.places_many import Selection, spread_out
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
+from pincorner.setups.standing import Standing, empty_holes, standing_on
 from pincorner.setups.transform import make_setups
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.program_paths import path_and_time
@@ -56,7 +57,7 @@ class Placed(NamedTuple):
     shown: tuple[PlaceProposal, ...]
     names: tuple[str, ...]
     selection: Selection | None
-    obstacles: tuple[Obstacle, ...]
+    standing: tuple[Standing, ...]
 
 
 def place(session: Session, wanted: Wanted) -> Placed:
@@ -71,9 +72,15 @@ def place(session: Session, wanted: Wanted) -> Placed:
         around, zones = _around(session, library, wanted, bed, known)
         facts = library.facts(draft)
         taken = reader.names(Station)
-    obstacles = [*obstacles_of(around, bed), *zones]
+    standing = standing_on(bed, around)
     turns = turns_as_posted(facts) if facts.program is not None else None
-    places = find_places(facts._replace(used=None), obstacles, turns=turns)
+    places = find_places(
+        facts._replace(used=None),
+        standing,
+        empty=empty_holes(bed, around),
+        zones=zones,
+        turns=turns,
+    )
     told = (
         () if around else ("the bed bare but for its own solids: other stations are not looked at",)
     )
@@ -86,7 +93,7 @@ def place(session: Session, wanted: Wanted) -> Placed:
         )
     shown = places.proposals[:SHOWN] if selection is None else selection.places
     names = place_names(places, shown, taken)
-    return Placed(places, tuple(shown), names, selection, tuple(obstacles))
+    return Placed(places, tuple(shown), names, selection, tuple(standing))
 
 
 def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Station]) -> Station:
@@ -116,24 +123,21 @@ def _usual_pin(
 
 def _around(
     session: Session, library: Library, wanted: Wanted, bed: Bed, known: Sequence[Station]
-) -> tuple[list[Setup], list[Obstacle]]:
+) -> tuple[list[Setup], dict[str, Outline]]:
     """Setups of the stations to keep away from, and the loading zones of a run's stations."""
     on_bed = [s for s in known if key_of(s.bed) == key_of(bed.name)]
     if wanted.beside is None:
         if not wanted.others:
-            return [], []
+            return [], {}
         rows = [row for s in on_bed for row in offset_rows(library.facts(s))]
-        return [row.setup for row in rows if row.setup is not None], []
+        return [row.setup for row in rows if row.setup is not None], {}
     run = library.get(Run, wanted.beside)
     stations = [make_setups(library.facts(each)) for each in library.stations(run.stations)]
     paths = {each[0].facts.station.name: path_and_time(session, each).path for each in stations}
     reach = DEFAULT_REACH_MM if run.reach is None else run.reach
     rows_of_run = keep_clear_table(stations, paths, reach)
     zones = {row.loaded: row.zone for row in rows_of_run}
-    return [setup for each in stations for setup in each], [
-        Obstacle("zone", zone, f"the loading zone of {name}", station=name)
-        for name, zone in zones.items()
-    ]
+    return [setup for each in stations for setup in each], zones
 
 
 def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> None:
@@ -144,6 +148,6 @@ def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> No
         raise BadInput(f"-o {path}: places are drawn as .svg")
     together = placed.selection is not None
     text = render_place_map(
-        placed.places.facts.bed, placed.obstacles, placed.shown, together=together
+        placed.places.facts.bed, placed.standing, placed.shown, together=together
     )
     outputs_of(session, force).write(path, text.encode("utf-8"))
