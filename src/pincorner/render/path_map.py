@@ -25,7 +25,7 @@ from pincorner.render.templates import render_page
 from pincorner.render.visible import visible
 from pincorner.setups.checked import CheckFinding, PathLines, Report
 from pincorner.setups.setup import Setup
-from pincorner.setups.standing import Standing, standing_on
+from pincorner.setups.standing import Standing, standing_of, standing_on
 
 PAPER_MM = 270.0
 _ONE_SIGN_MM = 12.0

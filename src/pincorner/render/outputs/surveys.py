@@ -9,7 +9,6 @@ from pincorner.documents.beds import Bed
 from pincorner.geometry.swelling import Shape
 from pincorner.render.outputs.shapes import Report
 from pincorner.render.surveys import MM_PER_M, PPM, Moved
-from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup
 from pincorner.setups.survey_advice import FurtherHole
 from pincorner.setups.survey_result import SurveyedHole, SurveyResult
@@ -206,10 +205,9 @@ def _zero(setup: Setup | None) -> ZeroPlace | None:
     if setup is None:
         return None
     zero = setup.zero_in_machine
-    blocked = any(reason.code != "no-work-offset" for reason in why_no_block(setup))
     return {
         "x_mm": zero.x_mm,
         "y_mm": zero.y_mm,
         "angle_deg": setup.angle_deg,
-        "block": not blocked,
+        "block": not setup.stopped,
     }
