@@ -23,7 +23,6 @@ from pincorner.cli.main import app
 WRITES = {
     "staging.py": "the door for files",
     "registry/": "the database's own files",
-    "program/stretches.py": "pieces of a program in a temporary folder of its own",
     "work/browser.py": "the browser's profile, in a temporary folder",
     "cli/printing.py": "the null device, where standard output cannot be written any more",
 }
