@@ -147,7 +147,14 @@ def plain(text: str, folder: Path, url: str | None) -> str:
     """The text without what differs from run to run."""
     now = datetime.datetime.now().astimezone()
     days = {now.date(), now.astimezone(datetime.UTC).date()}
-    text = text.replace(str(folder), "FOLDER").replace(str(folder.parent), "ABOVE")
+    import pincorner
+
+    code = Path(pincorner.__file__).resolve().parents[2]
+    text = (
+        text.replace(str(code), "CODE")
+        .replace(str(folder), "FOLDER")
+        .replace(str(folder.parent), "ABOVE")
+    )
     if url is not None:
         text = re.sub(r"postgresql[^\s\"'<>]*", "SERVER", text)
     text = re.sub(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)?", "TIME", text)
@@ -164,6 +171,7 @@ def compare(old: Path, new: Path) -> int:
         for name, top in (("old", old), ("new", new)):
             into = Path(made) / name
             kept = {**os.environ, "PYTHONPATH": str(top / "src"), "PYTHONDONTWRITEBYTECODE": "1"}
+            kept["PYTHONHASHSEED"] = "0"  # a library writes the members of sets
             kept.pop("PINCORNER_DB", None)
             subprocess.run([sys.executable, __file__, "record", str(into)], env=kept, check=True)
             records.append({path.name: path.read_text("utf-8") for path in into.iterdir()})
