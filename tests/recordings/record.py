@@ -86,12 +86,13 @@ def record(into: Path) -> None:
 
 def server_for(given: list[Line]) -> contextlib.AbstractContextManager[str | None]:
     """The URL of an empty schema where lines need a server and there is one."""
+    if not any(SERVER in line.words for line in given):
+        return contextlib.nullcontext(None)
     sys.path.insert(0, str(HERE.parent))
     from postgres import SERVER as THERE
     from postgres import empty_schema
 
-    wanted = any(SERVER in line.words for line in given)
-    return empty_schema() if wanted and THERE else contextlib.nullcontext(None)
+    return empty_schema() if THERE else contextlib.nullcontext(None)
 
 
 def told(line: Line, folder: Path, url: str | None) -> str:
@@ -176,19 +177,26 @@ def compare(old: Path, new: Path) -> int:
             subprocess.run([sys.executable, __file__, "record", str(into)], env=kept, check=True)
             records.append({path.name: path.read_text("utf-8") for path in into.iterdir()})
         before, after = records
-        differing = [name for name in sorted(before) if before[name] != after[name]]
-        for name in differing:
+        found_names = differing(before, after)
+        for name in found_names:
             print(f"\n===== {name}")
             found = list(
                 difflib.unified_diff(
-                    before[name].splitlines(), after[name].splitlines(), lineterm="", n=0
+                    *(each.get(name, "").splitlines() for each in records), lineterm="", n=0
                 )
             )[2:]
             print("\n".join(each[:240] for each in found[:SHOWN_LINES]))
             if len(found) > SHOWN_LINES:
                 print(f".. and {len(found) - SHOWN_LINES} lines more")
-        print(f"\n{len(before)} lines, {len(differing)} differ")
-        return len(differing)
+        print(f"\n{len(before)} lines, {len(found_names)} differ")
+        return len(found_names)
+
+
+def differing(before: dict[str, str], after: dict[str, str]) -> list[str]:
+    """The lines whose records are not the same."""
+    return sorted(
+        name for name in before.keys() | after.keys() if before.get(name) != after.get(name)
+    )
 
 
 if __name__ == "__main__":

@@ -1,0 +1,59 @@
+"""The recorded command lines reach every command, and what is recorded is what was printed."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from recordings import record
+
+LINES = list(record.lines((record.HERE / "lines.txt").read_text(encoding="utf-8")))
+
+
+def test_every_command_is_recorded() -> None:
+    """Every command of the program stands in the list, in more than 300 lines in all."""
+    from typer.main import get_command
+
+    from pincorner.cli.main import app
+
+    words = {word for line in LINES for word in line.words}
+    assert set(get_command(app).commands) <= words  # type: ignore[attr-defined]
+    assert len(LINES) > 300 and len({line.name for line in LINES}) == len(LINES)
+
+
+@pytest.mark.parametrize(
+    ("line", "every"),
+    [
+        ("list", ["list"]),
+        ("a {b,c} d", ["a b d", "a c d"]),
+        ("{a,b}{,--x}", ["a", "a--x", "b", "b--x"]),
+    ],
+)
+def test_braces_stand_for_each(line: str, every: list[str]) -> None:
+    """A line with braces is one line for each choice, in order."""
+    assert list(record.expanded(line)) == every
+
+
+def test_a_difference_is_seen(tmp_path: Path) -> None:
+    """Two recordings of one state are the same, and one file that differs is told, exit code 1."""
+    shop, listed = tmp_path / "shops", tmp_path / "lines.txt"
+    shop.mkdir()
+    listed.write_text("== small\ninit .\nlist machines --json\nlist hives\n", encoding="utf-8")
+    script = tmp_path / "record.py"
+    script.write_text(Path(record.__file__).read_text(encoding="utf-8"), encoding="utf-8")
+    kept = {**os.environ, "PYTHONPATH": str(record.ROOT / "src")}
+    line = [sys.executable, str(script), "record"]
+    for name in ("one", "two"):
+        subprocess.run([*line, str(tmp_path / name)], env=kept, check=True, capture_output=True)
+    one, two = (
+        {p.name: p.read_text("utf-8") for p in (tmp_path / n).iterdir()} for n in ("one", "two")
+    )
+    assert one == two and len(one) == 3
+    assert one["small-001-init_..txt"].startswith("exit 0\n--- out\nmade ")
+    assert one["small-003-list_hives.txt"].startswith("exit 2\n")
+    assert record.differing(one, {**two, "small-003-list_hives.txt": "exit 0\n"}) == [
+        "small-003-list_hives.txt"
+    ]
