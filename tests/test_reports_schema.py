@@ -282,3 +282,11 @@ def test_reports_cost_nothing_where_none_is_printed(
     )
     found = re.findall(r"pincorner\.render\.outputs(\S*)", done.stderr)
     assert set(found) == wanted
+
+
+def test_charts_are_drawn_and_the_report_is_printed(shop: Path, run: Run) -> None:
+    """`history -o FILE --json` draws the charts, and what it prints is JSON all the same."""
+    assert run("verify", "left", "--x", "295.03", "--y", "185.02").code in (0, 1)
+    plain, drawn = run("history", "left", "--json"), run("history", "left", "-o", "c.svg", "--json")
+    assert drawn.json == plain.json and (shop / "c.svg").is_file()
+    assert run("history", "left", "-o", "d.svg").out == "d.svg\n"

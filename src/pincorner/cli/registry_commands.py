@@ -244,8 +244,9 @@ def history(
         if name is None:
             raise BadInput("-o: name the station whose verifications are to be drawn")
         draw_charts(session, name, output, force)
-        print_text(f"{output}\n")
-        return
+        if not json:
+            print_text(f"{output}\n")
+            return
     events = [(e.at, e.who, e.command, e.why, e.kind, e.name, e.what) for e in work(session, name)]
     print_report(json, "history", history_text, events)
 
