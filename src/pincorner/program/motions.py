@@ -80,20 +80,26 @@ def joined(pieces: Sequence[Motions]) -> Motions:
 def beside(kind: Ints, arcs: Arcs | None) -> Arcs:
     """The columns of Motions from those of its arcs; None: there are none.
 
-    Without arcs they are one row seen n times, which takes no memory.
+    Short pieces without arcs are many, and share theirs, which nobody may write into.
     """
     count = len(kind)
-    if arcs is None:
-        return Arcs(
-            np.broadcast_to(np.int64(0), count),
-            np.broadcast_to(np.nan, (count, 2)),
-            np.broadcast_to(np.nan, count),
-        )
-    found = Arcs(np.zeros(count, np.int64), np.full((count, 2), np.nan), np.full(count, np.nan))
-    rows = np.flatnonzero(kind == ARC)
-    for column, own in zip(found, arcs, strict=True):
-        column[rows] = own
+    if arcs is None and count <= len(_STRAIGHT.plane):
+        return Arcs._make(column[:count] for column in _STRAIGHT)
+    found = _no_arcs(count)
+    if arcs is not None:
+        rows = np.flatnonzero(kind == ARC)
+        found.plane[rows], found.centre[rows], found.sweep_rad[rows] = arcs
     return found
+
+
+def _no_arcs(count: int) -> Arcs:
+    return Arcs(np.zeros(count, np.int64), np.full((count, 2), np.nan), np.full(count, np.nan))
+
+
+_STRAIGHT = _no_arcs(1 << 14)
+_STRAIGHT.plane.flags.writeable = False
+_STRAIGHT.centre.flags.writeable = False
+_STRAIGHT.sweep_rad.flags.writeable = False
 
 
 class Frame(NamedTuple):
