@@ -1,4 +1,4 @@
-"""The house rules that a machine can check: lint, types, layers, the public face, module sizes."""
+"""The house rules that a machine can check: lint, types, layers and the public face."""
 
 from __future__ import annotations
 
@@ -298,15 +298,6 @@ def test_format() -> None:
 def test_types() -> None:
     """mypy finds nothing in strict mode."""
     run_tool("mypy")
-
-
-def test_modules_stay_readable() -> None:
-    """No module of the package is longer than 300 lines."""
-    lengths = {
-        str(path.relative_to(SOURCE)): len(path.read_text(encoding="utf-8").splitlines())
-        for path in modules()
-    }
-    assert {name: count for name, count in lengths.items() if count > 300} == {}
 
 
 def test_public_face() -> None:
