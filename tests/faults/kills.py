@@ -8,6 +8,7 @@ the registry is sound.
 
 from __future__ import annotations
 
+import shlex
 import shutil
 from collections.abc import Sequence
 from pathlib import Path
@@ -33,7 +34,7 @@ ROOF_2 = (
 DEMO_WORLD = shipped_folder("fixtures_db") / "beehive.yaml"
 DEMO_GOES_ON = (
     "list",
-    f"load {DEMO_WORLD.as_posix()}",
+    f"load {shlex.quote(DEMO_WORLD.as_posix())}",
     "sheet --all -o sheets --force",
     "block left -o left-block.nc --force",
     "map long-bench -o long-bench.html --force",
@@ -246,7 +247,7 @@ def _answered(yard: Yard, case: Case, again: Child, shop: Path, after: Path) -> 
         if not done:
             return [f"again: a dead end, exit {again.code}: {said}"]
     for line in lines:
-        child = yard.nursery.one(command(line.split(), shop))
+        child = yard.nursery.one(command(shlex.split(line), shop))
         if child.code not in (0, 1):
             return [f"again: {said}; then {line}: exit {child.code}: {child.err.strip()}"]
     return []
