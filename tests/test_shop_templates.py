@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pincorner.errors import BadInput
 from pincorner.render import shop_templates, templates
-from pincorner.render.sandbox_bounds import LONGEST_TEXT, MOST_ITEMS
+from pincorner.render.sandbox_bounds import LONGEST_TEXT, MOST_ITEMS, printed
 from pincorner.render.shop_templates import Limits
 from pincorner.render.templates import has_own, plain, render_page
 from pincorner.shipped import shipped_folder
@@ -187,6 +187,8 @@ def test_no_step_makes_huge_things(folder: Path, text: str) -> None:
 def test_bounds_leave_room() -> None:
     """A drawing or a table of 10,000 stations is far below the bounds."""
     assert LONGEST_TEXT >= 1_000_000 and MOST_ITEMS >= 50_000
+    drawing = "<circle/>" * 1_000_000  # some 8 MB, as measured
+    assert printed(drawing) is drawing
 
 
 ENDLESS = {

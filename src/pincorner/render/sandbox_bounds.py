@@ -21,6 +21,9 @@ from jinja2.runtime import markup_join, str_join
 LONGEST_TEXT = 5_000_000
 """Characters of a text that a template may put together."""
 
+LONGEST_PRINTED = 20_000_000
+"""Characters of a text that it may print: it is given the drawings of beds with 10,000 stations."""
+
 MOST_ITEMS = 100_000
 """Items of a list that a template may make, as many as Jinja's sandbox lets `range` give."""
 
@@ -60,9 +63,9 @@ def _refuse(text: str) -> SecurityError:
     return SecurityError(f"{text}; a template may not")
 
 
-def _no_longer(length: int) -> None:
-    if length > LONGEST_TEXT:
-        raise _refuse(f"this makes a text of more than {LONGEST_TEXT:,} characters")
+def _no_longer(length: int, longest: int = LONGEST_TEXT) -> None:
+    if length > longest:
+        raise _refuse(f"this makes a text of more than {longest:,} characters")
 
 
 def _no_wider(*numbers: object) -> None:
@@ -90,8 +93,8 @@ def _text(value: Any) -> str:
 def printed(value: Any) -> Any:
     """What `{{ }}` prints: one text, no longer than it may be."""
     text = value if isinstance(value, str) else _text(value)
-    if len(text) > LONGEST_TEXT:
-        _no_longer(len(text))
+    if len(text) > LONGEST_PRINTED:
+        _no_longer(len(text), LONGEST_PRINTED)
     return value
 
 
