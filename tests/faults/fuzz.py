@@ -270,7 +270,7 @@ def _document(ground: Ground, rng: random.Random) -> Tried:
 
 def _ask_again(ground: Ground, line: str, given: Sequence[Path]) -> Tried:
     """A command after one that has written: it writes nothing beyond what that one did."""
-    before = [path.relative_to(ground.shop) for path in ground.changed()]
+    before = list(ground.changed())
     arguments = line.split()
     done = said(arguments)
     wrong = [f"{line}: {each}" for each in faults_of(done, arguments)]

@@ -81,12 +81,18 @@ def write(db: str, name: str, count: int) -> dict[str, Any]:
         code, _, said = _run(["--db", db, *line])
         if code in (0, 1):
             done.append(Done(kind, tag, began_s, time.monotonic()))
-        elif code == BUSY and "in use by another command" in said and said.count("\n") == 1:
+        elif code == BUSY and _waited_in_vain(said):
             busy += 1
         else:
             failed.append(f"{tag}: {kind}: exit {code}: {said}")
     Path(f"{name} is done").touch()
     return {"done": done, "busy": busy, "failed": failed}
+
+
+def _waited_in_vain(said: str) -> bool:
+    """Whether a command said that it waits, and then who was in its way for too long."""
+    lines = [line for line in said.splitlines() if not line.startswith("waiting for ")]
+    return len(lines) == 1 and " is in use by " in lines[0]
 
 
 def read(db: str, writers: int) -> dict[str, Any]:
