@@ -121,6 +121,15 @@ def test_names_that_are_no_text(shop: Path, run: Run, monkeypatch: pytest.Monkey
     assert ran.code == 2 and ran.err.startswith("--by") and ran.err.count("\n") == 1
 
 
+def test_what_was_typed_is_told_in_one_line(shop: Path, run: Run) -> None:
+    """A word with line ends, or one that is no text, is told in one line and is no fault."""
+    for arguments in (["load", "\n"], ["load", "left\nb"], ["history", "\n"], ["list", "\nb"],
+                      ["--db", "\nb", "list"], ["restore", "\n.nc", "--force"],
+                      ["--db", "\ud800", "list"], ["--db", "\ud800", "status"]):  # fmt: skip
+        ran = run(*arguments)
+        assert ran.code in (2, 3) and ran.err.count("\n") == 1 and "fault" not in ran.err, ran
+
+
 def many(count: int) -> str:
     """The base world with copies of its station."""
     stations = "".join(

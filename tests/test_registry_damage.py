@@ -199,6 +199,16 @@ def test_odd_entries(shop: Path, run: Run, statement: str, told: str) -> None:
     assert ran.code == 0 and "damaged-1" in ran.out and run("status", "--deep").code != 3
 
 
+def test_what_is_needed_and_gone(shop: Path, run: Run) -> None:
+    """A document that others need and that is not there is damage."""
+    assert run("backup", "good.sqlite").code == 0
+    sql(shop / "fixtures_db" / "registry.sqlite", "DELETE FROM revision WHERE kind = 'pin'")
+    for command in (["status", "--deep"], ["backup", "copy.sqlite"]):
+        ran = run(*command)
+        assert ran.code == 3 and "pin peg-12 is needed and not there" in ran.err, ran
+    assert run("restore", "good.sqlite", "--force").code == 0 and run("status", "--deep").code != 3
+
+
 def test_a_document_without_its_change(shop: Path, run: Run) -> None:
     """What the history never wrote is told, not stumbled over."""
     sql(shop / "fixtures_db" / "registry.sqlite", "DELETE FROM change")

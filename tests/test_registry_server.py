@@ -118,7 +118,8 @@ def cut(registry: Registry) -> None:
     """End every connection that the registry has."""
     admin(
         "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE pid <> pg_backend_pid() "
-        "AND application_name LIKE 'pincorner%'"
+        "AND application_name LIKE 'pincorner%' "
+        f"AND datname = '{make_url(registry.location).database}'"  # others test beside this one
     )
 
 

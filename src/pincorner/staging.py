@@ -39,7 +39,7 @@ _LONGEST_MAKING_S = 86_400.0
 
 def hidden_name(path: Path) -> Path:
     """A name beside `path` to make it under: `.NAME.` and what tells machine and process."""
-    stem = os.fsencode(path.name)[:_STEM_BYTES].decode("utf-8", "ignore")
+    stem = path.name.encode("utf-8", "ignore")[:_STEM_BYTES].decode("utf-8", "ignore")
     return path.with_name(f".{stem}.{_machine()}{os.getpid():08x}{secrets.token_hex(4)}")
 
 

@@ -79,7 +79,7 @@ def main(arguments: list[str]) -> int:
         result = app(arguments, standalone_mode=False, prog_name="pincorner")
         flush_output()
     except PincornerError as error:
-        return _fail(str(error), error.exit_code)
+        return _fail(_typed_in_line(str(error), arguments), error.exit_code)
     except typer.TyperException as error:
         return _fail(_usage(error), 2)
     except (typer.Abort, KeyboardInterrupt):
@@ -111,6 +111,14 @@ def _usage(error: typer.TyperException) -> str:
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "pincorner"
     return f"{message.rstrip('.')}; see {path} --help" if message else f"see {path} --help"
+
+
+def _typed_in_line(text: str, arguments: list[str]) -> str:
+    """A message, with what was typed in one line: a word of the command line may hold line ends."""
+    for word in arguments:
+        if len(word.splitlines()) > 1 or word.endswith(("\n", "\r")):
+            text = text.replace(word, " ".join(word.splitlines()) or "a line end")
+    return text
 
 
 def _fail(text: str, code: int) -> int:
