@@ -22,7 +22,8 @@ TELL_AFTER_SECONDS = 1
 _WRITERS_LOCK = 0x70696E63  # any number that only this program's writers use
 _HOLDER = text(
     "SELECT application_name FROM pg_locks JOIN pg_stat_activity USING (pid) "
-    f"WHERE locktype = 'advisory' AND objid = {_WRITERS_LOCK} AND granted"
+    f"WHERE locktype = 'advisory' AND objid = {_WRITERS_LOCK} AND granted "
+    "AND database = (SELECT oid FROM pg_database WHERE datname = current_database())"
 )
 
 
