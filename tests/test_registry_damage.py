@@ -172,7 +172,7 @@ ODD = [
     ("UPDATE verification SET x_mm = 'far'", "'far' stands where a number should"),
     ("UPDATE log SET y_mm = 9e999", "inf stands where a number should"),
     ("UPDATE log SET path = x'ff00'", "stands where a text should"),
-    ("UPDATE revision SET name = 'wing' WHERE key = 'left'", "wing cannot be read (it is kept as"),
+    ("UPDATE revision SET name = 'wing' WHERE key = 'left'", "wing cannot be read: it is kept as"),
     ("UPDATE revision SET key = 'wing', name = 'wing' WHERE key = 'left'", "it is that of left"),
 ]
 

@@ -9,8 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, func, inspect, select, text
 from sqlalchemy.exc import DatabaseError
 
-from pincorner.documents.fields import key_of
-from pincorner.documents.kinds import identity, references, word_of
+from pincorner.documents.kinds import identity
 from pincorner.registry.derived import rows_of
 from pincorner.registry.meanings import damaged
 from pincorner.registry.reader import NOW, Reader
@@ -59,13 +58,14 @@ def check_contents(connection: Connection, location: str) -> None:
 def _check_documents(connection: Connection, location: str) -> None:
     due: dict[Table, Counter[tuple[Any, ...]]] = {table: Counter() for table in DERIVED}
     documents = Reader(connection, NOW).everything()
-    there = set(map(identity, documents))
-    needed = {(word_of(to.model), key_of(to.name)) for d in documents for to in references(d)}
-    problems = [f"{kind} {key} is needed and not there" for kind, key in sorted(needed - there)]
     for document in documents:
         for table, rows in rows_of(document).items():
             names = table.c.keys()
             due[table].update(tuple(row[name] for name in names) for row in rows)
+    to = [reference.c.keys().index(name) for name in ("to_kind", "to_key")]
+    needed = {tuple(row[at] for at in to) for row in due[reference]}
+    gone = sorted(needed - set(map(identity, documents)))
+    problems = [f"{kind} {key} is needed and not there" for kind, key in gone]
     for table, wanted in due.items():
         if Counter(tuple(row) for row in connection.execute(select(table))) != wanted:
             problems.append(f"table {table.name} does not say what the documents say")

@@ -14,7 +14,7 @@ from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import KINDS, D, word_of
 from pincorner.documents.writing import from_json
 from pincorner.errors import RegistryDamaged, UnknownName
-from pincorner.registry.meanings import WHAT_HELPS
+from pincorner.registry.meanings import damaged
 from pincorner.registry.tables import (
     change,
     log,
@@ -66,9 +66,7 @@ def values_of(kind: str, name: str, body: str) -> dict[str, Any]:
 
 def _unreadable(kind: str, name: str, error: object) -> RegistryDamaged:
     line = str(error).splitlines()[0]
-    return RegistryDamaged(
-        f"the registry is damaged: {kind} {name} cannot be read ({line}): {WHAT_HELPS}"
-    )
+    return damaged(f"{kind} {name} cannot be read: {line}", "the registry")
 
 
 @dataclass(frozen=True)

@@ -27,9 +27,8 @@ from sqlalchemy import (
     TypeDecorator,
 )
 
-from pincorner.errors import RegistryDamaged
 from pincorner.registry import times
-from pincorner.registry.meanings import WHAT_HELPS
+from pincorner.registry.meanings import damaged
 
 
 class _Checked(TypeDecorator[Any]):
@@ -44,9 +43,7 @@ class _Checked(TypeDecorator[Any]):
         """What is read, if it is what should stand there."""
         if value is None or self.is_due(value):
             return value
-        raise RegistryDamaged(
-            f"the registry is damaged: {value!r} stands where {self.due} should: {WHAT_HELPS}"
-        )
+        raise damaged(f"{value!r} stands where {self.due} should", "the registry")
 
     def is_due(self, value: object) -> bool:
         """Whether a value may stand there."""
