@@ -121,7 +121,7 @@ def drilled(line: Line, state: State, repeats_cycle: bool) -> list[Move]:
         raise NotRead(f"L{repeats:g} is no number of repeats from 1 to {MOST_REPEATS}")
     r = levels[0] * unit + (state.shift[2] if state.absolute else state.place[2])
     bottom = levels[1] * unit + (state.shift[2] if state.absolute else r)
-    if r < bottom:
+    if levels[0] < levels[1] if state.absolute else levels[1] > 0:
         raise NotRead("R lies below Z")
     places = _hole_places(line, state, int(repeats), r)
     levels_of_each = np.full(len(places) - 1, r), np.full(len(places) - 1, bottom)

@@ -1,0 +1,147 @@
+"""The words of one line, and why a line has none: for those that are not read together.
+
+RS274/NGC, 3.3 and 3.4; what of a line is a word says `lexer.py`. The words are those of
+`columns.py`, which reads most lines.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from typing import NamedTuple
+
+from pincorner.program.comments import UnclosedComment, split
+from pincorner.program.lexer import LARGEST, WORD
+from pincorner.program.reader.modes import G_WORDS, M_WORDS, written_g
+
+LONGEST_LINE = 256
+"""Characters in a line (RS274/NGC, 3.3)."""
+
+LONGEST_LINE_NUMBER = 5
+"""Digits of an N word (3.3.1)."""
+
+_WORDS = re.compile(f"(?:{WORD.pattern})*")
+_CALL = re.compile(r"(?:N[0-9]+)?(O(?:[0-9]+|<[^>]*>|[\[#]))")
+_SPLIT_NUMBER = re.compile(rb"[-+.0-9][ \t]+[.0-9]")
+
+_KNOWN_LETTERS = frozenset("XYZIJKRPQLFSTHD")
+_UNKNOWN_LETTERS = {
+    "A": "turns an axis", "B": "turns an axis", "C": "turns an axis",
+    "U": "moves a further axis", "V": "moves a further axis", "W": "moves a further axis",
+    "O": "calls a subprogram; what it does is not followed",
+}  # fmt: skip
+
+
+class NotRead(Exception):
+    """A line cannot be read; the text says why, and what stands there."""
+
+
+class Line(NamedTuple):
+    """One line: its words by letter or modal group, or why it is `refused`.
+
+    `words` has `/` where the line begins with one, and `over` with the number of M words among
+    those that are read over. `is_percent`: it is `%` alone. `odd_comment`: some controllers act on
+    what it holds; `odd_number`: blanks in a number; `long_number`: too many digits behind N.
+    """
+
+    words: list[tuple[str, float]]
+    refused: str = ""
+    is_percent: bool = False
+    odd_comment: bool = False
+    odd_number: bool = False
+    long_number: bool = False
+
+
+def line_of(text: bytes, harmless: Collection[str] = ()) -> Line:
+    """Read a line without its end; words of `harmless` (`G91.1`) are read over."""
+    if not text.strip():
+        return Line([])
+    if len(text) > LONGEST_LINE:
+        return Line([], f"it is longer than {LONGEST_LINE} characters")
+    try:
+        texts, odd_comment = split(text)
+    except UnclosedComment:
+        return Line([], "a comment is not closed, or closed without being open")
+    parts = [part.translate(None, b" \t") for part in texts]
+    line = Line([], odd_comment=odd_comment, odd_number=any(map(_SPLIT_NUMBER.search, texts)))
+    found = [part.upper().decode("latin-1") for part in parts if part]
+    if found == ["%"]:
+        alone = text.strip() == b"%"
+        shared = "" if alone else "a % that shares its line with a comment"
+        return line._replace(refused=shared, is_percent=alone)
+    try:
+        words, long_number = _words_of(found, harmless)
+    except NotRead as reason:
+        return line._replace(refused=str(reason))
+    return line._replace(words=words, long_number=long_number)
+
+
+def _words_of(parts: list[str], harmless: Collection[str]) -> tuple[list[tuple[str, float]], bool]:
+    """The words of a line's parts between comments; whether N is too long. Raises NotRead."""
+    words: dict[str, float] = {}
+    if parts and parts[0].startswith("/"):
+        words["/"] = 0.0
+        parts = [parts[0][1:], *parts[1:]]
+    is_first, long_number = True, False
+    for part in parts:
+        if _WORDS.fullmatch(part) is None:
+            raise NotRead(_fault(part))
+        for letter, digits in WORD.findall(part):
+            value = float(digits)
+            if abs(value) >= LARGEST:
+                raise NotRead(f"{letter}{digits} is too large a number")
+            if letter == "N":
+                if not is_first or value < 0 or not value.is_integer():
+                    raise NotRead(f"N{digits} is no line number, or not the first word")
+                long_number = len(digits) > LONGEST_LINE_NUMBER
+            else:
+                _add(words, letter, digits, harmless)
+            is_first = False
+    return list(words.items()), long_number
+
+
+def _add(words: dict[str, float], letter: str, digits: str, harmless: Collection[str]) -> None:
+    value = float(digits)
+    if letter in "GM":
+        _add_code(words, letter, digits, harmless)
+    elif letter not in _KNOWN_LETTERS:
+        raise NotRead(f"{letter}{digits} {_UNKNOWN_LETTERS.get(letter, 'is not known')}")
+    elif letter in words:
+        raise NotRead(f"{letter} stands there twice")
+    elif letter in "HD" and not value.is_integer():
+        raise NotRead(f"{letter}{digits} is no whole number")
+    else:
+        words[letter] = value
+
+
+def _add_code(words: dict[str, float], letter: str, digits: str, harmless: Collection[str]) -> None:
+    """A G or M word, by its group, beside those that are there."""
+    known, scale = (G_WORDS, 10) if letter == "G" else (M_WORDS, 1)
+    code = round(float(digits) * scale)
+    written = written_g(code) if letter == "G" else f"M{code}"
+    is_code = code / scale == float(digits)
+    if not is_code or code not in known:
+        if not is_code or written not in harmless:
+            raise NotRead(f"{letter}{digits} is not known")
+        words["over"] = words.get("over", 0.0) + (letter == "M")
+        return
+    group, value = known[code]
+    if group in words:
+        other = next(c for c, stated in known.items() if stated == (group, words[group]))
+        other_written = written_g(other) if letter == "G" else f"M{other}"
+        raise NotRead(f"{other_written} and {written} exclude each other")
+    words[group] = value
+
+
+def _fault(part: str) -> str:
+    """What is wrong with a part that is not all words."""
+    if (call := _CALL.match(part)) is not None:
+        return f"{call.group(1)} {_UNKNOWN_LETTERS['O']}"
+    found = _WORDS.match(part)
+    rest = part[found.end() if found else 0 :]
+    shown = rest[:12].encode("ascii", "backslashreplace").decode() + (".." if rest[12:] else "")
+    if "#" in rest:
+        return f"{shown} uses a parameter, whose value is not known"
+    if "[" in rest:
+        return f"{shown} holds an expression"
+    return f"{shown} is no word with a number"

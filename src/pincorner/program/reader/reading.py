@@ -1,0 +1,298 @@
+"""One reading of one program against one frame: from its text to motions, remarks and a summary.
+
+A piece of the text becomes columns of words (`columns.py`); stretches of its lines are held against
+the rules (`rules.py`) and carried out together (`carrying.py`). A line that breaks a rule ends its
+stretch: it is told, nothing of it is carried out, and no place is known behind it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.program.motions import Frame, Motions, joined
+from pincorner.program.reader.arcs import Turns
+from pincorner.program.reader.carrying import Path, leave, motions_of, tool_changes, turns_of
+from pincorner.program.reader.columns import NO_WORDS, Words, words_in
+from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
+from pincorner.program.reader.remarks import Done, note, oddities
+from pincorner.program.reader.rules import not_read
+from pincorner.program.reader.state import UNKNOWN, State
+from pincorner.program.reader.stretch import Stretch
+from pincorner.program.reader.summary import Notes, Summary
+from pincorner.program.stamped import block_of
+from pincorner.program.text import ProgramText
+
+Span = tuple[int, int]
+"""First and last line."""
+
+_SHORTEST = 16
+"""Lines of a stretch behind a line that was refused; stretches grow again from there."""
+
+_OF_BLOCKS = frozenset(
+    ("units", "feed mode", "F", "plane", "tool length", "rotation", "offset", "distance", "retract")
+)
+"""Words of a setup block that count: what it writes is known, and is passed over."""
+
+_TURNS = "G68 turns the axes; from here on places are told as if it did not"
+
+
+class Reading:
+    """One reading of one program against one frame.
+
+    `block_lines`: a setup block stamped in by this project; of it only modes, unit, selection and
+    rotation count. `known`: stretches of lines that are not read; behind them no place is known.
+    `block_delete`: lines that begin with `/` may be skipped; they are read.
+    """
+
+    def __init__(
+        self,
+        frame: Frame,
+        *,
+        block_lines: Span | None = None,
+        known: tuple[Span, ...] = (),
+        block_delete: bool = True,
+    ) -> None:
+        self._frame, self._known = frame, known
+        self._block = range(0) if block_lines is None else range(block_lines[0], block_lines[1] + 1)
+        self._block_delete = block_delete
+        self._begin()
+
+    def _begin(self) -> None:
+        self._state, self._notes = State.at_start(self._frame), Notes()
+        self._seen_text = self._opened = self._seen_m6 = False
+        self._limit = 1 << 30
+
+    @property
+    def summary(self) -> Summary:
+        """What has been read so far; complete when the iterator of motions is exhausted."""
+        return self._notes.summary()
+
+    def motions(
+        self, text: ProgramText, progress: Callable[[int], None] | None = None
+    ) -> Iterator[Motions]:
+        """The program's motions in order, piece by piece. `progress` is told the bytes read.
+
+        Raises BadInput where the program is empty or no text.
+        """
+        _keep_memory()
+        self._begin()
+        notes, last_line = self._notes, 0
+        for piece in text.pieces(progress):
+            found = self._read_piece(piece, text) if notes.ended is None else []
+            notes.lines += piece.count(b"\n")
+            if found:
+                motions = joined(found)
+                last_line = int(motions.line[-1])
+                yield motions
+        if notes.rotation_ended is not None and last_line > notes.rotation_ended:
+            notes.unturned_from = notes.rotation_ended
+        if self._state.rotated:
+            notes.remark("rotation-left", notes.ended or notes.lines, "a rotation is on at the end")
+
+    def _read_piece(self, text: bytes, program: ProgramText) -> list[Motions]:
+        """Stretch by stretch, until the piece or the program ends."""
+        piece = _Piece.of(text, self._notes.lines + 1, self._frame, self._known, self._block)
+        found, at = [], 0
+        while at < piece.words.lines and self._notes.ended is None:
+            if at in piece.words.percents:
+                self._percent(piece, at)
+                at += 1
+                continue
+            stop = min(piece.next_end(at), at + self._limit)
+            motions, stop, broken = self._carry(piece, at, stop, program)
+            if motions is not None and len(motions.line):
+                found.append(motions)
+            self._limit = 4 * max(self._limit, _SHORTEST)
+            if broken:
+                for remark in oddities(piece.words, stop, stop + 1, piece.first_line):
+                    self._notes.remark(remark[1], remark[0], remark[2])
+                self._refuse(piece.first_line + stop, broken)
+                self._limit = max(_SHORTEST, 2 * (stop - at))
+                stop += 1
+            at = stop
+        self._seen_text = self._seen_text or bool(piece.text.strip())
+        return found
+
+    def _carry(
+        self, piece: _Piece, at: int, stop: int, program: ProgramText
+    ) -> tuple[Motions | None, int, str]:
+        """Carry out lines from `at` up to the first that breaks a rule, or to `stop`.
+
+        Gives the motions, where they end, and what is wrong with the line there, if anything.
+        """
+        broken = ""
+        while stop > at:
+            stretch = Stretch(piece.words, at, stop, self._state)
+            first = _first_broken(stretch)
+            if first is None:
+                state = self._state.copied()
+                path = Path(stretch, piece.lost_between(at, stop), state)
+                arcs = turns_of(stretch, path) if stretch.turns else None
+                if arcs is None or not arcs.impossible.any():
+                    return self._commit(piece, stretch, path, arcs, state, program), stop, broken
+                line = int(stretch.line[stretch.is_arc][arcs.impossible.argmax()])
+                first = line, "there is no arc with this end and this centre or radius"
+            stop, broken = first
+        return None, stop, broken
+
+    def _commit(
+        self,
+        piece: _Piece,
+        stretch: Stretch,
+        path: Path,
+        arcs: Turns | None,
+        state: State,
+        program: ProgramText,
+    ) -> Motions:
+        """Take over what a stretch has done: state, notes, motions."""
+        self._seen_m6 |= "tool change" in stretch.by
+        by_m6 = self._seen_m6 or ("T" in stretch.by and program.changes_tools)
+        tools = tool_changes(stretch, by_m6)
+        leave(stretch, tools, state)
+        motions = motions_of(stretch, path, arcs, tools, self._notes.index_of, piece.first_line)
+        done = Done(stretch, path, arcs, tools, motions, piece.words, piece.first_line, self._block)
+        note(done, self._notes, self._block_delete)
+        self._state = state
+        return motions
+
+    def _percent(self, piece: _Piece, at: int) -> None:
+        """A second `%` ends the program; the first opens it, in front of all else (3.1)."""
+        number = piece.first_line + at
+        if self._opened:
+            self._notes.ended, self._notes.end_word = number, "%"
+        elif self._seen_text or b"".join(piece.text.split(b"\n", at)[:at]).strip():
+            self._refuse(number, "a % that neither opens nor ends the program")
+        else:
+            self._opened = True
+
+    def _refuse(self, number: int, reason: str) -> None:
+        self._notes.remark("not-read", number, reason)
+        self._state.place = UNKNOWN
+
+
+def reading_of(text: ProgramText, frame: Frame, known: tuple[Span, ...] = ()) -> Reading:
+    """A reading of a program as a shop has it: its setup block is ours, its O word names it.
+
+    `known` as in Reading. Raises BadInput.
+    """
+    block = block_of(text)
+    return Reading(
+        frame,
+        block_lines=None if block is None else (block.first, block.last),
+        known=(*known, *text.number_lines),
+    )
+
+
+class _Piece(NamedTuple):
+    """A piece of a program made ready: its words, as far as they count.
+
+    `lost`: lines behind which no place is known, rising, and which of them turn the axes. `ends`:
+    first lines that are not read together with those in front of them.
+    """
+
+    text: bytes
+    first_line: int
+    words: Words
+    lost: dict[int, bool]
+    ends: list[int]
+
+    @classmethod
+    def of(
+        cls, text: bytes, first_line: int, frame: Frame, known: tuple[Span, ...], block: range
+    ) -> _Piece:
+        """Make a piece ready that begins with line `first_line` of the file."""
+        text, lost = _hidden(text, first_line, known)
+        words = words_in(text, frame.harmless)
+        if block.start < first_line + words.lines and block.stop > first_line:
+            _pass_over(words, block.start - first_line, block.stop - first_line)
+        turning = _turning(words, block, first_line)
+        stopping = words.by.get("stopping", NO_WORDS)
+        ends = stopping.line[np.isin(stopping.value, ENDING)] + 1
+        return cls(
+            text,
+            first_line,
+            words,
+            {at: at in turning for at in sorted({*lost, *words.refused})},
+            sorted([*words.percents, *ends.tolist(), words.lines]),
+        )
+
+    def next_end(self, at: int) -> int:
+        """Where lines from `at` on must end."""
+        return self.ends[bisect_left(self.ends, at + 1)]
+
+    def lost_between(self, first: int, stop: int) -> dict[int, bool]:
+        """The lost lines among some."""
+        if not self.lost:
+            return {}
+        lines = list(self.lost)
+        low, high = bisect_left(lines, first), bisect_left(lines, stop)
+        return {line: self.lost[line] for line in lines[low:high]}
+
+
+def _hidden(text: bytes, first_line: int, spans: tuple[Span, ...]) -> tuple[bytes, list[int]]:
+    """The text with lines emptied that are not read, and the first of them in each span."""
+    lines: list[bytes] = []
+    lost: list[int] = []
+    for low, high in spans:
+        first, stop = max(low - first_line, 0), high + 1 - first_line
+        if stop > 0 and (lines or first < text.count(b"\n")):
+            lines = lines or text.split(b"\n")
+            stop = min(stop, len(lines) - 1)
+            lines[first:stop] = [b""] * (stop - first)
+            lost += [first] if first < stop else []
+    return b"\n".join(lines) if lines else text, lost
+
+
+def _pass_over(words: Words, first: int, stop: int) -> None:
+    """Leave of the lines of a setup block what counts of them."""
+    by_p = words.by.get("offset")
+    selects = [] if by_p is None else by_p.line[by_p.value == OFFSET_OF_P]
+    for key, (line, value) in list(words.by.items()):
+        if key in _OF_BLOCKS:
+            continue
+        kept = (line < first) | (line >= stop)
+        if key == "motion":
+            kept |= value == NO_MOTION
+        elif key == "P":
+            kept |= np.isin(line, selects)
+        words.keep(key, kept)
+    for at in range(max(first, 0), min(stop, words.lines)):
+        words.refused.pop(at, None)
+    for lines in (words.odd_comments, words.odd_numbers, words.long_numbers):
+        lines[:] = [line for line in lines if not first <= line < stop]
+
+
+def _turning(words: Words, block: range, first_line: int) -> set[int]:
+    """Lines of G68, which are not followed, with all that stands on them."""
+    column = words.by.get("rotation")
+    if column is None:
+        return set()
+    lines = column.line[column.value == ROTATE].tolist()
+    found = {line for line in lines if line + first_line not in block}
+    for key, (line, _) in list(words.by.items()):
+        words.keep(key, ~np.isin(line, list(found)))
+    words.refused.update(dict.fromkeys(found, _TURNS))
+    return found
+
+
+def _first_broken(stretch: Stretch) -> tuple[int, str] | None:
+    """The first line that breaks a rule, and the first rule that it breaks."""
+    rules = [rule for rule in not_read(stretch) if len(rule.lines)]
+    if not rules:
+        return None
+    line = min(int(rule.lines[0]) for rule in rules)
+    return line, next(rule.told(line) for rule in rules if line in rule.lines)
+
+
+def _keep_memory() -> None:
+    """Have the C library keep what arrays give back, instead of fetching it anew for each piece.
+
+    Under glibc, freeing one array of just under 32 MiB raises the size from which memory goes back
+    to the system at once (mallopt(3), M_MMAP_THRESHOLD). No page of it is ever touched. A reading
+    takes twice as long without it (tests/benchmarks/reading_tricks.py).
+    """
+    np.empty((1 << 25) - (1 << 20), np.uint8)
