@@ -11,8 +11,8 @@ from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.jigs import Nest, Stock
 from pincorner.documents.machines import Dialect
 from pincorner.documents.stations import ZRule
-from pincorner.render.block import render_block
-from pincorner.render.explain import render_explain
+from pincorner.render.blocks.block import render_block
+from pincorner.render.text.explain import render_explain
 from pincorner.setups.advice import remedies
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup

@@ -11,10 +11,11 @@ import worlds
 from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import identity
 from pincorner.documents.reading import read_files
-from pincorner.program.checks import check_program, tools_of
-from pincorner.program.path_points import PathPoints
+from pincorner.program.check.checks import check_program, tools_of
+from pincorner.program.check.reaches import ToolSize
+from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.path.points import PathPoints
 from pincorner.program.text import read_program
-from pincorner.setups.checked import CheckFinding, Report, ToolSize
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups

@@ -19,8 +19,8 @@ from worlds import BASE, facts, world
 from pincorner.documents.beds import Bed, Extra
 from pincorner.documents.survey_csv import MeasuredHole
 from pincorner.setups.facts import Facts
-from pincorner.setups.surveying import make_survey
 from pincorner.setups.transform import make_setups
+from pincorner.surveys.fitting import make_survey
 from pincorner.work.surveying import survey_document
 
 HOLES = (3, 4, 6, 12, 40)

@@ -12,7 +12,7 @@ from pincorner.documents.beds import PoseEntry
 from pincorner.documents.records import Program
 from pincorner.documents.stations import ZRule
 from pincorner.errors import Refused
-from pincorner.render.block import render_block
+from pincorner.render.blocks.block import render_block
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import make_setups
 

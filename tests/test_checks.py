@@ -11,8 +11,8 @@ from checking import PROGRAMS, check_text, demo_facts, demo_setup, edited, with_
 from pincorner.documents.machines import Travel
 from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.stations import ZRule
-from pincorner.render.block import render_block
-from pincorner.setups.checked import ToolSize
+from pincorner.program.check.reaches import ToolSize
+from pincorner.render.blocks.block import render_block
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 

@@ -14,8 +14,8 @@ import yaml
 from conftest import Run
 
 from pincorner.registry.store import Registry
+from pincorner.work.files.whereabouts import REGISTRY_FILE
 from pincorner.work.loading import load
-from pincorner.work.places import REGISTRY_FILE
 from pincorner.work.session import Session
 from pincorner.work.shops import init_shop
 

@@ -9,18 +9,17 @@ import numpy as np
 import pytest
 from motions_by_hand import Path
 
-from pincorner.program.arc_boxes import arc_pieces
-from pincorner.program.boxes import Rapids, boxes_of
-from pincorner.program.clearance import Clearance
-from pincorner.program.extents import Extents
+from pincorner.program.check.clearance import Clearance
+from pincorner.program.check.obstacles import Disc, Obstacle
+from pincorner.program.check.reaches import ToolSize, reaches_of
+from pincorner.program.check.strokes import strokes_of
 from pincorner.program.motions import AXES_OF_PLANE, Floats, Ints, Motions, joined
-from pincorner.program.obstacles import Disc, Obstacle
-from pincorner.program.path_points import _points
-from pincorner.program.reaches import reaches_of
-from pincorner.program.sections import sections_of
-from pincorner.program.strokes import strokes_of
-from pincorner.program.times import lengths_mm
-from pincorner.setups.checked import ToolSize
+from pincorner.program.path.arc_boxes import arc_pieces
+from pincorner.program.path.boxes import Rapids, boxes_of
+from pincorner.program.path.extents import Extents
+from pincorner.program.path.points import _points
+from pincorner.program.path.sections import sections_of
+from pincorner.program.path.times import lengths_mm
 
 CHORD_MM = 0.5
 ROUNDING_MM = 1e-9  # a double near 100 mm, wherever in an array its sine was taken

@@ -23,13 +23,13 @@ from pincorner.cli.main import app
 WRITES = {
     "staging.py": "the door for files",
     "registry/": "the database's own files",
-    "work/browser.py": "the browser's profile, in a temporary folder",
+    "work/files/browser.py": "the browser's profile, in a temporary folder",
     "cli/printing.py": "the null device, where standard output cannot be written any more",
 }
 """Modules that make, rename or remove files, and why they may."""
 
 PRINTS = {
-    "render/own_pages.py": "a child's answers to the process that asked, on a pipe",
+    "render/templating/own_pages.py": "a child's answers to the process that asked, on a pipe",
     "cli/printing.py": "the door for text",
 }
 

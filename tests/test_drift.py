@@ -19,9 +19,12 @@ from worlds import BASE, facts, setups, world
 from pincorner.documents.beds import PoseEntry
 from pincorner.errors import BadInput
 from pincorner.geometry.charts import FEWEST
-from pincorner.render.charts import history_drawing
-from pincorner.render.histories import render_history_page, render_history_svg
-from pincorner.setups.drift import (
+from pincorner.render.drawing.charts import history_drawing
+from pincorner.render.pages.histories import render_history_page, render_history_svg
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setup
+from pincorner.surveys.charts import Restart, chart
+from pincorner.surveys.drift import (
     CHI2_LIMIT,
     Z_LIMIT,
     Covariance,
@@ -30,10 +33,7 @@ from pincorner.setups.drift import (
     computed_z_mm,
     verification,
 )
-from pincorner.setups.drift_advice import Advice, Neighbour, advice, deviation_text
-from pincorner.setups.setup import Setup
-from pincorner.setups.station_charts import Restart, chart
-from pincorner.setups.transform import make_setup
+from pincorner.surveys.drift_advice import Advice, Neighbour, advice, deviation_text
 
 U_MM = 0.01
 Off = tuple[float, float] | tuple[float, float, float]

@@ -14,7 +14,7 @@ from test_transform import drawn, worked_text
 from worlds import BASE, facts, make_registry, setups, world
 
 from pincorner.documents.stations import ZRule
-from pincorner.render.block import render_block
+from pincorner.render.blocks.block import render_block
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 

@@ -25,8 +25,8 @@ from worlds import facts, world
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.fields import check_name, key_of
-from pincorner.render.block import render_block
-from pincorner.render.maps import render_map_page, render_map_svg
+from pincorner.render.blocks.block import render_block
+from pincorner.render.pages.maps import render_map_page, render_map_svg
 from pincorner.render.visible import visible
 from pincorner.setups.facts import Facts
 from pincorner.setups.rows import OffsetRow, offset_rows

@@ -23,20 +23,63 @@ LAYERS = {
     "staging": 0,
     "geometry": 1,
     "documents": 2,
-    "registry": 3,
-    "setups": 3,
-    "render": 4,
-    "program": 4,
-    "work": 5,
-    "cli": 6,
-    "__init__": 6,
-    "__main__": 7,
+    "bed": 3,
+    "registry": 4,
+    "setups": 4,
+    "standing": 5,
+    "surveys": 5,
+    "program": 6,
+    "places": 7,
+    "runs": 7,
+    "render": 8,
+    "work": 9,
+    "cli": 10,
+    "__init__": 10,
+    "__main__": 11,
 }
 """Imports go down only; layers of one number never see each other. DEVELOPERS.md shows the same."""
 
+FLOORS = {
+    "program": {"": 0, "path": 1, "check": 2, "edit": 2},
+    "registry": {"": 1, "migrations": 2},
+    "render": {
+        "": 0,
+        "drawing": 1,
+        "templating": 1,
+        "blocks": 2,
+        "text": 2,
+        "pages": 3,
+        "outputs": 3,
+    },
+    "work": {"files": 0, "": 1, "programs": 2},
+}
+"""The same inside a layer that has folders of its own; "" are the modules beside them."""
+
+MOST_MODULES = 15
+"""In one folder, migrations apart: more than a reader keeps in mind at once."""
+
+TOO_FULL = {
+    "setups": "its small modules are being joined",
+    "registry": "likewise",
+    "work": "likewise",
+    "program": "the reader's modules are yet to move to a folder of their own",
+}
+"""Folders that hold more, each with the reason why."""
+
+CRUMBS = {
+    "pincorner.documents.grid": "its modules are being joined",
+    "pincorner.geometry.dowels": "likewise",
+    "pincorner.program.machine": "the reader's modules are yet to be joined",
+    "pincorner.program.path.times": "gaps over time are yet to be told of programs",
+}
+"""Modules that are too short all the same, each with the reason why."""
+
+SMALLEST_CONCEPT = 60
+"""Lines: a module that is shorter and serves one other module alone is a crumb of that one."""
+
 OUTSIDE = {
-    "numpy": {"setups", "program", "geometry"},
-    "shapely": {"geometry", "documents", "setups", "program"},
+    "numpy": {"setups", "surveys", "program", "places", "geometry"},
+    "shapely": {"geometry", "documents", "bed", "program", "places"},
     "pydantic": {"documents", "work"},
     "yaml": {"documents"},
     "sqlalchemy": {"registry"},
@@ -58,6 +101,26 @@ def part(path: Path) -> str:
     """The layer's name that a module belongs to."""
     first = path.relative_to(SOURCE).parts[0]
     return first.removesuffix(".py")
+
+
+def dotted(path: Path) -> str:
+    """A module's name as it is imported."""
+    words = ("pincorner", *path.relative_to(SOURCE).with_suffix("").parts)
+    return ".".join(words).removesuffix(".__init__")
+
+
+def inner(module: str) -> tuple[str, str]:
+    """Layer and inner folder of a module, by its name; an empty text where it is in none."""
+    words = [*module.split("."), "", ""]
+    folder = SOURCE / words[1] / words[2]
+    return words[1], words[2] if words[2] and folder.is_dir() else ""
+
+
+def modules_imported(path: Path) -> set[str]:
+    """The package's own modules that a module imports."""
+    known = {dotted(each) for each in modules()}
+    names = (name for _, name in imported(path) if name.startswith("pincorner."))
+    return {name if name in known else name.rpartition(".")[0] for name in names}
 
 
 def imported(path: Path) -> list[tuple[int, str]]:
@@ -87,6 +150,53 @@ def test_imports_go_down_only(path: Path) -> None:
         other = words[1] if words[1] in LAYERS else "__init__"
         lower = LAYERS[other] < LAYERS[own]
         assert other == own or lower, f"{where}: {own} may not import {other}"
+
+
+def test_imports_go_down_inside_a_layer() -> None:
+    """Folders of one layer have their order as well; those of one height never see each other."""
+    found = []
+    for path in modules():
+        layer, own = inner(dotted(path))
+        for other, folder in sorted(map(inner, modules_imported(path))):
+            floors = FLOORS.get(layer, {"": 0})
+            if other == layer and folder != own and floors[folder] >= floors[own]:
+                found.append(f"{path.relative_to(SOURCE)} may not import {other}/{folder}")
+    assert found == []
+
+
+def test_no_modules_import_each_other() -> None:
+    """Modules stand in an order: none needs one that needs it, by whatever way."""
+    needs = {dotted(path): modules_imported(path) for path in modules()}
+    while free := [name for name, others in needs.items() if not others & needs.keys()]:
+        for name in free:
+            del needs[name]
+    assert sorted(needs) == []
+
+
+def test_no_folder_is_too_full() -> None:
+    """A folder holds no more modules than a reader keeps in mind; what is excused needs it."""
+    sizes: dict[str, int] = {}
+    for path in modules():
+        folder = path.parent.relative_to(SOURCE).as_posix()
+        sizes[folder] = sizes.get(folder, 0) + (not path.stem.startswith("__"))
+    full = {folder for folder, size in sizes.items() if size > MOST_MODULES}
+    assert full == set(TOO_FULL)
+
+
+def test_no_module_is_a_crumb() -> None:
+    """A short module has more than one user; with a single one it belongs into that one."""
+    users: dict[str, set[str]] = {}
+    for path in modules():
+        for module in modules_imported(path):
+            users.setdefault(module, set()).add(dotted(path))
+    found = {
+        dotted(path)
+        for path in modules()
+        if len(path.read_text(encoding="utf-8").splitlines()) < SMALLEST_CONCEPT
+        and len(users.get(dotted(path), ())) == 1
+        and not path.stem.startswith("__")
+    }
+    assert found == set(CRUMBS)
 
 
 def test_documents_are_read_by_their_class() -> None:
@@ -261,8 +371,8 @@ OTHER_THAN_NAMES = {
     "documents/survey_csv.py": "headings of columns, and words for what is no number",
     "errors.py": "words that are near to an unknown one",
     "registry/locations.py": "names of files",
-    "render/templates.py": "names of files",
-    "work/outputs.py": "paths",
+    "render/templating/templates.py": "names of files",
+    "work/files/outputs.py": "paths",
 }
 """Modules that fold case for something else than the name of a document or its part."""
 

@@ -12,7 +12,7 @@ from worlds import BASE, facts, world
 from pincorner.documents.machines import Carriage
 from pincorner.errors import Refused
 from pincorner.geometry.outline import Box
-from pincorner.setups.keep_clear import (
+from pincorner.runs.keep_clear import (
     Path,
     keep_clear_table,
     path_over_stock,

@@ -9,8 +9,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pincorner.program.comments import UnclosedComment, split
-from pincorner.program.editing import with_code
-from pincorner.program.leaning import starts_spindle
+from pincorner.program.edit.editing import with_code
+from pincorner.program.edit.leaning import starts_spindle
+from pincorner.program.edit.repeating import Body, Section, repeated
 from pincorner.program.lexer import (
     BYTES,
     SIGNATURE,
@@ -23,7 +24,6 @@ from pincorner.program.lexer import (
 )
 from pincorner.program.line_words import Line, NotRead, parts_of, words_of_parts
 from pincorner.program.modes import GROUP_OF_G, PLAIN_G
-from pincorner.program.repeating import Body, Section, repeated
 from pincorner.program.text import ProgramText, read_program
 from pincorner.program.words import words_in
 

@@ -12,8 +12,8 @@ from conftest import Run
 from ezdxf.document import Drawing
 
 from pincorner.documents.beds import Bed
-from pincorner.render import map_dxf
-from pincorner.render.map_dxf import render_map_dxf
+from pincorner.render.drawing import dxf as map_dxf
+from pincorner.render.drawing.dxf import render_map_dxf
 from pincorner.setups.rows import offset_rows
 from pincorner.work import papers
 

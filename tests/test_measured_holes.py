@@ -19,8 +19,8 @@ from pincorner.documents.survey_csv import MeasuredHole
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import measured, true_place
 from pincorner.setups.setup import Setup
-from pincorner.setups.surveying import make_survey
 from pincorner.setups.transform import make_setups
+from pincorner.surveys.fitting import make_survey
 from pincorner.work.surveying import survey_document
 
 HOLE_SD, READING_SD = 0.04, 0.02

@@ -13,7 +13,7 @@ from test_stamp import change
 from worlds import BASE, facts, setups, world
 
 from pincorner.errors import Refused
-from pincorner.render.block import render_block
+from pincorner.render.blocks.block import render_block
 from pincorner.setups.refusals import shared_reasons
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup

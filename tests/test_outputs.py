@@ -212,7 +212,7 @@ def test_names_that_are_no_text(shop: Path, run: Run, command: str) -> None:
 def test_devices_of_windows(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """On Windows a name that is a device there is refused; elsewhere it is a name like others."""
     from pincorner.errors import BadInput
-    from pincorner.work import outputs
+    from pincorner.work.files import outputs
 
     outputs.Outputs(force=True).refuse(Path(name))
     monkeypatch.setattr(outputs, "IS_WINDOWS", True)
@@ -225,7 +225,7 @@ def test_of_two_that_write_one_file_one_is_told(
 ) -> None:
     """Without --force a file that comes into being meanwhile is not replaced, links or none."""
     from pincorner.errors import FileExists
-    from pincorner.work.outputs import Outputs
+    from pincorner.work.files.outputs import Outputs
 
     def no_links(self: Path, target: Path) -> None:
         raise OSError(95, "Operation not supported")
@@ -350,7 +350,7 @@ def test_a_kill_at_any_point(shop: Path, run: Run, force: bool) -> None:
 
 def test_a_trail_of_a_running_command_is_let_alone(shop: Path, run: Run) -> None:
     """A command beside one that writes papers leaves its trail and its files to it."""
-    from pincorner.work.trails import begin_trail, move_to
+    from pincorner.work.files.trails import begin_trail, move_to
 
     trail = begin_trail(str(shop / "fixtures_db" / "registry.sqlite"), shop)
     move = move_to(shop / "paper.nc")
@@ -363,7 +363,7 @@ def test_a_trail_of_a_running_command_is_let_alone(shop: Path, run: Run) -> None
 def test_a_paper_changed_by_hand_after_a_kill_stays(shop: Path, run: Run) -> None:
     """Where somebody wrote the file after a kill, settling does not take that away."""
     from pincorner.registry.store import Registry
-    from pincorner.work import trails
+    from pincorner.work.files import trails
 
     location = str(shop / "fixtures_db" / "registry.sqlite")
     trail = trails.begin_trail(location, shop)

@@ -14,15 +14,15 @@ from shapely import Polygon
 from worlds import BASE, World, facts, world
 
 from pincorner.documents.stations import EdgePins
+from pincorner.places.search import find_places
+from pincorner.places.several import Selection, spread_out
 from pincorner.render.outputs.runs import places_json
-from pincorner.render.place_map import render_place_map
-from pincorner.render.places import place_names, places_text, register_command, selection_text
+from pincorner.render.pages.place_map import render_place_map
+from pincorner.render.text.places import place_names, places_text, register_command, selection_text
 from pincorner.setups.facts import Facts
-from pincorner.setups.places import find_places
-from pincorner.setups.places_many import Selection, spread_out
-from pincorner.setups.standing import Standing, standing_on
 from pincorner.setups.transform import make_setups
 from pincorner.shipped import shipped_folder
+from pincorner.standing import Standing, standing_on
 
 
 def demo_world() -> World:

@@ -17,14 +17,14 @@ from pincorner.documents.stations import DowelPins, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, bounds, rectangle
 from pincorner.geometry.student import coverage_factor
+from pincorner.places.judging import coverage_factors
+from pincorner.places.search import PlaceProposal, Places, find_places
+from pincorner.places.ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.facts import Facts
-from pincorner.setups.place_judging import coverage_factors
-from pincorner.setups.place_ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
-from pincorner.setups.places import PlaceProposal, Places, find_places
 from pincorner.setups.setup import Setup
-from pincorner.setups.standing import Standing
 from pincorner.setups.transform import make_setups
+from pincorner.standing import Standing
 
 ROUNDING_MM = 1e-9
 TOUCH_MM = 1e-6

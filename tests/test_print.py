@@ -21,11 +21,11 @@ import pytest
 from worlds import BASE, setups
 
 from pincorner.registry.store import Registry
-from pincorner.render.sheet import PAPERS, render_sheet
+from pincorner.render.pages.sheet import PAPERS, render_sheet
 from pincorner.setups.rows import offset_rows
 from pincorner.shipped import shipped_folder
-from pincorner.work.browser import find_browser, print_to_pdf
-from pincorner.work.outputs import Outputs
+from pincorner.work.files.browser import find_browser, print_to_pdf
+from pincorner.work.files.outputs import Outputs
 from pincorner.work.session import Library
 
 pytestmark = [

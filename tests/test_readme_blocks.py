@@ -10,7 +10,7 @@ from worlds import facts, world
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.stations import ZRule
-from pincorner.render.block import render_block
+from pincorner.render.blocks.block import render_block
 from pincorner.setups.transform import make_setups
 
 README = Path(__file__).resolve().parent.parent / "README.md"

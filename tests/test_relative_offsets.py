@@ -13,9 +13,9 @@ from test_sheet import Page, sheet_of
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.stations import ZRule
 from pincorner.errors import Refused
-from pincorner.render.maps import render_map_page
-from pincorner.render.offsets import offsets_table
 from pincorner.render.outputs.stations import offsets_json
+from pincorner.render.pages.maps import render_map_page
+from pincorner.render.text.offsets import offsets_table
 from pincorner.setups.facts import Facts
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.transform import make_setups

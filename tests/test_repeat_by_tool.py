@@ -12,15 +12,15 @@ import pytest
 from checking import WORLD, demo_setup
 
 from pincorner.errors import Refused
-from pincorner.program.repeating import Section, repeated
-from pincorner.program.stretches import Copy, Ends, Stretches
-from pincorner.program.sweeps import read_summary
+from pincorner.program.edit.refusals import refuse_leaning, spans_by_tool
+from pincorner.program.edit.repeating import Section, repeated
+from pincorner.program.edit.stretches import Copy, Ends, Stretches
+from pincorner.program.path.sweeps import read_summary
 from pincorner.program.text import read_program
-from pincorner.render.joints import Stop, joint_lines
+from pincorner.render.blocks.joints import Stop, joint_lines
 from pincorner.setups.setup import Setup
-from pincorner.work.programs import Job
-from pincorner.work.repeat_refusals import refuse_leaning, spans_by_tool
-from pincorner.work.repeating import Repeat, _body, _copy, _restated
+from pincorner.work.programs.checking import Job
+from pincorner.work.programs.repeating import Repeat, _body, _copy, _restated
 
 HEAD = "G21 G17 G90 G40 G80 G98\nG54\n"
 ONE = "T1 M6\nG43 H1\nS18000 M3\nG0 X50 Y50 Z30\nG1 Z-3 F400\nG1 X60 F1500\nG0 Z30\n"

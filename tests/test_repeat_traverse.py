@@ -10,10 +10,10 @@ from conftest import Run
 
 from pincorner.errors import Refused
 from pincorner.geometry.outline import bounds
-from pincorner.program.stretches import Ends
+from pincorner.program.edit.stretches import Ends
+from pincorner.program.edit.traverse import Visit, check_traverses
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.repeat_traverse import Visit, check_traverses
 
 SAME_MM = 1e-9
 SAME_AREA_MM2 = 1e-5  # of outlines as large as a bed, whose corners are known to SAME_MM

@@ -10,11 +10,11 @@ import pytest
 from conftest import Run
 from worlds import BASE, facts, world
 
+from pincorner.bed.covers import check_cut, covers, hole_depth_mm
+from pincorner.bed.surface import surface_z
 from pincorner.documents.beds import Bed
 from pincorner.documents.records import Fit, Plane, Surfacing, Survey
 from pincorner.errors import Refused
-from pincorner.setups.covers import check_cut, covers, hole_depth_mm
-from pincorner.setups.surface import surface_z
 from pincorner.setups.transform import make_setups
 
 ROUNDING = 1e-9  # sums of a few numbers below 1000

@@ -19,11 +19,11 @@ from pincorner.documents.kinds import identity
 from pincorner.documents.reading import read_files
 from pincorner.documents.stations import Station
 from pincorner.geometry.pose import XY
-from pincorner.render.close_up import close_up
-from pincorner.render.drawings import MAP_LOOKS
-from pincorner.render.map_dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
-from pincorner.render.maps import render_map_svg
-from pincorner.render.scene import Axes, Disc, Kind, Scene, Shape, Spot, map_scene
+from pincorner.render.drawing.bed import MAP_LOOKS
+from pincorner.render.drawing.close_up import close_up
+from pincorner.render.drawing.dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
+from pincorner.render.drawing.scene import Axes, Disc, Kind, Scene, Shape, Spot, map_scene
+from pincorner.render.pages.maps import render_map_svg
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 

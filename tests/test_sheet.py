@@ -12,8 +12,8 @@ import pytest
 from conftest import Run
 from worlds import BASE, setups
 
-from pincorner.render.block import render_block
-from pincorner.render.sheet import render_sheet
+from pincorner.render.blocks.block import render_block
+from pincorner.render.pages.sheet import render_sheet
 from pincorner.setups.setup import Setup
 
 SVG = "http://www.w3.org/2000/svg"

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from test_sheet import Page, sheet_of
 from worlds import BASE, facts, world
 
-from pincorner.render.maps import render_map_page, render_map_svg
+from pincorner.render.pages.maps import render_map_page, render_map_svg
 from pincorner.render.visible import visible
 from pincorner.setups.rows import offset_rows
 

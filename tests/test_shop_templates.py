@@ -14,10 +14,10 @@ from conftest import Run
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pincorner.errors import BadInput
-from pincorner.render import shop_templates, templates
-from pincorner.render.sandbox_bounds import LONGEST_TEXT, MOST_ITEMS, printed
-from pincorner.render.shop_templates import Limits
-from pincorner.render.templates import has_own, plain, render_page
+from pincorner.render.templating import shop_templates, templates
+from pincorner.render.templating.sandbox_bounds import LONGEST_TEXT, MOST_ITEMS, printed
+from pincorner.render.templating.shop_templates import Limits
+from pincorner.render.templating.templates import has_own, plain, render_page
 from pincorner.shipped import shipped_folder
 
 VALUES: dict[str, Any] = {"station": "left", "steps": ["one", "two"], "pin": {"hole": "A1"}}

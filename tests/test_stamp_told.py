@@ -11,7 +11,7 @@ from conftest import Ran, Run
 from test_stamp import change
 
 from pincorner.errors import BadInput
-from pincorner.program.stamping import Edits, rotation_off_of, stamped
+from pincorner.program.edit.stamping import Edits, rotation_off_of, stamped
 
 OFF = "G69 (setup rotation off)"
 OWN_ROTATION = f"""%
@@ -138,7 +138,7 @@ def test_a_fault_in_the_copy_names_the_copy(
     shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What goes wrong while the copy is checked is told of OUT, not of its name meanwhile."""
-    from pincorner.work import stamping
+    from pincorner.work.programs import stamping
 
     def fail(job: Any, *_: object, **__: object) -> None:
         raise BadInput(f"{job.path} changed while it was read; run the command again")

@@ -7,7 +7,7 @@ from checking import demo_setup
 
 from pincorner.errors import BadInput
 from pincorner.program.stamped import StampedBlock, find_block
-from pincorner.render.block import render_block
+from pincorner.render.blocks.block import render_block
 
 STYLES = [
     {},

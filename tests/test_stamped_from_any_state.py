@@ -17,9 +17,9 @@ from oracles.block_reader import MachineState, read_block
 from oracles.program_state import Row
 from readers import READERS, Reader, reader
 
+from pincorner.program.edit.stamping import Edits, stamped
 from pincorner.program.frames import frame_of
-from pincorner.program.stamping import Edits, stamped
-from pincorner.render.block import render_block
+from pincorner.render.blocks.block import render_block
 
 LEFT_ON = [
     "G91", "G20", "G18", "G19", "G93 F2", "G95 F0.1", "G99", "G98", "G43 H7", "G61", "G58",

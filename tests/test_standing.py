@@ -20,23 +20,23 @@ from worlds import BASE, World, facts, world
 
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Outline
+from pincorner.places.fit import make_scene
+from pincorner.places.search import PlaceProposal, find_places
+from pincorner.program.check.obstacles import Disc, Obstacle
+from pincorner.program.check.surroundings import stock_and_run_off, surroundings
+from pincorner.program.edit import traverse as repeat_traverse
+from pincorner.program.edit.stretches import Ends
+from pincorner.program.edit.traverse import Visit, check_traverses
 from pincorner.program.frames import bed_in_program
-from pincorner.program.obstacles import Disc, Obstacle
-from pincorner.program.stretches import Ends
-from pincorner.program.surroundings import stock_and_run_off, surroundings
-from pincorner.render.close_up import close_up
-from pincorner.render.map_dxf import JIGS, PINS, SOLIDS, STOCK, render_map_dxf
-from pincorner.render.maps import render_map_svg
+from pincorner.render.drawing.close_up import close_up
+from pincorner.render.drawing.dxf import JIGS, PINS, SOLIDS, STOCK, render_map_dxf
+from pincorner.render.pages.maps import render_map_svg
+from pincorner.runs.space import space_clashes
 from pincorner.setups.facts import Facts, UsedHole, UsedHoles
-from pincorner.setups.place_fit import make_scene
-from pincorner.setups.places import PlaceProposal, find_places
 from pincorner.setups.rows import OffsetRow
-from pincorner.setups.run_space import space_clashes
 from pincorner.setups.setup import Setup
-from pincorner.setups.standing import Standing, empty_holes, first_of_each, standing_of, standing_on
 from pincorner.setups.transform import make_setups
-from pincorner.work import repeat_traverse
-from pincorner.work.repeat_traverse import Visit, check_traverses
+from pincorner.standing import Standing, empty_holes, first_of_each, standing_of, standing_on
 
 SAME_MM = 1e-9
 SAME_AREA_MM2 = 1e-5  # of outlines as large as a bed, whose corners are known to SAME_MM

@@ -11,7 +11,7 @@ from worlds import BASE, facts, world
 
 from pincorner.documents.survey_csv import MeasuredHole
 from pincorner.errors import BadInput
-from pincorner.setups.surveying import make_survey
+from pincorner.surveys.fitting import make_survey
 
 BED = facts(world(BASE)).bed
 TWELVE = ("A1", "H1", "O1", "A5", "E4", "K5", "O5", "A9", "D9", "H9", "L8", "O9")

@@ -14,10 +14,10 @@ from pincorner.errors import BadInput
 from pincorner.geometry.fits import scatter_of
 from pincorner.geometry.place_spread import PlaceErrors, place_covariance
 from pincorner.geometry.student import coverage_factor
-from pincorner.setups.survey_advice import best_further_hole
-from pincorner.setups.survey_result import SurveyResult
-from pincorner.setups.surveying import make_survey
 from pincorner.setups.transform import make_setups
+from pincorner.surveys.fitting import make_survey
+from pincorner.surveys.next_hole import best_further_hole
+from pincorner.surveys.result import SurveyResult
 from pincorner.work.surveying import survey_document
 
 BED = facts(world(BASE)).bed

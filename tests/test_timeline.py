@@ -10,7 +10,7 @@ import pytest
 from oracles.worked import reference
 from scipy.optimize import linprog
 
-from pincorner.setups.timeline import (
+from pincorner.runs.timeline import (
     Bar,
     Work,
     best_order,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from pincorner.registry.store import Registry
-    from pincorner.render.block import render_block
+    from pincorner.render.blocks.block import render_block
     from pincorner.setups.setup import Setup
     from pincorner.setups.transform import make_setups
     from pincorner.work.reports import offsets
@@ -20,7 +20,7 @@ _HOMES = {
     "make_setups": "pincorner.setups.transform",
     "offsets": "pincorner.work.reports",
     "open_session": "pincorner.work.session",
-    "render_block": "pincorner.render.block",
+    "render_block": "pincorner.render.blocks.block",
 }
 
 __all__ = [

@@ -1,8 +1,8 @@
 """Files as they are made: under a hidden name beside their place, flushed, put there by a rename.
 
 The hidden name tells which process makes the file. What a killed one left is taken away by the next
-command that writes there; what a running one makes is let alone. `work/outputs.py` says what may be
-written where.
+command that writes there; what a running one makes is let alone. `work/files/outputs.py` says what
+may be written where.
 """
 
 from __future__ import annotations

@@ -20,10 +20,10 @@ from checking import demo_setup, other_setups
 from programs import PROGRAMS, seconds_to_find, write
 
 from pincorner.documents.jigs import Nest, Stock
-from pincorner.program.checks import check_program, tools_of
-from pincorner.program.surroundings import surroundings
+from pincorner.program.check.checks import check_program, tools_of
+from pincorner.program.check.result import Report
+from pincorner.program.check.surroundings import surroundings
 from pincorner.program.text import read_program
-from pincorner.setups.checked import Report
 
 ROUNDS = 5
 BOUNDS = {

@@ -24,15 +24,15 @@ from worlds import BASE, facts, world
 
 from pincorner.errors import Refused
 from pincorner.geometry.outline import rectangle
+from pincorner.places.fit import FITS, TRACK_REACH_MM, checks_of, first_reasons, make_scene
+from pincorner.places.search import find_places
+from pincorner.places.ways import QUARTERS, TOWARDS
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.corners import jig_in_quadrant
 from pincorner.setups.facts import Facts
 from pincorner.setups.located import sign_of
-from pincorner.setups.place_fit import FITS, TRACK_REACH_MM, checks_of, first_reasons, make_scene
-from pincorner.setups.place_ways import QUARTERS, TOWARDS
-from pincorner.setups.places import find_places
-from pincorner.setups.standing import Standing
 from pincorner.setups.transform import make_setups
+from pincorner.standing import Standing
 
 ROUNDS = 5
 EVERY = 9

@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from pincorner.documents.beds import Bed
 from pincorner.documents.survey_csv import MeasuredHole
 from pincorner.geometry.fits import rigid_fit
-from pincorner.setups.surveying import make_survey
+from pincorner.surveys.fitting import make_survey
 
 HOLES, WRONG = 500, 0.2
 

@@ -212,9 +212,9 @@ def _warm() -> None:
         _command(["check", "nothing.nc", "--station", "left"])
     import pincorner.registry.renewing
     import pincorner.work.backups
-    import pincorner.work.programs
-    import pincorner.work.repeating
-    import pincorner.work.stamping
+    import pincorner.work.programs.checking
+    import pincorner.work.programs.repeating
+    import pincorner.work.programs.stamping
     import pincorner.work.surveying
     import pincorner.work.verifying  # noqa: F401
 

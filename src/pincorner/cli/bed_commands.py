@@ -46,10 +46,10 @@ def survey(
 
     Example:  pincorner survey long-bench long-bench-survey.csv
     """
-    from pincorner.render.surveys import survey_text
+    from pincorner.render.text.surveys import survey_text
+    from pincorner.work.files.outputs import Place
+    from pincorner.work.files.whereabouts import drawing_suffix
     from pincorner.work.never_replaced import outputs_of
-    from pincorner.work.outputs import Place
-    from pincorner.work.places import drawing_suffix
     from pincorner.work.session import open_session
     from pincorner.work.surveying import draw_survey
     from pincorner.work.surveying import survey as work
@@ -90,7 +90,7 @@ def resurface(
 
     Example:  pincorner resurface long-bench --depth 0.4
     """
-    from pincorner.render.care import resurface_text
+    from pincorner.render.text.care import resurface_text
     from pincorner.work.bed_care import resurface as work
     from pincorner.work.session import open_session
 
@@ -138,7 +138,7 @@ def verify(
 
     Example:  pincorner verify left --x 295.02 --y 184.97
     """
-    from pincorner.render.attention import verify_text
+    from pincorner.render.text.attention import verify_text
     from pincorner.work.session import open_session
     from pincorner.work.verifying import verify as work
 
@@ -170,7 +170,7 @@ def status(
 
     Example:  pincorner status
     """
-    from pincorner.render.attention import status_text
+    from pincorner.render.text.attention import status_text
     from pincorner.work.session import open_session
     from pincorner.work.status import status as work
 

@@ -44,7 +44,7 @@ def restore(
 
     Example:  pincorner restore monday.sqlite --force
     """
-    from pincorner.render.reports import upgraded_text
+    from pincorner.render.text.reports import upgraded_text
     from pincorner.work.backups import restore as work
 
     location, done = work(ctx.obj, file, force, by, note, person(yes))
@@ -68,7 +68,7 @@ def upgrade(
 
     Example:  pincorner upgrade
     """
-    from pincorner.render.reports import upgraded_text
+    from pincorner.render.text.reports import upgraded_text
     from pincorner.work.session import open_session
     from pincorner.work.shops import upgrade as work
 

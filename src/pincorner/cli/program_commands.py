@@ -69,11 +69,11 @@ def check(
 
     Example:  pincorner check hand-hold --station left
     """
-    from pincorner.render.check_report import check_text
+    from pincorner.render.text.check_report import check_text
+    from pincorner.work.files.whereabouts import drawing_suffix
     from pincorner.work.never_replaced import outputs_of
-    from pincorner.work.places import drawing_suffix
-    from pincorner.work.programs import check as work
-    from pincorner.work.programs import draw_check, find_job, program_read
+    from pincorner.work.programs.checking import check as work
+    from pincorner.work.programs.checking import draw_check, find_job, program_read
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "check")
@@ -128,10 +128,10 @@ def stamp(
 
     Example:  pincorner stamp hand-hold --station left -o hand-hold-left.nc
     """
-    from pincorner.render.stamps import stamp_text
-    from pincorner.work.programs import find_job
+    from pincorner.render.text.stamps import stamp_text
+    from pincorner.work.programs.checking import find_job
+    from pincorner.work.programs.stamping import stamp as work
     from pincorner.work.session import open_session
-    from pincorner.work.stamping import stamp as work
 
     session = open_session(ctx.obj, "stamp", by, note, person(yes))
     job = find_job(session, program, station, nest)
@@ -195,10 +195,10 @@ def repeat(
 
     Example:  pincorner repeat roof-groove --stations roof,shelf --retract -5 -o both.nc
     """
-    from pincorner.render.stamps import repeat_text
-    from pincorner.work.programs import find_jobs
-    from pincorner.work.repeating import Repeat, refuse_names
-    from pincorner.work.repeating import repeat as work
+    from pincorner.render.text.stamps import repeat_text
+    from pincorner.work.programs.checking import find_jobs
+    from pincorner.work.programs.repeating import Repeat, refuse_names
+    from pincorner.work.programs.repeating import repeat as work
     from pincorner.work.session import open_session
 
     if order not in ("station", "tool"):

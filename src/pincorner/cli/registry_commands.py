@@ -32,7 +32,7 @@ def demo(
 
     Example:  pincorner demo
     """
-    from pincorner.render.offsets import offsets_table
+    from pincorner.render.text.offsets import offsets_table
     from pincorner.work.shops import demo as work
 
     progress = Progress()
@@ -115,7 +115,7 @@ def load(
 
     Example:  pincorner load bed.yaml jigs.yaml --note "new bed"
     """
-    from pincorner.render.reports import load_text
+    from pincorner.render.text.reports import load_text
     from pincorner.work.loading import load as work
     from pincorner.work.session import open_session
 
@@ -158,7 +158,7 @@ def list_names(
     Example:  pincorner list stations
     """
     from pincorner.documents.kinds import kind_named
-    from pincorner.render.reports import names_text
+    from pincorner.render.text.reports import names_text
     from pincorner.work.reports import names
     from pincorner.work.session import open_session
 
@@ -182,7 +182,7 @@ def show(
     Example:  pincorner show left --kind station
     """
     from pincorner.documents.kinds import kind_named
-    from pincorner.render.reports import shown_text
+    from pincorner.render.text.reports import shown_text
     from pincorner.work.reports import show as work
     from pincorner.work.session import open_session
 
@@ -234,7 +234,7 @@ def history(
 
     Example:  pincorner history left
     """
-    from pincorner.render.reports import history_text
+    from pincorner.render.text.reports import history_text
     from pincorner.work.reports import history as work
     from pincorner.work.session import open_session
     from pincorner.work.verifying import draw_charts

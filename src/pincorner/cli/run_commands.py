@@ -35,7 +35,7 @@ def plan_run(
 
     Example:  pincorner run monday-sides
     """
-    from pincorner.render.runs import findings_lines, run_text
+    from pincorner.render.text.runs import findings_lines, run_text
     from pincorner.work.never_replaced import outputs_of
     from pincorner.work.running import plan, write_run_page
     from pincorner.work.session import open_session
@@ -88,7 +88,7 @@ def place(
 
     Example:  pincorner place panel-tray --bed long-bench --count 2
     """
-    from pincorner.render.places import places_text, selection_text
+    from pincorner.render.text.places import places_text, selection_text
     from pincorner.work.placing import Wanted, draw_places
     from pincorner.work.placing import place as work
     from pincorner.work.session import open_session

@@ -102,7 +102,7 @@ def register(
     Example:  pincorner register bench --bed long-bench --jig panel-tray --pin peg-20
     --pins B2,E2,A4 --work-offset a=G54
     """
-    from pincorner.render.offsets import offsets_table
+    from pincorner.render.text.offsets import offsets_table
     from pincorner.setups.rows import OffsetRow
     from pincorner.work.loading import register as work
     from pincorner.work.session import open_session
@@ -147,7 +147,7 @@ def offsets(
 
     Example:  pincorner offsets left right
     """
-    from pincorner.render.offsets import offsets_table
+    from pincorner.render.text.offsets import offsets_table
     from pincorner.work.reports import offsets as work
     from pincorner.work.session import open_session
 
@@ -162,7 +162,7 @@ def explain(
 
     Example:  pincorner explain left
     """
-    from pincorner.render.explain import render_explain
+    from pincorner.render.text.explain import render_explain
     from pincorner.work.reports import explained
     from pincorner.work.session import open_session
 
@@ -231,7 +231,7 @@ def sheet(
 
     Example:  pincorner sheet left right -o sheets --paper letter
     """
-    from pincorner.render.sheet import PAPERS
+    from pincorner.render.pages.sheet import PAPERS
     from pincorner.work.papers import write_sheets
     from pincorner.work.running import write_run_sheet
     from pincorner.work.session import open_session

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from pincorner.bed.covers import hole_depth_mm
 from pincorner.documents.beds import Pin
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.records import Fit
@@ -20,7 +21,6 @@ from pincorner.geometry.spread import (
     total,
 )
 from pincorner.geometry.student import effective_dof, factor_at
-from pincorner.setups.covers import hole_depth_mm
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, measured
 from pincorner.setups.located import Located

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pincorner.bed.surface import slats_under, surface_z
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.setups.facts import Facts
-from pincorner.setups.surface import slats_under, surface_z
 
 
 class Heights(NamedTuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pincorner.bed.surface import replaced_since, slat_at
 from pincorner.documents.beds import Pin, Place
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
@@ -11,7 +12,6 @@ from pincorner.documents.stations import PinInHole, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.surface import replaced_since, slat_at
 from pincorner.units import told_size
 
 ENOUGH_DOF = 9

@@ -11,8 +11,8 @@ from pincorner.registry.restoring import Restored
 from pincorner.registry.restoring import restore as put_back
 from pincorner.registry.store import Person, Registry
 from pincorner.staging import make_folder
+from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.places import REGISTRY_FILE, is_file
 from pincorner.work.session import Session, located, who_works
 
 

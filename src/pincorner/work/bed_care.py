@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import NamedTuple
 
+from pincorner.bed.covers import Cover, check_cut, covers
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
@@ -13,7 +14,6 @@ from pincorner.documents.records import Surfacing, Survey
 from pincorner.errors import BadInput, UnknownName
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
-from pincorner.setups.covers import Cover, check_cut, covers
 from pincorner.units import Unit, told_size
 from pincorner.work.session import Library, Session
 

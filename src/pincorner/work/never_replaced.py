@@ -10,8 +10,8 @@ from pincorner.documents.records import Program
 from pincorner.registry.locations import sqlite_path
 from pincorner.shipped import shipped_folder
 from pincorner.staging import BESIDE_A_DATABASE
-from pincorner.work.outputs import Outputs, Place, kept_places
-from pincorner.work.places import REGISTRY_FILE, TEMPLATES_FOLDER
+from pincorner.work.files.outputs import Outputs, Place, kept_places
+from pincorner.work.files.whereabouts import REGISTRY_FILE, TEMPLATES_FOLDER
 from pincorner.work.session import Session
 
 

@@ -15,16 +15,16 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import bounds
-from pincorner.render.block import render_block
+from pincorner.render.blocks.block import render_block
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.outputs import Outputs
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session
-from pincorner.work.trails import Move, Trail, begin_trail, move_to
 
 NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
@@ -140,8 +140,8 @@ def write_sheets(
     With `pdf` also printed by a browser on this machine. `told(done, all)` is called after each.
     Raises UnknownName, Refused, FileExists, BadInput.
     """
-    from pincorner.render.sheet import render_sheet
-    from pincorner.work.browser import print_to_pdf
+    from pincorner.render.pages.sheet import render_sheet
+    from pincorner.work.files.browser import print_to_pdf
 
     with session.registry.reading() as reader:
         library = Library(reader)
@@ -216,9 +216,9 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
 
 def _map_as(suffix: str, bed: Bed, rows: Sequence[OffsetRow], overrides: Path) -> str:
     if suffix == ".dxf":
-        from pincorner.render.map_dxf import render_map_dxf
+        from pincorner.render.drawing.dxf import render_map_dxf
 
         return render_map_dxf(bed, rows)
-    from pincorner.render.maps import render_map_page, render_map_svg
+    from pincorner.render.pages.maps import render_map_page, render_map_svg
 
     return render_map_svg(bed, rows) if suffix == ".svg" else render_map_page(bed, rows, overrides)

@@ -13,16 +13,16 @@ from pincorner.documents.records import Run
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Outline
+from pincorner.places.search import PlaceProposal, Places, find_places
+from pincorner.places.several import Selection, spread_out
+from pincorner.places.ways import draft_like, draft_of, turns_as_posted
 from pincorner.registry.reader import Reader
-from pincorner.render.places import place_names
-from pincorner.setups.keep_clear import DEFAULT_REACH_MM, keep_clear_table
-from pincorner.setups.place_ways import draft_like, draft_of, turns_as_posted
-from pincorner.setups.places import PlaceProposal, Places, find_places
-from pincorner.setups.places_many import Selection, spread_out
+from pincorner.render.text.places import place_names
+from pincorner.runs.keep_clear import DEFAULT_REACH_MM, keep_clear_table
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.standing import Standing, empty_holes, standing_on
 from pincorner.setups.transform import make_setups
+from pincorner.standing import Standing, empty_holes, standing_on
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.program_paths import path_and_time
 from pincorner.work.session import Library, Session
@@ -142,7 +142,7 @@ def _around(
 
 def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> None:
     """The places over the bed as .svg, or the bed alone. Raises FileExists, BadInput."""
-    from pincorner.render.place_map import render_place_map
+    from pincorner.render.pages.place_map import render_place_map
 
     if path.suffix.lower() != ".svg":
         raise BadInput(f"-o {path}: places are drawn as .svg")

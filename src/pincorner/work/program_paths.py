@@ -7,9 +7,9 @@ from pathlib import Path as File
 from typing import NamedTuple
 
 from pincorner.geometry.outline import Box
-from pincorner.program.sweeps import ProgramSweep, sweep_of_program
+from pincorner.program.path.sweeps import ProgramSweep, sweep_of_program
 from pincorner.program.text import read_program
-from pincorner.setups.keep_clear import Path, around, path_over_stock
+from pincorner.runs.keep_clear import Path, around, path_over_stock
 from pincorner.setups.setup import Setup
 from pincorner.work.session import Session
 

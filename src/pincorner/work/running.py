@@ -8,26 +8,26 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.records import Run
 from pincorner.errors import BadInput
 from pincorner.registry.reader import Reader
-from pincorner.setups.copies import wanted_jigs
-from pincorner.setups.findings import Finding
-from pincorner.setups.keep_clear import (
+from pincorner.runs.codes import NestCode, codes_of_run, shared_codes
+from pincorner.runs.keep_clear import (
     DEFAULT_REACH_MM,
     KeepClear,
     gap_figure,
     keep_clear_table,
 )
-from pincorner.setups.run_codes import NestCode, codes_of_run, shared_codes
-from pincorner.setups.run_plan import RunPlan
-from pincorner.setups.run_space import space_clashes
+from pincorner.runs.plan import RunPlan
+from pincorner.runs.space import space_clashes
+from pincorner.runs.timeline import Work, best_order, by_count
+from pincorner.setups.copies import wanted_jigs
+from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
-from pincorner.setups.timeline import Work, best_order, by_count
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, told_size
-from pincorner.work.browser import print_to_pdf
+from pincorner.work.files.browser import print_to_pdf
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.outputs import Outputs
 from pincorner.work.papers import file_stem
-from pincorner.work.places import TEMPLATES_FOLDER
 from pincorner.work.program_paths import PathAndTime, path_and_time
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import carried_blocks
@@ -77,7 +77,7 @@ def write_run_page(
     session: Session, plan: RunPlan, path: Path, paper: str, outputs: Outputs
 ) -> None:
     """A run's page as HTML. Raises FileExists, BadInput."""
-    from pincorner.render.run_page import render_run_page
+    from pincorner.render.pages.run_page import render_run_page
 
     if path.suffix.lower() != ".html":
         raise BadInput(f"-o {path}: a run's page is written as .html")

@@ -18,8 +18,8 @@ from pincorner.errors import BadInput, RegistryError, UnknownName
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.store import Person, Registry
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
-from pincorner.work.places import login_name, registry_location, shop_folder
-from pincorner.work.trails import settle
+from pincorner.work.files.trails import settle
+from pincorner.work.files.whereabouts import login_name, registry_location, shop_folder
 
 MANY_STATIONS = 50
 """So many stations are read with all others, and their papers too, in one query each."""

@@ -13,13 +13,13 @@ from pincorner.registry.store import Person, Registry, Upgraded
 from pincorner.setups.rows import OffsetRow
 from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
-from pincorner.work.loading import Registered, load, register
-from pincorner.work.outputs import Outputs
-from pincorner.work.papers import block_text, write_block, write_map, write_sheets
-from pincorner.work.places import (
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.files.whereabouts import (
     REGISTRY_FILE,
     TEMPLATES_FOLDER,
 )
+from pincorner.work.loading import Registered, load, register
+from pincorner.work.papers import block_text, write_block, write_map, write_sheets
 from pincorner.work.reports import offsets
 from pincorner.work.session import Session, who_works
 

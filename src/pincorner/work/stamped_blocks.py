@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.dialect_words import MODE_WORDS
 from pincorner.program.lexer import acting_text, words_of
 from pincorner.program.stamped import StampedBlock
-from pincorner.render.block import word_lines
+from pincorner.render.blocks.block import word_lines
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
 

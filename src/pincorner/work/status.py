@@ -7,15 +7,15 @@ from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
+from pincorner.bed.covers import covers
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.registry.clock import newest_in_the_future
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
-from pincorner.render.care import thin_text
-from pincorner.render.places import quoted
+from pincorner.render.text.care import thin_text
+from pincorner.render.text.places import quoted
 from pincorner.setups.copies import wanted_jigs
-from pincorner.setups.covers import covers
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session

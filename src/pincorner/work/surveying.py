@@ -20,12 +20,12 @@ from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.registry.writer import Writer
 from pincorner.setups.rows import OffsetRow, offset_rows
-from pincorner.setups.survey_advice import FurtherHole, best_further_hole
-from pincorner.setups.survey_result import SurveyResult
-from pincorner.setups.surveying import make_survey
+from pincorner.surveys.fitting import make_survey
+from pincorner.surveys.next_hole import FurtherHole, best_further_hole
+from pincorner.surveys.result import SurveyResult
 from pincorner.work.bed_care import next_record_name
-from pincorner.work.outputs import Outputs
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
 
 MOST_TURNED_DEG = 45.0
@@ -172,7 +172,7 @@ def _reading(
 
 def draw_survey(session: Session, surveyed: Surveyed, path: Path, outputs: Outputs) -> None:
     """The residuals as arrows over the bed, as .svg or .html. Raises FileExists, BadInput."""
-    from pincorner.render.survey_map import render_survey_page, render_survey_svg
+    from pincorner.render.pages.survey_map import render_survey_page, render_survey_svg
 
     if drawing_suffix(path) == ".svg":
         text = render_survey_svg(surveyed.bed, surveyed.result)

@@ -11,15 +11,15 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
 from pincorner.documents.stations import Station
 from pincorner.registry.reader import Reader, Row, document_of
-from pincorner.setups.drift import Comparison, Verification, compare, verification
-from pincorner.setups.drift_advice import Advice, Neighbour, advice
 from pincorner.setups.facts import Facts
 from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.station_charts import Restart, StationChart, chart
 from pincorner.setups.transform import make_setup
+from pincorner.surveys.charts import Restart, StationChart, chart
+from pincorner.surveys.drift import Comparison, Verification, compare, verification
+from pincorner.surveys.drift_advice import Advice, Neighbour, advice
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.places import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
 
 
@@ -97,7 +97,7 @@ def charts_of(session: Session, station: str) -> list[tuple[StationChart, Advice
 
 def draw_charts(session: Session, station: str, path: Path, force: bool) -> None:
     """A station's charts as .svg or .html. Raises UnknownName, FileExists, BadInput."""
-    from pincorner.render.histories import render_history_page, render_history_svg
+    from pincorner.render.pages.histories import render_history_page, render_history_svg
 
     suffix = drawing_suffix(path)
     outputs = outputs_of(session, force)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Literal, TypedDict
 
+from pincorner.bed.covers import Cover
 from pincorner.documents.records import Surfacing
-from pincorner.render.attention import StatusItem
 from pincorner.render.outputs.shapes import Code, Report
-from pincorner.setups.covers import Cover
-from pincorner.setups.drift import CHI2_LIMIT, Comparison, Verdict
-from pincorner.setups.drift_advice import Action, Advice
+from pincorner.render.text.attention import StatusItem
 from pincorner.setups.setup import Setup
-from pincorner.setups.station_charts import StationChart
+from pincorner.surveys.charts import StationChart
+from pincorner.surveys.drift import CHI2_LIMIT, Comparison, Verdict
+from pincorner.surveys.drift_advice import Action, Advice
 from pincorner.units import Unit
 
 

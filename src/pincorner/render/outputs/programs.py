@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal, TypedDict
 
-from pincorner.render.check_report import CAUTIONS
+from pincorner.program.check import result as checked
+from pincorner.program.check.result import CheckFinding
+from pincorner.program.path import extents
 from pincorner.render.outputs.shapes import Report
-from pincorner.render.stamps import Change
-from pincorner.setups import checked
-from pincorner.setups.checked import CheckFinding
+from pincorner.render.text.check_report import CAUTIONS
+from pincorner.render.text.stamps import Change
 from pincorner.setups.setup import Setup
 
 
@@ -29,15 +30,15 @@ class ProgramFinding(AcceptedFinding):
     figure_mm: Annotated[float | None, "the figure in the sentence, where it is a length"]
 
 
-_Span = tuple[float, float] | None
+_Interval = tuple[float, float] | None
 
 
 class Extent(TypedDict):
     """The lowest and the highest value along each axis of the program; null: not known."""
 
-    x: Annotated[_Span, "along X"]
-    y: Annotated[_Span, "along Y"]
-    z: Annotated[_Span, "along Z"]
+    x: Annotated[_Interval, "along X"]
+    y: Annotated[_Interval, "along Y"]
+    z: Annotated[_Interval, "along Z"]
 
 
 class ToolEntry(TypedDict):
@@ -163,7 +164,7 @@ def check_json(report: checked.Report) -> Check:
     }
 
 
-def _extent(extent: checked.Extent) -> Extent:
+def _extent(extent: extents.Extent) -> Extent:
     return {"x": extent.x, "y": extent.y, "z": extent.z}
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, TypedDict
 
 from pincorner.documents.writing import plain_values
 from pincorner.render.outputs.shapes import PlainDocument, Report
-from pincorner.render.reports import EventEntry, Named, ShownEntry
+from pincorner.render.text.reports import EventEntry, Named, ShownEntry
 
 
 class Name(TypedDict):

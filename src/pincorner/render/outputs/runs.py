@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Literal, TypedDict
 
+from pincorner.places import search as found_places
+from pincorner.places.search import PlaceProposal
+from pincorner.places.several import Selection
 from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
-from pincorner.render.places import register_command
-from pincorner.render.runs import CAUTIONS
-from pincorner.setups import places as found_places
-from pincorner.setups import timeline as simulated
-from pincorner.setups.places import PlaceProposal
-from pincorner.setups.places_many import Selection
-from pincorner.setups.run_plan import RunPlan
-from pincorner.setups.timeline import Work
+from pincorner.render.text.places import register_command
+from pincorner.render.text.runs import CAUTIONS
+from pincorner.runs import timeline as simulated
+from pincorner.runs.plan import RunPlan
+from pincorner.runs.timeline import Work
 
 
 class NestOffset(TypedDict):

@@ -8,10 +8,10 @@ from typing import Annotated, Literal, TypedDict
 from pincorner.documents.beds import Bed
 from pincorner.geometry.swelling import Shape
 from pincorner.render.outputs.shapes import Report
-from pincorner.render.surveys import MM_PER_M, PPM, Moved
+from pincorner.render.text.surveys import MM_PER_M, PPM, Moved
 from pincorner.setups.setup import Setup
-from pincorner.setups.survey_advice import FurtherHole
-from pincorner.setups.survey_result import SurveyedHole, SurveyResult
+from pincorner.surveys.next_hole import FurtherHole
+from pincorner.surveys.result import SurveyedHole, SurveyResult
 
 
 class BedPose(TypedDict):

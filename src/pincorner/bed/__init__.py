@@ -1,0 +1,1 @@
+"""A bed through its life: how high its surface is, and what wood is left over metal."""

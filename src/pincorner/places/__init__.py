@@ -1,0 +1,1 @@
+"""Where on a bed a jig can lie: one place, or several at once."""

@@ -1,0 +1,205 @@
+"""Where on a bed a jig, or bare stock, can lie: best first."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from types import MappingProxyType
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.documents.jigs import OnDowels
+from pincorner.documents.stations import Station, hole_of
+from pincorner.errors import Refused
+from pincorner.geometry.clearances import Array, nearest_gaps
+from pincorner.geometry.outline import TOUCH_MM, Outline
+from pincorner.geometry.pose import Pose
+from pincorner.places.fit import (
+    FITS,
+    TRACK_REACH_MM,
+    Scene,
+    checks_of,
+    first_reasons,
+    make_scene,
+)
+from pincorner.places.pins import bed_holes
+from pincorner.places.ways import find_ways, nominal_deg
+from pincorner.setups.budget import bed_pose, make_budget
+from pincorner.setups.choice import SAME_MM
+from pincorner.setups.facts import Facts
+from pincorner.setups.holes import refuse_thick
+from pincorner.setups.located import Located
+from pincorner.setups.locating import locate
+from pincorner.standing import Standing
+from pincorner.units import told_size
+
+NOT_LOCATED = "are not located by their pins"
+
+
+class PlaceProposal(NamedTuple):
+    """A place for a jig, with the pins that put it there.
+
+    station: a draft with pins, corner, toward, turn and program_angle. u95_worst_mm: of the worst
+    nest. gap_mm: to the nearest footprint or loading zone of the other stations asked about; None
+    where there is none.
+    """
+
+    station: Station
+    located: Located
+    footprint: Outline
+    u95_worst_mm: float
+    gap_mm: float | None
+
+    @property
+    def holes(self) -> tuple[str, ...]:
+        """Labels of the holes for the pins, in the order in which `register --pins` takes them."""
+        pins = self.station.pins
+        assert pins is not None
+        return tuple(hole_of(entry) for _, _, entry in pins.by_role())
+
+    @property
+    def turn_deg(self) -> float:
+        """How the jig lies turned: as `register --turn` takes it, or in (-180, 180] on dowels."""
+        if not self.located.on_dowels:
+            return self.station.turn
+        return (self.located.corner_in_bed @ self.located.jig_in_corner).angle_deg
+
+    @property
+    def where(self) -> str:
+        """The corner hole, or the round hole's on dowels."""
+        return self.located.corner_hole or self.holes[0]
+
+
+class Places(NamedTuple):
+    """What was found: proposals, best first, of `ways` in which the jig could lie.
+
+    against: what the other ways failed by, and how many of them, most frequent first.
+    assumed: what was not given and what was taken for it, or not looked at.
+    """
+
+    facts: Facts
+    proposals: tuple[PlaceProposal, ...]
+    ways: int
+    against: tuple[tuple[str, int], ...]
+    assumed: tuple[str, ...]
+
+    @property
+    def why_none(self) -> str:
+        """One sentence for when there is no proposal."""
+        name, bed = self.facts.holder.name, self.facts.bed.name
+        if not self.ways and isinstance(self.facts.holder.locate, OnDowels):
+            return f"no place: no two holes of bed {bed} suit round hole and slot of {name}"
+        if not self.ways:
+            return f"no place: {name} may lie in none of its quarter turns"
+        most = ", ".join(f"{count} {text}" for text, count in self.against[:3])
+        return f"no place: of {self.ways} ways to lay {name} on bed {bed}, {most}"
+
+
+def find_places(
+    facts: Facts,
+    standing: Sequence[Standing] = (),
+    *,
+    empty: Collection[str] = (),
+    zones: Mapping[str, Outline] = MappingProxyType({}),
+    turns: Sequence[int] | None = None,
+    beside: Collection[str] | None = None,
+    reach_mm: float = TRACK_REACH_MM,
+) -> Places:
+    """All places for `facts.holder` on `facts.bed` with pins of `facts.station.pin`.
+
+    Of `facts.station` also under and program_angle count; its own pins, corner, toward and turn do
+    not. A jig fits where its edges reach usable holes, it lies on the bed and clear of what is
+    `standing` there, its zeros and stock lie inside the travel, no cut may reach a screw or a track
+    under it, and a track is within `reach_mm` (on beds that have tracks). Best is the least
+    u95_worst; then, to 1e-6 mm, the largest gap to the stations `beside` (all with None); then by
+    turn, quadrant and hole. `empty`: holes that stay empty for other stations. `zones`: where hands
+    load other stations, by station: in nobody's way, gaps are measured to them. `turns`: those
+    allowed; all with None.
+    """
+    draft = facts.station.model_copy(
+        update={"pins": None, "corner": None, "toward": None, "turn": 0, "measured_holes": False}
+    )
+    facts = facts._replace(station=draft)
+    refuse_thick(facts, facts.pin_of(draft.pin), facts.bed.holes()[0].label)
+    scene = make_scene(facts, standing, zones, beside, reach_mm)
+    checks = checks_of(scene)
+    ways = find_ways(facts, bed_holes(facts, standing, empty), checks, turns)
+    against = ways.against.copy()
+    located = []
+    for station in ways.stations:
+        try:
+            located.append((station, locate(facts._replace(station=station))))
+        except Refused:
+            against[NOT_LOCATED] += 1
+    poses = poses_of([each for _, each in located])
+    reasons = first_reasons(checks, poses, TOUCH_MM)
+    texts = [text for check in checks for text in check.reasons]
+    against.update(texts[reason] for reason in reasons[reasons != FITS])
+    fitting = np.flatnonzero(reasons == FITS)
+    gaps = _gaps(scene, poses[fitting])
+    proposals = [_proposal(facts, *located[at], gap) for at, gap in zip(fitting, gaps, strict=True)]
+    proposals.sort(key=_rank)  # stable: the ways come in order of turn, then hole by hole
+    told = tuple((text, count) for text, count in against.most_common() if count)
+    return Places(facts, tuple(proposals), ways.number, told, tuple(_assumed(scene)))
+
+
+def poses_of(located: Sequence[Located]) -> Array:
+    """Poses (n, 3) of the jig on the bed: x and y in mm, angle in rad."""
+    poses = [each.corner_in_bed @ each.jig_in_corner for each in located]
+    return np.array([pose[2:] for pose in poses], dtype=float).reshape(-1, 3)
+
+
+def _gaps(scene: Scene, poses: Array) -> list[float | None]:
+    if not scene.beside.outlines:
+        return [None] * len(poses)
+    return [float(gap) for gap in nearest_gaps(scene.footprint, poses, scene.beside)]
+
+
+def _proposal(
+    facts: Facts, station: Station, located: Located, gap_mm: float | None
+) -> PlaceProposal:
+    jig_in_bed = located.corner_in_bed @ located.jig_in_corner
+    if facts.dialect.rotation == "none":
+        posted = {"program_angle": nominal_deg(facts, jig_in_bed)}
+        station = station.model_copy(update=posted)
+    return PlaceProposal(
+        station=station,
+        located=located,
+        footprint=jig_in_bed.points(facts.holder.outline),
+        u95_worst_mm=_u95_worst_mm(facts._replace(station=station), located, jig_in_bed),
+        gap_mm=gap_mm,
+    )
+
+
+def _u95_worst_mm(facts: Facts, located: Located, jig_in_bed: Pose) -> float:
+    """The largest u95 over the stock corners of all nests."""
+    bed_in_machine, worst = bed_pose(facts), 0.0
+    for nest in facts.holder.nests:
+        in_bed = jig_in_bed @ nest.in_jig
+        arms = [(bed_in_machine @ in_bed).vector(point) for point in nest.stock.outline]
+        budget = make_budget(facts, located, (in_bed.x_mm, in_bed.y_mm), arms)
+        worst = max(worst, budget.u95_worst_mm)
+    return worst
+
+
+def _rank(proposal: PlaceProposal) -> tuple[int, float]:
+    gap = 0.0 if proposal.gap_mm is None else proposal.gap_mm
+    return round(proposal.u95_worst_mm / SAME_MM), -round(gap / SAME_MM) * SAME_MM
+
+
+def _assumed(scene: Scene) -> list[str]:
+    facts, unit = scene.facts, scene.facts.machine.units
+    told = []
+    if not facts.machine.homes:
+        told.append(f"{facts.machine.name} does not home: its travel is not checked")
+    elif facts.machine.travel is None:
+        told.append(f"the travel of {facts.machine.name} is not given and not checked")
+    if facts.bed.tracks:
+        told.append(
+            f"clamps reach {told_size(scene.reach_mm, unit)} from their track (common practice)"
+        )
+    if scene.metal_names and any(nest.run_off is None for nest in facts.holder.nests):
+        largest = facts.largest_tool_mm
+        taken = f"the largest tool's {told_size(largest, unit)}" if largest else f"0 {unit}"
+        told.append(f"run_off is not given: {taken} taken")
+    return told

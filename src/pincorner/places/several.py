@@ -1,0 +1,183 @@
+"""Several places for one jig at the same time, as far from each other as they can be.
+
+Places of which every two can be taken together with a gap of t or more are a clique in the graph of
+such pairs. The largest t for which there is one of the size wanted is found by bisection over the
+gaps that occur. The search for a clique may be given up, so an answer is exact or comes with a
+bound that no choice can pass, the lesser of what was refuted and what the area allows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import Polygon, union_all
+
+from pincorner.geometry.clearances import Array, convex_parts
+from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, signed_area
+from pincorner.places.cliques import find_clique
+from pincorner.places.pairs import pair_table
+from pincorner.places.search import PlaceProposal, Places
+
+MOST_PLACES = 3000
+"""So many places, the best, are chosen from: a table of their gaps takes 72 MB."""
+
+_STARTS = 64
+
+
+class Selection(NamedTuple):
+    """Places that can be taken at the same time, in the order of the proposals.
+
+    gap_mm: the smallest gap of any two; None for fewer than two. bound_mm: no choice of so many
+    places has a larger one. most: it was shown that no more than this many of those asked for can
+    be taken at once. left_out: places beyond MOST_PLACES, which were not chosen from.
+    """
+
+    places: tuple[PlaceProposal, ...]
+    asked: int
+    gap_mm: float | None
+    bound_mm: float | None
+    most: int
+    left_out: int
+
+    @property
+    def exact(self) -> bool:
+        """Whether it was shown that neither more places nor a larger gap can be had."""
+        if len(self.places) < min(self.asked, self.most):
+            return False
+        if self.gap_mm is None or self.bound_mm is None:
+            return True
+        return self.bound_mm - self.gap_mm <= TOUCH_MM
+
+
+def spread_out(places: Places, count: int) -> Selection:
+    """As many of the proposals as can be taken at once, `count` at most, the smallest gap largest.
+
+    Each of them is then exchanged for an earlier proposal where that costs nothing.
+    """
+    differing = list({_key(each): each for each in reversed(places.proposals)}.values())[::-1]
+    if not differing or count < 1:
+        return Selection((), count, None, None, 0, 0)
+    nodes = differing[:MOST_PLACES]
+    left_out = len(differing) - len(nodes)
+    table = pair_table(places.facts, nodes)
+    most = min(count, area_bound([each.footprint for each in differing]))
+    chosen, proved = _as_many_as_fit(table, most)
+    most = most if left_out else proved
+    if len(chosen) < 2:
+        return Selection((nodes[0],), count, None, None, most, left_out)
+    bound_mm = gap_bound([each.footprint for each in differing], len(chosen))
+    chosen, refuted_mm = _widened(table, chosen, bound_mm)
+    bound_mm = bound_mm if left_out else min(bound_mm, refuted_mm)
+    chosen = _earlier(table, chosen)
+    gap_mm = _least_gap(table, chosen)
+    picked = tuple(nodes[at] for at in chosen)
+    return Selection(picked, count, gap_mm, max(bound_mm, gap_mm), most, left_out)
+
+
+def _key(proposal: PlaceProposal) -> tuple[object, ...]:
+    """What makes a place another one: where the jig lies, and its pins."""
+    corners = sorted((round(x / TOUCH_MM), round(y / TOUCH_MM)) for x, y in proposal.footprint)
+    return (*corners, *sorted(proposal.holes), proposal.located.corner_hole)
+
+
+def _as_many_as_fit(table: Array, most: int) -> tuple[list[int], int]:
+    """Nodes that can be taken together, `most` at most, and what is now known to be the most."""
+    together = table >= -TOUCH_MM
+    chosen = max(_farthest_first(table, most), _close_together(together, most), key=len)
+    while len(chosen) < most:
+        answer = find_clique(together, len(chosen) + 1)
+        if not answer.found:
+            return chosen, len(chosen) if answer.complete else most
+        chosen = list(answer.found)
+    return chosen, most
+
+
+def _farthest_first(table: Array, count: int) -> list[int]:
+    """From several starts, ever the node farthest from those taken; the best of these choices."""
+    starts = np.arange(0, len(table), math.ceil(len(table) / _STARTS))
+    best: list[int] = []
+    for start in starts:
+        chosen, nearest = [int(start)], table[start]
+        while len(chosen) < count and nearest.max() >= -TOUCH_MM:
+            chosen.append(int(nearest.argmax()))
+            nearest = np.minimum(nearest, table[chosen[-1]])
+        best = max(best, chosen, key=lambda nodes: (len(nodes), _least_gap(table, nodes)))
+    return best
+
+
+def _close_together(together: NDArray[np.bool_], count: int) -> list[int]:
+    """Ever the node that leaves the most others to choose from."""
+    chosen: list[int] = []
+    open_ones = np.ones(len(together), dtype=bool)
+    while len(chosen) < count and open_ones.any():
+        left = together[:, open_ones].sum(axis=1)
+        left[~open_ones] = -1
+        chosen.append(int(left.argmax()))
+        open_ones &= together[chosen[-1]]
+    return chosen
+
+
+def _widened(table: Array, chosen: list[int], bound_mm: float) -> tuple[list[int], float]:
+    """As many nodes with the largest smallest gap that is found, and the most not refuted.
+
+    A choice's smallest gap is one of those that occur; they are told apart in steps of TOUCH_MM.
+    """
+    steps = np.unique(np.round(table[table >= -TOUCH_MM] / TOUCH_MM))
+    values = steps[steps * TOUCH_MM <= bound_mm + TOUCH_MM] * TOUCH_MM
+    low = int(np.searchsorted(values, _least_gap(table, chosen) + TOUCH_MM / 2))
+    high = refuted = len(values)
+    while low < high:
+        middle = (low + high) // 2
+        answer = find_clique(table >= values[middle] - TOUCH_MM / 2, len(chosen))
+        if answer.found:
+            chosen = list(answer.found)
+            low = int(np.searchsorted(values, _least_gap(table, chosen) + TOUCH_MM / 2))
+        else:
+            high = middle
+            refuted = middle if answer.complete else refuted
+    return chosen, float(values[refuted - 1])
+
+
+def _earlier(table: Array, chosen: list[int]) -> list[int]:
+    """The same, each node exchanged for the first that leaves the least gap as it is."""
+    found, gap_mm = sorted(chosen), _least_gap(table, chosen)
+    for at in range(len(found)):
+        others = found[:at] + found[at + 1 :]
+        will_do = (table[others] >= gap_mm - TOUCH_MM / 2).all(axis=0)
+        found[at] = int(will_do.argmax())
+    return sorted(found)
+
+
+def _least_gap(table: Array, nodes: Sequence[int]) -> float:
+    """The smallest gap of any two of some nodes; infinity for one."""
+    return float(table[np.ix_(nodes, nodes)][np.triu_indices(len(nodes), 1)].min(initial=math.inf))
+
+
+def area_bound(footprints: Sequence[Outline]) -> int:
+    """So many bodies of one shape at most lie in the area that all their places cover."""
+    covered = union_all([Polygon(outline) for outline in footprints]).area
+    return int(covered / abs(signed_area(footprints[0])) + 1e-9)
+
+
+def gap_bound(footprints: Sequence[Outline], count: int) -> float:
+    """No `count` (2 or more) of these places, of one shape, have a larger smallest gap, in mm.
+
+    Grown by r, half the gap, the bodies do not overlap and lie in the box around all places, grown
+    by r as well. A convex body of area A and perimeter P covers A + P r + pi r2 when grown (Steiner
+    formula); any other at least A + 2 r sqrt(pi A) + pi r2 (Brunn-Minkowski inequality).
+    """
+    box = bounds(tuple(point for outline in footprints for point in outline))
+    body = footprints[0]
+    area = abs(signed_area(body))
+    convex = len(convex_parts(body)) == 1
+    around = Polygon(body).length if convex else 2 * math.sqrt(math.pi * area)
+    square = (count - 1) * math.pi
+    linear = count * around - 2 * (box.width + box.depth)
+    left = count * area - box.width * box.depth
+    if left > 0:
+        return 0.0
+    return (-linear + math.sqrt(linear * linear - 4 * square * left)) / square

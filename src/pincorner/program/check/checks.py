@@ -1,0 +1,281 @@
+"""`check`: one program read against one nest of a station."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+from pincorner.documents.records import Program
+from pincorner.program.check.clearance import Clearance
+from pincorner.program.check.fences import ceiling_of, fences_of
+from pincorner.program.check.moves_seen import MovesSeen
+from pincorner.program.check.notes import ALWAYS, notes_on_machine, notes_on_moves, notes_on_tools
+from pincorner.program.check.obstacles import Obstacle
+from pincorner.program.check.reaches import ToolSize, reaches_of, size_of
+from pincorner.program.check.result import CheckFinding, Report, ToolUse
+from pincorner.program.check.sentences import Teller
+from pincorner.program.check.surroundings import surroundings
+from pincorner.program.frames import bed_in_program, frame_of
+from pincorner.program.motions import NO_TOOL, Frame
+from pincorner.program.path.boxes import Rapids
+from pincorner.program.path.extents import Extents, extent
+from pincorner.program.path.points import PathPoints
+from pincorner.program.path.sections import Section, sections_of
+from pincorner.program.reading import reading_of
+from pincorner.program.stamped import StampedBlock, block_of
+from pincorner.program.summary import REMARKS_KEPT, Summary
+from pincorner.program.text import ProgramText
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.units import Unit, figure, told, told_size
+
+NOT_FINDINGS = frozenset({"may-be-skipped", "retract-unstated"})
+"""Remarks of the reader that are told among what is not checked."""
+
+
+def tools_of(program: Program | None, diameters_mm: Mapping[int, float]) -> dict[int, ToolSize]:
+    """The tools on file with a program; diameters given now replace those."""
+    on_file = {} if program is None else program.tools
+    tools = {int(n): ToolSize(tool.diameter, tool.stickout) for n, tool in on_file.items()}
+    for number, diameter_mm in diameters_mm.items():
+        tools[number] = tools.get(number, ToolSize())._replace(diameter_mm=diameter_mm)
+    return tools
+
+
+def check_program(
+    text: ProgramText,
+    setup: Setup,
+    others: Sequence[Setup],
+    tools: Mapping[int, ToolSize],
+    margin_mm: float | None = None,
+    *,
+    known: tuple[tuple[int, int], ...] = (),
+    progress: Callable[[int], None] | None = None,
+    drawn: PathPoints | None = None,
+) -> Report:
+    """Read a program against a nest of a station.
+
+    `others`: setups of the other stations on the bed. `margin_mm`: how near anything may come, by
+    default how well the zero is known. `known`: lines that are not read (first, last). `progress`
+    is told the bytes read. `drawn` collects the path. Raises BadInput.
+    """
+    margin_mm = setup.budget.u95_worst_mm if margin_mm is None else margin_mm
+    block = block_of(text)
+    nests = make_setups(setup.facts)
+    frame = frame_of(setup, nests)
+    reading = reading_of(text, frame, known)
+    check = _Check(setup, nests, others, tools, margin_mm, frame)
+    for motions in reading.motions(text, progress):
+        codes = reading.summary.codes
+        for section in sections_of(motions, check.rapids):
+            check.take(section, codes)
+        if drawn is not None:
+            drawn.take(motions)
+    summary = reading.summary
+    unit = _unit_of(summary, setup)
+    found = [
+        *check.findings(summary, unit),
+        *_of_text(setup, block, summary),
+        *_of_machine_z(setup, summary, unit),
+        *_old_lengths(check.new_tools, summary),
+    ]
+    used = check.extents.tools_in_use()
+    return Report(
+        program=text.path.name,
+        station=setup.facts.station.name,
+        nest=setup.nest.name,
+        fingerprint=setup.fingerprint,
+        unit=unit,
+        margin_mm=margin_mm,
+        verdict=_verdict(found),
+        findings=tuple(sorted(found, key=lambda finding: (finding.line, finding.code))),
+        extent=extent(check.extents.all),
+        cutting_extent=extent(check.extents.cutting),
+        lines=summary.lines,
+        units=tuple(dict.fromkeys(unit for unit, _ in summary.units)),
+        work_offsets=tuple(
+            (summary.codes[code], extent(reached))
+            for code, reached in sorted(check.extents.codes.items())
+            if summary.codes[code] or "no-offset" in summary.counts
+        ),
+        tools=tuple(
+            ToolUse(
+                None if number == NO_TOOL else number,
+                size_of(tools, number),
+                extent(check.extents.tools[number]),
+            )
+            for number in used
+        ),
+        not_checked=tuple(
+            dict.fromkeys([*ALWAYS, *check.notes(used, unit), *_of_remarks(summary)])
+        ),
+    )
+
+
+class _Check:
+    """One reading's clearance, extents and first moves."""
+
+    def __init__(
+        self,
+        setup: Setup,
+        nests: Sequence[Setup],
+        others: Sequence[Setup],
+        tools: Mapping[int, ToolSize],
+        margin_mm: float,
+        frame: Frame,
+    ) -> None:
+        self._setup, self._others, self._tools = setup, others, tools
+        self._margin_mm = margin_mm
+        machine = setup.facts.machine
+        self.rapids = Rapids(machine.straight_rapids, frame.machine_angle_rad)
+        self._nests = {
+            nest.work_offset: nest for nest in nests if nest.work_offset in frame.origins_mm
+        }
+        self._clearances: dict[str, Clearance] = {}
+        self._obstacles: list[Obstacle] = []
+        self._said: list[str] = []
+        self._seen = MovesSeen(setup)
+        self.extents = Extents()
+
+    def take(self, section: Section, codes: Sequence[str]) -> None:
+        """Look at a section of the program; under codes that are no nest's the station's counts."""
+        self.extents.take(section)
+        nest = self._nests.get(codes[section.code], self._setup)
+        self._seen.take(section, nest)
+        size, nose_mm = size_of(self._tools, section.tool), self._setup.facts.machine.nose
+        self._clearance(nest).take(section, reaches_of(size, nose_mm))
+
+    def _clearance(self, nest: Setup) -> Clearance:
+        """What is around a nest."""
+        if nest.nest.name not in self._clearances:
+            run_off_mm = self._run_off(nest)
+            around = surroundings(self._setup, nest, self._others, run_off_mm, self._margin_mm)
+            self._said += around.notes
+            self._obstacles += around.obstacles
+            fences = tuple(fences_of(self._setup, nest, run_off_mm))
+            ceiling = ceiling_of(self._setup)
+            made = Clearance(around.obstacles, fences, ceiling, self.rapids)
+            self._clearances[nest.nest.name] = made
+        return self._clearances[nest.nest.name]
+
+    def _run_off(self, nest: Setup) -> float:
+        diameters = [size.diameter_mm or 0.0 for size in self._tools.values()]
+        largest = max(diameters, default=0.0)
+        if nest.nest.run_off is None:
+            self._said.append(
+                f"the run-off of nest {nest.nest.name}: not given, so "
+                f"{told_size(largest, self._setup.facts.machine.units)}, the largest "
+                "tool's diameter, counts"
+            )
+        return nest.nest.run_off_mm(largest)
+
+    def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
+        """What was found in the motions, told in a unit."""
+        straight = self.rapids.straight
+        teller = Teller(unit, self._tools, straight, bed_in_program(self._setup).inverse())
+        for clearance in self._clearances.values():
+            for key, worst in clearance.worst.items():
+                yield teller.finding(key, worst)
+        yield from self._seen.findings(self._obstacles, summary, unit)
+
+    @property
+    def new_tools(self) -> Sequence[tuple[int, int]]:
+        """As in MovesSeen."""
+        return self._seen.new_tools
+
+    def notes(self, used: Sequence[int], unit: Unit) -> Iterator[str]:
+        """What was not looked at."""
+        yield from notes_on_machine(self._setup, unit)
+        yield from notes_on_tools(self._setup, self._tools, used)
+        if self.rapids.machine_angle_rad and not self.rapids.straight:
+            yield "which way rapids take: extents hold the boxes along the machine's axes"
+        yield from self._said
+        yield from notes_on_moves(self._setup, self._seen, self._obstacles, unit)
+
+
+def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:
+    """Findings that need no motions: the reader's remarks, units, a block that is out of date."""
+    for remark in summary.remarks:
+        if remark.code not in NOT_FINDINGS:
+            yield CheckFinding(remark.code, remark.line, remark.what)
+    for code, count in summary.counts.items():
+        if count > REMARKS_KEPT and code not in NOT_FINDINGS:
+            last = max(remark.line for remark in summary.remarks if remark.code == code)
+            more = count - REMARKS_KEPT
+            text = f"behind this line {more} more of {code}, not told one by one"
+            yield CheckFinding(code, last, text, more)
+    if summary.first_increment is not None:
+        text = "the first move is an increment from a place that is not known: go up first (G90)"
+        yield CheckFinding("low-first-move", summary.first_increment, text)
+    if summary.unturned_from is not None:
+        text = (
+            "G69 takes off the rotation that the block turned on: "
+            "what moves behind it lies otherwise than it is read"
+        )
+        yield CheckFinding("not-read", summary.unturned_from, text)
+    machine, dialect = setup.facts.machine, setup.facts.dialect
+    wrong = [line for unit, line in summary.units if unit != machine.units]
+    if wrong and not dialect.converts:
+        theirs, ours = ("inches", "mm") if machine.units == "mm" else ("mm", "inches")
+        text = (
+            f"the program is in {theirs}, the offset is stored in {ours}, which "
+            f"dialect {dialect.name} does not convert: it would be read 25.4 times off; post the "
+            f"program in {ours}"
+        )
+        yield CheckFinding("units-differ", wrong[0], text, len(wrong))
+    if block is not None and block.fingerprint != setup.fingerprint:
+        text = (
+            f"the setup block here is {block.name} {block.fingerprint}, but "
+            f"{setup.name} is {setup.fingerprint} now: stamp the program again"
+        )
+        yield CheckFinding("offset-stale", block.first, text)
+
+
+def _of_machine_z(setup: Setup, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
+    """G53 moves that leave the travel in Z, or put the gauge point itself below the surface."""
+    machine, surface = setup.facts.machine, setup.heights.surface_mm
+    span = machine.travel.z if machine.travel is not None and machine.homes else None
+    for word, z_mm, line in summary.machine_z:
+        at = f"{word} Z{figure(z_mm, unit)}"
+        if math.isnan(z_mm):
+            continue
+        if span is not None and not span[0] <= z_mm <= span[1]:
+            beyond = max(span[0] - z_mm, z_mm - span[1])
+            text = f"{at} lies {told(beyond, unit)} outside the travel of {machine.name} in Z"
+            yield CheckFinding("outside-travel", line, text, 1, beyond)
+        elif machine.homes and surface is not None and z_mm < surface:
+            text = f"{at} puts the gauge point {told(surface - z_mm, unit)} below the bed surface"
+            yield CheckFinding("cuts-surface", line, text, 1, surface - z_mm)
+
+
+def _old_lengths(new_tools: Sequence[tuple[int, int]], summary: Summary) -> Iterator[CheckFinding]:
+    """Tools that cut under the length of the one before: no G43 since they came in."""
+    for tool, line in new_tools:
+        changed = max((at for _, at in summary.tool_changes if at <= line), default=0)
+        if summary.lengths_on and not any(changed <= at <= line for at in summary.lengths_on):
+            text = f"tool {tool} cuts with the length of the tool before it (G43)"
+            yield CheckFinding("no-tool-length", line, text)
+
+
+def _of_remarks(summary: Summary) -> Iterator[str]:
+    """Lines with a slash, which the controller may leave out, a way back that is not stated, and
+    an end that is not there (RS274/NGC, 3.1)."""
+    for remark in summary.remarks:
+        if remark.code in NOT_FINDINGS:
+            yield remark.text
+    if summary.ended is None:
+        yield "what comes behind its last line: neither M2, M30 nor a closing % stands there"
+
+
+def _unit_of(summary: Summary, setup: Setup) -> Unit:
+    """The unit that the program is written in; the machine's where it states none, or both."""
+    stated = {unit for unit, _ in summary.units}
+    if stated == {"in"}:
+        return "in"
+    return "mm" if stated == {"mm"} else setup.facts.machine.units
+
+
+def _verdict(findings: Sequence[CheckFinding]) -> str:
+    if any(finding.code == "not-read" for finding in findings):
+        return "not-fully-read"
+    return "findings" if findings else "nothing-found"

@@ -1,0 +1,67 @@
+"""What reading a program against a station gave: plain values that are told and drawn."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pincorner.geometry.pose import XY
+from pincorner.program.check.reaches import ToolSize
+from pincorner.program.path.extents import Extent
+from pincorner.units import Unit
+
+
+class ToolUse(NamedTuple):
+    """A tool of the program and how far it reaches; `number` None: before any tool is named."""
+
+    number: int | None
+    size: ToolSize
+    extent: Extent
+
+
+class CheckFinding(NamedTuple):
+    """A code that scripts know, the worst line, and what is wrong there, with its figure.
+
+    `lines`: how many lines it concerns. `place_mm`: where on the bed, None where it is nowhere.
+    `station`: at which it was found, where the program was read against several.
+    """
+
+    code: str
+    line: int
+    what: str
+    lines: int = 1
+    figure_mm: float | None = None
+    place_mm: XY | None = None
+    station: str = ""
+
+    @property
+    def text(self) -> str:
+        """The whole sentence: at which station, in which line, what."""
+        whose = f"station {self.station}: " if self.station else ""
+        return f"{whose}line {self.line}: {self.what}"
+
+
+class Report(NamedTuple):
+    """The outcome for one program at one nest of a station.
+
+    `unit`: in which its sentences tell lengths, and the reports theirs.
+    `verdict`: nothing-found, findings or not-fully-read. Findings come in order of line. `units`:
+    as the program states them, by first use. `extent`: of all motion; `cutting_extent`: of feeds
+    and arcs alone. `work_offsets`: the codes in use and their extents.
+    `not_checked`: sentences on what is not modelled, not given or not known.
+    """
+
+    program: str
+    station: str
+    nest: str
+    fingerprint: str
+    unit: Unit
+    margin_mm: float
+    verdict: str
+    findings: tuple[CheckFinding, ...]
+    extent: Extent
+    cutting_extent: Extent
+    lines: int
+    units: tuple[str, ...]
+    work_offsets: tuple[tuple[str, Extent], ...]
+    tools: tuple[ToolUse, ...]
+    not_checked: tuple[str, ...]

@@ -1,0 +1,154 @@
+"""What clearance found, as findings with sentences that give the figure the right way round."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import numpy as np
+from shapely import LineString, Point, Polygon, get_coordinates
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import nearest_points
+
+from pincorner.geometry.pose import Pose
+from pincorner.program.check.clearance import NOSE, Key, Worst
+from pincorner.program.check.fences import Ceiling, Fence
+from pincorner.program.check.obstacles import Disc, Obstacle
+from pincorner.program.check.reaches import ToolSize, size_of
+from pincorner.program.check.result import CheckFinding
+from pincorner.program.motions import NO_TOOL, RAPID, Floats
+from pincorner.units import Unit, figure, told, told_size
+
+_ROUND = 32
+"""Corners in a quarter of a circle where a place is looked for; no figure rests on it."""
+
+
+class _Told(NamedTuple):
+    """What the tool would do, the figure in it, and where: X, Y, Z of the tip."""
+
+    what: str
+    figure_mm: float
+    at_mm: Floats
+
+
+class Teller(NamedTuple):
+    """Tells findings, lengths in `unit`. `to_bed`: the program's frame on the bed."""
+
+    unit: Unit
+    tools: Mapping[int, ToolSize]
+    straight_rapids: bool
+    to_bed: Pose
+
+    def finding(self, key: Key, worst: Worst) -> CheckFinding:
+        """The finding for the worst that one tool does to one thing."""
+        verb = "would"
+        if isinstance(worst.thing, Ceiling):
+            found = self._above(worst, worst.thing)
+        elif isinstance(worst.thing, Fence):
+            found = self._over(worst, worst.thing)
+        else:
+            found = self._into(key, worst, worst.thing)
+            if worst.kind == RAPID and not self.straight_rapids:
+                verb = "in a rapid could"
+        x, y, z = found.at_mm.tolist()
+        text = f"{self._who(key)} {verb} {found.what} {self._height(z)}"
+        if worst.lines > 1:
+            text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
+        place = self.to_bed.point((x, y))
+        return CheckFinding(key.code, worst.line, text, worst.lines, found.figure_mm, place)
+
+    def _who(self, key: Key) -> str:
+        tool = "" if key.tool == NO_TOOL else f" {key.tool}"
+        if key.part == NOSE:
+            return f"the nose above tool{tool}" if tool else "the nose"
+        if key.code == "outside-travel":
+            return "the spindle axis"
+        diameter = size_of(self.tools, key.tool).diameter_mm
+        if diameter is not None:
+            return f"the {told_size(diameter, self.unit)} cutter"
+        return f"{f'tool{tool}' if tool else 'the cutter'} (diameter not given)"
+
+    def _into(self, key: Key, worst: Worst, obstacle: Obstacle) -> _Told:
+        name, size = obstacle.name, size_of(self.tools, key.tool)
+        if obstacle.datum_mm is not None:
+            reach = (size.diameter_mm or 0.0) / 2 + obstacle.near_mm
+            at = _lowest_within(worst, _shape(obstacle).buffer(reach, quad_segs=_ROUND))
+            depth, allowed = obstacle.datum_mm - at[2], self._told(obstacle.allowed_mm)
+            what = f"go {self._told(depth)} deep into {name}, where {allowed} are allowed,"
+            if key.code in ("cuts-track", "cuts-screw"):
+                what = f"go {self._told(depth)} deep over {name}, which lies {allowed} deep,"
+            return _Told(what, float(depth), at)
+        if not isinstance(obstacle.shape, Disc) and _path(worst).intersects(_shape(obstacle)):
+            lift = (size.stickout_mm or 0.0) if key.part == NOSE else 0.0
+            at = _lowest_within(worst, _shape(obstacle))
+            deep = obstacle.top_mm - at[2] - lift
+            what = f"go right into {name}, {self._told(deep)} below its top,"
+            return _Told(what, deep, at)
+        at = _nearest(worst, _shape(obstacle))
+        if worst.gap_mm < 0:
+            return _Told(f"go {self._told(-worst.gap_mm)} into {name}", -worst.gap_mm, at)
+        margin = f"nearer than the margin of {self._told(obstacle.near_mm)},"
+        what = f"pass {name} at {self._told(worst.gap_mm)}, {margin}"
+        return _Told(what, worst.gap_mm, at)
+
+    def _above(self, worst: Worst, ceiling: Ceiling) -> _Told:
+        at = worst.path_mm[worst.path_mm[:, 2].argmax()]
+        what = f"go {self._told(-worst.gap_mm)} above {ceiling.name}"
+        return _Told(what, -worst.gap_mm, at)
+
+    def _over(self, worst: Worst, fence: Fence) -> _Told:
+        beyond, over = -worst.gap_mm, np.round(fence.beyond(worst.path_mm, 0.0), 6)
+        at = worst.path_mm[np.lexsort((worst.path_mm[:, 2], -over))[0]]  # the lower of equals
+        if fence.code == "outside-stock":
+            passed, allowed = beyond + fence.allowed_mm, self._told(fence.allowed_mm)
+            what = f"pass {fence.name} by {self._told(passed)}, more than the run-off of {allowed},"
+            return _Told(what, passed, at)
+        if fence.code == "outside-bed":
+            what = f"cut {self._told(beyond)} beyond the edge of {fence.name}"
+            return _Told(what, beyond, at)
+        return _Told(f"go {self._told(beyond)} beyond {fence.name}", beyond, at)
+
+    def _height(self, z: float) -> str:
+        return "at a height that is not known" if math.isnan(z) else f"at Z{figure(z, self.unit)}"
+
+    def _told(self, length_mm: float) -> str:
+        return told(length_mm, self.unit)
+
+
+def _path(worst: Worst) -> BaseGeometry:
+    start, end = worst.path_mm[:, :2].tolist()
+    return Point(start) if start == end else LineString([start, end])
+
+
+def _shape(obstacle: Obstacle) -> BaseGeometry:
+    if isinstance(obstacle.shape, Disc):
+        round_shape: BaseGeometry = Point(obstacle.shape.centre_mm)
+        return round_shape
+    return Polygon(obstacle.shape[0], obstacle.shape[1:])
+
+
+def _nearest(worst: Worst, shape: BaseGeometry) -> Floats:
+    """Where on its stroke the tip is when it is nearest to a shape."""
+    at: Floats = _on_path(worst, get_coordinates(nearest_points(_path(worst), shape)[0]))[0]
+    return at
+
+
+def _lowest_within(worst: Worst, shape: BaseGeometry) -> Floats:
+    """The lowest place of the stroke over a shape; of the part nearest to it where none is."""
+    over = _on_path(worst, get_coordinates(_path(worst).intersection(shape)))
+    if not len(over):
+        return _nearest(worst, shape)
+    lowest: Floats = over[over[:, 2].argmin()]
+    return lowest
+
+
+def _on_path(worst: Worst, places: Floats) -> Floats:
+    """Places of the stroke, (n, 2), with their Z; the lower one where it goes straight down."""
+    start, end = worst.path_mm
+    length = np.hypot(*(end - start)[:2])
+    if length == 0:
+        return np.column_stack([places, np.full(len(places), worst.z_mm)])
+    share = np.hypot(*(places - start[:2]).T) / length
+    placed: Floats = start + share[:, None] * (end - start)
+    return placed

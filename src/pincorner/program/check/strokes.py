@@ -1,0 +1,110 @@
+"""Motions as straight strokes, and what of them lies below a height."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.geometry.outline import TOUCH_MM, Box
+from pincorner.program.motions import ARC, RAPID, Floats, Ints, Motions
+from pincorner.program.path.arc_boxes import arc_pieces
+from pincorner.program.path.boxes import Rapids, known_ends, machine_axes, rapid_corners
+
+
+class Strokes(NamedTuple):
+    """Straight strokes, k of them: the motion they belong to, start and end (k, 3)."""
+
+    row: Ints
+    start: Floats
+    end: Floats
+
+    def take(self, which: Ints) -> Strokes:
+        """Some of the strokes, by index."""
+        return Strokes(self.row[which], self.start[which], self.end[which])
+
+    def lowest(self) -> Floats:
+        """Lowest Z of each stroke, (k,)."""
+        lowest: Floats = np.minimum(self.start[:, 2], self.end[:, 2])
+        return lowest
+
+    def below(self, top_mm: float) -> Strokes:
+        """What of each stroke lies below a height; a touch does not count."""
+        row, start, end = self.take(np.flatnonzero(self.lowest() < top_mm - TOUCH_MM))
+        for upper, lower in ((start, end), (end, start)):
+            above = np.flatnonzero(upper[:, 2] > top_mm)
+            fall = upper[above] - lower[above]
+            share = (top_mm - lower[above, 2]) / fall[:, 2]
+            upper[above] = lower[above] + share[:, None] * fall
+        return Strokes(row, start, end)
+
+    def meeting(self, box: Box) -> Strokes:
+        """Strokes whose own box meets an upright box of X and Y."""
+        low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
+        meets = (low[:, 0] < box.right) & (high[:, 0] > box.left)
+        meets &= (low[:, 1] < box.back) & (high[:, 1] > box.front)
+        return self.take(np.flatnonzero(meets))
+
+
+def joined(*strokes: Strokes) -> Strokes:
+    """Strokes one after another."""
+    rows, starts, ends = zip(*strokes, strict=True)
+    return Strokes(np.concatenate(rows), np.concatenate(starts), np.concatenate(ends))
+
+
+def strokes_of(motions: Motions, rows: Ints, rapids: Rapids) -> Strokes:
+    """Motions, given in ascending order, whose places are known, as strokes.
+
+    Arcs as short ones; a rapid that need not be straight as the four sides of its box at its lowest
+    Z, since it may go down first.
+    """
+    kind = motions.kind[rows]
+    boxed = (kind == RAPID) & (not rapids.straight)
+    straight = _straight(motions, rows[(kind != ARC) & ~boxed])
+    if len(straight.row) == len(rows):
+        return straight
+    return joined(
+        straight, _of_arcs(motions, rows[kind == ARC]), _of_rapids(motions, rows[boxed], rapids)
+    )
+
+
+def _straight(motions: Motions, rows: Ints) -> Strokes:
+    return Strokes(rows, *known_ends(motions, rows))
+
+
+def _of_arcs(motions: Motions, rows: Ints) -> Strokes:
+    index, start, end = arc_pieces(motions.rows(rows))
+    return Strokes(rows[index], start, end)
+
+
+def _of_rapids(motions: Motions, rows: Ints, rapids: Rapids) -> Strokes:
+    """The sides of the box of each rapid; one stroke where the box has no width."""
+    start, end = known_ends(motions, rows)
+    lowest = np.minimum(start[:, 2], end[:, 2])
+    start[:, 2] = end[:, 2] = lowest
+    ways = (end - start)[:, :2] @ machine_axes(rapids.machine_angle_rad).T
+    wide = np.flatnonzero((ways != 0).all(axis=1))
+    narrow = np.flatnonzero((ways == 0).any(axis=1))
+    corners = rapid_corners(start[wide], end[wide], rapids.machine_angle_rad)
+    around = [corners.reshape(-1, 2), np.roll(corners, -1, axis=1).reshape(-1, 2)]
+    height = np.repeat(lowest[wide], 4)[:, None]
+    return joined(
+        Strokes(rows[narrow], start[narrow], end[narrow]),
+        Strokes(np.repeat(rows[wide], 4), *(np.hstack([side, height]) for side in around)),
+    )
+
+
+def point_in_rapids(
+    motions: Motions, rows: Ints, rapids: Rapids, point: tuple[float, float]
+) -> Strokes:
+    """A point as a stroke of every rapid among `rows` whose box it lies in."""
+    rows = rows[(motions.kind[rows] == RAPID) & (not rapids.straight)]
+    if not rows.size:
+        return _straight(motions, rows)
+    start, end = known_ends(motions, rows)
+    axes = machine_axes(rapids.machine_angle_rad)
+    first, last, at = start[:, :2] @ axes.T, end[:, :2] @ axes.T, np.array(point) @ axes.T
+    inside = ((np.minimum(first, last) <= at) & (at <= np.maximum(first, last))).all(axis=1)
+    rows, lowest = rows[inside], np.minimum(start[:, 2], end[:, 2])[inside]
+    place = np.column_stack([np.broadcast_to(np.array(point), (len(rows), 2)), lowest])
+    return Strokes(rows, place, place.copy())

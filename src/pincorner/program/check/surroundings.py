@@ -1,0 +1,177 @@
+"""Everything around a nest that a program may run into: its station, other stations, the bed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from shapely import Point, Polygon, box, unary_union
+
+from pincorner.bed.covers import covers
+from pincorner.bed.surface import surface_z
+from pincorner.documents.fields import key_of
+from pincorner.geometry.outline import TOUCH_MM, Box, bounds
+from pincorner.program.check.obstacles import NOSE, Obstacle, Place, areas_of
+from pincorner.program.frames import bed_in_program
+from pincorner.setups.heights import level_mm
+from pincorner.setups.setup import Setup
+from pincorner.standing import Standing, first_of_each, standing_of, standing_on
+
+
+class Surroundings(NamedTuple):
+    """The obstacles around a nest, and sentences on what is not looked at."""
+
+    obstacles: tuple[Obstacle, ...]
+    notes: tuple[str, ...]
+
+
+def surroundings(
+    setup: Setup, nest: Setup, others: Sequence[Setup], run_off_mm: float, margin_mm: float
+) -> Surroundings:
+    """What is around `nest` while it is cut, in the frame of the program for `setup`.
+
+    Both belong to one station; they differ where the program selects several codes of it.
+    `others`: setups of other stations; those on other beds do not count.
+    """
+    heights = setup.heights
+    place = Place(bed_in_program(setup), heights.zero_mm, heights.surface_mm, margin_mm)
+    here, notes = standing_on(setup.facts.bed, [setup]), list[str]()
+    own = [each for each in here if each.station]
+    found = [
+        *_pins(place, own),
+        *_solids(place, own),
+        *_jig(place, nest, own, run_off_mm),
+        *_stock(place, nest, own),
+        *_others(place, setup, others, notes),
+        *(place.standing(each, f"{each.called}{each.whose}") for each in here if not each.station),
+        *_metal(place, setup, notes),
+        *_surface(place, setup, notes),
+    ]
+    return Surroundings(tuple(found), tuple(notes))
+
+
+def stock_and_run_off(nest: Setup, run_off_mm: float) -> Box:
+    """Where the cutter may go, along the nest's axes: the stock grown by its run-off."""
+    return bounds(nest.nest.stock.outline).grown(run_off_mm)
+
+
+def _pins(place: Place, own: Sequence[Standing]) -> Iterator[Obstacle]:
+    return (place.standing(each, each.called) for each in own if each.kind == "pin")
+
+
+def _solids(place: Place, things: Sequence[Standing], whose: str = "") -> Iterator[Obstacle]:
+    """A station's clamps, and its jig's solids."""
+    for clamp in things:
+        if clamp.kind == "clamp":
+            yield place.standing(clamp, f"{clamp.called}{whose}")
+    for solid in things:
+        if solid.kind == "solid":
+            yield place.standing(solid, f"{solid.called} of {solid.jig}{whose}")
+
+
+def _jig(
+    place: Place, nest: Setup, own: Sequence[Standing], run_off_mm: float
+) -> Iterator[Obstacle]:
+    """The jig's body outside stock and run-off, its seat within; bare stock has neither."""
+    holder = nest.facts.holder
+    jig = next((each for each in own if each.kind == "jig"), None)
+    if jig is None:
+        return
+    footprint = Polygon(nest.nest_in_bed.inverse().points(jig.outline))
+    room = stock_and_run_off(nest, run_off_mm)
+    for side in _beside(room, Box(*footprint.bounds)):
+        for area in areas_of(footprint.intersection(box(*side))):
+            piece = jig._replace(outline=nest.nest_in_bed.points(area[0]))
+            yield place.standing(piece, jig.called)
+    if holder.seat > 0:
+        for area in areas_of(footprint.intersection(box(*room))):
+            rings = tuple(nest.nest_in_bed.points(ring) for ring in area)
+            name, seat_mm = f"the seat of {holder.name}", jig.bottom_mm + holder.seat
+            yield place.soft("cuts-seat", name, rings, seat_mm, holder.spoil)
+
+
+def _beside(hole: Box, around: Box) -> Iterator[Box]:
+    """What of `around` lies outside `hole`, in pieces so that none surrounds it."""
+    left, right = max(hole.left, around.left), min(hole.right, around.right)
+    pieces = (
+        around._replace(right=min(hole.left, around.right)),
+        around._replace(left=max(hole.right, around.left)),
+        around._replace(left=left, right=right, back=min(hole.front, around.back)),
+        around._replace(left=left, right=right, front=max(hole.back, around.front)),
+    )
+    return (piece for piece in pieces if piece.width > 0 and piece.depth > 0)
+
+
+def _stock(place: Place, nest: Setup, own: Sequence[Standing]) -> Iterator[Obstacle]:
+    """The stock, which only the nose must not reach; the stock in the jig's other nests."""
+    stocks = [each for each in own if each.kind == "stock"]
+    for mine in stocks:
+        if mine.nest == nest.nest.name:
+            yield place.standing(mine, "the stock")._replace(parts=NOSE)
+    for other in stocks:
+        if other.nest != nest.nest.name:
+            yield place.standing(other, other.called)
+
+
+def _others(
+    place: Place, setup: Setup, others: Sequence[Setup], notes: list[str]
+) -> Iterator[Obstacle]:
+    """Other stations of the bed: pins, clamps, jigs with their stock.
+
+    Pins in the way of this jig must be out. A station whose jig overlaps this one is loaded at
+    another time, so that only its pins count.
+    """
+    mine, taken = Polygon(setup.footprint_in_bed()), {pin.hole for pin in setup.located.pins}
+    me = key_of(setup.facts.station.name)
+    for other in first_of_each(setup.facts.bed, others):
+        if key_of(other.facts.station.name) == me:
+            continue
+        things = standing_of(other)
+        for pin in things:
+            if pin.kind != "pin":
+                continue
+            under = mine.distance(Point(*pin.outline)) < pin.radius_mm
+            if pin.hole not in taken and not under:
+                taken.add(pin.hole)
+                yield place.standing(pin, f"{pin.called}{pin.whose}")
+        if Polygon(other.footprint_in_bed()).intersection(mine).area > TOUCH_MM:
+            name = other.facts.station.name
+            notes.append(f"station {name}: its jig would lie where this one lies; its pins count")
+        else:
+            yield from _other_jig(place, things)
+
+
+def _other_jig(place: Place, things: Sequence[Standing]) -> Iterator[Obstacle]:
+    """Jig, clamps and stock of another station, at the level of its own surface."""
+    yield from _solids(place, things, things[0].whose)
+    for each in things:
+        if each.kind in ("jig", "stock"):  # the jig comes first
+            name = "the stock" if each.kind == "stock" else each.called
+            yield place.standing(each, f"{name}{each.whose}")
+
+
+def _metal(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
+    """The bed's tracks and screws with the cover that surfacings have left."""
+    for cover in covers(setup.facts.bed, setup.facts.surfacings):
+        if cover.cover_mm is None:
+            notes.append(f"{cover.kind} {cover.name}: how much wood is over it is not known")
+        else:
+            yield place.metal(cover, cover.cover_mm)
+
+
+def _surface(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
+    """The bed's surface, slat by slat, but for where a jig with a seat of its own lies."""
+    facts, bed, here = setup.facts, setup.facts.bed, setup.heights.surface_mm
+    regions: list[tuple[str | None, Polygon]] = [(s.name, box(*s.box)) for s in bed.slats]
+    slats = unary_union([region for _, region in regions])
+    regions.append((None, box(*bed.box).difference(slats)))
+    covered = Polygon(setup.footprint_in_bed()) if facts.holder.seat > 0 else Polygon()
+    at_mm = bounds(setup.stock_in_bed()).middle
+    for slat, region in regions:
+        there = surface_z(bed, facts.survey, facts.surfacings, slat, at_mm)
+        level = level_mm(there, here)
+        if slat is not None and (there is None or here is None):
+            notes.append(f"slat {slat}: its height is not known; taken as level with the rest")
+        name = f"the surface of {bed.name if slat is None else f'slat {slat}'}"
+        for area in areas_of(region.difference(covered)):
+            yield place.soft("cuts-surface", name, area, level, bed.spoil)

@@ -1,0 +1,1 @@
+"""The bed and its stations drawn: one scene of named shapes, and what writes it."""

@@ -1,0 +1,285 @@
+"""Places for the labels of a drawing: none on another, on a pin, on a zero or on a clamp.
+
+Labels are placed one after the other, the important ones first. Each tries places around its point,
+or inside its area, in a fixed order and takes the first that is free, so that the same drawing
+always comes out the same. What is free is kept in boxes of bed mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
+from itertools import islice
+from typing import NamedTuple
+
+from pincorner.geometry.outline import Box, Outline
+from pincorner.geometry.pose import XY
+from pincorner.render.drawing.canvas import Canvas, Look, text_width
+
+_GAPS_MM = (0.8, 3.0, 6.0, 10.0, 15.0, 21.0, 28.0)
+"""Distances between a point and its label that are tried, on paper."""
+
+_MARGIN_MM = 0.4
+"""Left empty before and after a label."""
+
+_NEAR = 3
+"""So many of these distances are tried for a place that covers nothing at all."""
+
+_LED_FROM_MM = 3.0
+"""From this gap on a line leads from the label to its point."""
+
+_WAYS: tuple[XY, ...] = (
+    (0, -1), (1, 0), (-1, 0), (0, 1),
+    *((across * dx, deep * dy) for dx, dy in ((1, 1), (0.4, 1), (1, 0.4))
+      for deep in (-1, 1) for across in (1, -1)),
+)  # fmt: skip
+"""Where a label stands from its mark, in shares of half the mark's width and depth."""
+
+_RASTER = (0.0, -0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0)
+_LEADER = Look(0.2)
+
+
+def around(centre: XY, radius_mm: float) -> Box:
+    """The box around a disc."""
+    return Box(*centre, *centre).grown(radius_mm)
+
+
+class Line(NamedTuple):
+    """One line of a label: the height of its letters on paper in mm, its weight and grey."""
+
+    text: str
+    size: float
+    bold: bool = False
+    fill: str = "#000"
+
+
+class Labels:
+    """The labels of one drawing, and what they must not cover.
+
+    `scale`: bed mm for one mm of paper. Something kept `softly` is covered only where a label finds
+    no better place as near.
+    """
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+        self.scale = canvas.scale
+        self._window = canvas.window.grown(-0.5 * canvas.scale)
+        self._firm = _Boxes(10.0 * canvas.scale)
+        self._soft = _Boxes(10.0 * canvas.scale)
+        self._leaders: list[tuple[XY, XY]] = []
+
+    def keep(self, box: Box, *, softly: bool = False) -> None:
+        """Leave a box of the bed to what is drawn there."""
+        (self._soft if softly else self._firm).add(box)
+
+    def keep_line(self, start: XY, end: XY, *, softly: bool = False) -> None:
+        """Leave a line to itself, as boxes along it that are small where it is slanted."""
+        (x1, y1), (x2, y2) = start, end
+        slanted_mm = min(abs(x2 - x1), abs(y2 - y1)) / self.scale
+        count = max(1, math.ceil(slanted_mm / 1.5))
+        for at in range(count):
+            ax, bx = (x1 + (x2 - x1) * each / count for each in (at, at + 1))
+            ay, by = (y1 + (y2 - y1) * each / count for each in (at, at + 1))
+            box = Box(min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
+            self.keep(box.grown(0.4 * self.scale), softly=softly)
+
+    def keep_outline(self, outline: Outline, *, softly: bool = False) -> None:
+        """Leave the border of an outline to itself."""
+        for start, end in zip(outline, outline[1:] + outline[:1], strict=True):
+            self.keep_line(start, end, softly=softly)
+
+    def beside(self, lines: Sequence[Line], mark: Box, toward: XY = (0, -1)) -> None:
+        """Write lines next to a mark on the bed: at `toward` if that is free, else near by."""
+        best = self._best(self._spots(lines, mark, _GAPS_MM[:_NEAR], toward))
+        best = best or self._best(self._spots(lines, mark, _GAPS_MM[_NEAR:], toward))
+        if best is None:
+            spots = self._spots(lines, mark, _GAPS_MM, toward)
+            best = min(spots, key=lambda spot: self._covered(spot.box))
+        self._write(lines, best.box)
+        if best.leader is not None:
+            self._leaders.append(best.leader)
+            self.keep_line(*best.leader)
+
+    def below(self, line: Line, mark: Box) -> None:
+        """Write a label under a mark or to its right, if either is free; else leave it out."""
+        best = self._best(islice(self._spots([line], mark, _GAPS_MM[:1], (0.1, -1)), 8))
+        if best is not None:
+            self._write([line], best.box)
+
+    def inside(
+        self, lines: Sequence[Line], area: Box, toward: XY = (0, 0), *, needed: bool = True
+    ) -> bool:
+        """Write lines into an area, as near as possible to its middle, or to a side of it.
+
+        `toward`: (1, 1) is its back right corner. Where there is no room: written over something
+        if it is `needed`, else not; returns whether it was written.
+        """
+        width, height = self._size(lines)
+        over_x, over_y = (area.width - width) / 2, (area.depth - height) / 2
+        fits = min(over_x, over_y) >= 0
+        if not fits and not needed:
+            return False
+        x, y = area.middle
+        reach_x, reach_y = max(0.0, over_x), max(0.0, over_y)
+        spots = [
+            _Spot(self._moved_in(_centred((x + dx * reach_x, y + dy * reach_y), width, height)))
+            for dx, dy in _nearest_first(toward)
+        ]
+        best = self._best(spots)
+        if best is None and not needed:
+            return False
+        best = best or min(spots, key=lambda spot: self._covered(spot.box))
+        self._write(lines, best.box)
+        return True
+
+    def write(self, line: Line, middle: XY) -> None:
+        """Write a label where it is to be, whatever it covers."""
+        self._canvas.text(middle, line.text, line.size, bold=line.bold, fill=line.fill)
+
+    def draw_leaders(self) -> None:
+        """Draw the lines that lead from labels to their points; to be called last."""
+        self._canvas.strokes(self._leaders, _LEADER)
+
+    def _size(self, lines: Sequence[Line]) -> XY:
+        """Width and height of lines, in bed mm."""
+        width = max(text_width(each.text, each.size, bold=each.bold) for each in lines)
+        width += 2 * _MARGIN_MM
+        return width * self.scale, sum(1.15 * each.size for each in lines) * self.scale
+
+    def _spots(
+        self, lines: Sequence[Line], mark: Box, gaps_mm: Sequence[float], toward: XY
+    ) -> Iterator[_Spot]:
+        """Places all around a mark, nearest first; as near, those in the wanted direction first."""
+        width, height = self._size(lines)
+        x, y = mark.middle
+        ways = _likest_first(toward)
+        for gap_mm in gaps_mm:
+            gap = gap_mm * self.scale
+            reach_x, reach_y = mark.width / 2 + gap, mark.depth / 2 + gap
+            for dx, dy in ways:
+                middle = (x + dx * reach_x + _sign(dx) * width / 2,
+                          y + dy * reach_y + _sign(dy) * height / 2)  # fmt: skip
+                box = _centred(middle, width, height)
+                led = gap_mm >= _LED_FROM_MM
+                yield _Spot(box, (_nearest(mark, middle), _nearest(box, (x, y))) if led else None)
+
+    def _best(self, spots: Iterable[_Spot]) -> _Spot | None:
+        """The first that covers nothing at all, else the first that covers nothing firm."""
+        first = None
+        for spot in spots:
+            if self._is_free(spot):
+                if not self._soft.touch(spot.box):
+                    return spot
+                first = first or spot
+        return first
+
+    def _is_free(self, spot: _Spot) -> bool:
+        if not _holds(self._window, spot.box) or self._firm.touch(spot.box):
+            return False
+        return spot.leader is None or not any(
+            self._firm.touch(Box(*point, *point)) for point in _points(*spot.leader)
+        )
+
+    def _covered(self, box: Box) -> float:
+        """Area in mm2 that a label there would cover, most of all outside the window."""
+        outside = 0.0 if _holds(self._window, box) else box.width * box.depth
+        return outside + sum(_shared(box, other) for other in self._firm.under(box))
+
+    def _moved_in(self, box: Box) -> Box:
+        """The box, moved into the window as far as it fits."""
+        x_mm = max(self._window.left - box.left, min(0.0, self._window.right - box.right))
+        y_mm = max(self._window.front - box.front, min(0.0, self._window.back - box.back))
+        return Box(box.left + x_mm, box.front + y_mm, box.right + x_mm, box.back + y_mm)
+
+    def _write(self, lines: Sequence[Line], box: Box) -> None:
+        self.keep(box)
+        top = box.back
+        for line in lines:
+            height = 1.15 * line.size * self.scale
+            at = (box.middle[0], top - height / 2)
+            self._canvas.text(at, line.text, line.size, bold=line.bold, fill=line.fill)
+            top -= height
+
+
+class _Spot(NamedTuple):
+    """A place for a label, and the line to its point if it stands far from it."""
+
+    box: Box
+    leader: tuple[XY, XY] | None = None
+
+
+@lru_cache(maxsize=64)
+def _likest_first(toward: XY) -> list[XY]:
+    """The ways round a mark, those that point like `toward` first."""
+    x, y = toward
+    return sorted(_WAYS, key=lambda way: -(way[0] * x + way[1] * y) / math.hypot(*way))
+
+
+@lru_cache(maxsize=64)
+def _nearest_first(toward: XY) -> list[XY]:
+    """Places in an area, in shares of half its width and depth, those near `toward` first."""
+    places = ((dx, dy) for dx in _RASTER for dy in _RASTER)
+    return sorted(places, key=lambda place: math.dist(place, toward))
+
+
+def _sign(value: float) -> int:
+    return (value > 0) - (value < 0)
+
+
+def _centred(middle: XY, width: float, height: float) -> Box:
+    x, y = middle
+    return Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+def _nearest(box: Box, point: XY) -> XY:
+    return min(max(point[0], box.left), box.right), min(max(point[1], box.front), box.back)
+
+
+def _points(start: XY, end: XY) -> Iterator[XY]:
+    """Places along a leader, without the ends, which touch the mark and the label."""
+    for share in (0.15, 0.3, 0.45, 0.6, 0.75, 0.9):
+        yield start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
+
+
+def _holds(outer: Box, inner: Box) -> bool:
+    return outer.holds((inner.left, inner.front)) and outer.holds((inner.right, inner.back))
+
+
+def _shared(first: Box, second: Box) -> float:
+    wide = min(first.right, second.right) - max(first.left, second.left)
+    deep = min(first.back, second.back) - max(first.front, second.front)
+    return wide * deep if wide > 0 and deep > 0 else 0.0
+
+
+class _Boxes:
+    """Boxes, found by place: they are filed under the squares of a raster that they touch."""
+
+    def __init__(self, side_mm: float) -> None:
+        self._side = side_mm
+        self._filed: dict[tuple[int, int], list[Box]] = {}
+
+    def add(self, box: Box) -> None:
+        for square in self._squares(box):
+            self._filed.setdefault(square, []).append(box)
+
+    def touch(self, box: Box) -> bool:
+        """Whether one of them overlaps a box."""
+        return any(True for _ in self._under(box))
+
+    def under(self, box: Box) -> set[Box]:
+        """Those that overlap a box."""
+        return set(self._under(box))
+
+    def _under(self, box: Box) -> Iterator[Box]:
+        left, front, right, back = box
+        for square in self._squares(box):
+            for each in self._filed.get(square, ()):
+                if each[0] < right and left < each[2] and each[1] < back and front < each[3]:
+                    yield each
+
+    def _squares(self, box: Box) -> Iterator[tuple[int, int]]:
+        side = self._side
+        for column in range(math.floor(box.left / side), math.floor(box.right / side) + 1):
+            for row in range(math.floor(box.front / side), math.floor(box.back / side) + 1):
+                yield column, row

@@ -1,0 +1,1 @@
+"""Whole pages and drawings that stand alone."""

@@ -1,0 +1,92 @@
+"""What was verified at a station, as a page or as a drawing that stands alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from pincorner.render.drawing.chart_layout import plain, signed
+from pincorner.render.drawing.charts import history_drawing
+from pincorner.render.templating.templates import render_page
+from pincorner.render.visible import visible
+from pincorner.surveys.charts import Span, StationChart
+from pincorner.surveys.drift_advice import Advice
+from pincorner.units import Unit
+
+_DRIFTS = {"X": ("left", "right"), "Y": ("front", "back"), "Z": ("low", "high")}
+
+
+def render_history_svg(station: str, charts: Sequence[StationChart], unit: Unit) -> str:
+    """The control charts of a station's nests as SVG."""
+    drawing = history_drawing(station, charts, unit)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n'
+
+
+def render_history_page(
+    station: str,
+    charts: Sequence[tuple[StationChart, Advice | None]],
+    unit: Unit,
+    overrides: Path | None,
+) -> str:
+    """The charts as a page with what to do (None: nothing verified since the last restart).
+
+    Below stands every verification, the newest first. BadInput for a faulty template.
+    """
+    return render_page(
+        "history.html.j2",
+        overrides,
+        station=visible(station),
+        unit=unit,
+        nests=[
+            {
+                "name": visible(chart.nest),
+                "action": said.action if said else "verify",
+                "text": said.text if said else "Not verified since the chart began.",
+                "drawing": history_drawing(station, [chart], unit),
+                "rows": [row for span in chart.spans[::-1] for row in _rows(span, unit)],
+            }
+            for chart, said in charts
+        ],
+    )
+
+
+def _rows(span: Span, unit: Unit) -> list[dict[str, str]]:
+    """The verifications of a span, the newest first, and under them what began it."""
+    rows = []
+    for at, each in enumerate(span.verifications):
+        dx, dy, dz = each.deviation
+        rows.append(
+            {
+                "day": each.at[:10],
+                "x": plain(each.x_mm, unit),
+                "y": plain(each.y_mm, unit),
+                "z": "" if each.z_mm is None else plain(each.z_mm, unit),
+                "off_x": signed(dx, unit),
+                "off_y": signed(dy, unit),
+                "off_z": "" if dz is None else signed(dz, unit),
+                "u": plain(each.u_mm, unit),
+                "remark": "; ".join(_remarks(span, at)),
+                "began": "",
+            }
+        )
+    began = span.restart
+    if began is not None and rows:
+        rows[0]["began"] = visible(f"{began.at[:10]} {began.why}")
+    return rows[::-1]
+
+
+def _remarks(span: Span, at: int) -> list[str]:
+    """What the charts of the axes say about a verification."""
+    found = []
+    for chart in span.axes:
+        if at not in chart.places:
+            continue
+        place = chart.places.index(at)
+        if not chart.ordinary[place]:
+            found.append(f"{chart.axis} far out, counts in no limit")
+        elif chart.beyond[place]:
+            found.append(f"{chart.axis} outside its limits")
+        sign = chart.cusum.signals[place]
+        if sign:
+            found.append(f"{chart.axis} drifts {_DRIFTS[chart.axis][sign > 0]}")
+    return found

@@ -1,0 +1,51 @@
+"""What needs attention, and what a verification says, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pincorner.render.visible import visible
+from pincorner.setups.setup import Setup
+from pincorner.surveys.charts import StationChart
+from pincorner.surveys.drift import CHI2_LIMIT, Comparison
+from pincorner.surveys.drift_advice import Advice, deviation_text
+from pincorner.units import Unit, figure, told
+
+StatusItem = tuple[str, str, str]
+"""A code for scripts, what it is about, a sentence."""
+
+
+def status_text(items: Sequence[StatusItem]) -> str:
+    """A line for each thing, worst first."""
+    if not items:
+        return "nothing found that needs attention; what nobody entered is not looked at\n"
+    width = max(len(code) for code, _, _ in items)
+    return "".join(f"{code:{width}}  {visible(text)}\n" for code, _, text in items)
+
+
+def verify_text(setup: Setup, comparison: Comparison, chart: StationChart, advice: Advice) -> str:
+    """What was found, how it compares, and what to do."""
+    logged = comparison.verification
+    lines = [
+        f"Station {setup.name}, setup {setup.fingerprint}: the zero was found "
+        f"{deviation_text(comparison)}",
+        f"against what pins, machine and measuring explain: {comparison.chi2:.2f} (95 of 100 stay "
+        f"below {CHI2_LIMIT:.2f}); measured to {told(logged.u_mm, comparison.unit)}",
+    ]
+    if comparison.not_given:
+        lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")
+    lines.append(_count(chart, comparison.unit))
+    lines.append(f"{advice.action}: {advice.text}")
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _count(chart: StationChart, unit: Unit) -> str:
+    count = len(chart.current.verifications)
+    if not chart.current.axes or chart.current.axes[0].limits is None:
+        return f"verification {count} since the last change; limits are drawn from eight on"
+    parts = [
+        f"{axis.axis} {figure(axis.limits.lower, unit)} to {told(axis.limits.upper, unit)}"
+        for axis in chart.current.axes
+        if axis.limits is not None
+    ]
+    return f"verification {count} since the last change; limits {', '.join(parts)}"

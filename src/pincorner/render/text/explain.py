@@ -1,0 +1,159 @@
+"""A setup as arithmetic that a person can follow: a rendering of its numbers, not a second sum."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from pincorner.geometry.pose import Pose
+from pincorner.render.templating.templates import render_text
+from pincorner.setups.advice import Remedies
+from pincorner.setups.holes import measured, not_measured
+from pincorner.setups.setup import Setup
+from pincorner.units import Unit, figure, fixed, told
+
+
+def render_explain(setup: Setup, remedies: Remedies) -> str:
+    """The text of `explain` for one nest, with what would lower its uncertainty most."""
+    facts, located, printed = setup.facts, setup.located, setup.printed
+    nest, unit = setup.nest, printed.own.unit
+    length = _lengths_in(unit)
+    skewed = float(printed.skew) > 0
+    return render_text(
+        "explain.txt.j2",
+        station=facts.station.name,
+        nest=nest.name,
+        fingerprint=setup.fingerprint,
+        bed=facts.bed.name,
+        machine=facts.machine.name,
+        survey=facts.survey.name if facts.survey else "",
+        bed_pose=_pose(setup.bed_in_machine, unit),
+        pins=_pins(setup),
+        hole_places=_hole_places(setup),
+        corner=_pose(located.corner_in_bed, unit),
+        on_dowels=located.on_dowels,
+        corner_hole=located.corner_hole,
+        toward=located.toward,
+        jig=facts.holder.name,
+        turn=printed.turn,
+        jig_pose=_pose(located.jig_in_corner, unit),
+        nest_pose={"x": length(nest.zero[0]), "y": length(nest.zero[1]), "a": _deg(nest.angle)},
+        zero_bed=_pose(setup.nest_in_bed, unit),
+        zero=_pose(setup.zero_in_machine, unit),
+        code=setup.work_offset or "none",
+        program_angle=printed.program_angle,
+        angle=printed.angle,
+        unit=unit,
+        own=printed.own,
+        skew=printed.skew if skewed else "",
+        max_skew=printed.max_skew,
+        reach=length(setup.reach_mm),
+        ways_out=setup.too_skew.ways_out if setup.too_skew is not None else (),
+        z_zero=facts.station.z.zero,
+        z_set=facts.station.z.set,
+        machine_z="" if setup.heights.machine_z_mm is None else length(setup.heights.machine_z_mm),
+        surface="" if setup.heights.surface_mm is None else length(setup.heights.surface_mm),
+        height=length(setup.heights.zero_mm),
+        advice=_advice(setup, remedies),
+        findings=[finding.text for finding in setup.findings],
+        not_checked=setup.facts.machine.travel_not_checked,
+        **_budget(setup),
+    )
+
+
+def _lengths_in(unit: Unit) -> Callable[[float], str]:
+    """How `explain` tells lengths, mm: a tenth of a thousandth of a mm."""
+    return lambda value_mm: figure(value_mm, unit, 4)
+
+
+def _deg(angle_deg: float) -> str:
+    return fixed(angle_deg, 5)
+
+
+def _pose(pose: Pose, unit: Unit) -> dict[str, str]:
+    length = _lengths_in(unit)
+    return {
+        "x": length(pose.x_mm),
+        "y": length(pose.y_mm),
+        "a": _deg(math.degrees(pose.angle_rad)),
+    }
+
+
+def _pins(setup: Setup) -> list[dict[str, str]]:
+    length = _lengths_in(setup.printed.own.unit)
+    return [
+        {
+            "role": pin.role,
+            "hole": pin.hole,
+            "x": length(pin.at_mm[0]),
+            "y": length(pin.at_mm[1]),
+            "r": length(pin.radius_mm),
+            "cx": length(pin.contact_mm[0]),
+            "cy": length(pin.contact_mm[1]),
+        }
+        for pin in setup.located.pins
+    ]
+
+
+def _hole_places(setup: Setup) -> list[str]:
+    """Where hole places come from, where that is not the drawing of the grid."""
+    facts, lines = setup.facts, []
+    if facts.survey is None:
+        return []
+    if facts.survey.fit.linear is not None:
+        lines.append(
+            f"Survey {facts.survey.name} found the grid stretched or out of square: holes count "
+            "where its fit has them."
+        )
+    believed = measured(facts)
+    if believed is not None:
+        lines.append(
+            f"These holes were measured one by one: {believed.share * 100:.0f} % of what a reading "
+            "lies off the fit is taken as the hole's own error, the rest as the reading's; "
+            f"{told(believed.sd_mm, setup.printed.own.unit, 4)} of each place stays unknown."
+        )
+    elif facts.station.measured_holes:
+        missing = ", ".join(not_measured(facts)) or "the machine's repeatability is not given"
+        lines.append(f"Measured hole centres are wanted but not used, not measured: {missing}.")
+    return lines
+
+
+def _advice(setup: Setup, remedies: Remedies) -> list[str]:
+    """What would lower the uncertainty most, in words."""
+    lines = []
+    largest, change = remedies
+    if largest is not None:
+        lines.append(
+            f"{largest.source} makes {largest.share * 100:.0f} % of the variance: {largest.remedy}"
+        )
+    if change is not None:
+        unit = setup.printed.own.unit
+        lines.append(
+            f"hole {change.hole} instead of {change.instead_of}: "
+            f"{figure(change.before_mm, unit)} becomes {told(change.after_mm, unit)}"
+        )
+    return lines
+
+
+def _budget(setup: Setup) -> dict[str, object]:
+    budget, length = setup.budget, _lengths_in(setup.printed.own.unit)
+    rows = [
+        {
+            "source": row.source,
+            "x": length(row.x_mm),
+            "y": length(row.y_mm),
+            "angle": _deg(row.angle_deg),
+            "same": "yes" if row.repeats else "no",
+        }
+        for row in (*budget.rows, budget.together)
+    ]
+    return {
+        "budget": rows[:-1],
+        "together": rows[-1],
+        "not_given": ", ".join(budget.not_given),
+        "k": fixed(budget.k, 3),
+        "u95_zero": length(budget.u95_zero_mm),
+        "u95_worst": length(budget.u95_worst_mm),
+        "repeat95_zero": length(budget.repeat95_zero_mm),
+        "repeat95_worst": length(budget.repeat95_worst_mm),
+    }

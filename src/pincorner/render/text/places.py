@@ -1,0 +1,161 @@
+"""Proposed places as text, with the commands that register them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Sequence
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.stations import Station, ZRule, hole_of
+from pincorner.places.search import PlaceProposal, Places
+from pincorner.places.several import Selection
+from pincorner.render.text.runs import CAUTIONS
+from pincorner.render.text.tables import table
+from pincorner.render.visible import visible
+from pincorner.runs.keep_clear import gap_figure
+from pincorner.units import Unit, figure, fixed, told
+
+LONGEST_NAME = 64
+_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+/-]+")
+
+
+def places_text(places: Places, names: Sequence[str]) -> str:
+    """The best proposals, as many as there are names, for a terminal."""
+    shown = places.proposals[: len(names)]
+    if not shown:
+        return f"{visible(places.why_none)}\n"
+    jig, bed = visible(places.facts.holder.name), visible(places.facts.bed.name)
+    head = (
+        f"{len(shown)} of {len(places.proposals)} places for {jig} on {bed}, best first "
+        f"({places.ways} ways looked at)\n"
+    )
+    return head + _listed(places, shown, names)
+
+
+def selection_text(places: Places, selection: Selection, names: Sequence[str]) -> str:
+    """Places that can be taken at once, for a terminal."""
+    if not selection.places:
+        return f"{visible(places.why_none)}\n"
+    jig, bed = visible(places.facts.holder.name), visible(places.facts.bed.name)
+    count = len(selection.places)
+    head = f"{count} {_plural(count, 'place')} at once for {jig} on {bed}\n"
+    head += "".join(f"{line}\n" for line in _how_good(selection, unit_of(places)))
+    return head + _listed(places, selection.places, names)
+
+
+def unit_of(places: Places) -> Unit:
+    """The unit of the machine."""
+    return places.facts.machine.units
+
+
+def _how_good(selection: Selection, unit: Unit) -> list[str]:
+    """What is known about the choice: how many more there might be, how much farther apart."""
+    known, count = [], len(selection.places)
+    if count < selection.asked and selection.most == count:
+        known.append(f"no more than {count} fit at once")
+    elif count < selection.asked:
+        known.append(f"found: {count}; at most {selection.most} fit at once")
+    if selection.gap_mm is not None and selection.bound_mm is not None:
+        gap = f"smallest gap between them {gap_figure(selection.gap_mm, unit)} {unit}"
+        best = f"no choice of {count} has a larger one"
+        if selection.bound_mm - selection.gap_mm > 0.5:
+            bound = told(selection.bound_mm + 0.5, unit, 0)
+            best = f"no choice of {count} has more than {bound}"
+        known.append(f"{gap}; {best}")
+    if selection.left_out:
+        known.append(f"{selection.left_out} places that lie less well were not chosen from")
+    return known
+
+
+def _listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str]) -> str:
+    heads = ("", "corner", "toward", "turn", "pins", "lies within", "gap", "program")
+    rows = [_cells(places, at, each) for at, each in enumerate(shown, 1)]
+    commands = [
+        f"{at}  {register_command(each.station, name)}\n"
+        for at, (each, name) in enumerate(zip(shown, names, strict=True), 1)
+    ]
+    return "".join(
+        (
+            table(heads, rows, "r..r.rr"),
+            f"lies within, gap: {unit_of(places)}. To register one of them:\n",
+            *commands,
+            *(f"taken as given: {visible(text)}\n" for text in places.assumed),
+            f"{CAUTIONS[0]}\n",
+        )
+    )
+
+
+def _cells(places: Places, number: int, each: PlaceProposal) -> tuple[str, ...]:
+    posted, needed = places.facts.station.program_angle, each.station.program_angle
+    return (
+        str(number),
+        each.where,
+        each.located.toward or "dowels",
+        _short(each.turn_deg),
+        " ".join(each.holes),
+        figure(each.u95_worst_mm, unit_of(places)),
+        "-" if each.gap_mm is None else gap_figure(each.gap_mm, unit_of(places)),
+        "" if needed == posted else f"post it turned by {_short(needed)} degrees",
+    )
+
+
+def _plural(count: int, word: str) -> str:
+    return word if count == 1 else f"{word}s"
+
+
+def _short(value: float) -> str:
+    text = fixed(value, 6)
+    return text.rstrip("0").rstrip(".")
+
+
+def place_names(
+    places: Places, shown: Sequence[PlaceProposal], taken: Collection[str]
+) -> tuple[str, ...]:
+    """A name for the station at each place, after jig and hole, that is not taken."""
+    keys = {key_of(name) for name in taken}
+    stem = "stock" if places.facts.station.stock else places.facts.holder.name
+    found = []
+    for each in shown:
+        first = f"{stem.lstrip('-')[: LONGEST_NAME - len(each.where) - 8]} {each.where}"
+        base = first if " " in stem else first.replace(" ", "-", 1)
+        name, number = base, 2
+        while key_of(name) in keys:
+            name, number = f"{base}-{number}", number + 1
+        keys.add(key_of(name))
+        found.append(name)
+    return tuple(found)
+
+
+def register_command(station: Station, name: str) -> str:
+    """The command that registers a draft under a name, for any shell (sh, PowerShell, cmd).
+
+    Lengths carry their unit, so that the registry's display unit does not matter.
+    """
+    assert station.pins is not None
+    holes = [hole_of(entry) for _, _, entry in station.pins.by_role()]
+    words = ["pincorner", "register", name, "--bed", station.bed]
+    if station.stock is not None:
+        words += ["--stock", ",".join(f"{_short(size)}mm" for size in station.stock)]
+    else:
+        words += ["--jig", station.jig or ""]
+    words += ["--pin", station.pin, "--pins", ",".join(holes)]
+    if station.turn:
+        words += ["--turn", str(station.turn)]
+    if station.program_angle:
+        words += ["--program-angle", _short(station.program_angle)]
+    if station.under:
+        words += ["--under", f"{_short(station.under)}mm"]
+    if station.program:
+        words += ["--program", station.program]
+    if station.z.zero != ZRule().zero:
+        words += ["--z-zero", station.z.zero]
+    if station.z.set != ZRule().set:
+        words += ["--z-set", station.z.set]
+    for nest, code in station.work_offsets.items():
+        words += ["--work-offset", f"{nest}={code}"]
+    return " ".join(map(quoted, words))
+
+
+def quoted(word: str) -> str:
+    """In double quotes where a shell would split it; names hold nothing that acts inside them."""
+    return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'

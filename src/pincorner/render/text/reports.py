@@ -1,0 +1,83 @@
+"""load, list, show, history and upgrade as text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from pincorner.documents.fields import WholeDocument
+from pincorner.documents.writing import to_yaml
+from pincorner.render.text.tables import table
+from pincorner.render.visible import visible
+
+Named = Sequence[tuple[str, str]]
+"""(kind, name) of documents."""
+
+ShownEntry = tuple[str, WholeDocument, str, str, str, str]
+"""kind, document, time and author of its last change; fingerprint and what it stands for."""
+
+EventEntry = tuple[str, str, str, str | None, str, str, str]
+"""at, who, command, why, kind, name, what."""
+
+
+def load_text(
+    added: Named, changed: Named, same: Named, chosen: Named, warnings: Sequence[str], dry: bool
+) -> str:
+    """A summary of what a load did."""
+    lines = [
+        f"{word} {kind} {name}" for word, names in (("new", added), ("changed", changed))
+        for kind, name in names
+    ]  # fmt: skip
+    lines += [f"station {station}: chose {reason}" for station, reason in chosen]
+    lines += [f"warning: {text}" for text in warnings]
+    counts = f"{len(added)} new, {len(changed)} changed, {len(same)} as before"
+    lines.append(f"{counts}; nothing written (--dry-run)" if dry else counts)
+    return "".join(f"{line}\n" for line in lines)
+
+
+def upgraded_text(before: str, after: str, changed: Sequence[str], repaired: int) -> str:
+    """What an upgrade did: the schema's versions, and a line for each document it changed.
+
+    `repaired`: how many times were put right.
+    """
+    same = before == after
+    lines = ["up to date already" if same else f"upgraded from {before} to {after}", *changed]
+    if repaired:
+        lines.append(f"{repaired} times that were to come are now's")
+    if changed:
+        lines.append("copies and blocks made before are stale: see pincorner status")
+    return "".join(f"{line}\n" for line in lines)
+
+
+def names_text(found: Sequence[tuple[str, str, str]]) -> str:
+    """A table of kinds, names and a few words about each."""
+    rows = [(kind, name, visible(short)) for kind, name, short in found]
+    return table(("kind", "name", ""), rows) if rows else "nothing\n"
+
+
+def shown_text(entries: Iterable[ShownEntry]) -> str:
+    """Each document as YAML, under a line that says what it is and when it last changed."""
+    parts = []
+    for kind, document, at, who, _, headline in entries:
+        head = f"# {kind} {document.name}, last changed {local_time(at)} by {visible(who)}\n"
+        if headline:
+            head = f"# {visible(headline)}\n{head}"
+        parts.append(head + to_yaml([document]))
+    return "\n".join(parts)
+
+
+def history_text(events: Sequence[EventEntry]) -> str:
+    """One line for each event, in local time."""
+    lines = []
+    for at, who, command, why, kind, name, what in events:
+        reason = f" ({' '.join(visible(why).split())})" if why else ""
+        about = f"{kind} {name}".strip()  # the registry as a whole has no name
+        lines.append(
+            f"{local_time(at)}  {visible(who)}  {command}  {about}: {visible(what)}{reason}"
+        )
+    return "".join(f"{line}\n" for line in lines) or "nothing\n"
+
+
+def local_time(at: str) -> str:
+    """A registry time as people read it, to the second, in local time."""
+    return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M:%S")

@@ -1,0 +1,120 @@
+"""The timeline of a run, as text for a terminal and as a drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from markupsafe import Markup
+
+from pincorner.geometry.outline import Box
+from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.text.tables import table
+from pincorner.runs.timeline import Bar, Timeline
+
+SIGNS = {"load": "L", "attend": "+", "cut": "#"}
+"""A sign for each kind of work; waiting is a dot."""
+
+_LOOKS = {
+    "load": Look(0.3, fill="#fff"),
+    "attend": Look(0.3, fill="#000"),
+    "cut": Look(0.3, fill="#bbb"),
+}
+_ROW = Look(0.15, stroke="#999")
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds, with hours where there are any."""
+    whole = round(seconds)
+    minutes, rest = divmod(whole, 60)
+    if minutes < 60:
+        return f"{minutes}:{rest:02}"
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}"
+
+
+def timeline_table(lines: Sequence[Timeline]) -> str:
+    """A line for one station, two, ...: what each more is worth."""
+    heads = (
+        "stations", "round", "parts", "total", "parts per hour", "spindle cuts", "operator works",
+        "gain",
+    )  # fmt: skip
+    rows = []
+    for at, line in enumerate(lines):
+        gain = line.parts_per_hour / lines[at - 1].parts_per_hour - 1 if at else None
+        rows.append(
+            (
+                ", ".join(line.order),
+                clock(line.round_s),
+                str(line.parts),
+                clock(line.total_s),
+                f"{line.parts_per_hour:.1f}",
+                f"{line.spindle_share * 100:.0f} %",
+                f"{line.operator_share * 100:.0f} %",
+                "" if gain is None else f"{gain * 100:+.0f} %",
+            )
+        )
+    return table(heads, rows, ".rrrrrrr")
+
+
+def waits_text(line: Timeline) -> str:
+    """How long each station stood loaded before the spindle came, over the whole run."""
+    waits = ", ".join(f"{name} {clock(seconds)}" for name, seconds in line.waits_s)
+    return f"loaded and waiting for the spindle: {waits}\n"
+
+
+def timeline_text(line: Timeline, width: int = 72) -> str:
+    """The beginning of a run: a row of signs for each station."""
+    shown = _beginning(line)
+    step = shown / width
+    rows = []
+    for name in line.order:
+        cells = ["."] * width
+        for bar in line.bars:
+            if bar.station == name:
+                first, last = int(bar.start_s / step), max(int(bar.end_s / step), 1)
+                for at in range(first, min(max(last, first + 1), width)):
+                    cells[at] = SIGNS[bar.kind]
+        rows.append((name, "".join(cells)))
+    ruler = f"0{clock(shown):>{width - 1}}"
+    return (
+        table(("station", ruler), rows)
+        + "L loading, + operator at the machine, # cutting, . waiting or empty\n"
+    )
+
+
+def timeline_drawing(line: Timeline, paper_mm: float) -> Markup:
+    """The beginning of a run as bars: white loading, black attended, grey cutting."""
+    shown, row_mm = _beginning(line), 9.0
+    scale = shown / (paper_mm - 40.0)
+    height = row_mm * scale * (len(line.order) + 1.4)
+    canvas = Canvas(Box(-38.0 * scale, -height, shown + 2.0 * scale, 0.0), paper_mm, "timeline")
+    for at, name in enumerate(line.order):
+        top = -at * row_mm * scale
+        middle = top - 0.5 * row_mm * scale
+        canvas.line((0.0, middle), (shown, middle), _ROW)
+        canvas.text((-1.5 * scale, middle), name, 3.6, anchor="end", bold=True)
+        for bar in line.bars:
+            if bar.station == name and bar.start_s < shown:
+                _draw_bar(canvas, bar, middle, 0.32 * row_mm * scale, shown)
+    _draw_ruler(canvas, shown, -len(line.order) * row_mm * scale, scale)
+    return canvas.svg()
+
+
+def _draw_bar(canvas: Canvas, bar: Bar, middle: float, half: float, shown: float) -> None:
+    end = min(bar.end_s, shown)
+    outline = Box(bar.start_s, middle - half, end, middle + half).outline
+    canvas.polygon(outline, _LOOKS[bar.kind])
+
+
+def _draw_ruler(canvas: Canvas, shown: float, at: float, scale: float) -> None:
+    steps = (10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 36000)
+    step = next((each for each in steps if shown / each <= 8), steps[-1])
+    for number in range(int(shown / step) + 1):
+        x = number * step
+        canvas.line((x, at), (x, at - 1.5 * scale), Look(0.3))
+        canvas.text((x, at - 5.0 * scale), clock(x), 3.2, halo=False)
+
+
+def _beginning(line: Timeline) -> float:
+    """Seconds that are shown: about three rounds, or all of a short run."""
+    return min(line.total_s, 3.2 * max(line.round_s, 1.0), line.bars[-1].end_s)

@@ -1,0 +1,1 @@
+"""Several stations worked in turn, and how far what moves stays from hands."""

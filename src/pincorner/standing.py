@@ -1,0 +1,154 @@
+"""What stands on a bed: one value for all that a tool, a jig or a pin may run into.
+
+`check` puts it into a program's frame, `place` keeps clear of it, `run` holds it against each
+other, `repeat` passes over it, drawings draw it. What lies sunk in the bed is in `bed/covers.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Literal, NamedTuple
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
+from pincorner.geometry.outline import Outline, bounds
+from pincorner.setups.heights import level_mm, surface_at
+from pincorner.setups.setup import Setup
+
+Kind = Literal["jig", "stock", "solid", "clamp", "pin"]
+
+
+class Standing(NamedTuple):
+    """A thing that stands on a bed.
+
+    outline: three or more corners in bed coordinates; of a pin its middle, which `radius_mm` makes
+    a disc. bottom_mm, top_mm: above the surface that it stands on, with what lies `under` a jig in
+    them; that surface lies at `surface_mm` in machine Z, None where it is not known (as for what
+    stands on the bed itself while no setup tells of slats and surveys).
+    name: its own; of a pin, its kind. station, jig, nest: whose it is; station empty for what
+    belongs to the bed. hole: of a pin.
+    footprint: whether its outline is where the station lies (the jig, or bare stock).
+    sticks_out: whether it belongs to a jig and reaches over its footprint.
+    """
+
+    kind: Kind
+    name: str
+    outline: Outline
+    surface_mm: float | None = None
+    bottom_mm: float = 0.0
+    top_mm: float = 0.0
+    station: str = ""
+    jig: str = ""
+    nest: str = ""
+    hole: str = ""
+    radius_mm: float = 0.0
+    footprint: bool = False
+    sticks_out: bool = False
+
+    @property
+    def called(self) -> str:
+        """As a sentence names it, but for whose it is."""
+        return {"clamp": f"clamp {self.name}", "pin": f"pin {self.hole}"}.get(self.kind, self.name)
+
+    @property
+    def whose(self) -> str:
+        """Whose it is, to be put behind its name."""
+        return f" of station {self.station}" if self.station else " on the bed"
+
+    @property
+    def is_body(self) -> bool:
+        """Whether another jig cannot lie there: the footprint, and what sticks out of it."""
+        return self.footprint or self.sticks_out
+
+    @property
+    def takes_room(self) -> bool:
+        """Whether it takes room on the bed of its own: stock within its jig does not."""
+        return self.kind != "stock" or self.is_body
+
+    def above_mm(self, surface_mm: float | None) -> float:
+        """How high it reaches over another surface; as if level where either is not known."""
+        return self.top_mm + level_mm(self.surface_mm, surface_mm)
+
+
+def first_of_each(bed: Bed, setups: Iterable[Setup]) -> list[Setup]:
+    """One setup of each station on a bed: its jig lies in one place, whatever its nests."""
+    found: dict[str, Setup] = {}
+    for setup in setups:
+        if key_of(setup.facts.bed.name) == key_of(bed.name):
+            found.setdefault(key_of(setup.facts.station.name), setup)
+    return list(found.values())
+
+
+def standing_on(bed: Bed, setups: Iterable[Setup] = ()) -> list[Standing]:
+    """All that stands on a bed: station by station, then what belongs to the bed itself.
+
+    Of a station with several nests one setup is enough; setups on other beds are left out.
+    """
+    stations = first_of_each(bed, setups)
+    found = [each for setup in stations for each in standing_of(setup)]
+    for solid in bed.solids:
+        outline, surface_mm = solid.box.outline, None
+        if stations:
+            surface_mm = surface_at(stations[0].facts, outline, bounds(outline).middle)
+        found.append(Standing("solid", solid.name, outline, surface_mm, top_mm=solid.top))
+    return found
+
+
+def standing_of(setup: Setup) -> list[Standing]:
+    """What a station puts on its bed: jig, the stock of every nest, solids, clamps and pins.
+
+    Clamps and pins stand on the bed itself, the rest on what lies under the jig.
+    """
+    station = setup.facts.station
+    own = (*_of_jig(setup), *_on_bed(setup))
+    return [
+        each._replace(
+            surface_mm=setup.heights.surface_mm,
+            station=station.name,
+            jig=setup.facts.holder.name,
+        )
+        for each in own
+    ]
+
+
+def _of_jig(setup: Setup) -> Iterator[Standing]:
+    """The jig and what stands on it; bare stock is told as stock alone."""
+    jig, under, on_bed = setup.facts.holder, setup.facts.station.under, setup.jig_in_bed.points
+    bare = setup.facts.station.stock is not None
+    if not bare:
+        yield Standing(
+            "jig", jig.name, setup.footprint_in_bed(), None, under, under + jig.top_mm,
+            footprint=True,
+        )  # fmt: skip
+    for nest in jig.nests:
+        name = "the stock" if len(jig.nests) == 1 else f"the stock of nest {nest.name}"
+        outline = (setup.jig_in_bed @ nest.in_jig).points(nest.stock.outline)
+        bottom_mm = setup.heights.stock_bottom_mm
+        yield Standing(
+            "stock", name, outline, None, bottom_mm, bottom_mm + nest.stock.size[2],
+            nest=nest.name, footprint=bare, sticks_out=jig.sticks_out(nest.stock_in_jig),
+        )  # fmt: skip
+    for solid in jig.solids:
+        outline, top_mm = solid.box.outline, under + solid.top
+        yield Standing(
+            "solid", solid.name, on_bed(outline), None, under, top_mm,
+            sticks_out=jig.sticks_out(outline),
+        )  # fmt: skip
+
+
+def _on_bed(setup: Setup) -> Iterator[Standing]:
+    for clamp in setup.facts.station.clamps:
+        outline = setup.jig_in_bed.points(clamp.box.outline)
+        yield Standing("clamp", clamp.name, outline, top_mm=clamp.top)
+    for pin in setup.located.pins:
+        yield Standing(
+            "pin", pin.pin.name, (pin.at_mm,), top_mm=pin.pin.height, hole=pin.hole,
+            radius_mm=pin.radius_mm,
+        )  # fmt: skip
+
+
+def empty_holes(bed: Bed, setups: Iterable[Setup]) -> list[str]:
+    """Labels of the holes at inside corners that stay empty for the stations on a bed."""
+    corners = (setup.located.corner_hole for setup in first_of_each(bed, setups))
+    places = (bed.hole(corner) for corner in corners if corner is not None)
+    return [place.label for place in places if place is not None]

@@ -1,0 +1,1 @@
+"""What is measured at the machine: a bed surveyed, zeros verified, and what to do about both."""

@@ -1,0 +1,74 @@
+"""Printing a page to PDF with a browser that is on the machine."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+from pincorner.errors import BadInput
+from pincorner.work.files.outputs import Outputs
+
+_NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge")
+_WINDOWS_PLACES = (
+    "Microsoft/Edge/Application/msedge.exe",
+    "Google/Chrome/Application/chrome.exe",
+    "Chromium/Application/chrome.exe",
+)
+_FLAGS = (
+    "--headless", "--disable-gpu", "--no-first-run", "--no-pdf-header-footer",
+    "--disable-background-networking", "--disable-sync",
+)  # fmt: skip
+_SECONDS = 60
+
+
+def find_browser() -> str | None:
+    """A Chromium, Chrome or Edge on this machine; None where there is none."""
+    for name in _NAMES:
+        found = shutil.which(name)
+        if found:
+            return found
+    for variable in ("PROGRAMFILES", "PROGRAMFILES(X86)", "LOCALAPPDATA"):
+        for place in _WINDOWS_PLACES:
+            path = Path(os.environ.get(variable, "")) / place
+            if os.environ.get(variable) and path.is_file():
+                return str(path)
+    return None
+
+
+def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:
+    """Print an HTML file to `target`. Raises BadInput where no browser will."""
+    browser = find_browser()
+    if browser is None:
+        raise BadInput(
+            "--pdf needs Chromium, Chrome or Edge on this machine; the pages are written as HTML, "
+            "open one and print it from there"
+        )
+    as_root = ["--no-sandbox"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
+
+    def print_as(staged: Path) -> None:
+        with tempfile.TemporaryDirectory() as profile:
+            command = [
+                browser, *_FLAGS, *as_root, f"--user-data-dir={profile}",
+                f"--print-to-pdf={staged.resolve()}", page.resolve().as_uri(),
+            ]  # fmt: skip
+            try:
+                subprocess.run(command, capture_output=True, timeout=_SECONDS, check=True)
+            except subprocess.TimeoutExpired:
+                raise BadInput(
+                    f"{target} could not be printed by {browser} in {_SECONDS} s"
+                ) from None
+            except (OSError, subprocess.SubprocessError) as error:
+                raise BadInput(
+                    f"{target} could not be printed by {browser}: {_why(error)}"
+                ) from None
+
+    outputs.write_by(target, print_as)
+
+
+def _why(error: Exception) -> str:
+    """What went wrong in a word: the command line that ran names files under way."""
+    code = getattr(error, "returncode", None)
+    return f"it ended with {code}" if code is not None else getattr(error, "strerror", "") or "?"

@@ -1,0 +1,194 @@
+"""Programs and where they run: finding the file, its tools and everything around a station."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.records import Program
+from pincorner.errors import BadInput, UnknownName
+from pincorner.program.check.checks import check_program, tools_of
+from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.frames import bed_in_program
+from pincorner.program.path.points import PathLines, PathPoints
+from pincorner.program.stamped import block_of, repeated_in
+from pincorner.program.text import ProgramText, read_program
+from pincorner.registry.reader import Reader
+from pincorner.setups.rows import offset_rows
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.files.outputs import Outputs, Place
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
+from pincorner.work.session import Library, Session
+from pincorner.work.stamped_blocks import why_not_as_now
+
+
+class Job(NamedTuple):
+    """A program at a nest of a station, and what stands around it.
+
+    `program`: the document that its file belongs to, else the station's own, for its tools.
+    `nests`: the setups of all nests of the station; `others`: those of other stations on the bed.
+    """
+
+    text: ProgramText
+    program: Program | None
+    setup: Setup
+    nests: list[Setup]
+    others: list[Setup]
+
+    @property
+    def path(self) -> Path:
+        """Where the program was read."""
+        return self.text.path
+
+
+def program_read(job: Job) -> list[Place]:
+    """The program as an input, which no output of the same command replaces."""
+    return [Place(job.path, "the program that is read")]
+
+
+class Checked(NamedTuple):
+    """A report, and the path that was read (empty where it was not asked for)."""
+
+    job: Job
+    report: Report
+    path: PathLines
+
+
+def find_job(session: Session, program: str, station: str, nest: str | None) -> Job:
+    """The program (a path, else a program's name) at a station.
+
+    Raises UnknownName, Refused, BadInput.
+    """
+    [job] = _jobs(session, program, [station], nest)
+    return job
+
+
+def find_jobs(session: Session, program: str, stations: Sequence[str]) -> list[Job]:
+    """One program at the first nest of each of several stations. Raises as `find_job` does."""
+    return list(_jobs(session, program, stations, None))
+
+
+def _jobs(
+    session: Session, program: str, stations: Sequence[str], nest: str | None
+) -> Iterator[Job]:
+    """A job for each station; the program is read once."""
+    found: tuple[ProgramText, Program | None] | None = None
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        for station in stations:
+            facts = library.facts(library.stations([station])[0])
+            if found is None:
+                found = _find(session, reader, program)
+            text, document = found
+            nests = make_setups(facts)
+            wanted = facts.nest(nest)
+            setup = next(each for each in nests if each.nest.name == wanted.name)
+            yield Job(text, document or facts.program, setup, nests, _others(library, setup))
+
+
+def _find(session: Session, reader: Reader, program: str) -> tuple[ProgramText, Program | None]:
+    """The program's text, and the document it belongs to. Raises UnknownName, BadInput."""
+    path, document = _named(session, reader, program)
+    text = read_program(path)
+    repeats = repeated_in(text)
+    if repeats is not None:
+        raise BadInput(
+            f"{path.name} was written by repeat and holds the blocks of several stations; take "
+            f"the program it was made of, {repeats}, at each of them (pincorner status tells when "
+            "a repeat goes stale)"
+        )
+    return text, document
+
+
+def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
+    documents = reader.all(Program)
+    path = Path(program)
+    if is_file(path):
+        full = path.resolve()
+        return path, next((d for d in documents if (session.shop / d.file).resolve() == full), None)
+    named = next((d for d in documents if key_of(d.name) == key_of(program)), None)
+    if named is None:
+        if path.suffix or len(path.parts) > 1:
+            raise BadInput(f"{program} is not there; name a program file, or a program on file")
+        raise UnknownName("program", program, [each.name for each in documents])
+    path = session.shop / named.file
+    if not is_file(path):
+        raise BadInput(
+            f"the file of program {named.name}, {named.file}, is not there; post it to the shop "
+            "folder, or change file in its document"
+        )
+    return path, named
+
+
+def _others(library: Library, setup: Setup) -> list[Setup]:
+    """Setups of the other stations on the bed, those that can be located."""
+    mine, bed = key_of(setup.facts.station.name), key_of(setup.facts.bed.name)
+    return [
+        row.setup
+        for station in library.stations(())
+        if key_of(station.bed) == bed and key_of(station.name) != mine
+        for row in offset_rows(library.facts(station))
+        if row.setup is not None
+    ]
+
+
+def check(
+    job: Job,
+    diameters_mm: Mapping[int, float],
+    margin_mm: float | None,
+    told: Callable[[int], None],
+    *,
+    draws: bool = False,
+) -> Checked:
+    """Read the program against the station. Raises BadInput."""
+    drawn = PathPoints() if draws else None
+    known = job.program.known if job.program is not None else ()
+    report = check_program(
+        job.text,
+        job.setup,
+        job.others,
+        tools_of(job.program, diameters_mm),
+        margin_mm,
+        known=tuple(each.lines for each in known),
+        progress=told,
+        drawn=drawn,
+    )
+    report = _with_block_checked(report, job)
+    told_known = [f"lines {k.lines[0]} to {k.lines[1]}, {k.what}: taken as known" for k in known]
+    report = report._replace(not_checked=(*report.not_checked, *told_known))
+    path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
+    return Checked(job, report, path)
+
+
+def _with_block_checked(report: Report, job: Job) -> Report:
+    """A stamped block with the fingerprint of now holds the words of now, or is told."""
+    block = block_of(job.text)
+    if block is None or block.fingerprint != job.setup.fingerprint:
+        return report
+    reason = why_not_as_now(block, job.nests, job.setup.nest.name)
+    if reason is None:
+        return report
+    finding = CheckFinding("offset-stale", block.first, f"{reason}: stamp the program again")
+    found = sorted((*report.findings, finding), key=lambda each: (each.line, each.code))
+    verdict = "findings" if report.verdict == "nothing-found" else report.verdict
+    return report._replace(findings=tuple(found), verdict=verdict)
+
+
+def draw_check(session: Session, checked: Checked, path: Path, outputs: Outputs) -> None:
+    """The path over the bed with the findings marked, as .svg or .html.
+
+    Raises FileExists, BadInput.
+    """
+    from pincorner.render.pages.path_map import render_path_page, render_path_svg
+
+    suffix = drawing_suffix(path)
+    job = checked.job
+    if suffix == ".svg":
+        text = render_path_svg(job.setup, job.others, checked.report, checked.path)
+    else:
+        overrides = session.shop / TEMPLATES_FOLDER
+        text = render_path_page(job.setup, job.others, checked.report, checked.path, overrides)
+    outputs.write(path, text.encode("utf-8"))

@@ -1,0 +1,251 @@
+"""repeat: one program that makes the part at each station in turn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.errors import BadInput, Refused, UnknownName
+from pincorner.program.check.checks import tools_of
+from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.edit.refusals import (
+    refuse_body,
+    refuse_leaning,
+    refuse_stations,
+    spans_by_tool,
+)
+from pincorner.program.edit.repeating import Body, Section, repeated
+from pincorner.program.edit.stretches import Copy, Ends, Stretches
+from pincorner.program.edit.traverse import Visit, check_traverses
+from pincorner.program.lexer import BYTES, acting_text, sieve, values_of
+from pincorner.program.path.sweeps import read_summary
+from pincorner.program.stamped import block_of
+from pincorner.program.summary import Summary
+from pincorner.program.text import ProgramText
+from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
+from pincorner.setups.setup import Setup
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.papers import writing_papers
+from pincorner.work.programs.checking import Job, check, program_read
+from pincorner.work.programs.stamping import refuse_findings, stated_unit
+from pincorner.work.session import Session
+
+MENDED = frozenset({"offset-differs", "no-offset", "offset-stale"})
+"""Findings that the sections' own blocks and selections mend."""
+
+
+class Repeat(NamedTuple):
+    """How a program is repeated.
+
+    `retract_mm`: machine Z between stations. `by_tool`: all stations with a tool, then with the
+    next. `begin`: the station to begin with, the ones before it being done. `asks`: stop before
+    each further station until the operator goes on.
+    """
+
+    retract_mm: float
+    by_tool: bool = False
+    begin: str | None = None
+    asks: bool = True
+    accept: Collection[str] = ()
+    diameters_mm: Mapping[int, float] = {}
+
+
+class Repeated(NamedTuple):
+    """A program that was written: its sections in order, what was found, what was not looked at."""
+
+    path: Path
+    sections: tuple[Setup, ...]
+    findings: tuple[CheckFinding, ...]
+    not_checked: tuple[str, ...]
+
+
+def repeat(
+    session: Session,
+    jobs: Sequence[Job],
+    output: Path,
+    how: Repeat,
+    force: bool,
+    told: Callable[[int], None],
+) -> Repeated:
+    """Write one program that makes the part at each job's station, and record it.
+
+    All jobs have the same program. Raises Refused, BadInput, FileExists, UnknownName.
+    """
+    text = jobs[0].text
+    outputs = outputs_of(session, force, program_read(jobs[0]))
+    outputs.refuse(output)
+    refuse_stations([job.setup for job in jobs], how.retract_mm)
+    block = block_of(text)
+    summary = read_summary(text, jobs[0].setup, jobs[0].nests)
+    body = _body(text, summary, None if block is None else (block.first, block.last))
+    refuse_body(text, summary, body, [job.setup for job in jobs])
+    restated = _restated(text, jobs[0].setup.facts.dialect.first)
+    copies = [_copy(job, body, summary, restated, how) for job in jobs]
+    by_tool = how.by_tool
+    spans = spans_by_tool(summary, copies[0]) if by_tool else [(body.first, body.last)]
+    refuse_leaning(copies[0], spans)
+    todo = _from(jobs, how.begin)
+    findings, notes = _checked(todo, how, told)
+    refuse_findings(findings, how.accept, f"{output.name} was not written")
+    remaining = list(zip(jobs, copies, strict=True))[len(jobs) - len(todo) :]
+    ends = {copy.setup.name: _ends(copy, spans) for _, copy in remaining}
+    plan = [
+        Planned(job, span, ends[copy.setup.name][at], copy.code)
+        for at, span in enumerate(spans)
+        for job, copy in remaining
+    ]
+    notes += check_traverses(
+        [Visit(each.job.setup, each.ends) for each in plan],
+        jobs[0].others,
+        how.retract_mm,
+        _largest_tool(jobs[0], how),
+    )
+    sections = list(_sections(plan, len(jobs) - len(todo), summary, body, restated, how))
+    with writing_papers(session, outputs) as papers:
+        opening = opening_lines(text.path.stem, [job.setup for job in todo])
+        lines = repeated(text, body, opening, sections)
+        written = [each for job in todo for each in job.nests if each.work_offset]
+        papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
+    return Repeated(
+        output,
+        tuple(each.job.setup for each in plan),
+        tuple(findings),
+        tuple(dict.fromkeys(notes)),
+    )
+
+
+class Planned(NamedTuple):
+    """A section to be written: a job's turn with a span of the body, and the work offset there."""
+
+    job: Job
+    span: tuple[int, int]
+    ends: Ends
+    code: str
+
+
+def _body(text: ProgramText, summary: Summary, block: tuple[int, int] | None) -> Body:
+    first, last = block or (0, -1)
+    selections = {line: old for old, line in summary.selections if not first <= line <= last}
+    end = summary.ended if summary.ended is not None else summary.lines
+    return Body(text.first_of_body, end, selections, block)
+
+
+def _from(jobs: Sequence[Job], begin: str | None) -> list[Job]:
+    """The jobs from a station on. Raises UnknownName."""
+    if begin is None:
+        return list(jobs)
+    names = [job.setup.facts.station.name for job in jobs]
+    keys = [key_of(name) for name in names]
+    if key_of(begin) not in keys:
+        raise UnknownName("station of this repeat", begin, names)
+    return list(jobs[keys.index(key_of(begin)) :])
+
+
+def _checked(
+    jobs: Sequence[Job], how: Repeat, told: Callable[[int], None]
+) -> tuple[list[CheckFinding], list[str]]:
+    """What reading the program against every station finds, and what was not looked at."""
+    findings: list[CheckFinding] = []
+    notes: list[str] = []
+    for job in jobs:
+        report = check(job, how.diameters_mm, None, told).report
+        name = job.setup.facts.station.name
+        _refuse_unnamed_tool(report)
+        findings += [
+            finding._replace(station=name)
+            for finding in report.findings
+            if finding.code not in MENDED
+        ]
+        notes += report.not_checked
+    return findings, notes
+
+
+def _refuse_unnamed_tool(report: Report) -> None:
+    """Of a body that moves sideways before it names a tool: the last one would be in there."""
+    unnamed = any(use.number is None and use.extent.x is not None for use in report.tools)
+    if unnamed and len(report.tools) > 1:
+        raise Refused(
+            "tool-unnamed",
+            f"{report.program} cannot be repeated: it moves before it names its first tool, and at "
+            "the next station the last one would be in the spindle; begin with T and M6",
+        )
+
+
+_LEFT_ON = {
+    **dict.fromkeys((18, 19), "G17"),
+    **dict.fromkeys((41, 42), "G40"),
+    **{43: "G49", 68: "G69", 98: "G98", 99: "G98"},
+    **dict.fromkeys((93, 95), "G94"),
+}
+"""G words that a body may leave on, and what takes them back (RS274/NGC, Table 4).
+
+G98 is stated again for a body that states it: which of the two begins is not said (3.5.20).
+"""
+
+
+def _restated(text: ProgramText, first: Sequence[str]) -> tuple[str, ...]:
+    """Words that take back modes which the program turns on anywhere.
+
+    `first`: the words that a section states in any case; a plane among them stays.
+    """
+    sieves = (sieve("G", _LEFT_ON), sieve("M", (49,)))
+    lines = (line for each in sieves for line in text.lines_with(each))
+    used = {(letter, int(value)) for line in lines for letter, value in values_of(line)}
+    undone = [word for left, word in _LEFT_ON.items() if ("G", left) in used]
+    if not {"G17", "G18", "G19"}.isdisjoint(first):
+        undone = [word for word in undone if word != "G17"]
+    overrides = ["M48"] if ("M", 49) in used else []
+    return (*overrides, *dict.fromkeys(word for word in undone if word not in first))
+
+
+def _copy(job: Job, body: Body, summary: Summary, restated: tuple[str, ...], how: Repeat) -> Copy:
+    """The program as the sections of a job's station carry it. Raises Refused."""
+    stop = Stop(1, 1, False, restated)
+    unit = stated_unit(summary, body.skipped)
+    joint = joint_lines(job.nests, job.setup.nest.name, stop, how.retract_mm, None, unit)
+    start = tuple(line for line in joint if acting_text(line))
+    turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
+    code = "" if turns else job.setup.work_offset or ""
+    return Copy(job.text, body, job.setup, code, start)
+
+
+def _ends(copy: Copy, spans: Sequence[tuple[int, int]]) -> list[Ends]:
+    stretches = Stretches(copy)
+    return [stretches.ends(span) for span in spans]
+
+
+def _sections(
+    plan: Sequence[Planned],
+    done: int,
+    summary: Summary,
+    body: Body,
+    restated: tuple[str, ...],
+    how: Repeat,
+) -> Iterator[Section]:
+    """The sections with the lines that lead there; numbers count the `done` stations."""
+    for number, (job, span, ends, code) in enumerate(plan, done + 1):
+        unit, name = stated_unit(summary, body.skipped), job.setup.nest.name
+        stop = Stop(number, done + len(plan), how.asks and number > done + 1, restated)
+        yield Section(
+            tuple(joint_lines(job.nests, name, stop, how.retract_mm, ends.first, unit)),
+            code,
+            tuple(closing_lines(job.setup, number)),
+            span,
+        )
+
+
+def _largest_tool(job: Job, how: Repeat) -> float:
+    sizes = tools_of(job.program, how.diameters_mm).values()
+    return max((size.diameter_mm or 0.0 for size in sizes), default=0.0)
+
+
+def refuse_names(stations: Sequence[str]) -> None:
+    """Raise BadInput where a station is named twice, or none is."""
+    keys = [key_of(name) for name in stations]
+    if not stations or "" in keys:
+        raise BadInput("--stations: expected names with commas, such as left,spare,right")
+    twice = next((name for name in stations if keys.count(key_of(name)) > 1), None)
+    if twice is not None:
+        raise BadInput(f"--stations: {twice} stands there twice")

@@ -1,0 +1,180 @@
+"""stamp: a copy of a program with the setup block in place, checked, recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.errors import BadInput, Refused
+from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.edit.stamping import Edits, rotation_off_line, rotation_off_of, stamped
+from pincorner.program.lexer import BYTES
+from pincorner.program.path.sweeps import read_summary
+from pincorner.program.stamped import StampedBlock, block_of
+from pincorner.program.summary import Summary
+from pincorner.program.text import read_program
+from pincorner.render.blocks.block import render_block
+from pincorner.render.text.stamps import Change
+from pincorner.setups.setup import Setup
+from pincorner.units import Unit
+from pincorner.work.files.outputs import named_as
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.papers import writing_papers
+from pincorner.work.programs.checking import Job, check, program_read
+from pincorner.work.session import Session
+
+Span = tuple[int, int]
+
+
+class Stamped(NamedTuple):
+    """A copy that was written, every change in it, what was found.
+
+    Lines are those of the program, not of its copy.
+    """
+
+    path: Path
+    setup: Setup
+    changed: tuple[Change, ...]
+    findings: tuple[CheckFinding, ...]
+    report: Report
+
+
+def stamp(
+    session: Session,
+    job: Job,
+    output: Path,
+    *,
+    codes: Mapping[str, str],
+    accept: Collection[str],
+    diameters_mm: Mapping[int, float],
+    force: bool,
+    told: Callable[[int], None],
+) -> Stamped:
+    """Write a copy of the program with the station's block in it, and record it.
+
+    `codes`: work offsets of the program and what they become; `accept`: codes of findings that do
+    not keep it back. The copy is checked as it will run. Raises Refused, FileExists, BadInput.
+    """
+    outputs = outputs_of(session, force, program_read(job))
+    outputs.refuse(output)
+    earlier = block_of(job.text)
+    replaces = None if earlier is None else (earlier.first, earlier.last)
+    summary = read_summary(job.text, job.setup, job.nests)
+    unit = stated_unit(summary, replaces)
+    block = render_block(job.nests, job.setup.nest.name, unit).splitlines()
+    new = new_codes(summary, replaces, job, codes)
+    edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
+    written = [each for each in job.nests if each.work_offset]
+    with writing_papers(session, outputs) as papers:
+        pieces = (line.encode(BYTES) for line in stamped(job.text.lines(), edits))
+        staged = papers.add_pieces(output, pieces, "stamp", written)
+        with named_as(staged, output):
+            copy = job._replace(text=read_program(staged))
+            report = check(copy, diameters_mm, None, told).report
+        longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
+        findings = tuple(_of_program(finding, longer) for finding in report.findings)
+        refuse_findings(findings, accept, f"{output.name} was not written")
+    changed = tuple(_changes(job, summary, earlier, edits))
+    return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
+
+
+def _changes(
+    job: Job, summary: Summary, earlier: StampedBlock | None, edits: Edits
+) -> Iterator[Change]:
+    """Every line that is put in, taken out or written otherwise, in the program's order."""
+    mine = f"{job.setup.name} {job.setup.fingerprint}"
+    if earlier is not None:
+        was = f"{earlier.name} {earlier.fingerprint}"
+        yield Change("setup-block", earlier.first, earlier.last, was, mine)
+    else:
+        first = job.text.first_of_body
+        yield Change("setup-block", first, first, None, mine)
+    for old, line in summary.selections:
+        if line in edits.codes and old != edits.codes[line]:
+            yield Change("work-offset", line, line, old, edits.codes[line])
+    new, gone = edits.rotation_off or None, edits.rotation_was_off
+    if gone is not None:
+        was = job.text.line(gone).strip()
+        if was != new:
+            yield Change("rotation-off", gone, gone, was, new)
+    elif new is not None and edits.rotation_off_at is not None:
+        yield Change("rotation-off", edits.rotation_off_at, edits.rotation_off_at, None, new)
+
+
+def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], what: str) -> None:
+    """Raise Refused for findings that are not accepted."""
+    kept = [finding for finding in findings if finding.code not in accept]
+    if kept:
+        lines = "".join(f"\n! {finding.text} [{finding.code}]" for finding in kept)
+        options = " ".join(f"--accept {code}" for code in dict.fromkeys(f.code for f in kept))
+        raise Refused(
+            kept[0].code, f"{what}: mend the program, or say {options} to take it as it is{lines}"
+        )
+
+
+def stated_unit(summary: Summary, block: Span | None = None) -> Unit | None:
+    """The unit that a program states, which blocks of some dialects restore; None where none.
+
+    `block`: lines of an earlier block; the unit that it leaves on counts if the body states none.
+    """
+    first, last = block or (0, -1)
+    own = [unit for unit, line in summary.units if not first <= line <= last]
+    left_on = [unit for unit, line in summary.units if first <= line <= last]
+    return own[0] if own else left_on[-1] if left_on else None
+
+
+def new_codes(
+    summary: Summary, block: Span | None, job: Job, codes: Mapping[str, str]
+) -> dict[int, str]:
+    """The work offset that each line which selects one is to select. Raises BadInput.
+
+    Empty where the block has done it and a rotation is on, under which none may be selected.
+    """
+    first, last = block or (0, -1)
+    selections = [(old, line) for old, line in summary.selections if not first <= line <= last]
+    found = list(dict.fromkeys(old for old, _ in selections))
+    own = [each.work_offset for each in job.nests if each.work_offset]
+    name = job.setup.facts.station.name
+    for old, wanted in codes.items():
+        if old not in found:
+            there = ", ".join(found) or "none"
+            raise BadInput(f"--code {old}: the program does not select it; it selects {there}")
+        if wanted not in own:
+            raise BadInput(f"--code {old}={wanted}: station {name} has {', '.join(own)}")
+    becomes = dict(codes)
+    others = [old for old in found if old not in codes]
+    if len(found) == 1 and others and job.setup.work_offset:
+        becomes[others[0]] = job.setup.work_offset
+    elif all(old in own for old in others):
+        becomes.update((old, old) for old in others)
+    else:
+        example = " ".join(f"--code {old}={own[0]}" for old in others)
+        raise BadInput(
+            f"the program selects {', '.join(found)}; say what each becomes at station {name}, "
+            f"which has {', '.join(own)}: such as {example}"
+        )
+    if job.setup.facts.dialect.rotation == "g68":
+        mine = job.setup.work_offset
+        becomes = {old: "" if new == mine else new for old, new in becomes.items()}
+    return {line: becomes[old] for old, line in selections}
+
+
+def _rotation_off(
+    job: Job, summary: Summary, block: Span | None
+) -> tuple[int | None, str, int | None]:
+    """Where a rotation that the block turns on is taken off again, the line that does it, and the
+    line that did it for an earlier block.
+    """
+    end = summary.ended if summary.ended is not None else summary.lines + 1
+    gone, dialect = None, job.setup.facts.dialect
+    if block is not None:
+        gone = rotation_off_of(job.text.lines(), block, end)
+    if dialect.rotation != "g68":
+        return None, "", gone
+    return end, rotation_off_line(dialect.comment), gone
+
+
+def _of_program(finding: CheckFinding, longer: int) -> CheckFinding:
+    """A finding in the copy with the line that it has in the program."""
+    return finding._replace(line=max(finding.line - longer, 1))
