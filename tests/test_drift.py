@@ -226,7 +226,7 @@ def test_no_limits_below_eight(left: Setup) -> None:
 
 
 def test_chart_begins_anew_at_restarts(left: Setup) -> None:
-    """Verifications after a restart form a span of their own; restarts between none are joined."""
+    """Verifications after a restart form their own period; restarts between none are joined."""
     logged = [found(left, off, at) for at, off in enumerate(scattered(left, 12))]
     cuts = [
         Restart(day(4), ("pin peg-20",)),
@@ -235,8 +235,8 @@ def test_chart_begins_anew_at_restarts(left: Setup) -> None:
         Restart("2026-12-31", ("registered",)),
     ]
     got = chart("a", logged, cuts)
-    assert [len(span.verifications) for span in got.spans] == [4, 8]
-    assert [span.restart and span.restart.why for span in got.spans] == [
+    assert [len(period.verifications) for period in got.periods] == [4, 8]
+    assert [period.restart and period.restart.why for period in got.periods] == [
         "registered",
         "survey 2026-02-01, pin peg-20",
     ]
@@ -254,9 +254,9 @@ def test_same_reason_is_told_once(left: Setup) -> None:
 def test_z_has_a_chart_of_its_own(left: Setup) -> None:
     """Z values belong to the verifications that measured it, and only those of now are judged."""
     logged = [found(left, (0.0, 0.0, 0.01) if at % 2 else (0.0, 0.0), at) for at in range(5)]
-    span = chart("a", logged).current
-    assert span.axes[2].places == (1, 3) and span.axes[2].axis == "Z"
-    assert [axis.axis for axis in span.of_last()] == ["X", "Y"]
+    period = chart("a", logged).current
+    assert period.axes[2].places == (1, 3) and period.axes[2].axis == "Z"
+    assert [axis.axis for axis in period.of_last()] == ["X", "Y"]
 
 
 def test_mistake_counts_in_no_limit(left: Setup) -> None:
@@ -419,10 +419,10 @@ def test_drawing_is_svg_with_every_point(left: Setup) -> None:
     root = ElementTree.fromstring(svg)
     circles = [each for each in root.iter() if each.tag.endswith("circle")]
     points = [each for each in circles if each.get("fill") == "#000"]
-    ranges = sum(len(axis.ranges) for span in charts[0].spans for axis in span.axes)
+    ranges = sum(len(axis.ranges) for period in charts[0].periods for axis in period.axes)
     assert len(points) == 2 * 30 + ranges + 2  # two in the legend
     triangles = [e for e in root.iter() if e.tag.endswith("polygon") and e.get("fill") == "#fff"]
-    signals = sum(sum(map(abs, a.cusum.signals)) for s in charts[0].spans for a in s.axes)
+    signals = sum(sum(map(abs, a.cusum.signals)) for s in charts[0].periods for a in s.axes)
     assert signals > 0 and len(triangles) == signals + 1
     texts = [each.text or "" for each in root.iter() if each.tag.endswith("text")]
     assert "+100.000" in texts and "not verified yet" in texts
@@ -468,6 +468,6 @@ def test_same_readings_each_time_are_drawn(left: Setup) -> None:
     """Readings without scatter give no limits, and have a drawing, as a single one has."""
     for count in (1, 9):
         logged = [found(left, (0.1, 0.1, 0.1), at) for at in range(count)]
-        span = chart("a", logged).current
-        assert all(axis.limits is None and not any(axis.beyond) for axis in span.axes)
+        period = chart("a", logged).current
+        assert all(axis.limits is None and not any(axis.beyond) for axis in period.axes)
         assert "nest a" in render_history_svg("left", [chart("a", logged)], "mm")

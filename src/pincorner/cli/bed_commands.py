@@ -47,7 +47,7 @@ def survey(
     Example:  pincorner survey long-bench long-bench-survey.csv
     """
     from pincorner.render.text.surveys import survey_text
-    from pincorner.work.files.outputs import Place
+    from pincorner.work.files.outputs import KeptPath
     from pincorner.work.files.whereabouts import drawing_suffix
     from pincorner.work.never_replaced import outputs_of
     from pincorner.work.session import open_session
@@ -55,7 +55,7 @@ def survey(
     from pincorner.work.surveying import survey as work
 
     session = open_session(ctx.obj, "survey", by, note, person(yes))
-    outputs = outputs_of(session, force, [Place(file, "the survey that is read")])
+    outputs = outputs_of(session, force, [KeptPath(file, "the survey that is read")])
     if output is not None:
         drawing_suffix(output)
         outputs.refuse(output)

@@ -9,9 +9,9 @@ from pincorner.documents.fields import (
     Angle,
     Count,
     Document,
-    Extent,
     Label,
     Length,
+    LengthFromZero,
     Name,
     Note,
     Point,
@@ -61,7 +61,7 @@ class Grid(Document):
     rows: Count
     pitch: tuple[Size, Size]
     hole: Size
-    hole_position: Extent | None = None
+    hole_position: LengthFromZero | None = None
     depth: Size | None = None
 
 
@@ -100,7 +100,7 @@ class Track(Document):
     from_: Point = Field(alias="from")
     to: Point
     width: Size
-    depth: Extent = 0.0
+    depth: LengthFromZero = 0.0
 
 
 class Screw(Document):
@@ -109,7 +109,7 @@ class Screw(Document):
     name: Name
     at: Point
     diameter: Size
-    depth: Extent = 0.0
+    depth: LengthFromZero = 0.0
 
 
 class Slat(NamedArea):
@@ -124,7 +124,7 @@ class Solid(NamedArea):
     top: Length
 
 
-class Place(NamedTuple):
+class Hole(NamedTuple):
     """Where a hole's centre should be, in bed coordinates, and whether it may be used."""
 
     label: str
@@ -147,7 +147,7 @@ class Bed(WholeDocument):
     labels: Labels = Labels()
     pose: PoseEntry
     surface: Length | None = None
-    spoil: Extent = 0.0
+    spoil: LengthFromZero = 0.0
     missing: tuple[Label, ...] = ()
     extra: tuple[Extra, ...] = ()
     tracks: tuple[Track, ...] = ()
@@ -193,22 +193,22 @@ class Bed(WholeDocument):
             return None
         return (cell[0] - 1) * self.grid.pitch[0], (cell[1] - 1) * self.grid.pitch[1]
 
-    def hole(self, label: str) -> Place | None:
+    def hole(self, label: str) -> Hole | None:
         """The hole with this label; None where the bed has none of that name."""
         if label not in self._asked:
             extra = self._extra_places.get(key_of(label))
             at = extra.at if extra else self._grid_place(label)
             usable = key_of(label) not in map(key_of, self.missing)
             name = extra.name if extra else label
-            self._asked[label] = Place(name, *at, usable) if at else None
+            self._asked[label] = Hole(name, *at, usable) if at else None
         return self._asked[label]
 
     @cached_property
-    def _asked(self) -> dict[str, Place | None]:
+    def _asked(self) -> dict[str, Hole | None]:
         """Holes that were asked for: thousands of stations ask for the same few."""
         return {}
 
-    def line_of_holes(self, through: Place, axis: int, off_line_mm: float) -> list[Place]:
+    def line_of_holes(self, through: Hole, axis: int, off_line_mm: float) -> list[Hole]:
         """Holes on the row (axis 0) or column (axis 1) of a hole, within `off_line_mm` of it."""
         cell = self.letters.split(through.label)
         place = (axis, None if cell is None else cell[1 - axis])
@@ -220,11 +220,11 @@ class Bed(WholeDocument):
         ]
 
     @cached_property
-    def _lines(self) -> dict[tuple[int, int | None], list[Place]]:
+    def _lines(self) -> dict[tuple[int, int | None], list[Hole]]:
         """Rows and columns that were asked for."""
         return {}
 
-    def _line(self, axis: int, number: int | None) -> list[Place]:
+    def _line(self, axis: int, number: int | None) -> list[Hole]:
         """The holes off the grid, then those of a row (axis 0) or a column (axis 1)."""
         grid = self.grid
         labels = [hole.name for hole in self.extra if self._grid_place(hole.name) is None]
@@ -234,7 +234,7 @@ class Bed(WholeDocument):
             labels += [f"{self.letters.of(number)}{at}" for at in range(1, grid.rows + 1)]
         return [place for label in labels if (place := self.hole(label)) is not None]
 
-    def holes(self) -> list[Place]:
+    def holes(self) -> list[Hole]:
         """Every hole, row by row, then the extra ones that stand off the grid."""
         grid = self.grid
         columns = [self.letters.of(index) for index in range(1, grid.columns + 1)]
@@ -255,7 +255,7 @@ class Pin(WholeDocument):
     shank: Size
     body: Size
     height: Size
-    body_tolerance: Extent | None = None
+    body_tolerance: LengthFromZero | None = None
     fit: Annotated[str, AfterValidator(_known_fit)] | None = None
     note: Note | None = None
 

@@ -134,7 +134,7 @@ _SIZE_SCHEMA: dict[str, Any] = {
     ],
 }
 Size = Annotated[float, AfterValidator(_sizeable), BeforeValidator(_length), Shown(_SIZE_SCHEMA)]
-Extent = Annotated[
+LengthFromZero = Annotated[
     float, AfterValidator(_not_negative), BeforeValidator(_length), Shown(_LENGTH_SCHEMA)
 ]
 Number = Annotated[float, BeforeValidator(number), Shown({"type": "number"})]
@@ -150,7 +150,7 @@ Angle = Annotated[
 ]
 
 Point = tuple[Length, Length]
-Block = tuple[Size, Size, Size]
+StockSize = tuple[Size, Size, Size]
 
 
 _TRUTH = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}

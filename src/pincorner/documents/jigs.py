@@ -8,15 +8,15 @@ from pydantic import Discriminator, Field, Tag, ValidationInfo, model_validator
 from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
     Angle,
-    Block,
     Count,
     Document,
-    Extent,
     FilePath,
+    LengthFromZero,
     Name,
     Note,
     Point,
     Size,
+    StockSize,
     WholeDocument,
     key_of,
 )
@@ -37,7 +37,7 @@ class Slot(Document):
 
     at: Point
     width: Size
-    travel: Extent
+    travel: LengthFromZero
 
 
 class OnDowels(Document):
@@ -57,7 +57,7 @@ class Stock(Document):
     """The stock of a nest: its lowest corner from the nest's zero, and length, width, thickness."""
 
     from_: Point = Field(default=(0.0, 0.0), alias="from")
-    size: Block
+    size: StockSize
 
     @property
     def outline(self) -> Outline:
@@ -73,7 +73,7 @@ class Nest(Document):
     zero: Point
     angle: Angle = 0.0
     stock: Stock
-    run_off: Extent | None = None
+    run_off: LengthFromZero | None = None
 
     @property
     def in_jig(self) -> Pose:
@@ -107,9 +107,9 @@ class Jig(WholeDocument):
 
     footprint: Footprint
     locate: Locate = "edges"
-    seat: Extent = 0.0
-    height: Extent | None = None
-    spoil: Extent = 0.0
+    seat: LengthFromZero = 0.0
+    height: LengthFromZero | None = None
+    spoil: LengthFromZero = 0.0
     solids: tuple[Solid, ...] = ()
     nests: Annotated[tuple[Nest, ...], Field(min_length=1)]
     copies: Count | None = None

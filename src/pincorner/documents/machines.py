@@ -8,9 +8,9 @@ from pincorner.documents.dialect_words import FIRST, CancelWord, FirstWord, Harm
 from pincorner.documents.fields import (
     Code,
     Document,
-    Extent,
     Flag,
     Length,
+    LengthFromZero,
     Name,
     Note,
     Point,
@@ -28,34 +28,34 @@ def _rising(span: tuple[float, float]) -> tuple[float, float]:
     return span
 
 
-Span = Annotated[tuple[Length, Length], AfterValidator(_rising)]
+Range = Annotated[tuple[Length, Length], AfterValidator(_rising)]
 
 
 class Travel(Document):
     """How far the axes go, in machine coordinates."""
 
-    x: Span | None = None
-    y: Span | None = None
-    z: Span | None = None
+    x: Range | None = None
+    y: Range | None = None
+    z: Range | None = None
 
 
 class Carriage(Document):
     """Reach of the moving parts from the spindle axis."""
 
-    left: Extent = 0.0
-    right: Extent = 0.0
-    front: Extent = 0.0
-    back: Extent = 0.0
+    left: LengthFromZero = 0.0
+    right: LengthFromZero = 0.0
+    front: LengthFromZero = 0.0
+    back: LengthFromZero = 0.0
 
 
-Place = tuple[Length, Length, Length]
+MachinePlace = tuple[Length, Length, Length]
 
 
 class Home(Document):
     """Where G28 and G30 go, in machine coordinates: the controller keeps it (RS274/NGC, 3.5.8)."""
 
-    g28: Place | None = None
-    g30: Place | None = None
+    g28: MachinePlace | None = None
+    g30: MachinePlace | None = None
 
     @model_validator(mode="after")
     def _one_at_least(self) -> Self:
@@ -81,9 +81,9 @@ class Machine(WholeDocument):
     homes: Flag = True
     read_out: ReadOut = "right-handed"
     travel: Travel | None = None
-    repeatability: Extent | None = None
-    homing: Extent | None = None
-    max_skew: Extent = DEFAULT_MAX_SKEW_MM
+    repeatability: LengthFromZero | None = None
+    homing: LengthFromZero | None = None
+    max_skew: LengthFromZero = DEFAULT_MAX_SKEW_MM
     tool_lengths: Literal["none", "gauge"] = "none"
     touch_plate: Size | None = None
     beam: Literal["x", "y", "none"] = "none"

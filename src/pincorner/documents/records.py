@@ -8,10 +8,10 @@ from pincorner.documents.beds import PoseEntry
 from pincorner.documents.fields import (
     Document,
     Duration,
-    Extent,
     FilePath,
     Label,
     Length,
+    LengthFromZero,
     Name,
     Note,
     Point,
@@ -110,7 +110,7 @@ class Plane(Document):
 
     height: Length
     slope: tuple[Ratio, Ratio]
-    rms: Extent
+    rms: LengthFromZero
     points: Annotated[Whole, _not_below(3)]
 
     def at(self, at_mm: tuple[float, float], centroid_mm: tuple[float, float]) -> float:
@@ -132,7 +132,7 @@ class Fit(Document):
 
     pose: PoseEntry
     points: Annotated[Whole, _not_below(1)]
-    s: Extent
+    s: LengthFromZero
     dof: Annotated[Whole, _not_below(0)]
     centroid: Point
     spread: Annotated[float, Field(ge=0, allow_inf_nan=False)]
@@ -195,6 +195,6 @@ class Run(WholeDocument):
     load: Duration | None = None
     start: Duration | None = None
     tool_change: Duration | None = None
-    reach: Extent | None = None
+    reach: LengthFromZero | None = None
     parts: Annotated[Whole, _not_below(1)] | None = None
     note: Note | None = None

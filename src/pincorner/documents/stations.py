@@ -10,15 +10,15 @@ from pydantic import WithJsonSchema as Shown
 from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
     Angle,
-    Block,
     Code,
     Document,
     Duration,
-    Extent,
     Flag,
     Label,
+    LengthFromZero,
     Name,
     Note,
+    StockSize,
     Whole,
     WholeDocument,
     key_of,
@@ -110,7 +110,7 @@ class Station(WholeDocument):
 
     bed: Name
     jig: Name | None = None
-    stock: Block | None = None
+    stock: StockSize | None = None
     pin: Name
     pins: Pins | None = None
     corner: Label | None = None
@@ -118,7 +118,7 @@ class Station(WholeDocument):
     turn: Annotated[Whole, AfterValidator(_quarter), Shown({"enum": [0, 90, 180, 270]})] = 0
     measured_holes: Flag = False
     program_angle: Angle = 0.0
-    under: Extent = 0.0
+    under: LengthFromZero = 0.0
     work_offsets: dict[Name, Code] = Field(default_factory=dict)
     z: ZRule = ZRule()
     program: Name | None = None

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from pincorner.documents.beds import Bed, Place
+from pincorner.documents.beds import Bed, Hole
 from pincorner.documents.fields import Plain, key_of, number, shown
 from pincorner.documents.reading import text_of
 from pincorner.errors import DocumentErrors, Problem
@@ -123,7 +123,7 @@ def _readings(
     return tuple(found)
 
 
-def _hole(bed: Bed, columns: _Columns, cells: list[str]) -> Place:
+def _hole(bed: Bed, columns: _Columns, cells: list[str]) -> Hole:
     """The hole that a line is about."""
     if len(cells) > len(columns.names):
         count = f"{len(cells)} values where the header names {len(columns.names)}"
@@ -137,7 +137,7 @@ def _hole(bed: Bed, columns: _Columns, cells: list[str]) -> Place:
     return place
 
 
-def _reading(place: Place, columns: _Columns, cells: list[str]) -> MeasuredHole:
+def _reading(place: Hole, columns: _Columns, cells: list[str]) -> MeasuredHole:
     x_mm, y_mm = (_length(axis, columns, cells) for axis in "xy")
     z_mm = _length("z", columns, cells) if _cell("z", columns, cells) else None
     return MeasuredHole(place.label, x_mm, y_mm, z_mm)

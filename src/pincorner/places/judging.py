@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.documents.beds import Place
+from pincorner.documents.beds import Hole
 from pincorner.geometry.clearances import Array
 from pincorner.geometry.spread import corner_spread
 from pincorner.geometry.student import MANY, ROUNDING, factor_at, near_normal
@@ -31,7 +31,7 @@ class Contacts(NamedTuple):
     dofs: Array
 
 
-def contacts_at(facts: Facts, places: Sequence[Place], true: Array) -> Contacts:
+def contacts_at(facts: Facts, places: Sequence[Hole], true: Array) -> Contacts:
     """The contact that a pin of the station makes from each hole; true: centres (h, 2)."""
     pin = facts.pin_of(facts.station.pin)
     positions = [hole_position_sd(facts, place.at_mm) for place in places]

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.documents.beds import Place
+from pincorner.documents.beds import Hole
 from pincorner.documents.fields import key_of
 from pincorner.geometry.clearances import Array, Indices, gap_table, shapes
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds
@@ -36,7 +36,7 @@ class BedHoles(NamedTuple):
     and behind them. by_label: (h,) rank of the label.
     """
 
-    places: tuple[Place, ...]
+    places: tuple[Hole, ...]
     drawn: Array
     true: Array
     usable: Flags
@@ -112,7 +112,7 @@ def _taken(
     return taken
 
 
-def _lines(facts: Facts, places: Sequence[Place], axis: int) -> Indices:
+def _lines(facts: Facts, places: Sequence[Hole], axis: int) -> Indices:
     """The lines that `Bed.line_of_holes` gives for each hole, all at once."""
     bed, index = facts.bed, {place.label: at for at, place in enumerate(places)}
     off_line_mm = ON_LINE * min(bed.grid.pitch)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pincorner.documents.beds import Place
+from pincorner.documents.beds import Hole
 from pincorner.documents.stations import EdgePins, PinInHole, Station, hole_of
 from pincorner.errors import Refused
 from pincorner.setups.facts import Facts
@@ -87,7 +87,7 @@ def _worst_u95(facts: Facts) -> float:
     return max(setup.budget.u95_worst_mm for setup in make_setups(facts))
 
 
-def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Place]:
+def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Hole]:
     """Usable holes on the row or column that a pin stands in, along the edge it touches."""
     facts = setup.facts
     here = facts.bed.hole(hole_of(pins.by_role()[index][2]))
@@ -105,7 +105,7 @@ def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Place]:
 
 
 def _u95_with(
-    facts: Facts, pins: EdgePins, index: int, entry: str | PinInHole, place: Place
+    facts: Facts, pins: EdgePins, index: int, entry: str | PinInHole, place: Hole
 ) -> float | None:
     """u95 with one pin in another hole; None where the jig cannot be located so."""
     moved = place.label if isinstance(entry, str) else PinInHole(hole=place.label, pin=entry.pin)

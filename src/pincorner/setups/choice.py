@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.documents.beds import Place
+from pincorner.documents.beds import Hole
 from pincorner.documents.jigs import Nest
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.errors import Refused
@@ -47,7 +47,7 @@ class Choice(NamedTuple):
 class _Side(NamedTuple):
     """One side of the pin corner: its usable holes and how far along the edge each touches."""
 
-    holes: list[Place]
+    holes: list[Hole]
     at_mm: Array
     edge_mm: float
 
@@ -127,14 +127,14 @@ def _sides(facts: Facts) -> tuple[_Side, _Side]:
     return (sides[0], sides[1]) if box.width >= box.depth else (sides[1], sides[0])
 
 
-def _side(facts: Facts, corner: Place, axis: int, sign: int, outline: Outline) -> _Side:
+def _side(facts: Facts, corner: Hole, axis: int, sign: int, outline: Outline) -> _Side:
     """Usable holes on the corner's row (axis 0) or column (1) whose pins touch the edge there."""
     bed, toward = facts.bed, facts.station.toward or ""
     radius = facts.pin_of(facts.station.pin).body / 2
     parts = straight_parts(outline, 1 - axis, toward)
     off_line = ON_LINE * min(bed.grid.pitch)
     least, most = (parts[0][0], parts[-1][1]) if parts else (0.0, 0.0)
-    found: list[tuple[float, Place]] = []
+    found: list[tuple[float, Hole]] = []
     for place in bed.line_of_holes(corner, axis, off_line):
         at_mm = sign * (place.at_mm[axis] - corner.at_mm[axis]) - radius
         if (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from pincorner.documents.beds import Bed, Pin, Place
+from pincorner.documents.beds import Bed, Hole, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
@@ -48,7 +48,7 @@ def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
     return located
 
 
-def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Place, Pin]]:
+def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Hole, Pin]]:
     """The edge pin nearest to the stop's side, the other, then the stop; not as written."""
     entries = [entry for _, _, entry in pins.by_role()]
     placed = [(usable_hole(facts, entry), facts.pin_of(entry)) for entry in entries]
@@ -62,13 +62,13 @@ def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Place, Pin]]:
     return ordered
 
 
-def _three(placed: list[tuple[Place, Pin]]) -> Pins:
+def _three(placed: list[tuple[Hole, Pin]]) -> Pins:
     first, second, stop = ((place.x_mm, place.y_mm) for place, _ in placed)
     r1, r2, r3 = (pin.body / 2 for _, pin in placed)
     return Pins(first, second, stop, (r1, r2, r3))
 
 
-def _set_pins(placed: list[tuple[Place, Pin]], corner: Corner) -> tuple[SetPin, ...]:
+def _set_pins(placed: list[tuple[Hole, Pin]], corner: Corner) -> tuple[SetPin, ...]:
     normals = (corner.normal, corner.normal, corner.inward)
     return tuple(
         SetPin(role, place.label, pin, (place.x_mm, place.y_mm), contact, normal)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from pincorner.bed.surface import replaced_since, slat_at
-from pincorner.documents.beds import Pin, Place
+from pincorner.documents.beds import Hole, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey
 from pincorner.documents.stations import PinInHole, hole_of
@@ -35,7 +35,7 @@ class Measured(NamedTuple):
     sd_mm: float
 
 
-def usable_hole(facts: Facts, entry: str | PinInHole) -> Place:
+def usable_hole(facts: Facts, entry: str | PinInHole) -> Hole:
     """A pin's hole, where it is. Raises Refused where it is gone or the pin is too thick for it."""
     bed, station, label = facts.bed, facts.station.name, hole_of(entry)
     place = bed.hole(label)

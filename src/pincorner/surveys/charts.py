@@ -35,9 +35,9 @@ class Restart(NamedTuple):
 
 
 class AxisChart(NamedTuple):
-    """Deviations along one machine axis in one span, mm.
+    """Deviations along one machine axis in one period, mm.
 
-    `places`: which verification of the span each value belongs to (Z is not always measured).
+    `places`: which verification of the period each value belongs to (Z is not always measured).
     `ordinary`: whether a value counts in the limits; the others are mistakes, far out. `limits` is
     None below eight ordinary values (or where all are equal), and so long nothing is `beyond`; the
     CUSUM signals from the eighth on.
@@ -72,7 +72,7 @@ class AxisChart(NamedTuple):
         return zeros[-1] + 1 if zeros else 0
 
 
-class Span(NamedTuple):
+class Period(NamedTuple):
     """Verifications between two restarts: one chart for each axis, X, Y and, where known, Z."""
 
     restart: Restart | None
@@ -86,11 +86,11 @@ class Span(NamedTuple):
 
 
 class StationChart(NamedTuple):
-    """All spans of a nest that hold verifications, oldest first, and the one that goes on now."""
+    """All periods of a nest that hold verifications, oldest first, and the one that goes on now."""
 
     nest: str
-    spans: tuple[Span, ...]
-    current: Span
+    periods: tuple[Period, ...]
+    current: Period
 
 
 def chart(
@@ -98,18 +98,18 @@ def chart(
 ) -> StationChart:
     """The control charts of one nest, from its verifications in the order they were made."""
     rest = list(verifications)
-    spans = []
+    periods = []
     begins: Restart | None = None
     for restart in sorted(restarts):
         before = [each for each in rest if each.at < restart.at]
         rest = rest[len(before) :]
         if before:
-            spans.append(_span(begins, before))
+            periods.append(_period(begins, before))
             begins = restart
         else:
             begins = _both(begins, restart)
-    current = _span(begins, rest)
-    return StationChart(nest, (*spans, current) if rest else tuple(spans), current)
+    current = _period(begins, rest)
+    return StationChart(nest, (*periods, current) if rest else tuple(periods), current)
 
 
 def _both(earlier: Restart | None, later: Restart) -> Restart:
@@ -118,7 +118,7 @@ def _both(earlier: Restart | None, later: Restart) -> Restart:
     return Restart(later.at, (*known, *(why for why in later.whys if why not in known)))
 
 
-def _span(restart: Restart | None, verifications: Sequence[Verification]) -> Span:
+def _period(restart: Restart | None, verifications: Sequence[Verification]) -> Period:
     axes = []
     for index, axis in enumerate("XYZ"):
         known = [
@@ -130,7 +130,7 @@ def _span(restart: Restart | None, verifications: Sequence[Verification]) -> Spa
             least_sd = median(verifications[place].u_mm for place, _ in known)
             places, values = zip(*known, strict=True)
             axes.append(_axis_chart(axis, places, values, least_sd))
-    return Span(restart, tuple(verifications), tuple(axes))
+    return Period(restart, tuple(verifications), tuple(axes))
 
 
 def _no_finer(held: Limits, reach: float) -> Limits:

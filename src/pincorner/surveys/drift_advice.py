@@ -8,7 +8,7 @@ from statistics import median
 from typing import Literal, NamedTuple
 
 from pincorner.geometry.charts import FEWEST
-from pincorner.surveys.charts import AxisChart, Span
+from pincorner.surveys.charts import AxisChart, Period
 from pincorner.surveys.drift import CHI2_LIMIT, Z_LIMIT, Comparison
 from pincorner.units import Unit, figure, told
 
@@ -41,21 +41,21 @@ class Advice(NamedTuple):
     text: str
 
 
-def advice(comparison: Comparison, span: Span, neighbours: Sequence[Neighbour] = ()) -> Advice:
-    """What to do after a verification, which is the last of `span`."""
+def advice(comparison: Comparison, period: Period, neighbours: Sequence[Neighbour] = ()) -> Advice:
+    """What to do after a verification, which is the last of `period`."""
     if comparison.wrong_unit or comparison.wrong_hole:
         return _mistake(comparison)
     alike = [each.station for each in neighbours if _same_way(comparison, each.comparison)]
     if alike:
         return _bed_moved(comparison, alike)
-    newest = span.of_last()
+    newest = period.of_last()
     drifting = [axis for axis in newest if axis.cusum.signals[-1]]
     if drifting:
-        return _drift(comparison, span, drifting)
+        return _drift(comparison, period, drifting)
     out = [axis for axis in newest if axis.beyond[-1]]
     if comparison.verdict == "within" and not out:
-        return _nothing(comparison, span)
-    if not out and _came_back(comparison, span):
+        return _nothing(comparison, period)
+    if not out and _came_back(comparison, period):
         return _constant(comparison)
     return _single(comparison, out)
 
@@ -109,27 +109,27 @@ def _bed_moved(comparison: Comparison, alike: Sequence[str]) -> Advice:
     )
 
 
-def _drift(comparison: Comparison, span: Span, drifting: Sequence[AxisChart]) -> Advice:
-    moves = "; ".join(_moved(axis, span, comparison.unit) for axis in drifting)
+def _drift(comparison: Comparison, period: Period, drifting: Sequence[AxisChart]) -> Advice:
+    moves = "; ".join(_moved(axis, period, comparison.unit) for axis in drifting)
     return Advice(
         "survey again",
         f"{deviation_text(comparison)}. It drifts: {moves}. Survey the bed again.",
     )
 
 
-def _moved(axis: AxisChart, span: Span, unit: Unit) -> str:
+def _moved(axis: AxisChart, period: Period, unit: Unit) -> str:
     """How far the values lie, since a drift began, from those before it."""
     begin = axis.drift_from
     assert begin is not None  # its last value signals
     moved_mm = median(axis.values[begin:]) - median(axis.values[:begin])
-    day, count = span.verifications[axis.places[begin]].at[:10], len(axis.values) - begin
+    day, count = period.verifications[axis.places[begin]].at[:10], len(axis.values) - begin
     side = _FARTHER[axis.axis][moved_mm > 0]
     moved = told(abs(moved_mm), unit)
     return f"the last {count}, from {day} on, lie {moved} {side} than those before"
 
 
-def _nothing(comparison: Comparison, span: Span) -> Advice:
-    counted = min(sum(axis.ordinary) for axis in span.axes[:2])
+def _nothing(comparison: Comparison, period: Period) -> Advice:
+    counted = min(sum(axis.ordinary) for axis in period.axes[:2])
     missing = FEWEST - counted
     limits = f" Limits of the chart come after {missing} more." if missing > 0 else ""
     return Advice(
@@ -139,13 +139,13 @@ def _nothing(comparison: Comparison, span: Span) -> Advice:
     )
 
 
-def _came_back(comparison: Comparison, span: Span) -> bool:
+def _came_back(comparison: Comparison, period: Period) -> bool:
     """Whether what is beyond lies where earlier verifications lay, and they off the computed place.
 
     From eight on the chart's limits say whether it lies there, and here nothing is out of them.
     """
-    axes = {axis.axis: axis for axis in span.of_last()}
-    if len(span.verifications) < 2:
+    axes = {axis.axis: axis for axis in period.of_last()}
+    if len(period.verifications) < 2:
         return False
     if comparison.beyond_in_plane and not _back_in_plane(comparison, axes["X"], axes["Y"]):
         return False

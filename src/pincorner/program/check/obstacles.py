@@ -62,7 +62,7 @@ class Obstacle(NamedTuple):
         return bounds(self.shape[0])
 
 
-class Place(NamedTuple):
+class BedInProgram(NamedTuple):
     """From bed coordinates and heights above the surface to the frame of a program.
 
     `pose`: the bed in the program. `zero_mm`: height of program zero above the surface, which lies

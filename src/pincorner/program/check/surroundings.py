@@ -11,7 +11,7 @@ from pincorner.bed.covers import covers
 from pincorner.bed.surface import surface_z
 from pincorner.documents.fields import key_of
 from pincorner.geometry.outline import TOUCH_MM, Box, bounds
-from pincorner.program.check.obstacles import NOSE, Obstacle, Place, areas_of
+from pincorner.program.check.obstacles import NOSE, BedInProgram, Obstacle, areas_of
 from pincorner.program.frames import bed_in_program
 from pincorner.setups.heights import level_mm
 from pincorner.setups.setup import Setup
@@ -34,18 +34,18 @@ def surroundings(
     `others`: setups of other stations; those on other beds do not count.
     """
     heights = setup.heights
-    place = Place(bed_in_program(setup), heights.zero_mm, heights.surface_mm, margin_mm)
+    frame = BedInProgram(bed_in_program(setup), heights.zero_mm, heights.surface_mm, margin_mm)
     here, notes = standing_on(setup.facts.bed, [setup]), list[str]()
     own = [each for each in here if each.station]
     found = [
-        *_pins(place, own),
-        *_solids(place, own),
-        *_jig(place, nest, own, run_off_mm),
-        *_stock(place, nest, own),
-        *_others(place, setup, others, notes),
-        *(place.standing(each, f"{each.called}{each.whose}") for each in here if not each.station),
-        *_metal(place, setup, notes),
-        *_surface(place, setup, notes),
+        *_pins(frame, own),
+        *_solids(frame, own),
+        *_jig(frame, nest, own, run_off_mm),
+        *_stock(frame, nest, own),
+        *_others(frame, setup, others, notes),
+        *(frame.standing(each, f"{each.called}{each.whose}") for each in here if not each.station),
+        *_metal(frame, setup, notes),
+        *_surface(frame, setup, notes),
     ]
     return Surroundings(tuple(found), tuple(notes))
 
@@ -55,22 +55,22 @@ def stock_and_run_off(nest: Setup, run_off_mm: float) -> Box:
     return bounds(nest.nest.stock.outline).grown(run_off_mm)
 
 
-def _pins(place: Place, own: Sequence[Standing]) -> Iterator[Obstacle]:
-    return (place.standing(each, each.called) for each in own if each.kind == "pin")
+def _pins(frame: BedInProgram, own: Sequence[Standing]) -> Iterator[Obstacle]:
+    return (frame.standing(each, each.called) for each in own if each.kind == "pin")
 
 
-def _solids(place: Place, things: Sequence[Standing], whose: str = "") -> Iterator[Obstacle]:
+def _solids(frame: BedInProgram, things: Sequence[Standing], whose: str = "") -> Iterator[Obstacle]:
     """A station's clamps, and its jig's solids."""
     for clamp in things:
         if clamp.kind == "clamp":
-            yield place.standing(clamp, f"{clamp.called}{whose}")
+            yield frame.standing(clamp, f"{clamp.called}{whose}")
     for solid in things:
         if solid.kind == "solid":
-            yield place.standing(solid, f"{solid.called} of {solid.jig}{whose}")
+            yield frame.standing(solid, f"{solid.called} of {solid.jig}{whose}")
 
 
 def _jig(
-    place: Place, nest: Setup, own: Sequence[Standing], run_off_mm: float
+    frame: BedInProgram, nest: Setup, own: Sequence[Standing], run_off_mm: float
 ) -> Iterator[Obstacle]:
     """The jig's body outside stock and run-off, its seat within; bare stock has neither."""
     holder = nest.facts.holder
@@ -82,12 +82,12 @@ def _jig(
     for side in _beside(room, Box(*footprint.bounds)):
         for area in areas_of(footprint.intersection(box(*side))):
             piece = jig._replace(outline=nest.nest_in_bed.points(area[0]))
-            yield place.standing(piece, jig.called)
+            yield frame.standing(piece, jig.called)
     if holder.seat > 0:
         for area in areas_of(footprint.intersection(box(*room))):
             rings = tuple(nest.nest_in_bed.points(ring) for ring in area)
             name, seat_mm = f"the seat of {holder.name}", jig.bottom_mm + holder.seat
-            yield place.soft("cuts-seat", name, rings, seat_mm, holder.spoil)
+            yield frame.soft("cuts-seat", name, rings, seat_mm, holder.spoil)
 
 
 def _beside(hole: Box, around: Box) -> Iterator[Box]:
@@ -102,19 +102,19 @@ def _beside(hole: Box, around: Box) -> Iterator[Box]:
     return (piece for piece in pieces if piece.width > 0 and piece.depth > 0)
 
 
-def _stock(place: Place, nest: Setup, own: Sequence[Standing]) -> Iterator[Obstacle]:
+def _stock(frame: BedInProgram, nest: Setup, own: Sequence[Standing]) -> Iterator[Obstacle]:
     """The stock, which only the nose must not reach; the stock in the jig's other nests."""
     stocks = [each for each in own if each.kind == "stock"]
     for mine in stocks:
         if mine.nest == nest.nest.name:
-            yield place.standing(mine, "the stock")._replace(parts=NOSE)
+            yield frame.standing(mine, "the stock")._replace(parts=NOSE)
     for other in stocks:
         if other.nest != nest.nest.name:
-            yield place.standing(other, other.called)
+            yield frame.standing(other, other.called)
 
 
 def _others(
-    place: Place, setup: Setup, others: Sequence[Setup], notes: list[str]
+    frame: BedInProgram, setup: Setup, others: Sequence[Setup], notes: list[str]
 ) -> Iterator[Obstacle]:
     """Other stations of the bed: pins, clamps, jigs with their stock.
 
@@ -133,33 +133,33 @@ def _others(
             under = mine.distance(Point(*pin.outline)) < pin.radius_mm
             if pin.hole not in taken and not under:
                 taken.add(pin.hole)
-                yield place.standing(pin, f"{pin.called}{pin.whose}")
+                yield frame.standing(pin, f"{pin.called}{pin.whose}")
         if Polygon(other.footprint_in_bed()).intersection(mine).area > TOUCH_MM:
             name = other.facts.station.name
             notes.append(f"station {name}: its jig would lie where this one lies; its pins count")
         else:
-            yield from _other_jig(place, things)
+            yield from _other_jig(frame, things)
 
 
-def _other_jig(place: Place, things: Sequence[Standing]) -> Iterator[Obstacle]:
+def _other_jig(frame: BedInProgram, things: Sequence[Standing]) -> Iterator[Obstacle]:
     """Jig, clamps and stock of another station, at the level of its own surface."""
-    yield from _solids(place, things, things[0].whose)
+    yield from _solids(frame, things, things[0].whose)
     for each in things:
         if each.kind in ("jig", "stock"):  # the jig comes first
             name = "the stock" if each.kind == "stock" else each.called
-            yield place.standing(each, f"{name}{each.whose}")
+            yield frame.standing(each, f"{name}{each.whose}")
 
 
-def _metal(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
+def _metal(frame: BedInProgram, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
     """The bed's tracks and screws with the cover that surfacings have left."""
     for cover in covers(setup.facts.bed, setup.facts.surfacings):
         if cover.cover_mm is None:
             notes.append(f"{cover.kind} {cover.name}: how much wood is over it is not known")
         else:
-            yield place.metal(cover, cover.cover_mm)
+            yield frame.metal(cover, cover.cover_mm)
 
 
-def _surface(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
+def _surface(frame: BedInProgram, setup: Setup, notes: list[str]) -> Iterator[Obstacle]:
     """The bed's surface, slat by slat, but for where a jig with a seat of its own lies."""
     facts, bed, here = setup.facts, setup.facts.bed, setup.heights.surface_mm
     regions: list[tuple[str | None, Polygon]] = [(s.name, box(*s.box)) for s in bed.slats]
@@ -174,4 +174,4 @@ def _surface(place: Place, setup: Setup, notes: list[str]) -> Iterator[Obstacle]
             notes.append(f"slat {slat}: its height is not known; taken as level with the rest")
         name = f"the surface of {bed.name if slat is None else f'slat {slat}'}"
         for area in areas_of(region.difference(covered)):
-            yield place.soft("cuts-surface", name, area, level, bed.spoil)
+            yield frame.soft("cuts-surface", name, area, level, bed.spoil)

@@ -15,7 +15,8 @@ from typing import NamedTuple
 from pincorner.program.lexer import may_be_skipped, values_of
 from pincorner.program.modes import GROUP_OF_G, HOMES, written_g
 
-Span = tuple[int, int]
+LineSpan = tuple[int, int]
+"""First and last line."""
 
 _WITH_NUMBER = {"cutter compensation": "D", "tool length": "H", "path": "P"}
 """Groups of G words whose mode has a number besides, by the letter of that."""
@@ -49,7 +50,7 @@ class Part:
     letters beside it. `homes`: lines with G28 or G30.
     """
 
-    span: Span
+    span: LineSpan
     before: Modes
     after: Modes = field(default_factory=dict)
     said: dict[str, int] = field(default_factory=dict)
@@ -79,7 +80,7 @@ def modes_of(lines: Iterable[str]) -> Modes:
 
 
 def parts_of_body(
-    lines: Iterable[tuple[int, str]], start: Modes, spans: Sequence[Span]
+    lines: Iterable[tuple[int, str]], start: Modes, spans: Sequence[LineSpan]
 ) -> list[Part]:
     """The parts of a body. `lines` with their numbers.
 

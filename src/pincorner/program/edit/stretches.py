@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pincorner.geometry.pose import XY
-from pincorner.program.edit.leaning import FirstMoves, Modes, Part, modes_of
+from pincorner.program.edit.leaning import FirstMoves, LineSpan, Modes, Part, modes_of
 from pincorner.program.edit.repeating import Body, section_lines
 from pincorner.program.frames import frame_of
 from pincorner.program.lexer import BYTES, may_be_skipped
@@ -20,7 +20,6 @@ from pincorner.program.reading import Reading
 from pincorner.program.text import ProgramText
 from pincorner.setups.setup import Setup
 
-Span = tuple[int, int]
 Flags = NDArray[np.bool_]
 
 _RETRACT = "G53 G0 Z0"
@@ -45,7 +44,7 @@ class Copy(NamedTuple):
         """The modes in which a stretch begins."""
         return modes_of((*self.start, _RETRACT))
 
-    def lines(self, span: Span) -> Iterator[tuple[int, str]]:
+    def lines(self, span: LineSpan) -> Iterator[tuple[int, str]]:
         """The numbered lines of a stretch."""
         return section_lines(self.text, self.body, self.code, span)
 
@@ -79,7 +78,7 @@ class Stretches:
         self._whole = copy.body.first, copy.body.last
         self._bodies: dict[bool, _Body] = {}
 
-    def ends(self, span: Span) -> Ends:
+    def ends(self, span: LineSpan) -> Ends:
         """The ends of a stretch. Raises BadInput."""
         first, lasts = None, list[XY | None]()
         for skips in self._ways:
@@ -130,7 +129,7 @@ class Stretches:
         may_skip = any(may_be_skipped(line) for _, line in self.copy.lines(self._whole))
         return (False, True) if may_skip else (False,)
 
-    def _motions(self, read: Span, wanted: Span, skips: bool) -> Generator[Motions]:
+    def _motions(self, read: LineSpan, wanted: LineSpan, skips: bool) -> Generator[Motions]:
         """The motions of the lines `wanted`, numbered as in the program, in pieces of some rows.
 
         Behind the joint the lines `read` are read. `skips`: without those that begin with `/`.
@@ -146,7 +145,7 @@ class Stretches:
             if high < len(moved.line):
                 return
 
-    def _text(self, read: Span, skips: bool) -> ProgramText:
+    def _text(self, read: LineSpan, skips: bool) -> ProgramText:
         """The joint and some lines of the body."""
         if skips not in self._bodies:
             self._bodies[skips] = _body_of(self.copy, self._whole, skips)
@@ -169,7 +168,7 @@ class _Body(NamedTuple):
         return self.data[start:end]
 
 
-def _body_of(copy: Copy, span: Span, skips: bool) -> _Body:
+def _body_of(copy: Copy, span: LineSpan, skips: bool) -> _Body:
     """The body as it runs in a copy; lines that it leaves out, and those skipped, are empty."""
     data, at = bytearray(), span[0]
     for number, line in copy.lines(span):

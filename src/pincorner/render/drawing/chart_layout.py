@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from pincorner.surveys.charts import AxisChart, Span, StationChart
+from pincorner.surveys.charts import AxisChart, Period, StationChart
 from pincorner.units import MM_PER_INCH, Unit, fixed, in_unit
 
 LEFT, RIGHT = 22.0, 238.0
@@ -28,9 +28,9 @@ class Panel(NamedTuple):
 
 
 class Column(NamedTuple):
-    """A span in the drawing, from left to right, with a place for each of its verifications."""
+    """A period in the drawing, from left to right, with a place for each of its verifications."""
 
-    span: Span
+    period: Period
     left: float
     right: float
     xs: tuple[float, ...]
@@ -46,13 +46,13 @@ class Trace(NamedTuple):
 
 
 def columns_of(chart: StationChart) -> list[Column]:
-    """The spans side by side, their verifications equally far apart in the order they were made."""
-    step = (RIGHT - LEFT) / max(1, sum(len(span.verifications) for span in chart.spans))
+    """The periods side by side, their verifications equally far apart in the order of time."""
+    step = (RIGHT - LEFT) / max(1, sum(len(period.verifications) for period in chart.periods))
     columns, left = [], LEFT
-    for span in chart.spans:
-        count = len(span.verifications)
+    for period in chart.periods:
+        count = len(period.verifications)
         xs = tuple(left + (at + 0.5) * step for at in range(count))
-        columns.append(Column(span, left, left + count * step, xs))
+        columns.append(Column(period, left, left + count * step, xs))
         left += count * step
     return columns
 
@@ -62,7 +62,7 @@ def traces_of(columns: Sequence[Column], axis: str) -> list[Trace]:
     return [
         Trace(chart, column.left, column.right, tuple(column.xs[at] for at in chart.places))
         for column in columns
-        for chart in column.span.axes
+        for chart in column.period.axes
         if chart.axis == axis
     ]
 

@@ -59,7 +59,7 @@ def history_drawing(station: str, charts: Sequence[StationChart], unit: Unit) ->
 
 
 def _axes(chart: StationChart) -> list[str]:
-    return [a for a in "XYZ" if any(a == each.axis for s in chart.spans for each in s.axes)]
+    return [a for a in "XYZ" if any(a == each.axis for s in chart.periods for each in s.axes)]
 
 
 def _height(chart: StationChart) -> float:
@@ -193,7 +193,7 @@ def _draw_restarts(
     canvas: Canvas, chart: StationChart, columns: Sequence[Column], back: float, front: float
 ) -> None:
     """What began a chart anew, above the line where it did, on two levels."""
-    marks = [(column.left, column.span.restart) for column in columns]
+    marks = [(column.left, column.period.restart) for column in columns]
     if not chart.current.verifications:
         marks.append((RIGHT, chart.current.restart))
     for at, (x, restart) in enumerate(marks):
@@ -214,7 +214,7 @@ def _draw_dates(canvas: Canvas, columns: Sequence[Column], y: float) -> None:
     dated = [
         (x, each.at[:10])
         for column in columns
-        for x, each in zip(column.xs, column.span.verifications, strict=True)
+        for x, each in zip(column.xs, column.period.verifications, strict=True)
     ]
     every = math.ceil(_DATE * len(dated) / (RIGHT - LEFT))
     for x, day in dated[::-1][::every]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from pincorner.documents.beds import Bed, Place
+from pincorner.documents.beds import Bed, Hole
 from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, band, bounds
 from pincorner.geometry.pose import XY, Pose
@@ -120,7 +120,7 @@ def _cross(radius_mm: float, labels: Labels) -> float:
     return max(1.5 * radius_mm, 3.4 * labels.scale)
 
 
-def _corner_place(setup: Setup) -> Place | None:
+def _corner_place(setup: Setup) -> Hole | None:
     corner = setup.located.corner_hole
     return setup.facts.bed.hole(corner) if corner else None
 
@@ -195,7 +195,7 @@ def _draw_rings(canvas: Canvas, labels: Labels, bed: Bed, take_out: Sequence[str
         labels.keep(around(place.at_mm, radius_mm))
 
 
-def _shown(canvas: Canvas, bed: Bed, holes: Sequence[str]) -> list[Place]:
+def _shown(canvas: Canvas, bed: Bed, holes: Sequence[str]) -> list[Hole]:
     """Those holes of the bed that lie in the window."""
     places = (bed.hole(label) for label in holes)
     return [each for each in places if each is not None and canvas.window.holds(each.at_mm)]

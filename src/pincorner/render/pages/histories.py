@@ -9,7 +9,7 @@ from pincorner.render.drawing.chart_layout import plain, signed
 from pincorner.render.drawing.charts import history_drawing
 from pincorner.render.templating.templates import render_page
 from pincorner.render.visible import visible
-from pincorner.surveys.charts import Span, StationChart
+from pincorner.surveys.charts import Period, StationChart
 from pincorner.surveys.drift_advice import Advice
 from pincorner.units import Unit
 
@@ -43,17 +43,17 @@ def render_history_page(
                 "action": said.action if said else "verify",
                 "text": said.text if said else "Not verified since the chart began.",
                 "drawing": history_drawing(station, [chart], unit),
-                "rows": [row for span in chart.spans[::-1] for row in _rows(span, unit)],
+                "rows": [row for period in chart.periods[::-1] for row in _rows(period, unit)],
             }
             for chart, said in charts
         ],
     )
 
 
-def _rows(span: Span, unit: Unit) -> list[dict[str, str]]:
-    """The verifications of a span, the newest first, and under them what began it."""
+def _rows(period: Period, unit: Unit) -> list[dict[str, str]]:
+    """The verifications of a period, the newest first, and under them what began it."""
     rows = []
-    for at, each in enumerate(span.verifications):
+    for at, each in enumerate(period.verifications):
         dx, dy, dz = each.deviation
         rows.append(
             {
@@ -65,20 +65,20 @@ def _rows(span: Span, unit: Unit) -> list[dict[str, str]]:
                 "off_y": signed(dy, unit),
                 "off_z": "" if dz is None else signed(dz, unit),
                 "u": plain(each.u_mm, unit),
-                "remark": "; ".join(_remarks(span, at)),
+                "remark": "; ".join(_remarks(period, at)),
                 "began": "",
             }
         )
-    began = span.restart
+    began = period.restart
     if began is not None and rows:
         rows[0]["began"] = visible(f"{began.at[:10]} {began.why}")
     return rows[::-1]
 
 
-def _remarks(span: Span, at: int) -> list[str]:
+def _remarks(period: Period, at: int) -> list[str]:
     """What the charts of the axes say about a verification."""
     found = []
-    for chart in span.axes:
+    for chart in period.axes:
         if at not in chart.places:
             continue
         place = chart.places.index(at)

@@ -26,7 +26,7 @@ _DATABASE = b"SQLite format 3\0"
 _LONGEST_TOLD = 1000
 
 
-class Place(NamedTuple):
+class KeptPath(NamedTuple):
     """A file or a folder, and what it is, in words that end `.. is`."""
 
     path: Path
@@ -57,7 +57,7 @@ class Kept(NamedTuple):
         return what
 
 
-def kept_places(files: Iterable[Place], folders: Iterable[Place] = ()) -> Kept:
+def kept_paths(files: Iterable[KeptPath], folders: Iterable[KeptPath] = ()) -> Kept:
     """The same from places; of two words for one file the first counts."""
     kept = Kept({}, {}, {})
     for path, what in files:

@@ -19,7 +19,7 @@ from pincorner.registry.reader import Reader
 from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.files.outputs import Outputs, Place
+from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
 from pincorner.work.session import Library, Session
 from pincorner.work.stamped_blocks import why_not_as_now
@@ -44,9 +44,9 @@ class Job(NamedTuple):
         return self.text.path
 
 
-def program_read(job: Job) -> list[Place]:
+def program_read(job: Job) -> list[KeptPath]:
     """The program as an input, which no output of the same command replaces."""
-    return [Place(job.path, "the program that is read")]
+    return [KeptPath(job.path, "the program that is read")]
 
 
 class Checked(NamedTuple):

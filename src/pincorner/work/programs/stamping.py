@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from pincorner.errors import BadInput, Refused
 from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.edit.leaning import LineSpan
 from pincorner.program.edit.stamping import Edits, rotation_off_line, rotation_off_of, stamped
 from pincorner.program.lexer import BYTES
 from pincorner.program.path.sweeps import read_summary
@@ -23,8 +24,6 @@ from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import writing_papers
 from pincorner.work.programs.checking import Job, check, program_read
 from pincorner.work.session import Session
-
-Span = tuple[int, int]
 
 
 class Stamped(NamedTuple):
@@ -113,7 +112,7 @@ def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], w
         )
 
 
-def stated_unit(summary: Summary, block: Span | None = None) -> Unit | None:
+def stated_unit(summary: Summary, block: LineSpan | None = None) -> Unit | None:
     """The unit that a program states, which blocks of some dialects restore; None where none.
 
     `block`: lines of an earlier block; the unit that it leaves on counts if the body states none.
@@ -125,7 +124,7 @@ def stated_unit(summary: Summary, block: Span | None = None) -> Unit | None:
 
 
 def new_codes(
-    summary: Summary, block: Span | None, job: Job, codes: Mapping[str, str]
+    summary: Summary, block: LineSpan | None, job: Job, codes: Mapping[str, str]
 ) -> dict[int, str]:
     """The work offset that each line which selects one is to select. Raises BadInput.
 
@@ -161,7 +160,7 @@ def new_codes(
 
 
 def _rotation_off(
-    job: Job, summary: Summary, block: Span | None
+    job: Job, summary: Summary, block: LineSpan | None
 ) -> tuple[int | None, str, int | None]:
     """Where a rotation that the block turns on is taken off again, the line that does it, and the
     line that did it for an earlier block.
