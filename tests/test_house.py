@@ -9,11 +9,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from house_drawing import ROOT, SOURCE, dotted, drawn, imported, modules, needs_of
 
 from pincorner.documents.kinds import KINDS
-
-ROOT = Path(__file__).resolve().parent.parent
-SOURCE = ROOT / "src" / "pincorner"
 
 LAYERS = {
     "errors": 0,
@@ -92,21 +90,10 @@ OUTSIDE = {
 """Who may import a library: a line that wants to leave its layer shows up here."""
 
 
-def modules() -> list[Path]:
-    """Every module of the package."""
-    return sorted(path for path in SOURCE.rglob("*.py") if "shipped" not in path.parts)
-
-
 def part(path: Path) -> str:
     """The layer's name that a module belongs to."""
     first = path.relative_to(SOURCE).parts[0]
     return first.removesuffix(".py")
-
-
-def dotted(path: Path) -> str:
-    """A module's name as it is imported."""
-    words = ("pincorner", *path.relative_to(SOURCE).with_suffix("").parts)
-    return ".".join(words).removesuffix(".__init__")
 
 
 def inner(module: str) -> tuple[str, str]:
@@ -114,26 +101,6 @@ def inner(module: str) -> tuple[str, str]:
     words = [*module.split("."), "", ""]
     folder = SOURCE / words[1] / words[2]
     return words[1], words[2] if words[2] and folder.is_dir() else ""
-
-
-def modules_imported(path: Path) -> set[str]:
-    """The package's own modules that a module imports."""
-    known = {dotted(each) for each in modules()}
-    names = (name for _, name in imported(path) if name.startswith("pincorner."))
-    return {name if name in known else name.rpartition(".")[0] for name in names}
-
-
-def imported(path: Path) -> list[tuple[int, str]]:
-    """(line, module) of every import, deferred and type-checking ones too."""
-    found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Import):
-            found += [(node.lineno, name.name) for name in node.names]
-        elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{path}:{node.lineno}: relative import"
-            module = node.module or ""
-            found += [(node.lineno, f"{module}.{name.name}") for name in node.names]
-    return found
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(SOURCE)))
@@ -152,25 +119,28 @@ def test_imports_go_down_only(path: Path) -> None:
         assert other == own or lower, f"{where}: {own} may not import {other}"
 
 
+NEEDS = needs_of(modules())
+
+
 def test_imports_go_down_inside_a_layer() -> None:
     """Folders of one layer have their order as well; those of one height never see each other."""
     found = []
-    for path in modules():
-        layer, own = inner(dotted(path))
-        for other, folder in sorted(map(inner, modules_imported(path))):
+    for module, others in NEEDS.items():
+        layer, own = inner(module)
+        for other, folder in sorted(map(inner, others)):
             floors = FLOORS.get(layer, {"": 0})
             if other == layer and folder != own and floors[folder] >= floors[own]:
-                found.append(f"{path.relative_to(SOURCE)} may not import {other}/{folder}")
+                found.append(f"{module} may not import {other}/{folder}")
     assert found == []
 
 
 def test_no_modules_import_each_other() -> None:
     """Modules stand in an order: none needs one that needs it, by whatever way."""
-    needs = {dotted(path): modules_imported(path) for path in modules()}
-    while free := [name for name, others in needs.items() if not others & needs.keys()]:
+    left = dict(NEEDS)
+    while free := [name for name, others in left.items() if not others & left.keys()]:
         for name in free:
-            del needs[name]
-    assert sorted(needs) == []
+            del left[name]
+    assert sorted(left) == []
 
 
 def test_no_folder_is_too_full() -> None:
@@ -185,18 +155,21 @@ def test_no_folder_is_too_full() -> None:
 
 def test_no_module_is_a_crumb() -> None:
     """A short module has more than one user; with a single one it belongs into that one."""
-    users: dict[str, set[str]] = {}
-    for path in modules():
-        for module in modules_imported(path):
-            users.setdefault(module, set()).add(dotted(path))
+    users = [used for others in NEEDS.values() for used in others]
     found = {
         dotted(path)
         for path in modules()
         if len(path.read_text(encoding="utf-8").splitlines()) < SMALLEST_CONCEPT
-        and len(users.get(dotted(path), ())) == 1
+        and users.count(dotted(path)) == 1
         and not path.stem.startswith("__")
     }
     assert found == set(CRUMBS)
+
+
+def test_developers_guide_shows_the_same_folders() -> None:
+    """The drawing of the folders is the one that their imports make: `house_drawing.py --write`."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert text == drawn(text)
 
 
 def test_documents_are_read_by_their_class() -> None:
