@@ -11,7 +11,7 @@ from typing import Any
 from alembic import command
 from sqlalchemy import Engine, create_engine, text
 
-from pincorner.registry.copying import _count_on, copy_rows
+from pincorner.registry.tables import _count_on, copy_rows
 from pincorner.registry.versions import _config
 
 MADE_BY_0_1_0 = Path(__file__).parent / "made_by_0_1_0"

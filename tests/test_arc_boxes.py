@@ -11,7 +11,7 @@ from motions_by_hand import Path
 from oracles.worked import reference
 
 from pincorner.program.motions import AXES_OF_PLANE, Floats
-from pincorner.program.path.arc_boxes import CHORD_MM, arc_boxes, arc_pieces
+from pincorner.program.path.boxes import CHORD_MM, arc_boxes, arc_pieces
 
 BOXES = reference("arc_boxes")
 ROUNDING_MM = 1e-9  # sines of doubles, times a radius of some 100 mm

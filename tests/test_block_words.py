@@ -13,7 +13,7 @@ from oracles.block_reader import read_block
 from pincorner.documents.beds import Extra
 from pincorner.documents.fields import check_name
 from pincorner.documents.stations import EdgePins
-from pincorner.render.blocks.word_check import BlockFaultError, check_block, mode_lines
+from pincorner.render.blocks.guards import BlockFaultError, check_block, mode_lines
 
 legal = st.characters(categories=["L", "M", "Nd"], include_characters=" -_.+")
 

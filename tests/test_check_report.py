@@ -19,7 +19,7 @@ from pincorner.program.frames import bed_in_program
 from pincorner.program.path.points import MOST_LINES, PathLines, PathPoints
 from pincorner.render.outputs.programs import check_json
 from pincorner.render.pages.path_map import render_path_page, render_path_svg
-from pincorner.render.text.check_report import check_text as report_text
+from pincorner.render.text.programs import check_text as report_text
 from pincorner.setups.setup import Setup
 from pincorner.standing import standing_on
 

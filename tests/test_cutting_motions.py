@@ -10,15 +10,13 @@ import pytest
 from motions_by_hand import Path
 
 from pincorner.program.check.clearance import Clearance
-from pincorner.program.check.obstacles import Disc, Obstacle
 from pincorner.program.check.reaches import ToolSize, reaches_of
 from pincorner.program.check.strokes import strokes_of
+from pincorner.program.check.surroundings import Disc, Obstacle
 from pincorner.program.motions import AXES_OF_PLANE, Floats, Ints, Motions, joined
-from pincorner.program.path.arc_boxes import arc_pieces
-from pincorner.program.path.boxes import Rapids, boxes_of
+from pincorner.program.path.boxes import Rapids, arc_pieces, boxes_of, sections_of
 from pincorner.program.path.extents import Extents
 from pincorner.program.path.points import _points
-from pincorner.program.path.sections import sections_of
 from pincorner.program.path.times import lengths_mm
 
 CHORD_MM = 0.5

@@ -23,12 +23,13 @@ from pincorner.render.drawing.charts import history_drawing
 from pincorner.render.pages.histories import render_history_page, render_history_svg
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setup
-from pincorner.surveys.charts import Restart, chart
 from pincorner.surveys.drift import (
     CHI2_LIMIT,
     Z_LIMIT,
     Covariance,
+    Restart,
     Verification,
+    chart,
     compare,
     computed_z_mm,
     verification,

@@ -19,15 +19,14 @@ from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
 from pincorner.geometry.outline import distance_to
 from pincorner.render.blocks.block import render_block
-from pincorner.render.blocks.comments import plain_ascii
+from pincorner.render.blocks.guards import plain_ascii
 from pincorner.render.outputs.stations import offsets_json
 from pincorner.render.pages.maps import render_map_page, render_map_svg
 from pincorner.render.text.offsets import offsets_table
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import STOPPING
-from pincorner.setups.rows import offset_rows
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 
 
 def plain(text: str = BASE, station: str = "left") -> Facts:

@@ -17,8 +17,13 @@ from scipy import stats
 from shapely import affinity
 
 from pincorner.geometry import outline
-from pincorner.geometry.contact import Pins, corner_from_pins, frame_angle, why_no_corner
-from pincorner.geometry.dowels import pose_on_dowels
+from pincorner.geometry.contact import (
+    Pins,
+    corner_from_pins,
+    frame_angle,
+    pose_on_dowels,
+    why_no_corner,
+)
 from pincorner.geometry.pose import FramesDoNotMeet, Pose, normal_deg
 from pincorner.geometry.student import (
     TWO_SIGMA,

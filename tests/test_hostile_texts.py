@@ -23,14 +23,13 @@ from test_sheet import Page, sheet_of
 from test_sheet_guards import FORMAT_CHARACTERS, elements
 from worlds import facts, world
 
+from pincorner.characters import visible
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.fields import check_name, key_of
 from pincorner.render.blocks.block import render_block
 from pincorner.render.pages.maps import render_map_page, render_map_svg
-from pincorner.render.visible import visible
 from pincorner.setups.facts import Facts
-from pincorner.setups.rows import OffsetRow, offset_rows
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 
 TEXTS = [
     "a) G0 X0 (b", "(MSG, go on)", "MSG, go on", "100 % done", "<script>alert(1)</script>",

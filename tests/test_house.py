@@ -57,16 +57,11 @@ MOST_MODULES = 15
 """In one folder, migrations apart: more than a reader keeps in mind at once."""
 
 TOO_FULL = {
-    "setups": "its small modules are being joined",
-    "registry": "likewise",
-    "work": "likewise",
     "program": "the reader's modules are yet to move to a folder of their own",
 }
 """Folders that hold more, each with the reason why."""
 
 CRUMBS = {
-    "pincorner.documents.grid": "its modules are being joined",
-    "pincorner.geometry.dowels": "likewise",
     "pincorner.program.machine": "the reader's modules are yet to be joined",
     "pincorner.program.path.times": "gaps over time are yet to be told of programs",
 }
@@ -209,7 +204,7 @@ def makers_of_setups() -> set[str]:
 def test_render_makes_no_setup() -> None:
     """From what makes setups render takes types alone: it prints what it is given."""
     makers = makers_of_setups()
-    assert {"rows", "advice", "choice"} <= makers
+    assert {"advice", "choice"} <= makers
     found = [
         (path.name, name)
         for path in (SOURCE / "render").rglob("*.py")

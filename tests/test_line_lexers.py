@@ -9,9 +9,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pincorner.program.comments import UnclosedComment, split
-from pincorner.program.edit.editing import with_code
 from pincorner.program.edit.leaning import starts_spindle
-from pincorner.program.edit.repeating import Body, Section, repeated
+from pincorner.program.edit.lines import Body, Section, repeated, with_code
 from pincorner.program.lexer import (
     BYTES,
     SIGNATURE,

@@ -21,11 +21,10 @@ from pincorner.documents.fields import check_name, key_of
 from pincorner.documents.records import Program
 from pincorner.documents.stations import EdgePins
 from pincorner.render.blocks.block import render_block
-from pincorner.render.blocks.comments import plain_ascii
+from pincorner.render.blocks.guards import plain_ascii
 from pincorner.render.pages.maps import render_map_page
 from pincorner.setups.facts import Facts
-from pincorner.setups.rows import offset_rows
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 
 ALIKE = [
     ("a", "а", "ä", "á", "ª"), ("o", "о", "ο", "ö", "ø"), ("e", "е", "é", "ё"), ("p", "р", "ρ"),

@@ -14,7 +14,7 @@ from ezdxf.document import Drawing
 from pincorner.documents.beds import Bed
 from pincorner.render.drawing import dxf as map_dxf
 from pincorner.render.drawing.dxf import render_map_dxf
-from pincorner.setups.rows import offset_rows
+from pincorner.setups.transform import offset_rows
 from pincorner.work import papers
 
 WRITTEN_MM = 1e-9

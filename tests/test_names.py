@@ -10,9 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from worlds import entries
 
-from pincorner.documents.beds import Bed
+from pincorner.documents.beds import Bed, ColumnLetters
 from pincorner.documents.fields import WholeDocument, check_name, key_of
-from pincorner.documents.grid import ColumnLetters
 from pincorner.documents.jigs import Jig
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import from_json, to_json

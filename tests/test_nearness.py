@@ -8,7 +8,7 @@ from random_shapes import outlines, rings
 from shapely import LineString
 from shapely import Point as Dot
 
-from pincorner.program.check.nearness import edges_of, to_outline, to_point
+from pincorner.program.check.strokes import edges_of, to_outline, to_point
 
 ROUNDING_MM = 1e-9  # some products of doubles near 100 mm
 

@@ -15,9 +15,8 @@ from worlds import BASE, facts, setups, world
 from pincorner.errors import Refused
 from pincorner.render.blocks.block import render_block
 from pincorner.setups.refusals import shared_reasons
-from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.session import Library, open_session
 
 NARROW = {"x": [300, 1540], "y": [0, 940], "z": [-190, 0]}

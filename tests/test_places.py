@@ -17,7 +17,7 @@ from pincorner.documents.stations import DowelPins, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, bounds, rectangle
 from pincorner.geometry.student import coverage_factor
-from pincorner.places.judging import coverage_factors
+from pincorner.places.pins import coverage_factors
 from pincorner.places.search import PlaceProposal, Places, find_places
 from pincorner.places.ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
 from pincorner.setups.choice import choose_pins, with_pins

@@ -22,7 +22,7 @@ from worlds import BASE, setups
 
 from pincorner.registry.store import Registry
 from pincorner.render.pages.sheet import PAPERS, render_sheet
-from pincorner.setups.rows import offset_rows
+from pincorner.setups.transform import offset_rows
 from pincorner.shipped import shipped_folder
 from pincorner.work.files.browser import find_browser, print_to_pdf
 from pincorner.work.files.outputs import Outputs

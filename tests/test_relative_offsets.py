@@ -17,8 +17,7 @@ from pincorner.render.outputs.stations import offsets_json
 from pincorner.render.pages.maps import render_map_page
 from pincorner.render.text.offsets import offsets_table
 from pincorner.setups.facts import Facts
-from pincorner.setups.rows import offset_rows
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 
 NEGATIVE = {"pose": PoseEntry(x=60, y=-197.125)}
 """A1 lies in front of the reference: the zero has a positive X, 295, and a negative Y, -67.125."""

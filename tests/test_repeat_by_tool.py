@@ -12,8 +12,8 @@ import pytest
 from checking import WORLD, demo_setup
 
 from pincorner.errors import Refused
+from pincorner.program.edit.lines import Section, repeated
 from pincorner.program.edit.refusals import refuse_leaning, spans_by_tool
-from pincorner.program.edit.repeating import Section, repeated
 from pincorner.program.edit.stretches import Copy, Ends, Stretches
 from pincorner.program.path.sweeps import read_summary
 from pincorner.program.text import read_program

@@ -24,8 +24,8 @@ from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
 from pincorner.render.drawing.scene import Axes, Disc, Kind, Scene, Shape, Spot, map_scene
 from pincorner.render.pages.maps import render_map_svg
-from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import OffsetRow, offset_rows
 
 SHOPS = Path(__file__).parent / "recordings" / "shops"
 WRITTEN_MM = 0.005 + 1e-9

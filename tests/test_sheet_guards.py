@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from test_sheet import Page, sheet_of
 from worlds import BASE, facts, world
 
+from pincorner.characters import visible
 from pincorner.render.pages.maps import render_map_page, render_map_svg
-from pincorner.render.visible import visible
-from pincorner.setups.rows import offset_rows
+from pincorner.setups.transform import offset_rows
 
 HOSTILE = ["<script>alert(1)</script>", "</title><h1>", "{{ 7*7 }}", "{% raw %}", "a\u202eb\u2066c",
            "\"'><b x=\"", "&lt;i&gt;&amp;", "(MSG, hi) % ) ;", "]]>-->",

@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pincorner.errors import BadInput
 from pincorner.render.templating import shop_templates, templates
-from pincorner.render.templating.sandbox_bounds import LONGEST_TEXT, MOST_ITEMS, printed
+from pincorner.render.templating.sandbox import LONGEST_TEXT, MOST_ITEMS, printed
 from pincorner.render.templating.shop_templates import Limits
 from pincorner.render.templating.templates import has_own, plain, render_page
 from pincorner.shipped import shipped_folder

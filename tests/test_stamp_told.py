@@ -11,7 +11,7 @@ from conftest import Ran, Run
 from test_stamp import change
 
 from pincorner.errors import BadInput
-from pincorner.program.edit.stamping import Edits, rotation_off_of, stamped
+from pincorner.program.edit.lines import Edits, rotation_off_of, stamped
 
 OFF = "G69 (setup rotation off)"
 OWN_ROTATION = f"""%

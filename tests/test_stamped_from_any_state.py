@@ -17,7 +17,7 @@ from oracles.block_reader import MachineState, read_block
 from oracles.program_state import Row
 from readers import READERS, Reader, reader
 
-from pincorner.program.edit.stamping import Edits, stamped
+from pincorner.program.edit.lines import Edits, stamped
 from pincorner.program.frames import frame_of
 from pincorner.render.blocks.block import render_block
 

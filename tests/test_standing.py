@@ -22,8 +22,7 @@ from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Outline
 from pincorner.places.fit import make_scene
 from pincorner.places.search import PlaceProposal, find_places
-from pincorner.program.check.obstacles import Disc, Obstacle
-from pincorner.program.check.surroundings import stock_and_run_off, surroundings
+from pincorner.program.check.surroundings import Disc, Obstacle, stock_and_run_off, surroundings
 from pincorner.program.edit import traverse as repeat_traverse
 from pincorner.program.edit.stretches import Ends
 from pincorner.program.edit.traverse import Visit, check_traverses
@@ -33,9 +32,8 @@ from pincorner.render.drawing.dxf import JIGS, PINS, SOLIDS, STOCK, render_map_d
 from pincorner.render.pages.maps import render_map_svg
 from pincorner.runs.space import space_clashes
 from pincorner.setups.facts import Facts, UsedHole, UsedHoles
-from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import OffsetRow, make_setups
 from pincorner.standing import Standing, empty_holes, first_of_each, standing_of, standing_on
 
 SAME_MM = 1e-9

@@ -8,8 +8,7 @@ from shapely import Polygon, unary_union
 
 from pincorner.documents.beds import Slat
 from pincorner.documents.records import Surfacing
-from pincorner.program.check.obstacles import ROUNDING_MM, Obstacle
-from pincorner.program.check.surroundings import Surroundings, surroundings
+from pincorner.program.check.surroundings import ROUNDING_MM, Obstacle, Surroundings, surroundings
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setup
 

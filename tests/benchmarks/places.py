@@ -28,9 +28,8 @@ from pincorner.places.fit import FITS, TRACK_REACH_MM, checks_of, first_reasons,
 from pincorner.places.search import find_places
 from pincorner.places.ways import QUARTERS, TOWARDS
 from pincorner.setups.choice import choose_pins, with_pins
-from pincorner.setups.corners import jig_in_quadrant
 from pincorner.setups.facts import Facts
-from pincorner.setups.located import sign_of
+from pincorner.setups.locating import jig_in_quadrant, sign_of
 from pincorner.setups.transform import make_setups
 from pincorner.standing import Standing
 

@@ -5,10 +5,19 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.asking import person
-from pincorner.cli.options import By, Force, Json, NestName, Note, Output, StationName, Yes
-from pincorner.cli.parsing import display_unit, length_from
-from pincorner.cli.printing import print_report
+from pincorner.cli.options import (
+    By,
+    Force,
+    Json,
+    NestName,
+    Note,
+    Output,
+    StationName,
+    Yes,
+    display_unit,
+    length_from,
+)
+from pincorner.cli.printing import person, print_report
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 
@@ -90,7 +99,7 @@ def resurface(
 
     Example:  pincorner resurface long-bench --depth 0.4
     """
-    from pincorner.render.text.care import resurface_text
+    from pincorner.render.text.bed import resurface_text
     from pincorner.work.bed_care import resurface as work
     from pincorner.work.session import open_session
 
@@ -138,7 +147,7 @@ def verify(
 
     Example:  pincorner verify left --x 295.02 --y 184.97
     """
-    from pincorner.render.text.attention import verify_text
+    from pincorner.render.text.bed import verify_text
     from pincorner.work.session import open_session
     from pincorner.work.verifying import verify as work
 
@@ -170,7 +179,7 @@ def status(
 
     Example:  pincorner status
     """
-    from pincorner.render.text.attention import status_text
+    from pincorner.render.text.bed import status_text
     from pincorner.work.session import open_session
     from pincorner.work.status import status as work
 

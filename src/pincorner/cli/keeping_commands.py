@@ -5,9 +5,8 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.asking import person
 from pincorner.cli.options import By, Force, Note, Yes
-from pincorner.cli.printing import print_text
+from pincorner.cli.printing import person, print_text
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 

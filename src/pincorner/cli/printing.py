@@ -1,4 +1,4 @@
-"""The one door for text to a terminal: reports, JSON as UTF-8 with LF, errors, progress.
+"""The one door for text to a terminal: reports, JSON as UTF-8 with LF, errors, progress, questions.
 
 Whatever a name, a note, a file or the system put into a text, no character of it acts on the
 terminal: in text they are left out, in JSON escaped.
@@ -11,7 +11,9 @@ import json
 import os
 import sys
 from collections.abc import Callable, Mapping
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
+
+import typer
 
 
 def print_text(text: str) -> None:
@@ -31,7 +33,7 @@ def _write(stream: TextIO | None, text: str) -> None:
     if stream is None:
         return
     if not (text.isascii() and text.replace("\n", "").isprintable()):
-        from pincorner.render.visible import visible_lines
+        from pincorner.characters import visible_lines
 
         text = visible_lines(text)
     encoding = stream.encoding or "utf-8"
@@ -40,7 +42,7 @@ def _write(stream: TextIO | None, text: str) -> None:
 
 def print_json(report: Mapping[str, Any]) -> None:
     """A report alone on standard output."""
-    from pincorner.render.visible import escaped_json
+    from pincorner.characters import escaped_json
 
     text = escaped_json(json.dumps(report, ensure_ascii=False, indent=2, allow_nan=False)) + "\n"
     binary = getattr(sys.stdout, "buffer", None)
@@ -107,3 +109,29 @@ def forget_output() -> None:
     """Python must not try once more at exit to write what could not be written."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+if TYPE_CHECKING:
+    from pincorner.registry.store import Person
+
+
+def person(yes: bool) -> Person:
+    """Whoever is at the terminal; with `yes` (`--yes`) every question is answered already.
+
+    In a script nobody can be asked, and nothing odd is done.
+    """
+    from pincorner.registry.store import Person
+
+    def sure(doubt: str) -> bool:
+        if yes:
+            return True
+        if sys.stdin is None or not (sys.stdin.isatty() and sys.stderr.isatty()):
+            return False
+        from pincorner.characters import visible
+
+        return typer.confirm(f"{visible(doubt)}. Is that right?", err=True)
+
+    def waiting(holder: str) -> None:
+        print_error(f"waiting for {holder} ..")
+
+    return Person(sure, waiting)

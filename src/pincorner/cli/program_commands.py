@@ -6,10 +6,21 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from pincorner.cli.asking import person
-from pincorner.cli.options import By, Force, Json, NestName, Note, Output, Yes
-from pincorner.cli.parsing import codes_from, display_unit, length_from, split, tools_from
-from pincorner.cli.printing import Progress, print_report, print_text
+from pincorner.cli.options import (
+    By,
+    Force,
+    Json,
+    NestName,
+    Note,
+    Output,
+    Yes,
+    codes_from,
+    display_unit,
+    length_from,
+    split,
+    tools_from,
+)
+from pincorner.cli.printing import Progress, person, print_report, print_text
 from pincorner.errors import BadInput
 
 if TYPE_CHECKING:
@@ -69,7 +80,7 @@ def check(
 
     Example:  pincorner check hand-hold --station left
     """
-    from pincorner.render.text.check_report import check_text
+    from pincorner.render.text.programs import check_text
     from pincorner.work.files.whereabouts import drawing_suffix
     from pincorner.work.never_replaced import outputs_of
     from pincorner.work.programs.checking import check as work
@@ -128,7 +139,7 @@ def stamp(
 
     Example:  pincorner stamp hand-hold --station left -o hand-hold-left.nc
     """
-    from pincorner.render.text.stamps import stamp_text
+    from pincorner.render.text.programs import stamp_text
     from pincorner.work.programs.checking import find_job
     from pincorner.work.programs.stamping import stamp as work
     from pincorner.work.session import open_session
@@ -195,7 +206,7 @@ def repeat(
 
     Example:  pincorner repeat roof-groove --stations roof,shelf --retract -5 -o both.nc
     """
-    from pincorner.render.text.stamps import repeat_text
+    from pincorner.render.text.programs import repeat_text
     from pincorner.work.programs.checking import find_jobs
     from pincorner.work.programs.repeating import Repeat, refuse_names
     from pincorner.work.programs.repeating import repeat as work

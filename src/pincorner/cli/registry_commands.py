@@ -5,10 +5,9 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.asking import person
 from pincorner.cli.keeping_commands import backup, restore, upgrade
 from pincorner.cli.options import AsOf, By, Force, Json, Note, Output, Yes
-from pincorner.cli.printing import Progress, print_json, print_report, print_text
+from pincorner.cli.printing import Progress, person, print_json, print_report, print_text
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.

@@ -4,8 +4,7 @@ from typing import Annotated
 
 import typer
 
-from pincorner.cli.options import Force, Json, Output
-from pincorner.cli.parsing import display_unit, stock_from
+from pincorner.cli.options import Force, Json, Output, display_unit, stock_from
 from pincorner.cli.printing import print_made, print_report, print_text
 from pincorner.errors import BadInput
 

@@ -5,7 +5,6 @@ from typing import Annotated, Any
 
 import typer
 
-from pincorner.cli.asking import person
 from pincorner.cli.options import (
     AsOf,
     By,
@@ -17,15 +16,13 @@ from pincorner.cli.options import (
     StationName,
     StationNames,
     Yes,
-)
-from pincorner.cli.parsing import (
     display_unit,
     length_from,
     pins_from,
     stock_from,
     work_offsets_from,
 )
-from pincorner.cli.printing import Progress, print_made, print_report, print_text
+from pincorner.cli.printing import Progress, person, print_made, print_report, print_text
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -103,7 +100,7 @@ def register(
     --pins B2,E2,A4 --work-offset a=G54
     """
     from pincorner.render.text.offsets import offsets_table
-    from pincorner.setups.rows import OffsetRow
+    from pincorner.setups.transform import OffsetRow
     from pincorner.work.loading import register as work
     from pincorner.work.session import open_session
 

@@ -1,10 +1,12 @@
-"""The corner made by two edge pins and a stop pin (3-2-1 location in the plane).
+"""How a part lies against pins: three in a corner (3-2-1 location in the plane), or two dowels.
 
-The part is pushed against three round pins that lie outside it: two under one straight edge, one
-on the edge at right angles. With unequal radii the edge is the pins' external tangent on the
-part's side. Checked in the tests against a numerical second method and the worked examples.
+In the corner the part is pushed against three round pins that lie outside it: two under one
+straight edge, one on the edge at right angles. With unequal radii the edge is the pins' external
+tangent on the part's side. Checked in the tests against a numerical second method and the worked
+examples.
 
-Arithmetic only, so that floats and NumPy arrays of many candidates pass through the same lines.
+What a corner is made of is arithmetic only, so that floats and NumPy arrays of many candidates pass
+through the same lines.
 """
 
 from __future__ import annotations
@@ -12,7 +14,7 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-from pincorner.geometry.pose import XY
+from pincorner.geometry.pose import XY, Pose, normal_deg
 from pincorner.units import Unit, told
 
 Scalar = Any
@@ -101,3 +103,20 @@ def frame_angle(pins: Pins, corner: Corner) -> tuple[float, XY]:
     sign = math.copysign(1.0, my)
     angle = math.atan2(-sign * mx, sign * my) + 0.0
     return angle, (math.copysign(1.0, nx), sign)
+
+
+def pose_on_dowels(
+    round_pin_mm: XY, slot_pin_mm: XY, round_at_mm: XY, slot_at_mm: XY, into: str, of: str
+) -> tuple[Pose, float]:
+    """Pose of the part and how far (mm) the slot's pin stands from the slot's middle.
+
+    Pins in frame `into`, holes in frame `of`. The round hole's centre coincides with its pin, the
+    line from round hole to slot points at the slot's pin. Positive: the pins are farther apart.
+    """
+    pins = (slot_pin_mm[0] - round_pin_mm[0], slot_pin_mm[1] - round_pin_mm[1])
+    holes = (slot_at_mm[0] - round_at_mm[0], slot_at_mm[1] - round_at_mm[1])
+    turned_deg = math.degrees(math.atan2(pins[1], pins[0]) - math.atan2(holes[1], holes[0]))
+    angle_rad = math.radians(normal_deg(turned_deg))
+    dx, dy = Pose(into, of, 0.0, 0.0, angle_rad).vector(round_at_mm)
+    pose = Pose(into, of, round_pin_mm[0] - dx, round_pin_mm[1] - dy, angle_rad)
+    return pose, math.hypot(*pins) - math.hypot(*holes)

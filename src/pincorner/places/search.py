@@ -28,8 +28,7 @@ from pincorner.setups.budget import bed_pose, make_budget
 from pincorner.setups.choice import SAME_MM
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import refuse_thick
-from pincorner.setups.located import Located
-from pincorner.setups.locating import locate
+from pincorner.setups.locating import Located, locate
 from pincorner.standing import Standing
 from pincorner.units import told_size
 

@@ -16,16 +16,22 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon, union_all
 
-from pincorner.geometry.clearances import Array, convex_parts
+from pincorner.geometry.clearances import Array, Shapes, boxes_of, convex_parts, gap_table, shapes
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, signed_area
-from pincorner.places.cliques import find_clique
-from pincorner.places.pairs import pair_table
-from pincorner.places.search import PlaceProposal, Places
+from pincorner.places.search import PlaceProposal, Places, poses_of
+from pincorner.setups.facts import Facts
 
 MOST_PLACES = 3000
 """So many places, the best, are chosen from: a table of their gaps takes 72 MB."""
 
 _STARTS = 64
+
+_PAIRS_AT_ONCE = 1 << 18
+
+STEPS = 1_000_000
+"""So many nodes are sorted into classes before a search is given up: about a second."""
+
+Flags = NDArray[np.bool_]
 
 
 class Selection(NamedTuple):
@@ -181,3 +187,167 @@ def gap_bound(footprints: Sequence[Outline], count: int) -> float:
     if left > 0:
         return 0.0
     return (-linear + math.sqrt(linear * linear - 4 * square * left)) / square
+
+
+def pair_table(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
+    """Gaps of footprints in mm, (n, n); -inf for two that cannot be taken together.
+
+    Their jigs would overlap, a pin of one would stand under the jig of the other, or in the hole
+    that stays empty at its corner, or in the way of its pins. One pin in one hole serves both.
+    """
+    table = _gaps(facts, places)
+    cannot = table < -TOUCH_MM
+    cannot |= _bodies_hit(facts, places) | _pins_hit(facts, places) | _holes_clash(places)
+    table[cannot | cannot.T] = -np.inf
+    np.fill_diagonal(table, -np.inf)
+    return table
+
+
+def _gaps(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
+    outlines = np.array([each.footprint for each in places])
+    boxes = boxes_of(outlines)
+    areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+    following = np.roll(outlines, -1, axis=1)
+    cross = outlines[..., 0] * following[..., 1] - outlines[..., 1] * following[..., 0]
+    upright = np.abs(areas - cross.sum(axis=1) / 2) <= TOUCH_MM * np.sqrt(areas)
+    if upright.all():
+        return _box_gaps(boxes)
+    footprint = shapes([facts.holder.outline])
+    fixed = _as_fixed(places, facts.holder.outline)
+    return _in_slices(footprint, poses_of([each.located for each in places]), fixed)
+
+
+def _box_gaps(boxes: Array) -> Array:
+    """Gaps of upright rectangles (n, 4) in mm, (n, n)."""
+    (left, front, right, back) = boxes.T
+    along_x = np.maximum(left[:, None] - right, left - right[:, None])
+    along_y = np.maximum(front[:, None] - back, front - back[:, None])
+    both = np.hypot(np.maximum(along_x, 0.0), np.maximum(along_y, 0.0))
+    gaps: Array = np.where(both > 0, both, np.maximum(along_x, along_y))
+    return gaps
+
+
+def _as_fixed(places: Sequence[PlaceProposal], outline: Outline) -> Shapes:
+    """Something of the jig (jig coordinates) at every place."""
+    jigs = (each.located.corner_in_bed @ each.located.jig_in_corner for each in places)
+    return shapes([jig.points(outline) for jig in jigs])
+
+
+def _in_slices(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = np.inf) -> Array:
+    step = max(1, _PAIRS_AT_ONCE // len(fixed.corners))
+    slices = [poses[start : start + step] for start in range(0, len(poses), step)]
+    return np.concatenate([gap_table(moved, some, fixed, within_mm) for some in slices])
+
+
+def _bodies_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
+    """(n, n): the jig with what sticks out of it against footprints and what sticks out there."""
+    poses = poses_of([each.located for each in places])
+    bodies = facts.holder.body
+    hit = np.zeros((len(places), len(places)), dtype=bool)
+    if len(bodies) == 1:
+        return hit  # nothing sticks out: the footprints' gaps say it all
+    for outline in bodies:
+        fixed = _as_fixed(places, outline)
+        hit |= _in_slices(shapes(bodies), poses, fixed, within_mm=0.0) < -TOUCH_MM
+    return hit
+
+
+def _pins_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
+    """(n, n): a pin of the one stands under the jig of the other, or under what sticks out."""
+    hit = np.zeros((len(places), len(places)), dtype=bool)
+    for outline in facts.holder.body:
+        fixed = _as_fixed(places, outline)
+        for pins in zip(*(each.located.pins for each in places), strict=True):
+            disc = shapes([((0.0, 0.0),)], [pins[0].radius_mm])
+            poses = np.array([(*pin.at_mm, 0.0) for pin in pins])
+            hit |= _in_slices(disc, poses, fixed, within_mm=0.0) < -TOUCH_MM
+    return hit
+
+
+def _holes_clash(places: Sequence[PlaceProposal]) -> Flags:
+    """(n, n): pins in different holes touch, or one stands where the other's corner is empty."""
+    pins = {pin.hole: pin for each in places for pin in each.located.pins}
+    index = {hole: at for at, hole in enumerate(pins)}
+    at_mm = np.array([pin.at_mm for pin in pins.values()])
+    body_mm = next(iter(pins.values())).pin.body
+    apart = np.hypot(*(at_mm[:, None] - at_mm).transpose(2, 0, 1))
+    near = (apart < body_mm - TOUCH_MM) & ~np.eye(len(at_mm), dtype=bool)
+    stands, empty = np.zeros((2, len(places), len(pins)), dtype=np.float32)
+    for row, each in enumerate(places):
+        stands[row, [index[hole] for hole in each.holes]] = 1.0
+        if each.located.corner_hole in index:
+            empty[row, index[each.located.corner_hole]] = 1.0
+    clash: Flags = stands @ (near @ stands.T + empty.T) > 0
+    return clash
+
+
+class Answer(NamedTuple):
+    """found: nodes of a clique in ascending order, empty where none was found.
+
+    complete: whether that is certain; a search that was given up proves nothing.
+    """
+
+    found: tuple[int, ...]
+    complete: bool
+
+
+class GivenUp(Exception):
+    """The search took more steps than allowed; never leaves this module."""
+
+
+class _Search:
+    """Sets of nodes are the bits of an integer: 3,000 of them are met or split in a microsecond."""
+
+    def __init__(self, agrees: NDArray[np.bool_], steps: int) -> None:
+        packed = np.packbits(agrees, axis=1, bitorder="little")
+        self.near = [int.from_bytes(row.tobytes(), "little") for row in packed]
+        self.left = steps
+
+    def extend(self, nodes: int, size: int) -> tuple[int, ...] | None:
+        """A clique of `size` nodes out of a set; None where there is none.
+
+        A clique has at most one node of each class of nodes that do not agree with each other, so
+        one of `size` has a node outside the first `size` - 1 classes: only those are tried.
+        """
+        if size == 0:
+            return ()
+        for node in self._beyond(nodes, size - 1):
+            nodes ^= 1 << node
+            more = self.extend(nodes & self.near[node], size - 1)
+            if more is not None:
+                return (node, *more)
+        return None
+
+    def _beyond(self, nodes: int, classes: int) -> list[int]:
+        """The nodes left when `classes` classes of nodes that do not agree were taken out."""
+        self.left -= nodes.bit_count()
+        if self.left < 0:
+            raise GivenUp
+        for _ in range(classes):
+            apart = nodes
+            while apart:
+                bit = apart & -apart
+                nodes ^= bit
+                apart &= ~self.near[bit.bit_length() - 1] & ~bit
+        found = []
+        while nodes:
+            bit = nodes & -nodes
+            found.append(bit.bit_length() - 1)
+            nodes ^= bit
+        return found
+
+
+def find_clique(agrees: NDArray[np.bool_], size: int, steps: int = STEPS) -> Answer:
+    """`size` nodes of which every two agree, in a symmetric matrix (n, n) without a diagonal."""
+    rest = np.arange(len(agrees))
+    while True:  # nodes that agree with too few are in no such clique
+        degrees = agrees[np.ix_(rest, rest)].sum(axis=1)
+        if degrees.min(initial=size - 1) >= size - 1:
+            break
+        rest = rest[degrees >= size - 1]
+    search = _Search(agrees[np.ix_(rest, rest)], steps)
+    try:
+        found = search.extend((1 << len(rest)) - 1, size)
+    except GivenUp:
+        return Answer((), False)
+    return Answer(tuple(sorted(int(rest[at]) for at in found or ())), True)

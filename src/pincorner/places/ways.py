@@ -16,9 +16,8 @@ from pincorner.geometry.clearances import Array, Indices
 from pincorner.geometry.pose import Pose, normal_deg
 from pincorner.places.fit import FITS, Check, first_reasons
 from pincorner.places.pins import BedHoles, Flags, best_pins
-from pincorner.setups.corners import jig_in_quadrant
 from pincorner.setups.facts import Facts
-from pincorner.setups.located import sign_of
+from pincorner.setups.locating import jig_in_quadrant, sign_of
 
 QUARTERS = (0, 90, 180, 270)
 TOWARDS: tuple[Toward, ...] = ("+x+y", "-x+y", "+x-y", "-x-y")

@@ -18,12 +18,11 @@ from sqlalchemy import Connection, func, inspect, select
 from pincorner.errors import BadInput, RegistryDamaged, RegistryError
 from pincorner.registry import clock, versions
 from pincorner.registry.checking import check_contents, check_database
-from pincorner.registry.copying import copy_rows
 from pincorner.registry.engine import Writing
 from pincorner.registry.locations import sqlite_path
 from pincorner.registry.making import move_aside, put_in_place, staged_beside, there_is
 from pincorner.registry.store import Registry, Upgraded
-from pincorner.registry.tables import change
+from pincorner.registry.tables import change, copy_rows
 from pincorner.registry.writer import Writer
 
 

@@ -13,14 +13,13 @@ from pincorner.documents.fields import WholeDocument
 from pincorner.errors import BadInput, RegistryDamaged, RegistryMissing
 from pincorner.registry import clock, times, versions
 from pincorner.registry.checking import check_contents, check_database
-from pincorner.registry.copying import copy_rows
 from pincorner.registry.engine import Writing, copy_pages, in_memory, make_engine, transaction
 from pincorner.registry.locations import shown, sqlite_path
 from pincorner.registry.making import put_in_place, staged_beside, there_is
 from pincorner.registry.meanings import WHAT_HELPS
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.renewing import renew
-from pincorner.registry.tables import change, registry
+from pincorner.registry.tables import change, copy_rows, registry
 from pincorner.registry.writer import Writer
 from pincorner.units import Unit
 

@@ -23,7 +23,7 @@ from pincorner.geometry.spread import (
 from pincorner.geometry.student import effective_dof, factor_at
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, measured
-from pincorner.setups.located import Located
+from pincorner.setups.locating import Located
 
 SQRT_3 = math.sqrt(3.0)
 

@@ -21,9 +21,9 @@ from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.geometry.spread import Spread, corner_spread, total
 from pincorner.setups.budget import Source, bed_pose, contact_variance, other_sources
-from pincorner.setups.corners import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import refuse_thick
+from pincorner.setups.locating import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, told
 

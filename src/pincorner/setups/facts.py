@@ -1,4 +1,4 @@
-"""The documents that decide one station."""
+"""The documents that decide one station, and what several stations want of one jig."""
 
 from __future__ import annotations
 
@@ -119,3 +119,26 @@ def _thicker(nest: Nest, thickness_mm: float) -> Nest:
     length, width, _ = nest.stock.size
     stock = nest.stock.model_copy(update={"size": (length, width, thickness_mm)})
     return nest.model_copy(update={"stock": stock})
+
+
+class WantedJig(NamedTuple):
+    """A jig, the stations that name it, and how many there are of it; None where not given."""
+
+    jig: str
+    stations: tuple[str, ...]
+    copies: int | None
+
+
+def wanted_jigs(facts: Iterable[Facts]) -> list[WantedJig]:
+    """Jigs of which there are, or may be, fewer than stations that name them."""
+    stations: dict[str, dict[str, int | None]] = {}
+    for each in facts:
+        if each.station.jig is not None:
+            named = stations.setdefault(each.holder.name, {})
+            named[each.station.name] = each.holder.copies
+    wanted = []
+    for jig, named in stations.items():
+        copies = next(iter(named.values()))
+        if len(named) > (copies or 1):
+            wanted.append(WantedJig(jig, tuple(named), copies))
+    return wanted

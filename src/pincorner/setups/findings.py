@@ -12,7 +12,7 @@ from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights, surface_heights
-from pincorner.setups.located import Located
+from pincorner.setups.locating import Located
 from pincorner.units import MM_PER_INCH, fixed, told
 
 

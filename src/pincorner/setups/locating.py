@@ -1,14 +1,102 @@
-"""The jig's place on the bed, by whichever way its station is located."""
+"""The jig's place on the bed: its edges against a pin corner, or its holes on two dowels."""
 
 from __future__ import annotations
 
+import math
+from typing import NamedTuple
+
+from pincorner.documents.beds import Bed, Hole, Pin
+from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import OnDowels
-from pincorner.documents.stations import DowelPins, EdgePins
+from pincorner.documents.stations import DowelPins, EdgePins, PinInHole, hole_of
 from pincorner.errors import Refused
-from pincorner.setups.corners import locate_by_edges
+from pincorner.geometry.contact import (
+    Corner,
+    Pins,
+    corner_from_pins,
+    frame_angle,
+    pose_on_dowels,
+    why_no_corner,
+)
+from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, side_segments
+from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.located import Located
-from pincorner.setups.on_dowels import locate_on_dowels
+from pincorner.setups.holes import usable_hole
+from pincorner.units import told
+
+_SIDES = {(1, 1): "front", (1, -1): "back", (0, 1): "left", (0, -1): "right"}
+
+LEAST_EDGE_SHARE = 0.1
+"""Edge pins closer together than this share of the edge do not hold the angle."""
+
+
+class SetPin(NamedTuple):
+    """A pin in its hole: places in bed coordinates, `normal` points into the part."""
+
+    role: str
+    hole: str
+    pin: Pin
+    at_mm: XY
+    contact_mm: XY
+    normal: XY
+
+    @property
+    def radius_mm(self) -> float:
+        return self.pin.body / 2
+
+
+class Located(NamedTuple):
+    """Where the jig lies.
+
+    Against edges: `pins` are the edge pins, nearest the corner first, then the stop; the corner's
+    frame is nearly parallel to the bed; `corner_hole` at the inside corner stays empty (None where
+    there is none). On dowels: the round hole's pin, then the slot's; the corner's frame stands on
+    the round hole's pin, again nearly parallel to the bed; `toward` is empty. `corner` holds the
+    contacts that locate, in the order of `contact_pins`.
+    """
+
+    pins: tuple[SetPin, ...]
+    corner: Corner
+    corner_in_bed: Pose
+    jig_in_corner: Pose
+    corner_hole: str | None
+    toward: str
+
+    @property
+    def on_dowels(self) -> bool:
+        return not self.toward
+
+    @property
+    def contact_pins(self) -> tuple[SetPin, SetPin, SetPin]:
+        """The pin at each contact: a round hole on a dowel is held both ways."""
+        first, second = self.pins[:2]
+        return (first, second, first) if self.on_dowels else (first, second, self.pins[2])
+
+    @property
+    def edge_side(self) -> str:
+        """The side of the jig, as it lies, that the edge pins touch: front, back, left, right."""
+        return side_word(1 if self.pins_along_x else 0, self.toward)
+
+    @property
+    def stop_side(self) -> str:
+        """The side of the jig, as it lies, that the stop touches."""
+        return side_word(0 if self.pins_along_x else 1, self.toward)
+
+    @property
+    def pins_along_x(self) -> bool:
+        """Whether the edge that carries two pins lies along X."""
+        (x1, y1), (x2, y2) = self.pins[0].at_mm, self.pins[1].at_mm
+        return abs(x2 - x1) >= abs(y2 - y1)
+
+
+def side_word(axis: int, toward: str) -> str:
+    """front, back, left or right: the side that faces the corner on an axis (0: x, 1: y)."""
+    return _SIDES[axis, sign_of(toward, axis)]
+
+
+def sign_of(toward: str, axis: int) -> int:
+    """+1 or -1: which way a quadrant such as +x-y goes along an axis (0: x, 1: y)."""
+    return 1 if toward[2 * axis] == "+" else -1
 
 
 def locate(facts: Facts) -> Located:
@@ -28,3 +116,212 @@ def locate(facts: Facts) -> Located:
         f"station {facts.station.name}: {facts.holder.name} is located by {wanted} pins, "
         "not by those that the station names",
     )
+
+
+def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
+    """The jig's place from two edge pins and a stop. Raises Refused with the reason."""
+    placed = _placed_pins(facts, pins)
+    three = _three(placed)
+    reason = why_no_corner(three, facts.machine.units)
+    if reason:
+        raise Refused("no-corner", f"station {facts.station.name}: {reason}")
+    corner = corner_from_pins(three)
+    angle_rad, (sx, sy) = frame_angle(three, corner)
+    located = Located(
+        _set_pins(placed, corner),
+        corner,
+        Pose("bed", "corner", *corner.point, angle_rad),
+        jig_in_quadrant(facts.holder.outline, facts.station.turn, sx, sy),
+        corner_hole_of(facts.bed, _foot_of_stop(three)),
+        f"{'+' if sx > 0 else '-'}x{'+' if sy > 0 else '-'}y",
+    )
+    _check_agreement(facts, located)
+    _check_contacts(facts, located)
+    return located
+
+
+def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Hole, Pin]]:
+    """The edge pin nearest to the stop's side, the other, then the stop; not as written."""
+    entries = [entry for _, _, entry in pins.by_role()]
+    placed = [(usable_hole(facts, entry), facts.pin_of(entry)) for entry in entries]
+    ordered = [*sorted(placed[:2], key=lambda item: item[0][1:3]), placed[2]]
+    three = _three(ordered)
+    if three.first == three.second:
+        return ordered
+    foot = _foot_of_stop(three)
+    if math.dist(three.second, foot) < math.dist(three.first, foot):
+        ordered[:2] = ordered[1::-1]
+    return ordered
+
+
+def _three(placed: list[tuple[Hole, Pin]]) -> Pins:
+    first, second, stop = ((place.x_mm, place.y_mm) for place, _ in placed)
+    r1, r2, r3 = (pin.body / 2 for _, pin in placed)
+    return Pins(first, second, stop, (r1, r2, r3))
+
+
+def _set_pins(placed: list[tuple[Hole, Pin]], corner: Corner) -> tuple[SetPin, ...]:
+    normals = (corner.normal, corner.normal, corner.inward)
+    return tuple(
+        SetPin(role, place.label, pin, (place.x_mm, place.y_mm), contact, normal)
+        for role, (place, pin), contact, normal in zip(
+            ("edge", "edge", "stop"), placed, corner.contacts, normals, strict=True
+        )
+    )
+
+
+def jig_in_quadrant(outline: Outline, turn_deg: int, sx: float, sy: float) -> Pose:
+    """The jig turned by `turn_deg`, its bounding box filling the quadrant (sx, sy)."""
+    turned = Pose("corner", "jig", 0.0, 0.0, math.radians(turn_deg))
+    box = bounds(turned.points(outline))
+    x_mm = -box.left if sx > 0 else -box.right
+    y_mm = -box.front if sy > 0 else -box.back
+    return Pose("corner", "jig", x_mm, y_mm, turned.angle_rad)
+
+
+def _foot_of_stop(pins: Pins) -> XY:
+    """Where the line of the edge pins' centres passes the stop: the centre of the corner hole."""
+    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
+    dx, dy = x2 - x1, y2 - y1
+    share = ((x3 - x1) * dx + (y3 - y1) * dy) / (dx * dx + dy * dy)
+    return x1 + share * dx, y1 + share * dy
+
+
+def corner_hole_of(bed: Bed, near_mm: XY) -> str | None:
+    """The hole whose centre lies within a quarter pitch of a point; None where there is none."""
+    pitch_x, pitch_y = bed.grid.pitch
+    column, row = round(near_mm[0] / pitch_x) + 1, round(near_mm[1] / pitch_y) + 1
+    labels = [hole.name for hole in bed.extra]
+    if column >= 1 and row >= 1:
+        labels.append(f"{bed.letters.of(column)}{row}")
+    places = [place for label in labels if (place := bed.hole(label))]
+    near = [(math.dist(place[1:3], near_mm), place.label) for place in places]
+    distance, label = min(near, default=(math.inf, ""))
+    return label if distance <= min(pitch_x, pitch_y) / 4 else None
+
+
+def _check_agreement(facts: Facts, located: Located) -> None:
+    station = facts.station
+    if station.toward is not None and station.toward != located.toward:
+        raise Refused(
+            "toward-disagrees",
+            f"station {station.name}: its pins make a corner toward {located.toward}, "
+            f"but toward says {station.toward}",
+        )
+    if station.corner and key_of(station.corner) != key_of(located.corner_hole or ""):
+        found = located.corner_hole or "no hole"
+        raise Refused(
+            "corner-disagrees",
+            f"station {station.name}: its pins make their corner at {found}, "
+            f"but corner says {station.corner}",
+        )
+
+
+def _check_contacts(facts: Facts, located: Located) -> None:
+    """Every pin touches a straight part of its side, and the edge pins stand well apart."""
+    corner, unit = located.corner, facts.machine.units
+    outline = located.jig_in_corner.points(facts.holder.outline)
+    axis = 1 if located.pins_along_x else 0
+    edge = straight_parts(outline, axis, located.toward)
+    far_end = edge[-1][1] if edge else 0.0
+    along = [_distance(pin.contact_mm, corner.point, corner.inward) for pin in located.pins[:2]]
+    for pin, at_mm in zip(located.pins[:2], along, strict=True):
+        _check_contact(facts, pin, side_word(axis, located.toward), at_mm, edge)
+    stop = located.pins[2]
+    at_mm = _distance(stop.contact_mm, corner.point, corner.normal)
+    side = straight_parts(outline, 1 - axis, located.toward)
+    _check_contact(facts, stop, side_word(1 - axis, located.toward), at_mm, side)
+    apart_mm = abs(along[1] - along[0])
+    if apart_mm < LEAST_EDGE_SHARE * far_end:
+        raise Refused(
+            "edge-pins-close",
+            f"station {facts.station.name}: edge pins {located.pins[0].hole} and "
+            f"{located.pins[1].hole} touch {told(apart_mm, unit, 1)} apart, less than a tenth of "
+            f"the edge of {told(far_end, unit, 1)}",
+        )
+
+
+def _distance(point: XY, origin: XY, along: XY) -> float:
+    return (point[0] - origin[0]) * along[0] + (point[1] - origin[1]) * along[1]
+
+
+def straight_parts(outline: Outline, axis: int, toward: str) -> list[tuple[float, float]]:
+    """Straight parts of the jig on a side of the corner, as distances from it, ascending."""
+    parts = side_segments(outline, axis, 0.0)
+    if sign_of(toward, 1 - axis) > 0:
+        return list(parts)
+    return [(-end, -start) for start, end in reversed(parts)]
+
+
+def _check_contact(
+    facts: Facts, pin: SetPin, side: str, at_mm: float, segments: list[tuple[float, float]]
+) -> None:
+    """`at_mm` is the contact's distance from the corner; segments likewise, ascending."""
+    unit = facts.machine.units
+    here = f"station {facts.station.name}: {pin.role} pin {pin.hole}"
+    if at_mm < -TOUCH_MM:
+        raise Refused("before-corner", f"{here} touches {told(-at_mm, unit)} before the corner")
+    if not segments:
+        raise Refused(
+            "no-edge",
+            f"station {facts.station.name}: the outline of {facts.holder.name} meets its {side} "
+            "side in a point; there is no edge to lay against the pins",
+        )
+    end_mm = segments[-1][1]
+    if at_mm > end_mm + TOUCH_MM:
+        raise Refused(
+            "beyond-edge",
+            f"{here} would touch {told(at_mm, unit)} from the corner, but the {side} edge of "
+            f"{facts.holder.name} ends at {told(end_mm, unit)}",
+        )
+    if not any(start - TOUCH_MM <= at_mm <= end + TOUCH_MM for start, end in segments):
+        raise Refused(
+            "beyond-edge",
+            f"{here} would touch {told(at_mm, unit)} from the corner, where the {side} side of "
+            f"{facts.holder.name} is not straight",
+        )
+
+
+def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
+    """The jig's place from its round hole and slot. Raises Refused with the reason."""
+    station, unit = facts.station.name, facts.machine.units
+    round_at, slot_at = (_centre(facts, entry) for entry in (pins.round, pins.slot))
+    if math.dist(round_at, slot_at) == 0:
+        raise Refused("no-corner", f"station {station}: both dowels stand at one place")
+    jig_in_bed, off_middle = pose_on_dowels(
+        round_at, slot_at, way.round.at, way.slot.at, "bed", "jig"
+    )
+    if abs(off_middle) > way.slot.travel / 2:
+        raise Refused(
+            "slot-travel",
+            f"station {station}: the pin in {hole_of(pins.slot)} stands "
+            f"{told(abs(off_middle), unit)} off the middle of the slot, which gives way by "
+            f"{told(way.slot.travel / 2, unit)}",
+        )
+    along = _direction(round_at, slot_at)
+    across = (-along[1], along[0])
+    set_pins = (
+        _set_pin(facts, "round", pins.round, round_at, across),
+        _set_pin(facts, "slot", pins.slot, slot_at, across),
+    )
+    corner = Corner(round_at, across, along, (round_at, slot_at, round_at))
+    quarter = math.pi / 2 * round(jig_in_bed.angle_rad / (math.pi / 2))
+    corner_in_bed = Pose("bed", "corner", *round_at, jig_in_bed.angle_rad - quarter)
+    dx, dy = Pose("corner", "jig", 0.0, 0.0, quarter).vector(way.round.at)
+    return Located(
+        set_pins, corner, corner_in_bed, Pose("corner", "jig", -dx, -dy, quarter), None, ""
+    )
+
+
+def _centre(facts: Facts, entry: str | PinInHole) -> XY:
+    place = usable_hole(facts, entry)
+    return place.x_mm, place.y_mm
+
+
+def _direction(start: XY, end: XY) -> XY:
+    length = math.dist(start, end)
+    return (end[0] - start[0]) / length, (end[1] - start[1]) / length
+
+
+def _set_pin(facts: Facts, role: str, entry: str | PinInHole, at_mm: XY, across: XY) -> SetPin:
+    return SetPin(role, hole_of(entry), facts.pin_of(entry), at_mm, at_mm, across)

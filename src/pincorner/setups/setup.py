@@ -12,7 +12,7 @@ from pincorner.setups.budget import Budget
 from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Finding
 from pincorner.setups.heights import Heights
-from pincorner.setups.located import Located
+from pincorner.setups.locating import Located
 from pincorner.setups.printed import Figures, Printed, figures
 from pincorner.units import Unit
 

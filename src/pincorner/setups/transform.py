@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
+from pincorner.errors import Refused
 from pincorner.geometry.pose import XY, Pose, normal_deg
 from pincorner.setups.budget import bed_pose, make_budget
 from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
-from pincorner.setups.located import Located
-from pincorner.setups.locating import locate
+from pincorner.setups.locating import Located, locate
 from pincorner.setups.printed import (
     RELATIVE_TO,
     Printed,
@@ -130,3 +131,21 @@ def _printed(
         max_skew=printed_length(facts, facts.machine.max_skew),
         fingerprint=fingerprint(parts),
     )
+
+
+class OffsetRow(NamedTuple):
+    """One nest of one station; `setup` is None where `refused` says why."""
+
+    facts: Facts
+    nest: str
+    setup: Setup | None
+    refused: str | None
+
+
+def offset_rows(facts: Facts) -> list[OffsetRow]:
+    """A row for each nest of a station."""
+    try:
+        setups = make_setups(facts)
+    except Refused as refusal:
+        return [OffsetRow(facts, nest.name, None, refusal.text) for nest in facts.holder.nests]
+    return [OffsetRow(facts, setup.nest.name, setup, None) for setup in setups]

@@ -8,8 +8,7 @@ from statistics import median
 from typing import Literal, NamedTuple
 
 from pincorner.geometry.charts import FEWEST
-from pincorner.surveys.charts import AxisChart, Period
-from pincorner.surveys.drift import CHI2_LIMIT, Z_LIMIT, Comparison
+from pincorner.surveys.drift import CHI2_LIMIT, Z_LIMIT, AxisChart, Comparison, Period
 from pincorner.units import Unit, figure, told
 
 Action = Literal["nothing", "check the pins", "survey again"]

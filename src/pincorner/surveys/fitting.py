@@ -27,8 +27,14 @@ from pincorner.geometry.fits import (
 from pincorner.geometry.place_spread import PlaceErrors, place_covariance
 from pincorner.geometry.pose import XY, normal_deg
 from pincorner.geometry.swelling import Shape, shape_of
-from pincorner.surveys.notes import notes, odd_height, odd_place
-from pincorner.surveys.readings import Places, odd_heights, readings_that_count
+from pincorner.surveys.readings import (
+    Places,
+    notes,
+    odd_height,
+    odd_heights,
+    odd_place,
+    readings_that_count,
+)
 from pincorner.surveys.result import (
     PoseFound,
     PoseSd,

@@ -16,9 +16,8 @@ from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import bounds
 from pincorner.render.blocks.block import render_block
-from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix

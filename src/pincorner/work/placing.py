@@ -19,9 +19,8 @@ from pincorner.places.ways import draft_like, draft_of, turns_as_posted
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
 from pincorner.runs.keep_clear import DEFAULT_REACH_MM, keep_clear_table
-from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.standing import Standing, empty_holes, standing_on
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.program_paths import path_and_time
@@ -142,7 +141,7 @@ def _around(
 
 def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> None:
     """The places over the bed as .svg, or the bed alone. Raises FileExists, BadInput."""
-    from pincorner.render.pages.place_map import render_place_map
+    from pincorner.render.pages.maps import render_place_map
 
     if path.suffix.lower() != ".svg":
         raise BadInput(f"-o {path}: places are drawn as .svg")

@@ -17,9 +17,8 @@ from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.registry.reader import Reader, values_of
 from pincorner.registry.times import parse_as_of
 from pincorner.setups.advice import Remedies, remedies
-from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit, figure
 from pincorner.work.session import Library, Session
 

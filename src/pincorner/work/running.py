@@ -18,7 +18,7 @@ from pincorner.runs.keep_clear import (
 from pincorner.runs.plan import RunPlan
 from pincorner.runs.space import space_clashes
 from pincorner.runs.timeline import Work, best_order, by_count
-from pincorner.setups.copies import wanted_jigs
+from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups

@@ -10,7 +10,7 @@ from pincorner.documents.reading import read_files
 from pincorner.errors import BadInput
 from pincorner.registry.making import there_is
 from pincorner.registry.store import Person, Registry, Upgraded
-from pincorner.setups.rows import OffsetRow
+from pincorner.setups.transform import OffsetRow
 from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
 from pincorner.work.files.outputs import Outputs

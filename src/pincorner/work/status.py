@@ -13,10 +13,10 @@ from pincorner.documents.fields import key_of
 from pincorner.registry.clock import newest_in_the_future
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
-from pincorner.render.text.care import thin_text
+from pincorner.render.text.bed import thin_text
 from pincorner.render.text.places import quoted
-from pincorner.setups.copies import wanted_jigs
-from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.setups.facts import wanted_jigs
+from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import StalePaper, carried_blocks, stale_papers

@@ -19,7 +19,7 @@ from pincorner.geometry.pose import XY
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.registry.writer import Writer
-from pincorner.setups.rows import OffsetRow, offset_rows
+from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.surveys.fitting import make_survey
 from pincorner.surveys.next_hole import FurtherHole, best_further_hole
 from pincorner.surveys.result import SurveyResult
@@ -172,7 +172,7 @@ def _reading(
 
 def draw_survey(session: Session, surveyed: Surveyed, path: Path, outputs: Outputs) -> None:
     """The residuals as arrows over the bed, as .svg or .html. Raises FileExists, BadInput."""
-    from pincorner.render.pages.survey_map import render_survey_page, render_survey_svg
+    from pincorner.render.pages.maps import render_survey_page, render_survey_svg
 
     if drawing_suffix(path) == ".svg":
         text = render_survey_svg(surveyed.bed, surveyed.result)

@@ -12,11 +12,17 @@ from pincorner.documents.records import Survey
 from pincorner.documents.stations import Station
 from pincorner.registry.reader import Reader, Row, document_of
 from pincorner.setups.facts import Facts
-from pincorner.setups.rows import OffsetRow, offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setup
-from pincorner.surveys.charts import Restart, StationChart, chart
-from pincorner.surveys.drift import Comparison, Verification, compare, verification
+from pincorner.setups.transform import OffsetRow, make_setup, offset_rows
+from pincorner.surveys.drift import (
+    Comparison,
+    Restart,
+    StationChart,
+    Verification,
+    chart,
+    compare,
+    verification,
+)
 from pincorner.surveys.drift_advice import Advice, Neighbour, advice
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of

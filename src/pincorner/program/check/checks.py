@@ -9,18 +9,21 @@ from pincorner.documents.records import Program
 from pincorner.program.check.clearance import Clearance
 from pincorner.program.check.fences import ceiling_of, fences_of
 from pincorner.program.check.moves_seen import MovesSeen
-from pincorner.program.check.notes import ALWAYS, notes_on_machine, notes_on_moves, notes_on_tools
-from pincorner.program.check.obstacles import Obstacle
 from pincorner.program.check.reaches import ToolSize, reaches_of, size_of
 from pincorner.program.check.result import CheckFinding, Report, ToolUse
-from pincorner.program.check.sentences import Teller
-from pincorner.program.check.surroundings import surroundings
+from pincorner.program.check.sentences import (
+    ALWAYS,
+    Teller,
+    notes_on_machine,
+    notes_on_moves,
+    notes_on_tools,
+)
+from pincorner.program.check.surroundings import Obstacle, surroundings
 from pincorner.program.frames import bed_in_program, frame_of
 from pincorner.program.motions import NO_TOOL, Frame
-from pincorner.program.path.boxes import Rapids
+from pincorner.program.path.boxes import Rapids, Section, sections_of
 from pincorner.program.path.extents import Extents, extent
 from pincorner.program.path.points import PathPoints
-from pincorner.program.path.sections import Section, sections_of
 from pincorner.program.reading import reading_of
 from pincorner.program.stamped import StampedBlock, block_of
 from pincorner.program.summary import REMARKS_KEPT, Summary

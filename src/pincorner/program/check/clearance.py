@@ -10,13 +10,20 @@ from numpy.typing import NDArray
 
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.program.check.fences import Ceiling, Fence
-from pincorner.program.check.nearness import Edges, edges_of, to_outline, to_point
-from pincorner.program.check.obstacles import ROUNDING_MM, Disc, Obstacle
 from pincorner.program.check.reaches import Reach, Reaches
-from pincorner.program.check.strokes import Strokes, joined, point_in_rapids, strokes_of
+from pincorner.program.check.strokes import (
+    Edges,
+    Strokes,
+    edges_of,
+    joined,
+    point_in_rapids,
+    strokes_of,
+    to_outline,
+    to_point,
+)
+from pincorner.program.check.surroundings import ROUNDING_MM, Disc, Obstacle
 from pincorner.program.motions import RAPID, Floats, Ints, Motions
-from pincorner.program.path.boxes import Rapids, known_ends
-from pincorner.program.path.sections import Section
+from pincorner.program.path.boxes import Rapids, Section, known_ends
 
 CUTTER, NOSE = "cutter", "nose"
 

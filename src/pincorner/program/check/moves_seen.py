@@ -9,11 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from pincorner.geometry.outline import TOUCH_MM
-from pincorner.program.check.obstacles import ROUNDING_MM, Obstacle, tallest_of
 from pincorner.program.check.result import CheckFinding
+from pincorner.program.check.surroundings import ROUNDING_MM, Obstacle, tallest_of
 from pincorner.program.motions import NO_TOOL, RAPID, Motions
-from pincorner.program.path.boxes import Boxes
-from pincorner.program.path.sections import Section
+from pincorner.program.path.boxes import Boxes, Section
 from pincorner.program.summary import Summary
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, told

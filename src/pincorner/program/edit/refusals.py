@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pincorner.errors import BadInput, Refused
 from pincorner.program.edit.leaning import leaned_on, named, parts_of_body, starts_spindle
-from pincorner.program.edit.repeating import Body
+from pincorner.program.edit.lines import Body
 from pincorner.program.edit.stretches import Copy, Stretches
 from pincorner.program.lexer import (
     end_word,

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from pincorner.geometry.pose import XY
 from pincorner.program.edit.leaning import FirstMoves, LineSpan, Modes, Part, modes_of
-from pincorner.program.edit.repeating import Body, section_lines
+from pincorner.program.edit.lines import Body, section_lines
 from pincorner.program.frames import frame_of
 from pincorner.program.lexer import BYTES, may_be_skipped
 from pincorner.program.motions import RAPID, Ints, Motions

@@ -8,7 +8,7 @@ import numpy as np
 
 from pincorner.geometry.pose import XY, Pose
 from pincorner.program.motions import RAPID, Floats, Motions
-from pincorner.program.path.arc_boxes import arc_pieces
+from pincorner.program.path.boxes import arc_pieces
 
 FINEST_MM = 0.25
 MOST_LINES = 40_000

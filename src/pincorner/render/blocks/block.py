@@ -7,8 +7,7 @@ from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
 from pincorner.errors import Refused
-from pincorner.render.blocks.comments import comment_lines
-from pincorner.render.blocks.word_check import check_block, mode_lines
+from pincorner.render.blocks.guards import check_block, comment_lines, mode_lines
 from pincorner.render.templating.templates import render_text
 from pincorner.setups.printed import AxisWord, Figures
 from pincorner.setups.setup import Setup

@@ -8,8 +8,7 @@ from typing import NamedTuple
 from pincorner.errors import Refused
 from pincorner.geometry.pose import XY
 from pincorner.render.blocks.block import UNIT_CODES, render_block
-from pincorner.render.blocks.comments import comment_lines
-from pincorner.render.blocks.word_check import check_block, mode_lines
+from pincorner.render.blocks.guards import check_block, comment_lines, mode_lines
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, fixed, in_unit
 

@@ -14,9 +14,9 @@ from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
+from pincorner.characters import visible
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
-from pincorner.render.visible import visible
 
 _WIDTHS = {
     **dict.fromkeys("ijl'|", 0.24),

@@ -13,11 +13,11 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
+from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.scene import Axes, Disc, Kind, Shape, Spot, map_scene, sign
-from pincorner.render.visible import visible
-from pincorner.setups.rows import OffsetRow
+from pincorner.setups.transform import OffsetRow
 
 BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES, FINDINGS = (
     "BED", "HOLES", "HOLES_NOT_USED", "SLATS", "TRACKS", "SCREWS", "SOLIDS", "PINS", "JIGS",

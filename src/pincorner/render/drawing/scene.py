@@ -14,7 +14,7 @@ from pincorner.bed.covers import track_outline
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY
-from pincorner.setups.located import Located
+from pincorner.setups.locating import Located
 from pincorner.setups.setup import Setup
 from pincorner.standing import standing_of, standing_on
 

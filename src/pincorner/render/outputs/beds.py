@@ -8,10 +8,9 @@ from typing import Annotated, Literal, TypedDict
 from pincorner.bed.covers import Cover
 from pincorner.documents.records import Surfacing
 from pincorner.render.outputs.shapes import Code, Report
-from pincorner.render.text.attention import StatusItem
+from pincorner.render.text.bed import StatusItem
 from pincorner.setups.setup import Setup
-from pincorner.surveys.charts import StationChart
-from pincorner.surveys.drift import CHI2_LIMIT, Comparison, Verdict
+from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart, Verdict
 from pincorner.surveys.drift_advice import Action, Advice
 from pincorner.units import Unit
 

@@ -10,8 +10,7 @@ from pincorner.program.check import result as checked
 from pincorner.program.check.result import CheckFinding
 from pincorner.program.path import extents
 from pincorner.render.outputs.shapes import Report
-from pincorner.render.text.check_report import CAUTIONS
-from pincorner.render.text.stamps import Change
+from pincorner.render.text.programs import CAUTIONS, Change
 from pincorner.setups.setup import Setup
 
 

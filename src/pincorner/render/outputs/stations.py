@@ -8,8 +8,8 @@ from typing import Annotated, Literal, TypedDict
 
 from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
 from pincorner.setups.budget import Budget
-from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import OffsetRow
 
 
 class BudgetEntry(TypedDict):

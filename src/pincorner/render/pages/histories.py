@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from pincorner.render.drawing.chart_layout import plain, signed
-from pincorner.render.drawing.charts import history_drawing
+from pincorner.characters import visible
+from pincorner.render.drawing.charts import history_drawing, plain, signed
 from pincorner.render.templating.templates import render_page
-from pincorner.render.visible import visible
-from pincorner.surveys.charts import Period, StationChart
+from pincorner.surveys.drift import Period, StationChart
 from pincorner.surveys.drift_advice import Advice
 from pincorner.units import Unit
 

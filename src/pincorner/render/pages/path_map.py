@@ -8,6 +8,7 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from pincorner.characters import visible
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.program.check.result import CheckFinding, Report
@@ -23,8 +24,7 @@ from pincorner.render.drawing.scene import (
     stock_shape,
 )
 from pincorner.render.templating.templates import render_page
-from pincorner.render.text.check_report import CAUTIONS, LOOKED_AT, VERDICTS
-from pincorner.render.visible import visible
+from pincorner.render.text.programs import CAUTIONS, LOOKED_AT, VERDICTS
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_of, standing_on
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from pincorner.characters import visible
 from pincorner.geometry.outline import Box, bounds
 from pincorner.render.blocks.block import pins_in_words
 from pincorner.render.drawing.bed import Looks, draw, draw_bed
@@ -15,7 +16,6 @@ from pincorner.render.drawing.scene import jig_shape
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.runs import CAUTIONS, OVERLAP, code_cells, distance_cells
 from pincorner.render.text.timelines import clock, timeline_drawing
-from pincorner.render.visible import visible
 from pincorner.runs.keep_clear import KeepClear, gap_figure
 from pincorner.runs.plan import RunPlan
 from pincorner.setups.setup import Setup

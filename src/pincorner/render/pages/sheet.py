@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from pincorner.characters import visible
 from pincorner.render.drawing.bed import bed_map
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.scene import map_scene
@@ -22,7 +23,6 @@ from pincorner.render.pages.steps import (
 )
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.offsets import spread
-from pincorner.render.visible import visible
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, fixed, in_unit
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
-from pincorner.render.visible import visible
+from pincorner.characters import visible
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import shared_reasons
 from pincorner.setups.setup import Setup

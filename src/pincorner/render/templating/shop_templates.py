@@ -15,9 +15,9 @@ from pathlib import Path
 from threading import Event, Timer
 from typing import NamedTuple
 
+from pincorner.characters import visible
 from pincorner.errors import BadInput
 from pincorner.render.templating.own_pages import MB, packed
-from pincorner.render.visible import visible
 
 
 class Limits(NamedTuple):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from pincorner.render.text.tables import table
 from pincorner.setups.printed import counted_from
-from pincorner.setups.rows import OffsetRow
+from pincorner.setups.transform import OffsetRow
 from pincorner.units import Unit, fixed, in_unit
 
 _HEADS = (

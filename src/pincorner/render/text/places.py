@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 
+from pincorner.characters import visible
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.places.search import PlaceProposal, Places
 from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
 from pincorner.render.text.tables import table
-from pincorner.render.visible import visible
 from pincorner.runs.keep_clear import gap_figure
 from pincorner.units import Unit, figure, fixed, told
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
+from pincorner.characters import visible
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.writing import to_yaml
 from pincorner.render.text.tables import table
-from pincorner.render.visible import visible
 
 Named = Sequence[tuple[str, str]]
 """(kind, name) of documents."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from pincorner.characters import visible
 from pincorner.render.text.tables import table
 from pincorner.render.text.timelines import clock, timeline_table, timeline_text, waits_text
-from pincorner.render.visible import visible
 from pincorner.runs.codes import NestCode
 from pincorner.runs.keep_clear import KeepClear, gap_figure
 from pincorner.runs.plan import RunPlan

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import normal_deg
 from pincorner.geometry.swelling import Deviation, Shape
 from pincorner.render.text.tables import table
-from pincorner.render.visible import visible
-from pincorner.setups.rows import OffsetRow
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import OffsetRow
 from pincorner.surveys.next_hole import FurtherHole
 from pincorner.surveys.result import SurveyedHole, SurveyResult
 from pincorner.units import Unit, figure, fixed, told

@@ -6,8 +6,8 @@ import getpass
 import os
 from pathlib import Path
 
+from pincorner.characters import visible
 from pincorner.errors import BadInput, RegistryMissing
-from pincorner.render.visible import visible
 
 REGISTRY_FILE = Path("fixtures_db") / "registry.sqlite"
 TEMPLATES_FOLDER = "templates"

@@ -16,13 +16,12 @@ from pincorner.program.path.points import PathLines, PathPoints
 from pincorner.program.stamped import block_of, repeated_in
 from pincorner.program.text import ProgramText, read_program
 from pincorner.registry.reader import Reader
-from pincorner.setups.rows import offset_rows
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
 from pincorner.work.session import Library, Session
-from pincorner.work.stamped_blocks import why_not_as_now
+from pincorner.work.stale import why_not_as_now
 
 
 class Job(NamedTuple):

@@ -10,13 +10,13 @@ from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.program.check.checks import tools_of
 from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.edit.lines import Body, Section, repeated
 from pincorner.program.edit.refusals import (
     refuse_body,
     refuse_leaning,
     refuse_stations,
     spans_by_tool,
 )
-from pincorner.program.edit.repeating import Body, Section, repeated
 from pincorner.program.edit.stretches import Copy, Ends, Stretches
 from pincorner.program.edit.traverse import Visit, check_traverses
 from pincorner.program.lexer import BYTES, acting_text, sieve, values_of

@@ -1,13 +1,15 @@
-"""What needs attention, and what a verification says, as text."""
+"""What a bed needs and what was done to it, as text: status, verifications, resurfacing."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pincorner.render.visible import visible
+from pincorner.bed.covers import Cover
+from pincorner.characters import visible
+from pincorner.documents.records import Surfacing
+from pincorner.render.text.tables import table
 from pincorner.setups.setup import Setup
-from pincorner.surveys.charts import StationChart
-from pincorner.surveys.drift import CHI2_LIMIT, Comparison
+from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart
 from pincorner.surveys.drift_advice import Advice, deviation_text
 from pincorner.units import Unit, figure, told
 
@@ -49,3 +51,36 @@ def _count(chart: StationChart, unit: Unit) -> str:
         if axis.limits is not None
     ]
     return f"verification {count} since the last change; limits {', '.join(parts)}"
+
+
+def resurface_text(
+    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...], unit: Unit
+) -> str:
+    """What was recorded, and the wood left over screws and tracks."""
+    where = f"slats {', '.join(surfacing.slats)}" if surfacing.slats else "the whole surface"
+    if surfacing.depth is not None:
+        what = f"{where}: {told(surfacing.depth, unit)} cut off"
+    else:
+        what = f"{where}: new, at machine Z {told(surfacing.surface or 0.0, unit)}"
+    lines = f"recorded surfacing {surfacing.name} of bed {surfacing.bed}, {what}\n"
+    if covers:
+        rows = [(each.kind, each.name, _left(each, unit)) for each in covers]
+        lines += "\n" + table(("over", "name", f"wood left, {unit}"), rows, "..r")
+    for cover in thin:
+        lines += f"! {thin_text(cover, unit)}\n"
+    lines += (
+        "\nSurvey heights again before trusting Z; offsets, blocks and sheets follow: see "
+        "pincorner status\n"
+    )
+    return lines
+
+
+def _left(cover: Cover, unit: Unit) -> str:
+    return "not known" if cover.cover_mm is None else figure(cover.cover_mm, unit)
+
+
+def thin_text(cover: Cover, unit: Unit) -> str:
+    """A thin cover in a sentence."""
+    if cover.cover_mm is None:
+        return f"the wood over {cover.kind} {cover.name} is not known since its slat was replaced"
+    return f"{cover.kind} {cover.name} has {told(cover.cover_mm, unit)} of wood left over it"
