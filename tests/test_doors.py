@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import typer
 from conftest import Ran, Run
-from test_house import SOURCE, modules
+from house_drawing import SOURCE, modules
 from test_outputs import STATION
 from test_stamp import change
 

@@ -161,6 +161,20 @@ def test_no_module_is_a_crumb() -> None:
     assert found == set(CRUMBS)
 
 
+def test_what_a_newcomer_asks_is_there() -> None:
+    """Each file that DEVELOPERS.md sends a newcomer to has the function or class it names."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text.partition("## Where do I find\n")[2].partition("\n## ")[0]
+    rows = [row.split("|")[2:4] for row in table.splitlines() if row.startswith("| ")][2:]
+    assert len(rows) >= 10
+    for files, names in rows:
+        named = zip(re.findall("`(.*?)`", files), re.findall("`(.*?)`", names), strict=True)
+        for file, name in named:
+            tree = ast.parse((SOURCE / file).read_text(encoding="utf-8"))
+            kinds = ast.FunctionDef | ast.ClassDef
+            assert name in [each.name for each in tree.body if isinstance(each, kinds)], file
+
+
 def test_developers_guide_shows_the_same_folders() -> None:
     """The drawing of the folders is the one that their imports make: `house_drawing.py --write`."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
