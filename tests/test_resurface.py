@@ -10,8 +10,7 @@ import pytest
 from conftest import Run
 from worlds import BASE, facts, world
 
-from pincorner.bed.covers import check_cut, covers, hole_depth_mm
-from pincorner.bed.surface import surface_z
+from pincorner.bed import check_cut, covers, hole_depth_mm, surface_z
 from pincorner.documents.beds import Bed
 from pincorner.documents.records import Fit, Plane, Surfacing, Survey
 from pincorner.errors import Refused

@@ -1,7 +1,7 @@
 """What stands on a bed: one value for all that a tool, a jig or a pin may run into.
 
 `check` puts it into a program's frame, `place` keeps clear of it, `run` holds it against each
-other, `repeat` passes over it, drawings draw it. What lies sunk in the bed is in `bed/covers.py`.
+other, `repeat` passes over it, drawings draw it. What lies sunk in the bed is in `bed.py`.
 """
 
 from __future__ import annotations

@@ -100,8 +100,8 @@ def resurface(
     Example:  pincorner resurface long-bench --depth 0.4
     """
     from pincorner.render.text.bed import resurface_text
-    from pincorner.work.bed_care import resurface as work
     from pincorner.work.session import open_session
+    from pincorner.work.surveying import resurface as work
 
     session = open_session(ctx.obj, "resurface", by, note, person(yes))
     unit = display_unit(session)

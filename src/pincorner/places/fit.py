@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.bed.covers import Cover, covers, track_outline
+from pincorner.bed import Cover, covers, track_outline
 from pincorner.geometry.clearances import (
     Array,
     Indices,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from pincorner.bed.covers import hole_depth_mm
+from pincorner.bed import hole_depth_mm
 from pincorner.documents.beds import Pin
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.records import Fit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pincorner.bed.surface import slats_under, surface_z
+from pincorner.bed import slats_under, surface_z
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import XY

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pincorner.bed.surface import replaced_since, slat_at
+from pincorner.bed import replaced_since, slat_at
 from pincorner.documents.beds import Hole, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Survey

@@ -9,9 +9,8 @@ from typing import Any, NamedTuple
 from pydantic import ValidationError
 
 from pincorner.documents.beds import Bed
-from pincorner.documents.crosscheck import cross_problems, part_problems
 from pincorner.documents.fields import WholeDocument, key_of
-from pincorner.documents.kinds import identity, kind_of, word_of
+from pincorner.documents.kinds import cross_problems, identity, kind_of, part_problems, word_of
 from pincorner.documents.reading import Files, explain_first, oversize, read_all
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
-from pincorner.bed.covers import covers
+from pincorner.bed import covers
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.registry.clock import newest_in_the_future
@@ -17,9 +17,9 @@ from pincorner.render.text.bed import thin_text
 from pincorner.render.text.places import quoted
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.transform import OffsetRow, offset_rows
-from pincorner.work.bed_care import unit_of
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import StalePaper, carried_blocks, stale_papers
+from pincorner.work.surveying import unit_of
 from pincorner.work.verifying import drift_items
 
 WORST_FIRST = (

@@ -1,20 +1,22 @@
-"""survey: measured hole centres fitted, explained, and accepted as the bed's pose."""
+"""What is recorded about a bed: resurface and survey, and the names that its dated records get."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
 from pydantic import ValidationError
 
+from pincorner.bed import Cover, check_cut, covers
 from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.reading import explain_first, oversize
-from pincorner.documents.records import Fit, Plane, Survey
+from pincorner.documents.records import Fit, Plane, Surfacing, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
-from pincorner.errors import BadInput, Refused
+from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.geometry.pose import XY
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
@@ -23,13 +25,99 @@ from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.surveys.fitting import make_survey
 from pincorner.surveys.next_hole import FurtherHole, best_further_hole
 from pincorner.surveys.result import SurveyResult
-from pincorner.work.bed_care import next_record_name
+from pincorner.units import Unit, told_size
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.session import Library, Session
 
 MOST_TURNED_DEG = 45.0
 """Between a bed's stated angle and the next quarter turn."""
+
+
+class Resurfaced(NamedTuple):
+    """A surfacing that was recorded, what is left over metal, and which of that is thin now.
+
+    `unit`: the machine's.
+    """
+
+    surfacing: Surfacing
+    covers: tuple[Cover, ...]
+    thin: tuple[Cover, ...]
+    unit: Unit
+
+
+def resurface(
+    session: Session,
+    bed_name: str,
+    slats: Sequence[str],
+    *,
+    depth_mm: float | None = None,
+    surface_mm: float | None = None,
+) -> Resurfaced:
+    """Record that the surface was cut down by a depth, or that slats are new at a height.
+
+    Raises BadInput, UnknownName, and Refused where the cut would reach metal.
+    """
+    _check_sizes(depth_mm, surface_mm, slats)
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        library = Library(writer.reader)
+        bed = library.get(Bed, bed_name)
+        unit = unit_of(library, bed)
+        if depth_mm is not None and depth_mm <= 0:
+            got = told_size(depth_mm, unit)
+            raise BadInput(f"--depth: expected more than nothing, got {got}")
+        cut = Surfacing(
+            name=next_record_name(writer.reader, bed, today()),
+            bed=bed.name,
+            depth=depth_mm,
+            surface=surface_mm,
+            slats=tuple(_slat_named(bed, each) for each in dict.fromkeys(slats)),
+        )
+        before = library.surfacings(bed)
+        thin = check_cut(bed, before, cut, unit)
+        writer.put([cut])
+        return Resurfaced(cut, tuple(covers(bed, [*before, cut])), tuple(thin), unit)
+
+
+def _check_sizes(depth_mm: float | None, surface_mm: float | None, slats: Sequence[str]) -> None:
+    if (depth_mm is None) == (surface_mm is None):
+        raise BadInput(
+            "expected --depth, how much was cut off, or --surface, the machine Z of new slats: "
+            "one of the two"
+        )
+    if surface_mm is not None and not slats:
+        raise BadInput("--surface: say with --slat which slats are new at this height")
+
+
+def _slat_named(bed: Bed, name: str) -> str:
+    by_key = {key_of(slat.name): slat.name for slat in bed.slats}
+    if key_of(name) not in by_key:
+        raise UnknownName(f"slat of bed {bed.name}", name, list(by_key.values()))
+    return by_key[key_of(name)]
+
+
+def unit_of(library: Library, bed: Bed) -> Unit:
+    """The unit of a bed's machine."""
+    return library.get(Machine, bed.machine).units
+
+
+def next_record_name(reader: Reader, bed: Bed, day: date) -> str:
+    """A name for a survey or surfacing of today: the date, with a number for the second and more.
+
+    Records of a bed count in order of name, so that a dump cannot reorder them; the new one comes
+    last. Raises BadInput where an older record has a name that sorts behind today.
+    """
+    records: list[Survey | Surfacing] = [*reader.all(Survey), *reader.all(Surfacing)]
+    taken = {key_of(record.name) for record in records}
+    last = max((r.name for r in records if key_of(r.bed) == key_of(bed.name)), default="")
+    names = [day.isoformat(), *(f"{day.isoformat()}.{at:02}" for at in range(2, 100))]
+    for name in names:
+        if name not in taken and name > last:
+            return name
+    raise BadInput(
+        f"bed {bed.name} has a record named {last}, which counts as newer than today; retire it, "
+        "or give it an earlier name"
+    )
 
 
 class Surveyed(NamedTuple):

@@ -10,8 +10,7 @@ from typing import NamedTuple
 
 from shapely import Point, Polygon, box, unary_union
 
-from pincorner.bed.covers import Cover, covers
-from pincorner.bed.surface import surface_z
+from pincorner.bed import Cover, covers, surface_z
 from pincorner.documents.fields import key_of
 from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds
 from pincorner.geometry.pose import XY, Pose

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
-from pincorner.bed.covers import track_outline
+from pincorner.bed import track_outline
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Literal, TypedDict
 
-from pincorner.bed.covers import Cover
+from pincorner.bed import Cover
 from pincorner.documents.records import Surfacing
 from pincorner.render.outputs.shapes import Code, Report
 from pincorner.render.text.bed import StatusItem

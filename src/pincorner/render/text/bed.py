@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pincorner.bed.covers import Cover
+from pincorner.bed import Cover
 from pincorner.characters import visible
 from pincorner.documents.records import Surfacing
 from pincorner.render.text.tables import table
