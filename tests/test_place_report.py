@@ -17,7 +17,7 @@ from pincorner.documents.stations import EdgePins
 from pincorner.places.search import find_places
 from pincorner.places.several import Selection, spread_out
 from pincorner.render.outputs.runs import places_json
-from pincorner.render.pages.maps import render_place_map
+from pincorner.render.pages.place_map import render_place_map
 from pincorner.render.text.places import place_names, places_text, register_command, selection_text
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import make_setups

@@ -141,7 +141,7 @@ def _around(
 
 def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> None:
     """The places over the bed as .svg, or the bed alone. Raises FileExists, BadInput."""
-    from pincorner.render.pages.maps import render_place_map
+    from pincorner.render.pages.place_map import render_place_map
 
     if path.suffix.lower() != ".svg":
         raise BadInput(f"-o {path}: places are drawn as .svg")

@@ -260,7 +260,7 @@ def _reading(
 
 def draw_survey(session: Session, surveyed: Surveyed, path: Path, outputs: Outputs) -> None:
     """The residuals as arrows over the bed, as .svg or .html. Raises FileExists, BadInput."""
-    from pincorner.render.pages.maps import render_survey_page, render_survey_svg
+    from pincorner.render.pages.survey_map import render_survey_page, render_survey_svg
 
     if drawing_suffix(path) == ".svg":
         text = render_survey_svg(surveyed.bed, surveyed.result)
