@@ -15,7 +15,7 @@ from pincorner.program.check.checks import check_program, tools_of
 from pincorner.program.check.reaches import ToolSize
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.path.points import PathPoints
-from pincorner.program.text import read_program
+from pincorner.program.source.text import read_program
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups

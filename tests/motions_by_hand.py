@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pincorner.program.motions import ARC, AXES_OF_PLANE, FEED, RAPID, Arcs, Motions, beside
+from pincorner.program.reader.motions import ARC, AXES_OF_PLANE, FEED, RAPID, Arcs, Motions, beside
 
 Place = tuple[float, float, float]
 

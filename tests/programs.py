@@ -10,7 +10,7 @@ from typing import NamedTuple
 from hypothesis import strategies as st
 from program_stretches import BEFORE, STRETCHES, Line
 
-from pincorner.program.motions import Frame
+from pincorner.program.reader.motions import Frame
 
 NO_PLACE = (math.nan, math.nan, math.nan)
 

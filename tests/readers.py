@@ -10,9 +10,9 @@ from typing import NamedTuple
 from oracles.program_reader import read as read_by_oracle
 from oracles.program_state import Point, Row
 
-from pincorner.program.motions import ARC, AXES_OF_PLANE, RAPID, Frame, Motions
-from pincorner.program.reading import Reading
-from pincorner.program.text import read_program
+from pincorner.program.reader.motions import ARC, AXES_OF_PLANE, RAPID, Frame, Motions
+from pincorner.program.reader.reading import Reading
+from pincorner.program.source.text import read_program
 
 UM = 0.001  # mm
 FLOAT = 1e-6 * UM  # thousands of times the rounding of a double at 1000 mm

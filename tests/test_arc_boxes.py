@@ -10,8 +10,8 @@ import pytest
 from motions_by_hand import Path
 from oracles.worked import reference
 
-from pincorner.program.motions import AXES_OF_PLANE, Floats
 from pincorner.program.path.boxes import CHORD_MM, arc_boxes, arc_pieces
+from pincorner.program.reader.motions import AXES_OF_PLANE, Floats
 
 BOXES = reference("arc_boxes")
 ROUNDING_MM = 1e-9  # sines of doubles, times a radius of some 100 mm

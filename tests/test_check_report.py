@@ -15,7 +15,7 @@ from motions_by_hand import Path as Motion
 
 from pincorner.geometry.pose import Pose
 from pincorner.program.check.result import Report
-from pincorner.program.frames import bed_in_program
+from pincorner.program.path.frames import bed_in_program
 from pincorner.program.path.points import MOST_LINES, PathLines, PathPoints
 from pincorner.render.outputs.programs import check_json
 from pincorner.render.pages.path_map import render_path_page, render_path_svg

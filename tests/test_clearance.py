@@ -20,8 +20,8 @@ from pincorner.program.check.clearance import CUTTER, NOSE, Clearance, Key, Wors
 from pincorner.program.check.fences import Ceiling, Fence
 from pincorner.program.check.reaches import ToolSize, reaches_of
 from pincorner.program.check.surroundings import Disc, Obstacle
-from pincorner.program.motions import ARC, RAPID, Floats, Motions
 from pincorner.program.path.boxes import Rapids, Section, sections_of
+from pincorner.program.reader.motions import ARC, RAPID, Floats, Motions
 
 ROUNDING_MM = 1e-9  # some products of doubles near 100 mm
 SAMPLED_MM = 1e-3  # samples and strokes leave an arc of 60 mm by 0.0002 and 0.0005 mm

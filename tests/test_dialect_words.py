@@ -15,7 +15,7 @@ from pincorner.documents.dialect_words import FIRST, MODE_WORDS
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.reading import read_text
 from pincorner.errors import DocumentErrors
-from pincorner.program.modes import GROUP_OF_G, GROUP_OF_M, PLAIN_M, written_g
+from pincorner.program.reader.modes import GROUP_OF_G, M_WORDS, written_g
 
 
 def harmless(*words: str) -> tuple[str, ...]:
@@ -30,7 +30,7 @@ def harmless(*words: str) -> tuple[str, ...]:
 
 FOLLOWED = [
     *(written_g(code) for code, group in GROUP_OF_G.items() if group != "path"),
-    *(f"M{code}" for code in GROUP_OF_M if code not in PLAIN_M),
+    *(f"M{code}" for code, (group, _) in M_WORDS.items() if group in ("stopping", "tool change")),
 ]
 
 

@@ -8,12 +8,16 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from pincorner.program.comments import UnclosedComment, split
 from pincorner.program.edit.leaning import starts_spindle
 from pincorner.program.edit.lines import Body, Section, repeated, with_code
-from pincorner.program.lexer import (
+from pincorner.program.reader.columns import words_in
+from pincorner.program.reader.lines import line_of
+from pincorner.program.reader.modes import G_WORDS, M_WORDS
+from pincorner.program.source.comments import UnclosedComment, split
+from pincorner.program.source.lexer import (
     BYTES,
     SIGNATURE,
+    Word,
     acting_text,
     end_word,
     is_header,
@@ -21,10 +25,7 @@ from pincorner.program.lexer import (
     values_of,
     words_of,
 )
-from pincorner.program.line_words import Line, NotRead, parts_of, words_of_parts
-from pincorner.program.modes import GROUP_OF_G, PLAIN_G
-from pincorner.program.text import ProgramText, read_program
-from pincorner.program.words import words_in
+from pincorner.program.source.text import ProgramText, read_program
 
 PIECES = [
     "M6", "M", "6", "06", ".0", " ", "\t", "(", ")", ";", "%", "/", "!", "T1", "N10", "O7", "G54",
@@ -34,12 +35,17 @@ PIECES = [
 LINES = st.lists(st.sampled_from(PIECES), max_size=8).map("".join)
 
 
-def read(line: str) -> Line | None:
+def read(line: str) -> dict[str, float] | None:
     """The words of a line by the reader's own rules; None where it refuses the line."""
-    try:
-        return words_of_parts(parts_of(line.encode(BYTES)).parts)
-    except NotRead:
-        return None
+    found = line_of(line.encode(BYTES))
+    return None if found.refused else {k: v for k, v in found.words if k != "/"}
+
+
+def by_group(word: Word) -> tuple[str, float]:
+    """A word as the reader has it: G and M words by their modal group."""
+    if word.letter == "G":
+        return G_WORDS[round(10 * word.value)]
+    return M_WORDS[int(word.value)] if word.letter == "M" else (word.letter, word.value)
 
 
 @settings(max_examples=600)
@@ -70,19 +76,13 @@ def test_words_are_the_same_everywhere(line: str) -> None:
     strict = read(line)
     if strict is None:
         return
-    values = [word[:2] for word in words_of(line) if word.letter != "N"]
-    groups = {GROUP_OF_G[round(v * 10)]: round(v * 10) for letter, v in values if letter == "G"}
-    assert groups == strict.g
-    assert [value for letter, value in values if letter == "M"] == strict.m
-    assert {k: v for k, v in values if k not in ("G", "M")} == strict.number
-    assert starts_spindle([line]) == bool({3, 4} & set(strict.m))
-    selected = strict.g.get("offset") == 540
-    if selected:
-        again = read(with_code(line, "G56"))
-        assert again is not None and again.g["offset"] == 560
+    assert dict(by_group(word) for word in words_of(line) if word.letter != "N") == strict
+    assert starts_spindle([line]) == (strict.get("spindle") in (3, 4))
+    if strict.get("offset") == 540:
+        assert read(with_code(line, "G56")) == {**strict, "offset": 560}
     else:
         assert with_code(line, "G56") == line
-    assert (end_word(words_of(line)) is not None) == bool({2, 30} & set(strict.m))
+    assert (end_word(words_of(line)) is not None) == (strict.get("stopping") in (2, 30))
 
 
 @settings(max_examples=600)
@@ -116,20 +116,23 @@ PLAIN_WORDS = st.tuples(st.sampled_from("GXYZIJKRFNSMPQgxT"), ODD, NUMBERS, ODD)
 @settings(max_examples=600)
 @given(st.lists(st.lists(PLAIN_WORDS, max_size=5).map("".join), min_size=1, max_size=4))
 @example(["G1 X1 Y2", "N10 M3 S900", "G54 (a) F100 ; b", "/X1", "%", "G90 G17 X.5"])
-def test_the_fast_reader_has_the_same_words(lines: list[str]) -> None:
-    """Columns hold, of each line that is read in runs, the words that the lexer finds there."""
+def test_columns_have_the_same_words(lines: list[str]) -> None:
+    """Columns hold of each line the words that it has alone, and that the lexer finds there."""
     words = words_in("".join(f"{line}\n" for line in lines).encode(BYTES))
-    told: list[list[tuple[str | int, float]]] = [[] for _ in lines]
-    for key, column in words.between(0, len(lines)).items():
-        for line, value in zip(column.line.tolist(), column.value.tolist(), strict=True):
-            told[line].append((key, value))
-    for line, plain, found in zip(lines, words.plain.tolist(), told, strict=True):
-        if plain:
-            own = [
-                PLAIN_G[round(10 * word.value)] if word.letter == "G" else word[:2]
-                for word in words_of(line)
-            ]
-            assert sorted(found, key=str) == sorted(own, key=str), line
+    told: list[list[tuple[str, float]]] = [[] for _ in lines]
+    for key, column in words.by.items():
+        for at, value in zip(column.line.tolist(), column.value.tolist(), strict=True):
+            told[at].append((key, value))
+    for at, (line, found) in enumerate(zip(lines, told, strict=True)):
+        alone = line_of(line.encode(BYTES))
+        assert sorted(found) == sorted(alone.words), line
+        assert words.refused.get(at, "") == alone.refused
+        assert (at in words.odd_numbers, at in words.odd_comments, at in words.long_numbers) == (
+            alone.odd_number, alone.odd_comment, alone.long_number,
+        )  # fmt: skip
+        if not alone.refused and not alone.is_percent:
+            own = [by_group(word) for word in words_of(line) if word.letter != "N"]
+            assert sorted(own) == sorted(word for word in found if word[0] != "/"), line
 
 
 @pytest.mark.parametrize(
@@ -165,8 +168,8 @@ def test_a_change_of_tool_is_a_word(
     readings = [read(line) for line in lines]
     told = read_program(path).changes_tools
     if None not in readings:
-        assert told == any(6 in line.m for line in readings if line is not None)
-    elif any(line is not None and 6 in line.m for line in readings):
+        assert told == any("tool change" in line for line in readings if line is not None)
+    elif any(line is not None and "tool change" in line for line in readings):
         assert told
 
 

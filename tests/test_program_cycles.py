@@ -12,7 +12,7 @@ import pytest
 from oracles.worked import reference
 from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reader, same
 
-from pincorner.program.motions import FEED
+from pincorner.program.reader.motions import FEED
 
 REPORT = reference("rs274ngc")
 

@@ -10,7 +10,7 @@ from checking import PROGRAMS, check_text, demo_setup, edited, with_code
 from shapely import LineString, Point
 
 from pincorner.documents.beds import PoseEntry
-from pincorner.program.frames import bed_in_program, frame_of, written_in_machine
+from pincorner.program.path.frames import bed_in_program, frame_of, written_in_machine
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 

@@ -13,7 +13,7 @@ import pytest
 from oracles.worked import reference
 from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reader, same
 
-from pincorner.program.motions import Frame
+from pincorner.program.reader.motions import Frame
 
 NO_HOME = STATION._replace(homes_mm={})
 NO_MACHINE = STATION._replace(machine_origin_mm=(U, U, U))

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reader, same
 
-from pincorner.program.motions import NO_TOOL
+from pincorner.program.reader.motions import NO_TOOL
 
 
 @pytest.fixture(params=READERS)

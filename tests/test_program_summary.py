@@ -8,9 +8,9 @@ import pytest
 from readers import STATION
 
 from pincorner.errors import BadInput
-from pincorner.program.motions import Frame
-from pincorner.program.reading import Reading, Summary
-from pincorner.program.text import read_program
+from pincorner.program.reader.motions import Frame
+from pincorner.program.reader.reading import Reading, Summary
+from pincorner.program.source.text import read_program
 
 
 def summary(folder: Path, text: str | bytes, frame: Frame = STATION) -> Summary:

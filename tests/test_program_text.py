@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from conftest import Run
 
-from pincorner.program.text import ProgramText, read_program
+from pincorner.program.source.text import ProgramText, read_program
 
 OPENED: list[str] = []
 """Files that were opened since somebody cleared it; filled while `_WATCHES` holds something."""

@@ -1,4 +1,4 @@
-"""Words of a program: numbers, comments, which lines are plain, and pieces of files."""
+"""Words of a program: numbers, comments, lines together and alone, and pieces of files."""
 
 from __future__ import annotations
 
@@ -12,22 +12,38 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pincorner.errors import BadInput
-from pincorner.program import reading as reading_module
-from pincorner.program import text as text_module
-from pincorner.program.comments import UnclosedComment, split, without_quiet
-from pincorner.program.line_words import NotRead, parts_of, words_of_parts
-from pincorner.program.motions import Motions, joined
-from pincorner.program.reading import Reading
-from pincorner.program.summary import Summary
-from pincorner.program.text import read_program
-from pincorner.program.words import Words, words_in
+from pincorner.program.reader import reading as reading_module
+from pincorner.program.reader.columns import Words, words_in
+from pincorner.program.reader.lines import Line, line_of
+from pincorner.program.reader.motions import Motions, joined
+from pincorner.program.reader.reading import Reading
+from pincorner.program.reader.summary import Summary
+from pincorner.program.source import text as text_module
+from pincorner.program.source.comments import UnclosedComment, split, without_quiet
+from pincorner.program.source.text import read_program
 
 
-def columns(text: bytes) -> tuple[Words, dict[str | int, list[float]]]:
+def columns(text: bytes) -> tuple[Words, dict[str, list[float]]]:
     """The words of a text, and the numbers of its columns."""
     words = words_in(text)
-    found = words.between(0, len(words.plain))
-    return words, {key: column.value.tolist() for key, column in found.items()}
+    return words, {key: column.value.tolist() for key, column in words.by.items()}
+
+
+def in_columns(words: Words, at: int) -> Line:
+    """One line as the columns have it."""
+    found = [
+        (key, float(value))
+        for key, column in words.between(at, at + 1).items()
+        for value in column.value
+    ]
+    return Line(
+        sorted(found),
+        words.refused.get(at, ""),
+        at in words.percents,
+        at in words.odd_comments,
+        at in words.odd_numbers,
+        at in words.long_numbers,
+    )
 
 
 NUMBERS = st.from_regex(r"[-+]?([0-9]{1,8}(\.[0-9]{0,6})?|\.[0-9]{1,14})", fullmatch=True).filter(
@@ -39,7 +55,7 @@ NUMBERS = st.from_regex(r"[-+]?([0-9]{1,8}(\.[0-9]{0,6})?|\.[0-9]{1,14})", fullm
 def test_numbers_are_exact(texts: list[str]) -> None:
     """Each number of up to fifteen characters is the double that float() makes of its text."""
     words, found = columns("".join(f"X{text}\n" for text in texts).encode())
-    assert words.plain.all()
+    assert not words.refused
     assert found["X"] == [float(text) for text in texts]
 
 
@@ -55,8 +71,8 @@ def test_numbers_are_exact(texts: list[str]) -> None:
 def test_legal_numbers(text: str, value: float) -> None:
     """A number has a sign or none, digits, at most one point, and needs one digit (3.3.2.1)."""
     words, found = columns(f"X{text}\n".encode())
-    assert words.plain.all() and found["X"] == [value]
-    assert words_of_parts(parts_of(f"X{text}".encode()).parts).number == {"X": value}
+    assert not words.refused and found["X"] == [value]
+    assert line_of(f"X{text}".encode()) == Line([("X", value)])
 
 
 @pytest.mark.parametrize(
@@ -80,11 +96,10 @@ def test_legal_numbers(text: str, value: float) -> None:
     ],
 )
 def test_malformed_numbers(word: str) -> None:
-    """What is no number is neither plain nor a word."""
-    words, _ = columns(f"G1 X1\n{word}\nG1 X1\n".encode())
-    assert words.plain.tolist() == [True, False, True]
-    with pytest.raises(NotRead):
-        words_of_parts(parts_of(word.encode()).parts)
+    """What is no number makes its line unreadable, and no other."""
+    words, found = columns(f"G1 X1\n{word}\nG1 X1\n".encode())
+    assert list(words.refused) == [1] and found == {"motion": [1.0, 1.0], "X": [1.0, 1.0]}
+    assert words.refused[1] == line_of(word.encode()).refused
 
 
 PLAIN = [
@@ -94,7 +109,7 @@ PLAIN = [
     "G59.1", "G81 X1 Y1 Z-1 R1 P1 Q2", "X5 R-2", "( \xe9 )", "N00000000012 X1",
 ]  # fmt: skip
 
-NOT_PLAIN = [
+ODD = [
     "/X1", "%", "#1=5", "X[1+2]", "X#1", "O100", "T1", "M6", "M30", "M3 M4", "X1 X2", "G0 G1 X1",
     "G17 G18", "G53 G0 X1", "G28", "G92 X0", "G10 L2 P1", "G4 P1", "G1.5 X1", "G-1", "G1000",
     "M3.5",
@@ -104,26 +119,27 @@ NOT_PLAIN = [
 ]  # fmt: skip
 
 
+@pytest.mark.parametrize("line", [*PLAIN, *ODD])
+def test_lines_together_and_alone(line: str) -> None:
+    """A line among others has the words, the reason and the oddities that it has by itself."""
+    words = words_in(f"G1 X1\n{line}\nG1 X1\n".encode("latin-1"))
+    alone = line_of(line.encode("latin-1"))
+    assert in_columns(words, 1) == alone._replace(words=sorted(alone.words))
+    for neighbour in (0, 2):
+        assert in_columns(words, neighbour) == Line([("X", 1.0), ("motion", 1.0)])
+
+
 @pytest.mark.parametrize("line", PLAIN)
-def test_plain_lines(line: str) -> None:
-    """These are left to runs."""
-    words = words_in(f"G1 X1\n{line}\nG1 X1\n".encode("latin-1"))
-    assert words.plain.tolist() == [True, True, True]
-
-
-@pytest.mark.parametrize("line", NOT_PLAIN)
-def test_lines_that_are_not_plain(line: str) -> None:
-    """These are left to the reader of single lines, and so are not their neighbours."""
-    words = words_in(f"G1 X1\n{line}\nG1 X1\n".encode("latin-1"))
-    assert words.plain.tolist() == [True, False, True]
+def test_plain_lines_have_words(line: str) -> None:
+    """None of these is refused, or odd."""
+    alone = line_of(line.encode("latin-1"))
+    assert alone == Line(alone.words, long_number="N00000" in line)
 
 
 def test_report_example() -> None:
     """`g0x +0. 12 34y 7` is `g0 x+0.1234 y7` (NISTIR 6556, 3.3), and said to be odd."""
-    parts = parts_of(b"g0x +0. 12 34y 7")
-    line = words_of_parts(parts.parts)
-    assert parts.odd_number
-    assert line.g == {"motion": 0} and line.number == {"X": 0.1234, "Y": 7.0}
+    line = line_of(b"g0x +0. 12 34y 7")
+    assert line == Line([("motion", 0), ("X", 0.1234), ("Y", 7.0)], odd_number=True)
 
 
 @pytest.mark.parametrize(
@@ -231,15 +247,15 @@ def read(path: Path) -> tuple[list[np.ndarray], Summary]:
 
 @pytest.mark.parametrize("kind", programs.PROGRAMS)
 @pytest.mark.parametrize("piece_bytes", [1 << 18, 3000])
-def test_runs_and_single_lines_agree(
+def test_stretches_and_single_lines_agree(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str, piece_bytes: int
 ) -> None:
-    """Programs read in runs give the motions and remarks that they give line by line."""
+    """Programs read in stretches give the motions and remarks that they give line by line."""
     path = tmp_path / "program.nc"
     programs.write(path, kind, 0.06)
     monkeypatch.setattr(text_module, "PIECE_BYTES", piece_bytes)
     in_runs, summary = read(path)
-    monkeypatch.setattr(reading_module, "SHORTEST_RUN", 10**9)
+    monkeypatch.setattr(reading_module, "LONGEST", 1)
     singly, same_summary = read(path)
     assert summary == same_summary
     for column, same in zip(in_runs, singly, strict=True):

@@ -6,7 +6,7 @@ import pytest
 from checking import demo_setup
 
 from pincorner.errors import BadInput
-from pincorner.program.stamped import StampedBlock, find_block
+from pincorner.program.source.stamped import StampedBlock, find_block
 from pincorner.render.blocks.block import render_block
 
 STYLES = [

@@ -18,7 +18,7 @@ from oracles.program_state import Row
 from readers import READERS, Reader, reader
 
 from pincorner.program.edit.lines import Edits, stamped
-from pincorner.program.frames import frame_of
+from pincorner.program.path.frames import frame_of
 from pincorner.render.blocks.block import render_block
 
 LEFT_ON = [

@@ -26,7 +26,7 @@ from pincorner.program.check.surroundings import Disc, Obstacle, stock_and_run_o
 from pincorner.program.edit import traverse as repeat_traverse
 from pincorner.program.edit.stretches import Ends
 from pincorner.program.edit.traverse import Visit, check_traverses
-from pincorner.program.frames import bed_in_program
+from pincorner.program.path.frames import bed_in_program
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.dxf import JIGS, PINS, SOLIDS, STOCK, render_map_dxf
 from pincorner.render.pages.maps import render_map_svg

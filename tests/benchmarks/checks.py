@@ -23,7 +23,7 @@ from pincorner.documents.jigs import Nest, Stock
 from pincorner.program.check.checks import check_program, tools_of
 from pincorner.program.check.result import Report
 from pincorner.program.check.surroundings import surroundings
-from pincorner.program.text import read_program
+from pincorner.program.source.text import read_program
 
 ROUNDS = 5
 BOUNDS = {

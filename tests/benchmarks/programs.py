@@ -18,9 +18,9 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from pincorner.program.motions import Frame
-from pincorner.program.reading import Reading
-from pincorner.program.text import read_program
+from pincorner.program.reader.motions import Frame
+from pincorner.program.reader.reading import Reading
+from pincorner.program.source.text import read_program
 
 ROUNDS = 7
 FRAME = Frame(

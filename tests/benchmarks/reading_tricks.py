@@ -17,9 +17,9 @@ from typing import Any
 import numpy as np
 from programs import ROUNDS, seconds_to_read, write
 
-from pincorner.program import numbers, reading, words
-from pincorner.program.motions import Floats, Ints
-from pincorner.program.words import Flags
+from pincorner.program.reader import columns, numbers, reading
+from pincorner.program.reader.columns import Flags
+from pincorner.program.reader.motions import Floats, Ints
 
 
 def digit_by_digit(codes: bytes, letter: Ints, end: Ints) -> tuple[Floats, Flags]:
@@ -39,13 +39,13 @@ def digit_by_digit(codes: bytes, letter: Ints, end: Ints) -> tuple[Floats, Flags
 
 
 def ratio_without(path: Path, function: str, plain_way: Callable[..., Any]) -> float:
-    """How much longer reading takes with a function of `words` replaced."""
-    trick, ratios = getattr(words, function), []
+    """How much longer reading takes with a function of `columns` replaced."""
+    trick, ratios = getattr(columns, function), []
     for _ in range(ROUNDS):
         with_it = seconds_to_read(path)
-        setattr(words, function, plain_way)
+        setattr(columns, function, plain_way)
         ratios.append(seconds_to_read(path) / with_it)
-        setattr(words, function, trick)
+        setattr(columns, function, trick)
     return statistics.median(ratios)
 
 

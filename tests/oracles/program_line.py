@@ -24,7 +24,7 @@ from oracles.program_state import (
     times,
 )
 from oracles.program_words import NotReadError, Words
-from pincorner.program.motions import ARC, FEED, NO_TOOL, RAPID, Frame
+from pincorner.program.reader.motions import ARC, FEED, NO_TOOL, RAPID, Frame
 
 _SHIFTS = ("G52", "G92", "G92.1", "G92.2", "G92.3")
 _TAKE_AXES = ("G10", "G28", "G30", "G52", "G92")

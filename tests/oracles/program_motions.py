@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from oracles.program_state import AXES, Point, State
 from oracles.program_words import NotReadError
-from pincorner.program.motions import AXES_OF_PLANE, FEED, RAPID, Frame
+from pincorner.program.reader.motions import AXES_OF_PLANE, FEED, RAPID, Frame
 
 TOLERANCE_MM = {"mm": 0.002, "in": 0.0002 * 25.4}  # 3.5.3
 SAME_PLACE_MM = 1e-6  # a thousandth of what the finest program writes
@@ -136,7 +136,7 @@ def cycle(state: State, values: dict[str, float], frame: Frame) -> Cycle:
     zero_z = state.zero(frame)[2]
     r_at = (zero_z if state.absolute else state.place[2]) + r * state.mm
     z_at = (zero_z if state.absolute else r_at) + z * state.mm
-    if z_at > r_at + STANDS_MM:
+    if z > (r if state.absolute else 0):
         raise NotReadError("Z lies above R")
     return Cycle(_holes(state, values, frame, r_at, z_at, int(repeats)), z, r)
 

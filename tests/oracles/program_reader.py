@@ -10,7 +10,7 @@ from __future__ import annotations
 from oracles.program_line import FIRSTS, TurnedError, carry_out, with_modes
 from oracles.program_state import NOWHERE, Row, State
 from oracles.program_words import MAX_LINE, NotReadError, Words, lines_of, part, read_words, says_m6
-from pincorner.program.motions import Frame
+from pincorner.program.reader.motions import Frame
 
 Remarks = set[tuple[str, int]]
 

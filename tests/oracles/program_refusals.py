@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from oracles.program_state import State, named
 from oracles.program_words import COOLANT, Words
-from pincorner.program.motions import AXES_OF_PLANE
+from pincorner.program.reader.motions import AXES_OF_PLANE
 
 ARCS = frozenset({"G2", "G3"})
 CYCLES = frozenset({"G81", "G82", "G83", "G84", "G85", "G86", "G89"})

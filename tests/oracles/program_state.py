@@ -1,7 +1,7 @@
 """What a controller remembers of a program, and where its words lie in the frame of the program.
 
 Written from NISTIR 6556 (3.2 and 3.5) and the project's rules alone, used by tests only. Lengths in
-mm, places in the frame of `pincorner.program.motions`; NaN on an axis whose place is not known.
+mm, places in the frame of `reader.motions`; NaN on an axis whose place is not known.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from pincorner.program.motions import NO_TOOL, Frame
+from pincorner.program.reader.motions import NO_TOOL, Frame
 
 AXES = "XYZ"
 MM = {"mm": 1.0, "in": 25.4}  # exact

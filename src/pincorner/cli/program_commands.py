@@ -24,7 +24,7 @@ from pincorner.cli.printing import Progress, person, print_report, print_text
 from pincorner.errors import BadInput
 
 if TYPE_CHECKING:
-    from pincorner.program.text import ProgramText
+    from pincorner.program.source.text import ProgramText
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from pincorner.geometry.outline import Box
 from pincorner.program.path.sweeps import ProgramSweep, sweep_of_program
-from pincorner.program.text import read_program
+from pincorner.program.source.text import read_program
 from pincorner.runs.keep_clear import Path, around, path_over_stock
 from pincorner.setups.setup import Setup
 from pincorner.work.session import Session

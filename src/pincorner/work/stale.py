@@ -11,8 +11,8 @@ from pincorner.documents.dialect_words import MODE_WORDS
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
-from pincorner.program.lexer import acting_text, words_of
-from pincorner.program.stamped import LONGEST_BLOCK, StampedBlock, block_in_file
+from pincorner.program.source.lexer import acting_text, words_of
+from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.blocks.block import word_lines
 from pincorner.setups.setup import Setup

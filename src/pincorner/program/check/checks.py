@@ -19,15 +19,15 @@ from pincorner.program.check.sentences import (
     notes_on_tools,
 )
 from pincorner.program.check.surroundings import Obstacle, surroundings
-from pincorner.program.frames import bed_in_program, frame_of
-from pincorner.program.motions import NO_TOOL, Frame
 from pincorner.program.path.boxes import Rapids, Section, sections_of
 from pincorner.program.path.extents import Extents, extent
+from pincorner.program.path.frames import bed_in_program, frame_of
 from pincorner.program.path.points import PathPoints
-from pincorner.program.reading import reading_of
-from pincorner.program.stamped import StampedBlock, block_of
-from pincorner.program.summary import REMARKS_KEPT, Summary
-from pincorner.program.text import ProgramText
+from pincorner.program.reader.motions import NO_TOOL, Frame
+from pincorner.program.reader.reading import reading_of
+from pincorner.program.reader.summary import REMARKS_KEPT, Summary
+from pincorner.program.source.stamped import StampedBlock, block_of
+from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, figure, told, told_size

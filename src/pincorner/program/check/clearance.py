@@ -22,8 +22,8 @@ from pincorner.program.check.strokes import (
     to_point,
 )
 from pincorner.program.check.surroundings import ROUNDING_MM, Disc, Obstacle
-from pincorner.program.motions import RAPID, Floats, Ints, Motions
 from pincorner.program.path.boxes import Rapids, Section, known_ends
+from pincorner.program.reader.motions import RAPID, Floats, Ints, Motions
 
 CUTTER, NOSE = "cutter", "nose"
 

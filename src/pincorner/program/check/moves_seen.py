@@ -11,9 +11,9 @@ import numpy as np
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.program.check.result import CheckFinding
 from pincorner.program.check.surroundings import ROUNDING_MM, Obstacle, tallest_of
-from pincorner.program.motions import NO_TOOL, RAPID, Motions
 from pincorner.program.path.boxes import Boxes, Section
-from pincorner.program.summary import Summary
+from pincorner.program.reader.motions import NO_TOOL, RAPID, Motions
+from pincorner.program.reader.summary import Summary
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, told
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from pincorner.program.motions import NO_TOOL
+from pincorner.program.reader.motions import NO_TOOL
 
 
 class ToolSize(NamedTuple):

@@ -21,7 +21,7 @@ from pincorner.program.check.moves_seen import MovesSeen
 from pincorner.program.check.reaches import ToolSize, size_of
 from pincorner.program.check.result import CheckFinding
 from pincorner.program.check.surroundings import Disc, Obstacle, tallest_of
-from pincorner.program.motions import NO_TOOL, RAPID, Floats
+from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, told, told_size
 

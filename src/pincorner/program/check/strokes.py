@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pincorner.geometry.outline import TOUCH_MM, Box, Outline
-from pincorner.program.motions import ARC, RAPID, Floats, Ints, Motions
 from pincorner.program.path.boxes import Rapids, arc_pieces, known_ends, machine_axes, rapid_corners
+from pincorner.program.reader.motions import ARC, RAPID, Floats, Ints, Motions
 
 
 class Strokes(NamedTuple):

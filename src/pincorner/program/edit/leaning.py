@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
-from pincorner.program.lexer import may_be_skipped, values_of
-from pincorner.program.modes import GROUP_OF_G, HOMES, written_g
+from pincorner.program.reader.modes import GROUP_OF_G, HOMES, written_g
+from pincorner.program.source.lexer import may_be_skipped, values_of
 
 LineSpan = tuple[int, int]
 """First and last line."""

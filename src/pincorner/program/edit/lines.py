@@ -9,7 +9,8 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from pincorner.program.lexer import (
+from pincorner.program.reader.modes import GROUP_OF_G, OFFSET_OF_P
+from pincorner.program.source.lexer import (
     SIGNATURE,
     Word,
     acting_text,
@@ -18,8 +19,7 @@ from pincorner.program.lexer import (
     line_end,
     words_of,
 )
-from pincorner.program.modes import GROUP_OF_G, OFFSET_OF_P
-from pincorner.program.text import ProgramText
+from pincorner.program.source.text import ProgramText
 
 ROTATION_OFF = "setup rotation off"
 """The comment beside the G69 that a stamp puts before the end; it is known again by it."""

@@ -8,15 +8,15 @@ from pincorner.errors import BadInput, Refused
 from pincorner.program.edit.leaning import leaned_on, named, parts_of_body, starts_spindle
 from pincorner.program.edit.lines import Body
 from pincorner.program.edit.stretches import Copy, Stretches
-from pincorner.program.lexer import (
+from pincorner.program.reader.summary import Summary
+from pincorner.program.source.lexer import (
     end_word,
     is_header,
     may_be_skipped,
     may_be_words,
     may_call,
 )
-from pincorner.program.summary import Summary
-from pincorner.program.text import ProgramText
+from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 from pincorner.units import told_size
 

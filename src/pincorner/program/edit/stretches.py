@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from pincorner.geometry.pose import XY
 from pincorner.program.edit.leaning import FirstMoves, LineSpan, Modes, Part, modes_of
 from pincorner.program.edit.lines import Body, section_lines
-from pincorner.program.frames import frame_of
-from pincorner.program.lexer import BYTES, may_be_skipped
-from pincorner.program.motions import RAPID, Ints, Motions
-from pincorner.program.reading import Reading
-from pincorner.program.text import ProgramText
+from pincorner.program.path.frames import frame_of
+from pincorner.program.reader.motions import RAPID, Ints, Motions
+from pincorner.program.reader.reading import Reading
+from pincorner.program.source.lexer import BYTES, may_be_skipped
+from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 
 Flags = NDArray[np.bool_]

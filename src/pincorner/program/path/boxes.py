@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import Pose, cos_sin
-from pincorner.program.arcs import AXES, in_plane
-from pincorner.program.motions import AXES_OF_PLANE, RAPID, Floats, Ints, Motions
+from pincorner.program.reader.arcs import AXES, in_plane
+from pincorner.program.reader.motions import AXES_OF_PLANE, RAPID, Floats, Ints, Motions
 
 Flags = NDArray[np.bool_]
 _NONE: Ints = np.empty(0, np.int64)

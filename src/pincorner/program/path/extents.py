@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.program.motions import ARC, NO_TOOL, RAPID, Floats
 from pincorner.program.path.boxes import Section
+from pincorner.program.reader.motions import ARC, NO_TOOL, RAPID, Floats
 
 Interval = tuple[float, float] | None
 """Lowest and highest value along an axis; None where nothing is known."""

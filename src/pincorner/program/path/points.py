@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from pincorner.geometry.pose import XY, Pose
-from pincorner.program.motions import RAPID, Floats, Motions
 from pincorner.program.path.boxes import arc_pieces
+from pincorner.program.reader.motions import RAPID, Floats, Motions
 
 FINEST_MM = 0.25
 MOST_LINES = 40_000

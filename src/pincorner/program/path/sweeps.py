@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pincorner.geometry.outline import Box, bounds, rectangle
-from pincorner.program.frames import frame_of, written_in_machine
-from pincorner.program.motions import Floats
 from pincorner.program.path.boxes import Rapids, boxes_of
+from pincorner.program.path.frames import frame_of, written_in_machine
 from pincorner.program.path.times import cutting_seconds
-from pincorner.program.reading import reading_of
-from pincorner.program.summary import Summary
-from pincorner.program.text import ProgramText
+from pincorner.program.reader.motions import Floats
+from pincorner.program.reader.reading import reading_of
+from pincorner.program.reader.summary import Summary
+from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 
 _ELSEWHERE = frozenset({"not-read", "offset-written", "g92-used"})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pincorner.program.motions import ARC, AXES_OF_PLANE, FEED, Floats, Motions
+from pincorner.program.reader.motions import ARC, AXES_OF_PLANE, FEED, Floats, Motions
 
 
 def lengths_mm(motions: Motions) -> Floats:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.program.motions import AXES_OF_PLANE, Floats, Ints
+from pincorner.program.reader.motions import AXES_OF_PLANE, Floats, Ints
 from pincorner.units import MM_PER_INCH
 
 Complexes = NDArray[np.complex128]

@@ -11,12 +11,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.program.motions import ARC, FEED, RAPID, Arcs, Floats, Ints, Motions, beside
 from pincorner.program.reader.arcs import Turns, end_tolerance_mm, in_plane, turns
 from pincorner.program.reader.columns import NO_WORDS, Column, Flags
 from pincorner.program.reader.cycles import Ways, depths, moves_of
 from pincorner.program.reader.jumps import Jump, change_numbers, goes_to
 from pincorner.program.reader.modes import DWELL, FEED_BACK, PER_MINUTE
+from pincorner.program.reader.motions import ARC, FEED, RAPID, Arcs, Floats, Ints, Motions, beside
 from pincorner.program.reader.state import UNKNOWN, Place, State
 from pincorner.program.reader.stretch import Stretch, held
 

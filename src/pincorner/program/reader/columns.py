@@ -13,15 +13,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.program.comments import MARK, without_quiet
-from pincorner.program.motions import Floats, Ints
-from pincorner.program.numbers import DIGITS, FRONT, PLUS_MINUS, POINT, numbers_of
 from pincorner.program.reader.lines import (
     LONGEST_LINE,
     LONGEST_LINE_NUMBER,
     line_of,
 )
 from pincorner.program.reader.modes import G_WORDS, M_WORDS
+from pincorner.program.reader.motions import Floats, Ints
+from pincorner.program.reader.numbers import DIGITS, FRONT, PLUS_MINUS, POINT, numbers_of
+from pincorner.program.source.comments import MARK, without_quiet
 
 Flags = NDArray[np.bool_]
 

@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.program.motions import FEED, RAPID, Floats, Ints
 from pincorner.program.reader.arcs import AXES
 from pincorner.program.reader.columns import Flags
+from pincorner.program.reader.motions import FEED, RAPID, Floats, Ints
 
 MOVES = 5
 """At most, at each hole."""

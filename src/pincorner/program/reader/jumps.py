@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from pincorner.program.motions import Frame
 from pincorner.program.reader.modes import (
     CANCEL_SHIFT,
     CODES_OF_P,
@@ -27,6 +26,7 @@ from pincorner.program.reader.modes import (
     WRITE_OFFSET,
     written_g,
 )
+from pincorner.program.reader.motions import Frame
 from pincorner.program.reader.state import UNKNOWN, ZERO, Place, State, added, scaled
 
 

@@ -10,9 +10,9 @@ import re
 from collections.abc import Collection
 from typing import NamedTuple
 
-from pincorner.program.comments import UnclosedComment, split
-from pincorner.program.lexer import LARGEST, WORD
 from pincorner.program.reader.modes import G_WORDS, M_WORDS, written_g
+from pincorner.program.source.comments import UnclosedComment, split
+from pincorner.program.source.lexer import LARGEST, WORD
 
 LONGEST_LINE = 256
 """Characters in a line (RS274/NGC, 3.3)."""

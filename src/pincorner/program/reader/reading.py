@@ -13,23 +13,26 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.program.motions import Frame, Motions, joined
 from pincorner.program.reader.arcs import Turns
 from pincorner.program.reader.carrying import Path, leave, motions_of, tool_changes, turns_of
 from pincorner.program.reader.columns import NO_WORDS, Words, words_in
 from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
+from pincorner.program.reader.motions import Frame, Motions, joined
 from pincorner.program.reader.remarks import Done, note, oddities
 from pincorner.program.reader.rules import not_read
 from pincorner.program.reader.state import UNKNOWN, State
 from pincorner.program.reader.stretch import Stretch
 from pincorner.program.reader.summary import Notes, Summary
-from pincorner.program.stamped import block_of
-from pincorner.program.text import ProgramText
+from pincorner.program.source.stamped import block_of
+from pincorner.program.source.text import ProgramText
 
 Span = tuple[int, int]
 """First and last line."""
 
-_SHORTEST = 16
+LONGEST = 1 << 20
+"""Lines of a stretch: more than a piece has."""
+
+SHORTEST = 16
 """Lines of a stretch behind a line that was refused; stretches grow again from there."""
 
 _OF_BLOCKS = frozenset(
@@ -64,7 +67,7 @@ class Reading:
     def _begin(self) -> None:
         self._state, self._notes = State.at_start(self._frame), Notes()
         self._seen_text = self._opened = self._seen_m6 = False
-        self._limit = 1 << 30
+        self._limit = LONGEST
 
     @property
     def summary(self) -> Summary:
@@ -106,12 +109,12 @@ class Reading:
             motions, stop, broken = self._carry(piece, at, stop, program)
             if motions is not None and len(motions.line):
                 found.append(motions)
-            self._limit = 4 * max(self._limit, _SHORTEST)
+            self._limit = min(4 * self._limit, LONGEST)
             if broken:
                 for remark in oddities(piece.words, stop, stop + 1, piece.first_line):
                     self._notes.remark(remark[1], remark[0], remark[2])
                 self._refuse(piece.first_line + stop, broken)
-                self._limit = max(_SHORTEST, 2 * (stop - at))
+                self._limit = min(max(SHORTEST, 2 * (stop - at)), LONGEST)
                 stop += 1
             at = stop
         self._seen_text = self._seen_text or bool(piece.text.strip())

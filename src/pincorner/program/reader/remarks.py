@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.program.motions import NO_TOOL, Ints, Motions
 from pincorner.program.reader.arcs import Turns
 from pincorner.program.reader.carrying import Path, feeds
 from pincorner.program.reader.columns import NO_WORDS, Column, Words
@@ -25,6 +24,7 @@ from pincorner.program.reader.modes import (
     WRITE_OFFSET,
     written_g,
 )
+from pincorner.program.reader.motions import NO_TOOL, Ints, Motions
 from pincorner.program.reader.rules import STOPS, would_stop
 from pincorner.program.reader.stretch import Stretch, held
 from pincorner.program.reader.summary import Notes

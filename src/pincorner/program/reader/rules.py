@@ -13,7 +13,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.program.motions import AXES_OF_PLANE, Ints
 from pincorner.program.reader.arcs import THIRD_AXIS
 from pincorner.program.reader.columns import NO_WORDS, Flags
 from pincorner.program.reader.cycles import MOST_REPEATS
@@ -37,6 +36,7 @@ from pincorner.program.reader.modes import (
     WRITE_OFFSET,
     written_g,
 )
+from pincorner.program.reader.motions import AXES_OF_PLANE, Ints
 from pincorner.program.reader.stretch import Stretch, held
 
 MOST_OF_P = 1000

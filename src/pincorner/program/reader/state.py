@@ -11,8 +11,8 @@ import math
 from dataclasses import dataclass, field, fields
 from operator import attrgetter
 
-from pincorner.program.motions import NO_TOOL, Frame
 from pincorner.program.reader.modes import PER_MINUTE
+from pincorner.program.reader.motions import NO_TOOL, Frame
 from pincorner.units import MM_PER_INCH
 
 Place = tuple[float, float, float]

@@ -11,10 +11,10 @@ from functools import cached_property
 
 import numpy as np
 
-from pincorner.program.motions import Floats, Ints
 from pincorner.program.reader.arcs import THIRD_AXIS
 from pincorner.program.reader.columns import NO_WORDS, Column, Flags, Words
 from pincorner.program.reader.modes import HOMES, IN_MACHINE, OWN_AXES
+from pincorner.program.reader.motions import Floats, Ints
 from pincorner.program.reader.state import State
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from pincorner.program.motions import Remark
+from pincorner.program.reader.motions import Remark
 from pincorner.units import Unit
 
 REMARKS_KEPT = 20

@@ -11,10 +11,10 @@ from pincorner.documents.records import Program
 from pincorner.errors import BadInput, UnknownName
 from pincorner.program.check.checks import check_program, tools_of
 from pincorner.program.check.result import CheckFinding, Report
-from pincorner.program.frames import bed_in_program
+from pincorner.program.path.frames import bed_in_program
 from pincorner.program.path.points import PathLines, PathPoints
-from pincorner.program.stamped import block_of, repeated_in
-from pincorner.program.text import ProgramText, read_program
+from pincorner.program.source.stamped import block_of, repeated_in
+from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Reader
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows

@@ -19,11 +19,11 @@ from pincorner.program.edit.refusals import (
 )
 from pincorner.program.edit.stretches import Copy, Ends, Stretches
 from pincorner.program.edit.traverse import Visit, check_traverses
-from pincorner.program.lexer import BYTES, acting_text, sieve, values_of
 from pincorner.program.path.sweeps import read_summary
-from pincorner.program.stamped import block_of
-from pincorner.program.summary import Summary
-from pincorner.program.text import ProgramText
+from pincorner.program.reader.summary import Summary
+from pincorner.program.source.lexer import BYTES, acting_text, sieve, values_of
+from pincorner.program.source.stamped import block_of
+from pincorner.program.source.text import ProgramText
 from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.setup import Setup
 from pincorner.work.never_replaced import outputs_of

@@ -10,11 +10,11 @@ from pincorner.errors import BadInput, Refused
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.edit.leaning import LineSpan
 from pincorner.program.edit.lines import Edits, rotation_off_line, rotation_off_of, stamped
-from pincorner.program.lexer import BYTES
 from pincorner.program.path.sweeps import read_summary
-from pincorner.program.stamped import StampedBlock, block_of
-from pincorner.program.summary import Summary
-from pincorner.program.text import read_program
+from pincorner.program.reader.summary import Summary
+from pincorner.program.source.lexer import BYTES
+from pincorner.program.source.stamped import StampedBlock, block_of
+from pincorner.program.source.text import read_program
 from pincorner.render.blocks.block import render_block
 from pincorner.render.text.programs import Change
 from pincorner.setups.setup import Setup

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TextIO
 
 from pincorner.errors import BadInput
-from pincorner.program.lexer import (
+from pincorner.program.source.lexer import (
     BYTES,
     SIGNATURE,
     acting_text,

@@ -1,8 +1,8 @@
 """The words of one line of a program with their places: for all that edits a line or asks about it.
 
-A line is text of one character for each byte. The reader has the words of many plain lines as
-columns (`words.py`), and takes those of others from here with the rules that they are bound to
-(`line_words.py`).
+A line is text of one character for each byte. The reader has the words of many lines as columns
+(`reader/columns.py`), and takes those of others from here with the rules that they are bound to
+(`reader/lines.py`).
 """
 
 from __future__ import annotations

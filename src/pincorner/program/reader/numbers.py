@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.program.motions import Floats, Ints
+from pincorner.program.reader.motions import Floats, Ints
 
 DIGITS = 0x00
 POINT = 0x10

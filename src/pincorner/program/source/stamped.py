@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.errors import BadInput
-from pincorner.program.lexer import is_header, sole_comment
-from pincorner.program.text import ProgramText, opened
+from pincorner.program.source.lexer import is_header, sole_comment
+from pincorner.program.source.text import ProgramText, opened
 
 LONGEST_BLOCK = 1000
 """Lines: a block of 48 nests has some 300."""

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pincorner.documents.machines import Machine
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import Pose
-from pincorner.program.motions import Frame
+from pincorner.program.reader.motions import Frame
 from pincorner.setups.setup import Setup
 from pincorner.units import exact_mm
 

@@ -1,0 +1,1 @@
+"""A program as text: its file, its lines, their words and comments, and a block stamped in."""
