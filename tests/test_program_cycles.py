@@ -133,7 +133,7 @@ def test_cycles(read: Reader, name: str) -> None:
         "G81 X1 R2", "G82 X1 Z5 R2", "G81 X1 Z-1 R2 L0",
         "G81 X1 Z-1 R2 L1.5",
         "G81 X1 Z-1 R2 L10001", "G81 X1 Z-1 R2 L99999999999999999999", "G18 G81 X1 Z-1 R2",
-        "G19 G83 X1 Z-1 R2 Q1", "G87 X1 Z-1 R2 I1", "G88 X1 Z-1 R2 P1", "G81 X1 Z-1 R2 A3",
+        "G19 G83 Y1 Z-1 R2 Q1", "G87 X1 Z-1 R2 I1", "G88 X1 Z-1 R2 P1", "G81 X1 Z-1 R2 A3",
         "G53 G81 X1 Z-1 R2",
     ],
 )  # fmt: skip

@@ -286,7 +286,9 @@ class _Line:
             done = cycle(self.state, values, self.frame)
             for kind, end in done.moves:
                 self.add(kind, end)
-            self.state = self.state._replace(z=done.z, r=done.r)
+            self.state = self.state._replace(
+                z=done.z, r=done.r, cycle_plane=self.state.plane
+            )
         return motion
 
     def move_on_machine(self) -> None:

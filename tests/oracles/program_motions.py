@@ -125,16 +125,17 @@ def cycle(state: State, values: dict[str, float], frame: Frame) -> Cycle:
     """
     if state.motion in ("G87", "G88"):
         raise NotReadError(f"{state.motion} needs the operator")
-    if state.plane != 0:
-        raise NotReadError("cycles are read in the XY plane only")
-    z, r = values.get("Z", state.z), values.get("R", state.r)
+    depth = AXES_OF_PLANE[state.plane][2]
+    sticks = state.cycle_plane == state.plane
+    z = values.get(AXES[depth], state.z if sticks else None)
+    r = values.get("R", state.r if sticks else None)
     if z is None or r is None:
         raise NotReadError("a cycle's first line states Z and R")
     repeats = values.get("L", 1.0)
     if not 1 <= repeats <= MOST_REPEATS:
         raise NotReadError(f"L is not 1 to {MOST_REPEATS}")
-    zero_z = state.zero(frame)[2]
-    r_at = (zero_z if state.absolute else state.place[2]) + r * state.mm
+    zero_z = state.zero(frame)[depth]
+    r_at = (zero_z if state.absolute else state.place[depth]) + r * state.mm
     z_at = (zero_z if state.absolute else r_at) + z * state.mm
     if z > (r if state.absolute else 0):
         raise NotReadError("Z lies above R")
@@ -145,7 +146,12 @@ def _holes(
     state: State, values: dict[str, float], frame: Frame, r_at: float, z_at: float, repeats: int
 ) -> list[tuple[int, Point]]:
     moves: list[tuple[int, Point]] = []
-    place = state.place
+    place, depth = state.place, AXES_OF_PLANE[state.plane][2]
+    along, across = AXES[depth], AXES.replace(AXES[depth], "")
+
+    def at(point: Point, level: float) -> Point:
+        x, y, z = (level if axis == depth else point[axis] for axis in range(3))
+        return x, y, z
 
     def go(kind: int, end: Point, axes: str) -> None:
         nonlocal place
@@ -154,17 +160,17 @@ def _holes(
             moves.append((kind, end))
             place = end
 
-    lateral = {axis: value for axis, value in values.items() if axis in "XY"}
+    lateral = {axis: value for axis, value in values.items() if axis in across}
     retract = FEED if state.motion in ("G84", "G85", "G89") else RAPID
     if math.isnan(r_at):  # whether it has to go up is not known, nor how high it then is
-        place = (place[0], place[1], math.nan)
-    if place[2] < r_at:
-        go(RAPID, (place[0], place[1], r_at), "Z")
-    clear = place[2] if state.retract == "G98" else r_at
+        place = at(place, math.nan)
+    if place[depth] < r_at:
+        go(RAPID, at(place, r_at), along)
+    clear = place[depth] if state.retract == "G98" else r_at
     for _ in range(repeats):
-        x, y, _z = state._replace(place=place).target(lateral, frame)
-        go(RAPID, (x, y, place[2]), "XY")
-        go(RAPID, (x, y, r_at), "Z")
-        go(FEED, (x, y, z_at), "Z")
-        go(retract, (x, y, clear), "Z")
+        hole = state._replace(place=place).target(lateral, frame)
+        go(RAPID, at(hole, place[depth]), across)
+        go(RAPID, at(hole, r_at), along)
+        go(FEED, at(hole, z_at), along)
+        go(retract, at(hole, clear), along)
     return moves

@@ -62,6 +62,7 @@ class State(NamedTuple):
     retract: str = ""  # G98 or G99 once stated; until then cycles come up to R, the lower way
     z: float | None = None
     r: float | None = None
+    cycle_plane: int | None = None
     feed_mode: str = "G94"
     feed: float = math.nan
     fed: bool = False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 from pincorner.documents.records import Program
 from pincorner.program.check.clearance import Clearance
@@ -63,25 +64,13 @@ def check_program(
     is told the bytes read. `drawn` collects the path. Raises BadInput.
     """
     margin_mm = setup.budget.u95_worst_mm if margin_mm is None else margin_mm
-    block = block_of(text)
-    nests = make_setups(setup.facts)
-    frame = frame_of(setup, nests)
-    reading = reading_of(text, frame, known)
-    check = _Check(setup, nests, others, tools, margin_mm, frame)
-    for motions in reading.motions(text, progress):
-        codes = reading.summary.codes
-        for section in sections_of(motions, check.rapids):
-            check.take(section, codes)
-        if drawn is not None:
-            drawn.take(motions)
-    summary = reading.summary
-    unit = _unit_of(summary, setup)
-    found = [
-        *check.findings(summary, unit),
-        *_of_text(setup, block, summary),
-        *_of_machine_z(setup, summary, unit),
-        *_old_lengths(check.new_tools, summary),
-    ]
+    asked = _Asked(text, setup, others, tools, margin_mm, known)
+    run = _read(asked, progress, drawn)
+    found, notes = run.findings, run.notes
+    if "may-be-skipped" in run.summary.counts:
+        skipped = _read(asked, skips=True)
+        found, notes = _of_both(found, skipped.findings), (*notes, *skipped.notes)
+    summary, check, unit = run.summary, run.check, run.unit
     used = check.extents.tools_in_use()
     return Report(
         program=text.path.name,
@@ -109,10 +98,74 @@ def check_program(
             )
             for number in used
         ),
-        not_checked=tuple(
-            dict.fromkeys([*ALWAYS, *check.notes(used, unit), *_of_remarks(summary)])
-        ),
+        not_checked=tuple(dict.fromkeys(notes)),
     )
+
+
+class _Asked(NamedTuple):
+    """What `check_program` is asked."""
+
+    text: ProgramText
+    setup: Setup
+    others: Sequence[Setup]
+    tools: Mapping[int, ToolSize]
+    margin_mm: float
+    known: tuple[tuple[int, int], ...]
+
+
+class _Read(NamedTuple):
+    """What one reading gave."""
+
+    check: _Check
+    summary: Summary
+    unit: Unit
+    findings: tuple[CheckFinding, ...]
+    notes: tuple[str, ...]
+
+
+def _read(
+    asked: _Asked,
+    progress: Callable[[int], None] | None = None,
+    drawn: PathPoints | None = None,
+    *,
+    skips: bool = False,
+) -> _Read:
+    """Read a program, with the lines that begin with `/` or without them."""
+    text, setup = asked.text, asked.setup
+    nests = make_setups(setup.facts)
+    frame = frame_of(setup, nests)
+    reading = reading_of(text, frame, asked.known, skips=skips)
+    check = _Check(setup, nests, asked.others, asked.tools, asked.margin_mm, frame)
+    for motions in reading.motions(text, progress):
+        codes = reading.summary.codes
+        for section in sections_of(motions, check.rapids):
+            check.take(section, codes)
+        if drawn is not None:
+            drawn.take(motions)
+    summary = reading.summary
+    unit = _unit_of(summary, setup)
+    found = (
+        *check.findings(summary, unit),
+        *_of_text(setup, block_of(text), summary),
+        *_of_machine_z(setup, summary, unit),
+        *_old_lengths(check.new_tools, summary),
+    )
+    notes = *ALWAYS, *check.notes(check.extents.tools_in_use(), unit), *_of_remarks(summary)
+    return _Read(check, summary, unit, found, notes)
+
+
+def _of_both(
+    run: Sequence[CheckFinding], skipped: Sequence[CheckFinding]
+) -> tuple[CheckFinding, ...]:
+    """The findings of both readings; those of one say of which."""
+    return (
+        *(each if each in skipped else _only(each, "run") for each in run),
+        *(_only(each, "skipped") for each in skipped if each not in run),
+    )
+
+
+def _only(finding: CheckFinding, lines: str) -> CheckFinding:
+    return finding._replace(what=f"{finding.what} (with the lines behind / {lines})")
 
 
 class _Check:
@@ -261,11 +314,16 @@ def _old_lengths(new_tools: Sequence[tuple[int, int]], summary: Summary) -> Iter
 
 
 def _of_remarks(summary: Summary) -> Iterator[str]:
-    """Lines with a slash, which the controller may leave out, a way back that is not stated, and
+    """Lines with a slash, which are checked both ways, a way back that is not stated, and
     an end that is not there (RS274/NGC, 3.1)."""
     for remark in summary.remarks:
         if remark.code in NOT_FINDINGS:
             yield remark.text
+    if "may-be-skipped" in summary.counts:
+        yield (
+            "lines that begin with / one by one: the program is looked at with all of them run, "
+            "and with all of them skipped"
+        )
     if summary.ended is None:
         yield "what comes behind its last line: neither M2, M30 nor a closing % stands there"
 

@@ -50,6 +50,7 @@ def frame_of(setup: Setup, nests: Sequence[Setup] = ()) -> Frame:
         units=machine.units,
         home_named_axes=machine.home_named_axes,
         harmless=frozenset(setup.facts.dialect.harmless),
+        expressions=setup.facts.dialect.expressions,
     )
 
 

@@ -425,6 +425,7 @@ def leave(stretch: Stretch, tools: Column, state: State) -> None:
     state.tool_chosen = int(last.get("T", state.tool_chosen))
     state.tool = int(tools.value[-1]) if len(tools.value) else state.tool
     if stretch.drills:
+        state.cycle_plane = int(stretch.plane[stretch.is_cycle][-1])
         for number, name in ((stretch.r_words, "cycle_r"), (stretch.depth_words, "cycle_z")):
             if len(number.value):
                 setattr(state, name, float(number.value[-1]))

@@ -6,7 +6,6 @@ comments, words that a dialect names, or what is no word, are asked for one by o
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from functools import cached_property
 from typing import NamedTuple
 
@@ -16,6 +15,8 @@ from numpy.typing import NDArray
 from pincorner.program.reader.lines import (
     LONGEST_LINE,
     LONGEST_LINE_NUMBER,
+    PLAIN,
+    Language,
     line_of,
 )
 from pincorner.program.reader.modes import G_WORDS, M_WORDS
@@ -114,18 +115,18 @@ class Words(NamedTuple):
         return found
 
 
-def words_in(text: bytes, harmless: Collection[str] = ()) -> Words:
-    """The words of whole lines; line ends are LF. Words of `harmless` (`G91.1`) are read over."""
+def words_in(text: bytes, language: Language = PLAIN) -> Words:
+    """The words of whole lines; line ends are LF. Parameters are set as `line_of` does."""
     piece = _Piece(text)
     by = piece.columns()
     words = Words(len(piece.fine), by, {}, [], [], piece.odd_numbers(), piece.long_numbers(by))
     singly = np.flatnonzero(~piece.fine).tolist()
     if singly:
-        _read_singly(words, piece, singly, harmless)
+        _read_singly(words, piece, singly, language)
     return words
 
 
-def _read_singly(words: Words, piece: _Piece, singly: list[int], harmless: Collection[str]) -> None:
+def _read_singly(words: Words, piece: _Piece, singly: list[int], language: Language) -> None:
     """Put words and reasons of some lines in the place of what was found of them."""
     for key, column in list(words.by.items()):
         words.keep(key, piece.fine[column.line])
@@ -133,7 +134,7 @@ def _read_singly(words: Words, piece: _Piece, singly: list[int], harmless: Colle
         lines[:] = [line for line in lines if piece.fine[line]]
     added: dict[str, list[tuple[int, float]]] = {}
     for at in singly:
-        line = line_of(piece.line(at), harmless)
+        line = line_of(piece.line(at), language)
         words.odd_comments.extend([at] * line.odd_comment)
         words.odd_numbers.extend([at] * line.odd_number)
         words.long_numbers.extend([at] * line.long_number)

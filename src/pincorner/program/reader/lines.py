@@ -10,6 +10,7 @@ import re
 from collections.abc import Collection
 from typing import NamedTuple
 
+from pincorner.program.reader.expressions import NotKnown, Parameters, words_in
 from pincorner.program.reader.modes import G_WORDS, M_WORDS, written_g
 from pincorner.program.source.comments import UnclosedComment, split
 from pincorner.program.source.lexer import LARGEST, WORD
@@ -22,6 +23,7 @@ LONGEST_LINE_NUMBER = 5
 
 _WORDS = re.compile(f"(?:{WORD.pattern})*")
 _CALL = re.compile(r"(?:N[0-9]+)?(O(?:[0-9]+|<[^>]*>|[\[#]))")
+_LINE_NUMBER = re.compile(r"N([0-9]+)")
 _SPLIT_NUMBER = re.compile(rb"[-+.0-9][ \t]+[.0-9]")
 
 _KNOWN_LETTERS = frozenset("XYZIJKRPQLFSTHD")
@@ -52,8 +54,33 @@ class Line(NamedTuple):
     long_number: bool = False
 
 
-def line_of(text: bytes, harmless: Collection[str] = ()) -> Line:
-    """Read a line without its end; words of `harmless` (`G91.1`) are read over."""
+class Language(NamedTuple):
+    """What a controller's lines may hold besides the report's plain words.
+
+    `harmless`: words that are read over (`G91.1`). `parameters`: those that the lines so far have
+    set; None where parameters and expressions are not followed.
+    """
+
+    harmless: Collection[str] = ()
+    parameters: Parameters | None = None
+
+
+PLAIN = Language()
+
+
+def line_of(text: bytes, language: Language = PLAIN) -> Line:
+    """Read a line without its end.
+
+    Parameters that it sets are set in those of the language, which a line that is refused clears:
+    what it did to them is not known.
+    """
+    line = _line_of(text, language)
+    if line.refused and language.parameters:
+        language.parameters.clear()
+    return line
+
+
+def _line_of(text: bytes, language: Language) -> Line:
     if not text.strip():
         return Line([])
     if len(text) > LONGEST_LINE:
@@ -70,67 +97,100 @@ def line_of(text: bytes, harmless: Collection[str] = ()) -> Line:
         shared = "" if alone else "a % that shares its line with a comment"
         return line._replace(refused=shared, is_percent=alone)
     try:
-        words, long_number = _words_of(found, harmless)
+        words, long_number = _words_of(found, language)
     except NotRead as reason:
         return line._replace(refused=str(reason))
     return line._replace(words=words, long_number=long_number)
 
 
-def _words_of(parts: list[str], harmless: Collection[str]) -> tuple[list[tuple[str, float]], bool]:
+def _words_of(parts: list[str], language: Language) -> tuple[list[tuple[str, float]], bool]:
     """The words of a line's parts between comments; whether N is too long. Raises NotRead."""
     words: dict[str, float] = {}
     if parts and parts[0].startswith("/"):
         words["/"] = 0.0
         parts = [parts[0][1:], *parts[1:]]
+        if parts[0][:1].isdigit():
+            raise NotRead(f"/{parts[0][0]} skips it by one of several switches, none looked at")
     is_first, long_number = True, False
+    settings: Parameters = {}
     for part in parts:
-        if _WORDS.fullmatch(part) is None:
-            raise NotRead(_fault(part))
-        for letter, digits in WORD.findall(part):
-            value = float(digits)
-            if abs(value) >= LARGEST:
-                raise NotRead(f"{letter}{digits} is too large a number")
-            if letter == "N":
-                if not is_first or value < 0 or not value.is_integer():
-                    raise NotRead(f"N{digits} is no line number, or not the first word")
-                long_number = len(digits) > LONGEST_LINE_NUMBER
+        for word in _words_in(part, language.parameters, settings):
+            if word.letter == "N":
+                if not is_first or word.value < 0 or not word.value.is_integer():
+                    raise NotRead(f"{word.text} is no line number, or not the first word")
+                long_number = len(word.text) > 1 + LONGEST_LINE_NUMBER
             else:
-                _add(words, letter, digits, harmless)
+                _add(words, word, language.harmless)
             is_first = False
+    if language.parameters is not None:
+        language.parameters.update(settings)
     return list(words.items()), long_number
 
 
-def _add(words: dict[str, float], letter: str, digits: str, harmless: Collection[str]) -> None:
-    value = float(digits)
+class _Word(NamedTuple):
+    """A letter, its number, and both as they stand there."""
+
+    letter: str
+    value: float
+    text: str
+
+
+def _words_in(part: str, known: Parameters | None, settings: Parameters) -> list[_Word]:
+    """The words of a part; adds what it sets. Raises NotRead."""
+    if _WORDS.fullmatch(part):
+        found = [_Word(each[0], float(each[1]), "".join(each)) for each in WORD.findall(part)]
+        for word in found:
+            if abs(word.value) >= LARGEST:
+                raise NotRead(f"{word.text} is too large a number")
+        return found
+    if known is None or not {"#", "["} & set(part):
+        raise NotRead(_fault(part))
+    number = _LINE_NUMBER.match(part)
+    first = [_Word("N", float(number[1]), number[0])] if number else []
+    try:
+        words, found_settings = words_in(part[number.end() if number else 0 :], known)
+    except NotKnown as reason:
+        raise NotRead(str(reason)) from None
+    except ValueError:
+        raise NotRead(_fault(part)) from None
+    settings |= found_settings
+    return first + [_Word(letter, value, f"{letter}{value:g}") for letter, value in words]
+
+
+def _add(words: dict[str, float], word: _Word, harmless: Collection[str]) -> None:
+    letter, value = word.letter, word.value
     if letter in "GM":
-        _add_code(words, letter, digits, harmless)
+        _add_code(words, word, harmless)
     elif letter not in _KNOWN_LETTERS:
-        raise NotRead(f"{letter}{digits} {_UNKNOWN_LETTERS.get(letter, 'is not known')}")
+        raise NotRead(f"{word.text} {_UNKNOWN_LETTERS.get(letter, 'is not known')}")
     elif letter in words:
         raise NotRead(f"{letter} stands there twice")
     elif letter in "HD" and not value.is_integer():
-        raise NotRead(f"{letter}{digits} is no whole number")
+        raise NotRead(f"{word.text} is no whole number")
     else:
         words[letter] = value
 
 
-def _add_code(words: dict[str, float], letter: str, digits: str, harmless: Collection[str]) -> None:
+def _add_code(words: dict[str, float], word: _Word, harmless: Collection[str]) -> None:
     """A G or M word, by its group, beside those that are there."""
-    known, scale = (G_WORDS, 10) if letter == "G" else (M_WORDS, 1)
-    code = round(float(digits) * scale)
-    written = written_g(code) if letter == "G" else f"M{code}"
-    is_code = code / scale == float(digits)
+    known, scale = (G_WORDS, 10) if word.letter == "G" else (M_WORDS, 1)
+    code = round(word.value * scale)
+    is_code = code / scale == word.value
     if not is_code or code not in known:
-        if not is_code or written not in harmless:
-            raise NotRead(f"{letter}{digits} is not known")
-        words["over"] = words.get("over", 0.0) + (letter == "M")
+        if not is_code or _written(word.letter, code) not in harmless:
+            raise NotRead(f"{word.text} is not known")
+        words["over"] = words.get("over", 0.0) + (word.letter == "M")
         return
     group, value = known[code]
     if group in words:
         other = next(c for c, stated in known.items() if stated == (group, words[group]))
-        other_written = written_g(other) if letter == "G" else f"M{other}"
-        raise NotRead(f"{other_written} and {written} exclude each other")
+        both = (_written(word.letter, each) for each in (other, code))
+        raise NotRead(f"{' and '.join(both)} exclude each other")
     words[group] = value
+
+
+def _written(letter: str, code: int) -> str:
+    return written_g(code) if letter == "G" else f"M{code}"
 
 
 def _fault(part: str) -> str:

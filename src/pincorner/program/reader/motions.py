@@ -112,6 +112,7 @@ class Frame(NamedTuple):
     back). `homes_mm`: machine coordinates of where G28 and G30 go, by those words; left out where
     they are not known. `home_named_axes`: whether they move only the axes that their line names.
     `units`: what the controller starts in. `harmless`: words that are read over (`G91.1`).
+    `expressions`: whether the controller takes parameters and expressions.
     """
 
     code: str | None
@@ -122,6 +123,7 @@ class Frame(NamedTuple):
     units: str
     home_named_axes: bool = False
     harmless: frozenset[str] = frozenset()
+    expressions: bool = False
 
 
 class Remark(NamedTuple):

@@ -7,6 +7,7 @@ stretch: it is told, nothing of it is carried out, and no place is known behind 
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
@@ -16,6 +17,7 @@ import numpy as np
 from pincorner.program.reader.arcs import Turns
 from pincorner.program.reader.carrying import Path, leave, motions_of, tool_changes, turns_of
 from pincorner.program.reader.columns import NO_WORDS, Words, words_in
+from pincorner.program.reader.lines import Language
 from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
 from pincorner.program.reader.motions import Frame, Motions, joined
 from pincorner.program.reader.remarks import Done, note, oddities
@@ -40,6 +42,8 @@ _OF_BLOCKS = frozenset(
 )
 """Words of a setup block that count: what it writes is known, and is passed over."""
 
+_SKIPPED = re.compile(rb"^[ \t]*+(?:\([^()\n]*+\)[ \t]*+)*+/[^\n]*+", re.MULTILINE)
+
 _TURNS = "G68 turns the axes; from here on places are told as if it did not"
 
 
@@ -48,7 +52,8 @@ class Reading:
 
     `block_lines`: a setup block stamped in by this project; of it only modes, unit, selection and
     rotation count. `known`: stretches of lines that are not read; behind them no place is known.
-    `block_delete`: lines that begin with `/` may be skipped; they are read.
+    `skips`: lines that begin with `/` are left out, as a controller does with its switch for them
+    on (RS274/NGC, 2.2.2).
     """
 
     def __init__(
@@ -57,17 +62,18 @@ class Reading:
         *,
         block_lines: Span | None = None,
         known: tuple[Span, ...] = (),
-        block_delete: bool = True,
+        skips: bool = False,
     ) -> None:
         self._frame, self._known = frame, known
         self._block = range(0) if block_lines is None else range(block_lines[0], block_lines[1] + 1)
-        self._block_delete = block_delete
+        self._skips = skips
         self._begin()
 
     def _begin(self) -> None:
         self._state, self._notes = State.at_start(self._frame), Notes()
         self._seen_text = self._opened = self._seen_m6 = False
         self._limit = LONGEST
+        self._language = Language(self._frame.harmless, {} if self._frame.expressions else None)
 
     @property
     def summary(self) -> Summary:
@@ -98,7 +104,12 @@ class Reading:
 
     def _read_piece(self, text: bytes, program: ProgramText) -> list[Motions]:
         """Stretch by stretch, until the piece or the program ends."""
-        piece = _Piece.of(text, self._notes.lines + 1, self._frame, self._known, self._block)
+        text = _SKIPPED.sub(b"", text) if self._skips else text
+        first_line = self._notes.lines + 1
+        text, lost, sets = _hidden(text, first_line, self._known)
+        if sets:
+            self._language = self._language._replace(parameters=None)
+        piece = _Piece.of(text, first_line, lost, self._language, self._block)
         found, at = [], 0
         while at < piece.words.lines and self._notes.ended is None:
             if at in piece.words.percents:
@@ -158,7 +169,7 @@ class Reading:
         leave(stretch, tools, state)
         motions = motions_of(stretch, path, arcs, tools, self._notes.index_of, piece.first_line)
         done = Done(stretch, path, arcs, tools, motions, piece.words, piece.first_line, self._block)
-        note(done, self._notes, self._block_delete)
+        note(done, self._notes)
         self._state = state
         return motions
 
@@ -177,16 +188,19 @@ class Reading:
         self._state.place = UNKNOWN
 
 
-def reading_of(text: ProgramText, frame: Frame, known: tuple[Span, ...] = ()) -> Reading:
+def reading_of(
+    text: ProgramText, frame: Frame, known: tuple[Span, ...] = (), *, skips: bool = False
+) -> Reading:
     """A reading of a program as a shop has it: its setup block is ours, its O word names it.
 
-    `known` as in Reading. Raises BadInput.
+    `known` and `skips` as in Reading. Raises BadInput.
     """
     block = block_of(text)
     return Reading(
         frame,
         block_lines=None if block is None else (block.first, block.last),
         known=(*known, *text.number_lines),
+        skips=skips,
     )
 
 
@@ -205,11 +219,10 @@ class _Piece(NamedTuple):
 
     @classmethod
     def of(
-        cls, text: bytes, first_line: int, frame: Frame, known: tuple[Span, ...], block: range
+        cls, text: bytes, first_line: int, lost: list[int], language: Language, block: range
     ) -> _Piece:
         """Make a piece ready that begins with line `first_line` of the file."""
-        text, lost = _hidden(text, first_line, known)
-        words = words_in(text, frame.harmless)
+        words = words_in(text, language)
         if block.start < first_line + words.lines and block.stop > first_line:
             _pass_over(words, block.start - first_line, block.stop - first_line)
         turning = _turning(words, block, first_line)
@@ -236,18 +249,21 @@ class _Piece(NamedTuple):
         return {line: self.lost[line] for line in lines[low:high]}
 
 
-def _hidden(text: bytes, first_line: int, spans: tuple[Span, ...]) -> tuple[bytes, list[int]]:
-    """The text with lines emptied that are not read, and the first of them in each span."""
+def _hidden(text: bytes, first_line: int, spans: tuple[Span, ...]) -> tuple[bytes, list[int], bool]:
+    """The text with lines emptied that are not read; the first of them in each span, and whether
+    they may set parameters."""
     lines: list[bytes] = []
     lost: list[int] = []
+    sets = False
     for low, high in spans:
         first, stop = max(low - first_line, 0), high + 1 - first_line
         if stop > 0 and (lines or first < text.count(b"\n")):
             lines = lines or text.split(b"\n")
             stop = min(stop, len(lines) - 1)
+            sets = sets or any(b"#" in line for line in lines[first:stop])
             lines[first:stop] = [b""] * (stop - first)
             lost += [first] if first < stop else []
-    return b"\n".join(lines) if lines else text, lost
+    return b"\n".join(lines) if lines else text, lost, sets
 
 
 def _pass_over(words: Words, first: int, stop: int) -> None:

@@ -61,7 +61,7 @@ Told = tuple[int, str, str]
 """Line number, code, text."""
 
 
-def note(done: Done, notes: Notes, block_delete: bool) -> None:
+def note(done: Done, notes: Notes) -> None:
     """Note what a stretch says and what is odd about it, line by line."""
     _note_words(done, notes)
     told = [
@@ -70,7 +70,7 @@ def note(done: Done, notes: Notes, block_delete: bool) -> None:
         *_of_jumps(done, notes),
         *_of_lengths(done, notes),
         *_of_compensation(done, notes),
-        *(_skipped(done) if block_delete and "may-be-skipped" not in notes.counts else ()),
+        *(_skipped(done) if "may-be-skipped" not in notes.counts else ()),
         *_stops(done, notes),
         *(_retracts(done) if "retract-unstated" not in notes.counts else ()),
         *(_of_first_moves(done, notes) if not notes.begun else ()),

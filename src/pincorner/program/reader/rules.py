@@ -165,11 +165,15 @@ def _offsets_not_written(stretch: Stretch, lines: Ints) -> Iterator[Broken]:
 def _cycles_not_read(stretch: Stretch) -> Iterator[Broken]:
     """R and Z are sticky while the same cycle is in force, numbers as they were said (3.5.16)."""
     rows, lines = np.flatnonzero(stretch.is_cycle), stretch.line[stretch.is_cycle]
-    other = lines[stretch.plane[rows] != 0]
-    yield Broken(other, lambda line: f"{_cycle(stretch, line)} is followed in G17 only")
-    begins = stretch.begins(stretch.is_cycle)
-    for letter in "RZ":
-        bare = begins[np.isnan(stretch.numbers(letter, begins))]
+    plane = stretch.plane[rows]
+    turned = plane != np.concatenate(([stretch.state.cycle_plane], plane[:-1]))
+    begins = np.union1d(stretch.begins(stretch.is_cycle), lines[turned])
+    bare = begins[np.isnan(stretch.numbers("R", begins))]
+    yield Broken(bare, _begins_without(stretch, "R"))
+    third = stretch.third[rows[lines.searchsorted(begins)]]
+    for axis, letter in enumerate(_AXES):
+        mine = begins[third == axis]
+        bare = mine[np.isnan(stretch.numbers(letter, mine))]
         yield Broken(bare, _begins_without(stretch, letter))
     if "L" in stretch.by:
         with_l = stretch.lines("L")
@@ -185,7 +189,7 @@ def _cycles_not_read(stretch: Stretch) -> Iterator[Broken]:
     r = held(*stretch.r_words, stretch.state.cycle_r, stretch.count)
     z = held(*stretch.depth_words, stretch.state.cycle_z, stretch.count)
     below = np.where(stretch.absolute, r < z, z > 0)[rows]
-    yield Broken(lines[below], "R lies below Z")
+    yield Broken(lines[below], "R lies below the depth")
 
 
 def _begins_without(stretch: Stretch, letter: str) -> Text:

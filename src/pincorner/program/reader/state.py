@@ -36,7 +36,8 @@ class State:
     """Modes and place; lengths in mm, but for what a controller keeps as plain numbers.
 
     Those are read in the unit in force when they are used (RS274/NGC, 4.3.3.3): `feed`, as last
-    stated in this feed mode; `cycle_r` and `cycle_z` of the cycle in force; `kept_g92`, what G92.3
+    stated in this feed mode; `cycle_r` and `cycle_z`, the depth, of the cycle in force, in
+    `cycle_plane`; `kept_g92`, what G92.3
     brings back, which stands in the controller at first. NaN: none, or not known.
 
     `motion`: number of the G word, NO_MOTION behind G80. `mm_per_unit`: of the unit in force.
@@ -63,6 +64,7 @@ class State:
     kept_g92: Place = UNKNOWN
     cycle_r: float = math.nan
     cycle_z: float = math.nan
+    cycle_plane: int = -1
     tool: int = NO_TOOL
     tool_chosen: int = NO_TOOL
     lengths: bool = False
