@@ -214,7 +214,16 @@ def cycles(draw: st.DrawFn) -> list[Line]:
     ))  # fmt: skip
     for found in draw(st.lists(again, max_size=6)):
         lines += found
-    return [*lines, *draw(st.sampled_from([[["G80"]], [["G0"]], []]))]
+    lines += draw(st.sampled_from([[["G80"]], [["G0"]], []]))
+    axes = draw(st.sampled_from([{}, {}, {"17": "18", "Y": "Z", "Z": "Y"}, TURNED]))
+    return [
+        [axes.get(word[0], word[0]) + (axes.get(word[1:], word[1:])) for word in each]
+        for each in lines
+    ]
+
+
+TURNED = {"17": "19", "X": "Y", "Y": "Z", "Z": "X"}
+"""A cycle in G17 with its axes exchanged for those of G19."""
 
 
 @st.composite

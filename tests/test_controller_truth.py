@@ -317,3 +317,64 @@ def test_a_word_in_a_comment_switches_no_tool_off(bench: Path, run: Run) -> None
     assert without and found(bench, run, odd) == sorted(
         [*without, ("odd-comment", 2)], key=lambda e: (e[1], e[0])
     )
+
+
+# C8: the switch for lines with / may be on or off (2.2.2)
+
+OVER_THE_CLAMP = "G0 Z60\nG0 X300 Y120\nG1 Z5 F500\n{}G0 Z60\n{}X400\nG0 Z60\nM30\n"
+
+
+@pytest.mark.parametrize(
+    ("up", "across", "reading"), [("/", "", "skipped"), ("", "/", None), ("", "", None)]
+)
+def test_both_ways_of_lines_that_may_be_skipped(
+    bench: Path, run: Run, up: str, across: str, reading: str | None
+) -> None:
+    """Skipping `/G0 Z60` sends the next line through the clamp, and the finding says so."""
+    text = HEAD + OVER_THE_CLAMP.format(up, across)
+    assert (("hits-clamp", 8) in found(bench, run, text)) == (reading is not None)
+    shown = " ".join(told(bench, run, text).split())
+    assert ("(with the lines behind / skipped)" in shown) == (reading == "skipped")
+    assert "(with the lines behind / run)" not in shown
+    both = "the program is looked at with all of them run, and with all of them skipped"
+    assert (both in shown) == bool(up or across)
+
+
+def test_a_line_that_hits_when_it_runs(bench: Path, run: Run) -> None:
+    """What one reading finds is told of that reading; what both find is told once, of neither."""
+    text = f"{HEAD}G0 X300 Y120\nG0 Z60\nG1 Z5 F500\n/X400\nG0 Z60\nM30\n"
+    (bench / "p.nc").write_text(text, encoding="utf-8", newline="\n")
+    findings = run("check", "p.nc", "--station", "board", "--json").json["findings"]
+    of_run = [each["line"] for each in findings if each["text"].endswith("behind / run)")]
+    assert of_run == [each["line"] for each in findings if each["code"] == "hits-clamp"] == [7]
+    assert [each["line"] for each in findings if each["code"] == "low-first-move"] == [4]
+
+
+def test_several_switches_are_not_looked_at(bench: Path, run: Run) -> None:
+    """`/2` belongs to one of several switches: that line is not read, and says why."""
+    text = f"{HEAD}G0 Z60\nG0 X300 Y120\n/2 X400\nM30\n"
+    assert ("not-read", 6) in found(bench, run, text)
+    assert "one of several switches, none looked at" in told(bench, run, text)
+
+
+# C11: what the program itself determines is followed (3.3.2, 3.3.3; 3.5.16 in other planes)
+
+ROUND = "G0 Z60\n#1=300\n#2=[#1+100]\nG0 X#1 Y120\nG1 Z5 F500\nX#2\nG0 Z60\nM30\n"
+
+
+def test_parameters_that_the_program_sets(bench: Path, run: Run) -> None:
+    """With a dialect that takes expressions a way by them is checked; with another it is told."""
+    got = found(bench, run, HEAD + ROUND)
+    assert ("hits-clamp", 9) in got and "not-read" not in dict(got)
+    change(bench, run, "dialect", "rs274", expressions=None)
+    got = found(bench, run, HEAD + ROUND)
+    assert ("hits-clamp", 9) not in got and ("not-read", 5) in got
+
+
+def test_a_cycle_along_another_axis(bench: Path, run: Run) -> None:
+    """In G19 a cycle drills along X, through the clamp that stands there."""
+    text = f"{HEAD}G0 Z60\nG0 X300 Y120\nG0 Z5\nG19 G98 G81 Y120 Z5 X400 R300 F200\nM30\n"
+    assert "not-read" in dict(found(bench, run, text)), "R below the depth"
+    text = text.replace("X400 R300", "X290 R420")
+    got = found(bench, run, text)
+    assert ("hits-clamp", 7) in got and "not-read" not in dict(got)

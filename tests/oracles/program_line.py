@@ -286,9 +286,7 @@ class _Line:
             done = cycle(self.state, values, self.frame)
             for kind, end in done.moves:
                 self.add(kind, end)
-            self.state = self.state._replace(
-                z=done.z, r=done.r, cycle_plane=self.state.plane
-            )
+            self.state = self.state._replace(z=done.z, r=done.r, cycle_plane=self.state.plane)
         return motion
 
     def move_on_machine(self) -> None:

@@ -189,7 +189,11 @@ def _cycles_not_read(stretch: Stretch) -> Iterator[Broken]:
     r = held(*stretch.r_words, stretch.state.cycle_r, stretch.count)
     z = held(*stretch.depth_words, stretch.state.cycle_z, stretch.count)
     below = np.where(stretch.absolute, r < z, z > 0)[rows]
-    yield Broken(lines[below], "R lies below the depth")
+    yield Broken(lines[below], lambda line: f"R lies below {_depth(stretch, line)}")
+
+
+def _depth(stretch: Stretch, line: int) -> str:
+    return _AXES[int(stretch.third[stretch.line.searchsorted(line)])]
 
 
 def _begins_without(stretch: Stretch, letter: str) -> Text:
