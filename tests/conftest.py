@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import shutil
 from collections.abc import Callable, Iterator
@@ -11,6 +12,7 @@ from typing import Any, NamedTuple
 
 import pytest
 from faults.children import Nursery, why_nothing_stops
+from faults.fuzz import one_tree
 from postgres import own_server
 
 from pincorner.cli.main import main
@@ -39,6 +41,19 @@ def pytest_configure(config: pytest.Config) -> None:
         lasting = ExitStack()
         lasting.enter_context(own_server())
         config.add_cleanup(lasting.close)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def commands_made_once() -> Iterator[None]:
+    """What does not change from one command line to the next is made once in a process."""
+    with one_tree():
+        yield
+
+
+def pytest_collection_finish() -> None:
+    """Thousands of collected tests are no rubbish: they are not looked through for it."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture

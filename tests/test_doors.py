@@ -172,7 +172,8 @@ WORKS: dict[str, dict[str, str]] = {
 }  # fmt: skip
 """Of each command the values with which it works in the demo's shop, by parameter."""
 
-VALUES = (HOSTILE, "a\udcffb", "", "1e308 in", "9" * 320, f"more{HOSTILE}.yaml")
+VALUES = ("a\udcffb", "", "1e308 in", "9" * 320, f"more{HOSTILE}.yaml")
+"""Each of them is tried with every fifth argument or option; HOSTILE is with all of them."""
 
 
 def group() -> dict[str, typer.core.TyperCommand]:
@@ -211,12 +212,12 @@ def test_no_value_acts_on_the_terminal_or_is_a_fault(shop: Path, run: Run, comma
     prepare(shop, run)
     names = [each.name for each in group()[command].params
              if not getattr(each, "is_flag", False) and each.name != "help"]  # fmt: skip
-    for name in names:
-        for value in VALUES:
-            line = command_line(command, {**WORKS[command], name: value})
-            assert_harmless(run(*line))
-            if value == HOSTILE:
-                assert_harmless(run(line[0], "--json", *line[1:]))
+    for number, name in enumerate(names, list(WORKS).index(command)):
+        line = command_line(command, {**WORKS[command], name: HOSTILE})
+        assert_harmless(run(*line))
+        assert_harmless(run(line[0], "--json", *line[1:]))
+        value = VALUES[number % len(VALUES)]
+        assert_harmless(run(*command_line(command, {**WORKS[command], name: value})))
 
 
 # ---- the kinds of hostile text that F12 names ----------------------------------------------------
