@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import json
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -230,20 +231,23 @@ def hostile_shop(shop: Path, run: Run) -> None:
         change(run, shop, kind, name, note=f"noted {NOTED}")
 
 
-@pytest.mark.parametrize("command", WORKS)
 def test_notes_and_login_names(
-    shop: Path, run: Run, command: str, monkeypatch: pytest.MonkeyPatch
+    shop: Path, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Notes of documents and the login name act on no terminal, as text and as JSON."""
     prepare(shop, run)
     monkeypatch.setattr("getpass.getuser", lambda: f"eve{HOSTILE}\udcff")
     hostile_shop(shop, run)
-    for flags in ([], ["--json"]):
-        line = command_line(command, WORKS[command])
-        ran = run(line[0], *flags, *line[1:])
-        assert_harmless(ran)
-        if flags and ran.code in (0, 1):
-            json.loads(ran.out)
+    for command, values in WORKS.items():
+        folder = tmp_path / command
+        shutil.copytree(shop, folder)
+        monkeypatch.chdir(folder)
+        for flags in ([], ["--json"]):
+            line = command_line(command, values)
+            ran = run(line[0], *flags, *line[1:])
+            assert_harmless(ran)
+            if flags and ran.code in (0, 1):
+                json.loads(ran.out)
 
 
 HOSTILE_FILES: dict[str, tuple[str, tuple[str, ...]]] = {

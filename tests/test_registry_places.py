@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from conftest import Run
+from thinning import thinned
 from worlds import make_registry
 
 from pincorner import staging
@@ -124,7 +125,7 @@ def test_backup_onto_the_registry(shop: Path, run: Run, tmp_path: Path) -> None:
     assert not is_registry(shop / "copy.sqlite", str(file))
 
 
-PAIRS = 32
+PAIRS = thinned(32)
 INIT = "import sys; from pincorner.cli.main import main; sys.exit(main(['init', sys.argv[1]]))"
 MANY = """
 import sys
@@ -136,7 +137,7 @@ for line in sys.stdin:
 
 
 def test_two_init_of_one_folder(tmp_path: Path) -> None:
-    """Of two `init` at once one makes the registry and the other leaves it, 32 times of 32."""
+    """Of two `init` at once one makes the registry and the other leaves it, every time."""
     both = [
         subprocess.Popen(
             [sys.executable, "-c", MANY], text=True, encoding="utf-8",
