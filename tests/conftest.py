@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
-from faults.children import Nursery, why_nothing_stops
-from faults.fuzz import one_tree
+from faults.children import Nursery, one_tree, why_nothing_stops
 from postgres import own_server
 
 from pincorner.cli.main import main

@@ -21,12 +21,10 @@ import time
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
-from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-import typer.main
-
+from faults.children import one_tree
 from faults.inputs import documents, odd_text, programs, registries, surveys
 from faults.kills import ROOF_2
 from faults.shops import REGISTRY, state_of, unsound
@@ -70,17 +68,6 @@ def _bounded(seconds: float) -> Iterator[None]:
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, before)
-
-
-@contextlib.contextmanager
-def one_tree() -> Iterator[None]:
-    """The tree of commands and options is made once for all commands in here: 25 ms of each."""
-    make = typer.main.get_command
-    typer.main.get_command = cache(make)
-    try:
-        yield
-    finally:
-        typer.main.get_command = make
 
 
 @contextlib.contextmanager

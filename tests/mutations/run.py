@@ -14,12 +14,17 @@ from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
+import importlib
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
+from typing import NoReturn
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
@@ -27,7 +32,8 @@ from mutations.mutants import Mutant, mutants
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 SEED, COUNT = 20261130, 60
-NEAREST = 12
+NEAREST, NEXT = 3, 9
+"""So many files of tests are asked first, and so many where they notice nothing."""
 BROAD = ("test_commands.py", "test_round_trip.py", "test_papers.py", "test_docs.py")
 """Asked last, whatever the module: whole commands, and every example of README."""
 NEVER = {"test_house.py", "test_supply.py", "test_all.py", "test_mutations.py"}
@@ -69,6 +75,14 @@ class Map:
 
         return [f"{name}.py" for name in sorted(self.tests, key=far) if far(name)[0] < 99]
 
+    def import_libraries(self) -> None:
+        """Import what package and tests take from outside, for every child to have it."""
+        ours = {"pincorner", *(name.split(".")[0] for name in self._of)}
+        for name in {name for taken in self._of.values() for name in taken}:
+            if name.split(".")[0] not in ours:
+                with contextlib.suppress(ImportError):
+                    importlib.import_module(name)
+
     def _steps_to(self, module: str) -> dict[str, int]:
         steps, edge = {module: 0}, {module}
         while edge:
@@ -93,15 +107,52 @@ def copy_of(root: Path, folder: Path) -> Path:
     return folder
 
 
-def pytest(copy: Path, *words: str, kept: bool) -> subprocess.CompletedProcess[bytes]:
-    """Run pytest in a copy; `kept`: compiled modules stay for the next time."""
-    environment = {**os.environ, "PYTHONPATH": str(copy / "src")}
-    environment |= {"PYTHONDONTWRITEBYTECODE": "" if kept else "1"}
-    quiet = ("-q", "-p", "no:cacheprovider", "--no-header", "--tb=no")
-    return subprocess.run(
-        [sys.executable, "-m", "pytest", *quiet, *words],
-        cwd=copy, env=environment, capture_output=True, timeout=TIMEOUT_S, check=False,
-    )  # fmt: skip
+def ask(copy: Path, *words: str, kept: bool = False) -> tuple[int, str]:
+    """Run pytest in a copy: its exit code, and what it said; `kept`: compiled modules stay.
+
+    Raises TimeoutError. Forked where the system forks: what the libraries' imports take is saved.
+    """
+    environment = {"PYTHONPATH": str(copy / "src"), "PYTHONDONTWRITEBYTECODE": "" if kept else "1"}
+    line = ["-q", "-p", "no:cacheprovider", "--no-header", "--tb=no", *words]
+    with tempfile.TemporaryFile() as said:
+        if not hasattr(os, "fork"):
+            asked = [sys.executable, "-m", "pytest", *line]
+            code = subprocess.call(asked, cwd=copy, env={**os.environ, **environment}, stdout=said)
+        else:
+            child = os.fork()
+            if child == 0:
+                _in_child(copy, environment, line, said.fileno())
+            code = _ended(child)
+        said.seek(0)
+        return code, said.read().decode("utf-8", "backslashreplace")
+
+
+def _in_child(copy: Path, environment: dict[str, str], line: list[str], said: int) -> NoReturn:
+    code = 70  # an end of its own
+    try:
+        os.setsid()
+        os.dup2(said, 1)
+        os.dup2(said, 2)
+        os.chdir(copy)
+        os.environ.update(environment)
+        sys.path.insert(0, environment["PYTHONPATH"])
+        sys.dont_write_bytecode = bool(environment["PYTHONDONTWRITEBYTECODE"])
+        code = int(importlib.import_module("pytest").main(line))
+        sys.stdout.flush()
+    finally:
+        os._exit(code)
+
+
+def _ended(child: int) -> int:
+    until = time.monotonic() + TIMEOUT_S
+    while time.monotonic() < until:
+        pid, status = os.waitpid(child, os.WNOHANG)
+        if pid:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(0.1)
+    os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    raise TimeoutError
 
 
 def who_notices(mutant: Mutant, copy: Path, files: list[str]) -> str | None:
@@ -110,17 +161,17 @@ def who_notices(mutant: Mutant, copy: Path, files: list[str]) -> str | None:
     data, before = path.read_bytes(), path.stat()
     path.write_bytes(mutant.applied(data))
     try:
-        done = pytest(copy, "-x", *(f"tests/{name}" for name in files), kept=False)
-    except subprocess.TimeoutExpired:
+        for some in (files[:NEAREST], files[NEAREST:]):
+            code, said = ask(copy, "-x", *(f"tests/{name}" for name in some)) if some else (0, "")
+            if code:
+                lines = [line for line in said.splitlines() if line.startswith(("FAILED", "ERROR"))]
+                return lines[0][:110] if lines else f"exit {code}"
+        return None
+    except TimeoutError:
         return f"no end in {TIMEOUT_S} s"
     finally:
         path.write_bytes(data)
         os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
-    if done.returncode == 0:
-        return None
-    told = done.stdout.decode("utf-8", "backslashreplace").splitlines()
-    lines = [line for line in told if line.startswith(("FAILED ", "ERROR "))]
-    return lines[0][:110] if lines else f"exit {done.returncode}"
 
 
 def main() -> int:
@@ -135,14 +186,16 @@ def main() -> int:
     if asked.list:
         print("\n".join(f"{number:2} {mutant}" for number, mutant in chosen))
         return 0
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"  # a process with threads is not forked
     near, survivors = Map(ROOT), []
+    near.import_libraries()
     with tempfile.TemporaryDirectory(prefix="mutants-") as made:
         copy = copy_of(ROOT, Path(made))
-        pytest(copy, "--collect-only", kept=True)
+        ask(copy, "--collect-only", kept=True)
         for number, mutant in chosen:
             files = near.nearest(mutant)
             if not asked.all:
-                files = list(dict.fromkeys([*files[:NEAREST], *BROAD]))
+                files = list(dict.fromkeys([*files[: NEAREST + NEXT], *BROAD]))
             noticed = who_notices(mutant, copy, files)
             print(f"{number:2} {mutant}\n   {noticed or 'SURVIVES'}", flush=True)
             survivors += [] if noticed else [(number, mutant)]

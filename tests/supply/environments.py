@@ -60,8 +60,8 @@ def minimum(requirement: str) -> str | None:
     return f"{found[1]}=={found[2]}" if found else None
 
 
-def newest_python() -> Path | None:
-    """The newest Python on this machine that is newer than this one, if there is one."""
+def newer_pythons() -> list[Path]:
+    """The Pythons on this machine that are newer than this one and run, the newest first."""
     folders = [Path(each) for each in os.environ.get("PATH", "").split(os.pathsep) if each]
     pyenv = Path(os.environ.get("PYENV_ROOT") or Path.home() / ".pyenv") / "versions"
     folders += sorted(pyenv.glob("3.*/bin"))
@@ -71,8 +71,7 @@ def newest_python() -> Path | None:
             number = re.fullmatch(r"python3\.(\d+)(?:\.exe)?", path.name)
             if number and int(number[1]) > sys.version_info.minor:
                 found[int(number[1])] = path
-    usable = (found[minor] for minor in sorted(found, reverse=True))
-    return next((path for path in usable if _runs(path)), None)
+    return [found[minor] for minor in sorted(found, reverse=True) if _runs(found[minor])]
 
 
 def _runs(python: Path) -> bool:
