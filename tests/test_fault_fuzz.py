@@ -10,7 +10,7 @@ import pytest
 from faults.fuzz import Ground, fast, run_seed
 from thinning import thinned
 
-COUNTS = {"documents": 220, "surveys": 120, "programs": 40, "names": 100, "registries": 60}
+COUNTS = {"documents": 110, "surveys": 60, "programs": 24, "names": 50, "registries": 30}
 
 
 @pytest.fixture(scope="module")

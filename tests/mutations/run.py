@@ -23,6 +23,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import traceback
 from pathlib import Path
 from typing import NoReturn
 
@@ -78,6 +79,7 @@ class Map:
     def import_libraries(self) -> None:
         """Import what package and tests take from outside, for every child to have it."""
         ours = {"pincorner", *(name.split(".")[0] for name in self._of)}
+        ours |= {"hypothesis"}  # a plugin of pytest, which wants to import it itself
         for name in {name for taken in self._of.values() for name in taken}:
             if name.split(".")[0] not in ours:
                 with contextlib.suppress(ImportError):
@@ -139,6 +141,9 @@ def _in_child(copy: Path, environment: dict[str, str], line: list[str], said: in
         sys.dont_write_bytecode = bool(environment["PYTHONDONTWRITEBYTECODE"])
         code = int(importlib.import_module("pytest").main(line))
         sys.stdout.flush()
+    except BaseException:
+        traceback.print_exc()
+        sys.stderr.flush()
     finally:
         os._exit(code)
 
@@ -191,7 +196,9 @@ def main() -> int:
     near.import_libraries()
     with tempfile.TemporaryDirectory(prefix="mutants-") as made:
         copy = copy_of(ROOT, Path(made))
-        ask(copy, "--collect-only", kept=True)
+        code, said = ask(copy, "--collect-only", kept=True)
+        if code:
+            sys.exit(f"the tests cannot be asked without a mutant:\n{said}")
         for number, mutant in chosen:
             files = near.nearest(mutant)
             if not asked.all:
