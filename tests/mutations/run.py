@@ -39,7 +39,7 @@ BROAD = ("test_commands.py", "test_round_trip.py", "test_papers.py", "test_docs.
 """Asked last, whatever the module: whole commands, and every example of README."""
 NEVER = {"test_house.py", "test_supply.py", "test_all.py", "test_mutations.py"}
 """Tests that read the source and run nothing of it."""
-TIMEOUT_S = 900
+TIMEOUT_S = 400
 
 
 def imports(path: Path) -> set[str]:
