@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
-from faults.children import Nursery, why_nothing_stops
+from faults.children import Nursery, one_tree, why_nothing_stops
+from postgres import own_server
 
 from pincorner.cli.main import main
 from pincorner.work.shops import demo
@@ -29,6 +32,27 @@ class Ran(NamedTuple):
 
 
 Run = Callable[..., Ran]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """One PostgreSQL server for all workers, started when a test asks for it."""
+    if not hasattr(config, "workerinput"):
+        lasting = ExitStack()
+        lasting.enter_context(own_server())
+        config.add_cleanup(lasting.close)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def commands_made_once() -> Iterator[None]:
+    """What does not change from one command line to the next is made once in a process."""
+    with one_tree():
+        yield
+
+
+def pytest_collection_finish() -> None:
+    """Thousands of collected tests are no rubbish: they are not looked through for it."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture

@@ -10,12 +10,19 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "src" / "pincorner"
 GUIDE = ROOT / "DEVELOPERS.md"
 BEGIN, END = "<!-- tests/house_drawing.py -->\n```\n", "```\n"
+
+
+@cache
+def tree(path: Path) -> ast.Module:
+    """A module as the parser sees it; parsed once for all rules."""
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def modules() -> list[Path]:
@@ -32,7 +39,7 @@ def dotted(path: Path) -> str:
 def imported(path: Path) -> list[tuple[int, str]]:
     """(line, name) of every import, deferred and type-checking ones too."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree(path)):
         if isinstance(node, ast.Import):
             found += [(node.lineno, name.name) for name in node.names]
         elif isinstance(node, ast.ImportFrom):

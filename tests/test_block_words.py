@@ -9,6 +9,7 @@ from blocks import A0, TWO, block_of, station
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracles.block_reader import read_block
+from thinning import thinned
 
 from pincorner.documents.beds import Extra
 from pincorner.documents.fields import check_name
@@ -33,7 +34,7 @@ WORDS = re.compile(
 )
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=thinned(80))
 @given(
     st.tuples(names, names, names, names, names), notes, st.sampled_from(["parens", "semicolon"]),
     st.booleans(), st.integers(40, 90),

@@ -230,7 +230,8 @@ def test_status_of_many_papers_is_no_square(tmp_path: Path) -> None:
         folder = tmp_path / str(count) / "fixtures_db"
         folder.mkdir(parents=True)
         registry = make_registry(folder / "registry.sqlite", None)
-        (tmp_path / "x.yaml").write_text(many(count), encoding="utf-8", newline="\n")
+        given = many(count).replace("corner: C2, toward: +x+y", "pins: {edge: [D2, G2], stop: C4}")
+        (tmp_path / "x.yaml").write_text(given, encoding="utf-8", newline="\n")
         session = Session(registry, "tester", "load", None)
         load(session, [tmp_path / "x.yaml"], dry_run=False)
         start = time.process_time()

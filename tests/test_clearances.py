@@ -208,6 +208,14 @@ def test_hull_is_that_of_shapely() -> None:
         assert signed_area(hull(outline)) == pytest.approx(Polygon(outline).convex_hull.area)
 
 
+def test_hull_keeps_every_corner_however_slight() -> None:
+    """Corners of a small or nearly flat outline stay; only what lies on a straight line goes."""
+    small = ((0.0, 0.0), (0.4, 0.0), (0.8, 0.0), (0.8, 0.5), (0.0, 0.5))
+    assert hull(small) == (small[0], *small[2:])
+    flat = ((0.0, 0.0), (50.0, -0.001), (100.0, 0.0), (50.0, 40.0))
+    assert hull(flat) == flat
+
+
 def test_many_pairs_come_in_slices() -> None:
     """More pairs than are worked on at once give what each gives alone."""
     rng = np.random.default_rng(25)

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 from faults.fuzz import Ground, fast, run_seed
+from thinning import thinned
 
-COUNTS = {"documents": 220, "surveys": 120, "programs": 40, "names": 100, "registries": 60}
+COUNTS = {"documents": 110, "surveys": 60, "programs": 24, "names": 50, "registries": 30}
 
 
 @pytest.fixture(scope="module")
@@ -24,6 +25,6 @@ def ground(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
 @pytest.mark.parametrize("kind", COUNTS)
 def test_whatever_comes_is_answered(ground: Ground, kind: str) -> None:
     """Every input gets an answer in time, by the exit codes of README, and harms nothing."""
-    tried = {seed: run_seed(ground, kind, seed) for seed in range(COUNTS[kind])}
+    tried = {seed: run_seed(ground, kind, seed) for seed in range(thinned(COUNTS[kind]))}
     found = [f"{kind} {seed}: {line}" for seed, wrong in tried.items() for line in wrong]
     assert not found, "\n".join(found)

@@ -15,6 +15,7 @@ from oracles.second_method import place_on_dowels, wrapped_deg
 from oracles.worked import assert_close, rectangle, reference
 from scipy import stats
 from shapely import affinity
+from thinning import thinned
 
 from pincorner.geometry import outline
 from pincorner.geometry.contact import (
@@ -45,7 +46,7 @@ def poses(into: str, of: str) -> st.SearchStrategy[Pose]:
     return st.builds(Pose, st.just(into), st.just(of), lengths, lengths, angles)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=thinned(60))
 @given(poses("a", "b"), poses("b", "c"), poses("c", "d"), points)
 def test_poses_compose_and_invert(ab: Pose, bc: Pose, cd: Pose, p: Any) -> None:
     """A composed pose takes a point where its parts take it in turn; its inverse brings it home."""
@@ -188,7 +189,7 @@ def test_a_survey_alone_keeps_its_degrees() -> None:
     assert effective_dof(variances, [(0 * variances, 3)]).tolist() == [math.inf] * 500
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=thinned(40))
 @given(points, points, st.floats(60, 900), st.floats(-180, 180), st.floats(-180, 180))
 def test_dowels_agree_with_the_second_method(
     pin: Any, hole: Any, apart: float, way_deg: float, jig_deg: float
@@ -224,7 +225,7 @@ def test_unequal_pins_carry_the_external_tangent() -> None:
     assert signs == (1, 1)
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=thinned(150))
 @given(
     st.sampled_from([(1, 1), (1, -1), (-1, 1), (-1, -1)]),
     st.booleans(),

@@ -21,6 +21,7 @@ from pydantic import BaseModel
 from test_block_words import COMMENT
 from test_sheet import Page, sheet_of
 from test_sheet_guards import FORMAT_CHARACTERS, elements
+from thinning import thinned
 from worlds import facts, world
 
 from pincorner.characters import visible
@@ -107,7 +108,7 @@ PLAIN = hostile("b", "c")
 """The station that the others are compared with."""
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=thinned(40))
 @given(texts, notes)
 def test_a_block_holds_its_own_words_and_plain_comments(text: str, note: str) -> None:
     """No name and no note gets a word, a message or a line of its own into a block."""
@@ -153,7 +154,7 @@ def map_page(found: Facts) -> str:
     return render_map_page(found.bed, rows_of(found), None)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=thinned(40))
 @given(texts, notes, st.sampled_from([sheet_page, map_page]))
 def test_a_page_has_the_elements_of_a_plain_one(
     text: str, note: str, page: Callable[[Facts], str]
@@ -166,7 +167,7 @@ def test_a_page_has_the_elements_of_a_plain_one(
     assert " ".join(visible(f"A{text}").split()) in got.words
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=thinned(40))
 @given(texts, notes)
 def test_a_drawing_has_the_elements_of_a_plain_one(text: str, note: str) -> None:
     """The map as a drawing stays well-formed XML, with the elements that plain names have."""

@@ -1,15 +1,15 @@
-"""The house rules that a machine can check: lint, types, layers and the public face."""
+"""The house rules that a machine can check: layers and the public face; lint is in all.py."""
 
 from __future__ import annotations
 
 import ast
 import re
 import subprocess
-import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
-from house_drawing import ROOT, SOURCE, dotted, drawn, imported, modules, needs_of
+from house_drawing import ROOT, SOURCE, dotted, drawn, imported, modules, needs_of, tree
 
 from pincorner.documents.kinds import KINDS
 
@@ -167,9 +167,9 @@ def test_what_a_newcomer_asks_is_there() -> None:
     for files, names in rows:
         named = zip(re.findall("`(.*?)`", files), re.findall("`(.*?)`", names), strict=True)
         for file, name in named:
-            tree = ast.parse((SOURCE / file).read_text(encoding="utf-8"))
+            parsed = tree(SOURCE / file)
             kinds = ast.FunctionDef | ast.ClassDef
-            assert name in [each.name for each in tree.body if isinstance(each, kinds)], file
+            assert name in [each.name for each in parsed.body if isinstance(each, kinds)], file
 
 
 def test_developers_guide_shows_the_same_folders() -> None:
@@ -190,14 +190,19 @@ def test_documents_are_read_by_their_class() -> None:
     assert found == []
 
 
+@cache
+def names_imported(path: Path) -> dict[str, set[str]]:
+    """What a module imports by name, by the module that it comes from."""
+    found: dict[str, set[str]] = {}
+    for node in ast.walk(tree(path)):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            found.setdefault(node.module, set()).update(alias.name for alias in node.names)
+    return found
+
+
 def names_from(path: Path, module: str) -> set[str]:
     """What a module imports by name from one of the package's modules."""
-    return {
-        alias.name
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.ImportFrom) and node.module == module
-        for alias in node.names
-    }
+    return names_imported(path).get(module, set())
 
 
 def makers_of_setups() -> set[str]:
@@ -306,11 +311,7 @@ def makes_documents(path: Path) -> bool:
     """Whether a module makes a document, or another one of it."""
     whole = {name for name, module in WHOLE_DOCUMENTS.items() if name in names_from(path, module)}
     copies = {"model_copy", "model_construct", "model_validate"}
-    calls = [
-        node.func
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Call)
-    ]
+    calls = [node.func for node in ast.walk(tree(path)) if isinstance(node, ast.Call)]
     return any(
         (isinstance(made, ast.Name) and made.id in whole)
         or (isinstance(made, ast.Attribute) and made.attr in copies)
@@ -360,32 +361,10 @@ def test_names_are_compared_in_one_way() -> None:
     folding = {
         path.relative_to(SOURCE).as_posix()
         for path in modules()
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(tree(path))
         if isinstance(node, ast.Attribute) and node.attr == "casefold"
     }
     assert folding == set(OTHER_THAN_NAMES)
-
-
-def run_tool(*command: str) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-
-
-def test_lint() -> None:
-    """Ruff finds nothing."""
-    run_tool("ruff", "check", ".")
-
-
-def test_format() -> None:
-    """Ruff would format nothing otherwise."""
-    run_tool("ruff", "format", "--check", ".")
-
-
-def test_types() -> None:
-    """mypy finds nothing in strict mode."""
-    run_tool("mypy")
 
 
 def test_public_face() -> None:

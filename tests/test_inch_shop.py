@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import re
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 import yaml
 from conftest import Run
+
+from pincorner.cli.main import main
 
 SHOP = """
 format: 1
@@ -59,18 +64,34 @@ D3,14.5880,10.2477
 """
 
 
+@contextmanager
+def working_in(folder: Path) -> Iterator[None]:
+    """The working folder is a shop's, and no other registry is named."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        patch.delenv("PINCORNER_DB", raising=False)
+        yield
+
+
+@pytest.fixture(scope="module")
+def oak_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop in inches with two stations, made once; do not change it."""
+    folder = tmp_path_factory.mktemp("oak")
+    with working_in(folder):
+        assert main(["init", ".", "--units", "in"]) == 0
+        (folder / "shop.yaml").write_text(SHOP, encoding="utf-8")
+        (folder / "front.nc").write_text(PROGRAM, encoding="utf-8")
+        (folder / "survey.csv").write_text(SURVEY, encoding="utf-8")
+        assert main(["load", "shop.yaml"]) == 0
+    return folder
+
+
 @pytest.fixture
-def oak(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Path:
+def oak(tmp_path: Path, oak_once: Path) -> Iterator[Path]:
     """A shop in inches with two stations, as the working folder."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.delenv("PINCORNER_DB", raising=False)
-    assert run("init", ".", "--units", "in").code == 0
-    (tmp_path / "shop.yaml").write_text(SHOP, encoding="utf-8")
-    (tmp_path / "front.nc").write_text(PROGRAM, encoding="utf-8")
-    (tmp_path / "survey.csv").write_text(SURVEY, encoding="utf-8")
-    loaded = run("load", "shop.yaml")
-    assert loaded.code == 0, loaded.err
-    return tmp_path
+    shutil.copytree(oak_once, tmp_path, dirs_exist_ok=True)
+    with working_in(tmp_path):
+        yield tmp_path
 
 
 MM = re.compile(r"[0-9] ?mm\b|\bmm\b(?! per m)")
@@ -188,16 +209,27 @@ SILENT = {
 """Commands that tell no lengths, or a document's own words."""
 
 
-@pytest.fixture
-def crowd(oak: Path, run: Run) -> Path:
-    """The same shop with a bed on which nearly everything has something against it."""
-    (oak / "more.yaml").write_text(MORE, encoding="utf-8")
-    (oak / "scaled.csv").write_text(SCALED, encoding="utf-8")
+@pytest.fixture(scope="module")
+def crowd_once(oak_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The shop of `crowd`, made once; do not change it."""
+    folder = tmp_path_factory.mktemp("crowd")
+    shutil.copytree(oak_once, folder, dirs_exist_ok=True)
+    (folder / "more.yaml").write_text(MORE, encoding="utf-8")
+    (folder / "scaled.csv").write_text(SCALED, encoding="utf-8")
     low = SHOP.replace("height: 1.25", "height: 0.5")
-    (oak / "low.yaml").write_text(low, encoding="utf-8")
-    assert run("load", "more.yaml").code == 0
-    run("verify", "left", "--x", "3.882", "--y", "7.371")
-    return oak
+    (folder / "low.yaml").write_text(low, encoding="utf-8")
+    with working_in(folder):
+        assert main(["load", "more.yaml"]) == 0
+        main(["verify", "left", "--x", "3.882", "--y", "7.371"])
+    return folder
+
+
+@pytest.fixture
+def crowd(tmp_path: Path, crowd_once: Path) -> Iterator[Path]:
+    """The same shop with a bed on which nearly everything has something against it."""
+    shutil.copytree(crowd_once, tmp_path, dirs_exist_ok=True)
+    with working_in(tmp_path):
+        yield tmp_path
 
 
 @pytest.mark.parametrize("report", TOLD)

@@ -15,6 +15,7 @@ from conftest import Run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_sheet import Page, sheet_of
+from thinning import thinned
 
 from pincorner.documents.beds import Extra
 from pincorner.documents.fields import check_name, key_of
@@ -100,7 +101,7 @@ def told_apart(first: Facts, second: Facts) -> tuple[str, str]:
     return both[0]["block"], both[1]["block"]
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=thinned(40))
 @given(pairs().filter(lambda two: all(map(_legal, two)) and key_of(two[0]) != key_of(two[1])),
        st.sampled_from(ROLES))  # fmt: skip
 def test_names_that_look_alike_differ_on_every_paper(two: tuple[str, str], role: str) -> None:

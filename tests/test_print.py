@@ -6,18 +6,18 @@ no browser is found.
 
 from __future__ import annotations
 
-import html
 import itertools
 import json
 import math
 import re
-import subprocess
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+from browsing import Browser
 from worlds import BASE, setups
 
 from pincorner.registry.store import Registry
@@ -95,12 +95,20 @@ CASES: dict[str, tuple[str, str, list[str]]] = {
 }
 
 
-def pages(pdf: Path) -> int:
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """One browser for the pages of all tests here."""
+    found = find_browser()
+    assert found is not None
+    with closing(Browser(found)) as made:
+        yield made
+
+
+def pages(data: bytes) -> int:
     """Pages of a PDF: its page objects, also those inside compressed object streams.
 
     ISO 32000-1, 7.7.3.3: every page is a dictionary with /Type /Page; 7.5.7: object streams.
     """
-    data = pdf.read_bytes()
     parts = [data]
     for found in re.finditer(rb"stream\r?\n(.*?)\r?\nendstream", data, re.DOTALL):
         try:
@@ -110,28 +118,30 @@ def pages(pdf: Path) -> int:
     return sum(len(re.findall(rb"/Type\s*/Page(?![A-Za-z])", part)) for part in parts)
 
 
-def printed(text: str, folder: Path) -> int:
+def printed(text: str, folder: Path, browser: Browser) -> int:
     """Print a page; how many sheets of paper it takes."""
     page = folder / "page.html"
     page.write_text(text, encoding="utf-8")
-    printed = folder / "page.pdf"
-    print_to_pdf(page, printed, Outputs(force=True))
-    return pages(printed)
+    return pages(browser.print(page))
 
 
-def test_pages_are_counted(tmp_path: Path) -> None:
-    """The counter finds three pages where a page breaks twice."""
+def test_pages_are_counted(tmp_path: Path, browser: Browser) -> None:
+    """The counter finds three pages where a page breaks twice, printed here or by the program."""
     text = "<!DOCTYPE html><title>t</title>" + "<p style='break-after: page'>a</p>" * 2 + "b"
-    assert printed(text, tmp_path) == 3
+    assert printed(text, tmp_path, browser) == 3
+    print_to_pdf(tmp_path / "page.html", tmp_path / "page.pdf", Outputs(force=True))
+    assert pages((tmp_path / "page.pdf").read_bytes()) == 3
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("case", CASES)
-def test_fullest_sheets_are_one_page(tmp_path: Path, case: str, paper: str) -> None:
+def test_fullest_sheets_are_one_page(
+    tmp_path: Path, browser: Browser, case: str, paper: str
+) -> None:
     """Long names and notes, eight nests and refusals still take one page."""
     text, station, take_out = CASES[case]
     sheet = render_sheet(setups(text, station), take_out, paper, None)
-    assert printed(sheet, tmp_path) == 1
+    assert printed(sheet, tmp_path, browser) == 1
 
 
 LOOK = """<script>
@@ -147,26 +157,23 @@ document.title = "LAID " + JSON.stringify({right, parts}) + " OUT";
 """Written for the test only: puts top, bottom and right of each part of the page in its title."""
 
 
-def laid_out(sheet: str, script: str, folder: Path) -> dict[str, Any]:
+def laid_out(sheet: str, script: str, folder: Path, browser: Browser) -> dict[str, Any]:
     """What a script finds in a page as the browser lays it out."""
     page = folder / "page.html"
     page.write_text(sheet.replace("</body>", f"{script}</body>"), encoding="utf-8")
-    words = [str(find_browser()), "--headless", "--disable-gpu", "--no-sandbox", "--no-first-run",
-             f"--user-data-dir={folder / 'profile'}", "--dump-dom", page.as_uri()]  # fmt: skip
-    done = subprocess.run(words, capture_output=True, timeout=60, check=True, encoding="utf-8")
-    told = re.search(r"LAID (.*?) OUT", done.stdout)
+    told = re.fullmatch(r"LAID (.*) OUT", browser.title(page))
     assert told is not None
-    found: dict[str, Any] = json.loads(html.unescape(told[1]))
+    found: dict[str, Any] = json.loads(told[1])
     return found
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("case", CASES)
-def test_parts_do_not_overlap(tmp_path: Path, case: str, paper: str) -> None:
+def test_parts_do_not_overlap(tmp_path: Path, browser: Browser, case: str, paper: str) -> None:
     """No part of a sheet runs into the next one or past the right margin, by more than a pixel."""
     text, station, take_out = CASES[case]
     sheet = render_sheet(setups(text, station), take_out, paper, None)
-    laid = laid_out(sheet, LOOK, tmp_path)
+    laid = laid_out(sheet, LOOK, tmp_path, browser)
     over = [
         (before[1], after[0])
         for before, after in itertools.pairwise(laid["parts"])
@@ -208,11 +215,13 @@ DRAWN = {
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("case", DRAWN)
-def test_no_label_covers_another_or_a_pin(tmp_path: Path, case: str, paper: str) -> None:
+def test_no_label_covers_another_or_a_pin(
+    tmp_path: Path, browser: Browser, case: str, paper: str
+) -> None:
     """In the close-up no letters lie on other letters, on a pin or on a zero."""
     text, station, take_out = DRAWN[case]
     sheet = render_sheet(setups(text, station), take_out, paper, None)
-    laid = laid_out(sheet, LETTERS, tmp_path)
+    laid = laid_out(sheet, LETTERS, tmp_path, browser)
     assert len(laid["boxes"]) > 8 and len(laid["marks"]) >= 3
     over = [
         (one[0], other[0])
@@ -229,7 +238,9 @@ def test_no_label_covers_another_or_a_pin(tmp_path: Path, case: str, paper: str)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_demo_sheets_are_one_page(demo_once: Path, tmp_path: Path, paper: str) -> None:
+def test_demo_sheets_are_one_page(
+    demo_once: Path, tmp_path: Path, browser: Browser, paper: str
+) -> None:
     """Every station of the demo takes one page."""
     registry = Registry(str(demo_once / "fixtures_db" / "registry.sqlite"))
     with registry.reading() as reader:
@@ -238,13 +249,14 @@ def test_demo_sheets_are_one_page(demo_once: Path, tmp_path: Path, paper: str) -
     assert len(rows) == 5
     for each in rows:
         found = [row.setup for row in each if row.setup is not None]
-        assert printed(render_sheet(found, ["A1"], paper, None), tmp_path) == 1
+        sheet = render_sheet(found, ["A1"], paper, None)
+        assert printed(sheet, tmp_path, browser) == 1
 
 
-def test_map_is_one_page(demo_once: Path, tmp_path: Path) -> None:
+def test_map_is_one_page(demo_once: Path, tmp_path: Path, browser: Browser) -> None:
     """The demo's bed map takes one page, cautions included."""
     text = (demo_once / "long-bench.html").read_text(encoding="utf-8")
-    assert printed(text, tmp_path) == 1
+    assert printed(text, tmp_path, browser) == 1
 
 
 def colours(text: str) -> Iterable[tuple[str, ...]]:

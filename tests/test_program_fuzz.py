@@ -13,6 +13,7 @@ from oracles.program_reader import read
 from oracles.program_state import Row
 from programs import Case, cases
 from readers import read_by_product, same
+from thinning import thinned
 
 MOST = 20
 PAD = "wood wood "
@@ -69,21 +70,21 @@ def _shown(case: Case) -> str:
     return f"{program[:6000]}\n{case._replace(text=b'')}"
 
 
-@settings(derandomize=True, max_examples=200, deadline=None)
+@settings(derandomize=True, max_examples=thinned(200), deadline=None)
 @given(case=cases())
 def test_same_as_the_oracle(case: Case, folder: Path) -> None:
     """On short programs the product gives the oracle's rows and remarks."""
     compare(case, folder)
 
 
-@settings(derandomize=True, max_examples=300, deadline=None)
+@settings(derandomize=True, max_examples=thinned(300), deadline=None)
 @given(case=cases(most=5, hostile=True))
 def test_same_after_what_was_left_on(case: Case, folder: Path) -> None:
     """Behind modes, cycles and shifts that something left on, both readers say the same."""
     compare(case, folder)
 
 
-@settings(derandomize=True, max_examples=15, deadline=None, phases=[Phase.generate])
+@settings(derandomize=True, max_examples=thinned(15), deadline=None, phases=[Phase.generate])
 @given(case=cases(most=8))
 def test_same_in_pieces(case: Case, folder: Path) -> None:
     """Comments that fill several pieces between the lines change nothing: state is passed on."""

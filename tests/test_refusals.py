@@ -10,6 +10,7 @@ import yaml
 from example_world import EXAMPLE, LEAST
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from thinning import thinned
 from worlds import BASE, make_registry
 
 from pincorner.documents.kinds import KINDS
@@ -239,7 +240,7 @@ def test_any_text_is_told_in_lines(text: str) -> None:
     assert all(one_line(problem) for problem in tree.problems)
 
 
-@settings(max_examples=40)
+@settings(max_examples=thinned(40))
 @given(st.integers(0, len(EXAMPLE) - 1), st.integers(0, 30), st.text(max_size=4))
 def test_damaged_example_is_told_in_lines(start: int, length: int, put: str) -> None:
     """The example with a few characters replaced never ends in anything but documents or lines."""

@@ -124,41 +124,7 @@ def test_backup_onto_the_registry(shop: Path, run: Run, tmp_path: Path) -> None:
     assert not is_registry(shop / "copy.sqlite", str(file))
 
 
-PAIRS = 32
 INIT = "import sys; from pincorner.cli.main import main; sys.exit(main(['init', sys.argv[1]]))"
-MANY = """
-import sys
-from pincorner.cli.main import main
-for line in sys.stdin:
-    code = main(["init", line.strip()])
-    print("code", code, flush=True)
-"""
-
-
-def test_two_init_of_one_folder(tmp_path: Path) -> None:
-    """Of two `init` at once one makes the registry and the other leaves it, 32 times of 32."""
-    both = [
-        subprocess.Popen(
-            [sys.executable, "-c", MANY], text=True, encoding="utf-8",
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-        )
-        for _ in range(2)
-    ]  # fmt: skip
-    for number in range(PAIRS):
-        folder = tmp_path / str(number)
-        for each in both:
-            assert each.stdin is not None
-            each.stdin.write(f"{folder}\n")
-            each.stdin.flush()
-        codes = []
-        for each in both:
-            assert each.stdout is not None
-            codes.append(next(line for line in each.stdout if line.startswith("code")))
-        assert sorted(codes) == ["code 0\n", "code 2\n"]
-        Registry(str(folder / "fixtures_db" / "registry.sqlite")).check()
-        assert [f.name for f in (folder / "fixtures_db").iterdir()] == ["registry.sqlite"]
-    for each in both:
-        each.communicate(timeout=60)
 
 
 def test_loser_leaves_the_winner(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -262,20 +262,19 @@ def test_units_are_found_by_the_longest_ending() -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "wanted"),
+    ("lines", "wanted"),
     [
-        (("offsets",), set()),
-        (("status",), set()),
-        (("offsets", "--json"), {"", ".catalogue", ".shapes", ".stations"}),
+        ([("offsets",), ("status",)], set()),
+        ([("offsets", "--json")], {"", ".catalogue", ".shapes", ".stations"}),
     ],
 )
 def test_reports_cost_nothing_where_none_is_printed(
-    in_demo: Path, words: tuple[str, ...], wanted: set[str]
+    in_demo: Path, lines: list[tuple[str, ...]], wanted: set[str]
 ) -> None:
     """Without --json nothing of the reports' types is imported, with it the command's family."""
     code = (
         "import sys\nfrom pincorner.cli.main import main\n"
-        f"main({list(words)!r})\nprint(*sys.modules, file=sys.stderr)"
+        f"for line in {lines!r}:\n    main(list(line))\nprint(*sys.modules, file=sys.stderr)"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, encoding="utf-8", check=True

@@ -11,6 +11,7 @@ import yaml
 from example_world import EXAMPLE
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from thinning import thinned
 from worlds import BASE, make_registry
 
 from pincorner.documents.beds import Bed
@@ -113,7 +114,7 @@ NOTES = st.text(
 )
 
 
-@settings(max_examples=10, deadline=None, phases=[Phase.explicit, Phase.generate])
+@settings(max_examples=thinned(12), deadline=None, phases=[Phase.explicit, Phase.generate])
 @given(
     NAMES, NAMES, NOTES, NOTES,
     st.floats(0.001, 99_999), st.floats(-180, 180), st.floats(-9_999, 9_999),

@@ -12,6 +12,7 @@ from conftest import Run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_sheet import Page, sheet_of
+from thinning import thinned
 from worlds import BASE, facts, world
 
 from pincorner.characters import visible
@@ -46,7 +47,7 @@ def elements(page: Page) -> list[tuple[str, tuple[str, ...]]]:
     return found
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=thinned(60), deadline=None)
 @given(note=texts, jig_note=texts, file=texts, name=odd_names)
 def test_hostile_texts_stay_texts(note: str, jig_note: str, file: str, name: str) -> None:
     """Whatever notes, names and paths hold, the page has the same elements, and no bidi marks."""

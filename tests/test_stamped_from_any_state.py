@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from oracles.block_reader import MachineState, read_block
 from oracles.program_state import Row
 from readers import READERS, Reader, reader
+from thinning import thinned
 
 from pincorner.program.edit.lines import Edits, stamped
 from pincorner.program.path.frames import frame_of
@@ -69,7 +70,7 @@ def read(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 
 
 @pytest.mark.parametrize("program", BODIES)
-@settings(derandomize=True, max_examples=40, deadline=None)
+@settings(derandomize=True, max_examples=thinned(40), deadline=None)
 @given(before=st.lists(st.sampled_from(LEFT_ON), min_size=1, max_size=8))
 def test_same_from_every_state(program: str, read: Reader, before: list[str]) -> None:
     """Whatever was left on, the copy's rows are those of a fresh controller."""
@@ -112,7 +113,7 @@ STATES = st.fixed_dictionaries(
 )
 
 
-@settings(derandomize=True, max_examples=300, deadline=None)
+@settings(derandomize=True, max_examples=thinned(300), deadline=None)
 @given(dirt=STATES, shift=st.floats(-50, 50), own=st.sampled_from(["mm", "in"]))
 def test_the_block_is_taken_in_every_state(dirt: dict[str, object], shift: float, own: str) -> None:
     """No state makes the controller refuse the block, and behind it the modes are its own."""

@@ -21,12 +21,10 @@ import time
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
-from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-import typer.main
-
+from faults.children import one_tree
 from faults.inputs import documents, odd_text, programs, registries, surveys
 from faults.kills import ROOF_2
 from faults.shops import REGISTRY, state_of, unsound
@@ -76,20 +74,17 @@ def _bounded(seconds: float) -> Iterator[None]:
 def fast() -> Iterator[None]:
     """Commands in here are asked without what only repeats: half their time or more.
 
-    The tree of commands and options is made once; rubbish is looked for by `run_seed` (the program
-    itself never looks for it).
+    Besides `one_tree`, rubbish is looked for by `run_seed` (the program itself never looks for it).
     """
-    make = typer.main.get_command
-    typer.main.get_command = cache(make)
-    gc.collect()
-    gc.freeze()
-    gc.disable()
-    try:
-        yield
-    finally:
-        typer.main.get_command = make
-        gc.enable()
-        gc.unfreeze()
+    with one_tree():
+        gc.collect()
+        gc.freeze()
+        gc.disable()
+        try:
+            yield
+        finally:
+            gc.enable()
+            gc.unfreeze()
 
 
 def said(arguments: Sequence[str]) -> Said:

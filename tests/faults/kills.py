@@ -156,9 +156,9 @@ class Point(NamedTuple):
 
 
 def weighty_points(yard: Yard, case: Case) -> list[Point]:
-    """The two points of a command that matter most, three where it writes papers."""
+    """The point of a command that matters most, two where it writes papers."""
     trace = yard.whole(case)[1]
-    chosen = turns(trace)[: 3 if case.recorded else 2]
+    chosen = turns(trace)[: 2 if case.recorded else 1]
     return [Point(case, number, trace[number - 1][0] == "pwrite") for number in chosen]
 
 

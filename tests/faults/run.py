@@ -6,7 +6,7 @@
     python tests/faults/run.py fuzz --kind names --first 71 --count 1     # one input again
     python tests/faults/run.py sizes
 
-`writers` takes PostgreSQL too where PINCORNER_TEST_POSTGRES names a database.
+`writers` takes PostgreSQL too: a server of its own, or the database PINCORNER_TEST_POSTGRES names.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from postgres import SERVER, VARIABLE, empty_schema
+from postgres import WHY_NONE, empty_schema, own_server
 
 from faults import sizes as large
 from faults.children import Nursery, command, why_nothing_stops
@@ -61,12 +61,12 @@ def writers(asked: argparse.Namespace, folder: Path) -> int:
     """Several processes change one registry at once."""
     bad = 0
     print(f"{'registry':22} acknowledged  busy  reads  backups  losses")
-    with Nursery() as nursery:
+    with own_server(), Nursery() as nursery:
         for number, (name, restores) in enumerate(
             (name, restores) for name in ("SQLite", "PostgreSQL") for restores in (False, True)
         ):
-            if name == "PostgreSQL" and SERVER is None:
-                print(f"{name:22} skipped: set {VARIABLE}")
+            if name == "PostgreSQL" and WHY_NONE is not None:
+                print(f"{name:22} skipped: {WHY_NONE}")
                 continue
             place = folder / str(number)
             place.mkdir()

@@ -272,7 +272,9 @@ def two_inits(nursery: Nursery, folder: Path) -> list[str]:
     """What goes wrong when two processes make a registry in one folder at once."""
     folder.mkdir()
     both = nursery.run(*[command(["init", "--by", by], folder) for by in ("one", "two")])
-    return _one_of(both, folder, lambda state: len(state.tables["change"]) == 1)
+    wrong = _one_of(both, folder, lambda state: len(state.tables["change"]) == 1)
+    left = {file.name for file in (folder / REGISTRY).parent.iterdir()} - {Path(REGISTRY).name}
+    return wrong + [f"left beside the registry: {name}" for name in sorted(left)]
 
 
 def two_restores(nursery: Nursery, folder: Path, copy: Path) -> list[str]:

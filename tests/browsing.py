@@ -1,0 +1,144 @@
+"""One browser for all pages of a test run: it is started once and asked page by page.
+
+It is spoken to as Chromium's DevTools protocol has it (JSON in WebSocket messages, RFC 6455), which
+Chrome and Edge take too. It prints with the same engine as `--print-to-pdf`, the page's own size.
+"""
+
+from __future__ import annotations
+
+import base64
+import itertools
+import json
+import os
+import socket
+import struct
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+_WAIT_S = 60
+
+
+class Browser:
+    """A browser without a window; close it when done."""
+
+    def __init__(self, program: str) -> None:
+        self._profile = tempfile.TemporaryDirectory(prefix="browser-", ignore_cleanup_errors=True)
+        as_root = ["--no-sandbox"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
+        self._process = subprocess.Popen(
+            [program, "--headless", "--disable-gpu", "--no-first-run", *as_root,
+             "--disable-background-networking", "--disable-sync",
+             f"--user-data-dir={self._profile.name}", "--remote-debugging-port=0", "about:blank"],
+            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        port, path = self._told_port()
+        self._socket = socket.create_connection(("127.0.0.1", int(port)), _WAIT_S)
+        self._buffer = b""
+        self._shake_hands(port, path)
+        self._numbers = itertools.count(1)
+        (page,) = (
+            each for each in self._ask("Target.getTargets")["targetInfos"] if each["type"] == "page"
+        )
+        target = {"targetId": page["targetId"], "flatten": True}
+        self._session = self._ask("Target.attachToTarget", **target)["sessionId"]
+        self._ask("Page.enable")
+
+    _session: str | None = None
+
+    def print(self, page: Path) -> bytes:
+        """A page as a PDF."""
+        self._open(page)
+        given = {"printBackground": True, "preferCSSPageSize": True}
+        return base64.b64decode(self._ask("Page.printToPDF", **given)["data"])
+
+    def title(self, page: Path) -> str:
+        """The title that a page has when its scripts are through."""
+        self._open(page)
+        told = self._ask("Runtime.evaluate", expression="document.title", returnByValue=True)
+        return str(told["result"]["value"])
+
+    def close(self) -> None:
+        """End the browser."""
+        self._session = None
+        self._ask("Browser.close")
+        self._socket.close()
+        self._process.wait(_WAIT_S)
+        self._profile.cleanup()
+
+    def _open(self, page: Path) -> None:
+        self._ask("Page.navigate", until="Page.loadEventFired", url=page.resolve().as_uri())
+
+    def _ask(self, method: str, until: str | None = None, **given: Any) -> dict[str, Any]:
+        """The answer to a request; `until`: an event that is waited for as well."""
+        number = next(self._numbers)
+        request = {"id": number, "method": method, "params": given}
+        if self._session is not None:
+            request["sessionId"] = self._session
+        self._send(json.dumps(request).encode())
+        answer, due = None, until
+        while answer is None or due is not None:
+            said = json.loads(self._receive())
+            if said.get("id") == number:
+                assert "error" not in said, said
+                answer = said["result"]
+            elif said.get("method") == due:
+                due = None
+        return dict(answer)
+
+    # WebSocket, as far as it is needed here
+
+    def _told_port(self) -> tuple[str, str]:
+        told, until = Path(self._profile.name) / "DevToolsActivePort", time.monotonic() + _WAIT_S
+        while not told.exists() or told.read_text("utf-8").count("\n") < 1:
+            assert time.monotonic() < until and self._process.poll() is None, "no browser came up"
+            time.sleep(0.02)
+        port, path = told.read_text("utf-8").split("\n")
+        return port, path
+
+    def _shake_hands(self, port: str, path: str) -> None:
+        key = base64.b64encode(os.urandom(16)).decode()
+        self._socket.sendall(
+            f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nUpgrade: websocket\r\n"
+            f"Connection: Upgrade\r\nSec-WebSocket-Key: {key}\r\nSec-WebSocket-Version: 13\r\n"
+            "\r\n".encode()
+        )
+        while b"\r\n\r\n" not in self._buffer:
+            self._more()
+        head, _, self._buffer = self._buffer.partition(b"\r\n\r\n")
+        assert b" 101 " in head.splitlines()[0], head
+
+    def _send(self, data: bytes) -> None:
+        # one text frame, "masked" with noughts: RFC 6455, 5.2 and 5.3
+        size = len(data)
+        long = struct.pack("!BH", 126, size) if size < 65536 else struct.pack("!BQ", 127, size)
+        length = struct.pack("!B", size) if size < 126 else long
+        head = bytes([0x81, length[0] | 0x80]) + length[1:]
+        self._socket.sendall(head + bytes(4) + data)
+
+    def _receive(self) -> bytes:
+        message = b""
+        while True:
+            first, second = self._take(2)
+            size = second & 0x7F
+            if size == 126:
+                (size,) = struct.unpack("!H", self._take(2))
+            elif size == 127:
+                (size,) = struct.unpack("!Q", self._take(8))
+            data = self._take(size)
+            if first & 0x0F <= 2:  # text, or what goes on; pings need no answer in so short a time
+                message += data
+                if first & 0x80:
+                    return message
+
+    def _take(self, count: int) -> bytes:
+        while len(self._buffer) < count:
+            self._more()
+        taken, self._buffer = self._buffer[:count], self._buffer[count:]
+        return taken
+
+    def _more(self) -> None:
+        more = self._socket.recv(1 << 20)
+        assert more, "the browser has gone"
+        self._buffer += more

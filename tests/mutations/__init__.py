@@ -1,0 +1,1 @@
+"""Faults put into the package on purpose (`tests/mutations/run.py`)."""
