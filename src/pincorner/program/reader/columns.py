@@ -103,6 +103,14 @@ class Words(NamedTuple):
             if kept.any():
                 self.by[key] = Column(column.line[kept], column.value[kept])
 
+    def refuse(self, reasons: dict[int, str]) -> None:
+        """Leave no words of some lines, for these reasons."""
+        gone = np.zeros(self.lines, np.bool_)
+        gone[list(reasons)] = True
+        for key, column in list(self.by.items()):
+            self.keep(key, ~gone[column.line])
+        self.refused.update(reasons)
+
     def between(self, first: int, stop: int) -> dict[str, Column]:
         """The columns that have words in lines `first` to `stop` - 1, cut to those."""
         if first == 0 and stop == self.lines:

@@ -21,7 +21,7 @@ from pincorner.program.reader.lines import Language
 from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
 from pincorner.program.reader.motions import Frame, Motions, joined
 from pincorner.program.reader.remarks import Done, note, oddities
-from pincorner.program.reader.rules import not_read
+from pincorner.program.reader.rules import refused, told_of
 from pincorner.program.reader.state import UNKNOWN, State
 from pincorner.program.reader.stretch import Stretch
 from pincorner.program.reader.summary import Notes, Summary
@@ -141,16 +141,20 @@ class Reading:
         broken = ""
         while stop > at:
             stretch = Stretch(piece.words, at, stop, self._state)
-            first = _first_broken(stretch)
-            if first is None:
-                state = self._state.copied()
-                path = Path(stretch, piece.lost_between(at, stop), state)
-                arcs = turns_of(stretch, path) if stretch.turns else None
-                if arcs is None or not arcs.impossible.any():
-                    return self._commit(piece, stretch, path, arcs, state, program), stop, broken
-                line = int(stretch.line[stretch.is_arc][arcs.impossible.argmax()])
-                first = line, "there is no arc with this end and this centre or radius"
-            stop, broken = first
+            reasons, line = refused(stretch)
+            if reasons:
+                piece.refuse(reasons)
+                continue
+            if line is not None:
+                stop, broken = line, told_of(stretch, line)
+                continue
+            state = self._state.copied()
+            path = Path(stretch, piece.lost_between(at, stop), state)
+            arcs = turns_of(stretch, path) if stretch.turns else None
+            if arcs is None or not arcs.impossible.any():
+                return self._commit(piece, stretch, path, arcs, state, program), stop, broken
+            stop = int(stretch.line[stretch.is_arc][arcs.impossible.argmax()])
+            broken = "there is no arc with this end and this centre or radius"
         return None, stop, broken
 
     def _commit(
@@ -207,7 +211,7 @@ def reading_of(
 class _Piece(NamedTuple):
     """A piece of a program made ready: its words, as far as they count.
 
-    `lost`: lines behind which no place is known, rising, and which of them turn the axes. `ends`:
+    `lost`: lines behind which no place is known, and which of them turn the axes. `ends`:
     first lines that are not read together with those in front of them.
     """
 
@@ -232,7 +236,7 @@ class _Piece(NamedTuple):
             text,
             first_line,
             words,
-            {at: at in turning for at in sorted({*lost, *words.refused})},
+            {at: at in turning for at in (*lost, *words.refused)},
             sorted([*words.percents, *ends.tolist(), words.lines]),
         )
 
@@ -242,11 +246,12 @@ class _Piece(NamedTuple):
 
     def lost_between(self, first: int, stop: int) -> dict[int, bool]:
         """The lost lines among some."""
-        if not self.lost:
-            return {}
-        lines = list(self.lost)
-        low, high = bisect_left(lines, first), bisect_left(lines, stop)
-        return {line: self.lost[line] for line in lines[low:high]}
+        return {line: turns for line, turns in self.lost.items() if first <= line < stop}
+
+    def refuse(self, reasons: dict[int, str]) -> None:
+        """Take lines out of those that are carried out."""
+        self.words.refuse(reasons)
+        self.lost.update(dict.fromkeys(reasons, False))
 
 
 def _hidden(text: bytes, first_line: int, spans: tuple[Span, ...]) -> tuple[bytes, list[int], bool]:
@@ -292,19 +297,8 @@ def _turning(words: Words, block: range, first_line: int) -> set[int]:
         return set()
     lines = column.line[column.value == ROTATE].tolist()
     found = {line for line in lines if line + first_line not in block}
-    for key, (line, _) in list(words.by.items()):
-        words.keep(key, ~np.isin(line, list(found)))
-    words.refused.update(dict.fromkeys(found, _TURNS))
+    words.refuse(dict.fromkeys(found, _TURNS))
     return found
-
-
-def _first_broken(stretch: Stretch) -> tuple[int, str] | None:
-    """The first line that breaks a rule, and the first rule that it breaks."""
-    rules = [rule for rule in not_read(stretch) if len(rule.lines)]
-    if not rules:
-        return None
-    line = min(int(rule.lines[0]) for rule in rules)
-    return line, next(rule.told(line) for rule in rules if line in rule.lines)
 
 
 def _keep_memory() -> None:

@@ -2,7 +2,7 @@
 
 Each rule stands once, with the words that tell of it: it takes a stretch and gives lines. A line
 that breaks several of the first kind is told by the first of them, in the order of this page, and
-says nothing else; the second kind is carried out as it is read here, since some controllers go on.
+does nothing else; the second kind is carried out as it is read here, since some controllers go on.
 """
 
 from __future__ import annotations
@@ -65,8 +65,46 @@ class Broken(NamedTuple):
         return self.text if isinstance(self.text, str) else self.text(line)
 
 
-def not_read(stretch: Stretch) -> Iterator[Broken]:
-    """Lines that cannot be followed, but for arcs that cannot be."""
+def refused(stretch: Stretch) -> tuple[dict[int, str], int | None]:
+    """Lines that are not carried out, with the reasons; or one that others behind it rest on.
+
+    Lines that break a rule by their own words are found first, together; then those that break one
+    under the modes in force, up to the first of them that states a mode itself: what stands behind
+    it is to be judged without that. Arcs that cannot be are not among them; where there are arcs,
+    each may be one, so that lines are found singly.
+    """
+    found = _reasons(_cannot_be_read(stretch))
+    if found:
+        return {line: rule.told(line) for line, rule in found.items()}, None
+    found = _reasons(_cannot_be_followed(stretch))
+    if not found:
+        return {}, None
+    lines = np.array(sorted(found))
+    passing = "IJKPQL/" if stretch.drills else "IJKPQL/RXYZ"
+    stating = stretch.flags(*(stretch.lines(key) for key in stretch.by if key not in passing))
+    states = stretch.has(stating, lines)
+    free = lines[: states.argmax()] if states.any() else lines
+    free = free[:0] if stretch.turns else free
+    told = {line: found[line].told(line) for line in free.tolist()}
+    return told, None if len(free) else int(lines[0])
+
+
+def _reasons(rules: Iterator[Broken]) -> dict[int, Broken]:
+    """The first rule that each line breaks."""
+    found: dict[int, Broken] = {}
+    for rule in rules:
+        for line in rule.lines.tolist():
+            found.setdefault(line, rule)
+    return found
+
+
+def told_of(stretch: Stretch, line: int) -> str:
+    """What is said of a line that breaks a rule under the modes in force."""
+    return next(rule.told(line) for rule in _cannot_be_followed(stretch) if line in rule.lines)
+
+
+def _cannot_be_read(stretch: Stretch) -> Iterator[Broken]:
+    """Lines that break a rule by their own words."""
     by = stretch.by
     if "F" in by:
         yield Broken(by["F"].line[by["F"].value < 0], "F is negative")
@@ -78,6 +116,12 @@ def not_read(stretch: Stretch) -> Iterator[Broken]:
         yield from _by_motion_word(stretch)
     if len(stretch.once.line):
         yield from _by_once(stretch)
+
+
+def _cannot_be_followed(stretch: Stretch) -> Iterator[Broken]:
+    """Lines that break a rule under the modes in force."""
+    if len(stretch.once.line):
+        yield from _in_machine(stretch)
     if not stretch.all_move:
         lines = stretch.line[stretch.motion == NO_MOTION]
         yield Broken(lines, "no motion word is in force for its axis words")
@@ -144,12 +188,16 @@ def _by_once(stretch: Stretch) -> Iterator[Broken]:
     )
     yield from _offsets_not_written(stretch, line[code == WRITE_OFFSET])
     yield Broken(line[(code == SET_PLACE) & ~axes], "G92 without X, Y or Z")
-    machine = line[code == IN_MACHINE]
+    yield Broken(line[(code == IN_MACHINE) & ~axes], "G53 without X, Y or Z")
+
+
+def _in_machine(stretch: Stretch) -> Iterator[Broken]:
+    """G53 goes straight, by places (3.5.12)."""
+    machine = stretch.lines_of("one line only", IN_MACHINE)
     motion = stretch.at_lines("motion", stretch.state.motion, machine)
     yield Broken(machine[(motion != 0) & (motion != 1)], "G53 needs G0 or G1")
     places = stretch.at_lines("distance", stretch.state.absolute, machine) != 0
     yield Broken(machine[~places], "G53 is refused under G91")
-    yield Broken(line[(code == IN_MACHINE) & ~axes], "G53 without X, Y or Z")
 
 
 def _offsets_not_written(stretch: Stretch, lines: Ints) -> Iterator[Broken]:
