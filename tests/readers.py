@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from itertools import zip_longest
 from pathlib import Path
 from typing import NamedTuple
 
+import pytest
 from oracles.program_reader import read as read_by_oracle
 from oracles.program_state import Point, Row
+from programs import Case
 
 from pincorner.program.reader.motions import ARC, AXES_OF_PLANE, RAPID, Frame, Motions
 from pincorner.program.reader.reading import Reading
+from pincorner.program.reader.summary import REMARKS_KEPT
 from pincorner.program.source.text import read_program
 
 UM = 0.001  # mm
@@ -124,6 +128,9 @@ def point_on(row: Row, share: float) -> Point:
     return _point(at)
 
 
+PAD = "wood wood "
+"""Fills lines that are not shown."""
+
 READERS = ("oracle", "product")
 
 
@@ -141,3 +148,48 @@ def reader(name: str, folder: Path) -> Reader:
         return read_by_product(text, frame, block_lines, known, folder=folder)
 
     return read
+
+
+def agree(got: Row, want: Row) -> bool:
+    """Whether two rows are the same motion, to 1e-9 mm and rad."""
+    return all(same(a, b, 1e-9) for a, b in zip(_numbers(got), _numbers(want), strict=True)) and (
+        _labels(got) == _labels(want)
+    )
+
+
+def _numbers(row: Row) -> Iterator[float]:
+    centre = row.centre or (math.nan, math.nan)
+    sweep_rad = math.nan if row.sweep_rad is None else row.sweep_rad
+    yield from (*row.start, *row.end, *centre, sweep_rad, row.feed)
+
+
+def _labels(row: Row) -> tuple[object, ...]:
+    return row.line, row.kind, row.plane, row.tool, row.code, row.lengths
+
+
+def compare(case: Case, folder: Path) -> None:
+    """Fail with the program and the first difference unless both readers say the same."""
+    want, remarks = read_by_oracle(case.text, case.frame, case.block_lines, case.known)
+    got, told = read_by_product(case.text, case.frame, case.block_lines, case.known, folder=folder)
+    for mine, due in zip_longest(got, want):
+        if mine is None or due is None or not agree(mine, due):
+            pytest.fail(f"{_shown(case)}\n got {mine}\nwant {due}")
+    due_remarks = kept(remarks)
+    if told != due_remarks:
+        pytest.fail(f"{_shown(case)}\ntold {told - due_remarks}, not told {due_remarks - told}")
+
+
+def kept(remarks: set[tuple[str, int]]) -> set[tuple[str, int]]:
+    """The remarks that a summary keeps: the first twenty of a code."""
+    codes = {code for code, _ in remarks}
+    return {
+        remark
+        for code in codes
+        for remark in sorted(r for r in remarks if r[0] == code)[:REMARKS_KEPT]
+    }
+
+
+def _shown(case: Case) -> str:
+    lines = case.text.decode("utf-8").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    program = "\n".join(f"{n:4} {line!r}" for n, line in enumerate(lines, 1) if PAD not in line)
+    return f"{program[:6000]}\n{case._replace(text=b'')}"

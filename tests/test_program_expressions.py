@@ -16,8 +16,7 @@ from hypothesis import strategies as st
 from oracles.block_reader import MachineState, read_block
 from oracles.program_reader import read as read_by_oracle
 from programs import Case, cases
-from readers import STATION, Brief, U, assert_rows, read_by_product
-from test_program_fuzz import _kept, agree
+from readers import STATION, Brief, U, agree, assert_rows, kept, read_by_product
 
 from pincorner.program.reader.expressions import NotKnown, words_in
 
@@ -179,7 +178,7 @@ def test_the_same_program_by_expressions(
     got, told = read_by_product(texts[1], frame, folder=folder)
     assert len(got) == len(want) and all(map(agree, got, want)), texts
     assert {each for each in told if each[0] != "odd-number"} == {
-        each for each in _kept(due) if each[0] != "odd-number"
+        each for each in kept(due) if each[0] != "odd-number"
     }, texts
 
 

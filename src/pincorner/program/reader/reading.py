@@ -20,11 +20,10 @@ from pincorner.program.reader.columns import NO_WORDS, Words, words_in
 from pincorner.program.reader.lines import Language
 from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
 from pincorner.program.reader.motions import Frame, Motions, joined
-from pincorner.program.reader.remarks import Done, note, oddities
 from pincorner.program.reader.rules import refused, told_of
 from pincorner.program.reader.state import UNKNOWN, State
 from pincorner.program.reader.stretch import Stretch
-from pincorner.program.reader.summary import Notes, Summary
+from pincorner.program.reader.summary import Done, Notes, Summary, note, oddities
 from pincorner.program.source.stamped import block_of
 from pincorner.program.source.text import ProgramText
 
