@@ -272,25 +272,17 @@ def _moves(stretch: Stretch, path: Path) -> _Moves:
 
 def _drilled(stretch: Stretch, path: Path, kind: Ints) -> tuple[Ints, Ints, Floats]:
     """Rows, kinds and ends of all moves; L repeats holes, by steps under G91."""
-    row, before, after = np.arange(stretch.count), path.before, path.places[1:]
-    repeats = path.repeats
+    row, repeats = np.arange(stretch.count), path.repeats
+    ways = Ways(
+        path.before, path.places[1:], kind, stretch.is_cycle, path.r, path.bottom, stretch.plane
+    )
     if (repeats > 1).any():
+        ways = Ways._make(column.repeat(repeats, axis=0) for column in ways)
         row = row.repeat(repeats)
-        before, after = before[row], after[row]
         done = np.arange(len(row)) - (np.cumsum(repeats) - repeats).repeat(repeats)
         steps = np.where(stretch.absolute[row], 1, repeats[row])
-        _repeat(before, after, done, steps, stretch.third[row])
-    moves = moves_of(
-        Ways(
-            before,
-            after,
-            kind[row],
-            stretch.is_cycle[row],
-            path.r[row],
-            path.bottom[row],
-            stretch.plane[row],
-        )
-    )
+        _repeat(ways.before, ways.after, done, steps, stretch.third[row])
+    moves = moves_of(ways)
     return row[moves.way], moves.kind, moves.end
 
 

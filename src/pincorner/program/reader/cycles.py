@@ -52,7 +52,10 @@ class Moves(NamedTuple):
 
 def moves_of(ways: Ways) -> Moves:
     """All moves of some ways."""
-    at, (first, second, third) = np.arange(len(ways.kind)), AXES[ways.plane].T
+    at: Ints | slice = np.arange(len(ways.kind))
+    first, second, third = AXES[ways.plane].T
+    if (ways.plane == ways.plane[0]).all():  # columns as they lie take a third of the time
+        at, (first, second, third) = np.s_[:], AXES[ways.plane[0]]
     before, after = ways.before, ways.after
     across_at = np.maximum(before[at, third], ways.r)  # not known where the place is not known
     end = np.repeat(after[:, np.newaxis, :], MOVES, axis=1)
