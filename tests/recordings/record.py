@@ -89,10 +89,18 @@ def server_for(given: list[Line]) -> contextlib.AbstractContextManager[str | Non
     if not any(SERVER in line.words for line in given):
         return contextlib.nullcontext(None)
     sys.path.insert(0, str(HERE.parent))
-    from postgres import SERVER as THERE
-    from postgres import empty_schema
+    from postgres import WHY_NONE
 
-    return empty_schema() if THERE else contextlib.nullcontext(None)
+    return contextlib.nullcontext(None) if WHY_NONE else schema_of_a_server()
+
+
+@contextlib.contextmanager
+def schema_of_a_server() -> Iterator[str]:
+    """The URL of an empty schema, on the server named, or on one of our own."""
+    from postgres import empty_schema, own_server
+
+    with own_server(), empty_schema() as url:
+        yield url
 
 
 def told(line: Line, folder: Path, url: str | None) -> str:
@@ -152,7 +160,8 @@ def plain(text: str, folder: Path, url: str | None) -> str:
 
     code = Path(pincorner.__file__).resolve().parents[2]
     text = (
-        text.replace(str(code), "CODE")
+        text.replace(__file__, "RECORD")
+        .replace(str(code), "CODE")
         .replace(str(folder), "FOLDER")
         .replace(str(folder.parent), "ABOVE")
     )
