@@ -118,8 +118,8 @@ def test_texts_that_are_no_values(text: str) -> None:
 CASES = {
     "settings act behind the line": ("#3=15\n#3=6 X#3\nX#3\n", [(3, 15), (4, 6)], set()),
     "the last setting of one parameter counts": ("#3=1 #3=2\nX#3\n", [(3, 2)], set()),
-    "codes by values": ("#1=28\nG[1-1] X[2*#1]\nM[1+1]\nX9\n", [(3, 56)], set()),
-    "near whole is whole": ("G[0.999995] X4\n", [(2, 4)], set()),
+    "near whole is whole": ("#[0.99995]=4\nX#1\n", [(3, 4)], set()),
+    "numbers beside expressions": ("#1=4\nG1 X#1 F[200+50] T2\n", [(3, 4)], set()),
     "a line that is refused clears all": (
         "#1=5\nM98 P100\nX#1\n", [], {("not-read", 3), ("not-read", 4)},
     ),
@@ -136,6 +136,13 @@ def test_cases(tmp_path: Path, case: str) -> None:
     rows, told = read_by_product(HEAD + body, FOLLOWS, folder=tmp_path)
     assert [(row.line, row.end[0]) for row in rows[1:]] == want
     assert told == remarks
+
+
+@pytest.mark.parametrize("word", ["G[1-1]", "M[3+3]", "T#1", "H[1]", "D[1]", "G54.1 P[2]", "N[5]"])
+def test_what_a_line_names_stands_in_its_text(tmp_path: Path, word: str) -> None:
+    """Codes, tools and offsets by an expression are not followed: others look for them as text."""
+    rows, told = read_by_product(f"{HEAD}#1=0\n{word} X4\nX5\n", FOLLOWS, folder=tmp_path)
+    assert told == {("not-read", 3)} and [row.line for row in rows] == [1, 4]
 
 
 def test_other_controllers_are_told_as_before(tmp_path: Path) -> None:

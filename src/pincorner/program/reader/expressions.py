@@ -20,6 +20,10 @@ source; by the report's Table 2 those of RS274/NGC begin at 5061)."""
 NEAR_WHOLE = 0.0001
 """How far a value may lie off where a whole number is wanted (3.3.2.1)."""
 
+_COMPUTED = frozenset("XYZIJKRQFSL")
+"""Letters whose numbers may be computed. Which code, tool or offset a line names is looked for in
+its text as well (stamping, repeating), so that it has to stand there."""
+
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 _FUNCTION = re.compile(r"ABS|ACOS|ASIN|ATAN|COS|EXP|FIX|FUP|LN|ROUND|SIN|SQRT|TAN")
 _OPERATOR = re.compile(r"\*\*|[-+*/]|MOD|AND|XOR|OR")
@@ -49,16 +53,12 @@ def words_in(text: str, known: Parameters) -> tuple[list[tuple[str, float]], Par
             reader.needs("=")
             settings[number] = reader.value()
         else:
-            letter = reader.letter()
-            words.append((letter, _fitting(letter, reader.value())))
+            letter, at = reader.letter(), reader.at
+            value = reader.value()
+            if letter not in _COMPUTED and not _NUMBER.fullmatch(text, at, reader.at):
+                raise NotKnown(f"{letter} by an expression is not followed")
+            words.append((letter, value))
     return words, settings
-
-
-def _fitting(letter: str, value: float) -> float:
-    """The value of a word, whole where whole numbers are wanted of its letter."""
-    if letter == "G":
-        return _whole(10 * value) / 10
-    return _whole(value) if letter in "DHLMT" else value
 
 
 def _whole(value: float) -> float:
@@ -71,17 +71,17 @@ class _Reader:
     """Goes through a text from left to right."""
 
     def __init__(self, text: str, known: Parameters) -> None:
-        self._text, self._at, self._known = text, 0, known
+        self._text, self.at, self._known = text, 0, known
 
     @property
     def is_done(self) -> bool:
-        return self._at == len(self._text)
+        return self.at == len(self._text)
 
     def takes(self, text: str) -> bool:
         """Go past a text, if it stands here."""
-        if not self._text.startswith(text, self._at):
+        if not self._text.startswith(text, self.at):
             return False
-        self._at += len(text)
+        self.at += len(text)
         return True
 
     def needs(self, text: str) -> None:
@@ -90,15 +90,15 @@ class _Reader:
 
     def _matched(self, pattern: re.Pattern[str]) -> str:
         """What a pattern finds here, which is passed; nothing where it finds nothing."""
-        found = pattern.match(self._text, self._at)
-        self._at = found.end() if found else self._at
+        found = pattern.match(self._text, self.at)
+        self.at = found.end() if found else self.at
         return found.group() if found else ""
 
     def letter(self) -> str:
-        letter = self._text[self._at]
+        letter = self._text[self.at]
         if not "A" <= letter <= "Z":
             raise ValueError
-        self._at += 1
+        self.at += 1
         return letter
 
     def value(self) -> float:
@@ -124,12 +124,12 @@ class _Reader:
         """Values and operators of at least a rank."""
         value = self.value()
         while (name := self._next_operator()) and _RANK.get(name, 1) >= least:
-            self._at += len(name)
+            self.at += len(name)
             value = _binary(name, value, self._expression(_RANK.get(name, 1) + 1))
         return value
 
     def _next_operator(self) -> str:
-        found = _OPERATOR.match(self._text, self._at)
+        found = _OPERATOR.match(self._text, self.at)
         return found.group() if found else ""
 
     def _function(self, name: str) -> float:
