@@ -309,6 +309,8 @@ def tool_changes(stretch: Stretch, by_m6: bool) -> Column:
     """
     if not by_m6:
         return stretch.by.get("T", NO_WORDS)
+    if "tool change" not in stretch.by:
+        return NO_WORDS
     lines = stretch.lines("tool change")
     return Column(lines, stretch.at_lines("T", stretch.state.tool_chosen, lines))
 

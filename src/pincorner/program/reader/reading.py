@@ -16,7 +16,7 @@ import numpy as np
 
 from pincorner.program.reader.arcs import Turns
 from pincorner.program.reader.carrying import Path, leave, motions_of, tool_changes, turns_of
-from pincorner.program.reader.columns import NO_WORDS, Words, words_in
+from pincorner.program.reader.columns import Words, words_in
 from pincorner.program.reader.lines import Language
 from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
 from pincorner.program.reader.motions import Frame, Motions, joined
@@ -229,8 +229,10 @@ class _Piece(NamedTuple):
         if block.start < first_line + words.lines and block.stop > first_line:
             _pass_over(words, block.start - first_line, block.stop - first_line)
         turning = _turning(words, block, first_line)
-        stopping = words.by.get("stopping", NO_WORDS)
-        ends = stopping.line[np.isin(stopping.value, ENDING)] + 1
+        ends = np.empty(0, np.int64)
+        if "stopping" in words.by:
+            line, value = words.by["stopping"]
+            ends = line[np.isin(value, ENDING)] + 1
         return cls(
             text,
             first_line,
