@@ -147,6 +147,10 @@ class Station(WholeDocument):
                 raise ValueError(f"pins: two pins cannot stand in one hole ({hole})")
         return self
 
+    def pin_of(self, entry: str | PinInHole) -> str:
+        """The name of the pin that stands where a pin entry says."""
+        return entry.pin if isinstance(entry, PinInHole) else self.pin
+
     def code_of(self, nest: str) -> str | None:
         """The work offset of a nest, without regard to the name's case."""
         wanted = key_of(nest)
