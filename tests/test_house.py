@@ -32,8 +32,9 @@ LAYERS = {
     "render": 8,
     "work": 9,
     "cli": 10,
-    "__init__": 10,
-    "__main__": 11,
+    "shop": 10,
+    "__init__": 11,
+    "__main__": 12,
 }
 """Imports go down only; layers of one number never see each other. DEVELOPERS.md shows the same."""
 

@@ -27,7 +27,16 @@ from pincorner.units import fixed
 
 
 def make_setups(facts: Facts) -> list[Setup]:
-    """The setups of all nests of a station. Raises Refused where it cannot be located."""
+    """The setups of all nests of a station, in the jig's order; mm, degrees counter-clockwise.
+
+    Raises Refused where it cannot be located. From the facts of a setup, here with a thinner piece:
+
+    >>> from pincorner import Shop
+    >>> now, = Shop.demo().station("left").setups
+    >>> thin, = make_setups(now.facts.with_stock_thickness(17))
+    >>> now.heights.zero_mm, thin.heights.zero_mm
+    (38.0, 35.0)
+    """
     located = locate(facts)
     return [_setup(facts, located, nest) for nest in facts.holder.nests]
 
