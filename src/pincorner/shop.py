@@ -2,7 +2,8 @@
 
 Nothing here computes: each answer is that of the function of `work` which the command of the same
 name calls. Lengths are millimetres, angles degrees counter-clockwise. Whatever is wrong with what
-was asked for is raised as a PincornerError whose text is one clear line; nothing is written.
+was asked for is raised as a PincornerError whose text is one clear line (DocumentErrors: one for
+each problem). Nothing is written; but whoever opens a registry settles what a killed command left.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ class Offset(NamedTuple):
 
     `work_offset`: the code that holds it (`G55`), None where the nest has none. `outcome`: the
     Setup with every number, or the Refused that a station which cannot be located is told with.
+    On a machine that does not home, coordinates count from the origin of `setup.relative_to`.
 
     >>> from pincorner import Refused, Setup, Shop
     >>> for offset in Shop.demo().offsets("left", "roof"):
