@@ -1,0 +1,53 @@
+"""Every key of the documents as a page, made from the models."""
+
+from __future__ import annotations
+
+import inspect
+import textwrap
+from collections.abc import Iterator
+
+from pincorner.documents.described import Key, keys_of
+from pincorner.documents.fields import Document
+from pincorner.documents.kinds import KINDS
+
+_WIDTH = 80
+
+
+def keys_text(word: str) -> str:
+    """A section in Markdown: what a kind of document is, and a line on each of its keys."""
+    kind = KINDS[word]
+    lines = [f"## {kind.list_key}", "", inspect.cleandoc(kind.model.__doc__ or ""), ""]
+    return "\n".join([*lines, *_lines(kind.model, 0, set())]) + "\n"
+
+
+def _lines(model: type[Document], depth: int, told: set[type[Document]]) -> Iterator[str]:
+    """The keys of a model; those of a part that was told already are not told again."""
+    for key in keys_of(model):
+        yield from _item(_sentence(key), depth)
+        for part in key.parts:
+            if part in told:
+                continue
+            told.add(part)
+            below = depth + 1
+            if len(key.parts) > 1:
+                yield from _item(f"{_lower(inspect.cleandoc(part.__doc__ or ''))}:", below)
+                below += 1
+            yield from _lines(part, below, told)
+
+
+def _lower(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:].rstrip(".")
+
+
+def _sentence(key: Key) -> str:
+    name = f"**`{key.name}`**" if key.required else f"`{key.name}`"
+    default = f"; left out: `{key.default}`" if key.default else ""
+    return f"{name}{' (list)' if key.listed else ''}: {key.states}{default}"
+
+
+def _item(text: str, depth: int) -> list[str]:
+    indent = "  " * depth
+    return textwrap.wrap(
+        text, _WIDTH, initial_indent=f"{indent}* ", subsequent_indent=f"{indent}  ",
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
