@@ -1,16 +1,42 @@
-"""Every key of the documents as a page, made from the models."""
+"""The guide that travels with the program: a page for each topic, the keys' made of the models."""
 
 from __future__ import annotations
 
 import inspect
 import textwrap
 from collections.abc import Iterator
+from pathlib import Path
 
 from pincorner.documents.described import Key, keys_of
 from pincorner.documents.fields import Document
 from pincorner.documents.kinds import KINDS
+from pincorner.errors import UnknownName
 
+TOPICS = (
+    "start", "documents", "stations", "blocks", "papers", "programs", "runs", "bed", "changes",
+    "cautions", "controllers", "numbers", "keys", "templates", "scripts", "postgresql",
+)  # fmt: skip
+
+_PAGES = Path(__file__).resolve().parents[2] / "guide"
 _WIDTH = 80
+
+
+def topics() -> list[tuple[str, str]]:
+    """Each topic with what its page is about, in order of use."""
+    return [(topic, _page(topic).partition("\n")[0].removeprefix("# ")) for topic in TOPICS]
+
+
+def page(topic: str) -> str:
+    """The page of a topic, in Markdown. Raises UnknownName."""
+    name = topic.strip().lower()
+    if name not in TOPICS:
+        raise UnknownName("topic", topic, TOPICS)
+    sections = KINDS if name == "keys" else ()
+    return "".join([_page(name), *(f"\n{keys_text(word)}" for word in sections)])
+
+
+def _page(topic: str) -> str:
+    return (_PAGES / topic).with_suffix(".md").read_text(encoding="utf-8")
 
 
 def keys_text(word: str) -> str:
