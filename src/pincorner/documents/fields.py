@@ -222,7 +222,7 @@ class WholeDocument(Document):
     """Base of whole documents: what the registry keeps under a name of its kind."""
 
     name: Name
-    """its name: up to 64 letters, digits, spaces and - _ . +; case does not count"""
+    """its name"""
 
 
 def check_note(value: Any) -> str:
