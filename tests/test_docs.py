@@ -271,6 +271,13 @@ def test_readme_is_short() -> None:
     assert len(README.read_text(encoding="utf-8").splitlines()) <= 200
 
 
+@pytest.mark.parametrize("topic", guide.TOPICS)
+def test_a_page_fits_a_terminal(topic: str) -> None:
+    """Outside of examples and tables, no line of the guide is longer than 80 characters."""
+    prose = re.sub(r"(?ms)^```.*?^```$", "", guide.page(topic)).splitlines()
+    assert [line for line in prose if len(line) > 80 and not line.startswith("|")] == []
+
+
 def pages() -> dict[str, str]:
     """README and the pages of the guide."""
     return {"README": README.read_text(encoding="utf-8")} | {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,8 @@ TOPICS = (
 
 _PAGES = Path(__file__).resolve().parents[2] / "guide"
 _WIDTH = 80
+_KEPT = "\0"
+"""A blank that is not broken at."""
 
 
 def topics() -> list[tuple[str, str]]:
@@ -72,8 +75,11 @@ def _sentence(key: Key) -> str:
 
 
 def _item(text: str, depth: int) -> list[str]:
+    """A line of a list, wrapped; a span of code is not broken."""
     indent = "  " * depth
-    return textwrap.wrap(
-        text, _WIDTH, initial_indent=f"{indent}* ", subsequent_indent=f"{indent}  ",
+    whole = re.sub(r"`[^`]*`", lambda span: span[0].replace(" ", _KEPT), text)
+    lines = textwrap.wrap(
+        whole, _WIDTH, initial_indent=f"{indent}* ", subsequent_indent=f"{indent}  ",
         break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
+    return [line.replace(_KEPT, " ") for line in lines]
