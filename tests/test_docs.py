@@ -18,6 +18,7 @@ run in this process, but for a few of README's, which are run as a newcomer's ar
 
 from __future__ import annotations
 
+import ast
 import doctest
 import json
 import os
@@ -28,7 +29,7 @@ import subprocess
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_args
 
 import pytest
 from conftest import Run
@@ -36,10 +37,12 @@ from postgres import empty_schema, needs_server
 from test_doors import group
 
 from pincorner.documents.kinds import KINDS
+from pincorner.program.check.checks import NOT_FINDINGS
 from pincorner.render.outputs.catalogue import REPORTS
 from pincorner.render.outputs.schema import report_schema
 from pincorner.render.text import guide
 from pincorner.render.text.guide import keys_text
+from pincorner.standing import Kind
 from pincorner.work.shops import demo
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -398,6 +401,41 @@ def test_the_guide_has_every_key() -> None:
     """The page of keys holds the keys of every kind of document."""
     page = guide.page("keys")
     assert all(keys_text(word) in page for word in KINDS)
+
+
+FINDERS = {"CheckFinding", "remark", "Fence", "Ceiling", "soft"}
+"""What `program` calls with the code of a finding as its first argument."""
+
+CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)+")
+"""How the code of a finding is written."""
+
+
+def code_at(node: ast.AST) -> list[ast.expr]:
+    """Where a code may stand: first in a call of FINDERS, or between a line and what is told."""
+    if isinstance(node, ast.Call):
+        return node.args[:1] if ast.unparse(node.func).rpartition(".")[2] in FINDERS else []
+    return node.elts[1:2] if isinstance(node, ast.Tuple) and len(node.elts) == 3 else []
+
+
+def codes_found() -> set[str]:
+    """The codes of findings that stand in the package's own reading and checking."""
+    trees = [
+        ast.parse(path.read_text(encoding="utf-8"))
+        for path in (ROOT / "src" / "pincorner" / "program").rglob("*.py")
+    ]
+    places = [place for tree in trees for each in ast.walk(tree) for place in code_at(each)]
+    texts = [place.value for place in places if isinstance(place, ast.Constant)]
+    return {text for text in texts if isinstance(text, str) and CODE.fullmatch(text)}
+
+
+def test_every_finding_is_explained() -> None:
+    """The guide's table of what `check` finds has every code, and none that there is not."""
+    table = guide.page("programs").partition("| code | when |")[2].partition("\n\n")[0]
+    codes = [row.split("|")[1] for row in table.splitlines() if "|" in row]
+    told = {code for cell in codes for code in re.findall(r"`([a-z0-9-]+)`", cell)}
+    hits = {f"hits-{kind}" for kind in get_args(Kind)}
+    metal = {"cuts-track", "cuts-screw"}
+    assert told == (codes_found() - NOT_FINDINGS) | hits | metal
 
 
 def test_scripts_are_told_every_report() -> None:
