@@ -105,7 +105,7 @@ dialects:
     line_length: 256
     decimals: {mm: 3, in: 4, deg: 4}
 """
-"""A document of every kind with every key of README's tables."""
+"""A document of every kind with every key that a person may write."""
 
 LEAST = {
     "machine": "machines: [{name: x, dialect: rs274}]",

@@ -1,6 +1,6 @@
 """What controllers add to NISTIR 6556: rotation, further systems, shifts, units that convert.
 
-Common practice, from memory; used as README, Controllers, says.
+Common practice, from memory; used as the guide's page `controllers` says.
 """
 
 import pytest

@@ -66,7 +66,7 @@ def at(document: Any, path: str) -> Any:
 
 @pytest.mark.parametrize(("kind", "path", "want"), DEFAULTS)
 def test_key_left_out_has_its_default(kind: str, path: str, want: Any) -> None:
-    """A key left out counts as README's tables say."""
+    """A key left out counts as the guide's page of keys says."""
     assert at(one(LEAST[kind]), path) == want
 
 

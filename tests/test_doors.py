@@ -153,6 +153,7 @@ WORKS: dict[str, dict[str, str]] = {
     "backup": {"file": "b.sqlite"},
     "restore": {"file": "a.sqlite"},
     "schema": {},
+    "guide": {"topic": "start"},
     "upgrade": {},
     "register": {"station": "bench", "bed": "long-bench", "jig": "panel-tray", "pin": "peg-20",
                  "pins": "B2,E2,A4", "work_offset": "a=G54"},

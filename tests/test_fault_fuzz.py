@@ -24,7 +24,7 @@ def ground(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
 
 @pytest.mark.parametrize("kind", COUNTS)
 def test_whatever_comes_is_answered(ground: Ground, kind: str) -> None:
-    """Every input gets an answer in time, by the exit codes of README, and harms nothing."""
+    """Every input gets an answer in time, by the exit codes of the guide, and harms nothing."""
     tried = {seed: run_seed(ground, kind, seed) for seed in range(thinned(COUNTS[kind]))}
     found = [f"{kind} {seed}: {line}" for seed, wrong in tried.items() for line in wrong]
     assert not found, "\n".join(found)

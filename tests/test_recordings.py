@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from postgres import needs_server
 from recordings import record
 
 LINES = list(record.lines((record.HERE / "lines.txt").read_text(encoding="utf-8")))
@@ -35,6 +36,23 @@ def test_every_command_is_recorded() -> None:
 def test_braces_stand_for_each(line: str, every: list[str]) -> None:
     """A line with braces is one line for each choice, in order."""
     assert list(record.expanded(line)) == every
+
+
+@needs_server
+def test_lines_on_a_server_have_one() -> None:
+    """A script of its own gives the lines that need a server the URL of a schema, others none."""
+    script = (
+        "from recordings.record import Line, server_for",
+        "for word in ('list', 'SERVER'):",
+        "    with server_for([Line('shop', 1, (word,))]) as url:",
+        "        print(url and url.partition(':')[0])",
+    )
+    kept = {**os.environ, "PYTHONPATH": os.pathsep.join((str(record.ROOT / "tests"), *sys.path))}
+    done = subprocess.run(
+        [sys.executable, "-c", "\n".join(script)],
+        env=kept, check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.stdout.split()[0] == "None" and done.stdout.split()[1].startswith("postgresql")
 
 
 def test_a_difference_is_seen(tmp_path: Path) -> None:

@@ -67,7 +67,7 @@ def ordered(location: str, statements: list[str]) -> list[Any]:
 
     event.listen(registry._engine, "before_cursor_execute", note)
     with registry.reading() as reader:
-        holes = sorted(tuple(row.values()) for row in reader.holes_in_use("long-bench"))
+        holes = sorted(reader.holes_in_use("long-bench"))
         needed = [tuple(row.values()) for row in reader.needed_by("bed", "long-bench")]
         codes = [tuple(row.values()) for row in reader.codes_in_use("gantry-1")]
     events = [each[1:] for each in history(Session(registry, "t", "history"), None)]

@@ -290,7 +290,7 @@ def test_place_keeps_clear_of_all_of_it(bench: dict[str, list[Setup]]) -> None:
 
 def test_drawings_show_all_of_it(bench: dict[str, list[Setup]]) -> None:
     """The DXF map has each thing on the layer of its kind; the SVG map has footprints and pins."""
-    rows = [OffsetRow(each.facts, each.nest.name, each, None) for each in every_setup(bench)]
+    rows = [OffsetRow(each.facts, each.nest.name, each) for each in every_setup(bench)]
     space = ezdxf.read(io.StringIO(render_map_dxf(bed_of(bench), rows))).modelspace()
     for layer, kinds in ((SOLIDS, ("solid", "clamp")), (STOCK, ("stock",)), (PINS, ("pin",))):
         shapes = [

@@ -35,6 +35,9 @@ def parse_length(text: str, default: Unit | None) -> float:
 
     A bare number is in `default`; with `default` None the unit must be written.
     Raises ValueError with what was expected.
+
+    >>> parse_length("3 1/4 in", None), parse_length("20", "mm"), parse_length("20", "in")
+    (82.55, 20.0, 508.0)
     """
     match = _LENGTH.fullmatch(text)
     if match is None:

@@ -1,6 +1,6 @@
 """Hostile inputs through the command line, in this process: what must hold for each of them.
 
-No traceback, no fault of the program, an exit code of README, an answer within a bound of
+No traceback, no fault of the program, an exit code of the guide, an answer within a bound of
 time, no control character on the terminal, no file written but the one asked for, the registry
 unharmed. An input is made from its kind and its seed alone, so that each can be run again.
 """
@@ -321,7 +321,7 @@ KEPT = (
     "roof-groove.nc",
     "fixtures_db/../fixtures_db/registry.sqlite",
 )
-"""What no output ever lands on, with --force or without it (README, For scripts)."""
+"""What no output ever lands on, with --force or without it (the guide's page `scripts`)."""
 
 
 def _name(ground: Ground, rng: random.Random) -> Tried:

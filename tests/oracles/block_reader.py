@@ -3,7 +3,7 @@
 It executes RS274/NGC line by line as far as a setup block needs it: modes, offsets, parameters.
 Motion is recorded, not checked: feed rates, arc geometry, tool tables and canned cycles' words are
 outside it. It shares no code with the product. Rules that are not in references/rs274ngc.yaml are
-marked "from memory"; the extensions are common practice, from memory, as README has them.
+marked "from memory"; the extensions are common practice, from memory, as the guide has them.
 """
 
 import copy

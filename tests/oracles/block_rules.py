@@ -1,13 +1,13 @@
 """What may stand together on one line: Tables 3 to 7 of NISTIR 6556 and its error lists.
 
 Written from the report alone, used by tests only. Rules that are not in references/rs274ngc.yaml
-are marked "from memory"; the extensions are common practice, from memory, as README has them.
+are marked "from memory"; the extensions are common practice, from memory, as the guide has them.
 """
 
 from oracles.block_words import AXES, Fault, Line, whole
 
 EXTENSIONS = frozenset(
-    {  # all of them common practice, from memory; README, Controllers, says what for
+    {  # all of them common practice, from memory; the guide's page `controllers` says what for
         "r-word",  # R on G10 L2 turns a system about its origin, degrees counter-clockwise
         "g68",  # G68 X Y R turns program coordinates about a point of them, G69 ends it
         "g54.1",  # G54.1 P1..P48 select, G10 L20 P1..P48 write further systems

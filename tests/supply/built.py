@@ -74,6 +74,7 @@ def main(folder: Path) -> None:
     command = python.with_name("pincorner.exe" if os.name == "nt" else "pincorner")
     run([command, "demo"], cwd=folder / ODD)
     run([command, "offsets"], cwd=folder / ODD / "beehive-shop")
+    run([command, "guide", "keys"], cwd=folder / ODD)
     run_core(python, top)
 
 

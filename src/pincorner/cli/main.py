@@ -24,7 +24,7 @@ app = typer.Typer(
     name="pincorner",
     help="Stations on a pin-hole bed: where each jig's program zero is, the setup block that tells "
     "the controller, and the sheet for the person at the machine.",
-    epilog="Start with: pincorner demo",
+    epilog="Start with: pincorner demo. Read on with: pincorner guide",
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
@@ -65,7 +65,7 @@ run_commands.add_to(app)
 
 
 def run() -> NoReturn:
-    """The program: parse, run, and leave with an exit code of README, For scripts."""
+    """The program: parse, run, and leave with an exit code of the guide's page `scripts`."""
     # What one command makes lives until it ends: looking for rubbish took a fifth of its time.
     gc.disable()
     sys.exit(main(sys.argv[1:]))

@@ -16,7 +16,8 @@ from pincorner.errors import BadInput
 def add_to(app: typer.Typer) -> None:
     """Add these commands, in the order that help lists them."""
     commands = (
-        demo, init, load, dump, list_names, show, retire, history, backup, restore, schema, upgrade
+        demo, init, load, dump, list_names, show, retire, history, backup, restore, schema, guide,
+        upgrade,
     )  # fmt: skip
     for command in commands:
         app.command("list" if command is list_names else None)(command)
@@ -270,3 +271,24 @@ def schema(
         from pincorner.render.outputs.schema import report_schema
 
         print_json(report_schema(of))
+
+
+def guide(
+    topic: Annotated[
+        str | None,
+        typer.Argument(metavar="[TOPIC]", help="A page of it; the list of them if left out."),
+    ] = None,
+) -> None:
+    """Print a page of the guide, or what pages there are.
+
+    Example:  pincorner guide stations
+    """
+    from pincorner.render.text.guide import page, topics
+
+    if topic is not None:
+        print_text(page(topic))
+        return
+    listed = topics()
+    width = max(len(name) for name, _ in listed)
+    for name, about in listed:
+        print_text(f"pincorner guide {name:{width}}  {about}\n")

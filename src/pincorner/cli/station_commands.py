@@ -124,7 +124,7 @@ def register(
         "note": None,
     }
     registered = work(session, values, replace)
-    rows = [OffsetRow(each.facts, each.nest.name, each, None) for each in registered.setups]
+    rows = [OffsetRow(each.facts, each.nest.name, each) for each in registered.setups]
     if json:
         print_made("register", rows, registered.chosen, registered.kept, registered.gone)
         return

@@ -33,7 +33,9 @@ class Area(Document):
     """An upright rectangle given by two opposite corners."""
 
     from_: Point = Field(alias="from")
+    """`[x, y]` of a corner"""
     to: Point
+    """`[x, y]` of the opposite corner"""
 
     @property
     def box(self) -> Box:
@@ -44,8 +46,11 @@ class NamedArea(Document):
     """An upright rectangle with a name."""
 
     name: Name
+    """its name"""
     from_: Point = Field(alias="from")
+    """`[x, y]` of a corner"""
     to: Point
+    """`[x, y]` of the opposite corner"""
 
     @property
     def box(self) -> Box:
@@ -62,11 +67,17 @@ class Grid(Document):
     """Columns along X, rows along Y, `pitch` apart."""
 
     columns: Count
+    """how many holes along X, 1 to 500"""
     rows: Count
+    """how many along Y, 1 to 500"""
     pitch: tuple[Size, Size]
+    """`[x, y]` from hole to hole"""
     hole: Size
+    """diameter of the holes"""
     hole_position: LengthFromZero | None = None
+    """error of a hole's place; left out: not counted, and said so"""
     depth: Size | None = None
+    """of the holes; left out: not checked against the pins"""
 
 
 def _letters(value: Any) -> str:
@@ -80,52 +91,69 @@ class Labels(Document):
     """Letters that no column carries."""
 
     skip: Annotated[str, BeforeValidator(_letters)] = ""
+    """letters that no column carries, such as `IO`"""
 
 
 class PoseEntry(Document):
     """Machine coordinates of hole A1 and the angle of row 1."""
 
     x: Length
+    """machine X of hole A1"""
     y: Length
+    """machine Y of hole A1"""
     angle: Angle = 0.0
+    """of row 1 against the machine's X"""
 
 
 class Extra(Document):
     """A hole off the grid, or the true place of a grid hole."""
 
     name: Label
+    """its label; with a label of the grid this is that hole's true place"""
     at: Point
+    """`[x, y]` of its centre"""
 
 
 class Track(Document):
     """A metal track for clamps; the metal starts `depth` below the surface."""
 
     name: Name
+    """its name"""
     from_: Point = Field(alias="from")
+    """`[x, y]` of one end, on its middle line"""
     to: Point
+    """`[x, y]` of the other end"""
     width: Size
+    """across"""
     depth: LengthFromZero = 0.0
+    """of the metal below the surface"""
 
 
 class Screw(Document):
     """A screw whose head lies `depth` below the surface."""
 
     name: Name
+    """its name"""
     at: Point
+    """`[x, y]` of its centre"""
     diameter: Size
+    """of the head"""
     depth: LengthFromZero = 0.0
+    """of the head below the surface"""
 
 
 class Slat(NamedArea):
     """A strip of the top that can be replaced alone; `surface` is machine Z."""
 
     surface: Length | None = None
+    """machine Z of its own top; left out: the bed's surface"""
 
 
 class Solid(NamedArea):
     """Anything that stands up; `top` above the surface."""
 
     top: Length
+    """height of its top above the bed's surface"""
 
 
 class Hole(NamedTuple):
@@ -145,20 +173,35 @@ class Bed(WholeDocument):
     """The surface parts are held on, with its hole grid."""
 
     machine: Name
+    """the machine that it lies in"""
     outline: Area | None = None
+    """its edges, from A1; left out: half a pitch around the grid"""
     thickness: Size | None = None
+    """of the board; left out: not checked"""
     grid: Grid
+    """the hole grid: columns A, B, C along X, rows 1, 2, 3 along Y"""
     labels: Labels = Labels()
+    """how columns are lettered"""
     pose: PoseEntry
+    """where the grid lies in machine coordinates; an accepted survey supersedes it"""
     surface: Length | None = None
+    """machine Z of the surface at the gauge point; left out: not known"""
     spoil: LengthFromZero = 0.0
+    """how deep cuts may go into it"""
     missing: tuple[Label, ...] = ()
+    """labels of holes that are not there or not to be used, such as `[H5]`"""
     extra: tuple[Extra, ...] = ()
+    """holes off the grid, from A1"""
     tracks: tuple[Track, ...] = ()
+    """metal tracks for clamps, from A1"""
     screws: tuple[Screw, ...] = ()
+    """screws in the board, from A1"""
     slats: tuple[Slat, ...] = ()
+    """strips of the top that can be replaced alone, from A1"""
     solids: tuple[Solid, ...] = ()
+    """what is fixed on the bed and stands up, from A1"""
     note: Note | None = None
+    """text for whoever reads it"""
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
@@ -257,11 +300,18 @@ class Pin(WholeDocument):
     """A locating pin: its shank in the hole, its body above the surface."""
 
     shank: Size
+    """diameter in the hole"""
     body: Size
+    """diameter above the surface"""
     height: Size
+    """how high it stands above the surface"""
     body_tolerance: LengthFromZero | None = None
+    """how far the body's diameter may be off, either way; left out: not counted, and said so"""
     fit: Annotated[str, AfterValidator(_known_fit)] | None = None
+    """an ISO 286 fit such as `H8/g6`, from which the play in the hole follows; left out: hole less
+    shank"""
     note: Note | None = None
+    """text for whoever reads it"""
 
     @model_validator(mode="after")
     def _fit_is_on_file(self) -> Self:

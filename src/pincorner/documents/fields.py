@@ -69,7 +69,8 @@ def shown(value: Any) -> str:
     return "nothing" if value is None else repr(str(value))
 
 
-def _length(value: Any, info: ValidationInfo) -> float:
+def length(value: Any, info: ValidationInfo) -> float:
+    """A length in mm, from text with its unit or a number in the file's units; ValueError."""
     if type(value) is float and -LARGEST_MM <= value <= LARGEST_MM and info.context == _IN_MM:
         return value
     if isinstance(value, str) and (not isinstance(value, Plain) or not _looks_bare(value)):
@@ -125,7 +126,7 @@ _LENGTH_SCHEMA: dict[str, Any] = {
     ],
 }
 
-Length = Annotated[float, BeforeValidator(_length), Shown(_LENGTH_SCHEMA)]
+Length = Annotated[float, BeforeValidator(length), Shown(_LENGTH_SCHEMA)]
 _SIZE_SCHEMA: dict[str, Any] = {
     **_LENGTH_SCHEMA,
     "anyOf": [
@@ -133,9 +134,9 @@ _SIZE_SCHEMA: dict[str, Any] = {
         _LENGTH_SCHEMA["anyOf"][1],
     ],
 }
-Size = Annotated[float, AfterValidator(_sizeable), BeforeValidator(_length), Shown(_SIZE_SCHEMA)]
+Size = Annotated[float, AfterValidator(_sizeable), BeforeValidator(length), Shown(_SIZE_SCHEMA)]
 LengthFromZero = Annotated[
-    float, AfterValidator(_not_negative), BeforeValidator(_length), Shown(_LENGTH_SCHEMA)
+    float, AfterValidator(_not_negative), BeforeValidator(length), Shown(_LENGTH_SCHEMA)
 ]
 Number = Annotated[float, BeforeValidator(number), Shown({"type": "number"})]
 Whole = Annotated[int, BeforeValidator(_whole), Shown({"type": "integer"})]
@@ -221,6 +222,7 @@ class WholeDocument(Document):
     """Base of whole documents: what the registry keeps under a name of its kind."""
 
     name: Name
+    """its name"""
 
 
 def check_note(value: Any) -> str:

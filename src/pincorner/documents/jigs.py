@@ -29,22 +29,29 @@ class RoundHole(Document):
     """The round hole of a jig that sits on a dowel."""
 
     at: Point
+    """`[x, y]` of its centre, from the jig's corner"""
     hole: Size
+    """its diameter"""
 
 
 class Slot(Document):
     """The slot of a jig that sits on the other dowel; travel is end to end."""
 
     at: Point
+    """`[x, y]` of its middle, from the jig's corner"""
     width: Size
+    """across"""
     travel: LengthFromZero
+    """from end to end"""
 
 
 class OnDowels(Document):
     """A jig located by a round hole and a slot."""
 
     round: RoundHole
+    """the round hole on one dowel pin"""
     slot: Slot
+    """the slot on the other"""
 
 
 Locate = Annotated[
@@ -57,7 +64,9 @@ class Stock(Document):
     """The stock of a nest: its lowest corner from the nest's zero, and length, width, thickness."""
 
     from_: Point = Field(default=(0.0, 0.0), alias="from")
+    """`[x, y]` of its lowest corner from the nest's zero, along the nest's axes"""
     size: StockSize
+    """`[length, width, thickness]`"""
 
     @property
     def outline(self) -> Outline:
@@ -70,10 +79,16 @@ class Nest(Document):
     """One place for a part in a jig; its zero is the program zero, in jig coordinates."""
 
     name: Name
+    """its name, such as `a`"""
     zero: Point
+    """`[x, y]` of the program zero, from the jig's corner"""
     angle: Angle = 0.0
+    """of the program's X axis against the jig's"""
     stock: Stock
+    """the piece that lies in it"""
     run_off: LengthFromZero | None = None
+    """how far the cutter's edge may pass the stock; left out: the largest tool's diameter, and
+    said so"""
 
     @property
     def in_jig(self) -> Pose:
@@ -106,15 +121,26 @@ class Jig(WholeDocument):
     """A reusable holder with a footprint, a seat height and its nests."""
 
     footprint: Footprint
+    """`[x, y]` of a rectangle with its front left corner at 0, 0; or a list of corners"""
     locate: Locate = "edges"
+    """`edges`: its edges lie against pins; or a round hole and a slot on two dowel pins"""
     seat: LengthFromZero = 0.0
+    """height of the part's seat above the surface"""
     height: LengthFromZero | None = None
+    """height of its tallest point above the surface; left out: the seat's"""
     spoil: LengthFromZero = 0.0
+    """how deep cuts may go into the seat"""
     solids: tuple[Solid, ...] = ()
+    """what stands up on it, from its corner"""
     nests: Annotated[tuple[Nest, ...], Field(min_length=1)]
+    """places for parts, one at least"""
     copies: Count | None = None
+    """how many there are of it: `status` tells if more stations name it, `run` if it needs more at
+    once; left out: not known, and `run` says so"""
     photo: FilePath | None = None
+    """a picture's file, from the shop folder; the sheet shows it"""
     note: Note | None = None
+    """text for whoever reads it"""
 
     @model_validator(mode="after")
     def _fits_together(self, info: ValidationInfo) -> Self:

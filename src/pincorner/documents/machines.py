@@ -35,17 +35,24 @@ class Travel(Document):
     """How far the axes go, in machine coordinates."""
 
     x: Range | None = None
+    """`[lowest, highest]`"""
     y: Range | None = None
+    """the same"""
     z: Range | None = None
+    """the same; 0 at the top, as a rule"""
 
 
 class Carriage(Document):
     """Reach of the moving parts from the spindle axis."""
 
     left: LengthFromZero = 0.0
+    """to the left"""
     right: LengthFromZero = 0.0
+    """to the right"""
     front: LengthFromZero = 0.0
+    """to the front"""
     back: LengthFromZero = 0.0
+    """to the back"""
 
 
 MachinePlace = tuple[Length, Length, Length]
@@ -55,7 +62,9 @@ class Home(Document):
     """Where G28 and G30 go, in machine coordinates: the controller keeps it (RS274/NGC, 3.5.8)."""
 
     g28: MachinePlace | None = None
+    """`[x, y, z]` where G28 goes"""
     g30: MachinePlace | None = None
+    """`[x, y, z]` where G30 goes"""
 
     @model_validator(mode="after")
     def _one_at_least(self) -> Self:
@@ -77,24 +86,47 @@ class Machine(WholeDocument):
     """A router: its controller's dialect and unit, its travel and how well it repeats."""
 
     dialect: Name
+    """what its controller takes; `pincorner list dialects` shows those on file"""
     units: Literal["mm", "in"] = "mm"
+    """the controller's own unit, `mm` or `in`: setup blocks are written in it"""
     homes: Flag = True
+    """whether machine coordinates survive switching it off"""
     read_out: ReadOut = "right-handed"
+    """`right-handed` is the only one: X to the right, Y to the back, Z up (ISO 841)"""
     travel: Travel | None = None
+    """how far the axes go, in machine coordinates; an axis that is left out is not checked"""
     repeatability: LengthFromZero | None = None
+    """error with which it comes back to a place; left out: not counted, and said so"""
     homing: LengthFromZero | None = None
+    """error from one homing to the next; left out: not counted, and said so"""
     max_skew: LengthFromZero = DEFAULT_MAX_SKEW_MM
+    """how far any point of the stock may lie askew where the controller cannot turn its axes;
+    beyond it there is no block"""
     tool_lengths: Literal["none", "gauge"] = "none"
+    """`gauge`: lengths refer to the gauge point, the spindle's own reference, so that machine Z
+    means something without a tool; `none`: Z is set by touch for each tool"""
     touch_plate: Size | None = None
+    """thickness of the plate that Z is touched on; left out: none"""
     beam: Literal["x", "y", "none"] = "none"
+    """axis along which the moving beam lies, `x` or `y`; it sweeps its whole length"""
     bed_moves: Flag = False
+    """`true` where the bed moves instead of the beam; `run` then gives no distances"""
     carriage: Carriage = Carriage()
+    """how far moving parts reach from the spindle's axis, at their widest: feet, motors, dust
+    boom, hoses"""
     nose: Size | None = None
+    """diameter of spindle nose and nut; left out: not checked, and said so"""
     straight_rapids: Flag = False
+    """whether G0 goes in a straight line; `false`: anywhere in the box between its ends"""
     park: Point | None = None
+    """`[x, y]` in machine coordinates where it waits or changes tools"""
     home: Home | None = None
+    """where G28 and G30 go, in machine coordinates, one of them or both; not for a machine that
+    does not home; left out: anywhere in the travel"""
     home_named_axes: Flag = False
+    """whether G28 and G30 move only the axes that their line names; `false`: all of them"""
     note: Note | None = None
+    """text for whoever reads it"""
 
     @model_validator(mode="after")
     def _home_lasts(self) -> Self:
@@ -129,8 +161,11 @@ class DecimalPlaces(Document):
     """Decimals of the printed numbers."""
 
     mm: Decimals = 3
+    """in mm, 1 to 6"""
     inch: Decimals = Field(default=4, alias="in")
+    """in inches, 1 to 6"""
     deg: Decimals = 4
+    """of angles, 1 to 6"""
 
 
 def _known_length(value: int) -> int:
@@ -143,18 +178,34 @@ class Dialect(WholeDocument):
     """What one controller family accepts."""
 
     work_offsets: tuple[Code, ...]
+    """the codes that there are, such as `[G54, G55, G54.1 P1]`"""
     write: Literal["g10-l2", "none"] = "g10-l2"
+    """`g10-l2`: the block writes the offset; `none`: it says what to key in"""
     rotation: Literal["none", "r-word", "g68"] = "none"
+    """how the axes are turned: `none` not at all, `r-word` on the line that writes the offset,
+    `g68` by a line of its own"""
     expressions: Flag = False
+    """whether `[#5221+1]` is understood"""
     converts: Flag = False
+    """`true` where stored origins are converted when the unit changes; `false`: they are plain
+    numbers"""
     first: tuple[FirstWord, ...] = FIRST
+    """mode words that a block begins with, so that none is left over"""
     harmless: HarmlessWords = ()
+    """words that are read over in programs, such as `[G91.1, M10]`; none that moves,
+    measures, selects or stops"""
     cancel: tuple[CancelWord, ...] = ("G92.1",)
+    """words that end shifts which would add to the offsets"""
     comment: Literal["parens", "semicolon"] = "parens"
+    """how comments are written: `parens` or `semicolon`"""
     upper_case: Flag = False
+    """`true` where comments must be in capitals"""
     line_length: Annotated[Whole, AfterValidator(_known_length)] = 256
+    """longest line in characters, 40 to 256"""
     decimals: DecimalPlaces = DecimalPlaces()
+    """digits behind the point in the numbers that are printed"""
     note: Note | None = None
+    """text for whoever reads it"""
 
     @model_validator(mode="after")
     def _one_code_at_least(self) -> Self:

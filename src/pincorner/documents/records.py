@@ -26,7 +26,9 @@ class Tool(Document):
     """A cutter: its diameter and how far it stands out of the nose."""
 
     diameter: Size
+    """of the cutter"""
     stickout: Size | None = None
+    """how far the tip stands out of the nose; left out: not known"""
 
 
 def _tool_number(value: Any) -> str:
@@ -60,18 +62,26 @@ class Known(Document):
     """Lines of a program that need not be read, and what they do: probing, say."""
 
     what: Name
+    """what they do, such as `probing`"""
     lines: Annotated[tuple[Whole, Whole], AfterValidator(_stretch)]
+    """`[first, last]`"""
 
 
 class Program(WholeDocument):
-    """A program file, its unit and its tools; `known` are lines that `check` takes as known."""
+    """A program file, its unit and its tools."""
 
     file: FilePath
+    """its file, from the shop folder, with / between folders"""
     units: Literal["mm", "in"] | None = None
+    """what it was posted in, `mm` or `in`; left out: the machine's"""
     tools: Tools = Field(default_factory=dict)
+    """its cutters by number, such as `{"1": {diameter: 6, stickout: 38}}`"""
     cycle: Duration | None = None
+    """how long it takes, as `"4:20"`, `260` or `"90 s"`; left out: read from the program"""
     known: tuple[Known, ...] = ()
+    """stretches that `check` takes as known and does not read"""
     note: Note | None = None
+    """text for whoever reads it"""
 
 
 def _measured_kind(value: Any) -> str:
@@ -102,16 +112,16 @@ Linear = tuple[tuple[Ratio, Ratio], tuple[Ratio, Ratio]]
 
 
 class Plane(Document):
-    """The surface fitted to a survey's heights.
-
-    height: machine Z at the survey's centroid; slope: rise per mm along the bed's X and Y;
-    rms: of the heights' residuals; points: heights that were used.
-    """
+    """The surface fitted to a survey's heights."""
 
     height: Length
+    """machine Z at the centroid"""
     slope: tuple[Ratio, Ratio]
+    """rise per mm along the bed's X and Y"""
     rms: LengthFromZero
+    """of what the heights lie off"""
     points: Annotated[Whole, _not_below(3)]
+    """how many heights were used"""
 
     def at(self, at_mm: tuple[float, float], centroid_mm: tuple[float, float]) -> float:
         """Machine Z of the surface at a place of the bed, mm."""
@@ -120,26 +130,29 @@ class Plane(Document):
 
 
 class Fit(Document):
-    """The grid's pose fitted to a survey: what geometry needs of it later, so nothing is refitted.
-
-    points: readings that were used; s: standard deviation of one reading per axis; dof: its
-    degrees of freedom, 2 n - 3; centroid: of the used holes, bed coordinates; spread: the sum of
-    their squared distances from it, mm2. scatter: the same along X, along Y, and of the products.
-    left_out: holes whose readings were not used. linear: where the bed has swollen or is out of
-    square, what maps places as drawn to places as they are, about the centroid. plane: the surface,
-    where heights were measured.
-    """
+    """The grid's pose fitted to a survey: what geometry needs of it later, nothing is refitted."""
 
     pose: PoseEntry
+    """the pose that was fitted"""
     points: Annotated[Whole, _not_below(1)]
+    """how many readings were used"""
     s: LengthFromZero
+    """standard deviation of one reading along an axis"""
     dof: Annotated[Whole, _not_below(0)]
+    """its degrees of freedom, 2 n - 3"""
     centroid: Point
+    """middle of the used holes, from A1"""
     spread: Annotated[float, Field(ge=0, allow_inf_nan=False)]
+    """sum of their squared distances from it, mm2"""
     scatter: tuple[Ratio, Ratio, Ratio] | None = None
+    """the same along X, along Y, and of the products"""
     left_out: tuple[Label, ...] = ()
+    """holes whose readings were not used"""
     linear: Linear | None = None
+    """where the bed has swollen or is out of square: what maps places as drawn to places as they
+    are"""
     plane: Plane | None = None
+    """the surface, where heights were measured"""
 
     @model_validator(mode="after")
     def _scatter_with_linear(self) -> Self:
@@ -161,19 +174,28 @@ class Survey(WholeDocument):
     """Measured hole centres and the fit that was accepted."""
 
     bed: Name
+    """the bed"""
     readings: tuple[Reading, ...]
+    """`[hole, x, y]` or `[hole, x, y, z]` in machine coordinates"""
     fit: Fit
+    """the fit that was accepted"""
     note: Note | None = None
+    """text for whoever reads it"""
 
 
 class Surfacing(WholeDocument):
     """The surface was cut down by `depth`, or slats got a new `surface` (machine Z)."""
 
     bed: Name
+    """the bed"""
     depth: Size | None = None
+    """how much was cut off; this or `surface`"""
     surface: Length | None = None
+    """machine Z of new slats; this or `depth`"""
     slats: tuple[Name, ...] = ()
+    """the slats that were cut or are new; left out: the whole bed"""
     note: Note | None = None
+    """text for whoever reads it"""
 
     @model_validator(mode="after")
     def _one_of_two(self) -> Self:
@@ -185,16 +207,19 @@ class Surfacing(WholeDocument):
 
 
 class Run(WholeDocument):
-    """Stations worked in turn.
-
-    load: taking a part out and the next one in; start: the operator at the machine before each
-    cut; tool_change: the same at each change by hand; reach: of hands around a jig.
-    """
+    """Stations worked in turn."""
 
     stations: Annotated[tuple[Name, ...], Field(min_length=1)]
+    """stations in the order of work"""
     load: Duration | None = None
+    """how long taking a part out and the next one in takes; left out: each station says its own"""
     start: Duration | None = None
+    """how long the operator is at the machine before each cut; left out: no time"""
     tool_change: Duration | None = None
+    """the same at each change by hand; left out: no time"""
     reach: LengthFromZero | None = None
+    """how far around a jig hands are; left out: 250 mm, and said so"""
     parts: Annotated[Whole, _not_below(1)] | None = None
+    """how many are to be made; left out: one round"""
     note: Note | None = None
+    """text for whoever reads it"""

@@ -34,7 +34,9 @@ class PinInHole(Document):
     """A pin that differs from the station's own."""
 
     hole: Label
+    """the hole's label"""
     pin: Name
+    """the kind of pin in it"""
 
 
 def _entry_kind(value: Any) -> str:
@@ -56,8 +58,12 @@ class EdgePins(Document):
     """Two pins under one edge, a stop on the edge at right angles to it."""
 
     edge: tuple[PinEntry, PinEntry]
+    """the holes of the two pins under one edge, such as `[D2, G2]`; `{hole: D2, pin: peg-12}` for
+    another kind of pin"""
     stop: PinEntry
+    """the hole of the pin at the edge at right angles to it"""
     chosen: Flag = False
+    """`true`: they were chosen here"""
 
     def by_role(self) -> tuple[tuple[str, str, str | PinInHole], ...]:
         """(path, role, entry) of every pin."""
@@ -69,7 +75,9 @@ class DowelPins(Document):
     """The pins that the jig's round hole and slot sit on."""
 
     round: PinEntry
+    """the hole of the pin in the jig's round hole"""
     slot: PinEntry
+    """the hole of the pin in the slot"""
 
     def by_role(self) -> tuple[tuple[str, str, str | PinInHole], ...]:
         """(path, role, entry) of every pin."""
@@ -102,30 +110,54 @@ class ZRule(Document):
     """Which height is zero and how it is set."""
 
     zero: Literal["surface", "seat", "stock-top"] = "stock-top"
+    """height of the program zero: `surface` of the bed, `seat` of the part, or `stock-top`"""
     set: Literal["touch", "reference", "machine"] = "touch"
+    """how it is set: by `touch`, from the `reference` code of a machine that does not home, or by
+    the `machine`"""
 
 
 class Station(WholeDocument):
     """A named place on a bed: a jig (or bare stock) against given pins."""
 
     bed: Name
+    """where"""
     jig: Name | None = None
+    """the jig that lies there; this or `stock`"""
     stock: StockSize | None = None
+    """`[length, width, thickness]` of bare stock: one nest `a`, its zero at the corner; this or
+    `jig`"""
     pin: Name
+    """the kind of pin"""
     pins: Pins | None = None
+    """the holes that the pins stand in; left out: chosen, and then kept"""
     corner: Label | None = None
+    """the hole at the inside corner, which stays empty; needed where `pins` is left out, else it
+    follows"""
     toward: Annotated[Toward, BeforeValidator(_toward)] | None = None
+    """the quadrant in which the jig lies, seen from there: `+x+y`, `-x+y`, `+x-y` or `-x-y`;
+    likewise"""
     turn: Annotated[Whole, AfterValidator(_quarter), Shown({"enum": [0, 90, 180, 270]})] = 0
+    """the jig turned on the bed by 0, 90, 180 or 270"""
     measured_holes: Flag = False
+    """`true`: its pins' holes count where the survey found them"""
     program_angle: Angle = 0.0
+    """by how much the program was posted turned already"""
     under: LengthFromZero = 0.0
+    """thickness of a waste sheet under jig or stock"""
     work_offsets: dict[Name, Code] = Field(default_factory=dict)
+    """the code of each nest, such as `{a: G55}`"""
     z: ZRule = ZRule()
+    """which height is zero, and how it is set"""
     program: Name | None = None
+    """the program that runs there"""
     access: Literal["front", "back", "left", "right"] | None = None
+    """the side it is loaded from: `front`, `back`, `left` or `right`; left out: all round"""
     load: Duration | None = None
+    """how long loading it takes; left out: the run's"""
     clamps: tuple[Solid, ...] = ()
+    """clamps, from the jig's corner"""
     note: Note | None = None
+    """text for whoever reads it"""
 
     @model_validator(mode="after")
     def _keys_agree(self) -> Self:
@@ -146,6 +178,10 @@ class Station(WholeDocument):
             if [key_of(each) for each in holes].count(key_of(hole)) > 1:
                 raise ValueError(f"pins: two pins cannot stand in one hole ({hole})")
         return self
+
+    def pin_of(self, entry: str | PinInHole) -> str:
+        """The name of the pin that stands where a pin entry says."""
+        return entry.pin if isinstance(entry, PinInHole) else self.pin
 
     def code_of(self, nest: str) -> str | None:
         """The work offset of a nest, without regard to the name's case."""

@@ -20,6 +20,12 @@ class Pose(NamedTuple):
     """Where frame `of` lies in frame `into`: a point p of `of` is at R(angle) p + (x, y).
 
     `pose_b_in_a @ pose_c_in_b` is `pose_c_in_a`; frames that do not meet raise FramesDoNotMeet.
+
+    >>> bed_in_machine = Pose.of_degrees("machine", "bed", 60, 55, 0)
+    >>> jig_in_bed = Pose.of_degrees("bed", "jig", 210, 110, 90)
+    >>> x_mm, y_mm = (bed_in_machine @ jig_in_bed).point((25, 20))
+    >>> round(x_mm, 9), round(y_mm, 9)
+    (250.0, 190.0)
     """
 
     into: str

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Table, bindparam, delete, insert
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import identity, references, word_of
-from pincorner.documents.stations import PinInHole, Station, hole_of
+from pincorner.documents.stations import Station, hole_of
 from pincorner.registry.tables import bed_hole, reference, station_code, station_hole
 
 Rows = list[dict[str, Any]]
@@ -58,7 +58,7 @@ def _holes_used(station: Station, key: str) -> Rows:
             "role": role,
             "label": hole_of(entry),
             "bed_key": key_of(station.bed),
-            "pin_key": key_of(entry.pin if isinstance(entry, PinInHole) else station.pin),
+            "pin_key": key_of(station.pin_of(entry)),
         }
         for _, role, entry in (station.pins.by_role() if station.pins else ())
     ]

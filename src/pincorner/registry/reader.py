@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, exists, func, select
 from sqlalchemy.engine import RowMapping
 
+from pincorner.documents.alone import HoleInUse
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import KINDS, D, word_of
 from pincorner.documents.writing import from_json
@@ -75,6 +76,11 @@ class Reader:
 
     connection: Connection
     limit: int
+
+    @property
+    def is_now(self) -> bool:
+        """Whether this is the present; the tables beside the documents are of the present alone."""
+        return self.limit == NOW
 
     @property
     def display_units(self) -> Unit:
@@ -158,11 +164,8 @@ class Reader:
                 raise _unreadable(kind, row.name, f"it is kept as {row.key}")
         return [(row.name, row.body) for row in rows]
 
-    def holes_in_use(self, bed: str) -> list[RowMapping]:
-        """label and pin_key of every hole in use on a bed with each kind of pin, now.
-
-        `first` and `last`: keys of the first and the last station that have it there.
-        """
+    def holes_in_use(self, bed: str) -> list[HoleInUse]:
+        """Every hole in use on a bed with each kind of pin, now."""
         key: ColumnElement[Any] = station_hole.c.station_key
         if self.connection.dialect.name == "postgresql":
             key = key.collate("C")  # SQLite has no other order than that of bytes
@@ -176,7 +179,7 @@ class Reader:
             .where(station_hole.c.bed_key == key_of(bed))
             .group_by(station_hole.c.label, station_hole.c.pin_key)
         )
-        return list(self.connection.execute(query).mappings())
+        return [HoleInUse(*row) for row in self.connection.execute(query)]
 
     def codes_in_use(self, machine: str) -> list[RowMapping]:
         """station_key, nest_key and code of every nest on a machine that has a work offset, now."""

@@ -87,8 +87,7 @@ class Facts(NamedTuple):
 
     def pin_of(self, entry: str | PinInHole) -> Pin:
         """The pin that stands where a pin entry says."""
-        name = entry.pin if isinstance(entry, PinInHole) else self.station.pin
-        return self.pins[key_of(name)]
+        return self.pins[key_of(self.station.pin_of(entry))]
 
     @property
     def largest_tool_mm(self) -> float:

@@ -27,7 +27,16 @@ from pincorner.units import fixed
 
 
 def make_setups(facts: Facts) -> list[Setup]:
-    """The setups of all nests of a station. Raises Refused where it cannot be located."""
+    """The setups of all nests of a station, in the jig's order; mm, degrees counter-clockwise.
+
+    Raises Refused where it cannot be located. From the facts of a setup, here with a thinner piece:
+
+    >>> from pincorner import Shop
+    >>> now, = Shop.demo().station("left").setups
+    >>> thin, = make_setups(now.facts.with_stock_thickness(17))
+    >>> now.heights.zero_mm, thin.heights.zero_mm
+    (38.0, 35.0)
+    """
     located = locate(facts)
     return [_setup(facts, located, nest) for nest in facts.holder.nests]
 
@@ -134,12 +143,21 @@ def _printed(
 
 
 class OffsetRow(NamedTuple):
-    """One nest of one station; `setup` is None where `refused` says why."""
+    """One nest of one station: its setup, or with what it is refused."""
 
     facts: Facts
     nest: str
-    setup: Setup | None
-    refused: str | None
+    outcome: Setup | Refused
+
+    @property
+    def setup(self) -> Setup | None:
+        """The setup; None where `refused` says why there is none."""
+        return None if isinstance(self.outcome, Refused) else self.outcome
+
+    @property
+    def refused(self) -> str | None:
+        """Why the station cannot be located now; None where it can."""
+        return self.outcome.text if isinstance(self.outcome, Refused) else None
 
 
 def offset_rows(facts: Facts) -> list[OffsetRow]:
@@ -147,5 +165,7 @@ def offset_rows(facts: Facts) -> list[OffsetRow]:
     try:
         setups = make_setups(facts)
     except Refused as refusal:
-        return [OffsetRow(facts, nest.name, None, refusal.text) for nest in facts.holder.nests]
-    return [OffsetRow(facts, setup.nest.name, setup, None) for setup in setups]
+        # what is kept holds on to nothing of where it came up
+        refused = Refused(refusal.cause, refusal.text)
+        return [OffsetRow(facts, nest.name, refused) for nest in facts.holder.nests]
+    return [OffsetRow(facts, setup.nest.name, setup) for setup in setups]

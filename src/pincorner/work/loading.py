@@ -1,17 +1,19 @@
-"""load, register, retire: documents in, all or nothing."""
+"""load, register, retire: documents in, all or nothing; and documents without a registry."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
+from pincorner.documents.alone import DocumentsAlone, View
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import cross_problems, identity, kind_of, part_problems, word_of
-from pincorner.documents.reading import Files, explain_first, oversize, read_all
+from pincorner.documents.reading import Files, explain_first, oversize, read_all, read_files
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import to_json
@@ -21,6 +23,7 @@ from pincorner.registry.writer import Plan, Summary, plan
 from pincorner.setups.choice import Choice, choose_pins, with_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.shipped import shipped_folder
 from pincorner.work.session import MANY_STATIONS, Library, Session
 
 
@@ -56,6 +59,36 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
         return _loaded(prepared, reader)
 
 
+def shipped_dialects() -> list[WholeDocument]:
+    """The dialects that come with the program, which every registry begins with."""
+    file = shipped_folder("fixtures_db") / "dialects.yaml"
+    return [entry.document for entry in read_files([file])]
+
+
+class Alone(NamedTuple):
+    """Documents that no registry keeps, and the folder that program files are relative to."""
+
+    documents: DocumentsAlone
+    shop: Path
+
+    @contextmanager
+    def reading(self, as_of: str | None = None) -> Iterator[DocumentsAlone]:
+        """The documents. Raises BadInput where they are asked for their past."""
+        if as_of is not None:
+            raise BadInput("documents alone have no past; open a registry to ask for one")
+        yield self.documents
+
+
+def read_alone(files: Sequence[Path], folder: Path) -> Alone:
+    """What a new registry would hold with these files loaded, pins chosen as `load` does.
+
+    Raises DocumentErrors with every problem of every file, BadInput.
+    """
+    dialects = shipped_dialects()
+    documents, _ = documents_of(read_all(files), DocumentsAlone(dialects))
+    return Alone(DocumentsAlone([*dialects, *documents]), folder)
+
+
 class _Prepared(NamedTuple):
     """What loading files comes to, the stations' pins chosen."""
 
@@ -65,11 +98,22 @@ class _Prepared(NamedTuple):
 
 
 def _prepared(found: Files, reader: Reader) -> _Prepared:
-    problems = [*found.problems, *_name_problems(found, reader)]
+    documents, chosen = documents_of(found, reader)
+    return _Prepared(documents, chosen, plan(reader, documents))
+
+
+def documents_of(
+    found: Files, view: View
+) -> tuple[list[WholeDocument], tuple[tuple[str, str], ...]]:
+    """The documents of files that join those of a view, and (station, reason) of pins chosen.
+
+    Every name in them is known, and every station has its pins if any will do.
+    Raises DocumentErrors with every problem.
+    """
+    problems = [*found.problems, *_name_problems(found, view)]
     if problems:
         raise DocumentErrors(problems)
-    documents, chosen = _with_chosen_pins([e.document for e in found.entries], reader)
-    return _Prepared(documents, chosen, plan(reader, documents))
+    return _with_chosen_pins([e.document for e in found.entries], view)
 
 
 def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
@@ -80,9 +124,9 @@ def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
     return Loaded(summary, prepared.chosen, tuple(dict.fromkeys(warnings)))
 
 
-def _name_problems(found: Files, reader: Reader) -> list[Problem]:
+def _name_problems(found: Files, view: View) -> list[Problem]:
     """Every name that neither the files (right or wrong) nor the registry hold."""
-    library = Library(reader, [entry.document for entry in found.entries])
+    library = Library(view, [entry.document for entry in found.entries])
 
     def is_there(model: type[WholeDocument], name: str) -> bool:
         declared = (word_of(model), key_of(name)) in found.declared
@@ -106,16 +150,16 @@ def _parts_missing(documents: Iterable[WholeDocument], reader: Reader) -> list[s
 
 
 def _with_chosen_pins(
-    documents: list[WholeDocument], reader: Reader
+    documents: list[WholeDocument], view: View
 ) -> tuple[list[WholeDocument], tuple[tuple[str, str], ...]]:
     """The documents, stations without pins now with them; (station, reason) of each choice.
 
     A station that was chosen for before and is otherwise unchanged keeps its pins.
     """
-    library = Library(reader, documents)
+    library = Library(view, documents)
     without = [d for d in documents if isinstance(d, Station) and d.pins is None]
     library.reads_all = len(without) > MANY_STATIONS
-    before = reader.bodies(map(identity, without))
+    before = view.bodies(map(identity, without))
     result: list[WholeDocument] = []
     chosen: list[tuple[str, str]] = []
     for document in documents:

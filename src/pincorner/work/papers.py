@@ -23,7 +23,7 @@ from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.reports import setups_of
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, Source
 
 NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
@@ -105,14 +105,14 @@ def writing_papers(session: Session, outputs: Outputs) -> Iterator[Papers]:
 
 
 def block_text(
-    session: Session,
+    source: Source,
     station: str,
     nest: str | None,
     as_of: str | None,
     stock_thickness_mm: float | None,
 ) -> tuple[str, list[Setup]]:
     """A station's block, and the setups that it writes. Raises UnknownName, Refused."""
-    setups = setups_of(session, station, as_of, stock_thickness_mm)
+    setups = setups_of(source, station, as_of, stock_thickness_mm)
     setups[0].facts.nest(nest)
     return render_block(setups, nest), setups
 

@@ -15,35 +15,36 @@ from pincorner.documents.stations import Station
 from pincorner.documents.writing import plain_values, to_yaml
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.registry.reader import Reader, values_of
-from pincorner.registry.times import parse_as_of
 from pincorner.setups.advice import Remedies, remedies
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit, figure
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, Source
 
 _FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 _IN_SHORT = 60
 """Characters of a note in a list."""
 
 
-def _time(as_of: str | None) -> str | None:
-    return None if as_of is None else parse_as_of(as_of)
-
-
-def offsets(session: Session, names: Sequence[str], as_of: str | None) -> list[OffsetRow]:
+def offsets(source: Source, names: Sequence[str], as_of: str | None) -> list[OffsetRow]:
     """A row for each nest of the stations named (of all with none). Raises UnknownName."""
-    with session.registry.reading(_time(as_of)) as reader:
+    with source.reading(as_of) as reader:
         library = Library(reader)
         stations = library.stations(names)
         return [row for station in stations for row in offset_rows(library.facts(station))]
 
 
+def station_named(source: Source, name: str, as_of: str | None) -> Station:
+    """The document of a station. Raises UnknownName."""
+    with source.reading(as_of) as reader:
+        return Library(reader).get(Station, name)
+
+
 def setups_of(
-    session: Session, name: str, as_of: str | None, stock_thickness_mm: float | None
+    source: Source, name: str, as_of: str | None, stock_thickness_mm: float | None
 ) -> list[Setup]:
     """The setups of a station's nests. Raises UnknownName, Refused."""
-    with session.registry.reading(_time(as_of)) as reader:
+    with source.reading(as_of) as reader:
         library = Library(reader)
         facts = library.facts(library.stations([name])[0])
     if stock_thickness_mm is not None:
@@ -52,13 +53,13 @@ def setups_of(
 
 
 def explained(
-    session: Session, name: str, nest: str | None, as_of: str | None
+    source: Source, name: str, nest: str | None, as_of: str | None
 ) -> tuple[Setup, Remedies]:
     """The setup of one nest, the first with None, and what would lower its uncertainty most.
 
     Raises UnknownName, Refused.
     """
-    setups = setups_of(session, name, as_of, None)
+    setups = setups_of(source, name, as_of, None)
     wanted = setups[0].facts.nest(nest)
     setup = next(setup for setup in setups if setup.nest is wanted)
     return setup, remedies(setup)
@@ -66,13 +67,13 @@ def explained(
 
 def dump(session: Session, as_of: str | None) -> str:
     """The whole registry as one document in mm."""
-    with session.registry.reading(_time(as_of)) as reader:
+    with session.reading(as_of) as reader:
         return to_yaml(reader.everything())
 
 
-def names(session: Session, kind: str | None, as_of: str | None) -> list[tuple[str, str, str]]:
+def names(source: Source, kind: str | None, as_of: str | None) -> list[tuple[str, str, str]]:
     """(kind, name, what it is in a few words) of everything, or of one kind."""
-    with session.registry.reading(_time(as_of)) as reader:
+    with source.reading(as_of) as reader:
         kinds = [kind] if kind else list(KINDS)
         return [
             (word, document.name, _in_short(document))
@@ -123,7 +124,7 @@ def show(session: Session, name: str, kind: str | None, as_of: str | None) -> li
 
     Raises UnknownName.
     """
-    with session.registry.reading(_time(as_of)) as reader:
+    with session.reading(as_of) as reader:
         if kind is None and _FINGERPRINT.fullmatch(name.upper()):
             found = _by_fingerprint(session, reader, name.upper())
             if found is not None:

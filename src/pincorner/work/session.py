@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from functools import cached_property
 from pathlib import Path
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple, Protocol, TypeVar
 
+from pincorner.documents.alone import View
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import WholeDocument, check_note, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import D, word_of
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program, Surfacing, Survey
-from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
+from pincorner.documents.stations import Station, bare_stock_jig
 from pincorner.errors import BadInput, RegistryError, UnknownName
-from pincorner.registry.reader import NOW, Reader
+from pincorner.registry.reader import Reader
 from pincorner.registry.store import Person, Registry
+from pincorner.registry.times import parse_as_of
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.work.files.trails import settle
 from pincorner.work.files.whereabouts import login_name, registry_location, shop_folder
@@ -35,7 +38,26 @@ class Session(NamedTuple):
 
     @property
     def shop(self) -> Path:
+        """The folder that program files and templates are relative to."""
         return shop_folder(self.registry.location)
+
+    def reading(self, as_of: str | None = None) -> AbstractContextManager[Reader]:
+        """One consistent view, now or as recorded up to a day or time as people write it.
+
+        Raises BadInput for a time that cannot be read, RegistryError.
+        """
+        return self.registry.reading(None if as_of is None else parse_as_of(as_of))
+
+
+class Source(Protocol):
+    """What is read by those who change nothing: a session's registry, or documents alone."""
+
+    @property
+    def shop(self) -> Path:
+        """The folder that program files and templates are relative to."""
+
+    def reading(self, as_of: str | None = None) -> AbstractContextManager[View]:
+        """One consistent view, now or as recorded up to a day or time as people write it."""
 
 
 def open_session(
@@ -86,13 +108,13 @@ def _by_bed(records: Iterable[_Record]) -> dict[str, list[_Record]]:
 
 
 class Library:
-    """Documents of one view of the registry, each read once, and the facts of stations.
+    """Documents of one view (of the registry, or alone), each read once, and facts of stations.
 
     `new`: documents of a load that is not yet written; they stand before those of the registry.
     What the tables of the registry say (holes in use, papers) is of before that load.
     """
 
-    def __init__(self, reader: Reader, new: Iterable[WholeDocument] = ()) -> None:
+    def __init__(self, reader: View, new: Iterable[WholeDocument] = ()) -> None:
         self.reader = reader
         self.reads_all = False
         self._new: dict[type[WholeDocument], dict[str, WholeDocument]] = {}
@@ -168,7 +190,7 @@ class Library:
 
     def _papers_of(self, station: Station) -> dict[str, LastPaper]:
         """The newest paper of each nest; for all stations in one query where all are read."""
-        if self.reader.limit != NOW:
+        if not self.reader.is_now:
             return {}
         key = key_of(station.name)
         if self._papers is None:
@@ -184,15 +206,15 @@ class Library:
 
     def _used(self, bed: Bed) -> UsedHoles | None:
         """The holes in use on a bed; None for a past state, whose tables are not kept."""
-        if self.reader.limit != NOW:
+        if not self.reader.is_now:
             return None
         key = key_of(bed.name)
         if key not in self._in_use:
             found = []
             for row in self.reader.holes_in_use(bed.name):
-                place = bed.hole(row["label"])
+                place = bed.hole(row.label)
                 if place is not None:
-                    pin, stations = self.get(Pin, row["pin_key"]), (row["first"], row["last"])
+                    pin, stations = self.get(Pin, row.pin_key), (row.first, row.last)
                     found.append(UsedHole(place.at_mm, place.label, pin, stations))
             self._in_use[key] = UsedHoles(found)
         return self._in_use[key]
@@ -205,7 +227,7 @@ class Library:
 
     def _pins(self, station: Station) -> dict[str, Pin]:
         entries = [entry for _, _, entry in station.pins.by_role()] if station.pins else []
-        names = {station.pin, *(e.pin for e in entries if isinstance(e, PinInHole))}
+        names = {station.pin, *map(station.pin_of, entries)}
         return {key_of(name): self.get(Pin, name) for name in names}
 
     def survey(self, bed: Bed) -> Survey | None:

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-from pincorner.documents.reading import read_files
 from pincorner.errors import BadInput
 from pincorner.registry.making import there_is
 from pincorner.registry.store import Person, Registry, Upgraded
@@ -18,7 +17,7 @@ from pincorner.work.files.whereabouts import (
     REGISTRY_FILE,
     TEMPLATES_FOLDER,
 )
-from pincorner.work.loading import Registered, load, register
+from pincorner.work.loading import Registered, load, register, shipped_dialects
 from pincorner.work.papers import block_text, write_block, write_map, write_sheets
 from pincorner.work.reports import offsets
 from pincorner.work.session import Session, who_works
@@ -57,11 +56,10 @@ def init_shop(
     """
     who, location = who_works(by), db or str(folder / REGISTRY_FILE)
     outputs = Outputs(force=False)
-    dialects = [e.document for e in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
     try:
         if db is None:
             outputs.folder(folder / REGISTRY_FILE.parent)
-        Registry.create(location, units, dialects, who, person)
+        Registry.create(location, units, shipped_dialects(), who, person)
         if db is None:
             outputs.folder(folder / TEMPLATES_FOLDER)
             note = folder / TEMPLATES_FOLDER / "README.txt"

@@ -134,7 +134,7 @@ def _holes_twice(reader: Reader, library: Library) -> Iterator[Item]:
     for bed in library.all(Bed):
         used: dict[str, list[tuple[str, str]]] = {}
         for row in reader.holes_in_use(bed.name):
-            used.setdefault(row["label"], []).append((row["pin_key"], row["first"]))
+            used.setdefault(row.label, []).append((row.pin_key, row.first))
         for label, pins in sorted(used.items()):
             if len(pins) > 1:
                 who = ", ".join(f"{pin} for station {station}" for pin, station in sorted(pins))

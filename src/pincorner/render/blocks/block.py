@@ -39,6 +39,15 @@ def render_block(
     Nests without a work offset are left out, unless selected. `unit`: the one that the program
     itself states; with None its document's counts. Ends with a newline. Raises Refused with
     everything that speaks against it.
+
+    >>> from pincorner import Shop
+    >>> setups = Shop.demo().station("end-bars").setups
+    >>> for line in render_block(setups, "b").splitlines()[-4:]:
+    ...     print(line)
+    G10 L2 P4 X885.000 Y675.000
+    G10 L2 P5 X1075.000 Y675.000
+    G58
+    (MM STAYS ACTIVE, setup 50C4-5AF6 to here)
     """
     chosen = _chosen(setups, selected)
     written = _written(setups, chosen)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from pincorner.documents.alone import View
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
 from pincorner.errors import BadInput, UnknownName
@@ -15,12 +16,11 @@ from pincorner.program.path.frames import bed_in_program
 from pincorner.program.path.points import PathLines, PathPoints
 from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
-from pincorner.registry.reader import Reader
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, Source
 from pincorner.work.stale import why_not_as_now
 
 
@@ -56,31 +56,29 @@ class Checked(NamedTuple):
     path: PathLines
 
 
-def find_job(session: Session, program: str, station: str, nest: str | None) -> Job:
+def find_job(source: Source, program: str, station: str, nest: str | None) -> Job:
     """The program (a path, else a program's name) at a station.
 
     Raises UnknownName, Refused, BadInput.
     """
-    [job] = _jobs(session, program, [station], nest)
+    [job] = _jobs(source, program, [station], nest)
     return job
 
 
-def find_jobs(session: Session, program: str, stations: Sequence[str]) -> list[Job]:
+def find_jobs(source: Source, program: str, stations: Sequence[str]) -> list[Job]:
     """One program at the first nest of each of several stations. Raises as `find_job` does."""
-    return list(_jobs(session, program, stations, None))
+    return list(_jobs(source, program, stations, None))
 
 
-def _jobs(
-    session: Session, program: str, stations: Sequence[str], nest: str | None
-) -> Iterator[Job]:
+def _jobs(source: Source, program: str, stations: Sequence[str], nest: str | None) -> Iterator[Job]:
     """A job for each station; the program is read once."""
     found: tuple[ProgramText, Program | None] | None = None
-    with session.registry.reading() as reader:
+    with source.reading() as reader:
         library = Library(reader)
         for station in stations:
             facts = library.facts(library.stations([station])[0])
             if found is None:
-                found = _find(session, reader, program)
+                found = _find(source.shop, reader, program)
             text, document = found
             nests = make_setups(facts)
             wanted = facts.nest(nest)
@@ -88,9 +86,9 @@ def _jobs(
             yield Job(text, document or facts.program, setup, nests, _others(library, setup))
 
 
-def _find(session: Session, reader: Reader, program: str) -> tuple[ProgramText, Program | None]:
+def _find(shop: Path, view: View, program: str) -> tuple[ProgramText, Program | None]:
     """The program's text, and the document it belongs to. Raises UnknownName, BadInput."""
-    path, document = _named(session, reader, program)
+    path, document = _named(shop, view, program)
     text = read_program(path)
     repeats = repeated_in(text)
     if repeats is not None:
@@ -102,18 +100,18 @@ def _find(session: Session, reader: Reader, program: str) -> tuple[ProgramText, 
     return text, document
 
 
-def _named(session: Session, reader: Reader, program: str) -> tuple[Path, Program | None]:
-    documents = reader.all(Program)
+def _named(shop: Path, view: View, program: str) -> tuple[Path, Program | None]:
+    documents = view.all(Program)
     path = Path(program)
     if is_file(path):
         full = path.resolve()
-        return path, next((d for d in documents if (session.shop / d.file).resolve() == full), None)
+        return path, next((d for d in documents if (shop / d.file).resolve() == full), None)
     named = next((d for d in documents if key_of(d.name) == key_of(program)), None)
     if named is None:
         if path.suffix or len(path.parts) > 1:
             raise BadInput(f"{program} is not there; name a program file, or a program on file")
         raise UnknownName("program", program, [each.name for each in documents])
-    path = session.shop / named.file
+    path = shop / named.file
     if not is_file(path):
         raise BadInput(
             f"the file of program {named.name}, {named.file}, is not there; post it to the shop "

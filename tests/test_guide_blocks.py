@@ -1,8 +1,7 @@
-"""The example blocks on README's page are those that the program writes."""
+"""The example blocks on the guide's page about controllers are those that the program writes."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,9 +10,9 @@ from worlds import facts, world
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.stations import ZRule
 from pincorner.render.blocks.block import render_block
+from pincorner.render.text.guide import page
 from pincorner.setups.transform import make_setups
 
-README = Path(__file__).resolve().parent.parent / "README.md"
 TURNED = {"pose": PoseEntry(x=60, y=55, angle=0.12)}
 REFERENCE = {"z": ZRule(zero="stock-top", set="reference")}
 
@@ -29,8 +28,8 @@ EXAMPLES: dict[str, tuple[dict[str, Any], dict[str, Any], dict[str, Any]]] = {
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_readme_shows_the_block(name: str) -> None:
-    """README holds the block of this example, letter by letter."""
+def test_the_guide_shows_the_block(name: str) -> None:
+    """The page holds the block of this example, letter by letter."""
     machine, bed, station = EXAMPLES[name]
     block = render_block(make_setups(facts(world(machine=machine, bed=bed), **station)))
-    assert block in README.read_text(encoding="utf-8"), f"{name}:\n{block}"
+    assert block in page("controllers"), f"{name}:\n{block}"
