@@ -96,11 +96,6 @@ class Notes:
         if count <= REMARKS_KEPT:
             self.remarks.append(Remark(code, line, what))
 
-    def remark_once(self, code: str, line: int, text: str) -> None:
-        """A remark that is made at its first occasion only."""
-        if code not in self.counts:
-            self.remark(code, line, text)
-
     def first(self, what: str) -> bool:
         """Whether this is the first time that something is told which is told once."""
         is_first = what not in self.told
