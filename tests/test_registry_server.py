@@ -76,10 +76,13 @@ def ordered(location: str, statements: list[str]) -> list[Any]:
 
 
 def test_order_is_that_of_bytes(tmp_path: Path) -> None:
-    """History, needs and holes are those of SQLite where the database sorts by a language."""
-    if not admin("SELECT 1 FROM pg_collation WHERE collname = 'de-x-icu'"):
-        pytest.skip("this server was built without ICU; what is asked of it is looked at below")
-    sorts = "ENCODING 'UTF8' LOCALE_PROVIDER icu ICU_LOCALE 'de-DE' LC_COLLATE 'C' LC_CTYPE 'C'"
+    """History, needs and holes are those of SQLite where the database sorts by a language.
+
+    A server that was built without ICU may know no language; what it is asked is looked at below.
+    """
+    sorts = "ENCODING 'UTF8' LC_COLLATE 'C' LC_CTYPE 'C'"
+    if admin("SELECT 1 FROM pg_collation WHERE collname = 'de-x-icu'"):
+        sorts += " LOCALE_PROVIDER icu ICU_LOCALE 'de-DE'"
     with database(sorts) as url:
         assert ordered(url, []) == ordered(f"{tmp_path}/r.sqlite", [])
 
