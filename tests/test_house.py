@@ -50,7 +50,7 @@ FLOORS = {
         "pages": 3,
         "outputs": 3,
     },
-    "work": {"files": 0, "": 1, "programs": 2},
+    "work": {"files": 0, "": 1, "programs": 2, "runs": 3},
 }
 """The same inside a layer that has folders of its own; "" are the modules beside them."""
 
@@ -69,7 +69,7 @@ SMALLEST_CONCEPT = 60
 """Lines: a module that is shorter and serves one other module alone is a crumb of that one."""
 
 OUTSIDE = {
-    "numpy": {"setups", "surveys", "program", "places", "geometry"},
+    "numpy": {"setups", "surveys", "program", "places", "geometry", "runs"},
     "shapely": {"geometry", "documents", "bed", "program", "places"},
     "pydantic": {"documents", "work"},
     "yaml": {"documents"},

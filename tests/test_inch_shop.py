@@ -108,7 +108,7 @@ REPORTS = {
     "refusal": (
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--pins",
          "B2,H2,A4"), "ends at 14.0000 in"),
-    "run": (("run", "both"), "reach 8 in"),
+    "run": (("run", "both"), "4.72 in or more between"),
     "survey": (("survey", "oak", "survey.csv"), "A1 lies at X, in"),
     "verify": (("verify", "left", "--x", "3.882", "--y", "7.371"), "in off"),
     "resurface": (("resurface", "oak", "--depth", "0.02"), "0.0200 in cut off"),

@@ -21,7 +21,7 @@ from pincorner.program.source.text import read_program
 from pincorner.render.blocks.joints import Stop, joint_lines
 from pincorner.setups.setup import Setup
 from pincorner.work.programs.checking import Job
-from pincorner.work.programs.repeating import Repeat, _body, _copy, _restated
+from pincorner.work.programs.repeating import Repeat, _copy, _restated, body_of
 
 HEAD = "G21 G17 G90 G40 G80 G98\nG54\n"
 ONE = "T1 M6\nG43 H1\nS18000 M3\nG0 X50 Y50 Z30\nG1 Z-3 F400\nG1 X60 F1500\nG0 Z30\n"
@@ -58,7 +58,7 @@ def prepare(tmp_path: Path, setup: Setup) -> Prepare:
         path.write_text(text, encoding="utf-8", newline="\n")
         program = read_program(path)
         summary = read_summary(program, setup, [setup])
-        body = _body(program, summary, None)
+        body = body_of(program, summary, None)
         restated = _restated(program, setup.facts.dialect.first)
         job = Job(program, None, setup, [setup], [])
         copy = _copy(job, body, summary, restated, Repeat(-5.0, by_tool))

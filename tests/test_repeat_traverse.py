@@ -250,7 +250,7 @@ def test_over_the_higher_of_two_stocks(shop: Path, run: Run) -> None:
     (shop / "p.nc").write_text(program, encoding="utf-8", newline="\n")
     for retract, code in (("-58", 2), ("-21", 2), ("-19", 0)):
         ran = run("repeat", "p.nc", "--stations", "one,two", "--retract", retract, "-o", "c.nc",
-                  "--accept", "no-cut")  # fmt: skip
+                  "--accept", "no-cut", "--nest", "a")  # fmt: skip
         assert ran.code == code, ran.err
         assert (shop / "c.nc").exists() == (code == 0)
         if code:

@@ -107,8 +107,7 @@ NAMED_BY_THE_SHOP = {
 PURE_NUMBERS = {
     "format", "k", "chi2", "chi2_limit", "dof", "points", "count", "line", "last_line", "lines",
     "parts", "spindle_share", "operator_share", "slope_x", "slope_y", "ways", "found", "asked",
-    "most", "left_out",
-}  # fmt: skip
+    "most", "left_out", "gain"}  # fmt: skip
 """Keys of numbers that have no unit."""
 
 

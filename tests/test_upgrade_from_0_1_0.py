@@ -35,11 +35,12 @@ from pincorner.documents.kinds import KINDS
 from pincorner.documents.machines import Dialect
 from pincorner.documents.writing import from_json, to_json
 from pincorner.registry import times
+from pincorner.registry.reader import Reader
 from pincorner.registry.store import Registry
 from pincorner.registry.tables import change, log, metadata, registry, revision, verification
 
 TOLD = """\
-upgraded from 0002 to 0003
+upgraded from 0002 to 0004
 dialect extended: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
 dialect keyed: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
 dialect ngc: it is called rs274 now, and ngc is retired; first is G40 G17 G49 G80 G94 G98, \
@@ -49,8 +50,13 @@ first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
 dialect six: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
 machine gantry-1: dialect is rs274, no longer ngc
 machine gantry-2: dialect is rs274-turned, no longer ngc-r
+machine gantry-2: not known any more: beam and carriage, which counted as none and 0; \
+load the machine with what is meant
+machine gantry-3: not known any more: beam and carriage, which counted as none and 0; \
+load the machine with what is meant
 copies and blocks made before are stale: see pincorner status
 """
+SIDES = ("left", "right", "front", "back")
 DATABASES = ["sqlite", pytest.param("postgresql", marks=needs_server)]
 
 
@@ -122,13 +128,21 @@ def test_told_and_done(location: str, run: Run) -> None:
     assert set(map(tuple, firsts.values())) == {tuple(NEW_FIRST)}
 
 
+def stated_of(kind: str, body: dict[str, Any] | None) -> dict[str, Any]:
+    """Defaults of that day that a body leaned on: they are written out."""
+    stated = {
+        "dialect": {"first": OLD_FIRST},
+        "machine": {"beam": "none", "carriage": dict.fromkeys(SIDES, 0)},
+    }.get(kind, {})
+    return {key: value for key, value in stated.items() if key not in (body or {})}
+
+
 def test_the_past_is_as_it_was(location: str, run: Run) -> None:
     """A dump as of before the upgrade is what 0.1.0 had, its default of that day written out."""
     old = {(kind, key): body for (kind, key, _), body in sorted(bodies(location).items())}
     assert run("--db", location, "upgrade").code == 0
     for (kind, _), body in old.items():
-        if kind == "dialect":
-            body.setdefault("first", OLD_FIRST)
+        body.update(stated_of(kind, body))
     assert documents(run, location, "--as-of", LAST_MOMENT) == old
     first = documents(run, location, "--as-of", "2026-11-29T18:28:52Z")
     assert first["dialect", "ngc"]["first"] == OLD_FIRST
@@ -164,7 +178,7 @@ def test_nothing_else_is_touched(location: str, run: Run) -> None:
     before, old = held(location), bodies(location)
     assert run("--db", location, "upgrade", "--by", "anna").code == 0
     after, new = held(location), bodies(location)
-    assert after.pop("version") == [("0003",)] and before.pop("version") == [("0002",)]
+    assert after.pop("version") == [("0004",)] and before.pop("version") == [("0002",)]
     for table in (registry, log, verification):
         assert after[table.name] == before[table.name]
     (added,) = set(after[change.name]) - set(before[change.name])
@@ -172,16 +186,17 @@ def test_nothing_else_is_touched(location: str, run: Run) -> None:
     assert (added[0], *added[2:4]) == (6, "anna", "upgrade")
     assert added[4] == (
         "mode words left out are G40 G17 G49 G80 G94 G98 now; dialect ngc is called rs274; "
-        "dialect ngc-r is called rs274-turned"
+        "dialect ngc-r is called rs274-turned; "
+        "what was left out of what moves counts as not known now"
     )
     assert added[1] > before[change.name][-1][1]
     assert {place for place in new if place not in old} == {
         *(("dialect", name, 6) for name in (
             "extended", "keyed", "ngc", "ngc-r", "rs274", "rs274-turned", "six")),
-        ("machine", "gantry-1", 6), ("machine", "gantry-2", 6),
+        ("machine", "gantry-1", 6), ("machine", "gantry-2", 6), ("machine", "gantry-3", 6),
     }  # fmt: skip
     for place, body in old.items():
-        stated = {"first": OLD_FIRST} if place[0] == "dialect" else {}
+        stated = stated_of(place[0], body)
         assert new[place] == (None if body is None else {**stated, **body}), place
 
 
@@ -189,7 +204,8 @@ def test_every_body_is_canonical(location: str, run: Run) -> None:
     """Each revision is written as the program writes it, so that loading its dump is no change."""
     told = json.dumps({"name": "told", "work_offsets": ["G54"], "first": NEW_FIRST})
     told = told.replace(", ", ",").replace(": ", ":")
-    run_sql(location, *a_change(6, ("dialect", "told", told)))
+    some = '{"name":"some","dialect":"own","carriage":{"right":12},"nose":64}'
+    run_sql(location, *a_change(6, ("dialect", "told", told), ("machine", "some", some)))
     assert run("--db", location, "upgrade").code == 0
     with Registry(location).reading() as reader:
         found = [(row["kind"], row["body"]) for row in reader.changes() if row["body"] is not None]
@@ -197,6 +213,12 @@ def test_every_body_is_canonical(location: str, run: Run) -> None:
             body for kind, body in found if to_json(from_json(KINDS[kind].model, body)) != body
         ] == []
         assert reader.body("dialect", "told") == '{"name":"told","work_offsets":["G54"]}'
+        assert reader.body("machine", "some") == some
+        past = Reader(reader.connection, 6).body("machine", "some")
+        assert past == (
+            '{"name":"some","dialect":"own","beam":"none",'
+            '"carriage":{"left":0,"right":12,"front":0,"back":0},"nose":64}'
+        )
 
 
 def test_loading_its_dump_changes_nothing(old: str, run: Run, tmp_path: Path) -> None:
@@ -282,7 +304,7 @@ def test_from_the_first_schema(old: str, run: Run, tmp_path: Path) -> None:
     assert documents(run, other) == documents(run, old)
     assert bodies(other) == bodies(old)
     found = held(other)
-    assert found["verification"] == [] and found["version"] == [("0003",)]
+    assert found["verification"] == [] and found["version"] == [("0004",)]
 
 
 def test_nothing_to_renew(tmp_path: Path, run: Run) -> None:
@@ -290,7 +312,7 @@ def test_nothing_to_renew(tmp_path: Path, run: Run) -> None:
     path = tmp_path / "r.sqlite"
     Registry.create(str(path), "mm", (), "tester")
     run_sql(str(path), "UPDATE alembic_version SET version_num = '0002'")
-    assert run("--db", path, "upgrade").out == "upgraded from 0002 to 0003\n"
+    assert run("--db", path, "upgrade").out == "upgraded from 0002 to 0004\n"
     assert held(str(path))[revision.name] == held(str(path))[change.name] == []
 
 

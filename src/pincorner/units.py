@@ -102,6 +102,16 @@ def told_size(value_mm: float, unit: Unit) -> str:
     return f"{in_unit(value_mm, unit):.6g} {unit}"
 
 
+def clock(seconds: float) -> str:
+    """A time as people read it: minutes and seconds, with hours where there are any."""
+    whole, hours = round(seconds), 0
+    whole, rest = divmod(whole, 60)
+    if whole >= 60:
+        hours, whole = divmod(whole, 60)
+        return f"{hours}:{whole:02}:{rest:02}"
+    return f"{whole}:{rest:02}"
+
+
 def fixed(value: float, decimals: int) -> str:
     """A number with fixed decimals, no exponent and never a negative zero."""
     text = f"{value:.{decimals}f}"

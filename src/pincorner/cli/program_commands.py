@@ -125,6 +125,14 @@ def stamp(
             help="What a work offset of the program becomes; repeatable.",
         ),
     ] = None,
+    wait_before: Annotated[
+        int | None,
+        typer.Option(
+            "--wait-before",
+            metavar="LINE",
+            help="Put an M0 before this line, between a retract and a way sideways.",
+        ),
+    ] = None,
     accept: Accepted = None,
     tool: ToolSizes = None,
     force: Force = False,
@@ -152,7 +160,7 @@ def stamp(
         job.text,
         lambda told: work(
             session, job, output, codes=codes, accept=accept or (), diameters_mm=sizes,
-            force=force, told=told,
+            force=force, told=told, wait_before=wait_before,
         ),
     )  # fmt: skip
     print_report(json, "stamp", stamp_text, *done)
@@ -179,6 +187,10 @@ def repeat(
             help="Every tool at a station, or the stations tool by tool.",
         ),
     ] = "station",
+    nest: Annotated[
+        str | None,
+        typer.Option("--nest", metavar="N", help="This nest of each jig; every nest if left out."),
+    ] = None,
     begin: Annotated[
         str | None,
         typer.Option("--from", metavar="STATION", help="Begin here; those before it are done."),
@@ -226,7 +238,7 @@ def repeat(
     )
     names = split(stations)
     refuse_names(names)
-    jobs = find_jobs(session, program, names)
+    jobs = find_jobs(session, program, names, nest)
     done = with_progress(jobs[0].text, lambda told: work(session, jobs, output, how, force, told))
     print_report(json, "repeat", repeat_text, *done)
 

@@ -36,7 +36,7 @@ def plan_run(
     """
     from pincorner.render.text.runs import findings_lines, run_text
     from pincorner.work.never_replaced import outputs_of
-    from pincorner.work.running import plan, write_run_page
+    from pincorner.work.runs.planning import plan, write_run_page
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "run")

@@ -230,7 +230,7 @@ def sheet(
     """
     from pincorner.render.pages.sheet import PAPERS
     from pincorner.work.papers import write_sheets
-    from pincorner.work.running import write_run_sheet
+    from pincorner.work.runs.planning import write_run_sheet
     from pincorner.work.session import open_session
 
     if [bool(stations), every, run is not None].count(True) != 1:

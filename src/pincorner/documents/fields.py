@@ -306,3 +306,22 @@ Duration = Annotated[
     BeforeValidator(_duration),
     Shown({"description": "minutes:seconds, or seconds", "type": ["number", "string"]}),
 ]
+
+_PERCENT = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+) ?%")
+
+
+def _factor(value: Any) -> float:
+    percent = _PERCENT.fullmatch(value.strip()) if isinstance(value, str) else None
+    if percent is not None:
+        return _positive(float(percent[1]) / 100)
+    try:
+        return _positive(number(value))
+    except ValueError:
+        raise ValueError(f"expected a factor such as 1.2 or 120 %, got {shown(value)}") from None
+
+
+Factor = Annotated[
+    float,
+    BeforeValidator(_factor),
+    Shown({"description": "1.2, or 120 %", "type": ["number", "string"]}),
+]

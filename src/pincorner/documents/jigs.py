@@ -76,7 +76,10 @@ class Stock(Document):
 
 
 class Nest(Document):
-    """One place for a part in a jig; its zero is the program zero, in jig coordinates."""
+    """One place for a part in a jig; its zero is the program zero, in jig coordinates.
+
+    program: one of its own, instead of the station's.
+    """
 
     name: Name
     """its name, such as `a`"""
@@ -89,6 +92,8 @@ class Nest(Document):
     run_off: LengthFromZero | None = None
     """how far the cutter's edge may pass the stock; left out: the largest tool's diameter, and
     said so"""
+    program: Name | None = None
+    """one of its own, instead of the station's"""
 
     @property
     def in_jig(self) -> Pose:

@@ -90,6 +90,10 @@ def references(document: WholeDocument) -> Iterator[Reference]:
     elif isinstance(document, Run):
         for index, name in enumerate(document.stations):
             yield Reference(f"stations[{index}]", Station, name)
+    elif isinstance(document, Jig):
+        for index, nest in enumerate(document.nests):
+            if nest.program is not None:
+                yield Reference(f"nests[{index}].program", Program, nest.program)
     elif isinstance(document, Station):
         yield from _station_references(document)
 

@@ -43,16 +43,16 @@ class Travel(Document):
 
 
 class Carriage(Document):
-    """Reach of the moving parts from the spindle axis."""
+    """Reach from the spindle axis of all that moves with it; a side left out is not known."""
 
-    left: LengthFromZero = 0.0
-    """to the left"""
-    right: LengthFromZero = 0.0
-    """to the right"""
-    front: LengthFromZero = 0.0
-    """to the front"""
-    back: LengthFromZero = 0.0
-    """to the back"""
+    left: LengthFromZero | None = None
+    """to the left; left out: not known, so that there are no loading windows"""
+    right: LengthFromZero | None = None
+    """to the right; left out: not known, so that there are no loading windows"""
+    front: LengthFromZero | None = None
+    """to the front; left out: not known, so that there are no loading windows"""
+    back: LengthFromZero | None = None
+    """to the back; left out: not known, so that there are no loading windows"""
 
 
 MachinePlace = tuple[Length, Length, Length]
@@ -78,6 +78,9 @@ def _right_handed(value: Any) -> Any:
         raise ValueError("a machine whose read-out is left-handed (ISO 841) is not served")
     return value
 
+
+Side = Literal["front", "back", "left", "right"]
+"""A side of a machine or a bed."""
 
 ReadOut = Annotated[Literal["right-handed"], BeforeValidator(_right_handed)]
 
@@ -107,13 +110,14 @@ class Machine(WholeDocument):
     means something without a tool; `none`: Z is set by touch for each tool"""
     touch_plate: Size | None = None
     """thickness of the plate that Z is touched on; left out: none"""
-    beam: Literal["x", "y", "none"] = "none"
-    """axis along which the moving beam lies, `x` or `y`; it sweeps its whole length"""
+    beam: Literal["x", "y", "none"] | None = None
+    """axis along which the moving beam lies, without end: `x`, `y` or `none`; left out: not known,
+    so that there are no loading windows"""
     bed_moves: Flag = False
-    """`true` where the bed moves instead of the beam; `run` then gives no distances"""
-    carriage: Carriage = Carriage()
-    """how far moving parts reach from the spindle's axis, at their widest: feet, motors, dust
-    boom, hoses"""
+    """`true` where the bed moves instead of the beam; `run` then gives no loading windows"""
+    carriage: Carriage | None = None
+    """reach from the spindle's axis of all that moves with it, at its widest: beam, feet, motors,
+    dust boom, hoses; left out: not known, so that there are no loading windows"""
     nose: Size | None = None
     """diameter of spindle nose and nut; left out: not checked, and said so"""
     straight_rapids: Flag = False
@@ -125,6 +129,12 @@ class Machine(WholeDocument):
     does not home; left out: anywhere in the travel"""
     home_named_axes: Flag = False
     """whether G28 and G30 move only the axes that their line names; `false`: all of them"""
+    operator: Side | None = None
+    """the side of the machine where people stand: `front`, `back`, `left` or `right`; left out:
+    stations are reached into from all sides"""
+    rapid: Size | None = None
+    """speed of rapids, in the file's units a minute, for the timeline alone; left out: rapids take
+    no time"""
     note: Note | None = None
     """text for whoever reads it"""
 

@@ -8,6 +8,7 @@ from pincorner.documents.beds import PoseEntry
 from pincorner.documents.fields import (
     Document,
     Duration,
+    Factor,
     FilePath,
     Label,
     Length,
@@ -217,8 +218,16 @@ class Run(WholeDocument):
     """how long the operator is at the machine before each cut; left out: no time"""
     tool_change: Duration | None = None
     """the same at each change by hand; left out: no time"""
+    leave: Duration | None = None
+    """to be away before a motion comes; left out: 20 s, and said so"""
     reach: LengthFromZero | None = None
     """how far around a jig hands are; left out: 250 mm, and said so"""
+    least_gap: LengthFromZero | None = None
+    """of a loading window, no safety distance; left out: 120 mm, and said so"""
+    override: Factor | None = None
+    """the largest feed override in use, 1.2 or `120 %`; left out: 1, and said so"""
+    by: Literal["single", "repeat"] = "single"
+    """`repeat` where one file of `repeat` works the stations; `single`: each program is started"""
     parts: Annotated[Whole, _not_below(1)] | None = None
     """how many are to be made; left out: one round"""
     note: Note | None = None

@@ -24,6 +24,7 @@ from pincorner.documents.fields import (
     key_of,
 )
 from pincorner.documents.jigs import Jig, Nest, Stock
+from pincorner.documents.machines import Side
 
 Toward = Literal["+x+y", "-x+y", "+x-y", "-x-y"]
 BARE_NEST = "a"
@@ -150,8 +151,8 @@ class Station(WholeDocument):
     """which height is zero, and how it is set"""
     program: Name | None = None
     """the program that runs there"""
-    access: Literal["front", "back", "left", "right"] | None = None
-    """the side it is loaded from: `front`, `back`, `left` or `right`; left out: all round"""
+    access: Side | None = None
+    """the side it is loaded from: `front`, `back`, `left` or `right`; left out: the operator's"""
     load: Duration | None = None
     """how long loading it takes; left out: the run's"""
     clamps: tuple[Solid, ...] = ()

@@ -6,11 +6,13 @@ change of its own, and each document in it is told.
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlalchemy import Connection
 
 from pincorner.documents.dialect_words import FIRST
 from pincorner.documents.fields import key_of
-from pincorner.documents.machines import Dialect, Machine
+from pincorner.documents.machines import Carriage, Dialect, Machine
 from pincorner.errors import RENAMED, RegistryOlder
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.writer import Writer
@@ -24,28 +26,59 @@ def renew(connection: Connection, who: str, before: str) -> tuple[str, ...]:
 
     Raises RegistryOlder where a new name is taken.
     """
-    return _to_0003(connection, who) if before < "0003" else ()
-
-
-def _to_0003(connection: Connection, who: str) -> tuple[str, ...]:
-    """New mode words, and new names of dialects: documents and machines follow, edits stay."""
     reader = Reader(connection, NOW)
-    dialects, machines = reader.all(Dialect), reader.all(Machine)
-    names = _new_names(dialects)
-    renewed = [(each, *_renewed(each, names)) for each in dialects]
-    moved = [each for each in machines if key_of(each.dialect) in names]
-    writer = Writer(connection, who, "upgrade", _why(names))
-    writer.put(dialect for _, dialect, told in renewed if told)
-    writer.put(each.model_copy(update={"dialect": names[key_of(each.dialect)]}) for each in moved)
-    for old in names:
-        writer.retire("dialect", old)
+    machines, dialects, names = reader.all(Machine), list[Dialect](), dict[str, str]()
+    told, why = list[str](), list[str]()
+    changed = {key_of(each.name): each for each in machines}
+    if before < "0003":
+        names = _new_names(reader.all(Dialect))
+        why.append(_why(names))
+        for dialect in reader.all(Dialect):
+            renewed, lines = _renewed(dialect, names)
+            if lines:
+                dialects.append(renewed)
+                told.append(f"dialect {dialect.name}: {'; '.join(lines)}")
+        for each in machines:
+            if key_of(each.dialect) in names:
+                new = names[key_of(each.dialect)]
+                changed[key_of(each.name)] = each.model_copy(update={"dialect": new})
+                told.append(f"machine {each.name}: dialect is {new}, no longer {each.dialect}")
+    if before < "0004":
+        why.append("what was left out of what moves counts as not known now")
+        for key, each in changed.items():
+            changed[key], lines = _as_far_as_stated(each)
+            told += [f"machine {each.name}: {line}" for line in lines]
+    if told:
+        writer = Writer(connection, who, "upgrade", "; ".join(why))
+        writer.put(dialects)
+        writer.put(changed[key_of(each.name)] for each in machines)
+        for old in names:
+            writer.retire("dialect", old)
+    return tuple(told)
+
+
+def _as_far_as_stated(machine: Machine) -> tuple[Machine, list[str]]:
+    """`beam: none` and sides of 0 may never have been stated: they count as not known."""
+    keys: dict[str, Any] = {}
+    if machine.beam == "none":
+        keys["beam"] = None
+    sides = {} if machine.carriage is None else machine.carriage.model_dump()
+    gone = [side for side, mm in sides.items() if mm == 0]
+    if gone:
+        left = {side: mm for side, mm in sides.items() if mm}
+        keys["carriage"] = Carriage(**left) if left else None
+    return machine.model_copy(update=keys), [_not_known(keys, gone)] if keys else []
+
+
+def _not_known(keys: dict[str, Any], gone: list[str]) -> str:
+    """What of a machine counts as not known, and what to do where that is wrong."""
+    named = ["beam"] if "beam" in keys else []
+    if gone:
+        named.append("carriage" if keys["carriage"] is None else f"carriage ({', '.join(gone)})")
+    before = " and ".join((["none"] if "beam" in keys else []) + (["0"] if gone else []))
     return (
-        *(f"dialect {before.name}: {'; '.join(told)}" for before, _, told in renewed if told),
-        *(
-            f"machine {each.name}: dialect is {names[key_of(each.dialect)]}, no longer "
-            f"{each.dialect}"
-            for each in moved
-        ),
+        f"not known any more: {' and '.join(named)}, which counted as {before}; load the machine "
+        "with what is meant"
     )
 
 

@@ -1,1 +1,1 @@
-"""Several stations worked in turn, and how far what moves stays from hands."""
+"""Stations worked in turn: where the machine is when, loading windows, the timeline, what helps."""

@@ -6,8 +6,9 @@ from typing import NamedTuple
 
 from pincorner.documents.records import Run
 from pincorner.runs.codes import NestCode
-from pincorner.runs.keep_clear import KeepClear
-from pincorner.runs.timeline import Timeline, Work
+from pincorner.runs.help import Help
+from pincorner.runs.situation import Situation, Turns
+from pincorner.runs.timeline import Timeline
 from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
@@ -16,22 +17,31 @@ from pincorner.units import Unit
 class RunPlan(NamedTuple):
     """Everything that is planned for a run.
 
-    `timelines`: with the first station, the first two, ...; the last is the run. `quicker`: an
-    order that is quicker. `assumed`: what was not on file, and what was taken instead.
+    `stations`: the setups of their nests, in order of work. `timelines`: with the first station,
+    the first two, ...; the last is the run. `bound_s`: no round is shorter. `helps`: what
+    would help. `assumed`: what the run does not state, and what was taken instead; `not_given`:
+    what is not on file, and what is lost by that.
     """
 
     run: Run
     stations: tuple[tuple[Setup, ...], ...]
     codes: tuple[NestCode, ...]
-    table: tuple[KeepClear, ...]
     reach_mm: float
-    works: tuple[Work, ...]
+    situation: Situation
+    turns: Turns
     timelines: tuple[Timeline, ...]
-    quicker: Timeline | None
+    bound_s: float
+    helps: tuple[Help, ...]
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]
+    not_given: tuple[str, ...]
 
     @property
     def unit(self) -> Unit:
         """The machine's own unit, in which lengths are told."""
         return self.stations[0][0].facts.machine.units
+
+    @property
+    def line(self) -> Timeline:
+        """The timeline of the run itself."""
+        return self.timelines[-1]

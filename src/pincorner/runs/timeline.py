@@ -1,51 +1,87 @@
-"""One operator and one spindle work stations in turn: what a run takes.
+"""One operator and one spindle work stations in turn: the quickest way to do it.
 
-A deterministic simulation. Loading beside a running spindle is allowed, except where the runner
-sweeps the place that is loaded. The operator finishes what they have begun; asked for by the
-spindle (a start, a tool change) and by a load at once, they go to the spindle first.
+A station is loaded unbroken: in a window of the station that runs, if it fits, else while the
+spindle stands (program ended, spindle at rest and held from starting). A load must fit before a
+hard end, with time to leave; it may outlast an end at which the spindle waits, which is counted.
+Starts, tool changes and stops need the operator.
+
+The decisions are the best there are, not those of a rule: between two visits nothing is under way,
+so what counts then is which stations are loaded, and from visit to visit the quickest way to each
+such state is kept (dynamic programming, backwards from the end). A load while the spindle stands
+can wait until its own station's turn, and one in a window can begin at the window's first moment or
+behind the one before; nothing is gained otherwise.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from itertools import permutations
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-ORDERS_TRIED = 5040
-"""Up to so many orders (7!) are tried for the best; more stations keep the order they have."""
+MOST_FREE = 5
+"""Up to so many stations may be loaded in any order; more are loaded in the order of work."""
+
+_SAME_S = 1e-9
+"""Times that differ less are the same: rounding of sums."""
+
+
+class Opening(NamedTuple):
+    """A window as the timeline needs it: how long at least, and whether its end waits."""
+
+    at_least_s: float
+    waits: bool
+
+
+class Phase(NamedTuple):
+    """What the spindle does from one attendance of the operator to the next, in seconds.
+
+    `approach_s`: from the operator's leaving to the first cut, where windows begin; `cut_s`: from
+    there to the next attendance, or the end. `openings`: by station that may be loaded.
+    """
+
+    attended_s: float
+    approach_s: float
+    cut_s: float
+    openings: Mapping[str, Opening] = {}
 
 
 class Work(NamedTuple):
-    """A station's share of a round, in seconds.
-
-    `load_s`: taking the part out and the next one in. `cut_s`: the spindle alone. `attended_s`: the
-    operator at the machine: once at the start, then at each change, between equal parts of the cut.
-    `parts`: made each time.
-    """
+    """A station's share of a round. `parts`: made each time."""
 
     name: str
     load_s: float
-    cut_s: float
-    attended_s: tuple[float, ...] = ()
+    phases: tuple[Phase, ...]
     parts: int = 1
 
     @property
-    def phases(self) -> list[tuple[bool, float]]:
-        """(attended, seconds) of the spindle's time here, in order, empty ones left out."""
-        pieces = max(len(self.attended_s), 1)
-        attended = self.attended_s or (0.0,)
-        found = [p for each in attended for p in ((True, each), (False, self.cut_s / pieces))]
-        return [(with_operator, seconds) for with_operator, seconds in found if seconds > 0]
+    def attended_s(self) -> float:
+        """The operator at the machine: starts, tool changes, stops."""
+        return sum(phase.attended_s for phase in self.phases)
+
+    @property
+    def cut_s(self) -> float:
+        """The spindle alone."""
+        return sum(phase.approach_s + phase.cut_s for phase in self.phases)
 
     @property
     def spindle_s(self) -> float:
-        return self.cut_s + sum(self.attended_s)
+        """From the start to the end of its program, if nothing waits."""
+        return self.cut_s + self.attended_s
+
+
+class Load(NamedTuple):
+    """A load of a steady round: of which station, and while which runs, in which phase of it.
+
+    `runs`: None while the spindle stands.
+    """
+
+    loaded: str
+    runs: str | None
+    phase: int
 
 
 class Bar(NamedTuple):
-    """Something that takes time: `load`, `attend` or `cut`, at which station, from when to when."""
+    """Something that takes time: `load`, `attend`, `cut` or `wait` (of the spindle, at a stop)."""
 
     kind: str
     station: str
@@ -56,10 +92,11 @@ class Bar(NamedTuple):
 class Timeline(NamedTuple):
     """What a run takes.
 
-    `spindle_share` counts cutting only, `operator_share` loads, starts and tool changes.
-    `waits_s`: for each station, from the end of its load to the start of its cut, together.
-    `round_s`: the time between the ends of the last two rounds (the whole where there is one).
-    `bars`: the beginning of it, for a chart.
+    `round_s`: of a round once it goes evenly. `spindle_share` counts cutting only, `operator_share`
+    loads, starts, changes and stops. `cutting_loads_s`, `standing_loads_s`: loaded while the
+    spindle worked, and while it stood or waited. `spindle_waits_s`: at stops, for loads that
+    outlast a window. `waits_s`: by station, from the end of its loads to the start of its cuts.
+    `loads`: of one steady round. `bars`: the beginning of it, for a chart.
     """
 
     order: tuple[str, ...]
@@ -70,27 +107,33 @@ class Timeline(NamedTuple):
     spindle_share: float
     operator_share: float
     attended_s: float
+    cutting_loads_s: float
+    standing_loads_s: float
+    spindle_waits_s: float
     waits_s: tuple[tuple[str, float], ...]
+    loads: tuple[Load, ...]
     bars: tuple[Bar, ...]
 
 
-def simulate(
-    works: Sequence[Work],
-    parts: int,
-    conflicts: Iterable[tuple[str, str]] = (),
-    *,
-    bars: int = 60,
-) -> Timeline:
+def bound_s(works: Sequence[Work]) -> float:
+    """No round is shorter: the operator's work, the spindle's, and any one station's in a row."""
+    return max(
+        sum(work.load_s + work.attended_s for work in works),
+        sum(work.spindle_s for work in works),
+        max(work.load_s + work.spindle_s for work in works),
+    )
+
+
+def quickest(works: Sequence[Work], parts: int, leave_s: float, *, bars: int = 60) -> Timeline:
     """Work the stations in this order until `parts` are made.
 
-    `conflicts`: (runs, is loaded) pairs that may not happen at the same time. Raises ValueError
-    for times that are not positive and for no parts.
+    Raises ValueError for no parts, no stations, and loads that take no time.
     """
-    if parts < 1 or not works:
-        raise ValueError("expected at least one part and one station")
-    if any(work.load_s <= 0 or work.cut_s <= 0 for work in works):
-        raise ValueError("expected load and cutting times of more than nothing")
-    return _Shop(works, frozenset(conflicts), _visits(works, parts), bars).run()
+    if parts < 1 or not works or any(work.load_s <= 0 for work in works):
+        raise ValueError("expected parts and stations, and loads of more than nothing")
+    ways = _Ways(works, leave_s)
+    plan = _Plan(ways, _visits(works, parts))
+    return _Clock(ways, plan, bars).run()
 
 
 def _visits(works: Sequence[Work], parts: int) -> int:
@@ -105,137 +148,237 @@ def _visits(works: Sequence[Work], parts: int) -> int:
     return visits
 
 
-@dataclass
-class _Shop:
-    """The state of the simulation. Visits are numbered; visit v is at station v modulo n."""
+_Loads = tuple[tuple[int, ...], ...]
+"""Of a visit: for each phase the stations that are loaded in it, in order."""
 
-    works: Sequence[Work]
-    conflicts: frozenset[tuple[str, str]]
-    visits: int
-    keep: int
-    now: float = 0.0
-    loading: int | None = None
-    load_ends: float = math.inf
-    loaded: int = 0
-    cutting: int | None = None
-    cut_done: int = 0
-    phases: list[tuple[bool, float]] = field(default_factory=list)
-    phase_ends: float = math.inf
-    attending: bool = False
-    bars: list[Bar] = field(default_factory=list)
-    ready_at: list[float] = field(default_factory=list)
-    ends: list[float] = field(default_factory=list)
-    waits: dict[str, float] = field(default_factory=dict)
+
+class _Way(NamedTuple):
+    """A visit done one way: which stations are loaded behind it (bits), how long it took."""
+
+    mask: int
+    seconds: float
+    loads: _Loads
+
+
+class _Ways:
+    """The ways of doing a visit, each quickest for what is loaded behind it; found once."""
+
+    def __init__(self, works: Sequence[Work], leave_s: float) -> None:
+        self.works, self._leave_s = works, leave_s
+        self.at = {work.name: at for at, work in enumerate(works)}
+        self._found: dict[tuple[int, int, int], tuple[_Way, ...]] = {}
+
+    def of(self, station: int, mask: int, available: int) -> tuple[_Way, ...]:
+        """`mask`: what is loaded besides; `available`: what may be loaded."""
+        place = (station, mask, available)
+        if place not in self._found:
+            kept = {mask: _Way(mask, 0.0, ())}
+            for phase in self.works[station].phases:
+                further: dict[int, _Way] = {}
+                for way in kept.values():
+                    for each in self._of_phase(station, phase, way, available):
+                        best = further.get(each.mask)
+                        if best is None or each.seconds < best.seconds - _SAME_S:
+                            further[each.mask] = each
+                kept = further
+            self._found[place] = tuple(kept.values())
+        return self._found[place]
+
+    def _of_phase(self, station: int, phase: Phase, way: _Way, available: int) -> Iterator[_Way]:
+        ahead = phase.attended_s + phase.approach_s
+
+        def loading(mask: int, now: float, loads: tuple[int, ...]) -> Iterator[_Way]:
+            took = way.seconds + ahead + max(phase.cut_s, now)
+            yield _Way(mask, took, (*way.loads, loads))
+            for name, opening in phase.openings.items():
+                at = self.at.get(name, station)
+                if at == station or mask >> at & 1 or not available >> at & 1:
+                    continue
+                if len(self.works) > MOST_FREE and at != self._next(station, mask):
+                    continue
+                ends = now + self.works[at].load_s
+                hard = ends + self._leave_s <= opening.at_least_s + _SAME_S
+                if hard if not opening.waits else now < opening.at_least_s - _SAME_S:
+                    yield from loading(mask | 1 << at, ends, (*loads, at))
+
+        yield from loading(way.mask, 0.0, ())
+
+    def _next(self, station: int, mask: int) -> int:
+        """The first station behind this one that is not loaded."""
+        count = len(self.works)
+        behind = (each % count for each in range(station + 1, station + count))
+        return next((at for at in behind if not mask >> at & 1), station)
+
+
+class _Plan:
+    """The cost of what is left, by visits left and stations loaded; the best choice at each.
+
+    Once costs repeat from round to round, but for what a round takes, they are looked up there.
+    """
+
+    def __init__(self, ways: _Ways, visits: int) -> None:
+        self._ways, self.visits = ways, visits
+        self._count = len(ways.works)
+        self._costs: list[dict[int, float]] = [dict.fromkeys(range(1 << self._count), 0.0)]
+        self._offsets = [0.0]
+        self._period, self.round_s = 0, 0.0
+        self._reachable = self._find_reachable()
+        left = 0
+        while not self._period:
+            left += 1
+            self._costs.append(self._cost(left))
+            self._find_period(left)
+
+    def _station(self, left: int) -> int:
+        return (self.visits - left) % self._count
+
+    def available(self, left: int) -> int:
+        """Stations that have another visit behind the one that now begins."""
+        now = self.visits - left
+        rest = range(now + 1, min(now + self._count, self.visits))
+        return sum(1 << (visit % self._count) for visit in rest)
+
+    def choose(self, left: int, mask: int) -> tuple[bool, _Way]:
+        """Whether the station must be loaded first, and the best way to do its visit."""
+        station = self._station(left)
+        load = not mask >> station & 1
+        ways = self._ways.of(station, mask & ~(1 << station), self.available(left))
+        costs = self._costs[self._place(left - 1)]
+        return load, min(ways, key=lambda way: (way.seconds + costs[way.mask], -way.mask))
+
+    def _place(self, left: int) -> int:
+        """Where the costs for so many visits left stand."""
+        most = len(self._costs) - 1
+        if left <= most or not self._period:
+            return left
+        return most - (most - left) % self._period
+
+    def _cost(self, left: int) -> dict[int, float]:
+        """Costs above the least, which is kept beside."""
+        station, found = self._station(left), {}
+        for mask in self._reachable[station]:
+            load, way = self.choose(left, mask)
+            ahead = self._ways.works[station].load_s if load else 0.0
+            found[mask] = ahead + way.seconds + self._costs[left - 1][way.mask]
+        least = min(found.values())
+        self._offsets.append(self._offsets[-1] + least)
+        return {mask: cost - least for mask, cost in found.items()}
+
+    def _find_period(self, left: int) -> None:
+        rounds = left // self._count
+        if left % self._count or left < 2 * self._count:
+            return
+        for back in range(1, min(rounds - 1, 12) + 1):
+            before = left - back * self._count
+            same = all(
+                abs(cost - self._costs[before].get(mask, math.inf)) < _SAME_S * (1 + cost)
+                for mask, cost in self._costs[left].items()
+            )
+            if same or rounds > 300:
+                self._period = back * self._count
+                self.round_s = (self._offsets[left] - self._offsets[before]) / back
+                return
+
+    def _find_reachable(self) -> list[set[int]]:
+        """For each station, what may be loaded as its visit begins."""
+        every = (1 << self._count) - 1
+        found: list[set[int]] = [set() for _ in range(self._count)]
+        todo = [(0, 0)]
+        while todo:
+            station, mask = todo.pop()
+            if mask in found[station]:
+                continue
+            found[station].add(mask)
+            others = every & ~(1 << station)
+            for way in self._ways.of(station, mask & others, others):
+                todo.append(((station + 1) % self._count, way.mask))
+        for at in range(self._count):  # the end may come at any station
+            found[at] |= {0}
+        return found
+
+
+class _Clock:
+    """Carries a plan out, and adds up."""
+
+    def __init__(self, ways: _Ways, plan: _Plan, bars: int) -> None:
+        self._ways, self._plan, self._keep = ways, plan, bars
+        self._now = self._attended = self._waited = 0.0
+        self._in_cuts = self._standing = 0.0
+        self._bars: list[Bar] = []
+        self._loads: list[tuple[int, Load]] = []
+        self._ready = [0.0] * len(ways.works)
+        self._waits = [0.0] * len(ways.works)
 
     def run(self) -> Timeline:
-        while self.cut_done < self.visits:
-            while self._begin_cut() or self._begin_phase() or self._begin_load():
-                pass
-            self.now = min(self.load_ends, self.phase_ends)
-            self._finish()
-        return self._told()
-
-    def _work(self, visit: int) -> Work:
-        return self.works[visit % len(self.works)]
-
-    def _clash(self, runs: int, is_loaded: int) -> bool:
-        return (self._work(runs).name, self._work(is_loaded).name) in self.conflicts
-
-    def _begin_cut(self) -> bool:
-        """The next visit's cut, once it is loaded and nobody loads where it sweeps."""
-        visit = self.cut_done
-        if self.cutting is not None or visit >= self.loaded:
-            return False
-        if self.loading is not None and self._clash(visit, self.loading):
-            return False
-        self.cutting, self.phases = visit, list(self._work(visit).phases)
-        name = self._work(visit).name
-        self.waits[name] = self.waits.get(name, 0.0) + self.now - self.ready_at[visit]
-        return True
-
-    def _begin_phase(self) -> bool:
-        """The next piece of the cut; an attended one needs the operator."""
-        if self.cutting is None or self.phase_ends < math.inf:
-            return False
-        attended, seconds = self.phases[0]
-        if attended and self.loading is not None:
-            return False
-        self.attending, self.phase_ends = attended, self.now + seconds
-        self._draw("attend" if attended else "cut", self.cutting, seconds)
-        return True
-
-    def _begin_load(self) -> bool:
-        """The next load, once its station is empty and the running one does not sweep it."""
-        visit = self.loaded
-        if self.loading is not None or self.attending or visit >= self.visits:
-            return False
-        if visit - len(self.works) >= self.cut_done:
-            return False
-        if self.cutting is not None and self._clash(self.cutting, visit):
-            return False
-        seconds = self._work(visit).load_s
-        self.loading, self.load_ends = visit, self.now + seconds
-        self._draw("load", visit, seconds)
-        return True
-
-    def _finish(self) -> None:
-        if self.load_ends <= self.now:
-            self.loading, self.load_ends, self.loaded = None, math.inf, self.loaded + 1
-            self.ready_at.append(self.now)
-        if self.phase_ends <= self.now:
-            self.attending, self.phase_ends = False, math.inf
-            self.phases.pop(0)
-            if not self.phases:
-                self.cutting, self.cut_done = None, self.cut_done + 1
-                self.ends.append(self.now)
-
-    def _draw(self, kind: str, visit: int, seconds: float) -> None:
-        if len(self.bars) < self.keep:
-            self.bars.append(Bar(kind, self._work(visit).name, self.now, self.now + seconds))
-
-    def _told(self) -> Timeline:
-        done = [self._work(visit) for visit in range(self.visits)]
-        parts, attended = sum(w.parts for w in done), sum(sum(w.attended_s) for w in done)
-        size, total = len(self.works), self.ends[-1]
-        last_full = self.visits - self.visits % size
-        one_round = (
-            self.ends[last_full - 1] - self.ends[last_full - 1 - size]
-            if (last_full > size)
-            else self.ends[min(size, self.visits) - 1]
-        )
+        """All visits."""
+        plan, works, mask = self._plan, self._ways.works, 0
+        for visit in range(plan.visits):
+            at = visit % len(works)
+            load, way = plan.choose(plan.visits - visit, mask)
+            if load:
+                self._loads.append((visit, Load(works[at].name, None, 0)))
+                self._draw("load", at, works[at].load_s)
+                self._standing += works[at].load_s
+                self._now += works[at].load_s
+                self._ready[at] = self._now
+            self._waits[at] += self._now - self._ready[at]
+            self._visit(visit, at, way)
+            mask = way.mask
+        done = [works[visit % len(works)] for visit in range(plan.visits)]
+        parts, total = sum(work.parts for work in done), self._now
+        loads = self._in_cuts + self._standing
         return Timeline(
-            order=tuple(work.name for work in self.works),
+            order=tuple(work.name for work in works),
             parts=parts,
             total_s=total,
-            round_s=one_round,
+            round_s=plan.round_s,
             parts_per_hour=parts / total * 3600,
-            spindle_share=sum(w.cut_s for w in done) / total,
-            operator_share=(sum(w.load_s for w in done) + attended) / total,
-            attended_s=attended,
-            waits_s=tuple((w.name, self.waits.get(w.name, 0.0)) for w in self.works),
-            bars=tuple(self.bars),
+            spindle_share=sum(work.cut_s for work in done) / total,
+            operator_share=(loads + self._attended) / total,
+            attended_s=self._attended,
+            cutting_loads_s=self._in_cuts,
+            standing_loads_s=self._standing,
+            spindle_waits_s=self._waited,
+            waits_s=tuple((w.name, s) for w, s in zip(works, self._waits, strict=True)),
+            loads=self._steady_loads(),
+            bars=tuple(self._bars),
         )
 
+    def _visit(self, visit: int, at: int, way: _Way) -> None:
+        works = self._ways.works
+        for number, (phase, loads) in enumerate(zip(works[at].phases, way.loads, strict=True)):
+            self._draw("attend", at, phase.attended_s)
+            self._attended += phase.attended_s
+            self._now += phase.attended_s
+            self._draw("cut", at, phase.approach_s + phase.cut_s)
+            self._now += phase.approach_s
+            ends = self._now + phase.cut_s
+            begin = self._now
+            for each in loads:
+                self._loads.append((visit, Load(works[each].name, works[at].name, number)))
+                seconds = works[each].load_s
+                self._draw("load", each, seconds)
+                self._now += seconds
+                beside = max(min(self._now, ends) - (self._now - seconds), 0.0)
+                self._in_cuts += beside
+                self._standing += seconds - beside
+                self._ready[each] = self._now
+            waits = max(self._now - ends, 0.0)
+            self._now = max(self._now, begin + phase.cut_s)
+            if waits > _SAME_S:
+                self._waited += waits
+                self._now -= waits
+                self._draw("wait", at, waits)
+                self._now += waits
 
-def best_order(
-    works: Sequence[Work], parts: int, conflicts: Iterable[tuple[str, str]] = ()
-) -> Timeline | None:
-    """The quickest order that is quicker than the given one by a second or more; None else.
+    def _draw(self, kind: str, at: int, seconds: float) -> None:
+        if len(self._bars) < self._keep and seconds > 0:
+            name = self._ways.works[at].name
+            self._bars.append(Bar(kind, name, self._now, self._now + seconds))
 
-    The first station stays the first: turning the ring changes only the beginning and the end.
-    """
-    if math.factorial(len(works) - 1) > ORDERS_TRIED:
-        return None
-    clashes = frozenset(conflicts)
-    orders = ([works[0], *rest] for rest in permutations(works[1:]))
-    tried = min((simulate(order, parts, clashes) for order in orders), key=lambda t: t.total_s)
-    given = simulate(works, parts, clashes)
-    return tried if tried.total_s < given.total_s - 1.0 else None
-
-
-def by_count(
-    works: Sequence[Work], parts: int, conflicts: Iterable[tuple[str, str]] = ()
-) -> list[Timeline]:
-    """The same for the first station, the first two, ...: what one more station is worth."""
-    clashes = frozenset(conflicts)
-    return [simulate(works[:count], parts, clashes) for count in range(1, len(works) + 1)]
+    def _steady_loads(self) -> tuple[Load, ...]:
+        """Those of the round in the middle of the run, each once."""
+        count = len(self._ways.works)
+        middle = max(self._plan.visits // count - 1, 0) // 2 * count
+        loads = [load for visit, load in self._loads if middle <= visit < middle + count]
+        return tuple(dict.fromkeys(loads))

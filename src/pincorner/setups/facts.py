@@ -70,7 +70,8 @@ class Facts(NamedTuple):
     `holder` is the station's jig, or bare stock as the jig it is located as. `survey` is the
     accepted one (the last by name), `surfacings` come in order of name. `pins` are known by key.
     `used` are the holes in use on the bed now; None when they were not asked for.
-    `papers`: the newest paper of each nest, by name.
+    `papers`: the newest paper of each nest, by name. `nest_programs`: of the nests that have one of
+    their own, by name.
     """
 
     machine: Machine
@@ -84,6 +85,11 @@ class Facts(NamedTuple):
     surfacings: tuple[Surfacing, ...] = ()
     used: UsedHoles | None = None
     papers: Mapping[str, LastPaper] = MappingProxyType({})
+    nest_programs: Mapping[str, Program] = MappingProxyType({})
+
+    def program_of(self, nest: Nest) -> Program | None:
+        """The program that runs at a nest: its own, else the station's."""
+        return self.nest_programs.get(nest.name, self.program)
 
     def pin_of(self, entry: str | PinInHole) -> Pin:
         """The pin that stands where a pin entry says."""
@@ -91,8 +97,9 @@ class Facts(NamedTuple):
 
     @property
     def largest_tool_mm(self) -> float:
-        """Diameter of the program's largest tool, mm; 0 where no program or no tool is known."""
-        tools = self.program.tools.values() if self.program else ()
+        """Diameter of the programs' largest tool, mm; 0 where no program or no tool is known."""
+        programs = {each.name: each for each in map(self.program_of, self.holder.nests) if each}
+        tools = (tool for each in programs.values() for tool in each.tools.values())
         return max((tool.diameter for tool in tools), default=0.0)
 
     def nest(self, name: str | None) -> Nest:

@@ -20,7 +20,7 @@ class Finding(NamedTuple):
     """A code for scripts, a sentence with its figure for people, and where on the bed it is.
 
     `figure_mm`: the figure in the sentence. `place_mm`: bed coordinates, None where it is nowhere.
-    `ways_out`: what helps, each by itself.
+    `ways_out`: what helps, each by itself. `of`: the station of a run that it is about, if one is.
     """
 
     code: str
@@ -28,6 +28,7 @@ class Finding(NamedTuple):
     figure_mm: float | None = None
     place_mm: XY | None = None
     ways_out: tuple[str, ...] = ()
+    of: str = ""
 
     @property
     def told(self) -> str:
@@ -138,7 +139,7 @@ def _below_travel(placed: Placed, surface: float) -> Iterator[tuple[float, str]]
             "then below the bed surface: is a sign wrong?",
         )
     short = low - surface - placed.heights.stock_bottom_mm
-    if short > 0 and not _all_stand_out(placed.facts, short):
+    if short > 0 and not _all_stand_out(placed, short):
         yield (
             short,
             f"and the underside of the stock {placed.told(short)} below the lower end of the "
@@ -146,9 +147,10 @@ def _below_travel(placed: Placed, surface: float) -> Iterator[tuple[float, str]]
         )
 
 
-def _all_stand_out(facts: Facts, length_mm: float) -> bool:
+def _all_stand_out(placed: Placed, length_mm: float) -> bool:
     """Whether every tool of the program is known to stand out of the nose so far."""
-    lengths = [tool.stickout for tool in facts.program.tools.values()] if facts.program else []
+    program = placed.facts.program_of(placed.nest)
+    lengths = [tool.stickout for tool in program.tools.values()] if program else []
     return bool(lengths) and all(each is not None and each >= length_mm for each in lengths)
 
 

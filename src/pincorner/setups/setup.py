@@ -6,6 +6,7 @@ import math
 from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
+from pincorner.documents.records import Program
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.budget import Budget
@@ -54,6 +55,11 @@ class Setup(NamedTuple):
     def name(self) -> str:
         """Station and nest, as people say it."""
         return f"{self.facts.station.name} {self.nest.name}"
+
+    @property
+    def program(self) -> Program | None:
+        """The program that runs at the nest, as its document has it."""
+        return self.facts.program_of(self.nest)
 
     @property
     def fingerprint(self) -> str:

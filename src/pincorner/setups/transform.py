@@ -127,7 +127,7 @@ def _printed(
         angle if facts.dialect.rotation == "g68" else "",
         own.zero_above_surface,
         *own.stock,
-        facts.station.program or "",
+        nest.program or facts.station.program or "",
         program_angle,
     )
     return Printed(

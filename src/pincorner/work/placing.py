@@ -18,12 +18,11 @@ from pincorner.places.several import Selection, spread_out
 from pincorner.places.ways import draft_like, draft_of, turns_as_posted
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
-from pincorner.runs.keep_clear import DEFAULT_REACH_MM, keep_clear_table
+from pincorner.runs.gaps import DEFAULT_REACH_MM, zone_of
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.standing import Standing, empty_holes, standing_on
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.program_paths import path_and_time
 from pincorner.work.session import Library, Session
 
 SHOWN = 10
@@ -68,7 +67,7 @@ def place(session: Session, wanted: Wanted) -> Placed:
         bed = library.get(Bed, wanted.bed)
         known = library.stations(())
         draft = _draft(reader, library, wanted, known)
-        around, zones = _around(session, library, wanted, bed, known)
+        around, zones = _around(library, wanted, bed, known)
         facts = library.facts(draft)
         taken = reader.names(Station)
     standing = standing_on(bed, around)
@@ -88,7 +87,8 @@ def place(session: Session, wanted: Wanted) -> Placed:
     if selection is not None and places.proposals and len(selection.places) < selection.asked:
         raise BadInput(
             f"--count {selection.asked}: found {len(selection.places)}, and at most "
-            f"{selection.most} fit on bed {bed.name} at once"
+            f"{selection.most} fit on bed {bed.name} at once with each corner's best pins; other "
+            "pins were not tried"
         )
     shown = places.proposals[:SHOWN] if selection is None else selection.places
     names = place_names(places, shown, taken)
@@ -121,7 +121,7 @@ def _usual_pin(
 
 
 def _around(
-    session: Session, library: Library, wanted: Wanted, bed: Bed, known: Sequence[Station]
+    library: Library, wanted: Wanted, bed: Bed, known: Sequence[Station]
 ) -> tuple[list[Setup], dict[str, Outline]]:
     """Setups of the stations to keep away from, and the loading zones of a run's stations."""
     on_bed = [s for s in known if key_of(s.bed) == key_of(bed.name)]
@@ -132,10 +132,8 @@ def _around(
         return [row.setup for row in rows if row.setup is not None], {}
     run = library.get(Run, wanted.beside)
     stations = [make_setups(library.facts(each)) for each in library.stations(run.stations)]
-    paths = {each[0].facts.station.name: path_and_time(session, each).path for each in stations}
     reach = DEFAULT_REACH_MM if run.reach is None else run.reach
-    rows_of_run = keep_clear_table(stations, paths, reach)
-    zones = {row.loaded: row.zone for row in rows_of_run}
+    zones = {each[0].facts.station.name: zone_of(each[0], reach).drawn[0] for each in stations}
     return [setup for each in stations for setup in each], zones
 
 

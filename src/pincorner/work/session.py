@@ -186,7 +186,13 @@ class Library:
             surfacings=self.surfacings(bed),
             used=self._used(bed),
             papers=self._papers_of(station),
+            nest_programs=self._nest_programs(station),
         )
+
+    def _nest_programs(self, station: Station) -> dict[str, Program]:
+        """The programs of nests that have one of their own."""
+        nests = self._holder(station).nests
+        return {n.name: self.get(Program, n.program) for n in nests if n.program is not None}
 
     def _papers_of(self, station: Station) -> dict[str, LastPaper]:
         """The newest paper of each nest; for all stations in one query where all are read."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from pincorner.documents.records import Program
 from pincorner.program.check.clearance import Clearance
@@ -24,7 +24,7 @@ from pincorner.program.path.boxes import Rapids, Section, sections_of
 from pincorner.program.path.extents import Extents, extent
 from pincorner.program.path.frames import bed_in_program, frame_of
 from pincorner.program.path.points import PathPoints
-from pincorner.program.reader.motions import NO_TOOL, Frame
+from pincorner.program.reader.motions import NO_TOOL, Frame, Motions
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.reader.summary import REMARKS_KEPT, Summary
 from pincorner.program.source.stamped import StampedBlock, block_of
@@ -46,6 +46,16 @@ def tools_of(program: Program | None, diameters_mm: Mapping[int, float]) -> dict
     return tools
 
 
+class Watcher(Protocol):
+    """Whoever wants the motions as well, so that a program is read once."""
+
+    def take(self, motions: Motions, summary: Summary) -> None:
+        """A piece of the program, and what is known of it so far."""
+
+    def end(self, summary: Summary) -> None:
+        """There is no more."""
+
+
 def check_program(
     text: ProgramText,
     setup: Setup,
@@ -56,16 +66,17 @@ def check_program(
     known: tuple[tuple[int, int], ...] = (),
     progress: Callable[[int], None] | None = None,
     drawn: PathPoints | None = None,
+    watcher: Watcher | None = None,
 ) -> Report:
     """Read a program against a nest of a station.
 
     `others`: setups of the other stations on the bed. `margin_mm`: how near anything may come, by
     default how well the zero is known. `known`: lines that are not read (first, last). `progress`
-    is told the bytes read. `drawn` collects the path. Raises BadInput.
+    is told the bytes read. `drawn` collects the path, `watcher` sees the motions. Raises BadInput.
     """
     margin_mm = setup.budget.u95_worst_mm if margin_mm is None else margin_mm
     asked = _Asked(text, setup, others, tools, margin_mm, known)
-    run = _read(asked, progress, drawn)
+    run = _read(asked, progress, drawn, watcher)
     found, notes = run.findings, run.notes
     if "may-be-skipped" in run.summary.counts:
         skipped = _read(asked, skips=True)
@@ -127,6 +138,7 @@ def _read(
     asked: _Asked,
     progress: Callable[[int], None] | None = None,
     drawn: PathPoints | None = None,
+    watcher: Watcher | None = None,
     *,
     skips: bool = False,
 ) -> _Read:
@@ -142,7 +154,11 @@ def _read(
             check.take(section, codes)
         if drawn is not None:
             drawn.take(motions)
+        if watcher is not None:
+            watcher.take(motions, reading.summary)
     summary = reading.summary
+    if watcher is not None:
+        watcher.end(summary)
     unit = _unit_of(summary, setup)
     found = (
         *check.findings(summary, unit),

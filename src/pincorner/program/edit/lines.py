@@ -34,7 +34,7 @@ class Edits(NamedTuple):
     earlier block. `codes`: the new work offset of each line that selects one. `rotation_off_at`:
     the line before which G69 goes (one behind the last for the end of the file), `rotation_off`
     that line's text; empty where no rotation is on. `rotation_was_off`: the line that an earlier
-    stamp put there, which is left out.
+    stamp put there, which is left out. `wait_before`: the line before which `wait` goes.
     """
 
     block: tuple[str, ...]
@@ -43,6 +43,8 @@ class Edits(NamedTuple):
     rotation_off_at: int | None = None
     rotation_off: str = ""
     rotation_was_off: int | None = None
+    wait_before: int | None = None
+    wait: str = ""
 
 
 def rotation_off_of(lines: Iterable[str], block: tuple[int, int], end: int) -> int | None:
@@ -83,6 +85,8 @@ def stamped(lines: Iterable[str], edits: Edits) -> Iterator[str]:
             waiting = []
         if first <= number <= last or number == edits.rotation_was_off:
             continue
+        if number == edits.wait_before:
+            yield edits.wait + end
         if number == edits.rotation_off_at:
             yield edits.rotation_off + end
         code = edits.codes.get(number)

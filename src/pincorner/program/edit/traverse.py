@@ -73,7 +73,10 @@ def _check_way(
 ) -> None:
     """`standing`: each thing on the bed, and machine Z of the surface that it counts as on."""
     facts, unit = first.setup.facts, first.setup.facts.machine.units
-    between = f"{first.setup.facts.station.name} and {second.setup.facts.station.name}"
+    names = [each.setup.facts.station.name for each in (first, second)]
+    if names[0] == names[1]:
+        names = [first.setup.name, second.setup.name]
+    between = " and ".join(names)
     way = _way(first, second, tool_mm)
     corners = [surface_heights(facts, way, corner) for corner in way]
     surfaces = [surface for corner in corners for surface in corner if surface is not None]

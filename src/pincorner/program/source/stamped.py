@@ -18,6 +18,10 @@ _FINGERPRINT = r"(?P<fingerprint>[0-9A-F]{4}-[0-9A-F]{4})"
 _BEGINS = re.compile(rf"setup (?P<name>.+) {_FINGERPRINT} from here", re.IGNORECASE)
 _ENDS = re.compile(rf".*, setup {_FINGERPRINT} to here", re.IGNORECASE)
 _REPEATS = re.compile(r"repeat of program (.+?) at .+", re.IGNORECASE)
+_SECTION = re.compile(
+    rf"section (?P<number>\d+) of \d+, station (?P<name>.+) {_FINGERPRINT}", re.IGNORECASE
+)
+_SECTION_ENDS = re.compile(r"section (?P<number>\d+) to here", re.IGNORECASE)
 _GOES_ON = re.compile(r"and ", re.IGNORECASE)
 
 
@@ -32,6 +36,18 @@ class StampedBlock(NamedTuple):
     name: str
     fingerprint: str
     lines: tuple[str, ...]
+
+
+class JointSection(NamedTuple):
+    """A section of a file written by `repeat`: its lines from 1, and where it runs.
+
+    `name`: station and nest, in plain letters; `fingerprint` of the setup in its block.
+    """
+
+    first: int
+    last: int
+    name: str
+    fingerprint: str
 
 
 class _Line(NamedTuple):
@@ -99,6 +115,23 @@ def repeated_in(text: ProgramText) -> str | None:
         if match is not None or line.acts:
             return None if match is None else match[1]
     return None
+
+
+def sections_in(text: ProgramText) -> list[JointSection]:
+    """The sections of a file written by `repeat`, in order; none of any other file."""
+    found: list[JointSection] = []
+    begun: tuple[int, re.Match[str]] | None = None
+    for line in _read(text.lines()):
+        match = _SECTION.fullmatch(line.text)
+        ends = _SECTION_ENDS.fullmatch(line.text)
+        if match is not None:
+            begun = line.last, match
+        elif ends is not None and begun is not None and ends["number"] == begun[1]["number"]:
+            first, match = begun
+            mark = match["fingerprint"].upper()
+            found.append(JointSection(first, line.last, match["name"], mark))
+            begun = None
+    return found
 
 
 def _begin_of(read: Iterator[_Line], behind: int) -> tuple[_Line, re.Match[str]] | None:

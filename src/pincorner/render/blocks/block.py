@@ -92,7 +92,7 @@ def _written(setups: Sequence[Setup], chosen: Setup) -> list[Setup]:
 
 def _active_unit(chosen: Setup, unit: Unit | None) -> Unit:
     """The unit that stays active: the program's own, where the controller converts origins."""
-    program = chosen.facts.program
+    program = chosen.program
     if unit is None and program is not None:
         unit = program.units
     if chosen.facts.dialect.converts and unit is not None:

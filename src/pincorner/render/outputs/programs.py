@@ -79,7 +79,7 @@ class Check(Report):
 ChangedLines = TypedDict(
     "ChangedLines",
     {
-        "what": Annotated[str, "work-offset, setup-block or rotation-off"],
+        "what": Annotated[str, "work-offset, setup-block, wait or rotation-off"],
         "line": Annotated[int, "the first line, of the program and not of its copy"],
         "last_line": Annotated[int, "the last line"],
         "from": Annotated[str | None, "what stood there; null: it was put in before the line"],

@@ -10,9 +10,11 @@ from pincorner.places.search import PlaceProposal
 from pincorner.places.several import Selection
 from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
 from pincorner.render.text.places import register_command
-from pincorner.render.text.runs import CAUTIONS
-from pincorner.runs import timeline as simulated
+from pincorner.render.text.runs import CAUTIONS, no_window_told
+from pincorner.render.text.timelines import gain_of
+from pincorner.runs import timeline, windows
 from pincorner.runs.plan import RunPlan
+from pincorner.runs.situation import Terms
 from pincorner.runs.timeline import Work
 
 
@@ -23,23 +25,6 @@ class NestOffset(TypedDict):
     nest: Annotated[str, "the nest"]
     code: Annotated[str | None, "null: none is left"]
     given: Annotated[bool, "the run gave it, the station has none"]
-
-
-Distance = TypedDict(
-    "Distance",
-    {
-        "runs": Annotated[str, "the station that is worked"],
-        "loaded": Annotated[str, "the station where hands are"],
-        "gap_mm": Annotated[
-            float, "from what moves to the loading zone; below 0: how far the two overlap"
-        ],
-        "overlap": Annotated[bool, "they overlap"],
-        "from": Annotated[str, "what the path of the spindle was taken from"],
-    },
-)
-Distance.__doc__ = (
-    "A distance between drawings, while one station runs and another is loaded: no safeguard."
-)
 
 
 class StationTimes(TypedDict):
@@ -53,19 +38,96 @@ class StationTimes(TypedDict):
 
 
 class Timeline(TypedDict):
-    """One operator and one spindle work stations in turn."""
+    """One operator and one spindle work stations in turn, the quickest way there is."""
 
-    order: Annotated[list[str], "the stations"]
+    stations: Annotated[list[str], "in order of work"]
+    order: Annotated[list[str], "the same"]
     parts: Annotated[int, "how many are made"]
     total_s: Annotated[float, "the whole"]
-    round_s: Annotated[float, "from the end of the last round but one to that of the last"]
+    round_s: Annotated[float, "of a round, once it goes evenly"]
     parts_per_hour: Annotated[float, "over the whole"]
+    gain: Annotated[float | None, "parts an hour more than with one station less, as a share"]
     spindle_share: Annotated[float, "part of the time in which the spindle cuts, 0 to 1"]
     operator_share: Annotated[float, "part of the time for loads, starts, changes, 0 to 1"]
     attended_s: Annotated[float, "the operator at the machine for starts and tool changes"]
+    loaded_while_cutting_s: Annotated[float, "loads beside a spindle that works"]
+    loaded_while_standing_s: Annotated[float, "loads while it stands, or waits at a stop"]
+    spindle_waits_s: Annotated[float, "at stops, for loads that outlast a window"]
     waits_s: Annotated[
         dict[str, float], "by station: from the end of its loads to the start of its cuts"
     ]
+
+
+class Span(TypedDict):
+    """A part of a visit."""
+
+    what: Annotated[
+        Literal["start", "approach", "cutting", "stop", "change", "end"], "what the spindle does"
+    ]
+    lines: Annotated[list[int] | None, "first and last of the file; null: it is none of its lines"]
+    least_s: Annotated[float | None, "by lengths and feeds, at the largest override; null: nothing"]
+    box_mm: Annotated[
+        list[float] | None,
+        "left, front, right, back of the spindle axis in machine coordinates; null: anywhere",
+    ]
+
+
+class Visit(TypedDict):
+    """A program worked at a station."""
+
+    station: Annotated[str, "the station"]
+    nests: Annotated[list[str], "its nests that the program works"]
+    file: Annotated[str, "the file that runs, whose lines are told"]
+    spans: Annotated[list[Span], "in order"]
+
+
+class WindowFrom(TypedDict):
+    """How a window begins: with what can be seen."""
+
+    line: Annotated[int, "of the file that runs"]
+    event: Annotated[str, "what is seen"]
+
+
+class WindowEnd(TypedDict):
+    """How a window ends."""
+
+    line: Annotated[int, "of the file that runs"]
+    event: Annotated[str, "what comes next"]
+    kind: Annotated[Literal["hard", "waits"], "a motion comes, or the spindle waits there"]
+
+
+Window = TypedDict(
+    "Window",
+    {
+        "runs": Annotated[str, "the station that is worked"],
+        "loaded": Annotated[str, "the station where hands are"],
+        "from": Annotated[WindowFrom, "how it begins"],
+        "at_least_s": Annotated[float, "by lengths and feeds, at the largest override"],
+        "ends": Annotated[WindowEnd, "how it ends"],
+        "nearest_mm": Annotated[float, "the smallest gap from what moves to the loading zone"],
+    },
+)
+Window.__doc__ = "When the drawing keeps what moves away from a loading zone: no safeguard."
+
+
+class NoWindow(TypedDict):
+    """A pair of stations without a window."""
+
+    runs: Annotated[str, "the station that is worked"]
+    loaded: Annotated[str, "the station where hands would be"]
+    why: Annotated[str, "what prevents it"]
+    overlap_mm: Annotated[float | None, "how deep what moves is in the zone at the first cut"]
+
+
+class Help(TypedDict):
+    """Something to change, and what comes of it."""
+
+    change: Annotated[
+        Literal["change-place", "order", "end", "wait", "place"], "of what kind it is"
+    ]
+    parts_per_hour: Annotated[float, "with it"]
+    gain: Annotated[float, "parts an hour more, as a share"]
+    text: Annotated[str, "what to change, and the figures"]
 
 
 class Run(Report):
@@ -76,14 +138,19 @@ class Run(Report):
     stations: Annotated[list[str], "in order of work"]
     work_offsets: Annotated[list[NestOffset], "of every nest"]
     reach_mm: Annotated[float, "how far around a jig hands and arms are"]
-    distances: Annotated[list[Distance], "of what moves from loading zones"]
+    least_gap_mm: Annotated[float, "of a window; no safety distance"]
     cautions: Annotated[list[str], "what to keep in mind"]
+    visits: Annotated[list[Visit], "of a round, in order"]
+    windows: Annotated[list[Window], "for each pair of stations, by line"]
+    no_window: Annotated[list[NoWindow], "pairs that have none"]
     times: Annotated[list[StationTimes], "of every station"]
     timelines: Annotated[
         list[Timeline], "with the first station, the first two, ..; the last is the run"
     ]
-    quicker: Annotated[Timeline | None, "an order that is quicker"]
-    assumed: Annotated[list[str], "what was not on file, and what was taken instead"]
+    bound_round_s: Annotated[float, "no round is shorter"]
+    helps: Annotated[list[Help], "what would help most, three at the most"]
+    not_given: Annotated[list[str], "what is not on file, and what is lost by that"]
+    assumed: Annotated[list[str], "what the run does not state, and what was taken instead"]
     findings: Annotated[list[FindingEntry], "what was found"]
 
 
@@ -135,32 +202,78 @@ class Places(Report):
 
 def run_json(plan: RunPlan) -> Run:
     """The plan of a run."""
+    terms, turns = plan.situation.terms, plan.turns
     return {
         "format": 1,
         "kind": "run",
         "name": plan.run.name,
-        "stations": list(plan.timelines[-1].order),
+        "stations": list(plan.line.order),
         "work_offsets": [
             {"station": each.station, "nest": each.nest, "code": each.code, "given": each.given}
             for each in plan.codes
         ],
         "reach_mm": plan.reach_mm,
-        "distances": [
-            {
-                "runs": row.runs,
-                "loaded": row.loaded,
-                "gap_mm": row.gap_mm,
-                "overlap": row.gap_mm < 0,
-                "from": row.basis,
-            }
-            for row in plan.table
-        ],
+        "least_gap_mm": terms.least_gap_mm,
         "cautions": list(CAUTIONS),
-        "times": [_times(work) for work in plan.works],
-        "timelines": [_timeline(line) for line in plan.timelines],
-        "quicker": _timeline(plan.quicker) if plan.quicker else None,
+        "visits": [_visit(each, terms) for name in turns.order for each in turns.visits[name]],
+        "windows": [_window(each) for each in turns.windows],
+        "no_window": [_no_window(each, plan) for each in turns.no_windows],
+        "times": [_times(work) for work in turns.works],
+        "timelines": [
+            _timeline(line, plan.timelines[at - 1] if at else None)
+            for at, line in enumerate(plan.timelines)
+        ],
+        "bound_round_s": plan.bound_s,
+        "helps": [
+            {
+                "change": each.kind,
+                "parts_per_hour": each.parts_per_hour,
+                "gain": each.gain,
+                "text": each.text,
+            }
+            for each in plan.helps
+        ],
+        "not_given": list(plan.not_given),
         "assumed": list(plan.assumed),
         "findings": finding_entries(plan.findings),
+    }
+
+
+def _visit(visit: windows.Visit, terms: Terms) -> Visit:
+    return {
+        "station": visit.sitting.station,
+        "nests": list(visit.sitting.nests),
+        "file": visit.sitting.file,
+        "spans": [
+            {
+                "what": span.what,
+                "lines": None if span.lines is None else list(span.lines),
+                "least_s": terms.least_s(span),
+                "box_mm": None if span.box is None else list(span.box),
+            }
+            for span in visit.spans
+        ],
+    }
+
+
+def _window(window: windows.Window) -> Window:
+    return {
+        "runs": window.runs,
+        "loaded": window.loaded,
+        "from": {"line": window.from_line, "event": window.from_event},
+        "at_least_s": window.at_least_s,
+        "ends": {"line": window.end_line, "event": window.end_event, "kind": window.kind},
+        "nearest_mm": window.nearest_mm,
+    }
+
+
+def _no_window(none: windows.NoWindow, plan: RunPlan) -> NoWindow:
+    overlaps = none.gap_mm is not None and none.gap_mm < 0
+    return {
+        "runs": none.runs,
+        "loaded": none.loaded,
+        "why": no_window_told(none, plan),
+        "overlap_mm": -none.gap_mm if overlaps and none.gap_mm is not None else None,
     }
 
 
@@ -169,21 +282,26 @@ def _times(work: Work) -> StationTimes:
         "station": work.name,
         "load_s": work.load_s,
         "cut_s": work.cut_s,
-        "attended_s": sum(work.attended_s),
+        "attended_s": work.attended_s,
         "parts": work.parts,
     }
 
 
-def _timeline(line: simulated.Timeline) -> Timeline:
+def _timeline(line: timeline.Timeline, before: timeline.Timeline | None) -> Timeline:
     return {
+        "stations": list(line.order),
         "order": list(line.order),
         "parts": line.parts,
         "total_s": line.total_s,
         "round_s": line.round_s,
         "parts_per_hour": line.parts_per_hour,
+        "gain": None if before is None else gain_of(before, line),
         "spindle_share": line.spindle_share,
         "operator_share": line.operator_share,
         "attended_s": line.attended_s,
+        "loaded_while_cutting_s": line.cutting_loads_s,
+        "loaded_while_standing_s": line.standing_loads_s,
+        "spindle_waits_s": line.spindle_waits_s,
         "waits_s": dict(line.waits_s),
     }
 

@@ -1,123 +1,373 @@
-"""One page for a run, and the drawing of what moves and where hands are."""
+"""The page of a run: the round, then for each visit what cuts, what the machine is over, and when
+the drawing leaves room for the next piece.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from markupsafe import Markup
 
 from pincorner.characters import visible
-from pincorner.geometry.outline import Box, bounds
+from pincorner.documents.machines import Side
+from pincorner.geometry.outline import Box, Outline, bounds
+from pincorner.geometry.pose import XY
 from pincorner.render.blocks.block import pins_in_words
-from pincorner.render.drawing.bed import Looks, draw, draw_bed
+from pincorner.render.drawing.bed import BED_LOOKS, Looks, draw
 from pincorner.render.drawing.canvas import Canvas, Look
-from pincorner.render.drawing.scene import jig_shape
+from pincorner.render.drawing.scene import bed_shapes, jig_shape
 from pincorner.render.templating.templates import render_page
-from pincorner.render.text.runs import CAUTIONS, OVERLAP, code_cells, distance_cells
-from pincorner.render.text.timelines import clock, timeline_drawing
-from pincorner.runs.keep_clear import KeepClear, gap_figure
+from pincorner.render.text.runs import (
+    CAUTIONS,
+    bound_told,
+    code_cells,
+    end_told,
+    load_told,
+    told_gap,
+)
+from pincorner.render.text.timelines import gain_of, timeline_drawing, waits_text
+from pincorner.runs.gaps import covered, gap_figure, gap_to, side_of_bed
 from pincorner.runs.plan import RunPlan
-from pincorner.setups.setup import Setup
-from pincorner.units import told_size
+from pincorner.runs.windows import NoWindow, Visit, Window
+from pincorner.units import clock, told_size
 
-_SWEPT = Look(0.5, fill="#999", opacity=0.4)
-_ZONE = Look(0.5, dashes=(1.6, 1.0))
-_RUNNING: Looks = {"jig": Look(0.8)}
-_OTHER: Looks = {"jig": Look(0.4, fill="#fff", opacity=0.6)}
-_WIDE_MM = 180.0
+_EDGE = Look(0.35)
+_HATCH = Look(0.25, stroke="#000")
+_WAY = Look(0.5, dashes=(1.6, 1.0))
+_BED: Looks = {kind: look for kind, look in BED_LOOKS.items() if kind in ("bed", "track", "solid")}
+_RUNNING: Looks = {"jig": Look(0.9)}
+_OTHER: Looks = {"jig": Look(0.35, fill="#fff", opacity=0.85)}
+_WIDE_MM = 188.0
+_WIDEST_MM = 43.0
+_HATCH_MM = 2.2
+"""Between the strokes of a hatching, on paper: it survives a copier."""
+
+_QUARTERS: dict[Side, int] = {"front": 0, "right": 1, "back": 2, "left": 3}
+"""By how many quarters, clockwise, a bed is turned so that this side of it is below."""
 
 
-def sweep_drawing(plan: RunPlan, runs: str, paper_mm: float) -> Markup:
-    """The bed while one station runs: the sweep grey, loading zones dashed, gaps written in."""
+@dataclass
+class TurnedCanvas(Canvas):
+    """A canvas on which everything is turned clockwise by quarters, but for letters."""
+
+    quarters: int = 0
+
+    def turned(self, point: XY) -> XY:
+        """Where a place of the bed is drawn."""
+        x, y = point
+        for _ in range(self.quarters):
+            x, y = y, -x
+        return x, y
+
+    def polygon(self, points: Sequence[XY], look: Look) -> None:
+        """A closed outline."""
+        super().polygon([self.turned(point) for point in points], look)
+
+    def line(self, start: XY, end: XY, look: Look) -> None:
+        """A straight line."""
+        super().line(self.turned(start), self.turned(end), look)
+
+    def strokes(self, lines: Sequence[tuple[XY, XY]], look: Look) -> None:
+        """Straight lines as one element."""
+        super().strokes([(self.turned(a), self.turned(b)) for a, b in lines], look)
+
+    def circle(self, centre: XY, radius_mm: float, look: Look) -> None:
+        """A circle of a radius on the bed."""
+        super().circle(self.turned(centre), radius_mm, look)
+
+    def text(
+        self,
+        at: XY,
+        text: str,
+        size: float,
+        *,
+        anchor: str = "middle",
+        bold: bool = False,
+        fill: str = "#000",
+        halo: bool = True,
+    ) -> None:
+        """Upright letters at a place of the bed."""
+        super().text(self.turned(at), text, size, anchor=anchor, bold=bold, fill=fill, halo=halo)
+
+
+def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Markup:
+    """The bed while one station runs: hatched what the machine is over while it cuts, dashed what
+    it is over on its ways there and away; seen from where people stand. It fits a place on paper.
+    """
     setups = {each[0].facts.station.name: each[0] for each in plan.stations}
-    rows = [row for row in plan.table if row.runs == runs]
-    running = setups[runs]
-    sweep = running.bed_in_machine.inverse().points(rows[0].sweep.outline) if rows else ()
-    canvas = Canvas(_window(running, plan.table), paper_mm, f"while {runs} runs")
-    draw_bed(canvas, running.facts.bed)
-    if sweep:
-        canvas.polygon(sweep, _SWEPT)
-    for name, setup in setups.items():
+    running = setups[name]
+    bed = running.facts.bed.box
+    operator = running.facts.machine.operator
+    below = "front" if operator is None else side_of_bed(operator, running.bed_in_machine)
+    canvas = TurnedCanvas(bed, wide_mm, f"while {name} runs", quarters=_QUARTERS[below])
+    foot = _foot(bed, below, 0.07 * max(bed.width, bed.depth))
+    corners = [canvas.turned(point) for point in (*bed.grown(12.0).outline, foot)]
+    window = bounds(tuple(corners))
+    canvas.window = window._replace(front=window.front - 0.05 * max(bed.width, bed.depth))
+    canvas.paper_mm = min(wide_mm, high_mm * canvas.window.width / canvas.window.depth)
+    draw(canvas, bed_shapes(running.facts.bed), _BED)
+    to_bed = running.bed_in_machine.inverse()
+    reach = bounds(running.bed_in_machine.points(bed.outline))
+    moving = plan.situation.moving
+    if moving is not None:
+        spans = [span for visit in plan.turns.visits[name] for span in visit.spans]
+        for cutting, look in ((False, _WAY), (True, _EDGE)):
+            boxes = [s.box for s in spans if (s.what in ("cutting", "stop")) == cutting]
+            if boxes:
+                swept = to_bed.points(covered(moving, boxes, reach))
+                if cutting:
+                    canvas.strokes(hatched(swept, _HATCH_MM * canvas.scale), _HATCH)
+                canvas.polygon(swept, look)
+    for each, setup in setups.items():
+        if setup.facts.bed.name != running.facts.bed.name:
+            continue
         jig = jig_shape(setup)
-        draw(canvas, [jig], _RUNNING if name == runs else _OTHER)
-        canvas.text(bounds(jig.outline).middle, name, 3.0, bold=name == runs)
-    for row in rows:
-        canvas.polygon(row.zone, _ZONE)
-        x, y = bounds(setups[row.loaded].footprint_in_bed()).middle
-        told = OVERLAP if row.gap_mm < 0 else f"{gap_figure(row.gap_mm, plan.unit)} {plan.unit}"
-        canvas.text((x, y - 4.2 * canvas.scale), told, 2.8)
+        draw(canvas, [jig], _RUNNING if each == name else _OTHER)
+        canvas.text(bounds(jig.outline).middle, each, 2.9, bold=each == name)
+    if operator is not None:
+        canvas.text(foot, "you stand here", 2.6, halo=False)
     return canvas.svg()
 
 
-def _window(setup: Setup, rows: Sequence[KeepClear]) -> Box:
-    """The bed with all loading zones around it."""
-    box = setup.facts.bed.box
-    for row in rows:
-        zone = bounds(row.zone)
-        box = Box(
-            min(box.left, zone.left), min(box.front, zone.front), max(box.right, zone.right),
-            max(box.back, zone.back),
-        )  # fmt: skip
-    return box.grown(15.0)
+def _foot(bed: Box, side: Side, away_mm: float) -> XY:
+    """A place in front of the middle of a side of the bed."""
+    x, y = bed.middle
+    return {
+        "front": (x, bed.front - away_mm),
+        "back": (x, bed.back + away_mm),
+        "left": (bed.left - away_mm, y),
+        "right": (bed.right + away_mm, y),
+    }[side]
+
+
+def hatched(outline: Outline, step_mm: float) -> list[tuple[XY, XY]]:
+    """Strokes at 45 degrees across a convex outline."""
+    found = []
+    values = [x + y for x, y in outline]
+    level = math.ceil(min(values) / step_mm) * step_mm
+    while level < max(values):
+        ends: list[XY] = []
+        for (x1, y1), (x2, y2) in zip(outline, outline[1:] + outline[:1], strict=True):
+            first, second = x1 + y1 - level, x2 + y2 - level
+            if (first < 0) != (second < 0):
+                share = first / (first - second)
+                ends.append((x1 + share * (x2 - x1), y1 + share * (y2 - y1)))
+        if len(ends) == 2:
+            found.append((ends[0], ends[1]))
+        level += step_mm
+    return found
+
+
+def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup:
+    """A visit from its start to the end of its program, with the windows below it."""
+    work = next(work for work in plan.turns.works if work.name == name)
+    windows = [each for each in plan.turns.windows if each.runs == name]
+    loaded = list(dict.fromkeys(each.loaded for each in windows))
+    scale = max(work.spindle_s, 1.0) / paper_mm
+    row = 3.3 * scale
+    height = row * (1 + len(loaded))
+    canvas = Canvas(Box(0.0, -height, work.spindle_s, 0.0), paper_mm, f"visit of {name}")
+    now = 0.0
+    for number, phase in enumerate(work.phases):
+        begins = now + phase.attended_s + phase.approach_s
+        ends = begins + phase.cut_s
+        if phase.attended_s:
+            _bar(canvas, now, now + phase.attended_s, 0.0, row, Look(0.2, fill="#000"))
+        _bar(canvas, now + phase.attended_s, ends, 0.0, row, Look(0.25, fill="#fff"))
+        middle = ((now + phase.attended_s + ends) / 2, -0.5 * row)
+        canvas.text(middle, "cuts" if number else f"{name} cuts", 2.4, halo=False)
+        for window in windows:
+            if window.phase == number:
+                at = -row * (1 + loaded.index(window.loaded))
+                last = min(begins + window.at_least_s, ends)
+                look = Look(0.35, dashes=() if window.kind == "hard" else (1.2, 0.8))
+                _bar(canvas, begins, last, at, row, look)
+                canvas.text((begins + 0.8 * scale, at - 0.5 * row), window.loaded, 2.4,
+                            anchor="start", bold=True, halo=False)  # fmt: skip
+        now = ends
+    return canvas.svg()
+
+
+def _bar(canvas: Canvas, start: float, end: float, top: float, row: float, look: Look) -> None:
+    canvas.polygon(Box(start, top - 0.94 * row, end, top - 0.06 * row).outline, look)
+
+
+def machine_over(plan: RunPlan, name: str) -> tuple[list[str], list[str]]:
+    """Stations whose loading zone the machine is in: while it cuts; on its ways alone."""
+    moving = plan.situation.moving
+    every = list(plan.situation.stations)
+    if moving is None:
+        return every, []
+    cuts: list[str] = []
+    ways: list[str] = []
+    spans = [span for visit in plan.turns.visits[name] for span in visit.spans]
+    for station in plan.situation.stations.values():
+        over = {
+            span.what in ("cutting", "stop")
+            for span in spans
+            if gap_to(moving, station.zone, span.box) < 0
+        }
+        if True in over or station.name == name:
+            cuts.append(station.name)
+        elif over:
+            ways.append(station.name)
+    return cuts, ways
+
+
+def window_in_words(window: Window, plan: RunPlan) -> str:
+    """A window as paper tells it."""
+    figure = gap_figure(window.nearest_mm, plan.unit)
+    return (
+        f"In the drawing nothing comes nearer than {figure} {plan.unit} to {window.loaded}'s "
+        f"loading zone from the first cut (line {window.from_line}) until {window.end_event} (line "
+        f"{window.end_line}); by lengths and feeds {clock(window.at_least_s // 1)} or longer. The "
+        "drawing does not know the machine."
+    )
+
+
+def _window_told(window: Window, plan: RunPlan, *, short: bool) -> str:
+    """The first window of a page's row in full, a further one in short, and what then comes."""
+    then = end_told(window)
+    if not short:
+        return f"{window_in_words(window, plan)} {then[0].upper()}{then[1:]}."
+    figure = gap_figure(window.nearest_mm, plan.unit)
+    return (
+        f"From line {window.from_line} until {window.end_event} (line {window.end_line}): "
+        f"{clock(window.at_least_s // 1)} or longer, nothing nearer than {figure} {plan.unit}; "
+        f"{then}."
+    )
 
 
 def render_run_page(plan: RunPlan, paper: str, overrides: Path | None) -> str:
     """The page of a run. Raises BadInput where a shop's own template has a fault."""
-    line = plan.timelines[-1]
+    line = plan.line
     count = len(plan.stations)
-    columns = 2 if count == 4 else min(count, 3)
+    terms = plan.situation.terms
     return render_page(
         "run.html.j2",
         overrides,
         run=visible(plan.run.name),
         note=visible(plan.run.note or ""),
         paper=paper,
-        stations=[_station(plan, at) for at in range(count)],
-        codes=[[visible(cell) for cell in code_cells(each)] for each in plan.codes],
-        rows=[[visible(cell) for cell in distance_cells(row, plan.unit)] for row in plan.table],
-        unit=plan.unit,
-        reach=told_size(plan.reach_mm, plan.unit),
-        drawings=[
-            (visible(name), sweep_drawing(plan, name, _WIDE_MM / columns - 4.0))
-            for name in line.order
-            if len(plan.stations) > 1
-        ],
-        columns=columns,
-        timeline=timeline_drawing(line, _WIDE_MM),
-        totals=[
-            {
-                "stations": ", ".join(map(visible, each.order)),
-                "round": clock(each.round_s),
-                "total": clock(each.total_s),
-                "hourly": f"{each.parts_per_hour:.1f}",
-                "spindle": f"{each.spindle_share * 100:.0f} %",
-                "operator": f"{each.operator_share * 100:.0f} %",
-            }
-            for each in plan.timelines
-        ],
         parts=str(line.parts),
-        attended=clock(line.attended_s) if line.attended_s else "",
-        quicker=", ".join(map(visible, plan.quicker.order)) if plan.quicker else "",
-        assumed=[visible(text) for text in plan.assumed],
-        # what is swept stands in the table and the drawings
-        findings=[visible(f.text) for f in plan.findings if f.code != "zone-swept"],
+        crowded=count > 3,
+        stations=[_station(plan, at) for at in range(count)],
+        visits=[_visit(plan, at) for at in range(count)] if count > 1 else [],
+        codes=[[visible(cell) for cell in code_cells(each)] for each in plan.codes],
+        reach=told_size(plan.reach_mm, plan.unit),
+        least=told_gap(terms.least_gap_mm, plan.unit),
+        override=f"{terms.override * 100:.6g} %",
+        bound=bound_told(plan),
+        waits=visible(waits_text(line)),
+        loads=[visible(load_told(load, plan)) for load in line.loads] if count > 1 else [],
+        timeline=timeline_drawing(line, _WIDE_MM) if count == 1 else "",
+        assumed=visible("; ".join(plan.assumed)),
+        not_given=visible("; ".join(plan.not_given)),
+        findings=[visible(f.text) for f in plan.findings if count == 1 or not f.of],
         cautions=CAUTIONS,
     )
 
 
-def _station(plan: RunPlan, at: int) -> dict[str, str]:
-    setups, work = plan.stations[at], plan.works[at]
+def _station(plan: RunPlan, at: int) -> dict[str, object]:
+    setups, work = plan.stations[at], plan.turns.works[at]
     first = setups[0]
+    sides = plan.situation.stations[work.name].zone.sides
     return {
         "number": str(at + 1),
-        "name": visible(first.facts.station.name),
+        "name": visible(work.name),
         "jig": visible(first.facts.holder.name),
         "pins": pins_in_words(first),
-        "program": visible(first.facts.program.name if first.facts.program else "-"),
-        "fingerprints": ", ".join(setup.fingerprint for setup in setups),
         "load": clock(work.load_s),
-        "cut": clock(work.spindle_s),
+        "spindle": clock(work.spindle_s),
         "parts": str(work.parts),
-        "access": first.facts.station.access or "all round",
+        "access": ", ".join(sides) if len(sides) < 4 else "any side",
+        "totals": _totals(plan, at),
     }
+
+
+def _totals(plan: RunPlan, at: int) -> list[str]:
+    """A round, parts an hour, gain and loads with the stations up to this one."""
+    line = plan.timelines[at]
+    gain = gain_of(plan.timelines[at - 1], line) if at else None
+    return [
+        clock(line.round_s),
+        f"{line.parts_per_hour:.1f}",
+        "" if gain is None else f"{gain * 100:+.0f} %",
+        f"{clock(line.cutting_loads_s)} / {clock(line.standing_loads_s)}",
+    ]
+
+
+def _visit(plan: RunPlan, at: int) -> dict[str, object]:
+    """The three boxes of a visit, and its strip."""
+    name = plan.line.order[at]
+    codes = [each for each in plan.codes if each.station == name]
+    visits, setups = plan.turns.visits[name], plan.stations[at]
+    over, ways = machine_over(plan, name)
+    return {
+        "number": str(at + 1),
+        "name": visible(name),
+        "code": ", ".join(each.code or "no code" for each in codes),
+        "files": ", ".join(dict.fromkeys(visible(v.sitting.file or "-") for v in visits)),
+        "fingerprints": ", ".join(setup.fingerprint for setup in setups),
+        "tools": _tools(visits),
+        "over": ", ".join(map(visible, over)),
+        "ways": ", ".join(map(visible, ways)),
+        "drawing": over_drawing(plan, name, _WIDEST_MM, 21.0 if len(plan.stations) > 3 else 36.0),
+        "next": _next_pieces(plan, at),
+        "strip": strip_drawing(plan, name, _WIDE_MM),
+        "stands": _stands(plan, name),
+    }
+
+
+def _tools(visits: Sequence[Visit]) -> str:
+    """The tools of a visit in their order, as the spindle gets them."""
+    tools = [tool for visit in visits for tool in visit.sitting.tools]
+    return ", then ".join(f"T{tool}" for tool in tools)
+
+
+def _next_pieces(plan: RunPlan, at: int) -> list[dict[str, object]]:
+    """For each other station its windows in words, or why there is none; those with windows first.
+
+    The first is told in full, the others in short: they are the same kind of sentence.
+    """
+    order = plan.line.order
+    found: list[dict[str, object]] = []
+    for step in range(1, len(order)):
+        place = (at + step) % len(order)
+        pair = (order[at], order[place])
+        windows = [each for each in plan.turns.windows if (each.runs, each.loaded) == pair]
+        none = [each for each in plan.turns.no_windows if (each.runs, each.loaded) == pair]
+        told = any(each["windows"] for each in found)
+        load_s = plan.situation.stations[order[place]].load_s
+        found.append(
+            {
+                "name": visible(order[place]),
+                "pins": f"{pins_in_words(plan.stations[place][0])}; {clock(load_s)}",
+                "windows": [
+                    visible(_window_told(each, plan, short=told or bool(number)))
+                    for number, each in enumerate(windows)
+                ],
+                "none": visible(_no_window(none[0], plan)) if none else "",
+            }
+        )
+    return sorted(found, key=lambda each: not each["windows"])
+
+
+def _no_window(none: NoWindow, plan: RunPlan) -> str:
+    """Why there is none, in short: the line stands on the terminal and in the JSON."""
+    if none.why or none.gap_mm is None:
+        return none.why
+    figure = gap_figure(none.gap_mm, plan.unit)
+    if none.gap_mm < 0:
+        return f"{figure.lstrip('-')} {plan.unit} inside its loading zone"
+    least = told_gap(plan.situation.terms.least_gap_mm, plan.unit)
+    return f"{figure} {plan.unit} away, less than {least}"
+
+
+def _stands(plan: RunPlan, name: str) -> str:
+    """Where the spindle stands at the end, if that is above a station."""
+    texts = [f.text for f in plan.findings if f.code == "ends-over-station" and f.of == name]
+    return visible("; ".join(texts))

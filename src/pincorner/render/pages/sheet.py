@@ -97,7 +97,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "checks": [] if reasons else check_steps(written),
         "reasons": reasons,
         "sentence": _sentence(setups),
-        "program": _program(first),
+        "programs": _programs(setups),
         "stocks": stocks(setups),
         "warnings": _warnings(setups, reasons),
         "lines": range(3 if len(setups) < 5 else 1),
@@ -125,12 +125,12 @@ def _columns(values: dict[str, Any]) -> list[tuple[str, str, bool]]:
 
 def _page_texts(setups: Sequence[Setup], values: dict[str, Any]) -> PageTexts:
     """The same as plain text, to reckon how large the letters can be."""
-    box, reasons, program = setups[0].facts.bed.box, values["reasons"], values["program"]
+    box, reasons = setups[0].facts.bed.box, values["reasons"]
     who = [f"Jig {values['jig']} on bed {values['bed']}, machine {values['machine']}"]
     who += [note for note in (values["note"], values["jig_note"]) if note]
     pins = [(pin["pin"], pin["where"]) for pin in values["pins"]]
     beside = ["Program", *values["stocks"]]
-    if program:
+    for program in values["programs"]:
         beside += [program["name"], program["file"], "unit, about", "tools"]
         beside += [f"T{tool['number']}" for tool in program["tools"]]
     return PageTexts(
@@ -212,10 +212,23 @@ def _within(value_mm: float, unit: Unit) -> str:
     return "what is not known" if value_mm == 0 else f"{spread(value_mm, unit)} {unit}"
 
 
-def _program(setup: Setup) -> dict[str, Any] | None:
-    program = setup.facts.program
-    if program is None:
-        return None
+def _programs(setups: Sequence[Setup]) -> list[dict[str, Any]]:
+    """The programs of all nests, each once; with the nests' names where they differ."""
+    found: dict[str, list[Setup]] = {}
+    for setup in setups:
+        if setup.program is not None:
+            found.setdefault(setup.program.name, []).append(setup)
+    told = []
+    for mine in found.values():
+        program = _program(mine[0])
+        nests = ", ".join(visible(each.nest.name) for each in mine)
+        told.append({**program, "nests": nests if len(mine) < len(setups) else ""})
+    return told
+
+
+def _program(setup: Setup) -> dict[str, Any]:
+    program = setup.program
+    assert program is not None
     unit = program.units or setup.printed.own.unit
     decimals = 2 if unit == "mm" else 4
     tools = [

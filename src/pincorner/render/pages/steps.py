@@ -100,14 +100,14 @@ def _and(words: Sequence[str]) -> str:
 def z_step(setups: Sequence[Setup]) -> Markup:
     """How Z comes into the code, and what the tip must read then."""
     first, crowded = setups[0], len(setups) > CROWDED
-    program = first.facts.program
+    changes = any(each.program and len(each.program.tools) > 1 for each in setups)
     how = _z_how(first)
     if how == "touch":
         codes = [visible(setup.work_offset or "the code") for setup in setups]
         text = Markup("Z is zero on {}. Set it with {} selected, not by G92{}.").format(
             _ZEROS[first.facts.station.z.zero],
             "each code" if crowded else ", then ".join(dict.fromkeys(codes)),
-            ", for each tool" if program and len(program.tools) > 1 else "",
+            ", for each tool" if changes else "",
         )
     elif how == "keyed":
         text = Markup("Z is keyed in: see the table above.")

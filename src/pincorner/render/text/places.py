@@ -12,7 +12,7 @@ from pincorner.places.search import PlaceProposal, Places
 from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
 from pincorner.render.text.tables import table
-from pincorner.runs.keep_clear import gap_figure
+from pincorner.runs.gaps import gap_figure
 from pincorner.units import Unit, figure, fixed, told
 
 LONGEST_NAME = 64

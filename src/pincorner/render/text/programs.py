@@ -97,8 +97,9 @@ _IN_THE_AIR = (
 class Change(NamedTuple):
     """Lines `first` to `last` of the program as they were and as they are in the copy.
 
-    `what`: `work-offset`, `setup-block` or `rotation-off`. `old` None: something is put in before
-    line `first`; `new` None: it is taken out. Where the block selects an offset its `new` is empty.
+    `what`: `work-offset`, `setup-block`, `wait` or `rotation-off`. `old` None: something is put in
+    before line `first`; `new` None: it is taken out. Where the block selects an offset its `new` is
+    empty.
     """
 
     what: str
@@ -110,6 +111,11 @@ class Change(NamedTuple):
     @property
     def sentence(self) -> str:
         """The change as a line of text."""
+        if self.what == "wait":
+            return (
+                f"before line {self.first}: {self.new} put in; M0 is no safeguard, and does not "
+                "stop the spindle"
+            )
         thing = "setup block of " if self.what == "setup-block" else ""
         if self.old is None:
             return f"before line {self.first}: {thing}{self.new} put in"

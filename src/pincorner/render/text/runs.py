@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
+from textwrap import wrap
+
 from pincorner.characters import visible
 from pincorner.render.text.tables import table
-from pincorner.render.text.timelines import clock, timeline_table, timeline_text, waits_text
+from pincorner.render.text.timelines import timeline_table, timeline_text, waits_text
 from pincorner.runs.codes import NestCode
-from pincorner.runs.keep_clear import KeepClear, gap_figure
+from pincorner.runs.gaps import gap_figure
 from pincorner.runs.plan import RunPlan
-from pincorner.runs.timeline import Timeline
-from pincorner.units import Unit, told_size
+from pincorner.runs.timeline import Load
+from pincorner.runs.windows import NoWindow, Window
+from pincorner.units import Unit, clock, in_unit, told_size
 
 CAUTIONS = (
     "A distance between drawings is no safeguard. A wrong offset, jogging, a restart or a fault "
@@ -17,40 +22,119 @@ CAUTIONS = (
     "Guards, interlocks and the rules where you are decide whether anyone may reach in, among them "
     "29 CFR 1910.212, ISO 12100, ISO 13854, ISO 13855 and ISO 19085-3; ask those who are licensed "
     "to judge it.",
+    "After a feed hold, jogging, a restart or a start from a line, and with a second person at the "
+    "panel, nothing here holds for that visit. Stations that share vacuum or air: opening one can "
+    "release the other, which is not known here.",
+    "While the spindle stands: program ended, spindle at rest and held from starting.",
 )
-OVERLAP = "OVERLAP"
-"""Marks a pair whose moving parts reach the loading zone; a distance is only stated."""
+WIDTH = 80
+"""Columns of a terminal that text is wrapped to."""
 
 
 def run_text(plan: RunPlan) -> str:
-    """The plan for a terminal."""
-    line = plan.timelines[-1]
+    """The plan for a terminal: windows first, the timeline after."""
+    line = plan.line
     names = ", ".join(line.order)
     return "\n".join(
         (
-            f"Run {visible(plan.run.name)}: {line.parts} parts at {names}\n",
-            table(("station", "nest", "code", ""), [code_cells(each) for each in plan.codes]),
-            f"Distance, {plan.unit}, of what moves from the loading zone (reach "
-            f"{told_size(plan.reach_mm, plan.unit)}):",
-            table(
-                ("runs", "is loaded", "distance", "", "from"),
-                [distance_cells(row, plan.unit) for row in plan.table],
-                "..r",
-            ),
-            *CAUTIONS,
+            *wrapped(f"Run {visible(plan.run.name)}: {line.parts} parts at {visible(names)}", ""),
             "",
-            timeline_table(plan.timelines) + waits_text(line) + _attended(line) + _quicker(plan),
+            *window_lines(plan),
+            *(each for text in CAUTIONS for each in wrapped(text, "")),
+            "",
+            table(("station", "nest", "code", ""), [code_cells(each) for each in plan.codes]),
+            timeline_table(plan.timelines) + _below_table(plan),
             timeline_text(line),
-            *(f"taken as given: {text}" for text in plan.assumed),
+            *_loads_lines(plan),
+            *(each for help in plan.helps for each in wrapped(f"would help: {help.text}")),
+            *(each for text in plan.not_given for each in wrapped(f"not given: {text}")),
+            *(each for text in plan.assumed for each in wrapped(f"taken as given: {text}")),
             *findings_lines(plan),
             "",
         )
     )
 
 
+_FIGURE = re.compile(r"(?<=\d) (?=(?:mm|in|s)\b|%)")
+"""The blank between a figure and its unit, at which no line ends."""
+
+
+def wrapped(text: str, indent: str = "  ", first: str = "") -> list[str]:
+    """A sentence in lines of WIDTH columns."""
+    kept = _FIGURE.sub("\N{NO-BREAK SPACE}", text)
+    lines = wrap(kept, WIDTH, initial_indent=first, subsequent_indent=indent)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]
+
+
+def window_lines(plan: RunPlan) -> Iterator[str]:
+    """While each station runs: windows for each other, or why there is none."""
+    terms = plan.situation.terms
+    if len(plan.turns.order) < 2:
+        yield "One station: it is loaded while the spindle stands."
+        yield ""
+        return
+    yield from wrapped(
+        f"Loading windows: {told_gap(terms.least_gap_mm, plan.unit)} or more between what moves "
+        f"and the loading zone (reach {told_size(plan.reach_mm, plan.unit)}), at no more than "
+        f"{terms.override * 100:.6g} % feed. The drawing does not know the machine.", ""
+    )  # fmt: skip
+    for runs in plan.turns.order:
+        yield ""
+        yield from wrapped(f"while {runs} runs ({_files(plan, runs)})")
+        for loaded in plan.turns.order:
+            for window in plan.turns.windows:
+                if (window.runs, window.loaded) == (runs, loaded):
+                    yield from wrapped(f"{loaded}: {window_told(window, plan.unit)}", "    ", "  ")
+            for none in plan.turns.no_windows:
+                if (none.runs, none.loaded) == (runs, loaded):
+                    text = f"{loaded}: no window; {no_window_told(none, plan)}"
+                    yield from wrapped(text, "    ", "  ")
+    yield ""
+
+
+def told_gap(gap_mm: float, unit: Unit) -> str:
+    """A least gap as people state it, to a hundredth: `120 mm`, `4.72 in`."""
+    return f"{round(in_unit(gap_mm, unit), 2):.6g} {unit}"
+
+
+def _files(plan: RunPlan, name: str) -> str:
+    files = [each.sitting.file for each in plan.turns.visits[name]]
+    return ", ".join(dict.fromkeys(visible(file) or "no program" for file in files))
+
+
+def window_told(window: Window, unit: Unit) -> str:
+    """From when until when, how long at least, how near, and what then."""
+    return (
+        f"from when {window.from_event} (line {window.from_line}) until {window.end_event} (line "
+        f"{window.end_line}), {clock(window.at_least_s // 1)} or longer, nothing nearer than "
+        f"{gap_figure(window.nearest_mm, unit)} {unit}; {end_told(window)}"
+    )
+
+
+def end_told(window: Window) -> str:
+    """What comes at the end of a window: a motion, or a wait."""
+    if window.kind == "hard":
+        return "then a motion comes"
+    if window.stops_at == "M6":
+        return "then it waits, only if your controller stops at M6"
+    return "then it waits"
+
+
+def no_window_told(none: NoWindow, plan: RunPlan) -> str:
+    """Why there is none, with its figure."""
+    if none.why or none.gap_mm is None:
+        return none.why
+    at = f"at the first cut (line {none.line})"
+    figure = gap_figure(none.gap_mm, plan.unit)
+    if none.gap_mm < 0:
+        return f"{at} what moves is {figure.lstrip('-')} {plan.unit} inside its loading zone"
+    least = told_gap(plan.situation.terms.least_gap_mm, plan.unit)
+    return f"{at} what moves is {figure} {plan.unit} from its loading zone, less than {least}"
+
+
 def findings_lines(plan: RunPlan) -> list[str]:
-    """A line for each finding."""
-    return [f"! {finding.text}" for finding in plan.findings]
+    """The findings, each marked."""
+    return [each for f in plan.findings for each in wrapped(f"! {f.text}")]
 
 
 def code_cells(code: NestCode) -> tuple[str, ...]:
@@ -63,21 +147,44 @@ def code_cells(code: NestCode) -> tuple[str, ...]:
     )
 
 
-def distance_cells(row: KeepClear, unit: Unit) -> tuple[str, ...]:
-    """runs, is loaded, distance, OVERLAP, and what the sweep comes from."""
-    overlap = OVERLAP if row.gap_mm < 0 else ""
-    return row.runs, row.loaded, gap_figure(row.gap_mm, unit), overlap, row.basis
+def _below_table(plan: RunPlan) -> str:
+    line = plan.line
+    lines = [waits_text(line), bound_told(plan)]
+    if line.attended_s:
+        lines.append(f"at the machine for starts and tool changes: {clock(line.attended_s)}")
+    if line.spindle_waits_s:
+        lines.append(f"the spindle waits at stops for loads: {clock(line.spindle_waits_s)}")
+    return "".join(f"{each}\n" for text in lines for each in wrapped(text))
 
 
-def _attended(line: Timeline) -> str:
-    if not line.attended_s:
-        return ""
-    return f"at the machine for starts and tool changes: {clock(line.attended_s)}\n"
+def bound_told(plan: RunPlan) -> str:
+    """What no order of decisions can beat, and how near this comes."""
+    return (
+        f"a round takes {clock(plan.line.round_s)}; {clock(plan.bound_s)} only where every load "
+        "fits a window"
+    )
 
 
-def _quicker(plan: RunPlan) -> str:
-    """The quicker order, if there is one."""
-    if plan.quicker is None:
-        return ""
-    order = ", ".join(plan.quicker.order)
-    return f"in the order {order} the whole takes {clock(plan.quicker.total_s)}\n"
+def load_told(load: Load, plan: RunPlan) -> str:
+    """When a station is loaded in an even round."""
+    if load.runs is None:
+        return f"{load.loaded} while the spindle stands"
+    window = window_of(load, plan)
+    line = "" if window is None else f", from line {window.from_line} on"
+    return f"{load.loaded} while {load.runs} runs{line}"
+
+
+def window_of(load: Load, plan: RunPlan) -> Window | None:
+    """The window that a load is done in."""
+    key = (load.runs, load.loaded, load.phase)
+    return next(
+        (each for each in plan.turns.windows if (each.runs, each.loaded, each.phase) == key), None
+    )
+
+
+def _loads_lines(plan: RunPlan) -> list[str]:
+    line = plan.line
+    if len(line.order) < 2:
+        return []
+    told = "; ".join(load_told(load, plan) for load in line.loads)
+    return wrapped(f"in an even round loaded: {told}") if told else []

@@ -10,59 +10,63 @@ from pincorner.geometry.outline import Box
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.text.tables import table
 from pincorner.runs.timeline import Bar, Timeline
+from pincorner.units import clock
 
-SIGNS = {"load": "L", "attend": "+", "cut": "#"}
+SIGNS = {"load": "L", "attend": "+", "cut": "#", "wait": "w"}
 """A sign for each kind of work; waiting is a dot."""
 
 _LOOKS = {
     "load": Look(0.3, fill="#fff"),
     "attend": Look(0.3, fill="#000"),
     "cut": Look(0.3, fill="#bbb"),
+    "wait": Look(0.3, fill="#fff", dashes=(0.8, 0.8)),
 }
 _ROW = Look(0.15, stroke="#999")
-
-
-def clock(seconds: float) -> str:
-    """Minutes and seconds, with hours where there are any."""
-    whole = round(seconds)
-    minutes, rest = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes}:{rest:02}"
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02}:{rest:02}"
 
 
 def timeline_table(lines: Sequence[Timeline]) -> str:
     """A line for one station, two, ...: what each more is worth."""
     heads = (
-        "stations", "round", "parts", "total", "parts per hour", "spindle cuts", "operator works",
-        "gain",
+        "stations", "round", "total", "parts/h", "gain", "cuts", "operator", "loaded",
+        "loaded",
     )  # fmt: skip
-    rows = []
-    for at, line in enumerate(lines):
-        gain = line.parts_per_hour / lines[at - 1].parts_per_hour - 1 if at else None
-        rows.append(
-            (
-                ", ".join(line.order),
-                clock(line.round_s),
-                str(line.parts),
-                clock(line.total_s),
-                f"{line.parts_per_hour:.1f}",
-                f"{line.spindle_share * 100:.0f} %",
-                f"{line.operator_share * 100:.0f} %",
-                "" if gain is None else f"{gain * 100:+.0f} %",
-            )
-        )
-    return table(heads, rows, ".rrrrrrr")
+    below = ("", "", "", "", "", "", "works", "in cuts", "standing")
+    return table(heads, [below, *map(timeline_cells, _with_before(lines))], ".rrrrrrrr")
+
+
+def _with_before(lines: Sequence[Timeline]) -> list[tuple[Timeline | None, Timeline]]:
+    return [(lines[at - 1] if at else None, line) for at, line in enumerate(lines)]
+
+
+def timeline_cells(pair: tuple[Timeline | None, Timeline]) -> tuple[str, ...]:
+    """The cells of a line; the stations that came before it are not named again."""
+    before, line = pair
+    gain = None if before is None else gain_of(before, line)
+    return (
+        line.order[0] if before is None else f"+ {line.order[-1]}",
+        clock(line.round_s),
+        clock(line.total_s),
+        f"{line.parts_per_hour:.1f}",
+        "" if gain is None else f"{gain * 100:+.0f} %",
+        f"{line.spindle_share * 100:.0f} %",
+        f"{line.operator_share * 100:.0f} %",
+        clock(line.cutting_loads_s),
+        clock(line.standing_loads_s),
+    )
+
+
+def gain_of(before: Timeline, line: Timeline) -> float:
+    """Parts an hour more, as a share."""
+    return line.parts_per_hour / before.parts_per_hour - 1
 
 
 def waits_text(line: Timeline) -> str:
     """How long each station stood loaded before the spindle came, over the whole run."""
     waits = ", ".join(f"{name} {clock(seconds)}" for name, seconds in line.waits_s)
-    return f"loaded and waiting for the spindle: {waits}\n"
+    return f"loaded and waiting for the spindle: {waits}"
 
 
-def timeline_text(line: Timeline, width: int = 72) -> str:
+def timeline_text(line: Timeline, width: int = 66) -> str:
     """The beginning of a run: a row of signs for each station."""
     shown = _beginning(line)
     step = shown / width
@@ -78,7 +82,8 @@ def timeline_text(line: Timeline, width: int = 72) -> str:
     ruler = f"0{clock(shown):>{width - 1}}"
     return (
         table(("station", ruler), rows)
-        + "L loading, + operator at the machine, # cutting, . waiting or empty\n"
+        + "L loading, + operator at the machine, # cutting, . nothing\n"
+        "w the spindle waits at a stop\n"
     )
 
 

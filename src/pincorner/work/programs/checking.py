@@ -10,7 +10,7 @@ from pincorner.documents.alone import View
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
 from pincorner.errors import BadInput, UnknownName
-from pincorner.program.check.checks import check_program, tools_of
+from pincorner.program.check.checks import Watcher, check_program, tools_of
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.path.frames import bed_in_program
 from pincorner.program.path.points import PathLines, PathPoints
@@ -65,13 +65,22 @@ def find_job(source: Source, program: str, station: str, nest: str | None) -> Jo
     return job
 
 
-def find_jobs(source: Source, program: str, stations: Sequence[str]) -> list[Job]:
-    """One program at the first nest of each of several stations. Raises as `find_job` does."""
-    return list(_jobs(source, program, stations, None))
+def find_jobs(
+    source: Source, program: str, stations: Sequence[str], nest: str | None = None
+) -> list[Job]:
+    """One program at every nest of several stations, or at the nest named. Raises as `find_job`."""
+    return list(_jobs(source, program, stations, nest, every=True))
 
 
-def _jobs(source: Source, program: str, stations: Sequence[str], nest: str | None) -> Iterator[Job]:
-    """A job for each station; the program is read once."""
+def _jobs(
+    source: Source,
+    program: str,
+    stations: Sequence[str],
+    nest: str | None,
+    *,
+    every: bool = False,
+) -> Iterator[Job]:
+    """A job for each station, or for every nest of it; the program is read once."""
     found: tuple[ProgramText, Program | None] | None = None
     with source.reading() as reader:
         library = Library(reader)
@@ -81,9 +90,22 @@ def _jobs(source: Source, program: str, stations: Sequence[str], nest: str | Non
                 found = _find(source.shop, reader, program)
             text, document = found
             nests = make_setups(facts)
-            wanted = facts.nest(nest)
-            setup = next(each for each in nests if each.nest.name == wanted.name)
-            yield Job(text, document or facts.program, setup, nests, _others(library, setup))
+            others = _others(library, nests[0])
+            for setup in _wanted(nests, nest, document, every=every):
+                yield Job(text, document or setup.program, setup, nests, others)
+
+
+def _wanted(
+    nests: Sequence[Setup], nest: str | None, document: Program | None, *, every: bool
+) -> list[Setup]:
+    """The nest named; else those that the program belongs to, else all; of these every one or the
+    first. Raises UnknownName."""
+    if nest is not None:
+        wanted = nests[0].facts.nest(nest)
+        return [each for each in nests if each.nest.name == wanted.name]
+    name = None if document is None else key_of(document.name)
+    own = [each for each in nests if each.program and key_of(each.program.name) == name]
+    return (own or list(nests))[: None if every else 1]
 
 
 def _find(shop: Path, view: View, program: str) -> tuple[ProgramText, Program | None]:
@@ -139,8 +161,9 @@ def check(
     told: Callable[[int], None],
     *,
     draws: bool = False,
+    watcher: Watcher | None = None,
 ) -> Checked:
-    """Read the program against the station. Raises BadInput."""
+    """Read the program against the station; `watcher` sees its motions too. Raises BadInput."""
     drawn = PathPoints() if draws else None
     known = job.program.known if job.program is not None else ()
     report = check_program(
@@ -152,6 +175,7 @@ def check(
         known=tuple(each.lines for each in known),
         progress=told,
         drawn=drawn,
+        watcher=watcher,
     )
     report = _with_block_checked(report, job)
     told_known = [f"lines {k.lines[0]} to {k.lines[1]}, {k.what}: taken as known" for k in known]

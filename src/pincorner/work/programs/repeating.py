@@ -79,7 +79,7 @@ def repeat(
     refuse_stations([job.setup for job in jobs], how.retract_mm)
     block = block_of(text)
     summary = read_summary(text, jobs[0].setup, jobs[0].nests)
-    body = _body(text, summary, None if block is None else (block.first, block.last))
+    body = body_of(text, summary, None if block is None else (block.first, block.last))
     refuse_body(text, summary, body, [job.setup for job in jobs])
     restated = _restated(text, jobs[0].setup.facts.dialect.first)
     copies = [_copy(job, body, summary, restated, how) for job in jobs]
@@ -106,7 +106,8 @@ def repeat(
     with writing_papers(session, outputs) as papers:
         opening = opening_lines(text.path.stem, [job.setup for job in todo])
         lines = repeated(text, body, opening, sections)
-        written = [each for job in todo for each in job.nests if each.work_offset]
+        nests = {each.name: each for job in todo for each in job.nests if each.work_offset}
+        written = list(nests.values())
         papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
     return Repeated(
         output,
@@ -125,7 +126,8 @@ class Planned(NamedTuple):
     code: str
 
 
-def _body(text: ProgramText, summary: Summary, block: tuple[int, int] | None) -> Body:
+def body_of(text: ProgramText, summary: Summary, block: tuple[int, int] | None) -> Body:
+    """The part of a program that every section carries. `block`: lines of an earlier block."""
     first, last = block or (0, -1)
     selections = {line: old for old, line in summary.selections if not first <= line <= last}
     end = summary.ended if summary.ended is not None else summary.lines
@@ -224,10 +226,17 @@ def _sections(
     restated: tuple[str, ...],
     how: Repeat,
 ) -> Iterator[Section]:
-    """The sections with the lines that lead there; numbers count the `done` stations."""
+    """The sections with the lines that lead there; numbers count the `done` sections.
+
+    Between nests of one station nobody loads, and nobody is asked.
+    """
+    before = ""
     for number, (job, span, ends, code) in enumerate(plan, done + 1):
         unit, name = stated_unit(summary, body.skipped), job.setup.nest.name
-        stop = Stop(number, done + len(plan), how.asks and number > done + 1, restated)
+        station = job.setup.facts.station.name
+        asks = how.asks and number > done + 1 and station != before
+        stop = Stop(number, done + len(plan), asks, restated)
+        before = station
         yield Section(
             tuple(joint_lines(job.nests, name, stop, how.retract_mm, ends.first, unit)),
             code,

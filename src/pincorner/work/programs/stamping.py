@@ -10,6 +10,7 @@ from pincorner.errors import BadInput, Refused
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.edit.leaning import LineSpan
 from pincorner.program.edit.lines import Edits, rotation_off_line, rotation_off_of, stamped
+from pincorner.program.edit.waits import refuse_wait, wait_line
 from pincorner.program.path.sweeps import read_summary
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES
@@ -49,11 +50,13 @@ def stamp(
     diameters_mm: Mapping[int, float],
     force: bool,
     told: Callable[[int], None],
+    wait_before: int | None = None,
 ) -> Stamped:
     """Write a copy of the program with the station's block in it, and record it.
 
     `codes`: work offsets of the program and what they become; `accept`: codes of findings that do
-    not keep it back. The copy is checked as it will run. Raises Refused, FileExists, BadInput.
+    not keep it back. `wait_before`: the line before which an M0 is put in. The copy is checked as
+    it will run. Raises Refused, FileExists, BadInput.
     """
     outputs = outputs_of(session, force, program_read(job))
     outputs.refuse(output)
@@ -64,6 +67,10 @@ def stamp(
     block = render_block(job.nests, job.setup.nest.name, unit).splitlines()
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
+    if wait_before is not None:
+        refuse_wait(job.text, job.setup, job.nests, wait_before)
+        wait = wait_line(job.setup.facts.dialect.comment)
+        edits = edits._replace(wait_before=wait_before, wait=wait)
     written = [each for each in job.nests if each.work_offset]
     with writing_papers(session, outputs) as papers:
         pieces = (line.encode(BYTES) for line in stamped(job.text.lines(), edits))
@@ -72,7 +79,7 @@ def stamp(
             copy = job._replace(text=read_program(staged))
             report = check(copy, diameters_mm, None, told).report
         longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
-        findings = tuple(_of_program(finding, longer) for finding in report.findings)
+        findings = tuple(_of_program(each, longer, wait_before) for each in report.findings)
         refuse_findings(findings, accept, f"{output.name} was not written")
     changed = tuple(_changes(job, summary, earlier, edits))
     return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
@@ -92,6 +99,8 @@ def _changes(
     for old, line in summary.selections:
         if line in edits.codes and old != edits.codes[line]:
             yield Change("work-offset", line, line, old, edits.codes[line])
+    if edits.wait_before is not None:
+        yield Change("wait", edits.wait_before, edits.wait_before, None, edits.wait)
     new, gone = edits.rotation_off or None, edits.rotation_was_off
     if gone is not None:
         was = job.text.line(gone).strip()
@@ -174,6 +183,9 @@ def _rotation_off(
     return end, rotation_off_line(dialect.comment), gone
 
 
-def _of_program(finding: CheckFinding, longer: int) -> CheckFinding:
+def _of_program(finding: CheckFinding, longer: int, waits: int | None) -> CheckFinding:
     """A finding in the copy with the line that it has in the program."""
-    return finding._replace(line=max(finding.line - longer, 1))
+    line = finding.line - longer
+    if waits is not None and line > waits:
+        line -= 1
+    return finding._replace(line=max(line, 1))

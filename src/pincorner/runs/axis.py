@@ -1,0 +1,138 @@
+"""Where the spindle axis goes: motions as boxes of X and Y in machine coordinates, with times."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pincorner.geometry.pose import XY, Pose, cos_sin
+from pincorner.program.path.boxes import Rapids, arc_boxes, boxes_of
+from pincorner.program.path.times import lengths_mm, seconds_of
+from pincorner.program.reader.motions import AXES_OF_PLANE, RAPID, Floats, Motions
+
+MOST_PARTS = 4096
+"""Of one motion: 20 m of it in steps of 5 mm."""
+
+
+class Axis(NamedTuple):
+    """A piece of a program, n motions, and where its frame lies in the machine.
+
+    `low`, `high`: (n, 2) in machine coordinates, NaN where X or Y is not known. `low_z`: in
+    the program's own Z. `lengths`: of each
+    motion's path, mm. `seconds`: at the stated feeds, 0 where there is none. `rapid_mm`: lengths of
+    rapids, 0 for the others. `cuts`: feeds and arcs. `whole`: motions that have no parts, since
+    what is known of them is their box.
+    """
+
+    motions: Motions
+    in_machine: Pose
+    low: Floats
+    high: Floats
+    low_z: Floats
+    lengths: Floats
+    seconds: Floats
+    rapid_mm: Floats
+    cuts: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
+
+    def place(self, row: int) -> XY:
+        """Where a motion ends in the machine."""
+        x, y = self.motions.end[row, :2].tolist()
+        return self.in_machine.point((x, y))
+
+
+def axis_of(motions: Motions, in_machine: Pose) -> Axis:
+    """A piece of a program whose frame lies so in the machine.
+
+    Rapids take the box between their ends along the machine's axes: they need not be straight.
+    Arcs of other planes than G17 keep the box that they have in a turned program.
+    """
+    cuts = motions.kind != RAPID
+    whole = ~cuts
+    if in_machine.angle_rad:
+        lows, highs = boxes_of(_placed(motions, in_machine), Rapids(True, 0.0))
+        low, high = lows[:2].T, highs[:2].T
+        odd = motions.is_arc & (motions.plane != 0)
+        if odd.any():
+            whole = whole | odd
+            low, high = low.copy(), high.copy()
+            low[odd], high[odd] = _turned_boxes(motions.rows(odd), in_machine)
+    else:
+        lows, highs = boxes_of(motions, Rapids(True, 0.0))
+        shift = np.array([in_machine.x_mm, in_machine.y_mm])
+        low, high = lows[:2].T + shift, highs[:2].T + shift
+    lengths = lengths_mm(motions)
+    rapid = np.where(cuts | np.isnan(lengths), 0.0, lengths)
+    seconds = seconds_of(motions, lengths)
+    return Axis(motions, in_machine, low, high, lows[2], lengths, seconds, rapid, cuts, whole)
+
+
+def parts_of(axis: Axis, row: int, longest_mm: float) -> tuple[Floats, Floats]:
+    """Lowest and highest X and Y, (k, 2), of the equal parts of a motion, in order.
+
+    A part is no longer than `longest_mm`, unless there were more than MOST_PARTS.
+    """
+    length = float(axis.lengths[row])
+    if axis.whole[row] or not math.isfinite(length) or length <= longest_mm:
+        return axis.low[row : row + 1], axis.high[row : row + 1]
+    one = _placed(axis.motions.rows(np.array([row])), axis.in_machine)
+    count = min(math.ceil(length / longest_mm), MOST_PARTS)
+    shares = np.linspace(0.0, 1.0, count + 1)
+    many = one.rows(np.zeros(count, np.int64))
+    ends = one.start[0] + shares[:, None] * (one.end[0] - one.start[0])
+    if one.is_arc[0]:
+        first, second, _ = AXES_OF_PLANE[int(one.plane[0])]
+        centre, sweep = one.centre[0], float(one.sweep_rad[0])
+        arms = np.stack([one.start[0], one.end[0]])[:, [first, second]] - centre
+        radii = np.hypot(arms[:, 0], arms[:, 1])
+        angles = math.atan2(arms[0, 1], arms[0, 0]) + shares * sweep
+        radius = radii[0] + shares * (radii[1] - radii[0])
+        ends[:, first] = centre[0] + radius * np.cos(angles)
+        ends[:, second] = centre[1] + radius * np.sin(angles)
+        many = many._replace(sweep_rad=np.full(count, sweep / count))
+    many = many._replace(start=ends[:-1], end=ends[1:])
+    if one.is_arc[0]:
+        low, high = arc_boxes(many)
+    else:
+        low, high = np.minimum(many.start, many.end), np.maximum(many.start, many.end)
+    return low[:, :2], high[:, :2]
+
+
+def _placed(motions: Motions, pose: Pose) -> Motions:
+    """The same motions in machine coordinates; Z stays as the program has it."""
+    start, end, centre = motions.start.copy(), motions.end.copy(), motions.centre
+    if pose.angle_rad:
+        for ends in (start, end):
+            ends[:, :2] = _turned(ends[:, :2], pose)
+        flat = motions.plane == 0
+        if centre.size:
+            centre = np.where(flat[:, None], _turned(centre, pose), np.nan)
+        return motions._replace(start=start, end=end, centre=centre)
+    for ends in (start, end):
+        ends[:, 0] += pose.x_mm
+        ends[:, 1] += pose.y_mm
+    shift = np.array([pose.x_mm, pose.y_mm, 0.0])
+    firsts = np.array(AXES_OF_PLANE)[motions.plane][:, :2]
+    return motions._replace(start=start, end=end, centre=centre + shift[firsts])
+
+
+def _turned(places: Floats, pose: Pose) -> Floats:
+    cos, sin = cos_sin(pose.angle_rad)
+    x, y = places[:, 0], places[:, 1]
+    return np.stack([pose.x_mm + cos * x - sin * y, pose.y_mm + sin * x + cos * y], axis=1)
+
+
+def _turned_boxes(arcs: Motions, pose: Pose) -> tuple[Floats, Floats]:
+    """Boxes in the machine around the boxes that arcs have in the program."""
+    low, high = arc_boxes(arcs)
+    corners = np.stack(
+        [
+            _turned(np.stack([x[:, 0], y[:, 1]], axis=1), pose)
+            for x in (low, high)
+            for y in (low, high)
+        ]
+    )
+    return corners.min(axis=0), corners.max(axis=0)

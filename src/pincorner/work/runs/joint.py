@@ -1,0 +1,121 @@
+"""Stations that are worked by one file written by `repeat`: its sections as sittings.
+
+Each section is read in its own station's frame. The M0 in front of it, at which the operator is
+asked, is its start.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from pincorner.documents.fields import key_of
+from pincorner.program.edit.lines import section_lines
+from pincorner.program.path.frames import frame_of, written_in_machine
+from pincorner.program.path.sweeps import read_summary
+from pincorner.program.reader.reading import Reading
+from pincorner.program.source.stamped import (
+    LONGEST_BLOCK,
+    JointSection,
+    block_of,
+    find_block,
+    sections_in,
+)
+from pincorner.program.source.text import ProgramText, read_program
+from pincorner.registry.reader import Row
+from pincorner.render.blocks.guards import plain_ascii
+from pincorner.runs.spans import Span, SpanReader
+from pincorner.runs.windows import Sitting
+from pincorner.setups.setup import Setup
+from pincorner.work.programs.checking import Job, check
+from pincorner.work.programs.repeating import MENDED, body_of
+from pincorner.work.session import Session
+
+
+class Joint:
+    """The newest file of `repeat` that works the stations of a run, in their order."""
+
+    def __init__(
+        self, session: Session, papers: Iterable[Row], stations: Sequence[Sequence[Setup]]
+    ) -> None:
+        self.file, self._text = "", None
+        self._sections: list[JointSection] = []
+        wanted = [key_of(plain_ascii(setup.name)) for setups in stations for setup in setups]
+        for path in dict.fromkeys(p["path"] for p in papers if p["event"] == "repeat"):
+            text = read_program(session.shop / path)
+            sections = sections_in(text)
+            if {key_of(each.name) for each in sections} >= set(wanted):
+                self.file, self._text, self._sections = path, text, sections
+
+    def sitting(
+        self, setup: Setup, sitting: Sitting, source: ProgramText | None, job: Job | None,
+        fine_mm: float,
+    ) -> Sitting:  # fmt: skip
+        """What a nest's sitting is in the joint file; with the reason where it has no windows."""
+        if self._text is None:
+            return sitting._replace(why_not="no file of repeat that is there works these stations")
+        name = key_of(plain_ascii(setup.name))
+        mine = [(at, s) for at, s in enumerate(self._sections) if key_of(s.name) == name]
+        if len(mine) > 1:
+            why = f"{self.file} works its stations tool by tool"
+            return sitting._replace(file=self.file, why_not=why)
+        [(at, section)] = mine
+        found, asks = self._read(setup, section, fine_mm)
+        why = self._why_not(setup, section, source, job)
+        if at and not asks and not why:
+            why = f"{self.file} goes on to it without asking"
+        spans = tuple(found.spans)
+        return sitting._replace(
+            file=self.file, spans=spans, place=found.place, cut_place=found.cut_place,
+            ended=(section.last, ""), why_not=why, cycle_s=sitting.cycle_s,
+        )  # fmt: skip
+
+    def _read(self, setup: Setup, section: JointSection, fine_mm: float) -> tuple[SpanReader, bool]:
+        """A section's spans, without the M0 that asks; whether it has one."""
+        text = self._alone(section)
+        block = find_block(text.lines(), LONGEST_BLOCK)
+        lines = None if block is None else (block.first, block.last)
+        reading = Reading(frame_of(setup), block_lines=lines)
+        machine = setup.facts.machine
+        top_mm = setup.heights.stock_top_mm - setup.heights.zero_mm
+        found = SpanReader(written_in_machine(setup), machine.beam, fine_mm, text, top_mm)
+        for motions in reading.motions(text):
+            found.take(motions, reading.summary)
+        found.end(reading.summary)
+        first = next((i for i, s in enumerate(found.spans) if s.what == "cutting"), 0)
+        asked = [i for i, s in enumerate(found.spans[:first]) if s.word == "M0"]
+        spans: list[Span] = list(found.spans)
+        if asked:
+            del spans[asked[0]]
+        found.spans = spans
+        return found, bool(asked)
+
+    def _alone(self, section: JointSection) -> ProgramText:
+        """The section's lines at their places in an otherwise empty file."""
+        assert self._text is not None
+        lines = self._text.data.splitlines(keepends=True)[section.first - 1 : section.last]
+        return ProgramText(self._text.path, b"\n" * (section.first - 1) + b"".join(lines))
+
+    def _why_not(
+        self, setup: Setup, section: JointSection, source: ProgramText | None, job: Job | None
+    ) -> str:
+        """Why a section is not the one that would be written now, or has findings."""
+        if section.fingerprint != setup.fingerprint:
+            was = f"{self.file} holds setup {section.fingerprint} of {setup.name}"
+            return f"{was}, and it is {setup.fingerprint} now: repeat it again"
+        if source is None or job is None:
+            return "its program's file is not there"
+        summary, block = read_summary(source, setup, job.nests), block_of(source)
+        body = body_of(source, summary, None if block is None else (block.first, block.last))
+        code = setup.work_offset or ""
+        wanted = [line for _, line in section_lines(source, body, code, (body.first, body.last))]
+        data = [line.rstrip("\r\n") for line in self._alone(section).lines()]
+        lines = [line.rstrip("\r\n") for line in wanted]
+        ends = range(len(data) - 4, len(data))
+        if not any(data[max(end - len(lines), 0) : end] == lines for end in ends):
+            return f"{self.file} does not hold {source.path.name} as it is now: repeat it again"
+        findings = [f for f in check(job, {}, None, _told).report.findings if f.code not in MENDED]
+        return f"check of {source.path.name} finds: {findings[0].text}" if findings else ""
+
+
+def _told(_bytes: int) -> None:
+    """Reading is not shown byte by byte."""

@@ -1,0 +1,416 @@
+"""run: a set of stations worked in turn, planned."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.machines import Machine
+from pincorner.documents.records import Run
+from pincorner.errors import BadInput
+from pincorner.geometry.outline import Box, distance_to
+from pincorner.registry.reader import Reader
+from pincorner.render.text.runs import told_gap
+from pincorner.runs.codes import NestCode, codes_of_run, shared_codes
+from pincorner.runs.gaps import DEFAULT_REACH_MM, moving_of, zone_of
+from pincorner.runs.help import Help, changes_here, helps
+from pincorner.runs.plan import RunPlan
+from pincorner.runs.situation import (
+    DEFAULT_LEAST_GAP_MM,
+    DEFAULT_LEAVE_S,
+    Planner,
+    Situation,
+    Station,
+    Terms,
+    Turns,
+)
+from pincorner.runs.space import space_clashes
+from pincorner.runs.spans import NOWHERE
+from pincorner.runs.timeline import MOST_FREE, Timeline, bound_s
+from pincorner.setups.facts import wanted_jigs
+from pincorner.setups.findings import Finding
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.units import clock, told_size
+from pincorner.work.files.browser import print_to_pdf
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER
+from pincorner.work.never_replaced import outputs_of
+from pincorner.work.papers import file_stem
+from pincorner.work.runs.helping import Places
+from pincorner.work.runs.joint import Joint
+from pincorner.work.runs.sittings import Read, Stamps, programs_read, refuse_untimed
+from pincorner.work.session import Library, Session
+from pincorner.work.stale import carried_blocks, papers_in_use
+
+FINE_MM = 5.0
+"""The box of a span costs at most so much of a gap, or a hundredth of the bed, if that is more."""
+
+CYCLE_AT_MOST = 1.3
+"""A measured time of more times the feed time is told: that much for rapids and corners."""
+
+
+def plan(session: Session, name: str) -> RunPlan:
+    """The plan of a run. Raises UnknownName, BadInput, Refused."""
+    gathered = gather(session, name)
+    run, stations = gathered.run, gathered.stations
+    codes = codes_of_run([setup for each in stations for setup in each], gathered.taken)
+    planner = Planner(gathered.situation)
+    order = tuple(gathered.situation.stations)
+    turns = planner.turns(order)
+    timelines = [planner.timeline(order[:count]) for count in range(1, len(order) + 1)]
+    return RunPlan(
+        run=run,
+        stations=stations,
+        codes=tuple(codes),
+        reach_mm=gathered.reach_mm,
+        situation=gathered.situation,
+        turns=turns,
+        timelines=tuple(timelines),
+        bound_s=bound_s(turns.works),
+        helps=_helps(session, gathered, turns, timelines[-1]),
+        findings=(
+            *_code_findings(codes, gathered.stamped, stations[0][0]),
+            *space_clashes(stations),
+            *_too_few_jigs(stations),
+            *_without_block(stations),
+            *_of_cycles(gathered),
+            *_above_stations(gathered),
+        ),
+        assumed=tuple(_assumed(gathered)),
+        not_given=tuple(_not_given(gathered)),
+    )
+
+
+def _helps(session: Session, gathered: Gathered, turns: Turns, now: Timeline) -> tuple[Help, ...]:
+    """What would help; nothing where a round is as short as it can be."""
+    situation, order = gathered.situation, turns.order
+    if len(order) < 2 or situation.moving is None or now.round_s <= bound_s(turns.works) + 1.0:
+        return ()
+    first = gathered.stations[0][0]
+    unit, fine_mm = first.facts.machine.units, _fine_mm(first)
+    places = Places(session, situation, gathered.stations, order, gathered.reach_mm, fine_mm)
+    return tuple(helps([*changes_here(situation, turns, unit), *places.changes()], now))
+
+
+class Gathered(NamedTuple):
+    """A run with all that its plan is made of, the programs read.
+
+    `taken`: work offsets of the machine's stations; `stamped`: (station, nest) whose program brings
+    its own block.
+    """
+
+    run: Run
+    stations: tuple[tuple[Setup, ...], ...]
+    taken: set[str]
+    stamped: set[tuple[str, str]]
+    reach_mm: float
+    read: dict[str, Read]
+    situation: Situation
+
+
+def gather(session: Session, name: str) -> Gathered:
+    """Read a run with its programs. Raises UnknownName, BadInput, Refused."""
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        run = library.get(Run, name)
+        stations = tuple(
+            tuple(make_setups(library.facts(each))) for each in library.stations(run.stations)
+        )
+        _check_one_machine(run, stations)
+        machine = stations[0][0].facts.machine
+        taken = {row["code"] for row in reader.codes_in_use(machine.name)}
+        stamped = _stamped(session, reader, stations)
+        papers = papers_in_use(session, reader)
+        stamps = Stamps(session, papers)
+        joint = Joint(session, papers, stations) if run.by == "repeat" else None
+        on_beds = _on_beds(library, stations)
+    reach_mm = DEFAULT_REACH_MM if run.reach is None else run.reach
+    read = {}
+    for setups in stations:
+        mine = key_of(_name(setups))
+        others = [
+            each
+            for each in on_beds[key_of(setups[0].facts.bed.name)]
+            if key_of(each.facts.station.name) != mine
+        ]
+        fine_mm = _fine_mm(setups[0])
+        read[_name(setups)] = programs_read(session, setups, others, stamps, fine_mm, joint)
+    situation = _situation(run, stations, read, reach_mm)
+    return Gathered(run, stations, taken, stamped, reach_mm, read, situation)
+
+
+def _fine_mm(setup: Setup) -> float:
+    """How much larger a gap may be at a moment than a span's box has it; any, without windows."""
+    box = setup.facts.bed.box
+    if moving_of(setup.facts.machine)[0] is None:
+        return math.inf
+    return max(FINE_MM, max(box.width, box.depth) / 100)
+
+
+def _on_beds(library: Library, stations: tuple[tuple[Setup, ...], ...]) -> dict[str, list[Setup]]:
+    """Setups of all stations on the beds of a run that can be located, by the bed's key."""
+    found: dict[str, list[Setup]] = {key_of(each[0].facts.bed.name): [] for each in stations}
+    for station in library.stations(()):
+        bed = key_of(station.bed)
+        if bed in found:
+            rows = offset_rows(library.facts(station))
+            found[bed] += [row.setup for row in rows if row.setup is not None]
+    return found
+
+
+def _situation(
+    run: Run, stations: tuple[tuple[Setup, ...], ...], read: dict[str, Read], reach_mm: float
+) -> Situation:
+    """The run as it is planned. Raises BadInput where a time is missing."""
+    found = {}
+    for setups in stations:
+        station, sittings = setups[0].facts.station, read[_name(setups)].sittings
+        refuse_untimed(station.name, run.name, sittings, any(each.program for each in setups))
+        zone = zone_of(setups[0], reach_mm)
+        load_s = _load_s(run, setups)
+        found[station.name] = Station(station.name, sittings, zone, load_s, len(setups))
+    machine = stations[0][0].facts.machine
+    moving, missing = moving_of(machine)
+    why_not = _no_windows_at_all(machine, missing)
+    terms = Terms(
+        start_s=run.start or 0.0,
+        change_s=run.tool_change or 0.0,
+        leave_s=DEFAULT_LEAVE_S if run.leave is None else run.leave,
+        least_gap_mm=DEFAULT_LEAST_GAP_MM if run.least_gap is None else run.least_gap,
+        override=run.override or 1.0,
+        rapid=machine.rapid,
+        parts=run.parts or sum(each.parts for each in found.values()),
+    )
+    park = None if machine.park is None else Box(*machine.park, *machine.park)
+    return Situation(found, None if why_not else moving, why_not, park, terms)
+
+
+def _no_windows_at_all(machine: Machine, missing: list[str]) -> str:
+    """Why there is no window in a run whatever its programs; empty where nothing speaks against."""
+    if machine.bed_moves:
+        return f"the bed of machine {machine.name} moves: hands would be on it"
+    if not machine.homes:
+        return f"machine {machine.name} does not home: where its travel lies is not known"
+    if missing:
+        return f"machine {machine.name} does not say {', '.join(missing)}"
+    return ""
+
+
+def write_run_page(
+    session: Session, plan: RunPlan, path: Path, paper: str, outputs: Outputs
+) -> None:
+    """A run's page as HTML. Raises FileExists, BadInput."""
+    from pincorner.render.pages.run_page import render_run_page
+
+    if path.suffix.lower() != ".html":
+        raise BadInput(f"-o {path}: a run's page is written as .html")
+    page = render_run_page(plan, paper, session.shop / TEMPLATES_FOLDER)
+    outputs.write(path, page.encode("utf-8"))
+
+
+def write_run_sheet(
+    session: Session, name: str, folder: Path, paper: str, pdf: bool, force: bool
+) -> list[Path]:
+    """A run's page in a folder, with `pdf` also printed. Raises as `plan` and `write_run_page`."""
+    found, outputs = plan(session, name), outputs_of(session, force)
+    outputs.folder(folder)
+    path = folder / f"{file_stem(f'run {found.run.name}')}.html"
+    printed = path.with_suffix(".pdf")
+    if pdf:
+        outputs.refuse(printed)
+    write_run_page(session, found, path, paper, outputs)
+    if not pdf:
+        return [path]
+    print_to_pdf(path, printed, outputs)
+    return [path, printed]
+
+
+def _name(setups: tuple[Setup, ...]) -> str:
+    return setups[0].facts.station.name
+
+
+def _check_one_machine(run: Run, stations: Sequence[tuple[Setup, ...]]) -> None:
+    machines = {each[0].facts.machine.name: _name(each) for each in stations}
+    if len(machines) > 1:
+        where = ", ".join(f"{station} on {machine}" for machine, station in machines.items())
+        raise BadInput(f"run {run.name}: its stations are on several machines ({where})")
+
+
+def _stamped(
+    session: Session, reader: Reader, stations: Sequence[tuple[Setup, ...]]
+) -> set[tuple[str, str]]:
+    """(station, nest) whose program was stamped with the block that is valid now."""
+    carried = carried_blocks(session, reader)
+    return {
+        (_name(each), setup.nest.name)
+        for each in stations
+        for setup in each
+        if (key_of(_name(each)), setup.nest.name, setup.fingerprint) in carried
+    }
+
+
+def _code_findings(
+    codes: list[NestCode], stamped: set[tuple[str, str]], setup: Setup
+) -> list[Finding]:
+    """Codes that clash, and nests that are left without."""
+    found = []
+    for code, nests in shared_codes(codes).items():
+        names = ", ".join(f"{each.station} {each.nest}" for each in nests)
+        missing = [each for each in nests if (each.station, each.nest) not in stamped]
+        if missing:
+            open_ones = ", ".join(f"{each.station} {each.nest}" for each in missing)
+            text = (
+                f"{code} belongs to {names}: that holds only while every program brings its own "
+                f"setup block; stamp the programs of {open_ones}"
+            )
+            found.append(Finding("code-shared", text))
+    without = [each for each in codes if each.code is None]
+    if without:
+        names = ", ".join(f"{each.station} {each.nest}" for each in without)
+        dialect = setup.facts.dialect
+        text = (
+            f"dialect {dialect.name} has {len(dialect.work_offsets)} codes, too few for {names}: "
+            "let nests share a code and stamp every program, so that each brings its own block"
+        )
+        found.append(Finding("codes-run-out", text))
+    return found
+
+
+def _without_block(stations: Sequence[tuple[Setup, ...]]) -> list[Finding]:
+    """Nests whose setup block is refused."""
+    return [
+        Finding("no-block", f"NO BLOCK for {setup.name}: {reason.text}")
+        for setups in stations
+        for setup in setups
+        for reason in setup.stopped
+    ]
+
+
+def _too_few_jigs(stations: Sequence[tuple[Setup, ...]]) -> list[Finding]:
+    return [
+        Finding(
+            "jig-short",
+            f"stations {', '.join(each.stations)} want {len(each.stations)} of jig {each.jig}, and "
+            f"there {'is' if each.copies == 1 else 'are'} only {each.copies}",
+        )
+        for each in wanted_jigs(setups[0].facts for setups in stations)
+        if each.copies is not None
+    ]
+
+
+def _load_s(run: Run, setups: tuple[Setup, ...]) -> float:
+    """How long a station takes to load. Raises BadInput where nothing says it."""
+    station = setups[0].facts.station
+    load = run.load if station.load is None else station.load
+    if load is None or load <= 0:
+        raise BadInput(
+            f"run {run.name}: how long station {station.name} takes to load is not given; say "
+            "load: 90 s in the run or the station"
+        )
+    return load
+
+
+def _of_cycles(gathered: Gathered) -> Iterator[Finding]:
+    """Measured times that are less than lengths and feeds allow, or far more."""
+    override = gathered.situation.terms.override
+    for station in gathered.situation.stations.values():
+        for sitting in station.sittings:
+            cycle_s, feed_s = sitting.cycle_s, sitting.feed_s
+            if cycle_s is None or feed_s <= 0:
+                continue
+            if not feed_s / override <= cycle_s <= CYCLE_AT_MOST * feed_s:
+                text = (
+                    f"{sitting.called}: {sitting.file} takes {clock(cycle_s)} as measured, and "
+                    f"its lengths and feeds come to {clock(feed_s)}: is it the same program, at "
+                    "the same feeds?"
+                )
+                yield Finding("cycle-differs", text)
+
+
+def _above_stations(gathered: Gathered) -> Iterator[Finding]:
+    """Programs that leave the spindle above a jig of the run, its own or another's."""
+    unit = gathered.stations[0][0].facts.machine.units
+    for station in gathered.situation.stations.values():
+        last = station.sittings[-1]
+        if last.place == NOWHERE or last.is_lost:
+            continue
+        for setups in gathered.stations:
+            at = setups[0].bed_in_machine.inverse().point(last.place.middle)
+            if distance_to(setups[0].footprint_in_bed(), at) > 0:
+                continue
+            above, tip_mm = _name(setups), gathered.read[station.name].tip_mm
+            how_high = ""
+            if tip_mm is not None and above == station.name:
+                how_high = f", tip {told_size(tip_mm, unit)} over the stock"
+            text = f"{last.file} ends above {above}{how_high}: move it away first"
+            figure_mm = tip_mm if how_high else None
+            yield Finding("ends-over-station", text, figure_mm, at, of=station.name)
+
+
+def _assumed(gathered: Gathered) -> Iterator[str]:
+    """What the run does not state, and what was taken for it."""
+    run, stations = gathered.run, gathered.stations
+    unit = stations[0][0].facts.machine.units
+    for each in wanted_jigs(setups[0].facts for setups in stations):
+        if each.copies is None:
+            many = f"{len(each.stations)} of jig {each.jig}"
+            yield f"that there are {many}: its document says no copies"
+    if run.reach is None:
+        yield f"reach around a jig not given: {told_size(gathered.reach_mm, unit)} taken"
+    terms = gathered.situation.terms
+    if run.least_gap is None:
+        yield f"least gap of a window not given: {told_gap(terms.least_gap_mm, unit)} taken"
+    if run.leave is None:
+        yield f"time to be away before a motion not given: {terms.leave_s:g} s taken"
+    if run.override is None:
+        yield "largest feed override not given: 100 % taken; at more every window is shorter"
+    if len(stations) > MOST_FREE:
+        yield "that stations are loaded in the order of work: no other was tried"
+    for name, found in gathered.read.items():
+        for sitting in found.sittings:
+            if sitting.cycle_s is None:
+                yield f"{name}: cutting time from feeds and lengths, a lower bound"
+        if len(found.sittings) > 1:
+            yield f"{name}: its programs run {len(found.sittings)} times, once for each nest"
+
+
+def _not_given(gathered: Gathered) -> Iterator[str]:
+    """What is not on file, and what is lost by that."""
+    setup = gathered.stations[0][0]
+    machine, run = setup.facts.machine, gathered.run
+    _, missing = moving_of(machine)
+    if missing:
+        yield f"{', '.join(missing)} of machine {machine.name}: so there are no windows"
+    if machine.operator is None:
+        without = [
+            _name(each) for each in gathered.stations if each[0].facts.station.access is None
+        ]
+        if without:
+            yield (
+                f"where people stand (operator of machine {machine.name}), or access of "
+                f"{', '.join(without)}: strips to all four sides of the bed count as reached into"
+            )
+    changes = any(
+        span.what == "change" for each in gathered.read.values() for s in each.sittings
+        for span in s.spans
+    )  # fmt: skip
+    if machine.park is None and changes:
+        yield (
+            f"park of machine {machine.name}, where M6 takes the spindle: it counts as anywhere, "
+            "so every window ends hard before a tool change"
+        )
+    for word in dict.fromkeys(word for each in gathered.read.values() for word in each.homes):
+        yield (
+            f"home of machine {machine.name}: {word} goes anywhere in the travel, and windows end "
+            f"there; say home: {{{word.lower()}: [x, y, z]}}"
+        )
+    if machine.rapid is None:
+        yield f"rapid of machine {machine.name}: rapids take no time in the timeline"
+    if run.start is None:
+        yield "start of the run: the operator's starts take no time in the timeline"
+    if run.tool_change is None and changes:
+        yield "tool_change of the run: tool changes take no time in the timeline"

@@ -1,0 +1,295 @@
+"""What runs at the stations of a run: their files, read once for check and spans."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.records import Program
+from pincorner.errors import BadInput
+from pincorner.geometry.outline import Box, bounds
+from pincorner.program.check.result import Report
+from pincorner.program.edit.lines import ROTATION_OFF
+from pincorner.program.edit.waits import WAIT
+from pincorner.program.path.frames import written_in_machine
+from pincorner.program.source.lexer import BYTES, words_of
+from pincorner.program.source.stamped import StampedBlock, block_of
+from pincorner.program.source.text import ProgramText, read_program
+from pincorner.registry.reader import Row
+from pincorner.render.blocks.guards import plain_ascii
+from pincorner.runs.spans import NOWHERE, SpanReader
+from pincorner.runs.windows import Sitting
+from pincorner.setups.setup import Setup
+from pincorner.work.programs.checking import Job, check
+from pincorner.work.runs.joint import Joint
+from pincorner.work.session import Session
+
+_CODES = frozenset({54, 54.1, 55, 56, 57, 58, 59, 59.1, 59.2, 59.3})
+"""G words that select a work offset: what a stamp changes in a program's body."""
+
+
+class Read(NamedTuple):
+    """The programs of a station as they run, and what of them is told.
+
+    `homes`: words that send the axis to a place which only the controller knows. `tip_mm`: how high
+    the tool stands over the top of the stock at the end, None where that is not known.
+    """
+
+    sittings: tuple[Sitting, ...]
+    homes: tuple[str, ...]
+    tip_mm: float | None
+
+
+class Stamps:
+    """The copies that were stamped, by station and nest."""
+
+    def __init__(self, session: Session, papers: Iterable[Row]) -> None:
+        self._shop = session.shop
+        self._paths: dict[str, list[str]] = {}
+        for paper in papers:
+            if paper["event"] == "stamp":
+                paths = self._paths.setdefault(paper["station_key"], [])
+                if paper["path"] not in paths:
+                    paths.append(paper["path"])
+
+    def of(self, setup: Setup) -> list[tuple[str, ProgramText, StampedBlock]]:
+        """The copies of a nest, as they were named, newest first."""
+        found = []
+        for path in reversed(self._paths.get(key_of(setup.facts.station.name), [])):
+            text = read_program(self._shop / path)
+            block = block_of(text)
+            if block is not None and key_of(block.name) == key_of(plain_ascii(setup.name)):
+                found.append((path, text, block))
+        return found
+
+
+class _Runs(NamedTuple):
+    """The file that runs at a nest: its name and text, and why it has no windows, if so."""
+
+    file: str
+    text: ProgramText | None
+    why_not: str = ""
+
+
+def programs_read(
+    session: Session,
+    setups: Sequence[Setup],
+    others: Sequence[Setup],
+    stamps: Stamps,
+    fine_mm: float,
+    joint: Joint | None = None,
+) -> Read:
+    """The programs of a station's nests, in turn. Raises BadInput for a file it cannot read.
+
+    A program that moves under the codes of several nests works all of them at once. `joint`: the
+    file of `repeat` that works all stations.
+    """
+    sittings: list[Sitting] = []
+    homes: list[str] = []
+    tip_mm = None
+    done: set[str] = set()
+    for setup in setups:
+        if setup.nest.name in done:
+            continue
+        runs = _file_of(session, setup, stamps if joint is None else None)
+        job = None if runs.text is None else Job(runs.text, _program(setup), setup, list(setups),
+                                                 list(others))  # fmt: skip
+        if job is None:
+            nests = [setup]
+            sittings.append(_unread(setup, runs, len(setups)))
+        else:
+            reader = _reader_for(job, fine_mm)
+            report = check(job, {}, None, _told, watcher=reader).report
+            nests = [setup] if joint is not None else _worked(setup, setups, report)
+            why_not = runs.why_not or _why_not(runs.file, nests, report, reader)
+            sittings.append(_sitting(nests, runs.file, reader, why_not, len(setups)))
+            homes += [word for word in reader.unknown_homes if word not in homes]
+            tip_mm = None if reader.tip_mm is None else reader.tip_mm - top_of(setup)
+        if joint is not None:
+            sittings[-1] = joint.sitting(setup, sittings[-1], runs.text, job, fine_mm)
+        done |= {each.nest.name for each in nests}
+    return Read(tuple(sittings), tuple(homes), tip_mm)
+
+
+def _told(_bytes: int) -> None:
+    """Reading the programs of a run is not shown byte by byte."""
+
+
+def _program(setup: Setup) -> Program | None:
+    return setup.program
+
+
+def _reader_for(job: Job, fine_mm: float) -> SpanReader:
+    known = job.program.known if job.program is not None else ()
+    return SpanReader(
+        written_in_machine(job.setup),
+        job.setup.facts.machine.beam,
+        fine_mm,
+        job.text,
+        top_of(job.setup),
+        [each.lines[0] for each in known],
+    )
+
+
+def top_of(setup: Setup) -> float:
+    """The top of the stock in the program's own Z, mm."""
+    return setup.heights.stock_top_mm - setup.heights.zero_mm
+
+
+def _file_of(session: Session, setup: Setup, stamps: Stamps | None) -> _Runs:
+    """The stamped copy of now, else the source, else whatever there is; without `stamps` the
+    source alone."""
+    program = _program(setup)
+    source = None if program is None else session.shop / Path(program.file)
+    text = read_program(source) if source is not None and source.is_file() else None
+    copies = [] if stamps is None else stamps.of(setup)
+    current = [each for each in copies if each[2].fingerprint == setup.fingerprint]
+    for path, copy, _ in current:
+        if text is None or _is_copy(copy, text):
+            return _Runs(path, copy)
+    if current:
+        name = "" if program is None else program.file
+        path, copy, _ = current[0]
+        return _Runs(path, copy, f"{path} is no copy of {name} as it is now: stamp it again")
+    if copies:
+        path, copy, block = copies[0]
+        why = f"{path} was stamped for setup {block.fingerprint}, and it is {setup.fingerprint} now"
+        return _Runs(path, copy, f"{why}: stamp it again")
+    if program is None:
+        return _Runs("", None, "it names no program")
+    if text is None:
+        return _Runs(program.file, None, f"{program.file} is not there")
+    return _Runs(program.file, text)
+
+
+def _is_copy(copy: ProgramText, source: ProgramText) -> bool:
+    """Whether a stamped copy has the lines of its source, but for the work offsets in them."""
+    mine, theirs = _body(copy), _body(source)
+    return len(mine) == len(theirs) and all(
+        one == other or _without_codes(one) == _without_codes(other)
+        for one, other in zip(mine, theirs, strict=True)
+    )
+
+
+def _body(text: ProgramText) -> list[bytes]:
+    """The lines of a program without a setup block, and G69 and M0 that a stamp put in."""
+    lines, block = text.data.splitlines(), block_of(text)
+    if block is not None:
+        del lines[block.first - 1 : block.last]
+    ours = (ROTATION_OFF.encode(BYTES), WAIT.encode(BYTES))
+    return [line for line in lines if not any(each in line.lower() for each in ours)]
+
+
+def _without_codes(line: bytes) -> list[tuple[str, float]]:
+    """The words of a line but for what selects a work offset; P goes with G54.1."""
+    words = [(word.letter, word.value) for word in words_of(line.decode(BYTES))]
+    chosen = any(letter == "G" and value in _CODES for letter, value in words)
+    return [
+        (letter, value)
+        for letter, value in words
+        if not (letter == "G" and value in _CODES) and not (chosen and letter == "P")
+    ]
+
+
+def _worked(setup: Setup, setups: Sequence[Setup], report: Report) -> list[Setup]:
+    """The nests that a program works: those of it whose codes it moves under, else its own."""
+    codes = {code for code, _ in report.work_offsets}
+    nests = [e for e in setups if e.work_offset in codes and e.program == setup.program]
+    return nests if setup in nests else [setup]
+
+
+def _why_not(file: str, nests: Sequence[Setup], report: Report, reader: SpanReader) -> str:
+    """Why a program that was read has no windows."""
+    if report.findings:
+        first = report.findings[0]
+        more = len(report.findings) - 1
+        also = f" (and {more} more)" if more else ""
+        return f"check of {file} finds: {first.text}{also}"
+    if reader.may_be_skipped:
+        return f"{file} has lines behind / that the controller may leave out"
+    codes = {code for code, _ in report.work_offsets}
+    own = nests[0].work_offset
+    if codes and own is not None and own not in codes:
+        return f"{file} moves under {', '.join(sorted(codes))}, not under {own} of {nests[0].name}"
+    return ""
+
+
+def _called(setup: Setup, nests: Sequence[str], of: int) -> str:
+    """A station, or its nests where it has several."""
+    name = setup.facts.station.name
+    return name if of == 1 else f"{name} {', '.join(nests)}"
+
+
+def _unread(setup: Setup, runs: _Runs, of: int) -> Sitting:
+    program = _program(setup)
+    nests = (setup.nest.name,)
+    return Sitting(
+        setup.facts.station.name, _called(setup, nests, of), nests, runs.file, (), NOWHERE, NOWHERE,
+        (1, ""), runs.why_not, None if program is None else program.cycle,
+    )  # fmt: skip
+
+
+def _sitting(
+    nests: Sequence[Setup], file: str, reader: SpanReader, why_not: str, of: int
+) -> Sitting:
+    first = nests[0]
+    names, program = tuple(each.nest.name for each in nests), _program(first)
+    return Sitting(
+        station=first.facts.station.name,
+        called=_called(first, names, of),
+        nests=names,
+        file=file,
+        spans=tuple(reader.spans),
+        place=reader.place,
+        cut_place=reader.cut_place,
+        ended=reader.ended,
+        why_not=why_not,
+        cycle_s=None if program is None else program.cycle,
+        touched=_touched(nests),
+    )
+
+
+def read_again(
+    sitting: Sitting,
+    text: ProgramText,
+    nests: Sequence[Setup],
+    setups: Sequence[Setup],
+    others: Sequence[Setup],
+    fine_mm: float,
+) -> Sitting | None:
+    """A sitting of a station that lies elsewhere, its copy stamped anew; None where check finds
+    something there.
+
+    `nests`: the setups of the nests that it works, `setups` those of all, where they would lie.
+    """
+    job = Job(text, _program(nests[0]), nests[0], list(setups), list(others))
+    reader = _reader_for(job, fine_mm)
+    report = check(job, {}, None, _told, watcher=reader).report
+    if any(finding.code != "offset-stale" for finding in report.findings):
+        return None
+    return _sitting(nests, sitting.file, reader, sitting.why_not, len(setups))
+
+
+def _touched(nests: Sequence[Setup]) -> Box | None:
+    """Where tools are touched off: the stock, in machine coordinates."""
+    if nests[0].facts.station.z.set != "touch":
+        return None
+    corners = [
+        each.bed_in_machine.point(corner) for each in nests for corner in each.stock_in_bed()
+    ]
+    return bounds(tuple(corners))
+
+
+def refuse_untimed(station: str, run: str, sittings: Sequence[Sitting], named: bool) -> None:
+    """Raise BadInput where it is not known how long a station's programs cut."""
+    for sitting in sittings:
+        if sitting.cycle_s is None and sitting.feed_s <= 0:
+            what = "say cycle in its program's document"
+            if not named:
+                what = "it names no program: register it with --program"
+            raise BadInput(
+                f"run {run}: how long station {station} cuts is not known, from a cycle time or "
+                f"from a program that can be read; {what}"
+            )

@@ -1,0 +1,111 @@
+"""The page of a run: three boxes a visit, seen from where people stand, in black and white."""
+
+from __future__ import annotations
+
+import html
+import json
+import math
+import re
+from pathlib import Path
+
+import pytest
+from conftest import Run
+from test_print import pages
+from test_run import change, load, plan
+
+from pincorner.geometry.outline import rectangle
+from pincorner.render.pages.run_page import hatched
+from pincorner.work.files.browser import find_browser
+
+
+def page_of(run: Run, shop: Path, name: str = "three-sides") -> str:
+    """The page as text without tags, entities resolved, single blanks."""
+    assert run("run", name, "-o", "page.html", "--force").code in (0, 1)
+    text = (shop / "page.html").read_text(encoding="utf-8")
+    text = re.sub(r"<(style|svg).*?</\1>", " ", text, flags=re.S)
+    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", text)).split())
+
+
+def test_windows_are_told_in_full(shop: Path, run: Run) -> None:
+    """Each window of the JSON stands on the page with its lines, time and gap."""
+    text = page_of(run, shop)
+    for window in plan(run)["windows"]:
+        assert f"(line {window['ends']['line']})" in text
+        assert f"{int(window['nearest_mm'])} mm" in text
+        least = int(window["at_least_s"])
+        assert f"{least // 60}:{least % 60:02} or longer" in text
+    assert "The drawing does not know the machine." in text
+    assert "only if your controller stops at M6" in text
+    assert text.count("not named is not permitted") == 3
+    assert "hand-hold.nc ends above left, tip 30 mm over the stock: move it away first" in text
+
+
+def test_no_clock_no_colour(shop: Path, run: Run) -> None:
+    """No countdown, no "now", nothing that is not black, white or grey."""
+    text = page_of(run, shop)
+    assert not re.search(r"(?i)\b(now|countdown|remaining)\b", text)
+    source = (shop / "page.html").read_text(encoding="utf-8")
+    for found in re.findall(r"#([0-9a-fA-F]{3,6})\b", source.replace("&#", "")):
+        assert len(set(found[:3])) == 1, found
+
+
+@pytest.mark.parametrize(
+    ("operator", "portrait"), [("front", False), ("back", False), ("left", True), ("right", True)]
+)
+def test_seen_from_where_people_stand(shop: Path, run: Run, operator: str, portrait: bool) -> None:
+    """The bed is drawn with the operator's side below, where a word says that they stand."""
+    change(run, shop, "machine", "gantry-1", operator=operator)
+    page_of(run, shop)
+    source = (shop / "page.html").read_text(encoding="utf-8")
+    drawing = source[source.index("while left runs") - 400 :]
+    box = re.search(r'viewBox="(\S+) (\S+) (\S+) (\S+)"', drawing)
+    assert box is not None
+    left, top, wide, high = map(float, box.groups())
+    assert (high > wide) == portrait
+    here = re.search(r'<text x="(\S+)" y="(\S+)"[^>]*>you stand here', drawing)
+    assert here is not None
+    assert left + wide / 3 < float(here[1]) < left + 2 * wide / 3
+    assert float(here[2]) > top + 0.85 * high
+
+
+def test_without_operator_nobody_is_drawn(shop: Path, run: Run) -> None:
+    """Where it is not known where people stand, the page does not say it."""
+    change(run, shop, "machine", "gantry-1", operator=None)
+    page_of(run, shop)
+    assert "you stand here" not in (shop / "page.html").read_text(encoding="utf-8")
+
+
+def test_hatching() -> None:
+    """Strokes at 45 degrees from side to side, one step apart across x + y, none beyond."""
+    strokes = hatched(rectangle(10, 20, 110, 60), 7)
+    sums = sorted(x + y for (x, y), _ in strokes)
+    assert sums == pytest.approx([7.0 * at for at in range(5, 25)])
+    for (x1, y1), (x2, y2) in strokes:
+        assert math.isclose(x1 + y1, x2 + y2)
+        for x, y in ((x1, y1), (x2, y2)):
+            assert 10 <= x <= 110 and 20 <= y <= 60
+            assert min(abs(x - 10), abs(x - 110), abs(y - 20), abs(y - 60)) < 1e-9
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(find_browser() is None, reason="no browser was found on this machine")
+@pytest.mark.parametrize(
+    ("stations", "paper", "most"),
+    [
+        (["left"], "a4", 1),
+        (["spare", "left", "right"], "a4", 1),
+        (["spare", "left", "right"], "letter", 1),
+        (["spare", "left", "right", "roof"], "a4", 1),
+        (["spare", "left", "right", "roof"], "letter", 2),
+        (["spare", "left", "right", "roof", "end-bars"], "a4", 2),
+    ],
+)
+def test_pages(shop: Path, run: Run, stations: list[str], paper: str, most: int) -> None:
+    """One page for up to four stations, never more than one for each visit more; on Letter, whose
+    page is shorter by 18 mm, the fourth visit may take one."""
+    keys = {"name": "some", "load": 60, "start": 10, "tool_change": 40, "stations": stations}
+    assert load(run, shop, f"runs: [{json.dumps(keys)}]\n") == 0
+    ran = run("sheet", "--run", "some", "--pdf", "-o", "papers", "--paper", paper)
+    assert ran.code == 0, ran.err
+    [pdf] = (shop / "papers").glob("*.pdf")
+    assert pages(pdf.read_bytes()) <= most

@@ -1,0 +1,70 @@
+"""stamp --wait-before: an M0 between a retract and a way sideways, and nowhere else."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from conftest import Run
+from test_run_worked import FAR_APART, cuts, program, shop_of
+
+HOME = "G53 G0 X2500 Y300"
+
+
+@pytest.fixture
+def own(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A shop whose program one goes home over the next piece."""
+    (tmp_path / "one.nc").write_text(program("G54", {1: 100}, HOME), encoding="ascii")
+    (tmp_path / "other.nc").write_text(program("G55", {1: 100}, ""), encoding="ascii")
+    shop_of(tmp_path, run, monkeypatch, FAR_APART)
+    return tmp_path
+
+
+def line_of(folder: Path, text: str) -> int:
+    """The number of the last line with this text."""
+    lines = (folder / "one.nc").read_text(encoding="ascii").splitlines()
+    return len(lines) - lines[::-1].index(text)
+
+
+def test_it_waits_there(own: Path, run: Run) -> None:
+    """The copy has the M0 before that line alone, is told so, and its window's end waits; run knows
+    it as a copy of its source."""
+    line = line_of(own, HOME)
+    words = ("stamp", "one", "--station", "a", "-o", "a.nc", "--wait-before", line)
+    report = json.loads(run(*words, "--json").out)
+    [told] = [each for each in report["changed"] if each["what"] == "wait"]
+    assert (told["line"], told["from"], told["to"]) == (line, None, "M0 (setup wait)")
+    copy = (own / "a.nc").read_text(encoding="ascii").splitlines()
+    source = (own / "one.nc").read_text(encoding="ascii").splitlines()
+    at = copy.index("M0 (setup wait)")
+    assert copy[at + 1] == HOME and copy.count("M0 (setup wait)") == 1
+    assert [each for each in source if each not in copy] == []
+    assert "M0 is no safeguard" in run(*words[:5], "b.nc", *words[6:]).out
+    plan = json.loads(run("run", "both", "--json").out)
+    [window] = [each for each in plan["windows"] if each["runs"] == "a"]
+    assert window["ends"] == {"line": at + 1, "event": "M0 holds the program", "kind": "waits"}
+    assert plan["visits"][0]["file"] == "b.nc"
+
+
+def test_other_lines_are_refused(own: Path, run: Run) -> None:
+    """A line that cuts, goes down or is no first way behind a retract; a line without a motion."""
+    for text in ("G0 Z60", "X250", "M5", "M30", *cuts(100)[:1]):
+        ran = run("stamp", "one", "--station", "a", "-o", "a.nc", "--wait-before",
+                  line_of(own, text))  # fmt: skip
+        assert ran.code == 2 and "cannot wait there" in ran.err, text
+        assert ran.err.count("\n") == 1 and not (own / "a.nc").exists()
+    ran = run("stamp", "one", "--station", "a", "-o", "a.nc", "--wait-before", 9999)
+    assert ran.code == 2 and "cannot wait there" in ran.err
+
+
+def test_before_a_tool_change(own: Path, run: Run) -> None:
+    """A line that changes a tool will do where the program has retracted before it."""
+    text = program("G54", {1: 50, 2: 50}, "")
+    (own / "one.nc").write_text(text, encoding="ascii")
+    line = text.splitlines().index("T2 M6") + 1
+    ran = run("stamp", "one", "--station", "a", "-o", "a.nc", "--wait-before", line)
+    assert ran.code == 0, ran.err
+    first = text.splitlines().index("T1 M6") + 1
+    ran = run("stamp", "one", "--station", "a", "-o", "b.nc", "--wait-before", first)
+    assert ran.code == 2 and "no motion stands before it" in ran.err
