@@ -204,9 +204,9 @@ TOLD = {
         "-8 in to 0 in"),
 }  # fmt: skip
 SILENT = {
-    "backup", "demo", "dump", "init", "restore", "retire", "schema", "show", "upgrade",
+    "backup", "demo", "dump", "guide", "init", "restore", "retire", "schema", "show", "upgrade",
 }  # fmt: skip
-"""Commands that tell no lengths, or a document's own words."""
+"""Commands that tell no lengths, or words as a document or a page has them."""
 
 
 @pytest.fixture(scope="module")

@@ -109,6 +109,7 @@ class Words(NamedTuple):
         gone[list(reasons)] = True
         for key, column in list(self.by.items()):
             self.keep(key, ~gone[column.line])
+        self.long_numbers[:] = [line for line in self.long_numbers if line not in reasons]
         self.refused.update(reasons)
 
     def between(self, first: int, stop: int) -> dict[str, Column]:
