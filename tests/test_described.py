@@ -62,7 +62,7 @@ def test_the_page_in_full() -> None:
     tools = "**`bed`**: the bed\n* `depth`: how much was cut off; this or `surface`\n"
     assert tools in keys_text("surfacing")
     assert "skew" in (machine := keys_text("machine")) and "left out: `0.1 mm`" in machine
-    assert "  * `left`: to the left; left out: `0`\n" in machine
+    assert "  * `left`: to the left; left out: not known, so that" in machine
 
 
 def test_the_schema_tells_the_same() -> None:

@@ -132,7 +132,7 @@ def test_restore_of_an_older_version(shop: Path, run: Run, tmp_path: Path) -> No
     on_sqlite(old)
     before = old.read_bytes()
     ran = run("restore", old, "--force", "--by", "bea", "--note", "the disk failed", "--yes")
-    assert (ran.code, ran.err) == (0, "") and "upgraded from 0002 to 0003" in ran.out
+    assert (ran.code, ran.err) == (0, "") and "upgraded from 0002 to 0004" in ran.out
     assert old.read_bytes() == before
     assert run("status", "--deep").code != 3
     told = run("history").out.splitlines()[-1]
