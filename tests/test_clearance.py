@@ -21,7 +21,7 @@ from pincorner.program.check.clearance import CUTTER, NOSE, Clearance, Key, Wors
 from pincorner.program.check.fences import Ceiling, Fence
 from pincorner.program.check.reaches import ToolSize, reaches_of
 from pincorner.program.check.surroundings import Disc, Obstacle
-from pincorner.program.path.boxes import Rapids, Section, sections_of
+from pincorner.program.path.boxes import Rapids, Section, sections_of, together
 from pincorner.program.reader.motions import ARC, RAPID, Floats, Motions
 
 ROUNDING_MM = 1e-9  # some products of doubles near 100 mm
@@ -167,6 +167,23 @@ def at(found: dict[Key, Worst], name: str, part: str = CUTTER) -> Worst:
 PIN = Obstacle("hits-pin", "pin", Disc((50.0, 0.0), 10.0), 0.0, 0.0)
 STRAIGHT = Rapids(True, 0.0)
 LOOSE = Rapids(False, 0.0)
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_sections_together_find_the_same(seed: int) -> None:
+    """Sections of one tool taken together have the worst lines of those taken one by one."""
+    drawn, rapids = scene(seed, arcs=True), Rapids(True, 0.0)
+    singly, at_once = (Clearance(drawn.obstacles, [], None, rapids) for _ in range(2))
+    sections = list(in_pieces(drawn.motions, 500, rapids))
+    for section in sections:
+        singly.take(section, reaches_of(TOOLS[section.tool], NOSE_MM))
+    for section in (joined := list(together(sections))):
+        at_once.take(section, reaches_of(TOOLS[section.tool], NOSE_MM))
+    assert len(joined) == 2 < len(sections)
+    assert singly.worst.keys() == at_once.worst.keys() != set()
+    for key, worst in singly.worst.items():
+        assert at_once.worst[key].line == worst.line
+        assert at_once.worst[key].gap_mm == pytest.approx(worst.gap_mm, abs=ROUNDING_MM)
 
 
 def test_a_move_over_the_top_does_not_count() -> None:

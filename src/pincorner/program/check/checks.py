@@ -20,7 +20,7 @@ from pincorner.program.check.sentences import (
     notes_on_tools,
 )
 from pincorner.program.check.surroundings import Obstacle, surroundings
-from pincorner.program.path.boxes import Rapids, Section, sections_of
+from pincorner.program.path.boxes import Rapids, sections_of, together
 from pincorner.program.path.extents import Extents, extent
 from pincorner.program.path.frames import bed_in_program, frame_of
 from pincorner.program.path.points import PathPoints
@@ -150,8 +150,7 @@ def _read(
     check = _Check(setup, nests, asked.others, asked.tools, asked.margin_mm, frame)
     for motions in reading.motions(text, progress):
         codes = reading.summary.codes
-        for section in sections_of(motions, check.rapids):
-            check.take(section, codes)
+        check.take(motions, codes)
         if drawn is not None:
             drawn.take(motions)
         if watcher is not None:
@@ -209,13 +208,16 @@ class _Check:
         self._seen = MovesSeen(setup)
         self.extents = Extents()
 
-    def take(self, section: Section, codes: Sequence[str]) -> None:
-        """Look at a section of the program; under codes that are no nest's the station's counts."""
-        self.extents.take(section)
-        nest = self._nests.get(codes[section.code], self._setup)
-        self._seen.take(section, nest)
-        size, nose_mm = size_of(self._tools, section.tool), self._setup.facts.machine.nose
-        self._clearance(nest).take(section, reaches_of(size, nose_mm))
+    def take(self, motions: Motions, codes: Sequence[str]) -> None:
+        """Look at a piece of the program; under codes that are no nest's the station's counts."""
+        sections = list(sections_of(motions, self.rapids))
+        for section in sections:
+            self.extents.take(section)
+            self._seen.take(section, self._nests.get(codes[section.code], self._setup))
+        for section in together(sections):
+            size, nose_mm = size_of(self._tools, section.tool), self._setup.facts.machine.nose
+            nest = self._nests.get(codes[section.code], self._setup)
+            self._clearance(nest).take(section, reaches_of(size, nose_mm))
 
     def _clearance(self, nest: Setup) -> Clearance:
         """What is around a nest."""

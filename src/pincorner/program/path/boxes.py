@@ -7,7 +7,7 @@ under one work offset, with their boxes.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -17,7 +17,14 @@ from numpy.typing import NDArray
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import Pose, cos_sin
 from pincorner.program.reader.arcs import AXES, in_plane
-from pincorner.program.reader.motions import AXES_OF_PLANE, RAPID, Floats, Ints, Motions
+from pincorner.program.reader.motions import (
+    AXES_OF_PLANE,
+    RAPID,
+    Floats,
+    Ints,
+    Motions,
+    joined,
+)
 
 Flags = NDArray[np.bool_]
 _NONE: Ints = np.empty(0, np.int64)
@@ -241,3 +248,23 @@ def sections_of(motions: Motions, rapids: Rapids) -> Iterator[Section]:
             int(tool[first]),
             int(code[first]),
         )
+
+
+def together(sections: Iterable[Section]) -> Iterator[Section]:
+    """Sections of the same tool and work offset as one, for all that asks nothing of their order.
+
+    A program that changes its tool every few lines has many short ones.
+    """
+    found: dict[tuple[int, int], list[Section]] = {}
+    for section in sections:
+        found.setdefault((section.tool, section.code), []).append(section)
+    for mine in found.values():
+        if len(mine) == 1:
+            yield mine[0]
+            continue
+        low, high = (
+            np.concatenate(sides, axis=1)
+            for sides in zip(*(each.boxes[:2] for each in mine), strict=True)
+        )
+        motions = joined([each.motions for each in mine])
+        yield mine[0]._replace(motions=motions, boxes=in_blocks(low, high))
