@@ -79,7 +79,7 @@ def compound(inner: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
     )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(derandomize=True, max_examples=400, deadline=None)
 @given(st.recursive(NUMBER, compound, max_leaves=6))
 def test_values_by_a_second_reader(text: str) -> None:
     """Where a value is given, the reader of setup blocks that was written apart gives it too."""

@@ -27,7 +27,8 @@ class Fault(ValueError):
 
 def _modulo(left: float, right: float) -> float:
     """Remainder of the sign-free kind, 0 <= result < |right| (from memory)."""
-    return math.fmod(math.fmod(left, right) + abs(right), abs(right))
+    rest = math.fmod(left, right)
+    return rest + abs(right) if rest < 0 else rest
 
 
 _BINARY: dict[str, Callable[[float, float], float]] = {
