@@ -61,7 +61,7 @@ TOO_FULL: dict[str, str] = {}
 """Folders that hold more, each with the reason why."""
 
 CRUMBS = {
-    "pincorner.program.path.times": "gaps over time are yet to be told of programs",
+    "pincorner.program.path.times": "how long a path is, arcs among it, is no matter of a run",
 }
 """Modules that are too short all the same, each with the reason why."""
 

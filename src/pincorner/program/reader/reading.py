@@ -1,8 +1,9 @@
 """One reading of one program against one frame: from its text to motions, remarks and a summary.
 
 A piece of the text becomes columns of words (`columns.py`); stretches of its lines are held against
-the rules (`rules.py`) and carried out together (`carrying.py`). A line that breaks a rule ends its
-stretch: it is told, nothing of it is carried out, and no place is known behind it.
+the rules (`rules.py`) and carried out together (`carrying.py`). A line that breaks a rule is told,
+nothing of it is carried out, and no place is known behind it; where others rest on what it states,
+the stretch ends there.
 """
 
 from __future__ import annotations
