@@ -158,17 +158,85 @@ def test_output_that_cannot_be_written(in_demo: Path, command: str, where: str) 
 
 
 def test_registering_anew_keeps_what_no_option_states(shop: Path, run: Run) -> None:
-    """With the same jig, clamps and note stay, with another jig not; what is lost is named."""
+    """On the same bed with the same jig all that no option states stays; what changed is told."""
     assert run("register", "left", *TRAY, *PINS, "--replace").out.startswith(
-        "kept from before: clamps, note\nno longer with it, load them again: program\n"
+        "changed: pins, corner, toward\nkept from before: work_offsets, program, clamps, note\n"
     )
     shown = run("show", "left", "--kind", "station").out
-    assert "name: c1" in shown and "Recess faces the operator" in shown
-    bare = ("--stock", "150,250,18", "--corner", "A2", "--toward", "+x+y")
-    told = run("register", "left", "--bed", "long-bench", *bare, "--pin", "peg-20", "--replace",
-               "--json").json  # fmt: skip
-    assert (told["kept"], told["gone"]) == ([], ["clamps", "note"])
+    for kept in ("name: c1", "Recess faces the operator", "a: G55", "program: hand-hold"):
+        assert kept in shown
+
+
+def test_one_option_changes_one_key(shop: Path, run: Run) -> None:
+    """`register NAME --program X` alone changes that alone, and so does each other option."""
+    before = yaml.safe_load(run("show", "right", "--kind", "station").out)["stations"][0]
+    for words, key, value in (
+        (("--program", "hand-hold"), "program", "hand-hold"),
+        (("--work-offset", "a=G58"), "work_offsets", {"a": "G58"}),
+        (("--z-zero", "seat"), "z", {"zero": "seat"}),
+        (("--under", "3"), "under", 3),
+        (("--program-angle", "0"), "program_angle", None),
+        (("--pins", "N3,N5,L2"), "pins", {"edge": ["N3", "N5"], "stop": "L2"}),
+    ):
+        assert run("register", "right", *words, "--json").json["changed"] == [key]
+        now = yaml.safe_load(run("show", "right", "--kind", "station").out)["stations"][0]
+        before.pop(key, None)
+        assert now == {**before, **({} if value is None else {key: value})}
+        before = now
+    changes = run("history", "right").out.count(" register ")
+    assert run("register", "right", "--z-zero", "seat").out.startswith("nothing changed\n")
+    assert run("history", "right").out.count(" register ") == changes
+
+
+def test_what_register_would_lose_is_asked_for(shop: Path, run: Run) -> None:
+    """With another jig nothing unstated can stay: it is named, and a script has to say --yes."""
+    bare = ("--bed", "long-bench", "--stock", "150,250,18", "--corner", "A2", "--toward", "+x+y",
+            "--pin", "peg-20", "--replace")  # fmt: skip
+    refused = run("register", "left", *bare)
+    assert refused.code == 2 and refused.out == ""
+    assert refused.err == (
+        "station left would lose what no option states: work offset a=G55, program hand-hold, "
+        "clamp c1, note; if that is right, say --yes\n"
+    )
+    assert "clamps" in run("show", "left", "--kind", "station").out
+    told = run("register", "left", *bare, "--yes", "--json").json
+    assert (told["kept"], told["gone"]) == ([], ["work_offsets", "program", "clamps", "note"])
     assert "clamps" not in run("show", "left", "--kind", "station").out
+
+
+def test_register_names_parts_that_go(shop: Path, run: Run) -> None:
+    """Of keys stated in part, the codes of other nests and pins of their own are named as well."""
+    tray = ("--jig", "panel-tray", "--pins", "N3,N6,L2", "--turn", "90", "--replace")
+    refused = run("register", "end-bars", *tray, "--work-offset", "a=G57", "--z-set", "touch")
+    assert "states: program end-bar-notch, work offset b=G58, Z zero at seat; if" in refused.err
+    own = "register: a pin of its own"
+    (shop / "own.yaml").write_text(
+        "format: 1\nstations:\n- {name: own, bed: long-bench, jig: panel-tray, pin: peg-20, "
+        f"note: '{own}', pins: {{edge: [{{hole: B2, pin: peg-12}}, E2], stop: A4}}}}\n",
+        encoding="utf-8",
+    )
+    assert run("load", "own.yaml").code == 0
+    assert run("register", "own", "--pins", "B2,D2,A4").code == 0
+    shown = yaml.safe_load(run("show", "own").out)["stations"][0]
+    assert shown["pins"]["edge"] == [{"hole": "B2", "pin": "peg-12"}, "D2"]
+    refused = run("register", "own", "--pins", "C2,E2,A4")
+    assert "would lose what no option states: pin peg-12 in hole B2; if" in refused.err
+
+
+def test_pins_that_were_chosen_are_chosen_anew_for_another_place(shop: Path, run: Run) -> None:
+    """They stay with the program, and are chosen anew with the quadrant or the kind of pin."""
+    assert (
+        "pins"
+        not in run("register", "spare", "--program", "hand-hold-turned", "--json").json["changed"]
+    )
+    told = run("register", "spare", "--pin", "peg-12", "--json").json
+    assert told["chosen"] and told["changed"][0] == "pin"
+
+
+def test_a_station_that_is_not_there_needs_its_place(shop: Path, run: Run) -> None:
+    """A slip in the name changes nothing: a new station needs bed, pin and jig."""
+    ran = run("register", "lefd", "--program", "hand-hold")
+    assert ran.code == 2 and "station lefd is not registered yet: say --bed, --pin" in ran.err
 
 
 def test_a_shop_folder_names_its_registry(in_demo: Path, run: Run, tmp_path: Path) -> None:

@@ -302,7 +302,8 @@ def test_no_sentence_is_taken_apart() -> None:
 
 WHOLE_DOCUMENTS = {kind.model.__name__: kind.model.__module__ for kind in KINDS.values()}
 MAKES_DOCUMENTS = {
-    "loading.py": "the station that register records, what of the old one stays, the same but pins",
+    "loading.py": "the same station but for its pins",
+    "registering.py": "the station that register records, of what is stated and what stays",
     "surveying.py": "surfacings and surveys that are recorded, a fit, a survey but for its note",
 }
 """Modules of work that make documents, and which: such as are kept, or compared with those."""

@@ -38,8 +38,8 @@ def add_to(app: typer.Typer) -> None:
 def register(
     ctx: typer.Context,
     station: Annotated[str, typer.Argument(metavar="STATION", help="A name for the station.")],
-    bed: Annotated[str, typer.Option("--bed", metavar="B", help="The bed.")],
-    pin: Annotated[str, typer.Option("--pin", metavar="P", help="The pins to use.")],
+    bed: Annotated[str | None, typer.Option("--bed", metavar="B", help="The bed.")] = None,
+    pin: Annotated[str | None, typer.Option("--pin", metavar="P", help="The pins to use.")] = None,
     jig: Annotated[
         str | None,
         typer.Option("--jig", metavar="J", help="The jig."),
@@ -60,7 +60,10 @@ def register(
         str | None,
         typer.Option("--pins", metavar="D2,G2,C4", help="Two edge pins, then the stop."),
     ] = None,
-    turn: Annotated[int, typer.Option("--turn", help="0, 90, 180 or 270 degrees.")] = 0,
+    turn: Annotated[
+        int | None,
+        typer.Option("--turn", metavar="DEG", help="0 (if left out), 90, 180 or 270 degrees."),
+    ] = None,
     work_offset: Annotated[
         list[str] | None,
         typer.Option("--work-offset", metavar="a=G55", help="A nest's work offset; repeatable."),
@@ -74,34 +77,40 @@ def register(
         typer.Option("--program", metavar="NAME", help="The program that runs here."),
     ] = None,
     program_angle: Annotated[
-        float,
-        typer.Option("--program-angle", help="Degrees the program was posted turned by."),
-    ] = 0.0,
+        float | None,
+        typer.Option(
+            "--program-angle", metavar="DEG", help="Degrees the program was posted turned by."
+        ),
+    ] = None,
     z_zero: Annotated[
-        str, typer.Option("--z-zero", metavar="Z", help="surface, seat or stock-top.")
-    ] = "stock-top",
+        str | None,
+        typer.Option("--z-zero", metavar="Z", help="stock-top (if left out), surface or seat."),
+    ] = None,
     z_set: Annotated[
-        str, typer.Option("--z-set", metavar="HOW", help="touch, reference or machine.")
-    ] = "touch",
+        str | None,
+        typer.Option("--z-set", metavar="HOW", help="touch (if left out), reference or machine."),
+    ] = None,
     replace: Annotated[
-        bool, typer.Option("--replace", help="Register a station anew that is there already.")
+        bool,
+        typer.Option("--replace", help="Another bed, jig or stock for a station that is there."),
     ] = False,
     note: Note = None,
     by: By = None,
     yes: Yes = False,
     json: Json = False,
 ) -> None:
-    """Register a jig, or bare stock, at a pin corner.
+    """Register a jig, or bare stock, at a pin corner; or change a station.
 
     Give the pins, or the corner and the quadrant: then those pins are chosen with which the
-    part's place is known best.
+    part's place is known best. Of a station that is there, state only what changes; the rest
+    stays. What would be lost is named and asked for first.
 
     Example:  pincorner register bench --bed long-bench --jig panel-tray --pin peg-20
     --pins B2,E2,A4 --work-offset a=G54
     """
-    from pincorner.render.text.offsets import offsets_table
+    from pincorner.render.text.offsets import registered_text
     from pincorner.setups.transform import OffsetRow
-    from pincorner.work.loading import register as work
+    from pincorner.work.registering import register as work
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "register", by, note, person(yes))
@@ -117,24 +126,14 @@ def register(
         "pins": pins_from(pins) if pins else None,
         "turn": turn,
         "program_angle": program_angle,
-        "under": length_from("--under", under, unit) if under else 0.0,
+        "under": length_from("--under", under, unit) if under else None,
         "work_offsets": work_offsets_from(work_offset or []),
         "program": program,
-        "z": {"zero": z_zero, "set": z_set},
-        "note": None,
+        "z": {key: value for key, value in (("zero", z_zero), ("set", z_set)) if value},
     }
     registered = work(session, values, replace)
     rows = [OffsetRow(each.facts, each.nest.name, each) for each in registered.setups]
-    if json:
-        print_made("register", rows, registered.chosen, registered.kept, registered.gone)
-        return
-    if registered.chosen:
-        print_text(f"chose {registered.chosen}\n")
-    if registered.kept:
-        print_text(f"kept from before: {', '.join(registered.kept)}\n")
-    if registered.gone:
-        print_text(f"no longer with it, load them again: {', '.join(registered.gone)}\n")
-    print_text(offsets_table(rows))
+    print_report(json, "register", registered_text, rows, *registered[1:])
 
 
 def offsets(

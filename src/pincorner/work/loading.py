@@ -1,19 +1,17 @@
-"""load, register, retire: documents in, all or nothing; and documents without a registry."""
+"""load, retire: documents in, all or nothing; and documents without a registry."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NamedTuple
-
-from pydantic import ValidationError
+from typing import NamedTuple
 
 from pincorner.documents.alone import DocumentsAlone, View
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import cross_problems, identity, kind_of, part_problems, word_of
-from pincorner.documents.reading import Files, explain_first, oversize, read_all, read_files
+from pincorner.documents.reading import Files, oversize, read_all, read_files
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import to_json
@@ -21,7 +19,6 @@ from pincorner.errors import BadInput, DocumentErrors, Problem, Refused
 from pincorner.registry.reader import Reader, document_of
 from pincorner.registry.writer import Plan, Summary, plan
 from pincorner.setups.choice import Choice, choose_pins, with_pins
-from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.shipped import shipped_folder
 from pincorner.work.session import MANY_STATIONS, Library, Session
@@ -225,77 +222,6 @@ def _measured_beds(reader: Reader, records: Iterable[tuple[str, str]]) -> Iterat
         record = reader.find(Survey, key) if survey else reader.find(Surfacing, key)
         if record is not None:
             yield word_of(Bed), key_of(record.bed)
-
-
-class Registered(NamedTuple):
-    """A station that was registered, why its pins (when chosen), and its setups.
-
-    `kept`, `gone`: keys of the station of that name before, which no option states.
-    """
-
-    setups: tuple[Setup, ...]
-    chosen: str | None
-    kept: tuple[str, ...]
-    gone: tuple[str, ...]
-
-
-def register(session: Session, values: dict[str, Any], replace: bool) -> Registered:
-    """Register a station from its document's keys (lengths in mm).
-
-    Raises BadInput for bad values and a name in use, Refused where it cannot be located.
-    """
-    station = _station(values)
-    with session.registry.writing(session.who, session.command, session.why) as writer:
-        before = writer.reader.find(Station, station.name)
-        if not replace and before is not None:
-            raise BadInput(
-                f"station {station.name} is registered already; choose another name, or say "
-                "--replace to register it anew"
-            )
-        kept, gone = ({}, ()) if before is None else _kept_and_gone(station, before)
-        station = station.model_copy(update=kept)
-        library = Library(writer.reader, [station])
-        problems = list(cross_problems(station, library.has, library.names))
-        problems = problems or list(part_problems(station, library))
-        if problems:
-            raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
-        reason = None
-        if station.pins is None:
-            choice = choose_pins(library.facts(station))
-            station, reason = with_pins(station, choice.pins), choice.reason
-        setups = make_setups(library.facts(station))
-        writer.put([station])
-        return Registered(tuple(setups), reason, tuple(kept), gone)
-
-
-_WITHOUT_OPTION = ("clamps", "measured_holes", "access", "load", "note")
-
-
-def _kept_and_gone(station: Station, before: Station) -> tuple[dict[str, Any], tuple[str, ...]]:
-    """Of what no option states: what stays with the same jig or stock, and which keys are lost."""
-    fields = Station.model_fields
-    set_before = [key for key in _WITHOUT_OPTION if getattr(before, key) != fields[key].default]
-    same_jig = key_of(station.jig or "") == key_of(before.jig or "")
-    if same_jig and station.stock == before.stock:
-        kept, gone = {key: getattr(before, key) for key in set_before}, []
-    else:
-        kept, gone = {}, set_before
-    if before.program is not None and station.program is None:
-        gone = ["program", *gone]
-    return kept, tuple(gone)
-
-
-def _option(path: str) -> str:
-    """The option of `register` that a key path of the station's document comes from."""
-    root = path.replace("[", ".").split(".")[0]
-    return {"work_offsets": "--work-offset", "name": "STATION"}.get(root, f"--{root}")
-
-
-def _station(values: dict[str, Any]) -> Station:
-    try:
-        return Station.model_validate(values, context={"units": "mm"})
-    except ValidationError as error:
-        raise BadInput(explain_first(error)) from None
 
 
 def retire(session: Session, kind: str, name: str) -> str:

@@ -17,8 +17,9 @@ from pincorner.work.files.whereabouts import (
     REGISTRY_FILE,
     TEMPLATES_FOLDER,
 )
-from pincorner.work.loading import Registered, load, register, shipped_dialects
+from pincorner.work.loading import load, shipped_dialects
 from pincorner.work.papers import block_text, write_block, write_map, write_sheets
+from pincorner.work.registering import Registered, register
 from pincorner.work.reports import offsets
 from pincorner.work.session import Session, who_works
 

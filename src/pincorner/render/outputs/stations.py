@@ -77,6 +77,7 @@ class Registered(Offsets):
     chosen: Annotated[str | None, "which pins were chosen and why; null: they were given"]
     kept: Annotated[list[str], "keys kept from the station of that name before"]
     gone: Annotated[list[str], "keys of the station of that name before that it has no longer"]
+    changed: Annotated[list[str] | None, "keys that read otherwise than before; null: it is new"]
 
 
 class Block(Report):
@@ -101,10 +102,20 @@ def offsets_json(rows: Sequence[OffsetRow]) -> Offsets:
 
 
 def registered_json(
-    rows: Sequence[OffsetRow], chosen: str | None, kept: Sequence[str], gone: Sequence[str]
+    rows: Sequence[OffsetRow],
+    chosen: str | None,
+    kept: Sequence[str],
+    gone: Sequence[str],
+    changed: Sequence[str] | None,
 ) -> Registered:
     """The offsets of a station that was registered."""
-    return {**offsets_json(rows), "chosen": chosen, "kept": list(kept), "gone": list(gone)}
+    return {
+        **offsets_json(rows),
+        "chosen": chosen,
+        "kept": list(kept),
+        "gone": list(gone),
+        "changed": None if changed is None else list(changed),
+    }
 
 
 def block_json(setups: Sequence[Setup], text: str) -> Block:

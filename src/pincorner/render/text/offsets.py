@@ -28,6 +28,26 @@ def offsets_table(rows: Sequence[OffsetRow]) -> str:
     return text + "".join(f"{line}\n" for line in remarks)
 
 
+def registered_text(
+    rows: Sequence[OffsetRow],
+    chosen: str | None,
+    kept: Sequence[str],
+    gone: Sequence[str],
+    changed: Sequence[str] | None,
+) -> str:
+    """What became of a station's keys, then its offsets."""
+    lines = []
+    if chosen:
+        lines.append(f"chose {chosen}")
+    if changed is not None:
+        lines.append(f"changed: {', '.join(changed)}" if changed else "nothing changed")
+    if kept:
+        lines.append(f"kept from before: {', '.join(kept)}")
+    if gone:
+        lines.append(f"no longer with it: {', '.join(gone)}")
+    return "".join(f"{line}\n" for line in lines) + offsets_table(rows)
+
+
 def _cells(row: OffsetRow) -> tuple[str, ...]:
     station, setup = row.facts.station, row.setup
     if setup is None:

@@ -1,0 +1,256 @@
+"""register: a station by options, new or changed; what no option states stays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
+
+from pydantic import ValidationError
+
+from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Jig
+from pincorner.documents.kinds import cross_problems, part_problems
+from pincorner.documents.reading import explain_first
+from pincorner.documents.stations import BARE_NEST, Station, ZRule
+from pincorner.documents.writing import IN_MM, plain_values
+from pincorner.errors import BadInput
+from pincorner.registry.reader import Reader
+from pincorner.setups.choice import choose_pins, with_pins
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.session import Library, Session
+
+Values = Mapping[str, Any]
+"""Keys of a station's document, lengths in mm."""
+
+_PLACE = ("name", "bed", "jig", "stock", "pin", "pins", "corner", "toward")
+"""Keys that say where a station is; the others say what is done there."""
+
+_WHOSE = ("bed", "jig", "stock", "pin")
+"""Of those, what a station may go on with at another place."""
+
+
+class Registered(NamedTuple):
+    """A station that was registered, why its pins (when chosen), and its setups.
+
+    Keys of its document, against the station of that name before: `kept` and `gone` are those of
+    what is done there that no option states, `changed` those that read otherwise now; None where
+    the station is new.
+    """
+
+    setups: tuple[Setup, ...]
+    chosen: str | None
+    kept: tuple[str, ...] = ()
+    gone: tuple[str, ...] = ()
+    changed: tuple[str, ...] | None = None
+
+
+class _Anew(NamedTuple):
+    """A station as it will be, what it keeps unstated, and what it loses: keys, and in words."""
+
+    station: Station
+    before: Station | None
+    kept: tuple[str, ...] = ()
+    gone: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
+
+
+def register(session: Session, values: Values, replace: bool) -> Registered:
+    """Register a station, or change one, by the keys of its document that are stated (not None).
+
+    What is not stated stays as it is on file, as long as bed and jig (or stock) do; what cannot
+    stay is named to the person, and nothing is written unless that is right. `replace`: another
+    place may be stated for a station that is there.
+
+    Raises BadInput for bad values and a name in use, Refused where it cannot be located.
+    """
+    stated = {key: value for key, value in values.items() if value not in (None, {})}
+    with session.registry.reading() as reader:
+        lost = _anew(reader, stated, replace).lost
+    session.registry.person_is_sure(_doubt(stated["name"], lost))
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        anew = _anew(writer.reader, stated, replace)
+        if anew.lost != lost:
+            raise BadInput(f"station {stated['name']} was changed meanwhile; look at it once more")
+        station = anew.station
+        library = Library(writer.reader, [station])
+        problems = list(cross_problems(station, library.has, library.names))
+        problems = problems or list(part_problems(station, library))
+        if problems:
+            raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
+        reason = None
+        if station.pins is None:
+            choice = choose_pins(library.facts(station))
+            station, reason = with_pins(station, choice.pins), choice.reason
+        setups = make_setups(library.facts(station))
+        writer.put([station])
+    changed = None if anew.before is None else _changed(anew.before, station)
+    return Registered(tuple(setups), reason, anew.kept, anew.gone, changed)
+
+
+def _doubt(name: str, lost: tuple[str, ...]) -> str | None:
+    """What is asked before something on file is lost."""
+    if not lost:
+        return None
+    return f"station {name} would lose what no option states: {', '.join(lost)}"
+
+
+def _anew(reader: Reader, stated: Values, replace: bool) -> _Anew:
+    """The station of the keys stated and of what is on file. Raises BadInput."""
+    before = reader.find(Station, stated["name"])
+    if before is None:
+        if "bed" not in stated or "pin" not in stated:
+            raise BadInput(
+                f"station {stated['name']} is not registered yet: say --bed, --pin and --jig (or "
+                "--stock); or choose one of pincorner list stations"
+            )
+        return _Anew(_station(stated), None)
+    if not replace and any(key in stated for key in ("bed", "jig", "stock")):
+        raise BadInput(
+            f"station {before.name} is registered already; choose another name, or say --replace "
+            "to register it anew, or state only what is to change, without --bed, --jig and --stock"
+        )
+    old = plain_values(before)
+    if _lies_elsewhere(before, stated):
+        place: dict[str, Any] = {key: old[key] for key in old if key in _WHOSE}
+        gone = tuple(key for key in old if key not in _PLACE and key not in stated)
+        lost = (*_told(before, gone), *_told_of_parts(before, stated))
+        values = _with_place(place, stated) | _done_there({}, stated)
+        return _Anew(_station(values), before, (), gone, lost)
+    return _same_place(reader, before, old, stated)
+
+
+def _lies_elsewhere(before: Station, stated: Values) -> bool:
+    """Whether another bed, or another jig or stock, is stated than the one on file."""
+    bed, jig, stock = (stated.get(key) for key in ("bed", "jig", "stock"))
+    if bed is not None and key_of(bed) != key_of(before.bed):
+        return True
+    if jig is not None and (before.jig is None or key_of(jig) != key_of(before.jig)):
+        return True
+    return stock is not None and tuple(stock) != before.stock
+
+
+def _same_place(reader: Reader, before: Station, old: Values, stated: Values) -> _Anew:
+    """On the same bed with the same jig or stock: what is not stated stays."""
+    entries: list[str] = []
+    values = _with_place({key: old[key] for key in _PLACE if key in old}, stated)
+    if "pins" in stated and before.pins is not None:
+        values["pins"], entries = _own_pins_kept(before, stated["pins"])
+    values |= _done_there({key: old[key] for key in old if key not in _PLACE}, stated)
+    nests = [BARE_NEST]
+    if before.jig is not None:
+        nests = [nest.name for nest in reader.get(Jig, before.jig).nests]
+    known = set(map(key_of, nests))
+    codes = values.get("work_offsets", {})
+    own = {key_of(name) for name in stated.get("work_offsets", {})}
+    homeless = [name for name in codes if key_of(name) not in known | own]
+    lost = [f"work offset {codes[name]} of nest {name}, which is not there" for name in homeless]
+    if homeless:
+        values["work_offsets"] = {n: code for n, code in codes.items() if n not in homeless}
+    kept = tuple(key for key in old if key not in _PLACE and key not in stated)
+    return _Anew(_station(values), before, kept, (), (*entries, *lost))
+
+
+def _with_place(place: dict[str, Any], stated: Values) -> dict[str, Any]:
+    """Where the station is: as stated, else as on file.
+
+    Pins that were chosen are chosen anew where the kind of pin, turn, corner or quadrant changes.
+    """
+    values = {**place, **{key: stated[key] for key in _PLACE if key in stated}}
+    if "jig" in stated:
+        values.pop("stock", None)
+    elif "stock" in stated:
+        values.pop("jig", None)
+    if "pins" in stated:
+        for key in ("corner", "toward"):
+            if key not in stated:
+                values.pop(key, None)
+    elif "corner" in stated or "toward" in stated:
+        values.pop("pins", None)
+    elif values.get("pins", {}).get("chosen") and ("pin" in stated or "turn" in stated):
+        values.pop("pins")
+    return values
+
+
+def _done_there(old: Values, stated: Values) -> dict[str, Any]:
+    """What is done at the station: nest by nest and rule by rule as stated, else as on file."""
+    values = {**old, **{key: stated[key] for key in stated if key not in _PLACE}}
+    if "work_offsets" in stated:
+        own = {key_of(name) for name in stated["work_offsets"]}
+        others = {
+            n: code for n, code in old.get("work_offsets", {}).items() if key_of(n) not in own
+        }
+        values["work_offsets"] = {**others, **stated["work_offsets"]}
+    if "z" in stated:
+        values["z"] = {**old.get("z", {}), **stated["z"]}
+    return values
+
+
+def _own_pins_kept(before: Station, pins: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
+    """Pins stated by hole alone: a pin of its own stays in its hole; told are those that go."""
+    assert before.pins is not None
+    own = {
+        key_of(entry.hole): entry
+        for _, _, entry in before.pins.by_role()
+        if not isinstance(entry, str)
+    }
+
+    def kept(hole: str) -> Any:
+        entry = own.pop(key_of(hole), None)
+        return hole if entry is None else {"hole": hole, "pin": entry.pin}
+
+    found = {
+        role: [kept(hole) for hole in holes] if isinstance(holes, list) else kept(holes)
+        for role, holes in pins.items()
+    }
+    return found, [f"pin {entry.pin} in hole {entry.hole}" for entry in own.values()]
+
+
+def _told(station: Station, keys: tuple[str, ...]) -> Iterator[str]:
+    """What a station says under some keys, in words."""
+    for key in keys:
+        if key == "work_offsets":
+            yield from (f"work offset {nest}={code}" for nest, code in station.work_offsets.items())
+        elif key == "clamps":
+            yield from (f"clamp {clamp.name}" for clamp in station.clamps)
+        elif key == "z":
+            yield f"Z zero at {station.z.zero}, set by {station.z.set}"
+        elif key in ("program", "access"):
+            yield f"{key} {getattr(station, key)}"
+        else:
+            yield key.replace("_", " ")
+
+
+def _told_of_parts(before: Station, stated: Values) -> Iterator[str]:
+    """What goes of keys that are stated in part: other nests' codes, the other half of Z."""
+    own = {key_of(name) for name in stated.get("work_offsets", ())}
+    if own:
+        for nest, code in before.work_offsets.items():
+            if key_of(nest) not in own:
+                yield f"work offset {nest}={code}"
+    rule = stated.get("z", {})
+    if rule and "zero" not in rule and before.z.zero != ZRule().zero:
+        yield f"Z zero at {before.z.zero}"
+    if rule and "set" not in rule and before.z.set != ZRule().set:
+        yield f"Z set by {before.z.set}"
+
+
+def _changed(before: Station, now: Station) -> tuple[str, ...]:
+    """Keys of the document that read otherwise than before."""
+    old, new = plain_values(before), plain_values(now)
+    return tuple(
+        key for key in Station.model_fields if key != "name" and old.get(key) != new.get(key)
+    )
+
+
+def _option(path: str) -> str:
+    """The option of `register` that a key path of the station's document comes from."""
+    root = path.replace("[", ".").split(".")[0]
+    return {"work_offsets": "--work-offset", "name": "STATION"}.get(root, f"--{root}")
+
+
+def _station(values: Values) -> Station:
+    try:
+        return Station.model_validate(dict(values), context=IN_MM)
+    except ValidationError as error:
+        raise BadInput(explain_first(error)) from None
