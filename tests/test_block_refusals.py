@@ -10,7 +10,9 @@ from blocks import TURNED, Z_MACHINE, Z_REFERENCE, block_of, setup_of, station
 from pincorner.documents.beds import Pin, PoseEntry
 from pincorner.documents.stations import EdgePins, PinInHole
 from pincorner.errors import Refused
+from pincorner.render.blocks.guards import plain_ascii
 from pincorner.setups.facts import Facts
+from pincorner.units import parse_length
 
 REFUSED: list[tuple[Facts, str, str]] = [
     (station(bed=TURNED, machine={"max_skew": 0.1}), "skew", "0.995 mm over the stock, more than"),
@@ -61,3 +63,34 @@ def test_the_shim_takes_the_angle_out(
     held = pins.model_copy(update={"edge": tuple(entries)})
     mended = station(bed=bed, pins=held, turn=turn, **less)
     assert setup_of(mended._replace(pins={**mended.pins, "shimmed": shimmed})).skew_mm < 0.01
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize("bed_deg", [0.12, -0.031, 0.9])
+def test_the_skew_that_is_offered_is_enough(unit: str, bed_deg: float) -> None:
+    """With the max_skew of the command that is offered the block is written, and says so."""
+    bed, machine = {"pose": PoseEntry(x=60, y=155, angle=bed_deg)}, {"units": unit}
+    refused = setup_of(station(bed=bed, machine={**machine, "max_skew": 0.01}))
+    assert refused.too_skew is not None
+    kinds = ["shim", "accept", "post", "use"]
+    assert [way.split()[0] for way in refused.too_skew.ways_out] == kinds  # what is least work
+    said = re.search(r"register left --max-skew ([\d.]+)(mm|in)$", refused.too_skew.ways_out[1])
+    assert said is not None and said[2] == unit
+    own = parse_length(f"{said[1]}{said[2]}", None)
+    assert refused.skew_mm <= own < refused.skew_mm + (0.01 if unit == "mm" else 0.00255)
+    found = station(bed=bed, machine={**machine, "max_skew": 0.01}, max_skew=own)
+    told = next(f for f in setup_of(found).findings if f.code == "own-max-skew")
+    assert "of skew is accepted over the stock" in told.text
+    lines = block_of(found).replace(")\n(and ", " ")
+    assert f"(NOTE {plain_ascii(told.text)})" in lines
+
+
+def test_a_stricter_station() -> None:
+    """A station may bear less than its machine's others, and is refused where they are not."""
+    bed = {"pose": PoseEntry(x=60, y=155, angle=0.01)}
+    assert not setup_of(station(bed=bed, machine={"max_skew": 0.1})).no_block
+    strict = setup_of(station(bed=bed, machine={"max_skew": 0.1}, max_skew=0.02))
+    assert strict.too_skew is not None
+    assert "more than max_skew 0.020 mm" in strict.too_skew.text
+    same = setup_of(station(bed=bed, machine={"max_skew": 0.1}, max_skew=0.1))
+    assert not same.findings

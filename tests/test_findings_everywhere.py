@@ -80,6 +80,12 @@ def two_units() -> Facts:
     return plain(BASE.replace(stock + "]", stock + second))
 
 
+def with_own_max_skew(limit_mm: float) -> Facts:
+    """Station left on a bed turned by 0.03 degrees, with a max_skew of its own."""
+    found = plain(BASE.replace("angle: 0}", "angle: 0.03}"))
+    return found._replace(station=found.station.model_copy(update={"max_skew": limit_mm}))
+
+
 CASES: dict[str, Callable[[], Facts]] = {
     "outside-travel": lambda: plain(BASE.replace("x: [0, 1540]", "x: [295.5, 1540]")),
     "below-bed": lambda: plain(BASE.replace("surface: -120", "surface: 5")),
@@ -93,8 +99,13 @@ CASES: dict[str, Callable[[], Facts]] = {
     "survey-old": lambda: plain()._replace(survey=SURVEY, surfacings=(CUT,)),
     "offset-moved": lambda: plain()._replace(papers={"a": LastPaper("7F3A-91C2", 9.0, 9.0)}),
     "unit-slip": two_units,
+    "own-max-skew": lambda: with_own_max_skew(0.3),
 }
 """A station with each finding."""
+
+
+NOWHERE = ("survey-old", "unit-slip", "own-max-skew")
+"""Findings that are no place of the bed."""
 
 
 def finding_of(code: str) -> tuple[Facts, Finding]:
@@ -124,7 +135,7 @@ def test_a_finding_stands_on_everything_printed(code: str) -> None:
     marks = re.findall(r"<text[^>]*>!</text>", render_map_svg(found.bed, rows))
     places = {f.place_mm for setup in setups[:1] for f in setup.findings if f.place_mm}
     assert len(marks) == len(places)
-    assert bool(places) == (code not in ("survey-old", "unit-slip"))
+    assert bool(places) == (code not in NOWHERE)
 
 
 @pytest.mark.parametrize("code", CASES)

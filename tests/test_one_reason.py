@@ -92,7 +92,7 @@ def test_a_reason_has_its_parts() -> None:
     (setup,) = setups(BASE.replace("angle: 0}", "angle: 0.12}"))
     reason = setup.too_skew
     assert reason is not None and setup.stopped == (reason,)
-    assert reason.figure_mm == setup.skew_mm and len(reason.ways_out) == 3
+    assert reason.figure_mm == setup.skew_mm and len(reason.ways_out) == 4
     assert "ways out" not in reason.text.casefold()
     assert reason.told == f"{reason.text}. Ways out: {'; '.join(reason.ways_out)}"
     assert setups()[0].no_block == () and setups()[0].too_skew is None

@@ -230,3 +230,13 @@ def test_a_survey_taken_back_begins_another_chart(shop: Path, run: Run) -> None:
     (name,) = (each["name"] for each in run("list", "surveys", "--json").json["documents"])
     assert run("retire", "survey", name).code == 0
     assert "verification 1 since the last change" in run(*log).out
+
+
+def test_the_demos_own_survey_leaves_every_block(shop: Path, run: Run) -> None:
+    """After the demo's survey is accepted, every station has a block, and status stops none."""
+    assert run("survey", "long-bench", "long-bench-survey.csv", "--accept").code == 1
+    rows = run("offsets", "--json").json["offsets"]
+    assert len(rows) == 6 and all(0 < abs(row["angle_deg"]) < 91 for row in rows)
+    for name in {row["station"] for row in rows}:
+        assert run("block", name).code == 0, name
+    assert not [i for i in run("status", "--json").json["items"] if i["code"] == "stopped"]

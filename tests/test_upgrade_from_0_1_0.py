@@ -38,9 +38,10 @@ from pincorner.registry import times
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Registry
 from pincorner.registry.tables import change, log, metadata, registry, revision, verification
+from pincorner.registry.versions import SCHEMA_VERSION
 
-TOLD = """\
-upgraded from 0002 to 0004
+TOLD = f"""\
+upgraded from 0002 to {SCHEMA_VERSION}
 dialect extended: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
 dialect keyed: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
 dialect ngc: it is called rs274 now, and ngc is retired; first is G40 G17 G49 G80 G94 G98, \
@@ -178,7 +179,7 @@ def test_nothing_else_is_touched(location: str, run: Run) -> None:
     before, old = held(location), bodies(location)
     assert run("--db", location, "upgrade", "--by", "anna").code == 0
     after, new = held(location), bodies(location)
-    assert after.pop("version") == [("0004",)] and before.pop("version") == [("0002",)]
+    assert after.pop("version") == [(SCHEMA_VERSION,)] and before.pop("version") == [("0002",)]
     for table in (registry, log, verification):
         assert after[table.name] == before[table.name]
     (added,) = set(after[change.name]) - set(before[change.name])
@@ -304,7 +305,7 @@ def test_from_the_first_schema(old: str, run: Run, tmp_path: Path) -> None:
     assert documents(run, other) == documents(run, old)
     assert bodies(other) == bodies(old)
     found = held(other)
-    assert found["verification"] == [] and found["version"] == [("0004",)]
+    assert found["verification"] == [] and found["version"] == [(SCHEMA_VERSION,)]
 
 
 def test_nothing_to_renew(tmp_path: Path, run: Run) -> None:
@@ -312,7 +313,7 @@ def test_nothing_to_renew(tmp_path: Path, run: Run) -> None:
     path = tmp_path / "r.sqlite"
     Registry.create(str(path), "mm", (), "tester")
     run_sql(str(path), "UPDATE alembic_version SET version_num = '0002'")
-    assert run("--db", path, "upgrade").out == "upgraded from 0002 to 0004\n"
+    assert run("--db", path, "upgrade").out == f"upgraded from 0002 to {SCHEMA_VERSION}\n"
     assert held(str(path))[revision.name] == held(str(path))[change.name] == []
 
 

@@ -82,6 +82,10 @@ def register(
             "--program-angle", metavar="DEG", help="Degrees the program was posted turned by."
         ),
     ] = None,
+    max_skew: Annotated[
+        str | None,
+        typer.Option("--max-skew", metavar="D", help="Skew over the stock that is accepted here."),
+    ] = None,
     z_zero: Annotated[
         str | None,
         typer.Option("--z-zero", metavar="Z", help="stock-top (if left out), surface or seat."),
@@ -128,6 +132,7 @@ def register(
         "program_angle": program_angle,
         "under": length_from("--under", under, unit) if under else None,
         "work_offsets": work_offsets_from(work_offset or []),
+        "max_skew": length_from("--max-skew", max_skew, unit) if max_skew else None,
         "program": program,
         "z": {key: value for key, value in (("zero", z_zero), ("set", z_set)) if value},
     }

@@ -143,6 +143,8 @@ class Station(WholeDocument):
     """`true`: its pins' holes count where the survey found them"""
     program_angle: Angle = 0.0
     """by how much the program was posted turned already"""
+    max_skew: LengthFromZero | None = None
+    """largest deviation over the stock that may stay uncorrected here; left out: the machine's"""
     under: LengthFromZero = 0.0
     """thickness of a waste sheet under jig or stock"""
     work_offsets: dict[Name, Code] = Field(default_factory=dict)

@@ -96,6 +96,13 @@ class Facts(NamedTuple):
         return self.pins[key_of(self.station.pin_of(entry))]
 
     @property
+    def max_skew_mm(self) -> float:
+        """Largest deviation over the stock that may stay uncorrected: the station's own, else the
+        machine's."""
+        own = self.station.max_skew
+        return self.machine.max_skew if own is None else own
+
+    @property
     def largest_tool_mm(self) -> float:
         """Diameter of the programs' largest tool, mm; 0 where no program or no tool is known."""
         programs = {each.name: each for each in map(self.program_of, self.holder.nests) if each}

@@ -43,7 +43,10 @@ ASKEW_DEG = 1.0
 
 
 class Placed(NamedTuple):
-    """What findings look at: one nest of a station, located; the jig's footprint on the bed."""
+    """What findings look at: one nest of a station, located; the jig's footprint on the bed.
+
+    skew_mm: the deviation over the stock of an angle that is not written.
+    """
 
     facts: Facts
     located: Located
@@ -52,6 +55,7 @@ class Placed(NamedTuple):
     nest_in_bed: Pose
     zero_in_machine: Pose
     heights: Heights
+    skew_mm: float
 
     def told(self, length_mm: float, decimals: int = 3) -> str:
         """A length as sentences tell it: in the machine's unit."""
@@ -71,6 +75,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
         *_old_survey(placed),
         *_moved(placed),
         *_unit_slip(placed),
+        *_own_max_skew(placed),
     )
 
 
@@ -304,3 +309,15 @@ def _unit_slip(placed: Placed) -> Iterator[Finding]:
                 )
                 yield Finding("unit-slip", text)
                 return
+
+
+def _own_max_skew(placed: Placed) -> Iterator[Finding]:
+    """A station that bears more skew than its machine's others, or less: whoever works it knows."""
+    own, machine = placed.facts.station.max_skew, placed.facts.machine
+    if own is None or own == machine.max_skew:
+        return
+    limits = f"{placed.told(own)}, its own max_skew; {placed.told(machine.max_skew)} elsewhere"
+    text = f"station {placed.facts.station.name} bears a skew of {limits} on {machine.name}"
+    if machine.max_skew < placed.skew_mm <= own:
+        text = f"{placed.told(placed.skew_mm)} of skew is accepted over the stock: {text}"
+    yield Finding("own-max-skew", text, own)

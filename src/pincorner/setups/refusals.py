@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.setups.findings import Finding
 from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
-from pincorner.units import exact_mm, figure, fixed
+from pincorner.units import exact_mm, figure, fixed, in_unit
 
 STOPPING = ("outside-travel",)
 """Findings with which no block is written."""
@@ -72,8 +72,7 @@ def _code(setup: Setup) -> list[Finding]:
 
 
 def _skew(setup: Setup) -> list[Finding]:
-    limit = setup.facts.machine.max_skew
-    if setup.skew_mm <= limit:
+    if setup.skew_mm <= setup.facts.max_skew_mm:
         return []
     unit = setup.printed.own.unit
     text = (
@@ -85,15 +84,32 @@ def _skew(setup: Setup) -> list[Finding]:
 
 
 def _ways_out_of_skew(setup: Setup) -> list[str]:
-    """What helps against an angle that cannot be written."""
-    turned = fixed(setup.facts.station.program_angle + setup.angle_deg, 4)
-    ways = [
+    """What helps against an angle that cannot be written, in the order of what is least work."""
+    turned, ways = fixed(setup.facts.station.program_angle + setup.angle_deg, 4), []
+    if abs(setup.angle_deg) <= SHIMMED_DEG:
+        if not setup.located.on_dowels:
+            ways.append(_shim(setup))
+        ways.append(_accepting(setup))
+    return [
+        *ways,
         f"post the program turned by {turned} degrees and say program_angle: {turned}",
         "use a dialect that writes rotation, if the controller has one",
     ]
-    if abs(setup.angle_deg) <= SHIMMED_DEG and not setup.located.on_dowels:
-        ways.insert(0, _shim(setup))
-    return ways
+
+
+def _accepting(setup: Setup) -> str:
+    """The skew taken as it is, at this station alone, with its price and the command."""
+    unit, name = setup.printed.own.unit, setup.facts.station.name
+    decimals = 2 if unit == "mm" else 4
+    steps = math.ceil(in_unit(setup.skew_mm, unit) * 10**decimals)
+    if exact_mm(steps / 10**decimals, unit) < setup.skew_mm:
+        steps += 1
+    station = f'"{name}"' if " " in name else name
+    limit = f"{fixed(steps / 10**decimals, decimals)}{unit}"
+    return (
+        "accept the skew at this station, and parts that are off by it: pincorner register "
+        f"{station} --max-skew {limit}"
+    )
 
 
 def _shim(setup: Setup) -> str:

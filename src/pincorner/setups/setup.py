@@ -21,7 +21,7 @@ NO_WORK_OFFSET = "no-work-offset"
 """A nest that has none: its station may do without, and a run gives it one."""
 
 TOO_SKEW = "skew"
-"""An angle that cannot be written, and is more than the machine's max_skew over the stock."""
+"""An angle that cannot be written, and is more than max_skew over the stock."""
 
 
 class Setup(NamedTuple):

@@ -74,7 +74,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         writes_angle=writes_angle,
         skew_mm=skew,
         budget=budget,
-        findings=find_all(Placed(facts, located, nest, footprint, nest_in_bed, zero, height)),
+        findings=find_all(Placed(facts, located, nest, footprint, nest_in_bed, zero, height, skew)),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
     return setup._replace(no_block=why_no_block(setup))
@@ -137,7 +137,7 @@ def _printed(
         program_angle=program_angle,
         turn=turn,
         skew=printed_length(facts, skew),
-        max_skew=printed_length(facts, facts.machine.max_skew),
+        max_skew=printed_length(facts, facts.max_skew_mm),
         fingerprint=fingerprint(parts),
     )
 

@@ -29,6 +29,10 @@ WORST_FIRST = (
 )  # fmt: skip
 
 
+TOLD_ELSEWHERE = ("survey-old", "own-max-skew")
+"""Findings that have an item of their own, or ask for nothing."""
+
+
 class Item(NamedTuple):
     """Something that needs attention: a code for scripts, what it is about, a sentence."""
 
@@ -84,7 +88,7 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
         for reason in row.setup.stopped:
             yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {reason.told}")
         for finding in row.setup.findings:
-            if finding not in row.setup.no_block and finding.code != "survey-old":  # told as such
+            if finding not in row.setup.no_block and finding.code not in TOLD_ELSEWHERE:
                 yield Item("noted", name, f"{row.setup.name}: {finding.text}")
 
 
