@@ -57,7 +57,7 @@ def test_places_are_drawn(in_demo: Path, run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        (("panel-tray", "--bed", "long-bench", "--count", "99"), "at most"),
+        (("panel-tray", "--bed", "long-bench", "--count", "99"), "no more"),
         (("panel-tray", "--bed", "long-bench", "--count", "0"), "--count"),
         (("panel-tray", "--bed", "nowhere"), "nowhere"),
         (("nothing", "--bed", "long-bench"), "nothing"),

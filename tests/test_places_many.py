@@ -11,8 +11,10 @@ import pytest
 from shapely import Point, Polygon
 from test_places import L_JIG, SMALL, as_footprint, jig_facts
 
+from pincorner.places.beside import pair_table
+from pincorner.places.cliques import find_clique
 from pincorner.places.search import PlaceProposal, find_places
-from pincorner.places.several import area_bound, find_clique, gap_bound, pair_table, spread_out
+from pincorner.places.several import area_bound, gap_bound, spread_out
 
 ROUNDING_MM = 1e-6  # gaps are told apart in steps of TOUCH_MM
 LOW = SMALL.replace("[410, 240, 20]", "[160, 70, 20]")

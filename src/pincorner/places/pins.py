@@ -51,7 +51,7 @@ class BedHoles(NamedTuple):
     by_label: Indices
 
 
-class _Side(NamedTuple):
+class Side(NamedTuple):
     """Holes (n, most) whose pins touch a side of the jig, nearest to the corner first.
 
     at_mm: how far from the corner each touches. there: where there is a hole at all.
@@ -147,8 +147,8 @@ def best_pins(
     """
     box = bounds(outline)
     axis = 0 if box.width >= box.depth else 1
-    edge = _touching(facts, holes, corners, axis, outline, may_use)
-    stop = _touching(facts, holes, corners, 1 - axis, outline, may_use)
+    edge = touching(facts, holes, corners, axis, outline, may_use)
+    stop = touching(facts, holes, corners, 1 - axis, outline, may_use)
     first, second = np.triu_indices(edge.holes.shape[1], 1)
     apart = edge.at_mm[:, second] - edge.at_mm[:, first] >= LEAST_EDGE_SHARE * edge.edge_mm
     apart &= edge.there[:, second]
@@ -174,9 +174,9 @@ def _judged(facts: Facts, holes: BedHoles, triples: Indices) -> Array:
     )
 
 
-def _touching(
+def touching(
     facts: Facts, holes: BedHoles, corners: Indices, axis: int, outline: Outline, may_use: Flags
-) -> _Side:
+) -> Side:
     """Holes on the corners' rows (axis 0) or columns (1) whose pins touch the edge there."""
     toward = facts.station.toward or ""
     radius = facts.pin_of(facts.station.pin).body / 2
@@ -190,7 +190,7 @@ def _touching(
     touch &= (line >= 0) & may_use[line]
     most = int(touch.sum(axis=1).max(initial=0))
     order = np.argsort(np.where(touch, at_mm, np.inf), axis=1, kind="stable")[:, :most]
-    return _Side(
+    return Side(
         np.take_along_axis(line, order, axis=1),
         np.take_along_axis(at_mm, order, axis=1),
         np.take_along_axis(touch, order, axis=1),

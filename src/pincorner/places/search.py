@@ -17,12 +17,13 @@ from pincorner.geometry.pose import Pose
 from pincorner.places.fit import (
     FITS,
     TRACK_REACH_MM,
+    Check,
     Scene,
     checks_of,
     first_reasons,
     make_scene,
 )
-from pincorner.places.pins import bed_holes
+from pincorner.places.pins import BedHoles, bed_holes
 from pincorner.places.ways import find_ways, nominal_deg
 from pincorner.setups.budget import bed_pose, make_budget
 from pincorner.setups.choice import SAME_MM
@@ -73,7 +74,8 @@ class Places(NamedTuple):
     """What was found: proposals, best first, of `ways` in which the jig could lie.
 
     against: what the other ways failed by, and how many of them, most frequent first.
-    assumed: what was not given and what was taken for it, or not looked at.
+    assumed: what was not given and what was taken for it, or not looked at. holes, checks: what
+    they were looked for with.
     """
 
     facts: Facts
@@ -81,6 +83,8 @@ class Places(NamedTuple):
     ways: int
     against: tuple[tuple[str, int], ...]
     assumed: tuple[str, ...]
+    holes: BedHoles
+    checks: tuple[Check, ...]
 
     @property
     def why_none(self) -> str:
@@ -121,8 +125,8 @@ def find_places(
     facts = facts._replace(station=draft)
     refuse_thick(facts, facts.pin_of(draft.pin), facts.bed.holes()[0].label)
     scene = make_scene(facts, standing, zones, beside, reach_mm)
-    checks = checks_of(scene)
-    ways = find_ways(facts, bed_holes(facts, standing, empty), checks, turns)
+    checks, holes = checks_of(scene), bed_holes(facts, standing, empty)
+    ways = find_ways(facts, holes, checks, turns)
     against = ways.against.copy()
     located = []
     for station in ways.stations:
@@ -136,10 +140,11 @@ def find_places(
     against.update(texts[reason] for reason in reasons[reasons != FITS])
     fitting = np.flatnonzero(reasons == FITS)
     gaps = _gaps(scene, poses[fitting])
-    proposals = [_proposal(facts, *located[at], gap) for at, gap in zip(fitting, gaps, strict=True)]
+    proposals = [proposal(facts, *located[at], gap) for at, gap in zip(fitting, gaps, strict=True)]
     proposals.sort(key=_rank)  # stable: the ways come in order of turn, then hole by hole
     told = tuple((text, count) for text, count in against.most_common() if count)
-    return Places(facts, tuple(proposals), ways.number, told, tuple(_assumed(scene)))
+    found = tuple(proposals)
+    return Places(facts, found, ways.number, told, tuple(_assumed(scene)), holes, tuple(checks))
 
 
 def poses_of(located: Sequence[Located]) -> Array:
@@ -154,9 +159,10 @@ def _gaps(scene: Scene, poses: Array) -> list[float | None]:
     return [float(gap) for gap in nearest_gaps(scene.footprint, poses, scene.beside)]
 
 
-def _proposal(
+def proposal(
     facts: Facts, station: Station, located: Located, gap_mm: float | None
 ) -> PlaceProposal:
+    """A place for a draft that was located; `facts` are those that it was looked for with."""
     jig_in_bed = located.corner_in_bed @ located.jig_in_corner
     if facts.dialect.rotation == "none":
         posted = {"program_angle": nominal_deg(facts, jig_in_bed)}

@@ -13,6 +13,7 @@ from shapely import STRtree, points
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.stations import DowelPins, EdgePins, Station, Toward
 from pincorner.geometry.clearances import Array, Indices
+from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import Pose, normal_deg
 from pincorner.places.fit import FITS, Check, first_reasons
 from pincorner.places.pins import BedHoles, Flags, best_pins
@@ -26,7 +27,7 @@ NO_PINS = "reach too few usable holes"
 TAKEN_PINS = "need holes that are taken"
 TAKEN_CORNER = "have their corner where a pin of another station stands"
 
-_SLACK = 0.1
+SLACK = 0.1
 """By this share of the pitch, at most, the pins chosen move a jig from where its corner hole alone
 would have it; what is in the way by less is judged again when the pins are known."""
 _SQUARE_DEG = 1.0
@@ -67,7 +68,7 @@ def find_ways(
     if not number:
         return Ways((), 0, Counter())
     poses = np.concatenate([_nominal_poses(draft, holes) for draft in drafts])
-    reasons = first_reasons(checks, poses, _SLACK * min(facts.bed.grid.pitch))
+    reasons = first_reasons(checks, poses, SLACK * min(facts.bed.grid.pitch))
     texts = [text for check in checks for text in check.reasons]
     against = Counter(texts[reason] for reason in reasons[reasons != FITS])
     open_ones = (reasons == FITS).reshape(len(drafts), -1)
@@ -92,13 +93,18 @@ def _toward_and_jig(facts: Facts) -> tuple[tuple[int, int], Pose]:
     return signs, jig_in_quadrant(facts.holder.outline, facts.station.turn, *signs)
 
 
+def outline_of(facts: Facts) -> Outline:
+    """The jig from its corner, with the station's turn, toward its quadrant."""
+    return _toward_and_jig(facts)[1].points(facts.holder.outline)
+
+
 def _with_pins(
     facts: Facts, holes: BedHoles, open_ones: Flags, against: Counter[str]
 ) -> Iterator[Station]:
     """Drafts at the open corners, with the facts' turn, toward the facts' quadrant."""
     against[TAKEN_CORNER] += int((open_ones & holes.keeps_out).sum())
     corners = np.flatnonzero(open_ones & ~holes.keeps_out)
-    outline = _toward_and_jig(facts)[1].points(facts.holder.outline)
+    outline = outline_of(facts)
     rows, triples = best_pins(facts, holes, corners, outline, holes.free)
     without = np.setdiff1d(np.arange(len(corners)), rows)
     if len(without):

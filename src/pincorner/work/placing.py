@@ -84,15 +84,24 @@ def place(session: Session, wanted: Wanted) -> Placed:
     )
     places = places._replace(assumed=(*places.assumed, *told))
     selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
-    if selection is not None and places.proposals and len(selection.places) < selection.asked:
-        raise BadInput(
-            f"--count {selection.asked}: found {len(selection.places)}, and at most "
-            f"{selection.most} fit on bed {bed.name} at once with each corner's best pins; other "
-            "pins were not tried"
-        )
+    if selection is not None and places.proposals:
+        _refuse_too_few(selection, bed)
     shown = places.proposals[:SHOWN] if selection is None else selection.places
     names = place_names(places, shown, taken)
     return Placed(places, tuple(shown), names, selection, tuple(standing))
+
+
+def _refuse_too_few(selection: Selection, bed: Bed) -> None:
+    """Raise BadInput where fewer places were found than asked for, with what is known of more."""
+    found = len(selection.places)
+    if found >= selection.asked:
+        return
+    known = f"no more fit on bed {bed.name}, whatever their pins"
+    if selection.most > found:
+        known = f"no more than {selection.most} fit on bed {bed.name}; not every choice was tried"
+    raise BadInput(
+        f"--count {selection.asked}: {found} found that can be taken at once, and {known}"
+    )
 
 
 def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Station]) -> Station:

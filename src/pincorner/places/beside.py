@@ -1,0 +1,306 @@
+"""Jigs of one kind side by side: which holes they leave each other, and what pins they take then.
+
+A jig's pins and its empty corner hole keep other jigs away, so that places exclude each other by
+pins alone. Each place is therefore taken as a corner, a quadrant and a turn, with whatever pins
+reach the jig there; which of them it gets is chosen once it is known what lies beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.documents.stations import DowelPins, EdgePins
+from pincorner.errors import Refused
+from pincorner.geometry.clearances import Array, Indices, Shapes, boxes_of, gap_table, shapes
+from pincorner.geometry.outline import TOUCH_MM, Outline
+from pincorner.places.fit import FITS, first_reasons
+from pincorner.places.pins import BedHoles, Flags, best_pins, touching
+from pincorner.places.search import PlaceProposal, Places, poses_of, proposal
+from pincorner.places.ways import SLACK, outline_of
+from pincorner.setups.facts import Facts
+from pincorner.setups.locating import LEAST_EDGE_SHARE, locate
+
+_PAIRS_AT_ONCE = 1 << 18
+
+
+class _Reach(NamedTuple):
+    """Holes whose pins touch one side of a jig (k,), how far from its corner, and the least that
+    two edge pins stand apart there."""
+
+    holes: Indices
+    at_mm: Array
+    apart_mm: float
+
+
+class Beside:
+    """Places that may be taken side by side, with the pins that suit all of them.
+
+    `shift_mm`: by how much at most other pins move a jig. `doubtful`: whether some were given up
+    for another reason than that no pins are left, so that nothing is proved by that.
+    """
+
+    def __init__(self, places: Places, nodes: Sequence[PlaceProposal]) -> None:
+        self._places, self.nodes = places, nodes
+        facts, holes = places.facts, places.holes
+        self._index = {place.label: at for at, place in enumerate(holes.places)}
+        self.shift_mm = 0.0 if nodes[0].located.on_dowels else _shift_mm(facts, holes)
+        self.doubtful = False
+        self._reaches = [self._reaches_of(each) for each in nodes]
+        self._forbids = self._forbidden()
+
+    def _reaches_of(self, node: PlaceProposal) -> tuple[_Reach, ...]:
+        """The holes for the pins along X and along Y; each hole for itself on dowels."""
+        if node.located.on_dowels:
+            pins = [self._index[hole] for hole in node.holes]
+            return tuple(_Reach(np.array([pin]), np.zeros(1), 0.0) for pin in pins)
+        facts = self._places.facts._replace(station=node.station)
+        corner = np.array([self._index[node.located.corner_hole or ""]])
+        holes, outline = self._places.holes, outline_of(facts)
+        found = []
+        for axis in (0, 1):
+            side = touching(facts, holes, corner, axis, outline, holes.free)
+            there = side.there[0]
+            apart_mm = LEAST_EDGE_SHARE * side.edge_mm
+            found.append(_Reach(side.holes[0][there], side.at_mm[0][there], apart_mm))
+        return tuple(found)
+
+    def _forbidden(self) -> Flags:
+        """(n, h): holes in which no other jig's pin may stand: under the jig, or its corner's."""
+        facts, holes = self._places.facts, self._places.holes
+        body = shapes(facts.holder.body)
+        radius = facts.pin_of(facts.station.pin).body / 2
+        discs = shapes([((x, y),) for x, y in holes.true.tolist()], [radius] * len(holes.true))
+        poses = poses_of([each.located for each in self.nodes])
+        found: Flags = gap_table(body, poses, discs, within_mm=0.0) < -TOUCH_MM - self.shift_mm
+        for row, each in enumerate(self.nodes):
+            if each.located.corner_hole is not None:
+                found[row, self._index[each.located.corner_hole]] = True
+        return found
+
+    def table(self) -> Array:
+        """Gaps of footprints in mm, (n, n); -inf for two that no pins let lie side by side.
+
+        Other pins make them larger or smaller by 2 `shift_mm` at most.
+        """
+        table = _gaps(self._places.facts, self.nodes)
+        apart = table >= -TOUCH_MM - 2 * self.shift_mm
+        apart &= ~_bodies_hit(self._places.facts, self.nodes, 2 * self.shift_mm)
+        return _without(np.maximum(table, 0.0), ~(apart & self._pairs()))
+
+    def gaps(self, places: Sequence[PlaceProposal]) -> Array:
+        """Gaps of footprints in mm, (n, n), whatever else is between them."""
+        return _gaps(self._places.facts, places)
+
+    def _pairs(self) -> Flags:
+        """(n, n): whether two have pins left when they are taken together; symmetric."""
+        n, forbids = len(self.nodes), self._forbids
+        reach = np.zeros((n, forbids.shape[1]), dtype=np.float32)
+        for row, sides in enumerate(self._reaches):
+            reach[row, np.concatenate([side.holes for side in sides])] = 1.0
+        found = reach @ forbids.T.astype(np.float32) == 0
+        for row, sides in enumerate(self._reaches):
+            beside = np.flatnonzero(~found[row])
+            found[row, beside] = self._can_have(sides, ~forbids[beside])
+        both: Flags = found & found.T
+        return both
+
+    def _can_have(self, sides: Sequence[_Reach], may_use: Flags) -> Flags:
+        """(m,): whether pins are left, with each of m sets of holes (m, h)."""
+        some, apart = np.ones(len(may_use), np.bool_), np.zeros(len(may_use), np.bool_)
+        for side in sides:
+            left = may_use[:, side.holes]
+            first = np.where(left, side.at_mm, np.inf).min(axis=1, initial=np.inf)
+            last = np.where(left, side.at_mm, -np.inf).max(axis=1, initial=-np.inf)
+            some &= left.any(axis=1)
+            apart |= (last - first >= side.apart_mm) & (last > first)
+        return some & (apart if not self.nodes[0].located.on_dowels else some)
+
+    def may(self, nodes: Sequence[int]) -> bool:
+        """Whether each of some places has pins left, as far as can be seen quickly."""
+        taken = self._forbids[list(nodes)]
+        count = taken.sum(axis=0)
+        for at, node in enumerate(nodes):
+            mine = (count - taken[at]) == 0
+            if not self._can_have(self._reaches[node], mine[None, :])[0]:
+                return False
+        return True
+
+    def pinned(self, nodes: Sequence[int]) -> tuple[PlaceProposal, ...] | None:
+        """Some places with the best pins that all of them can have; None where there are none."""
+        if not self.may(nodes):
+            return None
+        chosen: list[PlaceProposal] = []
+        near = np.zeros(self._forbids.shape[1], np.bool_)
+        for node in nodes:
+            others = [each for each in nodes if each != node]
+            forbidden = self._forbids[others].any(axis=0) | near
+            one = self._with_pins(node, forbidden)
+            if one is None:
+                # without pins too near to those chosen before it is certain; else others may do
+                self.doubtful |= bool(near.any()) or self.shift_mm > 0
+                return None
+            chosen.append(one)
+            near |= self._too_near(one)
+        if self.shift_mm > 0 and len(chosen) > 1:
+            table = pair_table(self._places.facts, chosen)
+            if np.isneginf(table[np.triu_indices(len(chosen), 1)]).any():
+                self.doubtful = True
+                return None
+        return tuple(chosen)
+
+    def _with_pins(self, node: int, forbidden: Flags) -> PlaceProposal | None:
+        """A place with its best pins in holes that are not forbidden."""
+        this = self.nodes[node]
+        if not forbidden[[self._index[hole] for hole in this.holes]].any():
+            return this
+        if isinstance(this.station.pins, DowelPins):
+            return None
+        places, facts = self._places, self._places.facts._replace(station=this.station)
+        holes = places.holes
+        corner = np.array([self._index[this.located.corner_hole or ""]])
+        may_use = holes.free & ~forbidden
+        _, triples = best_pins(facts, holes, corner, outline_of(facts), may_use)
+        if not len(triples):
+            return None
+        first, second, stop = (holes.places[at].label for at in triples[0])
+        pins = EdgePins(edge=(first, second), stop=stop)
+        station = this.station.model_copy(update={"pins": pins})
+        try:
+            located = locate(facts._replace(station=station))
+        except Refused:
+            self.doubtful = True
+            return None
+        if first_reasons(places.checks, poses_of([located]), TOUCH_MM)[0] != FITS:
+            self.doubtful = True
+            return None
+        return proposal(places.facts, station, located, this.gap_mm)
+
+    def _too_near(self, chosen: PlaceProposal) -> Flags:
+        """Holes other than its own in which a pin would touch one of a place."""
+        true, body_mm = self._places.holes.true, chosen.located.pins[0].pin.body
+        found = np.zeros(len(true), np.bool_)
+        for hole in chosen.holes:
+            at = self._index[hole]
+            near = np.hypot(*(true - true[at]).T) < body_mm - TOUCH_MM
+            near[at] = False
+            found |= near
+        return found
+
+
+def _shift_mm(facts: Facts, holes: BedHoles) -> float:
+    """By how much at most a jig lies elsewhere with other pins at the same corner.
+
+    Nothing where the holes of every row and column lie straight, as far as is known. Else by how
+    much they do not, over the size of the jig, and by the turn that comes of it.
+    """
+    off_mm, size = 0.0, np.ptp(np.array(facts.holder.outline), axis=0)
+    longest_mm = float(size.max())
+    for axis, line in enumerate(holes.lines):
+        along, across = holes.true[:, axis], holes.true[:, 1 - axis]
+        near = (line >= 0) & (np.abs(along[line] - along[:, None]) <= longest_mm)
+        away = np.where(near, np.abs(across[line] - across[:, None]), 0.0)
+        off_mm = max(off_mm, float(away.max(initial=0.0)))
+    if off_mm <= TOUCH_MM:
+        return 0.0
+    shift_mm = off_mm * (1 + 2 * float(np.hypot(*size)) / (LEAST_EDGE_SHARE * float(size.min())))
+    return min(shift_mm, SLACK * min(facts.bed.grid.pitch))
+
+
+def pair_table(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
+    """Gaps of footprints in mm, (n, n); -inf for two that cannot be taken together as they are.
+
+    Their jigs would overlap, a pin of one would stand under the jig of the other, or in the hole
+    that stays empty at its corner, or in the way of its pins. One pin in one hole serves both.
+    """
+    table = _gaps(facts, places)
+    cannot = table < -TOUCH_MM
+    cannot |= _bodies_hit(facts, places) | _pins_hit(facts, places) | _holes_clash(places)
+    return _without(table, cannot)
+
+
+def _without(table: Array, cannot: Flags) -> Array:
+    table[cannot | cannot.T] = -np.inf
+    np.fill_diagonal(table, -np.inf)
+    return table
+
+
+def _gaps(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
+    outlines = np.array([each.footprint for each in places])
+    boxes = boxes_of(outlines)
+    areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+    following = np.roll(outlines, -1, axis=1)
+    cross = outlines[..., 0] * following[..., 1] - outlines[..., 1] * following[..., 0]
+    upright = np.abs(areas - cross.sum(axis=1) / 2) <= TOUCH_MM * np.sqrt(areas)
+    if upright.all():
+        return _box_gaps(boxes)
+    footprint = shapes([facts.holder.outline])
+    fixed = _as_fixed(places, facts.holder.outline)
+    return _in_slices(footprint, poses_of([each.located for each in places]), fixed)
+
+
+def _box_gaps(boxes: Array) -> Array:
+    """Gaps of upright rectangles (n, 4) in mm, (n, n)."""
+    (left, front, right, back) = boxes.T
+    along_x = np.maximum(left[:, None] - right, left - right[:, None])
+    along_y = np.maximum(front[:, None] - back, front - back[:, None])
+    both = np.hypot(np.maximum(along_x, 0.0), np.maximum(along_y, 0.0))
+    gaps: Array = np.where(both > 0, both, np.maximum(along_x, along_y))
+    return gaps
+
+
+def _as_fixed(places: Sequence[PlaceProposal], outline: Outline) -> Shapes:
+    """Something of the jig (jig coordinates) at every place."""
+    jigs = (each.located.corner_in_bed @ each.located.jig_in_corner for each in places)
+    return shapes([jig.points(outline) for jig in jigs])
+
+
+def _in_slices(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = np.inf) -> Array:
+    step = max(1, _PAIRS_AT_ONCE // len(fixed.corners))
+    slices = [poses[start : start + step] for start in range(0, len(poses), step)]
+    return np.concatenate([gap_table(moved, some, fixed, within_mm) for some in slices])
+
+
+def _bodies_hit(facts: Facts, places: Sequence[PlaceProposal], give_mm: float = 0.0) -> Flags:
+    """(n, n): the jig with what sticks out of it against footprints and what sticks out there, by
+    more than `give_mm`."""
+    poses = poses_of([each.located for each in places])
+    bodies = facts.holder.body
+    hit = np.zeros((len(places), len(places)), dtype=bool)
+    if len(bodies) == 1:
+        return hit  # nothing sticks out: the footprints' gaps say it all
+    for outline in bodies:
+        fixed = _as_fixed(places, outline)
+        hit |= _in_slices(shapes(bodies), poses, fixed, within_mm=0.0) < -TOUCH_MM - give_mm
+    return hit
+
+
+def _pins_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
+    """(n, n): a pin of the one stands under the jig of the other, or under what sticks out."""
+    hit = np.zeros((len(places), len(places)), dtype=bool)
+    for outline in facts.holder.body:
+        fixed = _as_fixed(places, outline)
+        for pins in zip(*(each.located.pins for each in places), strict=True):
+            disc = shapes([((0.0, 0.0),)], [pins[0].radius_mm])
+            poses = np.array([(*pin.at_mm, 0.0) for pin in pins])
+            hit |= _in_slices(disc, poses, fixed, within_mm=0.0) < -TOUCH_MM
+    return hit
+
+
+def _holes_clash(places: Sequence[PlaceProposal]) -> Flags:
+    """(n, n): pins in different holes touch, or one stands where the other's corner is empty."""
+    pins = {pin.hole: pin for each in places for pin in each.located.pins}
+    index = {hole: at for at, hole in enumerate(pins)}
+    at_mm = np.array([pin.at_mm for pin in pins.values()])
+    body_mm = next(iter(pins.values())).pin.body
+    apart = np.hypot(*(at_mm[:, None] - at_mm).transpose(2, 0, 1))
+    near = (apart < body_mm - TOUCH_MM) & ~np.eye(len(at_mm), dtype=bool)
+    stands, empty = np.zeros((2, len(places), len(pins)), dtype=np.float32)
+    for row, each in enumerate(places):
+        stands[row, [index[hole] for hole in each.holes]] = 1.0
+        if each.located.corner_hole in index:
+            empty[row, index[each.located.corner_hole]] = 1.0
+    clash: Flags = stands @ (near @ stands.T + empty.T) > 0
+    return clash
