@@ -246,13 +246,13 @@ def read(path: Path) -> tuple[list[np.ndarray], Summary]:
 
 
 @pytest.mark.parametrize("kind", programs.PROGRAMS)
-@pytest.mark.parametrize("piece_bytes", [1 << 18, 3000])
+@pytest.mark.parametrize("piece_bytes", [1 << 18, 1000])
 def test_stretches_and_single_lines_agree(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str, piece_bytes: int
 ) -> None:
     """Programs read in stretches give the motions and remarks that they give line by line."""
     path = tmp_path / "program.nc"
-    programs.write(path, kind, 0.06)
+    programs.write(path, kind, 0.02)
     monkeypatch.setattr(text_module, "PIECE_BYTES", piece_bytes)
     in_runs, summary = read(path)
     monkeypatch.setattr(reading_module, "LONGEST", 1)
