@@ -177,8 +177,8 @@ def test_what_is_not_given_is_named() -> None:
     [
         ((100.2, 0.1), "about one hole to the right"),
         ((-200.0, 0.0), "about two holes to the left"),
-        ((0.3, 399.9), "about 4 holes to the back"),
-        ((97.0, -103.0), "about one hole to the right and one hole to the front"),
+        ((0.3, 399.9), "about 4 holes farther from you"),
+        ((97.0, -103.0), "about one hole to the right and one hole nearer to you"),
         ((94.0, 0.0), None),
         ((3.0, 3.0), None),
         ((50.0, 0.0), None),
@@ -190,11 +190,12 @@ def test_another_hole_is_recognised(left: Setup, off: Off, words: str | None) ->
 
 
 def test_holes_are_counted_along_the_bed() -> None:
-    """On a bed turned by 90 degrees one hole to the bed's right is one back in the machine."""
+    """On a bed turned by 90 degrees the next column lies farther from who stands in front."""
     turned = make_setup(
         facts(world(BASE, bed={"pose": PoseEntry(x=900, y=55, angle=90)}), "left"), None
     )
-    assert compare(turned, found(turned, (0.0, 100.0))).wrong_hole == "about one hole to the right"
+    told = compare(turned, found(turned, (0.0, 100.0))).wrong_hole
+    assert told == "about one hole farther from you"
 
 
 @pytest.mark.parametrize(
@@ -344,7 +345,7 @@ def test_two_that_differ_ask_to_check_the_pins(left: Setup) -> None:
     [
         (0, 0.008, "farther to the right"),
         (0, -0.008, "farther to the left"),
-        (1, 0.008, "farther to the back"),
+        (1, 0.008, "farther from you"),
         (2, -0.008, "lower"),
     ],
 )
@@ -398,9 +399,9 @@ def test_nothing_is_called_safe(left: Setup) -> None:
 
 
 def test_deviation_is_told_with_sides(left: Setup) -> None:
-    """Sides are the operator's: right and left, back and front, high and low."""
+    """Sides are the operator's: right and left, nearer and farther, high and low."""
     got = deviation_text(compare(left, found(left, (0.03, -0.04, -0.2))))
-    assert got == "0.050 mm off (0.030 to the right, 0.040 to the front, 0.200 low)"
+    assert got == "0.050 mm off (0.030 to the right, 0.040 nearer to you, 0.200 low)"
 
 
 def charted(setup: Setup) -> list[Any]:

@@ -111,13 +111,13 @@ def test_a_height_that_is_not_known_is_not_told(unknown: str) -> None:
 
 
 def test_outside_bed_tells_side_and_figure() -> None:
-    """A jig that hangs over the front edge by 40 mm is told so."""
+    """A jig that hangs over the bed's near edge by 40 mm is told so."""
     text = BASE.replace("{edge: [D2, G2], stop: C4}", "{edge: [D4, G4], stop: C2}").replace(
         "footprint: [460, 280]", "footprint: [460, 380]"
     )
     finding = found(text)["outside-bed"]
     assert finding.figure_mm == pytest.approx(40.0)
-    assert "over the front edge" in finding.text
+    assert "over the near edge" in finding.text
 
 
 def test_a_step_between_slats_is_told() -> None:

@@ -20,6 +20,7 @@ from pincorner.render.outputs.runs import places_json
 from pincorner.render.pages.place_map import render_place_map
 from pincorner.render.text.places import place_names, places_text, register_command, selection_text
 from pincorner.setups.facts import Facts
+from pincorner.setups.person import Person
 from pincorner.setups.transform import make_setups
 from pincorner.shipped import shipped_folder
 from pincorner.standing import Standing, standing_on
@@ -172,7 +173,9 @@ def test_the_map_numbers_places_and_names_stations() -> None:
     standing = standing_on(found.bed, there)
     places = find_places(found, standing)
     for together in (True, False):
-        drawing = render_place_map(found.bed, standing, places.proposals[:5], together=together)
+        drawing = render_place_map(
+            found.bed, Person(), standing, places.proposals[:5], together=together
+        )
         root = ET.fromstring(drawing.encode("utf-8"))
         words = ["".join(node.itertext()) for node in root.iter("{http://www.w3.org/2000/svg}text")]
         numbers = [int(n) for word in words for n in word.split(", ") if n.isdecimal()]

@@ -22,7 +22,7 @@ from pincorner.geometry.pose import XY
 from pincorner.render.drawing.bed import MAP_LOOKS
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
-from pincorner.render.drawing.scene import Axes, Disc, Kind, Scene, Shape, Spot, map_scene
+from pincorner.render.drawing.scene import Axes, Disc, Edge, Kind, Scene, Shape, Spot, map_scene
 from pincorner.render.pages.maps import render_map_svg
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, offset_rows
@@ -30,6 +30,8 @@ from pincorner.setups.transform import OffsetRow, offset_rows
 SHOPS = Path(__file__).parent / "recordings" / "shops"
 WRITTEN_MM = 0.005 + 1e-9
 """The SVG has two decimals."""
+FRAME, FRAME_CIRCLES = 4, 1
+"""Outlines and circles of who stands there, on white ground, and of the machine's axes."""
 NOT_ON_THE_MAP = {
     "standing": "clamps and solids of a jig would hide the names; the close-up shows them",
     "stock": "the close-up shows it",
@@ -111,6 +113,11 @@ def in_svg(drawn: Drawn, shape: Shape) -> bool:
         )
     if isinstance(form, Spot):
         return any(text == shape.name and on_ray((x, y), form) for text, x, y in drawn.texts)
+    if isinstance(form, Edge):
+        bands = [each for each in drawn.polygons if same_corners(each[:2], (form.start, form.end))]
+        return bool(bands) and any(
+            len(each) == 3 and near(each[0], form.start) for each in drawn.polygons
+        )
     assert not isinstance(form, Axes)
     return any(same_corners(each, form) for each in drawn.polygons)
 
@@ -132,6 +139,9 @@ def in_dxf(drawn: Drawn, shape: Shape) -> bool:
         points = space.query(f"POINT[layer=='{layer}']")
         return any(near(each.dxf.location, form.at, 1e-9) for each in points)
     lines = space.query(f"LWPOLYLINE[layer=='{layer}']")
+    if isinstance(form, Edge):
+        ends = [[(x, y) for x, y, *_ in line.get_points()][:2] for line in lines]
+        return any(same_corners(each, (form.start, form.end)) for each in ends)
     return any(same_corners([(x, y) for x, y, *_ in line.get_points()], form) for line in lines)
 
 
@@ -180,12 +190,16 @@ def test_nothing_else_is_drawn(drawn: Drawn) -> None:
         [shape for shape in shapes if isinstance(shape.form, Disc)]
         for shapes in (shown, scene.shapes)
     )
-    assert len(drawn.circles) == len(discs)
+    assert len(drawn.circles) == len(discs) + FRAME_CIRCLES
     assert len(space.query("CIRCLE")) == len(outlines)
-    plain = [s for s in scene.shapes if not isinstance(s.form, Disc | Spot | Axes)]
+    plain = [s for s in scene.shapes if not isinstance(s.form, Disc | Spot | Axes | Edge)]
     signs = len(scene.of("finding"))
-    assert len(space.query("LWPOLYLINE")) == len(plain) + signs
-    assert len(drawn.polygons) == len([s for s in plain if s.kind in MAP_LOOKS]) + signs
+    fronts = 2 * len(scene.of("front"))  # a band and a notch each
+    assert len(space.query("LWPOLYLINE")) == len(plain) + signs + fronts
+    assert (
+        len(drawn.polygons)
+        == len([s for s in plain if s.kind in MAP_LOOKS]) + signs + fronts + FRAME
+    )
     assert len(space.query(f"LWPOLYLINE[layer=='{FINDINGS}']")) == signs
 
 

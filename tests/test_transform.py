@@ -213,12 +213,12 @@ REFUSED = [  # change of the text, cause, fragment
     (
         ("edge: [D2, G2]", "edge: [D2, H2]"),
         "beyond-edge",
-        "490.000 mm from the corner, but the fro",
+        "490.000 mm from the corner, but the FRO",
     ),
-    (("stop: C4", "stop: C5"), "beyond-edge", "290.000 mm from the corner, but the left edge of"),
+    (("stop: C4", "stop: C5"), "beyond-edge", "290.000 mm from the corner, but the LEFT edge of"),
     (("stop: C4", "stop: C4x"), "hole-unknown", "bed long-bench has no hole C4x"),
     (("pins: {edge: [D2, G2]", "pins: {edge: [D2, R1]"), "edge-pins-close", "40.0 mm apart, less"),
-    (("footprint: [460, 280]", f"footprint: {POINTED}"), "no-edge", "meets its left side in a poi"),
+    (("footprint: [460, 280]", f"footprint: {POINTED}"), "no-edge", "meets its LEFT side in a poi"),
     (
         ("footprint: [460, 280]", f"footprint: {NOTCHED}"),
         "beyond-edge",

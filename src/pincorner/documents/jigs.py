@@ -3,7 +3,8 @@
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Discriminator, Field, Tag, ValidationInfo, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag, ValidationInfo, model_validator
+from pydantic import WithJsonSchema as Shown
 
 from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
@@ -18,8 +19,10 @@ from pincorner.documents.fields import (
     Size,
     StockSize,
     WholeDocument,
+    check_note,
     key_of,
 )
+from pincorner.documents.machines import Side
 from pincorner.geometry.outline import Outline, reaches_over, rectangle, signed_area
 from pincorner.geometry.pose import Pose
 from pincorner.units import Unit, told_size
@@ -122,6 +125,33 @@ Footprint = Annotated[
 ]
 
 
+def _edge_name(value: Any) -> str:
+    text = check_note(value)
+    if not 0 < len(text) <= 64 or not text.isprintable() or text != text.strip():
+        raise ValueError("expected one line of 1 to 64 characters, such as maker's mark")
+    return text
+
+
+EdgeName = Annotated[
+    str,
+    BeforeValidator(_edge_name),
+    Shown({"type": ["string", "number", "boolean"], "minLength": 1, "maxLength": 64}),
+]
+
+
+class Edges(Document):
+    """What people call a jig's own edges, by what is to be seen there."""
+
+    front: EdgeName | None = None
+    """the edge along its own X, from its corner"""
+    back: EdgeName | None = None
+    """the one opposite"""
+    left: EdgeName | None = None
+    """the edge along its own Y, from its corner"""
+    right: EdgeName | None = None
+    """the one opposite"""
+
+
 class Jig(WholeDocument):
     """A reusable holder with a footprint, a seat height and its nests."""
 
@@ -144,6 +174,8 @@ class Jig(WholeDocument):
     once; left out: not known, and `run` says so"""
     photo: FilePath | None = None
     """a picture's file, from the shop folder; the sheet shows it"""
+    edges: Edges | None = None
+    """what people call its own edges, such as `{front: maker's mark}`; drawings and steps say it"""
     note: Note | None = None
     """text for whoever reads it"""
 
@@ -172,6 +204,10 @@ class Jig(WholeDocument):
             return rectangle(0.0, 0.0, width, depth)
         points = tuple(point for point in self.footprint if isinstance(point, tuple))
         return points if signed_area(points) > 0 else points[::-1]
+
+    def edge_name(self, side: Side) -> str:
+        """What people call one of its own edges; empty where nothing is said."""
+        return (self.edges and getattr(self.edges, side)) or ""
 
     @property
     def top_mm(self) -> float:

@@ -88,6 +88,12 @@ def cos_sin(angle_rad: float) -> XY:
     return math.cos(angle_rad), math.sin(angle_rad)
 
 
+def turned_by_quarters(point: XY, quarters: int) -> XY:
+    """A point or direction turned about 0, 0 by quarter turns, counter-clockwise, exactly."""
+    x, y = point
+    return ((x, y), (-y, x), (-x, -y), (y, -x))[quarters % 4]
+
+
 def normal_deg(angle_deg: float) -> float:
     """The same direction in (-180, 180]; what rounding left just above -180 is 180."""
     turned = math.remainder(angle_deg, 360.0)

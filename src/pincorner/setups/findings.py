@@ -13,6 +13,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights, surface_heights
 from pincorner.setups.locating import Located
+from pincorner.setups.person import EDGES, Person
 from pincorner.units import MM_PER_INCH, fixed, told
 
 
@@ -45,7 +46,8 @@ ASKEW_DEG = 1.0
 class Placed(NamedTuple):
     """What findings look at: one nest of a station, located; the jig's footprint on the bed.
 
-    skew_mm: the deviation over the stock of an angle that is not written.
+    `skew_mm`: the deviation over the stock of an angle that is not written. `person`: whose
+    words of direction they use.
     """
 
     facts: Facts
@@ -56,6 +58,7 @@ class Placed(NamedTuple):
     zero_in_machine: Pose
     heights: Heights
     skew_mm: float
+    person: Person = Person()
 
     def told(self, length_mm: float, decimals: int = 3) -> str:
         """A length as sentences tell it: in the machine's unit."""
@@ -170,16 +173,16 @@ def _outside_bed(placed: Placed) -> Iterator[Finding]:
     for name, outline in parts:
         around = bounds(outline)
         over = {
-            "left": box.left - around.left,
-            "front": box.front - around.front,
-            "right": around.right - box.right,
-            "back": around.back - box.back,
+            (-1.0, 0.0): box.left - around.left,
+            (0.0, -1.0): box.front - around.front,
+            (1.0, 0.0): around.right - box.right,
+            (0.0, 1.0): around.back - box.back,
         }
         side, most = max(over.items(), key=lambda item: item[1])
         if most > 0.001:
-            middle = ((around.left + around.right) / 2, (around.front + around.back) / 2)
-            text = f"{name} reaches {placed.told(most, 1)} over the {side} edge of bed {bed.name}"
-            yield Finding("outside-bed", text, most, middle)
+            edge = EDGES[placed.person.way_on_bed(side)]
+            text = f"{name} reaches {placed.told(most, 1)} over the {edge} edge of bed {bed.name}"
+            yield Finding("outside-bed", text, most, around.middle)
             return
 
 

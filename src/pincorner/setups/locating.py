@@ -8,6 +8,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import Bed, Hole, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import OnDowels
+from pincorner.documents.machines import Side
 from pincorner.documents.stations import DowelPins, EdgePins, PinInHole, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.contact import (
@@ -24,7 +25,10 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.holes import usable_hole
 from pincorner.units import told
 
-_SIDES = {(1, 1): "front", (1, -1): "back", (0, 1): "left", (0, -1): "right"}
+OUTWARD: dict[Side, XY] = {
+    "front": (0.0, -1.0), "right": (1.0, 0.0), "back": (0.0, 1.0), "left": (-1.0, 0.0),
+}  # fmt: skip
+"""A jig's own sides, and which way they face in its own coordinates."""
 
 LEAST_EDGE_SHARE = 0.1
 """Edge pins closer together than this share of the edge do not hold the angle."""
@@ -73,14 +77,14 @@ class Located(NamedTuple):
         return (first, second, first) if self.on_dowels else (first, second, self.pins[2])
 
     @property
-    def edge_side(self) -> str:
-        """The side of the jig, as it lies, that the edge pins touch: front, back, left, right."""
-        return side_word(1 if self.pins_along_x else 0, self.toward)
+    def edge_side(self) -> Side:
+        """The jig's own side that the edge pins touch, however it lies."""
+        return own_side(1 if self.pins_along_x else 0, self.toward, self.jig_in_corner)
 
     @property
-    def stop_side(self) -> str:
-        """The side of the jig, as it lies, that the stop touches."""
-        return side_word(0 if self.pins_along_x else 1, self.toward)
+    def stop_side(self) -> Side:
+        """The jig's own side that the stop touches."""
+        return own_side(0 if self.pins_along_x else 1, self.toward, self.jig_in_corner)
 
     @property
     def pins_along_x(self) -> bool:
@@ -89,9 +93,11 @@ class Located(NamedTuple):
         return abs(x2 - x1) >= abs(y2 - y1)
 
 
-def side_word(axis: int, toward: str) -> str:
-    """front, back, left or right: the side that faces the corner on an axis (0: x, 1: y)."""
-    return _SIDES[axis, sign_of(toward, axis)]
+def own_side(axis: int, toward: str, jig_in_corner: Pose) -> Side:
+    """The jig's own side that faces the corner on an axis (0: x, 1: y)."""
+    facing = -float(sign_of(toward, axis))
+    x, y = jig_in_corner.inverse().vector((facing, 0.0) if axis == 0 else (0.0, facing))
+    return max(OUTWARD, key=lambda side: OUTWARD[side][0] * x + OUTWARD[side][1] * y)
 
 
 def sign_of(toward: str, axis: int) -> int:
@@ -226,11 +232,11 @@ def _check_contacts(facts: Facts, located: Located) -> None:
     far_end = edge[-1][1] if edge else 0.0
     along = [_distance(pin.contact_mm, corner.point, corner.inward) for pin in located.pins[:2]]
     for pin, at_mm in zip(located.pins[:2], along, strict=True):
-        _check_contact(facts, pin, side_word(axis, located.toward), at_mm, edge)
+        _check_contact(facts, pin, located.edge_side, at_mm, edge)
     stop = located.pins[2]
     at_mm = _distance(stop.contact_mm, corner.point, corner.normal)
     side = straight_parts(outline, 1 - axis, located.toward)
-    _check_contact(facts, stop, side_word(1 - axis, located.toward), at_mm, side)
+    _check_contact(facts, stop, located.stop_side, at_mm, side)
     apart_mm = abs(along[1] - along[0])
     if apart_mm < LEAST_EDGE_SHARE * far_end:
         raise Refused(
@@ -254,30 +260,30 @@ def straight_parts(outline: Outline, axis: int, toward: str) -> list[tuple[float
 
 
 def _check_contact(
-    facts: Facts, pin: SetPin, side: str, at_mm: float, segments: list[tuple[float, float]]
+    facts: Facts, pin: SetPin, side: Side, at_mm: float, segments: list[tuple[float, float]]
 ) -> None:
     """`at_mm` is the contact's distance from the corner; segments likewise, ascending."""
-    unit = facts.machine.units
+    unit, own = facts.machine.units, side.upper()
     here = f"station {facts.station.name}: {pin.role} pin {pin.hole}"
     if at_mm < -TOUCH_MM:
         raise Refused("before-corner", f"{here} touches {told(-at_mm, unit)} before the corner")
     if not segments:
         raise Refused(
             "no-edge",
-            f"station {facts.station.name}: the outline of {facts.holder.name} meets its {side} "
+            f"station {facts.station.name}: the outline of {facts.holder.name} meets its {own} "
             "side in a point; there is no edge to lay against the pins",
         )
     end_mm = segments[-1][1]
     if at_mm > end_mm + TOUCH_MM:
         raise Refused(
             "beyond-edge",
-            f"{here} would touch {told(at_mm, unit)} from the corner, but the {side} edge of "
+            f"{here} would touch {told(at_mm, unit)} from the corner, but the {own} edge of "
             f"{facts.holder.name} ends at {told(end_mm, unit)}",
         )
     if not any(start - TOUCH_MM <= at_mm <= end + TOUCH_MM for start, end in segments):
         raise Refused(
             "beyond-edge",
-            f"{here} would touch {told(at_mm, unit)} from the corner, where the {side} side of "
+            f"{here} would touch {told(at_mm, unit)} from the corner, where the {own} side of "
             f"{facts.holder.name} is not straight",
         )
 

@@ -14,6 +14,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Finding
 from pincorner.setups.heights import Heights
 from pincorner.setups.locating import Located
+from pincorner.setups.person import Person, person_at
 from pincorner.setups.printed import Figures, Printed, figures
 from pincorner.units import Unit
 
@@ -74,6 +75,11 @@ class Setup(NamedTuple):
     def too_skew(self) -> Finding | None:
         """Of `no_block` the angle that cannot be written, with its ways out."""
         return next((reason for reason in self.no_block if reason.code == TOO_SKEW), None)
+
+    @property
+    def person(self) -> Person:
+        """Who stands at the machine: drawings are turned for them, directions are theirs."""
+        return person_at(self.facts.machine, self.bed_in_machine)
 
     @property
     def jig_in_bed(self) -> Pose:

@@ -13,6 +13,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
 from pincorner.setups.locating import Located, locate
+from pincorner.setups.person import person_at
 from pincorner.setups.printed import (
     RELATIVE_TO,
     Printed,
@@ -74,7 +75,19 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         writes_angle=writes_angle,
         skew_mm=skew,
         budget=budget,
-        findings=find_all(Placed(facts, located, nest, footprint, nest_in_bed, zero, height, skew)),
+        findings=find_all(
+            Placed(
+                facts,
+                located,
+                nest,
+                footprint,
+                nest_in_bed,
+                zero,
+                height,
+                skew,
+                person_at(facts.machine, bed_in_machine),
+            )
+        ),  # fmt: skip
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
     return setup._replace(no_block=why_no_block(setup))

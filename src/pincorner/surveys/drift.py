@@ -22,6 +22,7 @@ from pincorner.geometry.charts import (
     ordinary,
 )
 from pincorner.geometry.pose import XY
+from pincorner.setups.person import MOVED, Person, nearest_way
 from pincorner.setups.setup import Setup
 from pincorner.units import MM_PER_INCH, Unit, told_size
 
@@ -94,7 +95,7 @@ class Comparison(NamedTuple):
     where Z is not compared. `place95_mm`: how far from its computed place the zero may lie in any
     one direction with every source in the budget. `not_given`: what differs each time but is not
     in the sum. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in words.
-    `unit`: the machine's, in which it is told.
+    `unit`: the machine's, in which it is told; `person`: whose words of direction are used.
     """
 
     verification: Verification
@@ -106,6 +107,7 @@ class Comparison(NamedTuple):
     wrong_unit: str | None
     wrong_hole: str | None
     unit: Unit
+    person: Person = Person()
 
     @property
     def scores(self) -> tuple[float, float, float | None]:
@@ -176,6 +178,7 @@ def compare(setup: Setup, logged: Verification) -> Comparison:
         wrong_unit=_wrong_unit(logged),
         wrong_hole=_wrong_hole(setup, (x, y)),
         unit=setup.facts.machine.units,
+        person=setup.person,
     )
 
 
@@ -204,17 +207,23 @@ def _wrong_hole(setup: Setup, off: XY) -> str | None:
     near = all(abs(left) <= NEAR_HOLE * size for left, size in zip(rest, pitch, strict=True))
     if not near or not any(steps):
         return None
-    words = [
-        f"{_counted(abs(step))} {side[step > 0]}"
-        for step, side in zip(steps, (("left", "right"), ("front", "back")), strict=True)
-        if step
-    ]
-    return "about " + " and ".join(words)
+    seen = setup.person.bed_vector((float(steps[0]), float(steps[1])))
+    return "about " + " and ".join(f"{_counted(size)} {way}" for size, way in told_moves(seen))
 
 
-def _counted(holes: int) -> str:
-    word = {1: "one", 2: "two", 3: "three"}.get(holes, str(holes))
-    return f"{word} hole{'s' if holes > 1 else ''} to the"
+def told_moves(seen: XY) -> list[tuple[float, str]]:
+    """How far something is off to a side, and how far nearer or farther, with the words for it.
+
+    `seen`: (right, away) of the person at the machine; a nought is left out.
+    """
+    right, away = seen
+    parts = (right, 0.0), (0.0, away)
+    return [(math.hypot(*each), MOVED[nearest_way(each)]) for each in parts if any(each)]
+
+
+def _counted(holes: float) -> str:
+    word = {1: "one", 2: "two", 3: "three"}.get(round(holes), f"{holes:.0f}")
+    return f"{word} hole{'s' if holes > 1 else ''}"
 
 
 class Restart(NamedTuple):

@@ -8,8 +8,16 @@ from statistics import median
 from typing import Literal, NamedTuple
 
 from pincorner.geometry.charts import FEWEST
-from pincorner.surveys.drift import CHI2_LIMIT, Z_LIMIT, AxisChart, Comparison, Period
-from pincorner.units import Unit, figure, told
+from pincorner.setups.person import MOVED, nearest_way
+from pincorner.surveys.drift import (
+    CHI2_LIMIT,
+    Z_LIMIT,
+    AxisChart,
+    Comparison,
+    Period,
+    told_moves,
+)
+from pincorner.units import figure, told
 
 Action = Literal["nothing", "check the pins", "survey again"]
 
@@ -18,12 +26,6 @@ SAME_WAY = math.cos(math.radians(45.0))
 
 MEDIAN = math.pi / 2
 """Variance of the median of normal values over that of their mean, for many of them."""
-
-_SIDES = {"X": ("to the left", "to the right"), "Y": ("to the front", "to the back"),
-          "Z": ("low", "high")}  # fmt: skip
-_FARTHER = {"X": ("farther to the left", "farther to the right"),
-            "Y": ("farther to the front", "farther to the back"),
-            "Z": ("lower", "higher")}  # fmt: skip
 
 
 class Neighbour(NamedTuple):
@@ -60,18 +62,18 @@ def advice(comparison: Comparison, period: Period, neighbours: Sequence[Neighbou
 
 
 def deviation_text(comparison: Comparison) -> str:
-    """How far off, and where: `0.120 mm off (0.118 to the right, 0.020 to the front)`."""
-    logged = comparison.verification
-    parts = [
-        f"{figure(abs(value), comparison.unit)} {_side(axis, value)}"
-        for axis, value in zip("XYZ", logged.deviation, strict=True)
-        if value is not None
-    ]
-    return f"{told(logged.off_mm, comparison.unit)} off ({', '.join(parts)})"
+    """How far off, and where: `0.120 mm off (0.118 to the right, 0.020 nearer to you)`.
 
-
-def _side(axis: str, value: float) -> str:
-    return _SIDES[axis][value > 0]
+    Sides are those of the person at the machine.
+    """
+    logged, unit = comparison.verification, comparison.unit
+    x, y, z = logged.deviation
+    moves = told_moves(comparison.person.machine_vector((x, y)))
+    parts = [f"{figure(size, unit)} {way}" for size, way in moves]
+    if z is not None:
+        parts.append(f"{figure(abs(z), unit)} {'high' if z > 0 else 'low'}")
+    where = f" ({', '.join(parts)})" if parts else ""
+    return f"{told(logged.off_mm, unit)} off{where}"
 
 
 def _mistake(comparison: Comparison) -> Advice:
@@ -109,21 +111,26 @@ def _bed_moved(comparison: Comparison, alike: Sequence[str]) -> Advice:
 
 
 def _drift(comparison: Comparison, period: Period, drifting: Sequence[AxisChart]) -> Advice:
-    moves = "; ".join(_moved(axis, period, comparison.unit) for axis in drifting)
+    moves = "; ".join(_moved(axis, period, comparison) for axis in drifting)
     return Advice(
         "survey again",
         f"{deviation_text(comparison)}. It drifts: {moves}. Survey the bed again.",
     )
 
 
-def _moved(axis: AxisChart, period: Period, unit: Unit) -> str:
+def _moved(axis: AxisChart, period: Period, comparison: Comparison) -> str:
     """How far the values lie, since a drift began, from those before it."""
     begin = axis.drift_from
     assert begin is not None  # its last value signals
     moved_mm = median(axis.values[begin:]) - median(axis.values[:begin])
     day, count = period.verifications[axis.places[begin]].at[:10], len(axis.values) - begin
-    side = _FARTHER[axis.axis][moved_mm > 0]
-    moved = told(abs(moved_mm), unit)
+    if axis.axis == "Z":
+        side = "higher" if moved_mm > 0 else "lower"
+    else:
+        along = (moved_mm, 0.0) if axis.axis == "X" else (0.0, moved_mm)
+        way = nearest_way(comparison.person.machine_vector(along))
+        side = f"farther {MOVED[way]}" if way in ("left", "right") else MOVED[way]
+    moved = told(abs(moved_mm), comparison.unit)
     return f"the last {count}, from {day} on, lie {moved} {side} than those before"
 
 

@@ -13,6 +13,7 @@ from typing import Any
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
+from pincorner.documents.machines import Machine
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import bounds
 from pincorner.render.blocks.block import render_block
@@ -206,18 +207,23 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     with session.registry.reading() as reader:
         library = Library(reader)
         bed = library.get(Bed, bed_name)
+        machine = library.get(Machine, bed.machine)
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]
-    text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER)
+    text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine)
     with writing_papers(session, outputs) as papers:
         papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
 
 
-def _map_as(suffix: str, bed: Bed, rows: Sequence[OffsetRow], overrides: Path) -> str:
+def _map_as(
+    suffix: str, bed: Bed, rows: Sequence[OffsetRow], overrides: Path, machine: Machine
+) -> str:
     if suffix == ".dxf":
         from pincorner.render.drawing.dxf import render_map_dxf
 
         return render_map_dxf(bed, rows)
     from pincorner.render.pages.maps import render_map_page, render_map_svg
 
-    return render_map_svg(bed, rows) if suffix == ".svg" else render_map_page(bed, rows, overrides)
+    if suffix == ".svg":
+        return render_map_svg(bed, rows, machine)
+    return render_map_page(bed, rows, overrides, machine)

@@ -19,6 +19,8 @@ from pincorner.places.ways import draft_like, draft_of, turns_as_posted
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
 from pincorner.runs.gaps import DEFAULT_REACH_MM, zone_of
+from pincorner.setups.budget import bed_pose
+from pincorner.setups.person import person_at
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.standing import Standing, empty_holes, standing_on
@@ -153,7 +155,7 @@ def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> No
     if path.suffix.lower() != ".svg":
         raise BadInput(f"-o {path}: places are drawn as .svg")
     together = placed.selection is not None
-    text = render_place_map(
-        placed.places.facts.bed, placed.standing, placed.shown, together=together
-    )
+    facts = placed.places.facts
+    person = person_at(facts.machine, bed_pose(facts))
+    text = render_place_map(facts.bed, person, placed.standing, placed.shown, together=together)
     outputs_of(session, force).write(path, text.encode("utf-8"))

@@ -17,10 +17,11 @@ from pincorner.documents.reading import explain_first, oversize
 from pincorner.documents.records import Fit, Plane, Surfacing, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
 from pincorner.errors import BadInput, Refused, UnknownName
-from pincorner.geometry.pose import XY
+from pincorner.geometry.pose import XY, Pose
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.registry.writer import Writer
+from pincorner.setups.person import person_at
 from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.surveys.fitting import make_survey
 from pincorner.surveys.next_hole import FurtherHole, best_further_hole
@@ -262,9 +263,12 @@ def draw_survey(session: Session, surveyed: Surveyed, path: Path, outputs: Outpu
     """The residuals as arrows over the bed, as .svg or .html. Raises FileExists, BadInput."""
     from pincorner.render.pages.survey_map import render_survey_page, render_survey_svg
 
+    bed, result = surveyed.bed, surveyed.result
+    with session.registry.reading() as reader:
+        machine = Library(reader).get(Machine, bed.machine)
+    person = person_at(machine, Pose.of_degrees("machine", "bed", 0, 0, result.pose.angle_deg))
     if drawing_suffix(path) == ".svg":
-        text = render_survey_svg(surveyed.bed, surveyed.result)
+        text = render_survey_svg(bed, result, person)
     else:
-        overrides = session.shop / TEMPLATES_FOLDER
-        text = render_survey_page(surveyed.bed, surveyed.result, overrides)
+        text = render_survey_page(bed, result, person, session.shop / TEMPLATES_FOLDER)
     outputs.write(path, text.encode("utf-8"))

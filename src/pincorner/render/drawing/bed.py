@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 
 from markupsafe import Markup
@@ -11,11 +11,12 @@ from markupsafe import Markup
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.canvas import Canvas, Look, text_width
+from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look, text_width
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
     Axes,
     Disc,
+    Edge,
     Kind,
     Scene,
     Shape,
@@ -24,6 +25,7 @@ from pincorner.render.drawing.scene import (
     grid_letters,
     sign,
 )
+from pincorner.setups.person import Person
 
 Looks = Mapping[Kind, Look]
 """How each kind of shape is drawn; a kind that is not there is left out."""
@@ -44,10 +46,16 @@ BED_LOOKS: Looks = {
     "row": Look(),
 }
 """What a bed's shapes look like, on every drawing."""
+FRONT_LOOK = Look(0.2, fill="#000")
+_NOTCH = Look(0.5, fill="#fff")
+_BAND_MM, _BAND_SHARE, _WORD_MM = 4.6, 0.25, 3.4
+"""Thickness of the band along a jig's front edge on paper, at most this share of the jig, and the
+height of the letters in it."""
 _SIGN = Look(0.4, fill="#fff")
 MAP_LOOKS: Looks = {
     **BED_LOOKS,
     "jig": Look(0.5, fill="#bbb", opacity=0.45),
+    "front": FRONT_LOOK,
     "pin": PIN_LOOK,
     "finding": _SIGN,
 }
@@ -63,7 +71,7 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
 
     `named` writes their names into them, with the codes of all their nests.
     """
-    canvas = Canvas(_window(scene.bed), paper_mm, f"bed {scene.bed.name}")
+    canvas = Canvas(_window(scene.bed), paper_mm, f"bed {scene.bed.name}", scene.person)
     least_mm = 0.6 * canvas.scale
     draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.2 if named else 2.2, least_pin_mm=least_mm)
     if named:
@@ -76,9 +84,11 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     return canvas.svg()
 
 
-def bed_canvas(bed: Bed, paper_mm: float, title: str, letters_mm: float = 3.2) -> Canvas:
-    """A canvas with the whole bed and its lettered grid on it."""
-    canvas = Canvas(_window(bed), paper_mm, title)
+def bed_canvas(
+    bed: Bed, paper_mm: float, title: str, person: Person, letters_mm: float = 3.2
+) -> Canvas:
+    """A canvas with the whole bed and its lettered grid on it, as somebody sees it."""
+    canvas = Canvas(_window(bed), paper_mm, title, person)
     draw(canvas, (*bed_shapes(bed), *grid_letters(bed)), BED_LOOKS, letters_mm=letters_mm)
     return canvas
 
@@ -121,14 +131,56 @@ def draw(
             if count[shape.kind] % steps[shape.kind] == 0:
                 _letter(canvas, shape.name, form, letters_mm)
             count[shape.kind] += 1
+        elif isinstance(form, Edge):
+            draw_front(canvas, form, shape.name, look)
         elif not isinstance(form, Axes):
             canvas.polygon(form, look)
 
 
-def paper_size_of_map(bed: Bed, widest_mm: float, tallest_mm: float) -> float:
+def band_mm(canvas: Canvas, edge: Edge) -> float:
+    """Thickness of the band along a jig's front edge, on the bed."""
+    return min(_BAND_MM * canvas.scale, _BAND_SHARE * edge.depth_mm)
+
+
+def draw_front(
+    canvas: Canvas, edge: Edge, name: str, look: Look, taken: Callable[[Box], bool] | None = None
+) -> None:
+    """A jig's own front edge: a thick band with a word, and a notch at its front-left corner.
+
+    `taken`: whether something else stands in a box, as the bed is seen; the word goes beside it.
+    """
+    thick_mm = band_mm(canvas, edge)
+    canvas.polygon(edge.band(thick_mm), look)
+    canvas.polygon(edge.notch(1.3 * thick_mm), _NOTCH)
+    size = _WORD_MM * min(1.0, thick_mm / (_BAND_MM * canvas.scale))
+    if size < 0.75 * _WORD_MM:
+        return
+    start, end = (
+        canvas.turned((x + edge.inward[0] * thick_mm / 2, y + edge.inward[1] * thick_mm / 2))
+        for x, y in (edge.start, edge.end)
+    )
+    lies = abs(end[0] - start[0]) >= abs(end[1] - start[1])
+    whole = f"FRONT: {name}" if name else "FRONT"
+    for word in dict.fromkeys((whole, "FRONT")):
+        half = text_width(word, size, bold=True) * canvas.scale / 2
+        room = math.dist(start, end) / 2 - half - 1.4 * thick_mm
+        if room < 0:
+            continue
+        for share in (0.0, 0.25, -0.25, 0.5, -0.5, 0.75, -0.75, 1.0, -1.0):
+            along = 0.5 + share * room / math.dist(start, end)
+            x, y = (a + along * (b - a) for a, b in zip(start, end, strict=True))
+            across = thick_mm / 2
+            wide, deep = (half, across) if lies else (across, half)
+            if taken is None or not taken(Box(x - wide, y - deep, x + wide, y + deep)):
+                canvas.text_seen((x, y), word, size, bold=True, fill="#fff", halo=False,
+                                 turn_deg=0 if lies else 90)  # fmt: skip
+                return
+
+
+def paper_size_of_map(bed: Bed, widest_mm: float, tallest_mm: float, person: Person) -> float:
     """How wide a bed's map is drawn so that it fits a place on paper, in mm."""
-    window = _window(bed)
-    return min(widest_mm, tallest_mm * window.width / window.depth)
+    view = Canvas(_window(bed), 1.0, "", person).view
+    return min(widest_mm, (tallest_mm - STRIP_MM) * view.width / view.depth)
 
 
 def _window(bed: Bed) -> Box:
@@ -179,9 +231,9 @@ def _wrapped(words: Sequence[str], size: float, width_mm: float) -> list[str]:
 def _mark(canvas: Canvas, place: XY, look: Look) -> None:
     """Where a finding is: a mark of exclamation in a triangle."""
     size = _SIGN_MM * canvas.scale
-    x, y = place
-    canvas.polygon(sign(place, size), look)
-    canvas.text((x, y - 0.3 * size), "!", _SIGN_MM, bold=True, halo=False)
+    x, y = seen = canvas.turned(place)
+    canvas.polygon_seen(sign(seen, size), look)
+    canvas.text_seen((x, y - 0.3 * size), "!", _SIGN_MM, bold=True, halo=False)
 
 
 def _every(canvas: Canvas, shapes: Iterable[Shape], kind: Kind, size: float) -> int:

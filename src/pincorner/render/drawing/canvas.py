@@ -15,8 +15,13 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
-from pincorner.geometry.outline import Box
-from pincorner.geometry.pose import XY
+from pincorner.documents.machines import Side
+from pincorner.geometry.outline import Box, bounds
+from pincorner.geometry.pose import XY, turned_by_quarters
+from pincorner.setups.person import Person
+
+STRIP_MM = 12.0
+"""Height on paper of the strip below a drawing, with who stands there and the machine's axes."""
 
 _WIDTHS = {
     **dict.fromkeys("ijl'|", 0.24),
@@ -72,40 +77,97 @@ class Look(NamedTuple):
 
 @dataclass
 class Canvas:
-    """A window on the bed, `paper_mm` wide when printed."""
+    """A window on the bed, `paper_mm` wide when printed; everything is escaped here.
+
+    With `person` the drawing is turned by quarters so that they stand below it, letters stay
+    upright, and a strip under it shows where they stand and the machine's axes. Places are bed mm
+    all the same; `told` says in words what the drawing shows. `foot_mm`: room on paper below.
+    """
 
     window: Box
     paper_mm: float
     title: str
+    person: Person | None = None
+    told: str = ""
+    foot_mm: float = 0.0
     parts: list[str] = field(default_factory=list)
+
+    @property
+    def view(self) -> Box:
+        """The window as it is seen: mm of the bed, to the right and away."""
+        return self.turned_box(self.window)
 
     @property
     def scale(self) -> float:
         """Bed mm for one mm of paper."""
-        return self.window.width / self.paper_mm
+        return self.view.width / self.paper_mm
+
+    @property
+    def strip_mm(self) -> float:
+        """Height of the strip with the person, on paper."""
+        if self.person is None:
+            return 0.0
+        return STRIP_MM if self.paper_mm > _SMALL_MM else 0.6 * STRIP_MM
 
     @property
     def paper_height_mm(self) -> float:
-        return self.window.depth / self.scale
+        return self.view.depth / self.scale + self.strip_mm + self.foot_mm
+
+    def turned(self, point: XY) -> XY:
+        """Where a place or direction of the bed is seen."""
+        return point if self.person is None else self.person.bed_vector(point)
+
+    def turned_box(self, box: Box) -> Box:
+        """A box of the bed as it is seen."""
+        return box if self.person is None else bounds(tuple(map(self.turned, box.outline)))
+
+    def moved(self, point: XY, right_mm: float, up_mm: float) -> XY:
+        """The place of the bed that is seen so far on paper to the right of and above another."""
+        right, up = right_mm * self.scale, up_mm * self.scale
+        if self.person is None:
+            return point[0] + right, point[1] + up
+        dx, dy = turned_by_quarters((right, up), -self.person.of_bed)
+        return point[0] + dx, point[1] + dy
+
+    def in_foot(self, right_mm: float, down_mm: float) -> XY:
+        """A place on paper below drawing and strip, from its left upper corner, as it is seen."""
+        view = self.view
+        down = (down_mm + self.strip_mm) * self.scale
+        return view.left + right_mm * self.scale, view.front - down
 
     def polygon(self, points: Sequence[XY], look: Look) -> None:
         """A closed outline."""
+        self.polygon_seen([self.turned(point) for point in points], look)
+
+    def polygon_seen(self, points: Sequence[XY], look: Look) -> None:
+        """A closed outline whose corners are given as they are seen."""
         places = " ".join(f"{x:.2f},{-y:.2f}" for x, y in points)
         self.parts.append(f'<polygon points="{places}" {self._look(look)}/>')
 
     def line(self, start: XY, end: XY, look: Look) -> None:
         """A straight line."""
-        (x1, y1), (x2, y2) = start, end
+        (x1, y1), (x2, y2) = self.turned(start), self.turned(end)
         ends = f'x1="{x1:.2f}" y1="{-y1:.2f}" x2="{x2:.2f}" y2="{-y2:.2f}"'
         self.parts.append(f"<line {ends} {self._look(look)}/>")
 
     def strokes(self, lines: Sequence[tuple[XY, XY]], look: Look) -> None:
         """Any number of straight lines as one element."""
-        path = " ".join(f"M{x1:.2f} {-y1:.2f}L{x2:.2f} {-y2:.2f}" for (x1, y1), (x2, y2) in lines)
-        self.parts.append(f'<path d="{path}" {self._look(look)}/>')
+        self.strokes_seen([(self.turned(a), self.turned(b)) for a, b in lines], look)
+
+    def strokes_seen(self, lines: Sequence[tuple[XY, XY]], look: Look) -> None:
+        """Straight lines as one element, with their ends as they are seen."""
+        if lines:
+            path = " ".join(
+                f"M{x1:.2f} {-y1:.2f}L{x2:.2f} {-y2:.2f}" for (x1, y1), (x2, y2) in lines
+            )
+            self.parts.append(f'<path d="{path}" {self._look(look)}/>')
 
     def circle(self, centre: XY, radius_mm: float, look: Look) -> None:
         """A circle of a radius on the bed."""
+        self.circle_seen(self.turned(centre), radius_mm, look)
+
+    def circle_seen(self, centre: XY, radius_mm: float, look: Look) -> None:
+        """A circle whose centre is given as it is seen."""
         x, y = centre
         self.parts.append(
             f'<circle cx="{x:.2f}" cy="{-y:.2f}" r="{radius_mm:.2f}" {self._look(look)}/>'
@@ -128,32 +190,97 @@ class Canvas:
         fill: str = "#000",
         halo: bool = True,
     ) -> None:
-        """Letters `size` mm high on paper, centred on `at` in height."""
+        """Upright letters `size` mm high on paper at a place of the bed, centred in height."""
+        self.text_seen(self.turned(at), text, size, anchor=anchor, bold=bold, fill=fill, halo=halo)
+
+    def text_seen(
+        self,
+        at: XY,
+        text: str,
+        size: float,
+        *,
+        anchor: str = "middle",
+        bold: bool = False,
+        fill: str = "#000",
+        halo: bool = True,
+        turn_deg: int = 0,
+    ) -> None:
+        """The same at a place as it is seen; `turn_deg`: turned there, counter-clockwise.
+
+        With `halo` white lies below them. Letters with an outline would be written twice into a
+        PDF.
+        """
         x, y = at
         height = size * self.scale
-        behind = (
-            f' stroke="#fff" stroke-width="{height * 0.22:.2f}" paint-order="stroke"'
-            ' stroke-linejoin="round"'
-            if halo
-            else ""
-        )
+        if halo:
+            wide = text_width(text, height, bold=bold)
+            left = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]
+            self.parts.append(
+                f'<rect x="{left:.2f}" y="{-y - 0.46 * height:.2f}" width="{wide:.2f}"'
+                f' height="{0.92 * height:.2f}" fill="#fff" fill-opacity="0.8"/>'
+            )
         weight = ' font-weight="bold"' if bold else ""
+        turn = f' transform="rotate({-turn_deg} {x:.2f} {-y:.2f})"' if turn_deg else ""
         self.parts.append(
             f'<text x="{x:.2f}" y="{-y + height * 0.35:.2f}" font-size="{height:.2f}"'
-            f' text-anchor="{anchor}" fill="{fill}"{weight}{behind}>{escape(visible(text))}</text>'
+            f' text-anchor="{anchor}" fill="{fill}"{weight}{turn}>{escape(visible(text))}</text>'
         )
 
     def svg(self) -> Markup:
         """The drawing as one element, sized for paper."""
-        window = self.window
-        box = f"{window.left:.2f} {-window.back:.2f} {window.width:.2f} {window.depth:.2f}"
+        if self.person is not None:
+            self._draw_person(self.person)
+        view = self.view
+        deep = self.paper_height_mm * self.scale
+        box = f"{view.left:.2f} {-view.back:.2f} {view.width:.2f} {deep:.2f}"
         size = f'width="{self.paper_mm:.1f}mm" height="{self.paper_height_mm:.1f}mm"'
+        told = f"<desc>{escape(visible(self.told))}</desc>" if self.told else ""
         head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" {size} role="img"'
             ' font-family="Arial, Helvetica, sans-serif">'
-            f"<title>{escape(visible(self.title))}</title>"
+            f"<title>{escape(visible(self.title))}</title>{told}"
         )
         return Markup(head + "\n".join(self.parts) + "</svg>")  # escaped above
+
+    def _draw_person(self, person: Person) -> None:
+        """Who stands below, and at the right the machine's axes."""
+        view, scale, high = self.view, self.scale, self.strip_mm
+        share = high / STRIP_MM
+        ground = Box(view.left, view.front - high * scale, view.right, view.front)
+        self.polygon_seen(ground.outline, Look(0.0, stroke="none", fill="#fff"))
+
+        def at(right_mm: float, down_mm: float) -> XY:
+            """A place on paper from the strip's left upper corner, smaller in a small drawing."""
+            return view.left + right_mm * share * scale, view.front - down_mm * share * scale
+
+        self.circle_seen(at(7.0, 3.6), 1.9 * share * scale, _SOLID)
+        self.polygon_seen([at(*place) for place in _SHOULDERS], _SOLID)
+        here = "you stand here" if person.stated else "seen from here"
+        words = [(here, 8.8, 2.8)]
+        if share == 1.0:
+            words = [(f"{here},", 4.2, 3.6), (f"at the {_SIDES[person.side]}", 8.8, 3.6)]
+        for line, down_mm, size in words:
+            self.text_seen(at(13.5, down_mm), line, size, anchor="start", bold=True, halo=False)
+        self._draw_axes(person, (view.right - 10.0 * share * scale, at(0.0, 6.0)[1]), share)
+
+    def _draw_axes(self, person: Person, middle: XY, share: float) -> None:
+        """Which way the machine's X and Y go for who stands below."""
+        size = 3.4 if share == 1.0 else 2.6
+        ways = [person.machine_vector(each) for each in ((1.0, 0.0), (0.0, 1.0))]
+        unit = share * self.scale
+        # the middle of the cross lies between its tips
+        (xx, xy), (yx, yy) = ways
+        x0, y0 = middle[0] - 3.0 * (xx + yx) * unit, middle[1] - 3.0 * (xy + yy) * unit
+        for name, (dx, dy) in zip(("X+", "Y+"), ways, strict=True):
+            tip = (x0 + 6.0 * dx * unit, y0 + 6.0 * dy * unit)
+            self.strokes_seen([((x0, y0), tip)], Look(0.5 * share))
+            back = (tip[0] - 1.8 * dx * unit, tip[1] - 1.8 * dy * unit)
+            wings = [(back[0] - s * dy * unit, back[1] + s * dx * unit) for s in (0.8, -0.8)]
+            self.polygon_seen([tip, *wings], _SOLID)
+            high = size * self.scale
+            off = (0.9 * high * dx, 0.0) if dx else (-0.9 * high, -0.3 * high * dy)
+            place = (tip[0] + off[0], tip[1] + off[1])
+            self.text_seen(place, name, size, bold=True, halo=False)
 
     def _look(self, look: Look) -> str:
         dashes = ""
@@ -164,3 +291,15 @@ class Canvas:
         width = look.width * self.scale
         line = f'stroke="{look.stroke}" stroke-width="{width:.2f}"'
         return f'fill="{look.fill}" {line}{dashes}{shade}'
+
+
+_SMALL_MM = 55.0
+"""Narrower drawings have no room for words about who stands there."""
+_SOLID = Look(0.2, fill="#000")
+_SHOULDERS = ((2.6, 10.4), (3.2, 8.2), (5.0, 6.4), (9.0, 6.4), (10.8, 8.2), (11.4, 10.4))
+_SIDES: dict[Side, str] = {
+    "front": "machine's front",
+    "back": "machine's back",
+    "left": "machine's left side",
+    "right": "machine's right side",
+}

@@ -16,7 +16,7 @@ from ezdxf.layouts.layout import Modelspace
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.scene import Axes, Disc, Kind, Shape, Spot, map_scene, sign
+from pincorner.render.drawing.scene import Axes, Disc, Edge, Kind, Shape, Spot, map_scene, sign
 from pincorner.setups.transform import OffsetRow
 
 BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES, FINDINGS = (
@@ -29,6 +29,7 @@ LAYERS = (
 LAYER_OF: Mapping[Kind, str] = {
     "bed": BED, "slat": SLATS, "track": TRACKS, "solid": SOLIDS, "hole": HOLES,
     "hole not used": UNUSABLE, "screw": SCREWS, "column": NAMES, "row": NAMES, "jig": JIGS,
+    "front": JIGS,
     "standing": SOLIDS, "pin": PINS, "stock": STOCK, "zero": ZEROS, "finding": FINDINGS,
 }  # fmt: skip
 """On which layer each kind of shape lies; letters and names lie on one of their own."""
@@ -73,6 +74,9 @@ def _draw(space: Modelspace, shape: Shape, letters_mm: float) -> None:
     elif isinstance(form, Spot):
         (x, y), (dx, dy) = form
         _text(space, shape.name, (x + 1.5 * letters_mm * dx, y + 1.5 * letters_mm * dy), letters_mm)
+    elif isinstance(form, Edge):
+        _outline(space, form.band(letters_mm / 2), layer)
+        _outline(space, form.notch(letters_mm), layer)
     else:
         _outline(space, form, layer)
 

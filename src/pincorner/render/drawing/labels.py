@@ -2,7 +2,8 @@
 
 Labels are placed one after the other, the important ones first. Each tries places around its point,
 or inside its area, in a fixed order and takes the first that is free, so that the same drawing
-always comes out the same. What is free is kept in boxes of bed mm.
+always comes out the same. What is free is kept in boxes of bed mm,
+as the bed is seen.
 """
 
 from __future__ import annotations
@@ -64,17 +65,23 @@ class Labels:
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
         self.scale = canvas.scale
-        self._window = canvas.window.grown(-0.5 * canvas.scale)
+        self._window = canvas.view.grown(-0.5 * canvas.scale)
         self._firm = _Boxes(10.0 * canvas.scale)
         self._soft = _Boxes(10.0 * canvas.scale)
         self._leaders: list[tuple[XY, XY]] = []
 
     def keep(self, box: Box, *, softly: bool = False) -> None:
         """Leave a box of the bed to what is drawn there."""
+        self._keep(self._canvas.turned_box(box), softly)
+
+    def _keep(self, box: Box, softly: bool = False) -> None:
         (self._soft if softly else self._firm).add(box)
 
     def keep_line(self, start: XY, end: XY, *, softly: bool = False) -> None:
         """Leave a line to itself, as boxes along it that are small where it is slanted."""
+        self._keep_line(self._canvas.turned(start), self._canvas.turned(end), softly)
+
+    def _keep_line(self, start: XY, end: XY, softly: bool = False) -> None:
         (x1, y1), (x2, y2) = start, end
         slanted_mm = min(abs(x2 - x1), abs(y2 - y1)) / self.scale
         count = max(1, math.ceil(slanted_mm / 1.5))
@@ -82,15 +89,20 @@ class Labels:
             ax, bx = (x1 + (x2 - x1) * each / count for each in (at, at + 1))
             ay, by = (y1 + (y2 - y1) * each / count for each in (at, at + 1))
             box = Box(min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))
-            self.keep(box.grown(0.4 * self.scale), softly=softly)
+            self._keep(box.grown(0.4 * self.scale), softly)
 
     def keep_outline(self, outline: Outline, *, softly: bool = False) -> None:
         """Leave the border of an outline to itself."""
         for start, end in zip(outline, outline[1:] + outline[:1], strict=True):
             self.keep_line(start, end, softly=softly)
 
-    def beside(self, lines: Sequence[Line], mark: Box, toward: XY = (0, -1)) -> None:
-        """Write lines next to a mark on the bed: at `toward` if that is free, else near by."""
+    def beside(self, lines: Sequence[Line], mark: Box, toward: XY | None = None) -> None:
+        """Write lines next to a mark on the bed: at `toward` if that is free, else near by.
+
+        Below it, on paper, where no direction on the bed is wanted.
+        """
+        mark = self._canvas.turned_box(mark)
+        toward = (0, -1) if toward is None else self._canvas.turned(toward)
         best = self._best(self._spots(lines, mark, _GAPS_MM[:_NEAR], toward))
         best = best or self._best(self._spots(lines, mark, _GAPS_MM[_NEAR:], toward))
         if best is None:
@@ -99,10 +111,11 @@ class Labels:
         self._write(lines, best.box)
         if best.leader is not None:
             self._leaders.append(best.leader)
-            self.keep_line(*best.leader)
+            self._keep_line(*best.leader)
 
     def below(self, line: Line, mark: Box) -> None:
         """Write a label under a mark or to its right, if either is free; else leave it out."""
+        mark = self._canvas.turned_box(mark)
         best = self._best(islice(self._spots([line], mark, _GAPS_MM[:1], (0.1, -1)), 8))
         if best is not None:
             self._write([line], best.box)
@@ -115,6 +128,7 @@ class Labels:
         `toward`: (1, 1) is its back right corner. Where there is no room: written over something
         if it is `needed`, else not; returns whether it was written.
         """
+        area, toward = self._canvas.turned_box(area), self._canvas.turned(toward)
         width, height = self._size(lines)
         over_x, over_y = (area.width - width) / 2, (area.depth - height) / 2
         fits = min(over_x, over_y) >= 0
@@ -139,7 +153,7 @@ class Labels:
 
     def draw_leaders(self) -> None:
         """Draw the lines that lead from labels to their points; to be called last."""
-        self._canvas.strokes(self._leaders, _LEADER)
+        self._canvas.strokes_seen(self._leaders, _LEADER)
 
     def _size(self, lines: Sequence[Line]) -> XY:
         """Width and height of lines, in bed mm."""
@@ -193,12 +207,12 @@ class Labels:
         return Box(box.left + x_mm, box.front + y_mm, box.right + x_mm, box.back + y_mm)
 
     def _write(self, lines: Sequence[Line], box: Box) -> None:
-        self.keep(box)
+        self._keep(box)
         top = box.back
         for line in lines:
             height = 1.15 * line.size * self.scale
             at = (box.middle[0], top - height / 2)
-            self._canvas.text(at, line.text, line.size, bold=line.bold, fill=line.fill)
+            self._canvas.text_seen(at, line.text, line.size, bold=line.bold, fill=line.fill)
             top -= height
 
 

@@ -7,22 +7,26 @@ Sizes on paper, the places of names and the lengths of arrows are theirs.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
 from pincorner.bed import track_outline
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Outline
-from pincorner.geometry.pose import XY
+from pincorner.documents.machines import Machine
+from pincorner.geometry.outline import Outline, bounds, side_segments
+from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.locating import Located
+from pincorner.setups.person import Person, person_at
 from pincorner.setups.setup import Setup
 from pincorner.standing import standing_of, standing_on
 
 Kind = Literal[
     "bed", "slat", "track", "solid", "hole", "hole not used", "screw", "column", "row",
-    "jig", "standing", "pin", "stock", "zero", "finding",
+    "jig", "front", "standing", "pin", "stock", "zero", "finding",
 ]  # fmt: skip
-"""`solid` is fixed on the bed, `standing` on a station: its clamps and the jig's own solids."""
+"""`solid` is fixed on the bed, `standing` on a station: its clamps and the jig's own solids.
+`front`: a jig's own front edge, as people call it."""
 
 
 class Disc(NamedTuple):
@@ -47,6 +51,35 @@ class Axes(NamedTuple):
     y: XY
 
 
+class Edge(NamedTuple):
+    """A jig's own edge, from its left end to its right end as the jig has them.
+
+    `inward`: the direction (unit vector) from it into the jig, which is `depth_mm` deep there.
+    """
+
+    start: XY
+    end: XY
+    inward: XY
+    depth_mm: float
+
+    def band(self, thickness_mm: float) -> Outline:
+        """The outline of a band along it, inside the jig."""
+        (x1, y1), (x2, y2), (dx, dy) = self.start, self.end, self.inward
+        dx, dy = dx * thickness_mm, dy * thickness_mm
+        return self.start, self.end, (x2 + dx, y2 + dy), (x1 + dx, y1 + dy)
+
+    def notch(self, size_mm: float) -> Outline:
+        """The outline of a notch at its left end."""
+        (x1, y1), (dx, dy) = self.start, self.inward
+        length = math.dist(self.start, self.end)
+        ax, ay = ((b - a) / length for a, b in zip(self.start, self.end, strict=True))
+        return (
+            self.start,
+            (x1 + ax * size_mm, y1 + ay * size_mm),
+            (x1 + dx * size_mm, y1 + dy * size_mm),
+        )
+
+
 class Shape(NamedTuple):
     """A thing on the bed: what it is, what it is called, and where.
 
@@ -56,22 +89,23 @@ class Shape(NamedTuple):
 
     kind: Kind
     name: str
-    form: Outline | Disc | Spot | Axes
+    form: Outline | Disc | Spot | Axes | Edge
     notes: tuple[str, ...] = ()
     toward: XY = (1.0, 1.0)
 
     @property
     def outline(self) -> Outline:
         """The corners of a shape that has an outline."""
-        assert not isinstance(self.form, Disc | Spot | Axes)
+        assert not isinstance(self.form, Disc | Spot | Axes | Edge)
         return self.form
 
 
 class Scene(NamedTuple):
-    """A bed with all that is drawn of it, what lies below first."""
+    """A bed with all that is drawn of it, what lies below first, and who looks at it."""
 
     bed: Bed
     shapes: tuple[Shape, ...]
+    person: Person = Person()
 
     def of(self, *kinds: Kind) -> list[Shape]:
         """The shapes of some kinds, in order."""
@@ -92,8 +126,19 @@ def sign(place: XY, size_mm: float) -> Outline:
     return (x - size_mm, y - size_mm), (x + size_mm, y - size_mm), (x, y + size_mm)
 
 
-def map_scene(bed: Bed, setups: Sequence[Setup]) -> Scene:
-    """The bed with stations, of which `setups` are the nests; marks are those of first nests."""
+def person_of(bed: Bed, machine: Machine | None, setups: Sequence[Setup] = ()) -> Person:
+    """Who looks at a bed: its stations know how it lies; without any, its document does."""
+    if setups:
+        return setups[0].person
+    pose = Pose.of_degrees("machine", "bed", bed.pose.x, bed.pose.y, bed.pose.angle)
+    return person_at(machine, pose)
+
+
+def map_scene(bed: Bed, setups: Sequence[Setup], machine: Machine | None = None) -> Scene:
+    """The bed with stations, of which `setups` are the nests; marks are those of first nests.
+
+    `machine`: whose bed it is, where there are no stations to tell.
+    """
     by_station: dict[str, Setup] = {}
     for setup in setups:
         by_station.setdefault(setup.facts.station.name, setup)
@@ -105,12 +150,14 @@ def map_scene(bed: Bed, setups: Sequence[Setup]) -> Scene:
             *bed_shapes(bed),
             *grid_letters(bed),
             *map(jig_shape, firsts),
+            *(shape for setup in firsts for shape in front_shapes(setup)),
             *(shape for setup in firsts for shape in standing_shapes(setup)),
             *(shape for setup in firsts for shape in pin_shapes(setup.located)),
             *map(stock_shape, setups),
             *map(zero_shape, setups),
             *(Shape("finding", "!", Spot(place)) for place in sorted(places)),
         ),
+        person_of(bed, machine, setups),
     )
 
 
@@ -147,6 +194,27 @@ def jig_shape(setup: Setup) -> Shape:
     toward = (1.0 if sides.startswith("+x") else -1.0, 1.0 if sides.endswith("+y") else -1.0)
     codes = tuple(station.code_of(nest.name) or "-" for nest in setup.facts.holder.nests)
     return Shape("jig", station.name, setup.footprint_in_bed(), codes, toward)
+
+
+def front_shapes(setup: Setup) -> Iterator[Shape]:
+    """The jig's own front edge, by what people call it; bare stock has no edges of its own."""
+    if setup.facts.station.stock is not None:
+        return
+    jig, place = setup.facts.holder, setup.jig_in_bed
+    box = bounds(jig.outline)
+    parts = side_segments(jig.outline, 1, box.front)
+    if parts:
+        left, right = max(parts, key=lambda part: part[1] - part[0])
+    else:  # it meets its front in a point
+        at = min(jig.outline, key=lambda point: point[1])[0]
+        left, right = at - box.width / 10, at + box.width / 10
+    edge = Edge(
+        place.point((left, box.front)),
+        place.point((right, box.front)),
+        place.vector((0.0, 1.0)),
+        box.depth,
+    )
+    yield Shape("front", jig.edge_name("front"), edge)
 
 
 def standing_shapes(setup: Setup) -> Iterator[Shape]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
+from pincorner.documents.machines import Machine
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.scene import map_scene
 from pincorner.render.templating.templates import render_page
@@ -19,22 +20,25 @@ _TALLEST_MM = 120.0
 """On a page: there stand the offsets below the map, some ten on one page."""
 
 
-def render_map_svg(bed: Bed, rows: Sequence[OffsetRow]) -> str:
-    """The bed with its stations as SVG."""
-    scene = map_scene(bed, [row.setup for row in rows if row.setup is not None])
+def render_map_svg(bed: Bed, rows: Sequence[OffsetRow], machine: Machine | None = None) -> str:
+    """The bed with its stations as SVG; `machine` is asked where there are none."""
+    scene = map_scene(bed, [row.setup for row in rows if row.setup is not None], machine)
     drawing = bed_map(scene, MAP_PAPER_MM, named=True)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n'
 
 
-def render_map_page(bed: Bed, rows: Sequence[OffsetRow], overrides: Path | None) -> str:
+def render_map_page(
+    bed: Bed, rows: Sequence[OffsetRow], overrides: Path | None, machine: Machine | None = None
+) -> str:
     """The bed with its stations as a page with their offsets. BadInput for a faulty template."""
     setups = [row.setup for row in rows if row.setup is not None]
-    paper_mm = paper_size_of_map(bed, MAP_PAPER_MM, _TALLEST_MM)
+    scene = map_scene(bed, setups, machine)
+    paper_mm = paper_size_of_map(bed, MAP_PAPER_MM, _TALLEST_MM, scene.person)
     return render_page(
         "map.html.j2",
         overrides,
         bed=visible(bed.name),
-        drawing=bed_map(map_scene(bed, setups), paper_mm, named=True),
+        drawing=bed_map(scene, paper_mm, named=True),
         rows=[_row(setup) for setup in setups],
         unit=setups[0].printed.own.unit if setups else "mm",
         remarks=[visible(text) for text in dict.fromkeys(_remarks(rows))],

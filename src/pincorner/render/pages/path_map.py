@@ -13,11 +13,12 @@ from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.path.points import PathLines
-from pincorner.render.drawing.bed import PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
+from pincorner.render.drawing.bed import FRONT_LOOK, PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
 from pincorner.render.drawing.canvas import Canvas, Look, cut_to
 from pincorner.render.drawing.scene import (
     Disc,
     Shape,
+    front_shapes,
     jig_shape,
     pin_shapes,
     standing_shapes,
@@ -39,6 +40,7 @@ _KEY_MM = 4.6
 _OTHERS: Looks = {"jig": Look(0.3, fill="#bbb", opacity=0.45), "pin": PIN_LOOK}
 _OWN: Looks = {
     "jig": Look(0.5),
+    "front": FRONT_LOOK,
     "standing": SOLID_LOOK,
     "stock": Look(0.3, dashes=(2, 1)),
     "pin": PIN_LOOK,
@@ -100,14 +102,15 @@ def path_drawing(
     `with_key`: what the numbers stand for is written below.
     """
     placed = [f.place_mm for f in report.findings if f.place_mm is not None]
+    person = setup.person
     window = _window(setup, path, placed)
     key = _key(report.findings) if with_key else []
-    room = (len(key) + 0.9) * _KEY_MM * window.width / PAPER_MM if key else 0.0
+    foot_mm = (len(key) + 0.9) * _KEY_MM if key else 0.0
     title = f"{report.program} at {report.station}"
-    canvas = Canvas(window._replace(front=window.front - room), PAPER_MM, title)
+    canvas = Canvas(window, PAPER_MM, title, person, foot_mm=foot_mm)
     draw_bed(canvas, setup.facts.bed)
     _draw_others(canvas, standing_on(setup.facts.bed, others))
-    draw(canvas, [jig_shape(setup)], _OWN)
+    draw(canvas, (jig_shape(setup), *front_shapes(setup)), _OWN)
     for each in standing_shapes(setup):
         draw(canvas, [each], _OWN)
         canvas.text(bounds(each.outline).middle, each.name, 2.2)
@@ -118,10 +121,11 @@ def path_drawing(
     for place, numbers in _signs(report.findings, _ONE_SIGN_MM * canvas.scale):
         _draw_sign(canvas, place, ", ".join(numbers))
     if key:
-        canvas.polygon(canvas.window._replace(back=window.front).outline, _KEY)
+        corners = ((0.0, 0.0), (PAPER_MM, 0.0), (PAPER_MM, foot_mm), (0.0, foot_mm))
+        canvas.polygon_seen([canvas.in_foot(*each) for each in corners], _KEY)
     for row, line in enumerate(key, 1):
-        at = (window.left + canvas.scale, window.front - row * _KEY_MM * canvas.scale)
-        canvas.text(at, line, 0.7 * _KEY_MM, anchor="start")
+        at = canvas.in_foot(1.0, row * _KEY_MM)
+        canvas.text_seen(at, line, 0.7 * _KEY_MM, anchor="start", halo=False)
     return canvas.svg()
 
 
@@ -160,6 +164,9 @@ def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
     points += [point for lines in path for line in lines for point in line]
     box = bounds(tuple(points))
     box = box.grown(0.06 * max(box.width, box.depth))
+    if setup.person.of_bed % 2:  # seen from the side, its depth is what lies across the paper
+        wide = max(0.0, box.width * PAPER_MM / _TALLEST_MM - box.depth) / 2
+        return box._replace(front=box.front - wide, back=box.back + wide)
     wide = max(0.0, box.depth * PAPER_MM / _TALLEST_MM - box.width) / 2
     return box._replace(left=box.left - wide, right=box.right + wide)
 
@@ -179,6 +186,6 @@ def _draw_others(canvas: Canvas, standing: Sequence[Standing]) -> None:
 
 def _draw_sign(canvas: Canvas, place: XY, number: str) -> None:
     """A triangle with its tip at the place and the numbers over it."""
-    (x, y), size = place, 1.6 * canvas.scale
-    canvas.polygon([(x, y), (x - size, y + 2 * size), (x + size, y + 2 * size)], _SIGN)
-    canvas.text((x, y + 3.2 * size), number, 3.6, bold=True)
+    (x, y), size = canvas.turned(place), 1.6 * canvas.scale
+    canvas.polygon_seen([(x, y), (x - size, y + 2 * size), (x + size, y + 2 * size)], _SIGN)
+    canvas.text_seen((x, y + 3.2 * size), number, 3.6, bold=True)

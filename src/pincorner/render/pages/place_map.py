@@ -12,6 +12,7 @@ from pincorner.render.drawing.bed import PIN_LOOK, Looks, bed_canvas, draw
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.scene import Shape, pin_shapes
 from pincorner.render.pages.maps import MAP_PAPER_MM
+from pincorner.setups.person import Person
 from pincorner.standing import Standing
 
 _THERE = Look(0.3, fill="#bbb", opacity=0.45)
@@ -22,14 +23,20 @@ _TAG = Look(0.4, fill="#fff")
 
 
 def render_place_map(
-    bed: Bed, standing: Sequence[Standing], shown: Sequence[PlaceProposal], *, together: bool
+    bed: Bed,
+    person: Person,
+    standing: Sequence[Standing],
+    shown: Sequence[PlaceProposal],
+    *,
+    together: bool,
 ) -> str:
-    """The bed as SVG with what stands there (grey) and the places shown, numbered from 1.
+    """The bed as SVG with what stands there (grey) and the places shown, numbered from 1; seen by
+    `person`.
 
     `together`: they can be taken at once, and each carries its number in its middle. Else they may
     lie over each other, and numbers stand at the corners that the places are found by.
     """
-    canvas = bed_canvas(bed, MAP_PAPER_MM, f"places on bed {bed.name}")
+    canvas = bed_canvas(bed, MAP_PAPER_MM, f"places on bed {bed.name}", person)
     _draw_standing(canvas, standing)
     shapes = [Shape("jig", each.station.name, each.footprint) for each in shown]
     shapes += [pin for each in shown for pin in pin_shapes(each.located)]
@@ -74,8 +81,8 @@ def _inside_corner(canvas: Canvas, each: PlaceProposal) -> XY:
 def _draw_tag(canvas: Canvas, at: XY, text: str) -> None:
     half_height = 2.6 * canvas.scale
     half_width = max(half_height, 0.95 * len(text) * canvas.scale + half_height / 2)
-    x, y = at
-    canvas.polygon(
+    x, y = canvas.turned(at)
+    canvas.polygon_seen(
         Box(x - half_width, y - half_height, x + half_width, y + half_height).outline, _TAG
     )
     canvas.text(at, text, 3.2, bold=True, halo=False)

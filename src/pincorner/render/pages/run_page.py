@@ -6,19 +6,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from markupsafe import Markup
 
 from pincorner.characters import visible
-from pincorner.documents.machines import Side
 from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.blocks.block import pins_in_words
-from pincorner.render.drawing.bed import BED_LOOKS, Looks, draw
+from pincorner.render.drawing.bed import BED_LOOKS, FRONT_LOOK, Looks, draw
 from pincorner.render.drawing.canvas import Canvas, Look
-from pincorner.render.drawing.scene import bed_shapes, jig_shape
+from pincorner.render.drawing.scene import bed_shapes, front_shapes, jig_shape
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.runs import (
     CAUTIONS,
@@ -29,7 +27,7 @@ from pincorner.render.text.runs import (
     told_gap,
 )
 from pincorner.render.text.timelines import gain_of, timeline_drawing, waits_text
-from pincorner.runs.gaps import covered, gap_figure, gap_to, side_of_bed
+from pincorner.runs.gaps import covered, gap_figure, gap_to
 from pincorner.runs.plan import RunPlan
 from pincorner.runs.windows import NoWindow, Visit, Window
 from pincorner.units import clock, told_size
@@ -38,59 +36,12 @@ _EDGE = Look(0.35)
 _HATCH = Look(0.25, stroke="#000")
 _WAY = Look(0.5, dashes=(1.6, 1.0))
 _BED: Looks = {kind: look for kind, look in BED_LOOKS.items() if kind in ("bed", "track", "solid")}
-_RUNNING: Looks = {"jig": Look(0.9)}
-_OTHER: Looks = {"jig": Look(0.35, fill="#fff", opacity=0.85)}
+_RUNNING: Looks = {"jig": Look(0.9), "front": FRONT_LOOK}
+_OTHER: Looks = {"jig": Look(0.35, fill="#fff", opacity=0.85), "front": FRONT_LOOK}
 _WIDE_MM = 188.0
 _WIDEST_MM = 43.0
 _HATCH_MM = 2.2
 """Between the strokes of a hatching, on paper: it survives a copier."""
-
-_QUARTERS: dict[Side, int] = {"front": 0, "right": 1, "back": 2, "left": 3}
-"""By how many quarters, clockwise, a bed is turned so that this side of it is below."""
-
-
-@dataclass
-class TurnedCanvas(Canvas):
-    """A canvas on which everything is turned clockwise by quarters, but for letters."""
-
-    quarters: int = 0
-
-    def turned(self, point: XY) -> XY:
-        """Where a place of the bed is drawn."""
-        x, y = point
-        for _ in range(self.quarters):
-            x, y = y, -x
-        return x, y
-
-    def polygon(self, points: Sequence[XY], look: Look) -> None:
-        """A closed outline."""
-        super().polygon([self.turned(point) for point in points], look)
-
-    def line(self, start: XY, end: XY, look: Look) -> None:
-        """A straight line."""
-        super().line(self.turned(start), self.turned(end), look)
-
-    def strokes(self, lines: Sequence[tuple[XY, XY]], look: Look) -> None:
-        """Straight lines as one element."""
-        super().strokes([(self.turned(a), self.turned(b)) for a, b in lines], look)
-
-    def circle(self, centre: XY, radius_mm: float, look: Look) -> None:
-        """A circle of a radius on the bed."""
-        super().circle(self.turned(centre), radius_mm, look)
-
-    def text(
-        self,
-        at: XY,
-        text: str,
-        size: float,
-        *,
-        anchor: str = "middle",
-        bold: bool = False,
-        fill: str = "#000",
-        halo: bool = True,
-    ) -> None:
-        """Upright letters at a place of the bed."""
-        super().text(self.turned(at), text, size, anchor=anchor, bold=bold, fill=fill, halo=halo)
 
 
 def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Markup:
@@ -100,14 +51,9 @@ def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Ma
     setups = {each[0].facts.station.name: each[0] for each in plan.stations}
     running = setups[name]
     bed = running.facts.bed.box
-    operator = running.facts.machine.operator
-    below = "front" if operator is None else side_of_bed(operator, running.bed_in_machine)
-    canvas = TurnedCanvas(bed, wide_mm, f"while {name} runs", quarters=_QUARTERS[below])
-    foot = _foot(bed, below, 0.07 * max(bed.width, bed.depth))
-    corners = [canvas.turned(point) for point in (*bed.grown(12.0).outline, foot)]
-    window = bounds(tuple(corners))
-    canvas.window = window._replace(front=window.front - 0.05 * max(bed.width, bed.depth))
-    canvas.paper_mm = min(wide_mm, high_mm * canvas.window.width / canvas.window.depth)
+    canvas = Canvas(bed.grown(12.0), wide_mm, f"while {name} runs", running.person)
+    view = canvas.view
+    canvas.paper_mm = min(wide_mm, (high_mm - canvas.strip_mm) * view.width / view.depth)
     draw(canvas, bed_shapes(running.facts.bed), _BED)
     to_bed = running.bed_in_machine.inverse()
     reach = bounds(running.bed_in_machine.points(bed.outline))
@@ -125,22 +71,10 @@ def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Ma
         if setup.facts.bed.name != running.facts.bed.name:
             continue
         jig = jig_shape(setup)
-        draw(canvas, [jig], _RUNNING if each == name else _OTHER)
+        shapes = (jig, *front_shapes(setup))
+        draw(canvas, shapes, _RUNNING if each == name else _OTHER)
         canvas.text(bounds(jig.outline).middle, each, 2.9, bold=each == name)
-    if operator is not None:
-        canvas.text(foot, "you stand here", 2.6, halo=False)
     return canvas.svg()
-
-
-def _foot(bed: Box, side: Side, away_mm: float) -> XY:
-    """A place in front of the middle of a side of the bed."""
-    x, y = bed.middle
-    return {
-        "front": (x, bed.front - away_mm),
-        "back": (x, bed.back + away_mm),
-        "left": (bed.left - away_mm, y),
-        "right": (bed.right + away_mm, y),
-    }[side]
 
 
 def hatched(outline: Outline, step_mm: float) -> list[tuple[XY, XY]]:

@@ -15,6 +15,7 @@ from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.pages.maps import MAP_PAPER_MM
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.surveys import survey_figures
+from pincorner.setups.person import Person
 from pincorner.surveys.result import SurveyedHole, SurveyResult
 from pincorner.units import Unit, told
 
@@ -26,25 +27,27 @@ _ODD = Look(0.6, dashes=(1.2, 0.8))
 _DOT = Look(0.2, fill="#000")
 
 
-def render_survey_svg(bed: Bed, result: SurveyResult) -> str:
+def render_survey_svg(bed: Bed, result: SurveyResult, person: Person) -> str:
     """The drawing, standing alone."""
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n{survey_drawing(bed, result)}\n'
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{survey_drawing(bed, result, person)}\n'
 
 
-def render_survey_page(bed: Bed, result: SurveyResult, overrides: Path | None) -> str:
+def render_survey_page(
+    bed: Bed, result: SurveyResult, person: Person, overrides: Path | None
+) -> str:
     """The drawing with the figures as a page. Raises BadInput for a faulty template."""
     return render_page(
         "survey.html.j2",
         overrides,
         bed=visible(bed.name),
-        drawing=survey_drawing(bed, result),
+        drawing=survey_drawing(bed, result, person),
         text="\n".join(survey_figures(bed, result)),
     )
 
 
-def survey_drawing(bed: Bed, result: SurveyResult) -> Markup:
+def survey_drawing(bed: Bed, result: SurveyResult, person: Person) -> Markup:
     """Arrows from holes to where they were found, much enlarged; dashed where left out."""
-    canvas = bed_canvas(bed, MAP_PAPER_MM, f"survey of bed {bed.name}")
+    canvas = bed_canvas(bed, MAP_PAPER_MM, f"survey of bed {bed.name}", person)
     largest = max((math.hypot(h.dx_mm, h.dy_mm) for h in result.holes if h.used), default=0.0)
     enlarged = LONGEST_MM * canvas.scale / largest if largest > 0 else 0.0
     to_bed = Pose.of_degrees("bed", "machine", 0.0, 0.0, -result.pose.angle_deg)
@@ -54,8 +57,8 @@ def survey_drawing(bed: Bed, result: SurveyResult) -> Markup:
             _draw_arrow(canvas, hole, place.at_mm, to_bed, enlarged)
     scale = _scale_length(largest)
     if scale and enlarged:
-        window = canvas.window
-        at = (window.left + 2.0 * canvas.scale, window.back - 2.0 * canvas.scale)
+        view = canvas.view
+        at = (view.left + 2.0 * canvas.scale, view.back - 2.0 * canvas.scale)
         _draw_scale(canvas, at, scale, enlarged, result.unit)
     return canvas.svg()
 
@@ -70,8 +73,8 @@ def _draw_arrow(canvas: Canvas, hole: SurveyedHole, at: XY, to_bed: Pose, enlarg
     canvas.line(at, tip, _ARROW if hole.used else _ODD)
     _draw_head(canvas, at, tip)
     label = hole.label if hole.used else f"{hole.label}: {hole.suspect or 'left out'}"
-    away = -1.0 if y > 0 else 1.0
-    canvas.text((at[0], at[1] + away * 3.4 * canvas.scale), label, 3.0, bold=not hole.used)
+    away = -1.0 if canvas.turned((x, y))[1] > 0 else 1.0
+    canvas.text(canvas.moved(at, 0.0, away * 3.4), label, 3.0, bold=not hole.used)
 
 
 def _draw_head(canvas: Canvas, start: XY, tip: XY) -> None:
@@ -96,6 +99,7 @@ def _scale_length(largest_mm: float) -> float:
 
 def _draw_scale(canvas: Canvas, at: XY, length_mm: float, enlarged: float, unit: Unit) -> None:
     end = (at[0] + length_mm * enlarged, at[1])
-    canvas.line(at, end, _ARROW)
+    canvas.strokes_seen([(at, end)], _ARROW)
     text = f"{told(length_mm, unit)}; dashed: left out, arrows cut short"
-    canvas.text((end[0] + 2.0 * canvas.scale, at[1]), text, 3.0, anchor="start", halo=False)
+    place = (end[0] + 2.0 * canvas.scale, at[1])
+    canvas.text_seen(place, text, 3.0, anchor="start", halo=False)
