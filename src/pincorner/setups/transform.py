@@ -87,7 +87,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
                 skew,
                 person_at(facts.machine, bed_in_machine),
             )
-        ),  # fmt: skip
+        ),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
     return setup._replace(no_block=why_no_block(setup))
