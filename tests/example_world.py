@@ -87,6 +87,9 @@ surveys:
 surfacings:
   - {name: 2026-11-22, bed: long-bench, depth: 0.4, slats: [L1]}
 
+disturbances:
+  - {name: 2026-11-23, bed: long-bench, note: the board was off}
+
 runs:
   - {name: monday-sides, load: 90 s, reach: 250, parts: 24, stations: [left, right]}
 
@@ -120,6 +123,7 @@ LEAST = {
     "survey": "surveys: [{name: x, bed: b, readings: [[A1, 1, 2]], fit: {pose: {x: 1, y: 2},"
     " points: 1, s: 0, dof: 0, centroid: [0, 0], spread: 0}}]",
     "surfacing": "surfacings: [{name: x, bed: b, depth: 1}]",
+    "disturbance": "disturbances: [{name: x, bed: b}]",
     "run": "runs: [{name: x, stations: [s]}]",
     "dialect": "dialects: [{name: x, work_offsets: [G54]}]",
 }

@@ -15,6 +15,7 @@ from worlds import BASE, facts, world
 
 import pincorner.setups.findings
 from pincorner.documents.beds import Slat
+from pincorner.documents.records import Disturbance
 from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
 from pincorner.geometry.outline import distance_to
@@ -86,6 +87,9 @@ def with_own_max_skew(limit_mm: float) -> Facts:
     return found._replace(station=found.station.model_copy(update={"max_skew": limit_mm}))
 
 
+HIT = Disturbance(name="2026-11-24", bed="long-bench", note="a sheet slid against it")
+"""What was recorded about the bed."""
+
 CASES: dict[str, Callable[[], Facts]] = {
     "outside-travel": lambda: plain(BASE.replace("x: [0, 1540]", "x: [295.5, 1540]")),
     "below-bed": lambda: plain(BASE.replace("surface: -120", "surface: 5")),
@@ -100,11 +104,12 @@ CASES: dict[str, Callable[[], Facts]] = {
     "offset-moved": lambda: plain()._replace(papers={"a": LastPaper("7F3A-91C2", 9.0, 9.0)}),
     "unit-slip": two_units,
     "own-max-skew": lambda: with_own_max_skew(0.3),
+    "bed-disturbed": lambda: plain()._replace(disturbed=HIT),
 }
 """A station with each finding."""
 
 
-NOWHERE = ("survey-old", "unit-slip", "own-max-skew")
+NOWHERE = ("survey-old", "unit-slip", "own-max-skew", "bed-disturbed")
 """Findings that are no place of the bed."""
 
 

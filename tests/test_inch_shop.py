@@ -176,6 +176,7 @@ TOLD = {
         ("register", "new", "--bed", "elm", "--jig", "plate", "--pin", "dowel", "--pins",
          "B2,D2,C2"), "stands 0.0000 in off"),
     "check": (("check", "front", "--station", "upon"), "to 1.0000"),
+    "disturbed": (("disturbed", "elm", "--note", "board off"), "says so from now on"),
     "explain": (("explain", "turned"), "0.1082 in; at most 0.0040 in may stay"),
     "explain left": (("explain", "left"), "All lengths in inches"),
     "history": (("history",), "+0.0070, -0.0040 in from its computed place"),

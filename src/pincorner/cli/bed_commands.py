@@ -17,14 +17,14 @@ from pincorner.cli.options import (
     display_unit,
     length_from,
 )
-from pincorner.cli.printing import person, print_report
+from pincorner.cli.printing import person, print_report, print_text
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands, in the order that help lists them."""
-    for command in (survey, resurface, verify, status):
+    for command in (survey, resurface, disturbed, verify, status):
         app.command()(command)
 
 
@@ -113,6 +113,33 @@ def resurface(
         surface_mm=None if surface is None else length_from("--surface", surface, unit),
     )
     print_report(json, "resurface", resurface_text, *done)
+
+
+def disturbed(
+    ctx: typer.Context,
+    bed: BedName,
+    note: Note = None,
+    by: By = None,
+    yes: Yes = False,
+) -> None:
+    """Record that the board was off, steps were lost or somebody hit it.
+
+    From then on every station of the bed says so, until a survey shows where it lies, or zeros
+    verified at two stations far apart do. Say with --note what happened.
+
+    Example:  pincorner disturbed long-bench --note "board off for planing"
+    """
+    from pincorner.work.session import open_session
+    from pincorner.work.surveying import disturb as work
+
+    record = work(open_session(ctx.obj, "disturbed", by, note, person(yes)), bed)
+    print_text(
+        f"recorded {record.name}: bed {record.bed} was disturbed; every table, sheet, block, map "
+        "and run of it says so from now on\n"
+        "papers and programs made before do not: take them down, or write on them\n"
+        f"to settle it: pincorner survey {record.bed} FILE.csv --accept (two holes far apart are "
+        "enough to go on with), or pincorner verify at two stations far apart\n"
+    )
 
 
 def verify(

@@ -194,12 +194,17 @@ def show(
 def retire(
     ctx: typer.Context,
     kind: Annotated[str, typer.Argument(metavar="KIND", help="Its kind, such as station.")],
-    name: Annotated[str, typer.Argument(metavar="NAME", help="Its name.")],
+    name: Annotated[
+        str, typer.Argument(metavar="NAME", help="Its name; of records, a bed's for its last one.")
+    ],
     note: Note = None,
     by: By = None,
     yes: Yes = False,
 ) -> None:
     """Take something out of use; its history stays.
+
+    With survey, surfacing or disturbance and a bed's name the last such record of the bed is
+    taken back; say why with --note.
 
     Example:  pincorner retire run monday-sides --note "no more orders"
     """

@@ -45,6 +45,9 @@ class View(Protocol):
     def holes_in_use(self, bed: str) -> list[HoleInUse]:
         """Every hole in use on a bed with each kind of pin."""
 
+    def verified_since(self, document: WholeDocument) -> Sequence[Any]:
+        """A mapping for each verification since a document became what it is, oldest first."""
+
     def last_papers(self, station: str | None) -> Sequence[Any]:
         """A mapping for each nest's newest paper, of one station (by name) or of all with None."""
 
@@ -83,6 +86,9 @@ class DocumentsAlone:
                     place = hole_of(entry), key_of(station.pin_of(entry))
                     users.setdefault(place, []).append(key_of(station.name))
         return [HoleInUse(*place, min(keys), max(keys)) for place, keys in users.items()]
+
+    def verified_since(self, document: WholeDocument) -> Sequence[Any]:
+        return ()
 
     def last_papers(self, station: str | None) -> Sequence[Any]:
         return ()

@@ -9,12 +9,15 @@ from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig, OnDowels
 from pincorner.documents.machines import Dialect, Machine
-from pincorner.documents.records import Program, Run, Surfacing, Survey
+from pincorner.documents.records import Disturbance, Program, Run, Surfacing, Survey
 from pincorner.documents.stations import BARE_NEST, DowelPins, PinInHole, Station, hole_of
 from pincorner.errors import BadInput, unknown
 
 FORMAT = 1
 """The format of documents that this version reads and writes."""
+
+BedRecord = Survey | Surfacing | Disturbance
+"""What is recorded about a bed, under names that are dates: of each the last by name counts."""
 
 D = TypeVar("D", bound=WholeDocument)
 """The class of a document: who asks for one by its class gets one of that class."""
@@ -39,6 +42,7 @@ KINDS: dict[str, Kind] = {
         Kind("program", "programs", Program),
         Kind("survey", "surveys", Survey),
         Kind("surfacing", "surfacings", Surfacing),
+        Kind("disturbance", "disturbances", Disturbance),
         Kind("run", "runs", Run),
         Kind("dialect", "dialects", Dialect),
     )
@@ -85,7 +89,7 @@ def references(document: WholeDocument) -> Iterator[Reference]:
         yield Reference("dialect", Dialect, document.dialect)
     elif isinstance(document, Bed):
         yield Reference("machine", Machine, document.machine)
-    elif isinstance(document, Survey | Surfacing):
+    elif isinstance(document, BedRecord):
         yield Reference("bed", Bed, document.bed)
     elif isinstance(document, Run):
         for index, name in enumerate(document.stations):

@@ -1,4 +1,4 @@
-"""Programs, runs, and what is recorded about a bed: surveys and surfacings."""
+"""Programs, runs, and what is recorded about a bed: surveys, surfacings, disturbances."""
 
 from typing import Annotated, Any, Literal, Self
 
@@ -205,6 +205,15 @@ class Surfacing(WholeDocument):
         if self.surface is not None and not self.slats:
             raise ValueError("slats: a new surface needs the slats that it is the height of")
         return self
+
+
+class Disturbance(WholeDocument):
+    """The board was off, steps were lost, somebody hit it: where the bed lies is in doubt."""
+
+    bed: Name
+    """the bed"""
+    note: Note | None = None
+    """what happened"""
 
 
 class Run(WholeDocument):

@@ -12,7 +12,7 @@ from sqlalchemy.engine import RowMapping
 
 from pincorner.documents.alone import HoleInUse
 from pincorner.documents.fields import WholeDocument, key_of
-from pincorner.documents.kinds import KINDS, D, word_of
+from pincorner.documents.kinds import KINDS, D, identity, word_of
 from pincorner.documents.writing import from_json
 from pincorner.errors import RegistryDamaged, UnknownName
 from pincorner.registry.meanings import damaged
@@ -282,6 +282,11 @@ class Reader:
         if key is not None:
             query = query.where(log.c.station_key == (key if is_text(key) else ""))
         return list(self.connection.execute(query).mappings())
+
+    def verified_since(self, document: WholeDocument) -> list[RowMapping]:
+        """Verifications since a document became what it is, oldest first."""
+        since = self.newest_change(*identity(document))["id"]
+        return [row for row in self.verifications() if row["after_change"] >= since]
 
     def verifications(self, station: str | None = None) -> list[RowMapping]:
         """Where zeros were found, oldest first; of one station (by name), or of all with None."""

@@ -23,7 +23,11 @@ def space_clashes(stations: Sequence[Sequence[Setup]]) -> list[Finding]:
     their setups and are among these.
     """
     found = [
-        f for setups in stations for s in setups for f in s.findings if f.code == "outside-bed"
+        f
+        for setups in stations
+        for s in setups
+        for f in s.findings
+        if f.code in ("outside-bed", "bed-disturbed")
     ]
     things = [(setups[0].facts.bed.name, _Things(setups[0])) for setups in stations]
     for (bed, first), (other_bed, second) in combinations(things, 2):

@@ -11,7 +11,7 @@ from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig, Nest
 from pincorner.documents.machines import Dialect, Machine
-from pincorner.documents.records import Program, Surfacing, Survey
+from pincorner.documents.records import Disturbance, Program, Surfacing, Survey
 from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
 from pincorner.errors import UnknownName
 from pincorner.geometry.outline import Box
@@ -68,7 +68,8 @@ class Facts(NamedTuple):
     """Everything that a station's setup is computed from.
 
     `holder` is the station's jig, or bare stock as the jig it is located as. `survey` is the
-    accepted one (the last by name), `surfacings` come in order of name. `pins` are known by key.
+    accepted one (the last by name), `surfacings` come in order of name. `disturbed`: since then
+    nothing has shown where the bed lies. `pins` are known by key.
     `used` are the holes in use on the bed now; None when they were not asked for.
     `papers`: the newest paper of each nest, by name. `nest_programs`: of the nests that have one of
     their own, by name.
@@ -83,6 +84,7 @@ class Facts(NamedTuple):
     program: Program | None = None
     survey: Survey | None = None
     surfacings: tuple[Surfacing, ...] = ()
+    disturbed: Disturbance | None = None
     used: UsedHoles | None = None
     papers: Mapping[str, LastPaper] = MappingProxyType({})
     nest_programs: Mapping[str, Program] = MappingProxyType({})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from textwrap import shorten
 from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
@@ -38,6 +39,9 @@ class Finding(NamedTuple):
             return self.text
         return f"{self.text}. Ways out: {'; '.join(self.ways_out)}"
 
+
+_NOTE_LENGTH = 80
+"""So many characters of a note stand in a sentence."""
 
 ASKEW_DEG = 1.0
 """Shims and unlike pins turn a jig by less: common practice."""
@@ -79,6 +83,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
         *_moved(placed),
         *_unit_slip(placed),
         *_own_max_skew(placed),
+        *_disturbed(placed),
     )
 
 
@@ -324,3 +329,18 @@ def _own_max_skew(placed: Placed) -> Iterator[Finding]:
     if machine.max_skew < placed.skew_mm <= own:
         text = f"{placed.told(placed.skew_mm)} of skew is accepted over the stock: {text}"
     yield Finding("own-max-skew", text, own)
+
+
+def _disturbed(placed: Placed) -> Iterator[Finding]:
+    """A bed that may not lie where it did: nothing that is reckoned from its place can tell."""
+    record = placed.facts.disturbed
+    if record is None:
+        return
+    why = (
+        "" if record.note is None else f" ({shorten(record.note, _NOTE_LENGTH, placeholder=' ..')})"
+    )
+    text = (
+        f"bed {record.bed} was disturbed, {record.name}{why}: where it lies is not known until it "
+        "is surveyed, or zeros are verified at two stations far apart"
+    )
+    yield Finding("bed-disturbed", text)

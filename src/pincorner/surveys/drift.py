@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import accumulate, compress
+from itertools import accumulate, combinations, compress
 from statistics import median
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
+from pincorner.documents.beds import Bed
 from pincorner.errors import BadInput
 from pincorner.geometry.charts import (
     FEWEST,
@@ -21,6 +22,7 @@ from pincorner.geometry.charts import (
     moving_ranges,
     ordinary,
 )
+from pincorner.geometry.outline import bounds
 from pincorner.geometry.pose import XY
 from pincorner.setups.person import MOVED, Person, nearest_way
 from pincorner.setups.setup import Setup
@@ -37,6 +39,9 @@ NEAR_HOLE = 0.05
 
 UNIT_SLIP_MM = 10.0
 """Only deviations above this are suspected to be in the wrong unit; smaller ones are drift."""
+
+SAME_MM = 0.001
+"""Zeros computed nearer to each other are one place."""
 
 Verdict = Literal["within", "beyond"]
 
@@ -155,6 +160,17 @@ def verification(
     )
 
 
+def logged_of(row: Any) -> Verification:
+    """The verification that a row of the registry holds."""
+    return Verification(**{name: row[name] for name in Verification._fields})
+
+
+def is_of(logged: Verification, setup: Setup) -> bool:
+    """Whether a verification is of the place where the setup has its zero now."""
+    zero = setup.zero_in_machine
+    return math.dist((logged.computed_x_mm, logged.computed_y_mm), (zero.x_mm, zero.y_mm)) < SAME_MM
+
+
 def computed_z_mm(setup: Setup) -> float | None:
     """Machine Z of program zero at the gauge point; None where the surface is not known."""
     surface_mm = setup.heights.surface_mm
@@ -179,6 +195,28 @@ def compare(setup: Setup, logged: Verification) -> Comparison:
         wrong_hole=_wrong_hole(setup, (x, y)),
         unit=setup.facts.machine.units,
         person=setup.person,
+    )
+
+
+FAR_APART = 0.5
+"""Of a bed's diagonal: what two places so far apart know of its angle is off by no more than three
+times their own error anywhere on it (sqrt(2) over this share, JCGM 100, 5.1.2)."""
+
+
+def shows_where(bed: Bed, compared: Sequence[tuple[Setup, Comparison]]) -> bool:
+    """Whether zeros found at stations of a bed show that it lies where it is on file.
+
+    They do where two of them, far apart, were found within what pins, machine and measuring
+    explain, and none was found beyond it.
+    """
+    if any(comparison.verdict == "beyond" for _, comparison in compared):
+        return False
+    box = bounds(tuple(hole.at_mm for hole in bed.holes()))
+    least_mm = FAR_APART * math.hypot(box.width, box.depth)
+    return any(
+        math.dist(one.zero_in_bed, other.zero_in_bed) >= least_mm
+        for (one, _), (other, _) in combinations(compared, 2)
+        if one.facts.station.name != other.facts.station.name
     )
 
 

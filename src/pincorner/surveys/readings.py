@@ -265,7 +265,10 @@ def _few(result: SurveyResult) -> list[str]:
     if result.points == 1:
         return ["one hole: the bed is moved, its angle stays as entered"]
     if result.points == 2:
-        return ["two holes: moved and turned, and no redundancy: a wrong reading would not show"]
+        return [
+            "two holes: moved and turned, and no redundancy: a wrong reading would not show; "
+            "whether the bed has swollen, is out of square or lies at another height is not known"
+        ]
     said = []
     if result.shape is None:
         said.append(

@@ -5,17 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, get_args
 
 from pincorner.documents.alone import DocumentsAlone, View
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import WholeDocument, key_of
-from pincorner.documents.kinds import cross_problems, identity, kind_of, part_problems, word_of
+from pincorner.documents.kinds import (
+    KINDS,
+    BedRecord,
+    cross_problems,
+    identity,
+    kind_of,
+    part_problems,
+    word_of,
+)
 from pincorner.documents.reading import Files, oversize, read_all, read_files
-from pincorner.documents.records import Surfacing, Survey
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import to_json
-from pincorner.errors import BadInput, DocumentErrors, Problem, Refused
+from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, UnknownName
 from pincorner.registry.reader import Reader, document_of
 from pincorner.registry.writer import Plan, Summary, plan
 from pincorner.setups.choice import Choice, choose_pins, with_pins
@@ -202,13 +209,17 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
     return texts
 
 
+RECORDS: dict[str, type[BedRecord]] = {word_of(model): model for model in get_args(BedRecord)}
+"""What is recorded about beds: the class of each kind."""
+
+
 def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str]:
     """Keys of stations that a change of these documents reaches."""
     seen: set[tuple[str, str]] = set()
     now = {(kind, key_of(name)) for kind, name in changed}
     while now:
         seen |= now
-        records = [place for place in now if place[0] in ("survey", "surfacing")]
+        records = [place for place in now if place[0] in RECORDS]
         ends = {place for place in now if place[0] in ("station", "run")}
         now = reader.users_of(now - ends - set(records)) | set(_measured_beds(reader, records))
         now -= seen
@@ -216,15 +227,35 @@ def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str
 
 
 def _measured_beds(reader: Reader, records: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
-    """The beds that surveys and surfacings in use are of."""
+    """The beds that surveys, surfacings and disturbances in use are of."""
     for kind, key in records:
-        survey = kind == word_of(Survey)
-        record = reader.find(Survey, key) if survey else reader.find(Surfacing, key)
+        record = reader.find(RECORDS[kind], key)
         if record is not None:
             yield word_of(Bed), key_of(record.bed)
 
 
 def retire(session: Session, kind: str, name: str) -> str:
-    """Take a document out of use; its name as it was written. Raises Refused, UnknownName."""
+    """Take a document out of use; its name as it was written.
+
+    Of what is recorded about beds, a bed's name stands for the last record of that bed, which is
+    taken back with a reason. Raises Refused, UnknownName, BadInput.
+    """
     with session.registry.writing(session.who, session.command, session.why) as writer:
+        if kind in RECORDS and writer.reader.find(KINDS[kind].model, name) is None:
+            return writer.retire(kind, _last_record(session, writer.reader, kind, name))
         return writer.retire(kind, name)
+
+
+def _last_record(session: Session, reader: Reader, kind: str, bed_name: str) -> str:
+    """The last record of that kind of a bed, by name."""
+    records = reader.all(RECORDS[kind])
+    bed = reader.find(Bed, bed_name)
+    if bed is None:
+        known = [*(record.name for record in records), *reader.names(Bed)]
+        raise UnknownName(f"{kind} or bed", bed_name, known)
+    mine = [record.name for record in records if key_of(record.bed) == key_of(bed.name)]
+    if not mine:
+        raise BadInput(f"nothing is on file as a {kind} of bed {bed.name}")
+    if not session.why:
+        raise BadInput(f"--note: say why {kind} {max(mine)} of bed {bed.name} is taken back")
+    return max(mine)

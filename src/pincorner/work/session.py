@@ -14,13 +14,14 @@ from pincorner.documents.fields import WholeDocument, check_note, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import D, word_of
 from pincorner.documents.machines import Dialect, Machine
-from pincorner.documents.records import Program, Surfacing, Survey
+from pincorner.documents.records import Disturbance, Program, Surfacing, Survey
 from pincorner.documents.stations import Station, bare_stock_jig
 from pincorner.errors import BadInput, RegistryError, UnknownName
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Person, Registry
 from pincorner.registry.times import parse_as_of
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
+from pincorner.setups.transform import offset_rows
 from pincorner.work.files.trails import settle
 from pincorner.work.files.whereabouts import login_name, registry_location, shop_folder
 
@@ -96,7 +97,7 @@ def located(db: str | None) -> str:
         raise RegistryError(f"{place} cannot be looked at: {error.strerror or error}") from None
 
 
-_Record = TypeVar("_Record", Survey, Surfacing)
+_Record = TypeVar("_Record", Survey, Surfacing, Disturbance)
 
 
 def _by_bed(records: Iterable[_Record]) -> dict[str, list[_Record]]:
@@ -127,6 +128,7 @@ class Library:
         }
         self._papers: dict[str, dict[str, LastPaper]] | None = None
         self._in_use: dict[str, UsedHoles] = {}
+        self._disturbed: dict[str, Disturbance | None] = {}
 
     def find(self, model: type[D], name: str) -> D | None:
         """The document of that class and name; None where there is none."""
@@ -173,6 +175,10 @@ class Library:
     def facts(self, station: Station) -> Facts:
         """Everything that decides a station. Raises UnknownName."""
         bed = self.get(Bed, station.bed)
+        return self._facts(station, bed)._replace(disturbed=self.disturbed(bed))
+
+    def _facts(self, station: Station, bed: Bed) -> Facts:
+        """The same, but for whether the bed was disturbed."""
         machine = self.get(Machine, bed.machine)
         return Facts(
             machine=machine,
@@ -244,6 +250,45 @@ class Library:
     def surfacings(self, bed: Bed) -> tuple[Surfacing, ...]:
         """A bed's surfacings in order of name."""
         return tuple(self._surfacings.get(key_of(bed.name), ()))
+
+    def disturbed(self, bed: Bed) -> Disturbance | None:
+        """A bed's last disturbance (by name), where nothing has shown since where the bed lies.
+
+        A survey shows it (of two holes or more: one tells no angle), or verifications do.
+        """
+        key = key_of(bed.name)
+        if key not in self._disturbed:
+            last = self._disturbances.get(key, [None])[-1]
+            if last is not None and (
+                self._surveyed_since(bed, last) or self._found_again(bed, last)
+            ):
+                last = None
+            self._disturbed[key] = last
+        return self._disturbed[key]
+
+    def _surveyed_since(self, bed: Bed, record: Disturbance) -> bool:
+        survey = self.survey(bed)
+        return survey is not None and survey.name > record.name and survey.fit.points > 1
+
+    def _found_again(self, bed: Bed, record: Disturbance) -> bool:
+        """Whether the newest verifications since show the bed where it is on file."""
+        from pincorner.surveys.drift import compare, is_of, logged_of, shows_where
+
+        newest = {(r["station_key"], r["nest"]): r for r in self.reader.verified_since(record)}
+        compared = []
+        for (key, nest), row in newest.items():
+            station = self.find(Station, key)
+            if station is None or key_of(station.bed) != key_of(bed.name):
+                continue
+            for each in offset_rows(self._facts(station, bed)):
+                logged = logged_of(row)
+                if each.nest == nest and each.setup is not None and is_of(logged, each.setup):
+                    compared.append((each.setup, compare(each.setup, logged)))
+        return shows_where(bed, compared)
+
+    @cached_property
+    def _disturbances(self) -> dict[str, list[Disturbance]]:
+        return _by_bed(self.all(Disturbance))
 
     @cached_property
     def _surveys(self) -> dict[str, list[Survey]]:

@@ -23,13 +23,13 @@ from pincorner.work.surveying import unit_of
 from pincorner.work.verifying import drift_items
 
 WORST_FIRST = (
-    "clock", "refused", "stopped", "stale-program", "stale-block", "outside-limits", "code-twice",
-    "hole-twice", "noted", "jig-twice", "thin-cover", "stale-sheet", "stale-map", "survey-old",
-    "not-verified",
+    "clock", "bed-disturbed", "refused", "stopped", "stale-program", "stale-block",
+    "outside-limits", "code-twice", "hole-twice", "noted", "jig-twice", "thin-cover",
+    "stale-sheet", "stale-map", "survey-old", "not-verified",
 )  # fmt: skip
 
 
-TOLD_ELSEWHERE = ("survey-old", "own-max-skew")
+TOLD_ELSEWHERE = ("survey-old", "own-max-skew", "bed-disturbed")
 """Findings that have an item of their own, or ask for nothing."""
 
 
@@ -164,7 +164,14 @@ def _of_beds(library: Library, age_days: int, day: date) -> Iterator[Item]:
         for cover in covers(bed, cuts):
             if cover.thin and cuts:
                 yield Item("thin-cover", bed.name, f"bed {bed.name}: {thin_text(cover, unit)}")
-        survey = library.survey(bed)
+        survey, disturbed = library.survey(bed), library.disturbed(bed)
+        if disturbed is not None:
+            text = (
+                f"bed {bed.name} was disturbed, {disturbed.name}: pincorner survey "
+                f"{quoted(bed.name)} FILE.csv --accept, or pincorner verify at two stations far "
+                "apart"
+            )
+            yield Item("bed-disturbed", bed.name, text)
         if survey is None:
             continue
         if cuts and survey.name < cuts[-1].name:

@@ -14,7 +14,7 @@ from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.reading import explain_first, oversize
-from pincorner.documents.records import Fit, Plane, Surfacing, Survey
+from pincorner.documents.records import Disturbance, Fit, Plane, Surfacing, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.geometry.pose import XY, Pose
@@ -29,6 +29,7 @@ from pincorner.surveys.result import SurveyResult
 from pincorner.units import Unit, told_size
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
+from pincorner.work.loading import RECORDS
 from pincorner.work.session import Library, Session
 
 MOST_TURNED_DEG = 45.0
@@ -103,12 +104,12 @@ def unit_of(library: Library, bed: Bed) -> Unit:
 
 
 def next_record_name(reader: Reader, bed: Bed, day: date) -> str:
-    """A name for a survey or surfacing of today: the date, with a number for the second and more.
+    """A name for what is recorded about a bed today: the date, numbered from the second on.
 
     Records of a bed count in order of name, so that a dump cannot reorder them; the new one comes
     last. Raises BadInput where an older record has a name that sorts behind today.
     """
-    records: list[Survey | Surfacing] = [*reader.all(Survey), *reader.all(Surfacing)]
+    records = [record for model in RECORDS.values() for record in reader.all(model)]
     taken = {key_of(record.name) for record in records}
     last = max((r.name for r in records if key_of(r.bed) == key_of(bed.name)), default="")
     names = [day.isoformat(), *(f"{day.isoformat()}.{at:02}" for at in range(2, 100))]
@@ -119,6 +120,21 @@ def next_record_name(reader: Reader, bed: Bed, day: date) -> str:
         f"bed {bed.name} has a record named {last}, which counts as newer than today; retire it, "
         "or give it an earlier name"
     )
+
+
+def disturb(session: Session, bed_name: str) -> Disturbance:
+    """Record that a bed may not lie where it did: the reason is the session's.
+
+    No station is changed; all that is made of one says so. Raises UnknownName, BadInput.
+    """
+    if not (session.why or "").strip():
+        raise BadInput('--note: say what happened, such as "board taken off for planing"')
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        bed = Library(writer.reader).get(Bed, bed_name)
+        name = next_record_name(writer.reader, bed, today())
+        record = Disturbance(name=name, bed=bed.name, note=session.why)
+        writer.put([record])
+    return record
 
 
 class Surveyed(NamedTuple):
@@ -152,7 +168,10 @@ def _accept(writer: Writer, found: Surveyed) -> str:
     """The name under which the fit counts: a new one, or its own where it counts already."""
     library = Library(writer.reader)
     last, cuts = library.survey(found.bed), library.surfacings(found.bed)
-    if last is not None and not any(cut.name > last.name for cut in cuts):
+    stands = library.disturbed(found.bed) is None and not any(
+        last is not None and cut.name > last.name for cut in cuts
+    )
+    if last is not None and stands:
         same = survey_document(found.result, last.name)
         if last.model_copy(update={"note": None}) == same:
             return last.name

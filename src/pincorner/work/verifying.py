@@ -8,9 +8,10 @@ from typing import NamedTuple
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
-from pincorner.documents.records import Survey
+from pincorner.documents.kinds import word_of
+from pincorner.documents.records import Disturbance, Survey
 from pincorner.documents.stations import Station
-from pincorner.registry.reader import Reader, Row, document_of
+from pincorner.registry.reader import Reader, document_of
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setup, offset_rows
@@ -18,9 +19,9 @@ from pincorner.surveys.drift import (
     Comparison,
     Restart,
     StationChart,
-    Verification,
     chart,
     compare,
+    logged_of,
     verification,
 )
 from pincorner.surveys.drift_advice import Advice, Neighbour, advice
@@ -30,12 +31,16 @@ from pincorner.work.session import Library, Session
 
 
 class Verified(NamedTuple):
-    """A verification that was logged, its chart, and what to do."""
+    """A verification that was logged, its chart, and what to do.
+
+    `settled`: the disturbance of the bed after which this one shows that it lies as on file.
+    """
 
     setup: Setup
     comparison: Comparison
     chart: StationChart
     advice: Advice
+    settled: Disturbance | None
 
 
 def verify(
@@ -69,18 +74,24 @@ def verify(
             }
         )
         newest = _newest(writer.reader, _on_this_bed(writer.reader, library, facts))
+        settled = facts.disturbed if _settled(writer.reader, facts) else None
     mine = next(
         each
         for each in newest
         if each.row.facts.station.name == facts.station.name and each.row.nest == setup.nest.name
     )
-    return Verified(setup, mine.comparison, mine.chart, _advice(mine, newest))
+    return Verified(setup, mine.comparison, mine.chart, _advice(mine, newest), settled)
+
+
+def _settled(reader: Reader, facts: Facts) -> bool:
+    """Whether it is shown now where the bed lies."""
+    return Library(reader).disturbed(facts.bed) is None
 
 
 def chart_of(reader: Reader, facts: Facts, nest: str) -> StationChart:
     """The control charts of one nest."""
     rows = [row for row in reader.verifications(facts.station.name) if row["nest"] == nest]
-    return chart(nest, [_logged(row) for row in rows], restarts(reader, facts))
+    return chart(nest, [logged_of(row) for row in rows], restarts(reader, facts))
 
 
 def charts_of(session: Session, station: str) -> list[tuple[StationChart, Advice | None]]:
@@ -118,34 +129,35 @@ def draw_charts(session: Session, station: str, path: Path, force: bool) -> None
     outputs.write(path, text.encode("utf-8"))
 
 
-def _logged(row: Row) -> Verification:
-    return Verification(**{name: row[name] for name in Verification._fields})
-
-
 def restarts(reader: Reader, facts: Facts) -> list[Restart]:
     """Changes after which older verifications of a station say nothing.
 
-    Surveys of its bed accepted or retired, the station registered anew, a pin's document changed.
+    Surveys of its bed accepted or retired, the bed disturbed, the station registered anew, a pin's
+    document changed.
     """
     station = facts.station
     registered = reader.changes(key_of(station.name), "station")
     found = [Restart(row["at"], ("registered",)) for row in registered]
     for key, pin in facts.pins.items():  # those of this station
         found += [Restart(row["at"], (f"pin {pin.name}",)) for row in reader.changes(key, "pin")]
-    return sorted([*found, *_of_surveys(reader, facts.bed)])
+    found += _of_records(reader, facts.bed, Survey)
+    return sorted([*found, *_of_records(reader, facts.bed, Disturbance)])
 
 
-def _of_surveys(reader: Reader, bed: Bed) -> Iterator[Restart]:
-    """Surveys of a bed that were accepted, and those that were retired again."""
-    known: dict[str, Survey] = {}
-    for row in reader.changes(kind="survey"):
-        body = row["body"]
-        survey = document_of(Survey, row["name"], body) if body else known.get(row["key"])
-        if survey is None or key_of(survey.bed) != key_of(bed.name):
+def _of_records(
+    reader: Reader, bed: Bed, model: type[Survey] | type[Disturbance]
+) -> Iterator[Restart]:
+    """Surveys of a bed that were accepted, or disturbances, and those that were retired again."""
+    known: dict[str, Survey | Disturbance] = {}
+    for row in reader.changes(kind=word_of(model)):
+        body, record = row["body"], known.get(row["key"])
+        if body:
+            record = document_of(model, row["name"], body)
+        if record is None or key_of(record.bed) != key_of(bed.name):
             continue
-        known[row["key"]] = survey
+        known[row["key"]] = record
         retired = "" if body else " retired"
-        yield Restart(row["at"], (f"survey {survey.name}{retired}",))
+        yield Restart(row["at"], (f"{word_of(model)} {record.name}{retired}",))
 
 
 def _on_this_bed(reader: Reader, library: Library, facts: Facts) -> list[OffsetRow]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Annotated, Literal, TypedDict
 
 from pincorner.bed import Cover
-from pincorner.documents.records import Surfacing
+from pincorner.documents.records import Disturbance, Surfacing
 from pincorner.render.outputs.shapes import Code, Report
 from pincorner.render.text.bed import StatusItem
 from pincorner.setups.setup import Setup
@@ -74,6 +74,9 @@ class Verify(Report):
     limits_mm: Annotated[ChartLimits, "of the control chart"]
     action: Annotated[Action, "what to do"]
     text: Annotated[str, "why, and how"]
+    settled: Annotated[
+        str | None, "disturbance of the bed that is not told any more, by what was found; or null"
+    ]
 
 
 class StatusEntry(TypedDict):
@@ -111,7 +114,11 @@ def resurface_json(
 
 
 def verify_json(
-    setup: Setup, comparison: Comparison, chart: StationChart, advice: Advice
+    setup: Setup,
+    comparison: Comparison,
+    chart: StationChart,
+    advice: Advice,
+    settled: Disturbance | None = None,
 ) -> Verify:
     """A verification, its chart and what to do."""
     dx, dy, dz = comparison.verification.deviation
@@ -131,6 +138,7 @@ def verify_json(
         "limits_mm": _limits(chart),
         "action": advice.action,
         "text": advice.text,
+        "settled": None if settled is None else settled.name,
     }
 
 

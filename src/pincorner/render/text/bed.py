@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pincorner.bed import Cover
 from pincorner.characters import visible
-from pincorner.documents.records import Surfacing
+from pincorner.documents.records import Disturbance, Surfacing
 from pincorner.render.text.tables import table
 from pincorner.setups.setup import Setup
 from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart
@@ -25,7 +25,13 @@ def status_text(items: Sequence[StatusItem]) -> str:
     return "".join(f"{code:{width}}  {visible(text)}\n" for code, _, text in items)
 
 
-def verify_text(setup: Setup, comparison: Comparison, chart: StationChart, advice: Advice) -> str:
+def verify_text(
+    setup: Setup,
+    comparison: Comparison,
+    chart: StationChart,
+    advice: Advice,
+    settled: Disturbance | None = None,
+) -> str:
     """What was found, how it compares, and what to do."""
     logged = comparison.verification
     lines = [
@@ -38,6 +44,13 @@ def verify_text(setup: Setup, comparison: Comparison, chart: StationChart, advic
         lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")
     lines.append(_count(chart, comparison.unit))
     lines.append(f"{advice.action}: {advice.text}")
+    if settled is not None:
+        lines.append(
+            f"bed {settled.bed}, disturbed {settled.name}: what was found at stations far apart "
+            "agrees with its place on file, and it is not told any more"
+        )
+    else:
+        lines += [f"! {f.text}" for f in setup.findings if f.code == "bed-disturbed"]
     return "".join(f"{line}\n" for line in lines)
 
 

@@ -1,0 +1,10 @@
+"""Disturbances: a kind of document that older programs do not know. No table changes."""
+
+revision = "0006"
+down_revision = "0005"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Nothing is written: no bed of before says that it was disturbed."""
