@@ -167,6 +167,7 @@ WORKS: dict[str, dict[str, str]] = {
     "repeat": {"program": "roof-groove", "stations": "roof", "retract": "-5", "output": "r.nc"},
     "survey": {"bed": "long-bench", "file": "long-bench-survey.csv"},
     "resurface": {"bed": "long-bench", "depth": "0.4"},
+    "disturbed": {"bed": "long-bench", "note": "board off"},
     "verify": {"station": "left", "x": "295.02", "y": "184.97"},
     "status": {},
     "run": {"name": "three-sides"},

@@ -415,3 +415,18 @@ def test_nothing_names_this_machine() -> None:
         ["git", "grep", "-IlF", here], cwd=ROOT, capture_output=True, text=True, check=False
     )
     assert listed.stdout == "" or len(here) < 4
+
+
+def test_migrations_are_one_chain() -> None:
+    """Each migration follows the one before it, and the last one is the schema of this version."""
+    folder = SOURCE / "registry" / "migrations" / "versions"
+    files = sorted(path for path in folder.glob("*.py") if path.name != "__init__.py")
+    chain = []
+    for path in files:
+        text = path.read_text(encoding="utf-8")
+        found = re.findall(r'^(?:down_)?revision(?:: \S+)? = (?:"(\d+)"|None)$', text, re.MULTILINE)
+        chain.append((path.name[:4], *found))
+    before = ["", *(name for name, *_ in chain[:-1])]
+    assert chain == [(name, name, was) for (name, *_), was in zip(chain, before, strict=True)]
+    versions = (SOURCE / "registry" / "versions.py").read_text(encoding="utf-8")
+    assert f'SCHEMA_VERSION = "{chain[-1][0]}"' in versions

@@ -208,7 +208,7 @@ class Surfacing(WholeDocument):
 
 
 class Disturbance(WholeDocument):
-    """The board was off, steps were lost, somebody hit it: where the bed lies is in doubt."""
+    """The board was off or hit, steps were lost: where it lies is in doubt."""
 
     bed: Name
     """the bed"""

@@ -284,8 +284,9 @@ class Reader:
         return list(self.connection.execute(query).mappings())
 
     def verified_since(self, document: WholeDocument) -> list[RowMapping]:
-        """Verifications since a document became what it is, oldest first."""
-        since = self.newest_change(*identity(document))["id"]
+        """Verifications since a document became what it is, oldest first; none of one to come."""
+        kind, key = identity(document)
+        since = max((row["id"] for row in self.changes(key, kind)), default=NOW)
         return [row for row in self.verifications() if row["after_change"] >= since]
 
     def verifications(self, station: str | None = None) -> list[RowMapping]:

@@ -1,7 +1,7 @@
 """Disturbances: a kind of document that older programs do not know. No table changes."""
 
-revision = "0006"
-down_revision = "0005"
+revision = "0007"
+down_revision = "0006"
 branch_labels = None
 depends_on = None
 
