@@ -142,6 +142,8 @@ def assert_harmless(ran: Ran) -> None:
 
 
 WORKS: dict[str, dict[str, str]] = {
+    "start": {"folder": "another", "answer": "a1=1 2"},
+    "example": {"kind": "station"},
     "demo": {"folder": "another"},
     "init": {"folder": "another"},
     "load": {"files": "more.yaml"},

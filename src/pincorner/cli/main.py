@@ -9,6 +9,7 @@ import typer
 
 from pincorner.cli import (
     bed_commands,
+    first_commands,
     program_commands,
     registry_commands,
     run_commands,
@@ -57,6 +58,7 @@ def _application(
     ctx.obj = db
 
 
+first_commands.add_to(app)
 registry_commands.add_to(app)
 station_commands.add_to(app)
 program_commands.add_to(app)

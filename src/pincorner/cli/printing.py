@@ -100,6 +100,24 @@ class Progress:
         sys.stderr.flush()
 
 
+def ask_line(prompt: str) -> str | None:
+    """A line that somebody types behind a prompt; None where there is no more input."""
+    print_text(prompt)
+    flush_output()
+    if sys.stdin is None:
+        return None
+    try:
+        line = sys.stdin.readline()
+    except UnicodeDecodeError:
+        return "\N{REPLACEMENT CHARACTER}"  # no answer: it is asked once more
+    return line.rstrip("\r\n") if line else None
+
+
+def is_dialogue() -> bool:
+    """Whether somebody sits at a terminal, and sees what is printed."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
+
+
 def flush_output() -> None:
     """Have all that was printed go out. Raises OSError, BrokenPipeError."""
     sys.stdout.flush()

@@ -55,9 +55,14 @@ class Files(NamedTuple):
 
 def read_all(files: Iterable[Path]) -> Files:
     """The documents and the problems of all files."""
+    return read_texts((str(file), text_of(file)) for file in files)
+
+
+def read_texts(texts: Iterable[tuple[str, str]]) -> Files:
+    """The same of texts, each behind the name that its problems are told with."""
     found = Files([], [], set())
-    for file in files:
-        tree, entries = read_text(text_of(file), str(file))
+    for file, text in texts:
+        tree, entries = read_text(text, file)
         found.problems.extend(tree.problems)
         found.entries.extend(entries)
         found.declared.update(_declared(tree.root))

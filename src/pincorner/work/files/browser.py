@@ -1,10 +1,11 @@
-"""Printing a page to PDF with a browser that is on the machine."""
+"""Pages in a browser that is on the machine: shown, or printed to PDF."""
 
 from __future__ import annotations
 
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 from pathlib import Path
 
@@ -36,6 +37,19 @@ def find_browser() -> str | None:
             if os.environ.get(variable) and path.is_file():
                 return str(path)
     return None
+
+
+def show_page(page: Path) -> bool:
+    """Open an HTML file in the browser of whoever is there; whether there is one with a screen."""
+    import webbrowser
+
+    on_a_screen = os.name == "nt" or sys.platform == "darwin"
+    if not on_a_screen and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return False
+    try:
+        return webbrowser.open(page.resolve().as_uri())
+    except (webbrowser.Error, OSError):
+        return False
 
 
 def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:

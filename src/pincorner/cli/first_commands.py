@@ -1,0 +1,220 @@
+"""Commands of the first hour: a shop set up by questions, and documents to begin with."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pincorner.cli.options import By
+from pincorner.cli.printing import ask_line, is_dialogue, print_text
+from pincorner.errors import BadInput, Refused
+
+if TYPE_CHECKING:
+    from pincorner.units import Unit
+    from pincorner.work.first.questions import Question
+    from pincorner.work.first.walk import Begun, Walk
+
+# The modules that do the work are imported inside each command: --help needs none of them.
+
+_WIDTH = 78
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands, in the order that help lists them."""
+    for command in (start, example):
+        app.command()(command)
+
+
+def start(
+    ctx: typer.Context,
+    folder: Annotated[Path, typer.Argument(help="The shop folder; made if it is new.")] = Path(),
+    answer: Annotated[
+        list[str] | None,
+        typer.Option("--answer", metavar="KEY=TEXT", help="An answer; repeatable."),
+    ] = None,
+    answers: Annotated[
+        Path | None,
+        typer.Option("--answers", metavar="FILE", help="A file of answers, a line each."),
+    ] = None,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Take the default for all that is not answered.")
+    ] = False,
+    page: Annotated[
+        bool, typer.Option("--page/--no-page", help="Show the bed's map in a browser at the end.")
+    ] = True,
+    by: By = None,
+) -> None:
+    """Set up a shop by questions, up to its first setup sheet.
+
+    Each question has a default for Enter; ? tells more, back goes back, quit keeps what was
+    answered. The answers end as commented documents in the shop folder.
+
+    Example:  pincorner start my-shop
+    """
+    from pincorner.work.first.walk import answers_in, finish, open_walk
+
+    given = {} if answers is None else answers_in(answers)[0]
+    for text in answer or ():
+        key, sign, said = text.partition("=")
+        if not sign:
+            raise BadInput(f"--answer: expected KEY=TEXT, such as units=in; got {text!r}")
+        given[key.strip()] = said.strip()
+    walk = open_walk(folder, ctx.obj, given)
+    if yes:
+        walk.default_all()
+    elif not _ask_all(walk):
+        print_text(f"What was answered is kept in {walk.file}; go on with: {_again(walk)}\n")
+        return
+    begun = finish(walk, by)
+    _tell_the_end(walk, begun)
+    if page and is_dialogue():
+        from pincorner.work.files.browser import show_page
+
+        show_page(begun.map)
+
+
+def example(
+    ctx: typer.Context,
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="Its kind, such as station.")],
+    units: Annotated[
+        str | None, typer.Option("--units", metavar="mm|in", help="The shop's, if left out.")
+    ] = None,
+) -> None:
+    """Print a whole commented document of a kind, to change and load.
+
+    It names what the registry holds today.
+
+    Example:  pincorner example station > second.yaml
+    """
+    from pincorner.documents.kinds import kind_named
+    from pincorner.errors import RegistryMissing
+    from pincorner.work.first.examples import example as work
+    from pincorner.work.session import open_session
+
+    word = kind_named(kind)
+    if units not in (None, "mm", "in"):
+        raise BadInput(f"--units: expected mm or in, got {units}")
+    unit: Unit | None = None if units is None else "in" if units == "in" else "mm"
+    try:
+        session = open_session(ctx.obj, "example")
+    except RegistryMissing:
+        session = None
+    print_text(work(session, word, unit))
+
+
+def _again(walk: Walk) -> str:
+    return f"pincorner start {walk.folder}" if str(walk.folder) != "." else "pincorner start"
+
+
+_BEGIN = """Questions with a default: Enter takes it. ? tells more, back goes back, quit keeps all.
+A picture of the bed is drawn as soon as there is one.
+"""
+
+
+def _ask_all(walk: Walk) -> bool:
+    """Ask until the end; whether documents are to be written."""
+    from pincorner.work.first.questions import WRITE
+
+    question, shown = walk.next(), ""
+    print_text(_BEGIN)
+    if walk.said.texts:
+        print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
+    while True:
+        if walk.drafted.picture != shown:
+            shown = walk.drafted.picture
+            print_text(f"\n{shown}")
+        if walk.wrong:
+            print_text(f"! {walk.wrong}\n")
+        text = ask_line(_prompt(walk, question))
+        word = (text or "").strip().lower()
+        if text is None:
+            raise BadInput(
+                f"the input ended before {question.key} was answered; what was answered is kept, "
+                f"go on with: {_again(walk)}"
+            )
+        if word in ("quit", "exit") or (question is WRITE and word in ("n", "no")):
+            return False
+        if word in ("?", "help"):
+            lines = textwrap.wrap(question.help, _WIDTH - 2)
+            print_text("".join(f"  {line}\n" for line in lines))
+            continue
+        if word == "back":
+            if not walk.back():
+                print_text("  this is the first question\n")
+        elif question is WRITE and word in ("", "y", "yes"):
+            return True
+        else:
+            _take(walk, question, text)
+        question = walk.next()
+
+
+def _take(walk: Walk, question: Question, text: str) -> None:
+    """Give an answer, or Enter; tell what is wrong or odd about it."""
+    answer = text.strip() or walk.default(question)
+    if answer is None:
+        print_text("! there is no default for this; ? tells more, quit keeps what was answered\n")
+        return
+    try:
+        doubts = walk.give(question, answer)
+    except (ValueError, Refused) as error:
+        print_text(f"! {error}\n")
+        return
+    for doubt in doubts:
+        print_text(f"? {doubt}\n")
+    if doubts:
+        print_text("  Enter takes it all the same.\n")
+
+
+def _prompt(walk: Walk, question: Question) -> str:
+    """What stands in front of an answer: the place, the words, the default."""
+    lines = []
+    if question.key == "controller":
+        for number, each in enumerate(walk.blocks(), 1):
+            lines.append(f"  {number}  {each.dialect}, with offsets {each.offsets}")
+            lines += [f"       {line}" for line in each.lines]
+    here, all_ = walk.place
+    count = f"{here}/{max(here, all_)} " if question.key != "write" else ""
+    lines += textwrap.wrap(f"{count}{question.key}: {walk.words(question)}", _WIDTH)
+    default = walk.default(question)
+    return "\n" + "\n".join(lines) + (f"\n  [{default}] > " if default else "\n  > ")
+
+
+def _tell_the_end(walk: Walk, begun: Begun) -> None:
+    """What was written, what was left out, and what to do next."""
+    from pincorner.render.text.offsets import offsets_table
+    from pincorner.setups.transform import OffsetRow
+
+    setup = begun.setup
+    print_text("\n")
+    for doubt in walk.odd:
+        print_text(f"taken as it was said: {doubt}\n")
+    if walk.left_out:
+        print_text(f"not known, and left out of the documents: {', '.join(walk.left_out)}\n")
+    for file in begun.files:
+        print_text(f"wrote {file}\n")
+    for station, reason in begun.loaded.chosen:
+        print_text(f"station {station}: chose {reason}\n")
+    print_text(offsets_table([OffsetRow(setup.facts, setup.nest.name, setup)]))
+    for finding in setup.no_block:
+        print_text(f"no block yet: {finding.told}\n")
+    name = setup.facts.station.name
+    quoted = f'"{name}"' if " " in name else name
+    print_text(
+        f"\nThe first setup sheet is {begun.sheets[0]}: open it in a browser and print it.\n"
+        f"The bed with its stations is {begun.map}.\n\n"
+        "Next:\n"
+    )
+    if str(walk.folder) != ".":
+        print_text(f"  cd {walk.folder}\n")
+    print_text(
+        "  pincorner guide cautions           before the machine moves\n"
+        f"  pincorner block {quoted:18} the lines that tell the controller\n"
+        f"  pincorner explain {quoted:16} the same numbers as arithmetic to follow\n"
+        f"  pincorner check FILE.nc --station {quoted}   read a program against it\n"
+        "  pincorner guide bed                measure the holes: survey the bed\n"
+        "  pincorner register --help          the next station\n"
+        "Documents are yours to change: edit them, and load them with pincorner load FILE.\n"
+    )

@@ -1,0 +1,246 @@
+"""From answers to documents: commented files, read as `load` would read them, and their setups."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from pincorner.documents.alone import DocumentsAlone
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import WholeDocument
+from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM, Machine
+from pincorner.documents.reading import read_texts
+from pincorner.documents.stations import Station
+from pincorner.errors import DocumentErrors, Refused
+from pincorner.render.blocks.block import word_lines
+from pincorner.render.text.commented import commented
+from pincorner.render.text.picture import picture
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.work.first.examples import example_values
+from pincorner.work.first.questions import DIALECTS, QUESTIONS, angle_of
+from pincorner.work.first.typed import Amount, Said
+from pincorner.work.loading import documents_of
+from pincorner.work.session import Library
+
+Values = dict[str, Any]
+
+
+def _pair(found: Sequence[Amount]) -> list[Any]:
+    return [_plain(each) for each in found]
+
+
+def _plain(found: Amount) -> Any:
+    """A length as it stands in a document: a bare number stays one."""
+    try:
+        return float(found.written)
+    except ValueError:
+        return found.written
+
+
+def _with(values: Values, said: Said, **keys: str) -> Values:
+    """Values with the answers that there are, by the keys of a document."""
+    for key, answer in keys.items():
+        found = said[answer]
+        if isinstance(found, Amount):
+            values[key] = _plain(found)
+        elif isinstance(found, list) and found and isinstance(found[0], Amount):
+            values[key] = _pair(found)
+        elif found not in (None, []):
+            values[key] = found
+    return values
+
+
+def _machine(said: Said) -> Values:
+    values: Values = {"name": said["machine"], "dialect": said["controller"] or "keyed"}
+    values |= {"units": said["controller_units"] or said.unit}
+    if said["homes"] == "no":
+        values["homes"] = False
+    values = _with(values, said, operator="operator", nose="nose", max_skew="max_skew")
+    travel = {axis: said[f"travel_{axis}"] for axis in "xyz"}
+    if any(travel.values()):
+        values["travel"] = {axis: _pair(span) for axis, span in travel.items() if span}
+    moves = said["moves"]
+    if moves == "bed":
+        values["bed_moves"] = True
+    elif moves is not None:
+        values["beam"] = {"across": "x", "along": "y", "arm": "none"}[moves]
+    if said["carriage"] and moves != "bed":
+        sides = ("left", "right", "front", "back")
+        values["carriage"] = dict(zip(sides, _pair(said["carriage"]), strict=True))
+    return values
+
+
+def _bed(said: Said) -> Values:
+    columns, rows = said["holes"]
+    grid: Values = {"columns": columns, "rows": rows, "pitch": _pair(said["pitch"])}
+    grid = _with(grid, said, hole="hole", hole_position="hole_position")
+    grid.setdefault("hole", f"{min(each.mm for each in said['pitch']) / 5:.4f} mm")  # not yet said
+    values: Values = {"name": said["bed"], "machine": said["machine"], "grid": grid}
+    values["pose"] = {"x": 0, "y": 0}
+    if said["a1"]:
+        values["pose"] = dict(zip("xy", _pair(said["a1"]), strict=True))
+        angle = round(angle_of(said), 4)
+        if angle:
+            values["pose"]["angle"] = angle
+    if said["size"]:
+        values["outline"] = _outline(said)
+    return _with(values, said, missing="missing")
+
+
+def _outline(said: Said) -> Values:
+    """The bed's edges from A1, in the shop's unit: with the grid in the middle until it is said."""
+    from pincorner.units import in_unit
+
+    edge = said["edge"]
+    if edge is None:
+        reach = [(n - 1) * p.mm for n, p in zip(said["holes"], said["pitch"], strict=True)]
+        left = [(size.mm - far) / 2 for size, far in zip(said["size"], reach, strict=True)]
+    else:
+        left = [each.mm for each in edge]
+    ends = [size.mm - at for size, at in zip(said["size"], left, strict=True)]
+    written = [[round(in_unit(at, said.unit), 6) for at in each] for each in (left, ends)]
+    return {"from": [-at if at else 0 for at in written[0]], "to": written[1]}
+
+
+def _pin(said: Said) -> Values:
+    return _with({"name": said["pin"]}, said, shank="shank", body="body", height="pin_height")
+
+
+def _jig(said: Said) -> Values:
+    values = _with({"name": said["jig"]}, said, footprint="footprint", seat="seat", height="height")
+    nest: Values = _with({"name": "a"}, said, zero="zero")
+    nest["stock"] = _with({}, said, size="stock")
+    values["nests"] = [nest]
+    return values
+
+
+def _station(said: Said) -> Values:
+    values: Values = {"name": said["station"], "bed": said["bed"]}
+    values |= {"jig": said["jig"]} if said["jig"] else _with({}, said, stock="stock")
+    values |= {"pin": said["pin"], "corner": said["corner"], "toward": said["toward"]}
+    if said["work_offset"]:
+        values["work_offsets"] = {"a": said["work_offset"]}
+    if said["z_zero"]:
+        values["z"] = {"zero": said["z_zero"]}
+    return values
+
+
+_NEEDS = {
+    "machine": ("machine",),
+    "bed": ("machine", "bed", "pitch", "holes"),
+    "pin": ("pin", "shank", "body", "pin_height"),
+    "jig": ("jig", "footprint", "seat", "height", "zero", "stock"),
+    "station": ("bed", "hole", "pin_height", "holder", "stock", "station", "corner", "toward"),
+}
+"""The answers without which a document is not drafted."""
+
+_MAKES = {"machine": _machine, "bed": _bed, "pin": _pin, "jig": _jig, "station": _station}
+
+_ABOUT = {
+    "machine": "The machine, as it was answered in `pincorner start`.",
+    "bed": "The bed with its holes, as it was answered in `pincorner start`.",
+    "pin": "The pins, as they were answered in `pincorner start`.",
+    "jig": "The first jig, as it was answered in `pincorner start`.",
+    "station": "The first station, as it was answered in `pincorner start`.",
+}
+
+
+def texts_of(said: Said) -> dict[str, str]:
+    """The documents that the answers make so far: by the word of their kind, a file each."""
+    found = {}
+    for word, needs in _NEEDS.items():
+        if all(said[key] is not None for key in needs):
+            examples = example_values(word, said.unit)
+            values = _MAKES[word](said)
+            found[word] = commented(word, values, said.unit, examples, _ABOUT[word])
+    return found
+
+
+class Draft(NamedTuple):
+    """What the answers come to so far: the bed, if there is one; the first station's setup."""
+
+    machine: Machine | None
+    bed: Bed | None
+    setup: Setup | None
+    chosen: str
+
+    @property
+    def picture(self) -> str:
+        """The bed in characters; nothing where there is none yet."""
+        if self.bed is None:
+            return ""
+        return picture(self.bed, self.machine, [self.setup] if self.setup else [])
+
+
+NOTHING_YET = Draft(None, None, None, "")
+
+
+def draft(said: Said, dialects: Sequence[WholeDocument]) -> Draft:
+    """The documents of the answers, read and located. Raises DocumentErrors, Refused."""
+    texts = texts_of(said)
+    files = read_texts((f"{word}.yaml", text) for word, text in texts.items())
+    documents, chosen = documents_of(files, DocumentsAlone(dialects))
+    view = DocumentsAlone([*dialects, *documents])
+    machines, beds, stations = view.all(Machine), view.all(Bed), view.all(Station)
+    setup = None
+    if stations:
+        (setup,) = make_setups(Library(view).facts(stations[0]))
+    return Draft(
+        machines[0] if machines else None,
+        beds[0] if beds else None,
+        setup,
+        "".join(f"pins: chose {reason}" for _, reason in chosen),
+    )
+
+
+def too_skew(found: Draft) -> bool:
+    """Whether the work lies askew by more than a block leaves unwritten, if nothing is said."""
+    return found.setup is not None and found.setup.skew_mm > DEFAULT_MAX_SKEW_MM
+
+
+def filled(said: Said) -> Said:
+    """The answers, and to what is not yet said the default, or one that would do."""
+    for question in QUESTIONS:
+        if question.key in said.values or not question.asked(said):
+            continue
+        text = question.default(said) or question.sample
+        try:
+            value = None if question.optional else question.read(text, said)
+        except ValueError:
+            value = question.read(question.sample, said)
+        said = said.with_answer(question.key, text, value)
+    return said
+
+
+class SampleBlock(NamedTuple):
+    """A shipped dialect: its name, the offsets it has, and the lines that its block would hold."""
+
+    dialect: str
+    offsets: str
+    lines: tuple[str, ...]
+
+
+def sample_blocks(said: Said, dialects: Sequence[WholeDocument]) -> list[SampleBlock]:
+    """What each shipped dialect's block looks like, for a station that would do."""
+    whole, found = filled(said), []
+    for name in DIALECTS:
+        as_if = whole.with_answer("controller", name, name)
+        try:
+            setup = draft(as_if, dialects).setup
+        except (DocumentErrors, Refused):
+            setup = None
+        if setup is not None:
+            codes = setup.facts.dialect.work_offsets
+            found.append(SampleBlock(name, f"{codes[0]} to {codes[-1]}", _lines_of(setup)))
+    return found
+
+
+def _lines_of(setup: Setup) -> tuple[str, ...]:
+    """What a block says beyond the modes that every one of them begins with."""
+    modes = set(setup.facts.dialect.first)
+    keyed = [word for word in setup.printed.words if word.by_hand]
+    code = setup.work_offset or ""
+    lines = [line for line in word_lines([setup]) if not modes & set(line.split())]
+    own = [f"(KEY IN {code} {word.axis} = {word.word})" for word in keyed]
+    return (*own, *(lines if lines != [code] else ()))

@@ -1,0 +1,372 @@
+"""The walk over the questions: one loop's state, its answers kept in a file, and what it ends with.
+
+What was answered is on file before the next question is asked; a walk that was stopped, however it
+was, goes on there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.fields import WholeDocument
+from pincorner.documents.machines import Dialect
+from pincorner.documents.reading import text_of
+from pincorner.documents.yaml_tree import read_tree
+from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
+from pincorner.render.text.commented import flow
+from pincorner.setups.setup import Setup
+from pincorner.units import told
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file
+from pincorner.work.first.drafting import (
+    NOTHING_YET,
+    Draft,
+    SampleBlock,
+    draft,
+    filled,
+    sample_blocks,
+    texts_of,
+    too_skew,
+)
+from pincorner.work.first.questions import QUESTIONS, WRITE, Question, far_hole
+from pincorner.work.first.typed import NOT_KNOWN, Said, is_not_known
+from pincorner.work.loading import Loaded, load, shipped_dialects
+from pincorner.work.papers import file_stem, write_map, write_sheets
+from pincorner.work.reports import names
+from pincorner.work.session import Library, Session, open_session
+from pincorner.work.shops import init_shop
+
+ANSWERS_FILE = "start-answers.yaml"
+DOCUMENTS = Path("documents")
+_BY_KEY = {question.key: question for question in QUESTIONS}
+_WRITTEN = "written"
+
+_HEAD = """\
+# What was answered in pincorner start, which goes on from here. It takes such files too:
+# pincorner start FOLDER --answers FILE
+"""
+
+
+@dataclass
+class Walk:
+    """Answers as far as they are given, and those that somebody went back behind.
+
+    `digests`: of the documents that were written, by their kind. `sure`: odd answers that were
+    told about once.
+    """
+
+    folder: Path
+    db: str | None
+    dialects: Sequence[WholeDocument]
+    given: dict[str, str] = field(default_factory=dict)
+    earlier: dict[str, str] = field(default_factory=dict)
+    digests: dict[str, str] = field(default_factory=dict)
+    sure: set[tuple[str, str]] = field(default_factory=set)
+    said: Said = field(default_factory=Said)
+    drafted: Draft = NOTHING_YET
+    wrong: str = ""
+    _made: tuple[dict[str, str], Draft] | None = None
+
+    @property
+    def file(self) -> Path:
+        """Where the answers are kept."""
+        return self.folder / ANSWERS_FILE
+
+    def next(self) -> Question:
+        """The first question that is not answered well; `WRITE` at the end.
+
+        Reads all answers anew: those of questions that are not asked any more stay, unread.
+        """
+        self.said, self.wrong = Said(too_skew=self._too_skew), ""
+        last = WRITE
+        for question in QUESTIONS:
+            if not question.asked(self.said):
+                continue
+            if question.key not in self.given:
+                last = question
+                break
+            try:
+                self.said = self._with(self.said, question, self.given[question.key])
+            except ValueError as error:
+                return self._again(question, error)
+        try:
+            self.drafted = self._draft(self.said)
+        except (BadInput, Refused):
+            return self._first_wrong()
+        return last
+
+    def _first_wrong(self) -> Question:
+        """The question whose answer the documents cannot be made with."""
+        said = Said(too_skew=self._too_skew)
+        for key in self.said.texts:
+            said = self._with(said, _BY_KEY[key], self.said.texts[key])
+            try:
+                self._draft(said)
+            except (BadInput, Refused) as error:
+                self.said = said
+                return self._again(_BY_KEY[key], error)
+        raise AssertionError("answers that draft one by one draft together")
+
+    def _again(self, question: Question, error: Exception) -> Question:
+        """Have a question asked once more."""
+        self.earlier[question.key] = self.given.pop(question.key)
+        self.said = self._before(question)
+        self.wrong = f"{question.key}: {_told(error)}"
+        self.drafted = self._draft(self.said)
+        return question
+
+    def _before(self, question: Question) -> Said:
+        """What was said before a question."""
+        said = Said(too_skew=self._too_skew)
+        for key, text in self.said.texts.items():
+            if key == question.key:
+                break
+            said = self._with(said, _BY_KEY[key], text)
+        return said
+
+    @staticmethod
+    def _with(said: Said, question: Question, text: str) -> Said:
+        """What is said after one more answer. Raises ValueError."""
+        is_known = not (question.optional and is_not_known(text))
+        return said.with_answer(question.key, text, question.read(text, said) if is_known else None)
+
+    def _draft(self, said: Said) -> Draft:
+        """The draft of answers, made once. Raises DocumentErrors, Refused."""
+        made = self._made
+        if made is None or made[0] != said.texts:
+            made = dict(said.texts), draft(said, self.dialects)
+            self._made = made
+        return made[1]
+
+    def _too_skew(self, said: Said) -> bool:
+        try:
+            return too_skew(self._draft(said))
+        except (BadInput, Refused):
+            return False
+
+    def words(self, question: Question) -> str:
+        """A question's words, with the hole that it asks for or the figure that it is about."""
+        words, setup = question.words, self.drafted.setup
+        if "{far}" in words:
+            return words.replace("{far}", far_hole(self.said)[0])
+        if "{skew}" in words and setup is not None:
+            return words.replace("{skew}", told(setup.skew_mm, self.said.unit, 2))
+        return words
+
+    def blocks(self) -> list[SampleBlock]:
+        """What the block of each shipped dialect would look like."""
+        return sample_blocks(self.said, self.dialects)
+
+    def default(self, question: Question) -> str | None:
+        """What Enter answers: what was said before somebody went back, else the default."""
+        return self.earlier.get(question.key) or question.default(self.said)
+
+    def give(self, question: Question, text: str) -> list[str]:
+        """Take an answer, and keep it; or doubts about one that is odd, the first time.
+
+        Raises ValueError, Refused for an answer that cannot be.
+        """
+        text = " ".join(text.split())
+        if is_not_known(text):
+            if not question.optional:
+                raise ValueError("this has to be known; ? tells more, quit keeps what was answered")
+            text = NOT_KNOWN
+        value = None if text == NOT_KNOWN else question.read(text, self.said)
+        text = value if isinstance(value, str) else text
+        doubts = [] if value is None else question.doubts(value, self.said)
+        if doubts and (question.key, text) not in self.sure:
+            self.sure.add((question.key, text))
+            self.earlier[question.key] = text
+            return doubts
+        try:
+            self._draft(self._with(self.said, question, text))
+        except DocumentErrors as error:
+            raise ValueError(_told(error)) from None
+        self.earlier.pop(question.key, None)
+        self.given[question.key] = text
+        self.keep()
+        return []
+
+    def back(self) -> bool:
+        """Go back to the question before; whether there is one."""
+        answered = [question.key for question in QUESTIONS if question.key in self.said.texts]
+        if not answered:
+            return False
+        self.earlier[answered[-1]] = self.given.pop(answered[-1])
+        return True
+
+    def keep(self) -> None:
+        """Have all answers on file, those that somebody went back behind as well."""
+        known = {**self.earlier, **self.given}
+        lines = [f"{key}: {flow(known[key])}" for key in _BY_KEY if key in known]
+        if self.digests:
+            lines.append(f"{_WRITTEN}: {flow(self.digests)}")
+        outputs = Outputs(force=True)
+        outputs.folder(self.folder)
+        outputs.write(self.file, (_HEAD + "\n".join(lines) + "\n").encode("utf-8"))
+
+    def default_all(self) -> None:
+        """Answer what is left with its default. Raises BadInput where there is none."""
+        while (question := self.next()) is not WRITE:
+            default = self.default(question)
+            if self.wrong:
+                raise BadInput(f"--answer {self.wrong}")
+            if default is None:
+                raise BadInput(
+                    f"{question.key} has no default: {self.words(question)} Give it with "
+                    f"--answer {question.key}=VALUE"
+                )
+            doubts = self.give(question, default)
+            if doubts:
+                self.give(question, default)
+
+    @property
+    def left_out(self) -> list[str]:
+        """The questions that nobody knew an answer to, by their keys."""
+        return [key for key, text in self.said.texts.items() if text == NOT_KNOWN]
+
+    @property
+    def odd(self) -> list[str]:
+        """What is odd about answers, and was taken as it is."""
+        found = []
+        said = Said(too_skew=self._too_skew)
+        for key, text in self.said.texts.items():
+            question = _BY_KEY[key]
+            after = self._with(said, question, text)
+            if after[key] is not None:
+                found += [f"{key}: {doubt}" for doubt in question.doubts(after[key], said)]
+            said = after
+        return found
+
+    @property
+    def place(self) -> tuple[int, int]:
+        """Which question this is, and how many there are as far as that is known."""
+        return len(self.said.texts) + 1, len(filled(self.said).texts)
+
+
+def _told(error: Exception) -> str:
+    """An error as one line about an answer."""
+    if isinstance(error, DocumentErrors):
+        return "; ".join(dict.fromkeys(each.text for each in error.problems))
+    return str(error)
+
+
+def answers_in(file: Path) -> tuple[dict[str, str], dict[str, str]]:
+    """The answers of a file, and the digests of what was written. Raises BadInput."""
+    tree = read_tree(text_of(file), str(file))
+    root = tree.root
+    if tree.problems:
+        raise DocumentErrors(tree.problems)
+    if root is None:
+        return {}, {}
+    if not isinstance(root, Mapping):
+        raise BadInput(f"{file}: expected answers, a line each, such as units: mm")
+    written = root.get(_WRITTEN)
+    answers: dict[str, str] = {}
+    for key, value in root.items():
+        if key == _WRITTEN:
+            continue
+        if key not in _BY_KEY:
+            tree.problem((key,), f"there is no such question{suggestion(key, list(_BY_KEY))}")
+        elif isinstance(value, list) and all(isinstance(each, str) for each in value):
+            answers[key] = " x ".join(value)
+        elif isinstance(value, str):
+            answers[key] = " ".join(value.split())
+        else:
+            tree.problem((key,), "expected an answer in one line")
+    if tree.problems:
+        raise DocumentErrors(tree.problems)
+    return answers, dict(written) if isinstance(written, Mapping) else {}
+
+
+def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
+    """The walk of a shop folder, with the answers that are there; `answers` come before them.
+
+    Raises BadInput where the folder's registry holds documents that no walk made.
+    """
+    file = folder / ANSWERS_FILE
+    kept, digests = answers_in(file) if is_file(file) else ({}, {})
+    location = db or str(folder / REGISTRY_FILE)
+    dialects: Sequence[WholeDocument] = shipped_dialects()
+    if "://" in location or is_file(Path(location)):
+        session = open_session(location, "start")
+        found = [(kind, name) for kind, name, _ in names(session, None, None) if kind != "dialect"]
+        if found and not kept:
+            kind, name = found[0]
+            raise BadInput(
+                f"the registry of {folder} holds documents already ({kind} {name}"
+                f"{', ..' if len(found) > 1 else ''}), and start is for a new shop; add to it with "
+                "pincorner example, edit, load and register"
+            )
+        with session.reading() as reader:
+            dialects = Library(reader).all(Dialect)
+    for key in answers:
+        if key not in _BY_KEY:
+            known = suggestion(key, list(_BY_KEY))
+            raise BadInput(f"--answer {key}: there is no such question{known}")
+    return Walk(folder, db, dialects, {**kept, **answers}, digests=digests)
+
+
+class Begun(NamedTuple):
+    """What the walk ended with: files, what a load did, the first station, its sheet, the map."""
+
+    files: tuple[Path, ...]
+    loaded: Loaded
+    setup: Setup
+    sheets: tuple[Path, ...]
+    map: Path
+
+
+def finish(walk: Walk, who: str | None) -> Begun:
+    """Write the documents, load them, print the first sheet and the map: at the walk's end.
+
+    What was done already is left as it is, so that a walk that was stopped here does the rest.
+    Raises BadInput where a document was changed since it was written.
+    """
+    texts = texts_of(walk.said)
+    folder, outputs = walk.folder / DOCUMENTS, Outputs(force=True)
+    files = {word: folder / f"{word}.yaml" for word in texts}
+    for word, file in files.items():
+        if is_file(file) and _digest(text_of(file)) not in (
+            walk.digests.get(word),
+            _digest(texts[word]),
+        ):
+            raise BadInput(
+                f"{file} was changed since start wrote it, and is left as it is; load it with "
+                f"pincorner load {file}, or move it away to have it written anew"
+            )
+    printed_before = bool(walk.digests)
+    walk.digests = {word: _digest(text) for word, text in texts.items()}
+    walk.keep()
+    outputs.folder(folder)
+    for word, file in files.items():
+        outputs.write(file, texts[word].encode("utf-8"))
+    location = walk.db or str(walk.folder / REGISTRY_FILE)
+    if "://" not in location and not is_file(Path(location)):
+        init_shop(walk.folder, walk.db, walk.said.unit, who)
+    session = open_session(location, "start", who)
+    loaded = load(session, list(files.values()), dry_run=False)
+    return _printed(walk, session, tuple(files.values()), loaded, printed_before)
+
+
+def _printed(
+    walk: Walk, session: Session, files: tuple[Path, ...], loaded: Loaded, again: bool
+) -> Begun:
+    """The first sheet and the map of the bed."""
+    said, setup = walk.said, walk.drafted.setup
+    assert setup is not None
+    sheets = write_sheets(
+        session, [said["station"]], walk.folder / "sheets", said["paper"], False, again,
+        lambda done, all_: None,
+    )  # fmt: skip
+    map_file = walk.folder / f"{file_stem(said['bed'])}-map.html"
+    write_map(session, said["bed"], map_file, again)
+    return Begun(files, loaded, setup, tuple(sheets), map_file)
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]
