@@ -96,6 +96,10 @@ def oak(tmp_path: Path, oak_once: Path) -> Iterator[Path]:
 
 MM = re.compile(r"[0-9] ?mm\b|\bmm\b(?! per m)")
 REPORTS = {
+    "start": (
+        ("start", "new", "--yes", "--answer", "units=in", "--answer", "a1=2.5 3.25"),
+        "G55   in    "),
+    "example": (("example", "bed"), "pitch: [4, 4]"),
     "check": (("check", "front", "--station", "left"), "0.5500 in deep into the seat"),
     "choice": (
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--corner",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from pincorner.documents.alone import DocumentsAlone
@@ -15,8 +18,10 @@ from pincorner.errors import DocumentErrors, Refused
 from pincorner.render.blocks.block import word_lines
 from pincorner.render.text.commented import commented
 from pincorner.render.text.picture import picture
+from pincorner.setups.choice import choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.units import Unit, in_unit
 from pincorner.work.first.examples import example_values
 from pincorner.work.first.questions import DIALECTS, QUESTIONS, angle_of
 from pincorner.work.first.typed import Amount, Said
@@ -56,7 +61,7 @@ def _machine(said: Said) -> Values:
     values |= {"units": said["controller_units"] or said.unit}
     if said["homes"] == "no":
         values["homes"] = False
-    values = _with(values, said, operator="operator", nose="nose", max_skew="max_skew")
+    values = _with(values, said, operator="operator", nose="nose")
     travel = {axis: said[f"travel_{axis}"] for axis in "xyz"}
     if any(travel.values()):
         values["travel"] = {axis: _pair(span) for axis, span in travel.items() if span}
@@ -90,8 +95,6 @@ def _bed(said: Said) -> Values:
 
 def _outline(said: Said) -> Values:
     """The bed's edges from A1, in the shop's unit: with the grid in the middle until it is said."""
-    from pincorner.units import in_unit
-
     edge = said["edge"]
     if edge is None:
         reach = [(n - 1) * p.mm for n, p in zip(said["holes"], said["pitch"], strict=True)]
@@ -123,7 +126,7 @@ def _station(said: Said) -> Values:
         values["work_offsets"] = {"a": said["work_offset"]}
     if said["z_zero"]:
         values["z"] = {"zero": said["z_zero"]}
-    return values
+    return _with(values, said, max_skew="max_skew")
 
 
 _NEEDS = {
@@ -151,10 +154,15 @@ def texts_of(said: Said) -> dict[str, str]:
     found = {}
     for word, needs in _NEEDS.items():
         if all(said[key] is not None for key in needs):
-            examples = example_values(word, said.unit)
-            values = _MAKES[word](said)
-            found[word] = commented(word, values, said.unit, examples, _ABOUT[word])
+            found[word] = _text(word, said.unit, json.dumps(_MAKES[word](said)))
     return found
+
+
+@lru_cache(maxsize=64)
+def _text(word: str, unit: Unit, values: str) -> str:
+    """A document's text: most answers change one document of five, and each draws a picture."""
+    examples = example_values(word, unit)
+    return commented(word, json.loads(values), unit, examples, _ABOUT[word])
 
 
 class Draft(NamedTuple):
@@ -185,7 +193,10 @@ def draft(said: Said, dialects: Sequence[WholeDocument]) -> Draft:
     machines, beds, stations = view.all(Machine), view.all(Bed), view.all(Station)
     setup = None
     if stations:
-        (setup,) = make_setups(Library(view).facts(stations[0]))
+        facts = Library(view).facts(stations[0])
+        if stations[0].pins is None:
+            choose_pins(facts)  # it was refused, and says why
+        (setup,) = make_setups(facts)
     return Draft(
         machines[0] if machines else None,
         beds[0] if beds else None,
@@ -201,6 +212,7 @@ def too_skew(found: Draft) -> bool:
 
 def filled(said: Said) -> Said:
     """The answers, and to what is not yet said the default, or one that would do."""
+    said = replace(said, too_skew=Said.too_skew)  # that would take a draft
     for question in QUESTIONS:
         if question.key in said.values or not question.asked(said):
             continue

@@ -198,7 +198,7 @@ def choice(words: Mapping[str, str] | Sequence[str], numbered: bool = False) -> 
         if len(set(begun)) == 1:
             return begun[0]
         raise ValueError(
-            f"expected {' or '.join(by_word)}, got {text.strip()!r}"
+            f"expected {' or '.join(dict.fromkeys(by_word.values()))}, got {text.strip()!r}"
             f"{suggestion(wanted, list(by_word)) if len(wanted) > 2 else ''}"
         )
 

@@ -220,9 +220,11 @@ class Walk:
                     f"{question.key} has no default: {self.words(question)} Give it with "
                     f"--answer {question.key}=VALUE"
                 )
-            doubts = self.give(question, default)
-            if doubts:
-                self.give(question, default)
+            try:
+                if self.give(question, default):  # odd: told at the end
+                    self.give(question, default)
+            except (ValueError, Refused) as error:
+                raise BadInput(f"--answer {question.key}: {error}") from None
 
     @property
     def left_out(self) -> list[str]:

@@ -1,0 +1,342 @@
+"""`start`: shops set up by questions, with slips on the way, stopped anywhere, and by scripts."""
+
+from __future__ import annotations
+
+import io
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from conftest import Ran, Run
+
+from pincorner.units import MM_PER_INCH
+from pincorner.work.first.questions import QUESTIONS, WRITE
+from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk
+
+Start = Callable[..., Ran]
+
+
+@pytest.fixture
+def start(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Start:
+    """Run `start` in an empty folder with lines typed in: `start("in", "", "back")`."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("PINCORNER_DB", raising=False)
+
+    def typed(*lines: str, folder: str = "shop") -> Ran:
+        monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+        return run("start", folder)
+
+    return typed
+
+
+class Shop(NamedTuple):
+    """What somebody types, slips and Enters among it, and where the first zero is by hand.
+
+    x, y: of program zero, in the shop's unit. told: words that must have been printed.
+    """
+
+    lines: tuple[str, ...]
+    x: float
+    y: float
+    told: tuple[str, ...]
+
+
+INCH = Shop(
+    lines=(
+        "inn", "in",                   # units: a slip of the finger
+        "big router", "", "yes",       # name, read-out, homes
+        "0 50", "0 98", "-6 0",        # travel
+        "?", "front",
+        "rs274",
+        "across", "5 5 6 6 6", "5 5 6 6", "2 1/2",
+        "wasteboard", "48 x 96",
+        "100", "4",                    # mm typed into an inch shop is doubted, then mended
+        "12 x 240", "12 x 24", "2 x 2",
+        "0.755", "", "C24",
+        "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
+        "dog", "3/4\"", "", "1",
+        "stock", "30 x 20 x 3/4",
+        "panel", "B3", "+x+y", "G54", "", "",
+        "",
+    ),
+    # hole B3 lies at X 2.5 + 4, Y 3.25 + 8; a dog of 3/4 in: half of that farther on both ways
+    x=2.5 + 4 + 0.375, y=3.25 + 8 + 0.375,
+    told=("did you mean in?", "if that was in mm, say 100 mm", "expected four lengths",
+          "X and Y of it look changed over", "reach over 956 in; the bed is 96 in"),
+)  # fmt: skip
+METRIC = Shop(
+    lines=(
+        "", "mill", "", "",
+        "400", "-250 0", "-120 0",
+        "", "six", "bed", "43",
+        "plate", "", "25", "12 x 8", "8", "0.03", "none",
+        "30 -220", "305 -220.01",
+        "pin", "9", "8", "8", "25",     # no pin of 9 goes into a hole of 8
+        "jig", "vice plate", "150 x 100", "12", "30", "5 5", "100 x 60 x 20",
+        "slot", "C2", "", "G54.9", "G54", "seat", "",
+        "",
+    ),
+    # the jig's corner is 4 from the middles of C2's row and column; zero 5 and 5 from there; the
+    # grid leans by -0.01 on 275, which turns the 59 and 34 from A1 to there
+    x=30 + 59 + 34 * 0.01 / 275, y=-220 + 34 - 59 * 0.01 / 275,
+    told=("does not go into a hole of 8 mm", "expected a work offset such as G54"),
+)  # fmt: skip
+NO_HOME = Shop(
+    lines=(
+        "mm", "", "", "no", "left", "1", "", "",
+        "", "900 x 600", "96", "9 x 6", "", "20", "", "",
+        "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
+        "", "19.9", "", "",
+        "", "300 x 200 x 12",
+        "door", "i1", "-x+y", "G54", "G55", "surface", "0.5 mm", "letter",
+        "",
+    ),
+    # hole I1 as it leans, then 9.95 (half a pin) to the left and up, along the leaning grid:
+    # angle a = atan(0.5 / 768); the zero is the stock's front left corner, 300 to the left
+    x=768.0 - 309.95 - 9.95 * 0.5 / 768, y=0.5 + 9.95 - 309.95 * 0.5 / 768,
+    told=("G54 is the reference that the others count from", "askew"),
+)  # fmt: skip
+SHOPS = {"inch": INCH, "metric": METRIC, "no home": NO_HOME}
+
+
+@pytest.mark.parametrize("name", SHOPS)
+def test_shops(start: Start, run: Run, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Three shops, typed with slips: the offset by hand, the documents load and dump, a sheet."""
+    shop = SHOPS[name]
+    ran = start(*shop.lines)
+    assert ran.code == 0, ran.out + ran.err
+    for words in shop.told:
+        assert words in ran.out, words
+    assert ran.out.isascii() and ran.out.replace("\n", "").isprintable()
+    monkeypatch.chdir("shop")
+    (row,) = run("offsets", "--json").json["offsets"]
+    factor = MM_PER_INCH if "in" in shop.lines[:2] else 1.0
+    assert (row["x_mm"], row["y_mm"]) == pytest.approx((shop.x * factor, shop.y * factor), abs=1e-3)
+    assert list(Path("sheets").glob("*.html"))
+    assert run("block", row["station"]).code == 0
+    files = sorted(Path("documents").glob("*.yaml"))
+    assert run("load", *files).out == f"0 new, 0 changed, {len(files)} as before\n"
+    dumped = run("dump").out
+    Path("all.yaml").write_text(dumped, encoding="utf-8")
+    assert run("load", "all.yaml").out.startswith("0 new, 0 changed")
+
+
+def test_what_a_shop_says_stands_in_its_documents(start: Start) -> None:
+    """Words and figures as they were typed; what nobody knew is left out, and said so."""
+    ran = start(*METRIC.lines)
+    machine = Path("shop/documents/machine.yaml").read_text(encoding="utf-8")
+    bed = Path("shop/documents/bed.yaml").read_text(encoding="utf-8")
+    assert "      y: [-250, 0]" in machine and "    bed_moves: true" in machine
+    assert "    #carriage: {left: 120" in machine, "not asked where the bed moves"
+    assert "      pitch: [25, 25]" in bed and "    #outline:" in bed
+    assert "not known, and left out of the documents: size\n" in ran.out
+    assert "never" not in ran.out and "safe" not in ran.out
+
+
+def test_stopped_at_every_line(start: Start) -> None:
+    """The input may end after any line: the next start goes on there, and ends the same."""
+    whole = start(*NO_HOME.lines, folder="whole")
+    assert whole.code == 0
+    for at, line in enumerate(NO_HOME.lines[:-1]):
+        ran = start(line)
+        assert ran.code == 2 and "what was answered is kept" in ran.err, (at, line, ran.out)
+    ran = start(NO_HOME.lines[-1])
+    assert ran.code == 0, ran.out
+    for word in ("machine", "bed", "pin", "station"):
+        name = Path("documents") / f"{word}.yaml"
+        assert (Path("shop") / name).read_bytes() == (Path("whole") / name).read_bytes()
+
+
+def test_quit_keeps_and_back_goes_back(start: Start) -> None:
+    """`quit` leaves with 0 and tells how to go on; `back` offers what was said before."""
+    ran = start("in", "mill", "back", "quit")
+    assert ran.code == 0 and ran.out.endswith("go on with: pincorner start shop\n")
+    assert "  [mill] > " in ran.out
+    assert answers_in(Path("shop") / ANSWERS_FILE)[0] == {"units": "in", "machine": "mill"}
+    assert "this is the first question" in start("back", "back", "back", "quit").out
+
+
+def test_the_end_may_be_put_off(start: Start, tmp_path: Path) -> None:
+    """`no` at the end writes no document; what was answered stays, and the end comes again."""
+    ran = start(*METRIC.lines[:-1], "no")
+    assert ran.code == 0 and not (tmp_path / "shop" / "documents").exists()
+    assert start("").code == 0
+    assert (tmp_path / "shop" / "documents" / "jig.yaml").is_file()
+
+
+def walked(tmp_path: Path, **answers: str) -> Walk:
+    """A walk with these answers, its state read."""
+    walk = open_walk(tmp_path, None, answers)
+    walk.next()
+    return walk
+
+
+SLIPS: dict[str, tuple[dict[str, str], str, str, str]] = {
+    "tenths for inches": ({"units": "in", "pitch": "4"}, "holes", "12 by", "two whole numbers"),
+    "a decimal comma": ({}, "hole", "20,02", "a decimal point is a point"),
+    "a word": ({}, "hole", "wide", "expected one length such as 48, got 'wide'"),
+    "not known where it must be": ({}, "hole", "not known", "has to be known"),
+    "beyond reason": ({}, "hole", "40000", "expected 0.01 mm to 20000 mm"),
+    "no hole": ({}, "missing", "12 A", "expected holes such as A1 B7"),
+    "a hole that is not there": ({}, "missing", "Z99", "there is no hole Z99 on this grid"),
+    "no quadrant": ({}, "toward", "left", "expected +x+y or -x+y"),
+    "no corner": ({}, "corner", "front", ""),
+    "a name that is none": ({}, "bed", "a/b", "a name is made of"),
+    "pins that do not reach": ({"corner": "A1"}, "toward", "-x-y", "0 usable holes"),
+    "another hole": ({"a1": "80 90"}, "far", "1080 90", "another hole, or another pitch"),
+    "another way": ({"a1": "80 90"}, "far", "716 726", "lie along another way"),
+}  # fmt: skip
+GOOD = {
+    "units": "mm", "machine": "r", "homes": "yes", "controller": "rs274", "bed": "b",
+    "pitch": "100", "holes": "10 x 6", "a1": "80 90",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("slip", SLIPS)
+def test_slips(tmp_path: Path, slip: str) -> None:
+    """An answer that cannot be is told why, in a line, and is not taken."""
+    before, key, text, told = SLIPS[slip]
+    walk = walked(tmp_path, **{**GOOD, **before})
+    while (question := walk.next()).key != key:
+        if question is WRITE:
+            walk.earlier[key] = walk.given.pop(key)
+            continue
+        walk.given[question.key] = walk.default(question) or question.sample
+    if not told:
+        walk.give(question, text)  # which hole that is, is known with the quadrant alone
+        return
+    with pytest.raises(Exception, match=r".") as caught:
+        walk.give(question, text)
+    assert told in str(caught.value), caught.value
+    assert key not in walk.given
+
+
+def test_every_default_is_an_answer(tmp_path: Path) -> None:
+    """Every question's default is taken by its own reader, in both units; only A1 has none."""
+    for unit in ("mm", "in"):
+        walk = open_walk(tmp_path / unit, None, {"units": unit})
+        seen = []
+        while (question := walk.next()) is not WRITE:
+            seen.append(question.key)
+            default = walk.default(question)
+            assert (default is None) == (question.key == "a1"), question.key
+            assert walk.give(question, default or "2 3") == [], question.key
+        assert set(seen) > {"a1", "stock", "paper"} and question.default(walk.said) == "yes"
+
+
+def test_every_question_has_its_words() -> None:
+    """Keys differ, every question has help, and none of them says that anything is safe."""
+    assert len({question.key for question in QUESTIONS}) == len(QUESTIONS)
+    for question in QUESTIONS:
+        text = f"{question.words} {question.help}".lower()
+        assert question.help and "safe" not in text and "you may" not in text, question.key
+
+
+def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: Any) -> None:
+    """Scripts answer by --answers FILE, by --answer, and by --yes for all the rest."""
+    monkeypatch.chdir(tmp_path)
+    Path("a.yaml").write_text("units: in\na1: [2.5, 3.25]\nholes: 12 x 24\n", encoding="utf-8")
+    ran = run("start", "shop", "--answers", "a.yaml", "--answer", "station=lid", "--yes")
+    assert ran.code == 0, ran.err
+    (row,) = run("--db", "shop", "offsets", "--json").json["offsets"]
+    assert row["station"] == "lid" and row["x_mm"] == pytest.approx((2.5 + 0.375) * MM_PER_INCH)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--answer", "pich=4"), "there is no such question; did you mean pitch?"),
+        (("--answer", "pitch"), "expected KEY=TEXT"),
+        (("--yes",), "a1 has no default"),
+        (("--yes", "--answer", "pitch=wide"), "pitch: expected"),
+        (("--answers", "b.yaml"), "b.yaml:1: pich: there is no such question; did you mean pitch?"),
+    ],
+)
+def test_bad_answers(tmp_path: Path, run: Run, monkeypatch: Any, words: Any, told: str) -> None:
+    """An answer to no question, no answer, and one that cannot be: a line, and exit code 2."""
+    monkeypatch.chdir(tmp_path)
+    Path("b.yaml").write_text("pich: 4\n", encoding="utf-8")
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    ran = run("start", "shop", *words)
+    assert ran.code == 2 and told in ran.err, ran.err
+
+
+def test_a_document_that_was_edited_is_left_alone(start: Start) -> None:
+    """What somebody changed by hand is not written over; what they did not change is made anew."""
+    assert start(*METRIC.lines).code == 0
+    file = Path("shop/documents/jig.yaml")
+    text = file.read_text(encoding="utf-8")
+    assert start("back", "letter", "").code == 0
+    file.write_text(text.replace("seat: 12", "seat: 13"), encoding="utf-8")
+    ran = start("")
+    assert ran.code == 2 and "jig.yaml was changed since start wrote it" in ran.err
+    assert "seat: 13" in file.read_text(encoding="utf-8")
+
+
+def test_a_shop_with_documents_is_left_alone(shop: Path, run: Run) -> None:
+    """Where a registry holds documents that no walk made, start asks nothing."""
+    ran = run("start", ".", "--yes", "--answer", "a1=0 0")
+    assert ran.code == 2 and "start is for a new shop" in ran.err
+    assert not (shop / ANSWERS_FILE).exists()
+
+
+# ---- at a terminal -------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Callable[[], Any]]:
+    """Start in a pseudo-terminal of its own, as often as one likes: `terminal()`."""
+    if os.name == "nt":
+        pytest.skip("Windows has no pseudo-terminals of this kind")
+    import pexpect
+
+    source = str(Path(__file__).resolve().parent.parent / "src")
+    environment = {**os.environ, "PYTHONPATH": source, "TERM": "xterm", "PINCORNER_DB": ""}
+    children = []
+
+    def spawn() -> Any:
+        child = pexpect.spawn(
+            sys.executable, ["-m", "pincorner", "start", "shop", "--no-page"], cwd=str(tmp_path),
+            env=environment, encoding="utf-8", timeout=60, dimensions=(50, 80),
+        )  # fmt: skip
+        children.append(child)
+        return child
+
+    yield spawn
+    for child in children:
+        child.close(force=True)
+
+
+def test_killed_at_a_terminal(terminal: Callable[[], Any], tmp_path: Path) -> None:
+    """Killed outright, stopped by Ctrl-C, then finished: each goes on where the last one was."""
+    child = terminal()
+    for line in ("in", "mill", ""):
+        child.expect("> ")
+        child.sendline(line)
+    child.expect("homes: ")
+    child.expect("> ")
+    child.kill(signal.SIGKILL)
+    child.wait()
+    child = terminal()
+    child.expect("3 answers of before are taken")
+    child.expect("homes: ")
+    child.expect("> ")
+    child.sendintr()
+    child.expect("stopped")
+    child.wait()
+    child = terminal()
+    seen = ""
+    while child.expect(["a1: ", "write: ", "> "]) != 1:
+        seen += child.before
+        if child.after == "> ":
+            child.sendline("2.5 3.25" if "read-out shows" in seen[-80:] else "")
+    child.expect("> ")
+    child.sendline("")
+    child.expect("The first setup sheet is shop/sheets/first.html")
+    child.wait()
+    assert "\x1b" not in seen, "no control sequence at any terminal"
+    assert child.exitstatus == 0 and (tmp_path / "shop" / "sheets" / "first.html").is_file()
