@@ -142,7 +142,7 @@ def assert_harmless(ran: Ran) -> None:
 
 
 WORKS: dict[str, dict[str, str]] = {
-    "start": {"folder": "another", "answer": "a1=1 2"},
+    "start": {"folder": "further", "answer": "a1=1 2"},
     "example": {"kind": "station"},
     "demo": {"folder": "another"},
     "init": {"folder": "another"},

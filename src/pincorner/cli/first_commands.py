@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pincorner.cli.options import By
-from pincorner.cli.printing import ask_line, is_dialogue, print_text
+from pincorner.cli.printing import ask_line, is_dialogue, print_error, print_text
 from pincorner.errors import BadInput, Refused
 
 if TYPE_CHECKING:
@@ -63,11 +63,15 @@ def start(
             raise BadInput(f"--answer: expected KEY=TEXT, such as units=in; got {text!r}")
         given[key.strip()] = said.strip()
     walk = open_walk(folder, ctx.obj, given)
-    if yes:
-        walk.default_all()
-    elif not _ask_all(walk):
-        print_text(f"What was answered is kept in {walk.file}; go on with: {_again(walk)}\n")
-        return
+    try:
+        if yes:
+            walk.default_all()
+        elif not _ask_all(walk):
+            print_text(f"What was answered is kept in {walk.file}; go on with: {_again(walk)}\n")
+            return
+    except KeyboardInterrupt:
+        print_error(f"stopped; what was answered is kept, go on with: {_again(walk)}")
+        raise typer.Exit(130) from None
     begun = finish(walk, by)
     _tell_the_end(walk, begun)
     if page and is_dialogue():

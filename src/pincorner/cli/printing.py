@@ -110,6 +110,8 @@ def ask_line(prompt: str) -> str | None:
         line = sys.stdin.readline()
     except UnicodeDecodeError:
         return "\N{REPLACEMENT CHARACTER}"  # no answer: it is asked once more
+    except OSError:
+        return None
     return line.rstrip("\r\n") if line else None
 
 
