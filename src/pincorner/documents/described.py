@@ -1,5 +1,6 @@
 """What each key of a document states: the string that stands below its field in the source.
 
+Beside it stands what may be there, in `example-mm.yaml` and `example-in.yaml`: whole documents.
 They are read when somebody asks, from the source: as arguments of fields they would cost every
 command 5 ms at its start.
 """
@@ -9,7 +10,7 @@ from __future__ import annotations
 import ast
 import inspect
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any, NamedTuple, get_args, get_origin
 
@@ -17,6 +18,10 @@ from pydantic import BaseModel, BeforeValidator
 from pydantic.fields import FieldInfo
 
 from pincorner.documents.fields import Document, length
+from pincorner.documents.kinds import KINDS
+from pincorner.documents.yaml_tree import read_tree
+from pincorner.shipped import shipped_folder
+from pincorner.units import Unit
 
 
 class Key(NamedTuple):
@@ -57,6 +62,42 @@ def models_below(model: type[Document]) -> Iterator[type[Document]]:
     for key in keys_of(model):
         for part in key.parts:
             yield from models_below(part)
+
+
+def keys_at(model: type[Document], path: Sequence[str | int]) -> list[str]:
+    """The names of the keys that may stand at a path in a document."""
+    models: tuple[type[Document], ...] = (model,)
+    for part in path:
+        if isinstance(part, str):
+            below = [key.parts for each in models for key in keys_of(each) if key.name == part]
+            models = tuple(found for parts in below for found in parts)
+    return [key.name for each in models for key in keys_of(each)]
+
+
+@cache
+def _examples(units: Unit) -> Mapping[str, Any]:
+    file = shipped_folder("fixtures_db") / f"example-{units}.yaml"
+    root: Mapping[str, Any] = read_tree(file.read_text(encoding="utf-8"), file.name).root
+    return root
+
+
+def example_values(word: str, units: Unit) -> Mapping[str, Any]:
+    """The values of the whole document of a kind, as they stand in a file of that unit."""
+    values: Mapping[str, Any] = _examples(units)[KINDS[word].list_key][0]
+    return values
+
+
+def example_at(word: str, path: Sequence[str | int], units: Unit) -> Any:
+    """What stands at a path in that document; None where it says nothing there."""
+    found: Any = example_values(word, units)
+    for part in path:
+        if isinstance(found, list) and found:
+            found = found[part if isinstance(part, int) and part < len(found) else 0]
+        elif isinstance(found, Mapping):
+            found = found.get(str(part))
+        else:
+            return None
+    return found
 
 
 def _parts(annotation: Any) -> Iterator[type[Document]]:

@@ -13,9 +13,11 @@ from pydantic import ValidationError
 
 from pincorner.documents import yaml_tree
 from pincorner.documents.beds import Bed
+from pincorner.documents.described import example_at, keys_at
 from pincorner.documents.fields import Plain, WholeDocument, key_of, shown
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, Kind, identity
+from pincorner.documents.writing import flow
 from pincorner.documents.yaml_tree import Tree
 from pincorner.errors import BadInput, DocumentErrors, Problem, suggestion
 from pincorner.units import Unit
@@ -171,7 +173,7 @@ def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit) -> list[En
         try:
             document = kind.model.model_validate(item, context={"units": units})
         except ValidationError as error:
-            _explain_all(tree, path, item, error)
+            _explain_all(tree, path, item, error, _Place(kind, units))
             continue
         entry = Entry(document, tree, path)
         tree.problems += [entry.problem(*problem) for problem in _deeper_problems(document)]
@@ -179,14 +181,45 @@ def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit) -> list[En
     return entries
 
 
-def _explain_all(tree: Tree, path: yaml_tree.Path, item: Any, error: ValidationError) -> None:
+class _Place(NamedTuple):
+    """Where something is wrong: in a document of which kind, in a file of which unit."""
+
+    kind: Kind
+    units: Unit
+
+    def hint(self, detail: Any, path: yaml_tree.Path, told: str) -> str:
+        """The end of a message: what was probably meant, or an example in the file's unit."""
+        if detail["type"] == "extra_forbidden":
+            word = str(path[-1])
+            if ":" in word:
+                return "; a blank is missing behind the colon"
+            return suggestion(word, keys_at(self.kind.model, path[:-1]))
+        by_value = detail["type"] == "value_error" and " such as " not in told
+        if not path or path[-1] == "name" or not (by_value or detail["type"] in _SHOWN):
+            return ""
+        found = example_at(self.kind.word, path, self.units)
+        if found is None or len(flow(found)) > _LONGEST_EXAMPLE:
+            return ""
+        keys = [part for part in path if isinstance(part, str)]
+        return f", such as {keys[-1]}: {flow(found)}" if path[-1] == keys[-1] else ""
+
+
+_SHOWN = {"missing", "tuple_type", "list_type", "model_type", "dict_type", "model_attributes_type"}
+"""Errors of pydantic with which an example of what was expected helps."""
+_LONGEST_EXAMPLE = 70
+
+
+def _explain_all(
+    tree: Tree, path: yaml_tree.Path, item: Any, error: ValidationError, place: _Place
+) -> None:
     details = error.errors(include_url=False)
     for detail in details:
         if detail["type"] == "too_short" and _wrong_inside(detail["loc"], details):
             continue  # its entries are told of already
         inner = _path_in(detail)
         name = item.get("name")
-        text = _explain(dict(detail))
+        told = _explain(dict(detail))
+        text = told + place.hint(detail, inner, told)
         suffix = f" (in {name})" if isinstance(name, str) else ""
         tree.problem(path + inner, _plain(text) + suffix)
 

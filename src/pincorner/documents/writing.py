@@ -5,14 +5,17 @@ give the same bytes. Lengths are millimetres; keys that say what leaving them ou
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from pincorner.characters import hidden_in, without_hidden
-from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.fields import Plain, WholeDocument, key_of
 from pincorner.documents.kinds import FORMAT, KINDS, D, kind_of
 
 IN_MM = {"units": "mm"}
+_PLAIN = re.compile(r"[\w+.-](?:[\w +./%*-]*[\w+.%*-])?")
+_NO_TEXT = re.compile(r"(?i)~|null|[-+.]+|-\s.*")
 
 
 def plain_values(document: WholeDocument) -> dict[str, Any]:
@@ -78,3 +81,25 @@ def _dumper() -> Any:
     made: Any = type("Dumper", (getattr(yaml, "CSafeDumper", yaml.SafeDumper),), {})
     made.add_representer(str, text_node)
     return made
+
+
+def flow(value: Any) -> str:
+    """A value in one line, as YAML."""
+    if isinstance(value, Mapping):
+        inside = ", ".join(f"{_scalar(each)}: {flow(value[each])}" for each in value)
+        return f"{{{inside}}}"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(flow, value))}]"
+    return _scalar(value)
+
+
+def _scalar(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, float):
+        return repr(int(value)) if value.is_integer() else repr(value)
+    text = str(value)
+    if isinstance(value, Plain | int):
+        return text
+    is_plain = _PLAIN.fullmatch(text) and not _NO_TEXT.fullmatch(text)
+    return text if is_plain else json.dumps(text, ensure_ascii=False)

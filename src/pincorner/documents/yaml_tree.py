@@ -6,6 +6,7 @@ no scalar is given a type here: what a field wants decides how its text is read.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -62,13 +63,76 @@ def read_tree(text: str, file: str) -> Tree:
         mark = getattr(error, "problem_mark", None)
         line = mark.line + 1 if mark else None
         reason = getattr(error, "problem", None) or str(error).splitlines()[0]
-        if mark is not None and "\t" in "".join(text.splitlines()[mark.line : mark.line + 1]):
-            reason = "there is a tab; indent with blanks"
+        if mark is not None:
+            line, reason = _slip(text.splitlines(), mark, error) or (line, reason)
         tree.problems.append(Problem(file, line, "", f"not YAML: {reason}"))
         return tree
     builder = _Builder(tree, events)
     tree.root = builder.document()
     return tree
+
+
+_QUOTED = re.compile(r"""\"(?:[^\"\\]|\\.)*\"|'[^']*'""")
+_COLON = re.compile(r":(?:\s|$)")
+
+
+def _slip(lines: list[str], mark: Any, error: yaml.YAMLError) -> tuple[int, str] | None:
+    """The line and the name of the slip that such an error usually is; None for any other."""
+    here = lines[mark.line] if mark.line < len(lines) else ""
+    said = f"{getattr(error, 'context', '')} {getattr(error, 'problem', '')}"
+    around = getattr(error, "context_mark", None)
+    begun = around.line + 1 if around is not None else mark.line + 1
+    if "\t" in here:
+        return mark.line + 1, "there is a tab; indent with blanks"
+    if "mapping values are not allowed" in said or "document start" in said:
+        return _slip_at_colon(lines, mark)
+    if "quoted scalar" in said and "escape" in said:
+        text = "a backslash stands in double quotes; write / between folders, or take single quotes"
+        return mark.line + 1, text
+    if "quoted scalar" in said:
+        return begun, "a quote that opens here is not closed"
+    if "flow" in said:
+        close = "]" if "sequence" in said else "}"
+        return begun, f"a bracket that opens here is not closed with {close}, or a comma is missing"
+    if "cannot start any token" in said and here[mark.column : mark.column + 1]:
+        return mark.line + 1, (
+            f"a text that begins with {here[mark.column]} has to stand in quotes"
+        )
+    if "block collection" in said or "block mapping" in said:
+        return mark.line + 1, _out_of_line(here, mark.column, around)
+    return None
+
+
+def _slip_at_colon(lines: list[str], mark: Any) -> tuple[int, str]:
+    """A colon where none can be: in a text, or one is missing before, or the line stands askew."""
+    here = _QUOTED.sub(lambda quoted: "x" * len(quoted[0]), lines[mark.line])
+    first = _COLON.search(here)
+    if first is not None and first.start() < mark.column:
+        key = here[: first.start()].strip(" -{")
+        return mark.line + 1, (
+            f'a colon stands in a text; put the text in quotes, as {key}: "..: .."'
+        )
+    before = mark.line - 1
+    while before > 0 and not lines[before].partition("#")[0].strip():
+        before -= 1
+    above = _QUOTED.sub("x", lines[before]).partition(" #")[0].rstrip()
+    if _COLON.search(above) is None and ":" in above:
+        return before + 1, "a blank is missing behind the colon, as in name: peg"
+    if _COLON.search(above) is None:
+        return before + 1, "a colon is missing behind the key, as in name: peg"
+    return mark.line + 1, (
+        "the line stands farther to the right than the keys beside it; keys of one thing begin in "
+        "the same column"
+    )
+
+
+def _out_of_line(here: str, column: int, around: Any) -> str:
+    """What is wrong with a line that stands where its neighbours do not."""
+    if around is None or here[:column].strip():
+        return "something stands behind a closing quote or bracket; put the whole text in quotes"
+    if column == around.column and not here[column:].startswith("-"):
+        return "a dash is missing in front of this item, as in - name: peg"
+    return "the line stands farther left or right than its neighbours; align it with them"
 
 
 class _Builder:

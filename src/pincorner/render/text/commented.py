@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import json
-import re
 import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pincorner.characters import without_hidden
 from pincorner.documents.described import Key, keys_of
-from pincorner.documents.fields import Document, Plain
+from pincorner.documents.fields import Document
 from pincorner.documents.kinds import FORMAT, KINDS
+from pincorner.documents.writing import flow
 from pincorner.units import Unit
 
 _WIDTH = 96
-_PLAIN = re.compile(r"[\w+.-](?:[\w +./%*-]*[\w+.%*-])?")
-_NO_TEXT = re.compile(r"(?i)~|null|[-+.]+|-\s.*")
 _STEP = "  "
 
 _HOW_TO_READ = (
@@ -114,25 +111,3 @@ def _told(line: str, states: str, indent: str, beside: bool = False) -> Iterator
         lead = f"{indent}# "
         yield from textwrap.wrap(states, _WIDTH, initial_indent=lead, subsequent_indent=lead)
         yield line
-
-
-def flow(value: Any) -> str:
-    """A value in one line, as YAML."""
-    if isinstance(value, Mapping):
-        inside = ", ".join(f"{_scalar(each)}: {flow(value[each])}" for each in value)
-        return f"{{{inside}}}"
-    if isinstance(value, list | tuple):
-        return f"[{', '.join(map(flow, value))}]"
-    return _scalar(value)
-
-
-def _scalar(value: Any) -> str:
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, float):
-        return repr(int(value)) if value.is_integer() else repr(value)
-    text = str(value)
-    if isinstance(value, Plain | int):
-        return text
-    is_plain = _PLAIN.fullmatch(text) and not _NO_TEXT.fullmatch(text)
-    return text if is_plain else json.dumps(text, ensure_ascii=False)

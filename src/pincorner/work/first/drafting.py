@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from pincorner.documents.alone import DocumentsAlone
 from pincorner.documents.beds import Bed
+from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM, Machine
 from pincorner.documents.reading import read_texts
@@ -22,7 +23,6 @@ from pincorner.setups.choice import choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, in_unit
-from pincorner.work.first.examples import example_values
 from pincorner.work.first.questions import DIALECTS, QUESTIONS, angle_of
 from pincorner.work.first.typed import Amount, Said
 from pincorner.work.loading import documents_of

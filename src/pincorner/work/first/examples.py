@@ -1,19 +1,17 @@
-"""Whole documents of every kind, to begin with: `example-mm.yaml` and `example-in.yaml`."""
+"""Whole commented documents of every kind, to begin with."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
-from functools import cache
 from typing import Any
 
+from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import KINDS, references
 from pincorner.documents.reading import read_text
-from pincorner.documents.yaml_tree import read_tree
 from pincorner.render.text.commented import commented
-from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
 from pincorner.work.session import Session
 
@@ -22,19 +20,6 @@ Names = Mapping[type[WholeDocument], list[str]]
 
 APART = {"station": ("stock", "pins", "clamps"), "surfacing": ("surface",)}
 """Keys that stand in a comment: they are said instead of others, or seldom."""
-
-
-@cache
-def _examples(units: Unit) -> Mapping[str, Any]:
-    file = shipped_folder("fixtures_db") / f"example-{units}.yaml"
-    root: Mapping[str, Any] = read_tree(file.read_text(encoding="utf-8"), file.name).root
-    return root
-
-
-def example_values(word: str, units: Unit) -> Mapping[str, Any]:
-    """The values of the whole document of a kind, as they stand in a file of that unit."""
-    values: Mapping[str, Any] = _examples(units)[KINDS[word].list_key][0]
-    return values
 
 
 def example_text(word: str, units: Unit, on_file: Names) -> str:

@@ -15,9 +15,9 @@ from typing import NamedTuple
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.machines import Dialect
 from pincorner.documents.reading import text_of
+from pincorner.documents.writing import flow
 from pincorner.documents.yaml_tree import read_tree
 from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
-from pincorner.render.text.commented import flow
 from pincorner.setups.setup import Setup
 from pincorner.units import told
 from pincorner.work.files.outputs import Outputs

@@ -1,0 +1,130 @@
+"""What is told of slips in files: the nearest key, an example, the name of the slip."""
+
+from __future__ import annotations
+
+import pytest
+import yaml
+
+from pincorner.documents import yaml_tree
+from pincorner.documents.described import example_at, keys_of
+from pincorner.documents.kinds import KINDS
+from pincorner.documents.reading import read_text
+from pincorner.render.text.commented import commented
+from pincorner.units import Unit
+from pincorner.work.first.examples import example_text
+
+LOADERS = {"C": yaml.CSafeLoader, "Python": yaml.SafeLoader}
+
+SLIPS = {
+    "a dash": ("pins:\n  - name: a\n    shank: 2\n  name: b\n", 4, "a dash is missing"),
+    "a colon in a text": ("pins:\n  - name: a\n    note: see: there\n", 3,
+                          'put the text in quotes, as note: "'),
+    "no blank": ("pins:\n  - name:a\n    shank: 2\n", 2, "a blank is missing behind the colon"),
+    "no blank at the top": ("format:1\npins:\n  - {name: a}\n", 1, "a blank is missing"),
+    "no colon": ("pins:\n  - name a\n    shank: 2\n", 2, "a colon is missing behind the key"),
+    "no colon, and a comment": ("pins\n# all\n\n  - name: a\n", 1, "a colon is missing"),
+    "a bracket": ("jigs:\n  - name: a\n    footprint: [1, 2\n    seat: 3\n", 3,
+                  "is not closed with ]"),
+    "a brace": ("pins:\n  - {name: a, shank: 2\n  - {name: b}\n", 2, "is not closed with }"),
+    "a comma": ("pins: [{name: a shank: 2}]\n", 1, "or a comma is missing"),
+    "a quote": ('pins:\n  - name: "a\n    shank: 2\n', 2, "a quote that opens here"),
+    "farther right": ("pins:\n  - name: a\n     shank: 2\n", 3, "farther to the right"),
+    "farther left": ("pins:\n  - name: a\n   shank: 2\n", 3, "align it with them"),
+    "a sign": ("pins:\n  - name: @a\n", 2, "begins with @ has to stand in quotes"),
+    "a tab": ("pins:\n\t- name: a\n", 2, "there is a tab"),
+    "an inch sign": ('pins: [{name: a, shank: "3/4" in}]\n', 1, "or a comma is missing"),
+    "behind a quote": ('note: "a" b\n', 1, "something stands behind a closing quote"),
+    "a backslash": ('programs:\n  - file: "c:\\dir"\n', 2, "write / between folders"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("loader", LOADERS)
+@pytest.mark.parametrize("slip", SLIPS)
+def test_slips_of_yaml(monkeypatch: pytest.MonkeyPatch, slip: str, loader: str) -> None:
+    """What is no YAML is told with its line and the slip's name, whichever parser there is."""
+    monkeypatch.setattr(yaml_tree, "_LOADER", LOADERS[loader])
+    text, line, told = SLIPS[slip]
+    (problem,) = yaml_tree.read_tree(text, "shop.yaml").problems
+    assert problem.line == line and told in problem.text, problem
+
+
+WRONG = """format: 1
+units: UNIT
+machins: []
+machines:
+  - {name: r, dialect: rs274, travel: [0, 40], beem: x}
+beds:
+  - {name: b, machine: r, grid: {colums: 12, rows: 7, pitch: 4, hole: 1}, pose: {x: 1, y: 2}}
+pins:
+  - {name: p, shank: 1, boddy: 3, height:2}
+stations:
+  - {name: s, bed: b, pin: p, pins: {edge: [A1, B1], stopp: A2}, work_offsets: G55}
+"""
+TOLD = {
+    "machins": "unknown list; did you mean machines?",
+    "machines[0].beem": "unknown key; did you mean beam? (in r)",
+    "beds[0].grid.columns": "this key is needed, such as columns: 12 (in b)",
+    "beds[0].grid.colums": "unknown key; did you mean columns? (in b)",
+    "pins[0].boddy": "unknown key; did you mean body? (in p)",
+    "pins[0].height:2": "unknown key; a blank is missing behind the colon (in p)",
+    "stations[0].pins.stopp": "unknown key; did you mean stop? (in s)",
+    "stations[0].work_offsets": "keys in { }, got 'G55', such as work_offsets: {a: G55} (in s)",
+}  # fmt: skip
+OWN = {
+    "mm": {
+        "machines[0].travel": "travel: {x: [0, 1250], y: [0, 800], z: [-150, 0]} (in r)",
+        "beds[0].grid.pitch": "expected a list in [ ], got '4', such as pitch: [100, 100] (in b)",
+        "pins[0].body": "this key is needed, such as body: 20 (in p)",
+    },
+    "in": {
+        "machines[0].travel": "travel: {x: [0, 50], y: [0, 98], z: [-6, 0]} (in r)",
+        "beds[0].grid.pitch": "expected a list in [ ], got '4', such as pitch: [4, 4] (in b)",
+        "pins[0].body": "this key is needed, such as body: 3/4 in (in p)",
+    },
+}
+
+
+@pytest.mark.parametrize("unit", OWN)
+def test_every_problem_has_its_help(unit: str) -> None:
+    """All of a file at once: the nearest key, and an example in the file's own unit."""
+    tree, _ = read_text(WRONG.replace("UNIT", unit), "shop.yaml")
+    found = {problem.path: problem.text for problem in tree.problems}
+    for path, text in {**TOLD, **OWN[unit]}.items():
+        assert text in found[path], (path, found[path])
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize("word", KINDS)
+def test_examples_are_whole(word: str, unit: Unit) -> None:
+    """Every key of a kind stands in its example, and the example is a document as it is."""
+    text = example_text(word, unit, {})
+    tree, entries = read_text(text, word)
+    assert tree.problems == [] and len(entries) == 1
+    for key in keys_of(KINDS[word].model):
+        assert f"{key.name}:" in text, key.name
+        assert example_at(word, (key.name,), unit) is not None, f"{key.name} has no example"
+
+
+def test_what_is_left_out_can_be_said() -> None:
+    """A key in a comment is said by taking its # away, wherever it stands."""
+    values = {"name": "r", "dialect": "rs274", "travel": {"x": [0, 9]}}
+    examples = {"nose": 64, "travel": {"y": [0, 5], "z": [-1, 0]}}
+    text = commented("machine", values, "mm", examples)
+    assert "\n    #nose: 64 " in text and "\n      #y: [0, 5] " in text
+    text = text.replace("#nose", "nose").replace("#y", "y")
+    tree, (entry,) = read_text(text, "r")
+    machine = entry.document.model_dump()
+    assert tree.problems == [] and machine["nose"] == 64 and machine["travel"]["y"] == (0, 5)
+
+
+def test_texts_that_need_quotes_get_them() -> None:
+    """Names and notes that YAML would read as something else stand in quotes, and come back."""
+    for note in ("null", "- a", "a: b", "#1", "[x]", "", 'say "so"', "it's", "\u202e\u0007x", "@a"):
+        text = commented(
+            "pin", {"name": "peg", "shank": 1, "body": 1, "height": 1, "note": note}, "mm"
+        )
+        tree, entries = read_text(text, "pin")
+        if "\u0007" in note:
+            assert tree.problems, "a control is no text of a note"
+            continue
+        assert tree.problems == [] and entries[0].document.model_dump()["note"] == note, text
