@@ -94,6 +94,12 @@ class Reader:
         newest = select(func.max(change.c.id)).where(change.c.id <= self.limit)
         return self.connection.execute(newest).scalar() or 0
 
+    @property
+    def last_changed(self) -> str | None:
+        """When that was, in UTC; None before the first."""
+        at = select(change.c.at).where(change.c.id == self.last_change)
+        return self.connection.execute(at).scalar()
+
     def find(self, model: type[D], name: str) -> D | None:
         """The document of that class and name, without regard to case; None where there is none."""
         body = self.body(word_of(model), key_of(name))

@@ -22,6 +22,12 @@ def today() -> date:
     return datetime.now(UTC).astimezone().date()
 
 
+def local_minute(at: str | None = None) -> str:
+    """A time of the registry, or this moment, on the local clock: `2026-11-25 09:42`."""
+    moment = datetime.now(UTC) if at is None else datetime.fromisoformat(at)
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M")
+
+
 def as_text(moment: datetime) -> str:
     """A time with its zone as the registry writes it: `2026-11-25T08:42:12.123456Z`."""
     return moment.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"

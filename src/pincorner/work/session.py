@@ -19,7 +19,8 @@ from pincorner.documents.stations import Station, bare_stock_jig
 from pincorner.errors import BadInput, RegistryError, UnknownName
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Person, Registry
-from pincorner.registry.times import parse_as_of
+from pincorner.registry.times import local_minute, parse_as_of
+from pincorner.render.text.dates import State
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.setups.transform import offset_rows
 from pincorner.work.files.trails import settle
@@ -86,6 +87,12 @@ def who_works(by: str | None, note: str | None = None) -> str:
         except ValueError as error:
             raise BadInput(f"{option}: {error}") from None
     return by or login_name()
+
+
+def state_of(reader: Reader) -> State:
+    """The state that a view shows, for pages made of it now."""
+    at = reader.last_changed
+    return State(reader.last_change, "" if at is None else local_minute(at)[:10], local_minute())
 
 
 def located(db: str | None) -> str:
