@@ -14,8 +14,8 @@ def test_the_state_is_that_of_the_newest_change(demo_once: Path) -> None:
     """Number and local day are those of the newest change that the view holds."""
     registry = Registry(str(demo_once / "fixtures_db" / "registry.sqlite"))
     with registry.reading() as reader:
-        state, changes = state_of(reader), reader.changes()
-    assert state.change == reader.last_change >= max(row["id"] for row in changes)
+        state, newest = state_of(reader), max(row["id"] for row in reader.changes())
+        assert state.change == reader.last_change >= newest
     assert re.fullmatch(r"\d{4}-\d\d-\d\d", state.day)
     assert state.made.startswith(state.day)  # the demo was made in this run
 

@@ -150,7 +150,8 @@ def on_ray(got: XY, spot: Spot) -> bool:
     off = (got[0] - spot.at[0], got[1] - spot.at[1])
     along, across = (off[0] * dx + off[1] * dy for dx, dy in (spot.away, spot.away[::-1]))
     if spot.away == (0.0, 0.0):
-        return abs(off[0]) <= WRITTEN_MM and abs(off[1]) <= 20.0  # the mark's middle is lower
+        # the SVG's mark points to the place from behind, past a pin; the DXF's lies around it
+        return abs(off[0]) <= WRITTEN_MM and -20.0 <= off[1] <= 60.0
     return along > 0 and abs(across) <= WRITTEN_MM
 
 

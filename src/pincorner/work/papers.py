@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
+from pincorner.documents.records import Run
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import bounds
+from pincorner.registry.reader import Reader
 from pincorner.render.blocks.block import render_block
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
@@ -24,7 +28,10 @@ from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.reports import setups_of
-from pincorner.work.session import Library, Session, Source
+from pincorner.work.session import Library, Session, Source, state_of
+
+if TYPE_CHECKING:
+    from pincorner.render.pages.maps import MapFacts
 
 NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
@@ -210,13 +217,58 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         machine = library.get(Machine, bed.machine)
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]
-    text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine)
+        told = _map_facts(session, reader, library, rows, path) if suffix == ".html" else None
+    text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
         papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
 
 
+def _map_facts(
+    session: Session, reader: Reader, library: Library, rows: Sequence[OffsetRow], path: Path
+) -> MapFacts:
+    """What a map's page tells beside setups: runs, pins to be taken out, sheets, the state."""
+    from pincorner.render.pages.maps import MapFacts, RunOfMap, SheetOfMap
+
+    firsts = {key_of(row.facts.station.name): row.setup for row in rows[::-1] if row.setup}
+    shown: dict[str, dict[str, str]] = {}
+    where: dict[str, str] = {}
+    for paper in reader.papers():
+        if paper["event"] == "sheet":
+            key = paper["station_key"]
+            if where.get(key) != paper["path"]:
+                shown[key], where[key] = {}, paper["path"]
+            shown[key][paper["nest"]] = paper["fingerprint"]
+    return MapFacts(
+        state=state_of(reader),
+        runs=tuple(RunOfMap(run.name, run.stations) for run in library.all(Run)),
+        take_out={key: _pins_in_the_way(setup) for key, setup in firsts.items()},
+        sheets={
+            key: SheetOfMap(
+                _link(session.shop / sheet, path), sheet, tuple(sorted(shown[key].values()))
+            )
+            for key, sheet in where.items()
+        },
+    )
+
+
+def _link(target: Path, page: Path) -> str:
+    """The way from a page to a file, as a browser follows it; empty where there is none."""
+    if not target.exists():
+        return ""
+    try:
+        steps = os.path.relpath(target.resolve(), page.resolve().parent)
+    except ValueError:  # on another drive
+        return ""
+    return quote(Path(steps).as_posix())
+
+
 def _map_as(
-    suffix: str, bed: Bed, rows: Sequence[OffsetRow], overrides: Path, machine: Machine
+    suffix: str,
+    bed: Bed,
+    rows: Sequence[OffsetRow],
+    overrides: Path,
+    machine: Machine,
+    told: MapFacts | None,
 ) -> str:
     if suffix == ".dxf":
         from pincorner.render.drawing.dxf import render_map_dxf
@@ -226,4 +278,4 @@ def _map_as(
 
     if suffix == ".svg":
         return render_map_svg(bed, rows, machine)
-    return render_map_page(bed, rows, overrides, machine)
+    return render_map_page(bed, rows, overrides, machine, told)

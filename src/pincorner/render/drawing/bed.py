@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 
@@ -23,7 +24,6 @@ from pincorner.render.drawing.scene import (
     Spot,
     bed_shapes,
     grid_letters,
-    sign,
 )
 from pincorner.setups.person import Person
 
@@ -61,8 +61,8 @@ MAP_LOOKS: Looks = {
 }
 """A map shows where stations lie; what stands on them, stock and zeros are for close-ups."""
 _SIGN_MM = 2.6
-_NAME_MM = 4.2
-_CROWDED = 400
+_NAME_MM, _LEAST_NAME_MM = 4.2, 3.2
+CROWDED = 400
 """More stations than that are named in small letters."""
 
 
@@ -75,20 +75,59 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     least_mm = 0.6 * canvas.scale
     draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.2 if named else 2.2, least_pin_mm=least_mm)
     if named:
-        labels = Labels(canvas)
-        for pin in scene.discs("pin"):
-            labels.keep(around(pin.at, max(pin.radius_mm, least_mm)))
-        for spot in scene.spots("finding"):
-            labels.keep(around(spot.at, _SIGN_MM * canvas.scale))
-        _name_stations(labels, scene.of("jig"))
+        labels, jigs = Labels(canvas), scene.of("jig")
+        keep_for_names(labels, scene, least_mm)
+        for jig in jigs:
+            name_station(labels, jig, crowded=len(jigs) > CROWDED)
     return canvas.svg()
 
 
+def keep_letters(labels: Labels, bed: Bed, letters_mm: float) -> None:
+    """Keep the borders free in which the grid's letters stand."""
+    window, box, gap = _window(bed), bed.box, 1.4 * letters_mm * labels.scale
+    labels.keep(Box(window.left, box.front - gap, window.right, box.front))
+    labels.keep(Box(box.left - gap, window.front, box.left, window.back))
+
+
+def keep_for_names(labels: Labels, scene: Scene, least_pin_mm: float) -> None:
+    """Keep pins, signs and outlines of stations free of the names that are to be written."""
+    pin_mm = _thickest_pin(scene.shapes, least_pin_mm)
+    for pin in scene.discs("pin"):
+        labels.keep(around(pin.at, max(pin.radius_mm, least_pin_mm)))
+    for spot in scene.spots("finding"):
+        labels.keep(around(spot.at, pin_mm + 1.8 * _SIGN_MM * labels.scale))
+    for edge in scene.of("front"):
+        if isinstance(edge.form, Edge):
+            labels.keep(bounds(edge.form.band(band_on(labels.scale, edge.form))))
+    jigs = scene.of("jig")
+    for jig in jigs if len(jigs) <= CROWDED else ():
+        labels.keep_outline(jig.outline, softly=True)
+
+
+def name_station(labels: Labels, jig: Shape, *, crowded: bool) -> None:
+    """Name and codes of a station, inside its jig, on the side away from the pins.
+
+    Where stations are `crowded`, and where its own place is too small, the name alone in letters
+    that fit there, whatever their size: to be zoomed into. Looking for free places among very many
+    stations takes for ever.
+    """
+    box = bounds(jig.outline).grown(-1.0 * labels.scale)
+    width, height = labels.size_of(box)
+    for size in () if crowded else (_NAME_MM, 3.6, _LEAST_NAME_MM):
+        lines = [Line(text, size, bold=True) for text in wrapped_name(jig.name, size, width)]
+        lines += [Line(text, _LEAST_NAME_MM) for text in _wrapped(jig.notes, 3.4, width)]
+        if 1.15 * sum(line.size for line in lines) <= height:
+            labels.inside(lines, box, jig.toward)
+            return
+    size = min(_NAME_MM, 0.9 * width / text_width(jig.name, 1.0, bold=True), 0.6 * height)
+    labels.write(Line(jig.name, size, bold=True), box.middle)
+
+
 def bed_canvas(
-    bed: Bed, paper_mm: float, title: str, person: Person, letters_mm: float = 3.2
+    bed: Bed, paper_mm: float, title: str, person: Person, letters_mm: float = 3.2, told: str = ""
 ) -> Canvas:
     """A canvas with the whole bed and its lettered grid on it, as somebody sees it."""
-    canvas = Canvas(_window(bed), paper_mm, title, person)
+    canvas = Canvas(_window(bed), paper_mm, title, person, told)
     draw(canvas, (*bed_shapes(bed), *grid_letters(bed)), BED_LOOKS, letters_mm=letters_mm)
     return canvas
 
@@ -126,7 +165,7 @@ def draw(
                 if shape.kind == "hole not used":
                     canvas.cross(form.at, form.radius_mm, _CROSS)
         elif shape.kind == "finding" and isinstance(form, Spot):
-            _mark(canvas, form.at, look)
+            _mark(canvas, form.at, look, _thickest_pin(shapes, least_pin_mm))
         elif isinstance(form, Spot):
             if count[shape.kind] % steps[shape.kind] == 0:
                 _letter(canvas, shape.name, form, letters_mm)
@@ -139,7 +178,12 @@ def draw(
 
 def band_mm(canvas: Canvas, edge: Edge) -> float:
     """Thickness of the band along a jig's front edge, on the bed."""
-    return min(_BAND_MM * canvas.scale, _BAND_SHARE * edge.depth_mm)
+    return band_on(canvas.scale, edge)
+
+
+def band_on(scale: float, edge: Edge) -> float:
+    """The same on a drawing of that scale: bed mm for one mm of paper."""
+    return min(_BAND_MM * scale, _BAND_SHARE * edge.depth_mm)
 
 
 def draw_front(
@@ -190,30 +234,17 @@ def _window(bed: Bed) -> Box:
     return Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room)
 
 
-def _name_stations(labels: Labels, jigs: Sequence[Shape]) -> None:
-    """Names and codes, on the side away from the pins, where stations overlap least."""
-    if len(jigs) > _CROWDED:
-        _name_in_small(labels, jigs)
-        return
-    for jig in jigs:
-        labels.keep_outline(jig.outline, softly=True)
-    for jig in jigs:
-        box = bounds(jig.outline).grown(-1.0 * labels.scale)
-        lines = [Line(jig.name, _NAME_MM, bold=True)]
-        lines += [Line(text, 3.4) for text in _wrapped(jig.notes, 3.4, box.width / labels.scale)]
-        labels.inside(lines, box, jig.toward)
-
-
-def _name_in_small(labels: Labels, jigs: Sequence[Shape]) -> None:
-    """Names in letters that fit each station's own place, whatever their size: to be zoomed into.
-
-    Among so many there is no free place to look for, and looking takes for ever.
-    """
-    for jig in jigs:
-        box = bounds(jig.outline)
-        wide, high = box.width / labels.scale, box.depth / labels.scale
-        size = min(_NAME_MM, 0.9 * wide / text_width(jig.name, 1.0, bold=True), 0.6 * high)
-        labels.write(Line(jig.name, size, bold=True), box.middle)
+def wrapped_name(name: str, size: float, width_mm: float) -> list[str]:
+    """A name in lines at most `width_mm` wide: broken behind spaces and - _ . first."""
+    lines = [""]
+    for word in re.findall(r"[^\s\-_.]*[\s\-_.]?", name):
+        if text_width((lines[-1] + word).rstrip(), size, bold=True) > width_mm and lines[-1]:
+            lines.append("")
+        for letter in word:
+            if text_width(lines[-1] + letter, size, bold=True) > width_mm and lines[-1]:
+                lines.append("")
+            lines[-1] += letter
+    return [line.strip() for line in lines if line.strip()]
 
 
 def _wrapped(words: Sequence[str], size: float, width_mm: float) -> list[str]:
@@ -228,12 +259,18 @@ def _wrapped(words: Sequence[str], size: float, width_mm: float) -> list[str]:
     return lines
 
 
-def _mark(canvas: Canvas, place: XY, look: Look) -> None:
-    """Where a finding is: a mark of exclamation in a triangle."""
-    size = _SIGN_MM * canvas.scale
-    x, y = seen = canvas.turned(place)
-    canvas.polygon_seen(sign(seen, size), look)
-    canvas.text_seen((x, y - 0.3 * size), "!", _SIGN_MM, bold=True, halo=False)
+def _mark(canvas: Canvas, place: XY, look: Look, pin_mm: float) -> None:
+    """Where a finding is: a mark of exclamation in a triangle that points to it from behind."""
+    (x, y), size = canvas.turned(place), _SIGN_MM * canvas.scale
+    top = y + pin_mm + 1.8 * size
+    canvas.polygon_seen([(x - size, top), (x + size, top), (x, y + pin_mm)], look)
+    canvas.text_seen((x, top - 0.65 * size), "!", _SIGN_MM, bold=True, halo=False)
+
+
+def _thickest_pin(shapes: Iterable[Shape], least_mm: float) -> float:
+    """Radius of the thickest pin as it is drawn, so that no sign covers one."""
+    pins = (each.form for each in shapes if each.kind == "pin")
+    return max((max(pin.radius_mm, least_mm) for pin in pins if isinstance(pin, Disc)), default=0.0)
 
 
 def _every(canvas: Canvas, shapes: Iterable[Shape], kind: Kind, size: float) -> int:

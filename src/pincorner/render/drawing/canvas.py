@@ -7,7 +7,8 @@ registry is escaped here.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
@@ -134,6 +135,13 @@ class Canvas:
         view = self.view
         down = (down_mm + self.strip_mm) * self.scale
         return view.left + right_mm * self.scale, view.front - down
+
+    @contextmanager
+    def group(self, classes: str) -> Iterator[None]:
+        """What is drawn meanwhile belongs together, under names that a page's style knows."""
+        self.parts.append(f'<g class="{escape(classes)}">')
+        yield
+        self.parts.append("</g>")
 
     def polygon(self, points: Sequence[XY], look: Look) -> None:
         """A closed outline."""

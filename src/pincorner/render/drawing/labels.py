@@ -151,6 +151,11 @@ class Labels:
         """Write a label where it is to be, whatever it covers."""
         self._canvas.text(middle, line.text, line.size, bold=line.bold, fill=line.fill)
 
+    def size_of(self, area: Box) -> XY:
+        """How wide and how high a box of the bed is on paper, in mm, as it is seen."""
+        seen = self._canvas.turned_box(area)
+        return seen.width / self.scale, seen.depth / self.scale
+
     def draw_leaders(self) -> None:
         """Draw the lines that lead from labels to their points; to be called last."""
         self._canvas.strokes_seen(self._leaders, _LEADER)

@@ -1,23 +1,75 @@
-"""The bed map as a page or as a drawing that stands alone."""
+"""The bed map: a page that answers and prints, or a drawing that stands alone."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import base64
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from pathlib import Path
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from markupsafe import Markup
 
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
-from pincorner.render.drawing.scene import map_scene
+from pincorner.render.drawing.live import Lit, live_map
+from pincorner.render.drawing.scene import map_scene, person_of
+from pincorner.render.pages.steps import setup_steps
 from pincorner.render.templating.templates import render_page
+from pincorner.render.text.dates import State
+from pincorner.render.text.offsets import spread
+from pincorner.setups.facts import Facts
 from pincorner.setups.printed import counted_from
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 
 MAP_PAPER_MM = 270.0
-_TALLEST_MM = 120.0
-"""On a page: there stand the offsets below the map, some ten on one page."""
+_WIDEST_MM, _TALLEST_MM = 160.0, 112.0
+"""Of the drawing on the page: what its letters are reckoned by."""
+
+
+class RunOfMap(NamedTuple):
+    """A run's name and its stations in the order of work."""
+
+    name: str
+    stations: tuple[str, ...]
+
+
+class SheetOfMap(NamedTuple):
+    """The newest sheet of a station: where it lies, as seen from the map, and what it shows.
+
+    `link` is empty where there is no way to it that a browser could follow.
+    """
+
+    link: str
+    path: str
+    fingerprints: tuple[str, ...]
+
+
+class MapFacts(NamedTuple):
+    """What a map tells beside the setups of its stations, by the stations' keys."""
+
+    state: State | None = None
+    runs: tuple[RunOfMap, ...] = ()
+    take_out: Mapping[str, Sequence[str]] = MappingProxyType({})
+    sheets: Mapping[str, SheetOfMap] = MappingProxyType({})
+
+
+class _Station(NamedTuple):
+    """A station of the map: the rows of its nests, and of those the setups."""
+
+    facts: Facts
+    rows: Sequence[OffsetRow]
+    setups: Sequence[Setup]
+
+    @property
+    def key(self) -> str:
+        return key_of(self.facts.station.name)
 
 
 def render_map_svg(bed: Bed, rows: Sequence[OffsetRow], machine: Machine | None = None) -> str:
@@ -28,45 +80,217 @@ def render_map_svg(bed: Bed, rows: Sequence[OffsetRow], machine: Machine | None 
 
 
 def render_map_page(
-    bed: Bed, rows: Sequence[OffsetRow], overrides: Path | None, machine: Machine | None = None
+    bed: Bed,
+    rows: Sequence[OffsetRow],
+    overrides: Path | None,
+    machine: Machine | None = None,
+    told: MapFacts | None = None,
 ) -> str:
-    """The bed with its stations as a page with their offsets. BadInput for a faulty template."""
-    setups = [row.setup for row in rows if row.setup is not None]
-    scene = map_scene(bed, setups, machine)
-    paper_mm = paper_size_of_map(bed, MAP_PAPER_MM, _TALLEST_MM, scene.person)
+    """The bed with its stations as one page that asks for nothing else.
+
+    `machine` is asked where there are no stations. Raises BadInput for a faulty template.
+    """
+    told = told or MapFacts()
+    stations = _stations(rows)
+    lit = [Lit(each.setups, told.take_out.get(each.key, ())) for each in stations]
+    person = person_of(bed, machine, [row.setup for row in rows if row.setup is not None])
+    paper_mm = paper_size_of_map(bed, _WIDEST_MM, _TALLEST_MM, person)
+    script = _script()
     return render_page(
         "map.html.j2",
         overrides,
         bed=visible(bed.name),
-        drawing=bed_map(scene, paper_mm, named=True),
-        rows=[_row(setup) for setup in setups],
-        unit=setups[0].printed.own.unit if setups else "mm",
-        remarks=[visible(text) for text in dict.fromkeys(_remarks(rows))],
+        machine=visible(bed.machine),
+        viewpoint=f"Seen from above; you stand below, at the machine's {person.side}.",
+        state=_state(rows, told.state),
+        drawing=live_map(bed, lit, person, paper_mm, _in_words(bed, stations)),
+        stations=[_told(each, told) for each in stations],
+        runs=_runs(stations, told.runs),
+        unit=rows[0].facts.machine.units if rows else "mm",
+        remarks=[],
+        script=script,
+        policy=_policy(script),
     )
+
+
+@cache
+def _script() -> Markup:
+    text = Path(__file__).with_name("map.js").read_text(encoding="utf-8")
+    return Markup(text)  # ours alone: no value of a registry gets into it
+
+
+def _policy(script: str) -> str:
+    """Nothing is fetched, sent or run but this script (Content Security Policy Level 3, 2.3.1)."""
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+    return (
+        "default-src 'none'; style-src 'unsafe-inline'; "
+        f"script-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _stations(rows: Sequence[OffsetRow]) -> list[_Station]:
+    """Rows by their stations, in order."""
+    found: dict[int, list[OffsetRow]] = {}
+    for row in rows:
+        found.setdefault(id(row.facts), []).append(row)
+    return [
+        _Station(mine[0].facts, mine, [row.setup for row in mine if row.setup is not None])
+        for mine in found.values()
+    ]
+
+
+def _state(rows: Sequence[OffsetRow], state: State | None) -> str:
+    """Survey and surfacings in force, the newest change, and when the page was made."""
+    parts = []
+    if rows:
+        survey, cuts = rows[0].facts.survey, rows[0].facts.surfacings
+        parts.append(f"Survey {survey.name}." if survey else "Not surveyed.")
+        parts += [f"Surfaced {cuts[-1].name}."] if cuts else []
+    parts += [state.told] if state else []
+    return visible(" ".join(parts))
+
+
+def _in_words(bed: Bed, stations: Sequence[_Station]) -> str:
+    """What the drawing shows, for whoever cannot see it."""
+    grid = bed.grid
+    last = bed.letters.of(grid.columns)
+    words = [
+        f"{grid.columns} columns of holes, {bed.letters.of(1)} to {last}, and {grid.rows} rows, 1 to "
+        f"{grid.rows}."
+    ]
+    for each in stations[:_READ_OUT]:
+        if each.setups:
+            pins = ", ".join(pin.hole for pin in each.setups[0].located.pins)
+            words.append(f"Station {each.facts.station.name} at pins {pins}.")
+    if len(stations) > _READ_OUT:
+        words.append(f"{len(stations) - _READ_OUT} more stations stand in the table.")
+    return " ".join(words)
+
+
+_READ_OUT = 20
+"""Stations that are read out with the drawing; the table has all of them."""
+
+
+def _runs(stations: Sequence[_Station], runs: Sequence[RunOfMap]) -> list[dict[str, str]]:
+    """Runs with a station on this bed: the numbers of their stations, in the order of work."""
+    numbers = {each.key: at for at, each in enumerate(stations)}
+    found = []
+    for run in runs:
+        mine = [str(numbers[key]) for key in map(key_of, run.stations) if key in numbers]
+        if mine:
+            found.append({"name": visible(run.name), "stations": " ".join(mine)})
+    return found
+
+
+def _told(station: _Station, told: MapFacts) -> dict[str, Any]:
+    """A station as the template prints it."""
+    facts, setups = station.facts, station.setups
+    nests = [_nest(row) for row in station.rows]
+    take_out = told.take_out.get(station.key, ())
+    sheet, sheet_told = _sheet(station, told.sheets.get(station.key))
+    codes = [nest["code"] for nest in nests if nest["code"] != "no code"]
+    located = setups[0].located if setups else None
+    return {
+        "name": visible(facts.station.name),
+        "code": "NO BLOCK" if not any(nest["block"] for nest in nests) else " ".join(codes),
+        "jig": visible(facts.holder.name) if facts.station.stock is None else "bare stock",
+        "pins": [f"{at} {pin.hole}" for at, pin in enumerate(located.pins, 1)] if located else [],
+        "empty": (located.corner_hole or "none") if located else "",
+        "out": (", ".join(take_out) or "none") if located else "",
+        "nests": nests,
+        "count": len(nests),
+        "rows": len(nests) + 1,
+        "lies": setup_steps(setups[0], take_out)[-1].striptags() if setups else "",
+        "within": _within(setups),
+        "remarks": [visible(text) for text in dict.fromkeys(_remarks(station.rows))],
+        "sheet": sheet,
+        "sheet_told": sheet_told,
+    }
+
+
+def _nest(row: OffsetRow) -> dict[str, Any]:
+    """A nest's figures; none where there is no block, so that nobody keys them in."""
+    setup = row.setup
+    bare = {
+        "name": visible(row.nest), "code": row.facts.station.code_of(row.nest) or "no code",
+        "block": False, "x": "", "y": "", "angle": "", "how": "", "zhow": "", "zreads": "",
+        "setup": "NO BLOCK", "program": "",
+    }  # fmt: skip
+    if setup is None:
+        return bare
+    bare["program"] = visible(setup.program.name) if setup.program else "none"
+    bare["setup"] = setup.fingerprint
+    if setup.no_block:
+        return {**bare, "code": f"NO BLOCK ({bare['code']})"}
+    own, start = setup.printed.own, setup.relative_to or ""
+    by_hand = any(word.by_hand for word in setup.printed.words if word.axis in "XY")
+    zhow, zreads = _height(setup)
+    return {
+        **bare,
+        "block": True,
+        "x": counted_from(start, own.x),
+        "y": counted_from(start, own.y),
+        "angle": f"R {setup.printed.angle}" if setup.writes_angle else "",
+        "how": "Key these in" if by_hand else "The block writes these; the machine must read",
+        "zhow": zhow,
+        "zreads": zreads,
+    }
+
+
+def _height(setup: Setup) -> tuple[str, str]:
+    """How Z comes into the code, and what the tip must read then."""
+    own, code = setup.printed.own, setup.work_offset
+    word = next((word for word in setup.printed.words if word.axis == "Z"), None)
+    if word is None:
+        how = f"Z: touch off with {code} selected; never type it into the offset table."
+    elif word.by_hand:
+        how = f"Z: key in {word.word} {own.unit} for {code}. Then"
+    else:
+        how = "Z: the block writes it; tool lengths must be applied."
+    plate = f"; plate on bed{_KEPT}{own.tip_on_plate}" if own.tip_on_plate else ""
+    reads = f"Tip on bed{_KEPT}{own.tip_on_surface}{plate}; tip on stock{_KEPT}{own.tip_on_stock}."
+    return how, reads
+
+
+_KEPT = "\N{NO-BREAK SPACE}"
+"""Keeps a figure on the line of its word."""
+
+
+def _within(setups: Sequence[Setup]) -> str:
+    """How well the part comes back and lies; zero says that nothing is given to reckon it from."""
+    if not setups:
+        return ""
+    unit = setups[0].printed.own.unit
+    texts = []
+    for worst in (
+        max(setup.budget.repeat95_worst_mm for setup in setups),
+        max(setup.budget.u95_worst_mm for setup in setups),
+    ):
+        texts.append("what is not known" if worst == 0 else f"{spread(worst, unit)}{_KEPT}{unit}")
+    return (
+        f"It comes back within {texts[0]} and lies within {texts[1]} of its place (in any one "
+        f"direction, 95{_KEPT}%)."
+    )
+
+
+def _sheet(station: _Station, sheet: SheetOfMap | None) -> tuple[str, str]:
+    """A link to the station's sheet, and what is told of it."""
+    now = {setup.fingerprint for setup in station.setups}
+    if sheet is None:
+        return "", "No setup sheet of it is on record."
+    if set(sheet.fingerprints) != now:
+        return "", visible(f"Its sheet {sheet.path} shows another setup: void, print it anew.")
+    return sheet.link, visible(f"Setup sheet {sheet.path}")
 
 
 def _remarks(rows: Sequence[OffsetRow]) -> Iterator[str]:
     """Findings, and why a nest has no block, each with whose it is."""
     for row in rows:
         if row.setup is None:
-            yield row.refused or ""
+            yield f"NO BLOCK: {row.refused}"
             continue
         for finding in row.setup.findings:
             if finding not in row.setup.no_block:
                 yield f"{row.setup.name}: {finding.text}"
         for reason in row.setup.no_block:
             yield f"{row.setup.name}: NO BLOCK: {reason.told}"
-
-
-def _row(setup: Setup) -> dict[str, str]:
-    own = setup.printed.own
-    start = setup.relative_to or ""
-    return {
-        "station": visible(setup.facts.station.name),
-        "nest": visible(setup.nest.name),
-        "code": setup.work_offset or "-",
-        "x": counted_from(start, own.x),
-        "y": counted_from(start, own.y),
-        "pins": ", ".join(f"{pin.role} {pin.hole}" for pin in setup.located.pins),
-        "fingerprint": setup.fingerprint,
-    }

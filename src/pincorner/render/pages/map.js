@@ -1,0 +1,166 @@
+"use strict";
+// The map answers: a station is chosen by button, key, tap or address, and its marks light up.
+// Everything that is shown stands in the page already: this script sets classes and copies texts
+// of the table into the panel. It asks for nothing, keeps nothing and writes no markup.
+
+const byId = (id) => document.getElementById(id);
+const drawing = document.querySelector("#bed svg");
+const panel = byId("chosen");
+const buttons = [...document.querySelectorAll("#stations button")];
+const bodies = [...document.querySelectorAll("tbody.station")];
+const names = buttons.map((button) => button.querySelector(".name").textContent);
+let now = -1;
+
+// What is chosen from
+
+function inRun() {
+  const listed = byId("run").selectedOptions[0].dataset.stations;
+  return listed === undefined ? null : listed.split(" ").map(Number);
+}
+
+function shown() {
+  const found = buttons.map((_, at) => at).filter((at) => !buttons[at].hidden);
+  const run = inRun();
+  return run === null ? found : run.filter((at) => found.includes(at));
+}
+
+function narrow() {
+  const wanted = byId("search").value.trim().toLowerCase();
+  const run = inRun();
+  buttons.forEach((button, at) => {
+    const words = button.textContent.toLowerCase() + " " + cell(at, "jig").toLowerCase();
+    button.hidden = !words.includes(wanted) || (run !== null && !run.includes(at));
+  });
+  const count = shown().length;
+  byId("count").textContent = count === 1 ? "1 station" : count + " stations";
+  place();
+}
+
+// What is told of the one that is chosen
+
+function cell(at, name) {
+  const found = bodies[at].querySelector("." + name);
+  return found === null ? "" : found.textContent.trim();
+}
+
+function place() {
+  const run = inRun();
+  const list = run === null ? shown() : run;
+  const name = byId("run").selectedOptions[0].textContent;
+  const among = run === null ? "Station" : "Run " + name + ": station";
+  const at = list.indexOf(now);
+  const next = at < 0 ? "" : "; next in the list: " + names[list[(at + 1) % list.length]];
+  byId("place").textContent =
+    now < 0 ? "" : at < 0 ? "Not in this list" : `${among} ${at + 1} of ${list.length}${next}`;
+}
+
+function tell(at) {
+  const from = bodies[at];
+  panel.querySelectorAll("[data-from]").forEach((each) => {
+    each.textContent = cell(at, each.dataset.from);
+  });
+  const heights = from.querySelectorAll(".zrow");
+  const nests = [...from.querySelectorAll("tr.nest")].map((row, which) => {
+    const made = byId("nest").content.cloneNode(true);
+    const text = (name) =>
+      (row.querySelector("." + name) ?? heights[which].querySelector("." + name)).textContent;
+    made.querySelectorAll("[data-from]").forEach((each) => {
+      each.textContent = text(each.dataset.from).trim();
+    });
+    made.querySelectorAll("[data-key]").forEach((each) => {
+      each.textContent = row.dataset[each.dataset.key];
+    });
+    made.querySelector(".figures").hidden = row.classList.contains("no");
+    made.querySelector(".z").hidden = text("zreads") === "";
+    return made;
+  });
+  byId("nests").replaceChildren(...nests);
+  const told = [...from.querySelectorAll(".remark, .sheet")].map((each) => each.cloneNode(true));
+  byId("told").replaceChildren(...told);
+}
+
+// What lights up
+
+function light(at) {
+  drawing.classList.toggle("chosen", at >= 0);
+  drawing.querySelectorAll(".on").forEach((each) => each.classList.remove("on"));
+  drawing.querySelectorAll(".under").forEach((each) => each.classList.remove("under"));
+  const mine = [...drawing.getElementsByClassName("s" + at)];
+  mine.forEach((each) => each.classList.add("on"));
+  const marks = mine.flatMap((each) => [...each.querySelectorAll("text, circle, line")]);
+  const boxes = marks.map((each) => each.getBoundingClientRect());
+  const theirs = [...drawing.querySelectorAll(".n:not(.on) text")];
+  const under = theirs.map((each) => each.getBoundingClientRect()).map((box) => boxes.some(
+    (mark) => mark.left < box.right && box.left < mark.right
+      && mark.top < box.bottom && box.top < mark.bottom));
+  theirs.forEach((each, which) => {
+    const ground = each.previousElementSibling;
+    each.classList.toggle("under", under[which]);
+    if (ground !== null && ground.matches("rect")) { ground.classList.toggle("under", under[which]); }
+  });
+}
+
+function show(at) {
+  now = at;
+  buttons.forEach((each, which) => each.setAttribute("aria-pressed", String(which === at)));
+  buttons[at].scrollIntoView({ block: "nearest" });
+  light(at);
+  tell(at);
+  place();
+  panel.hidden = false;
+  document.documentElement.classList.add("picked");
+  byId("none").hidden = true;
+  document.title = `${names[at]} - ${byId("title").textContent}`;
+  history.replaceState(null, "", "#" + encodeURIComponent(names[at]));
+}
+
+function step(by) {
+  const list = inRun() === null ? shown() : inRun();
+  const at = list.indexOf(now);
+  if (list.length > 0) {
+    show(list[at < 0 ? (by > 0 ? 0 : list.length - 1) : (at + by + list.length) % list.length]);
+  }
+}
+
+function fromAddress() {
+  let name = location.hash.slice(1);
+  try { name = decodeURIComponent(name); } catch { return; }
+  const at = names.findIndex((each) => each.toLowerCase() === name.toLowerCase());
+  if (at >= 0 && at !== now) { show(at); }
+}
+
+// Who asks: buttons, taps, keys, the address
+
+buttons.forEach((button, at) => button.addEventListener("click", () => show(at)));
+byId("back").addEventListener("click", () => step(-1));
+byId("next").addEventListener("click", () => step(1));
+byId("search").addEventListener("input", narrow);
+byId("run").addEventListener("change", narrow);
+byId("table").addEventListener("click", () => {
+  const open = document.documentElement.classList.toggle("listed");
+  byId("table").setAttribute("aria-expanded", String(open));
+});
+drawing.addEventListener("click", (event) => {
+  const group = event.target.closest("g.s");
+  if (group !== null) { show(Number(/\bs(\d+)\b/.exec(group.getAttribute("class"))[1])); }
+});
+addEventListener("hashchange", fromAddress);
+addEventListener("keydown", (event) => {
+  const writing = event.target.matches("input, select");
+  if (event.altKey || event.ctrlKey || event.metaKey) { return; }
+  if (event.key === "Escape" && writing) { event.target.blur(); }
+  if (writing) { return; }
+  if (event.key === "ArrowRight" || event.key === "ArrowLeft") {
+    step(event.key === "ArrowRight" ? 1 : -1);
+  } else if (event.key >= "1" && event.key <= "9" && event.key.length === 1) {
+    const at = shown()[Number(event.key) - 1];
+    if (at !== undefined) { show(at); }
+  } else if (event.key === "/") {
+    event.preventDefault();
+    byId("search").focus();
+  }
+});
+
+document.documentElement.classList.add("live");
+narrow();
+fromAddress();
