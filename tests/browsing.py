@@ -38,6 +38,7 @@ class Browser:
         self._buffer = b""
         self._shake_hands(port, path)
         self._numbers = itertools.count(1)
+        self.asked = []
         (page,) = (
             each for each in self._ask("Target.getTargets")["targetInfos"] if each["type"] == "page"
         )
@@ -46,10 +47,57 @@ class Browser:
         self._ask("Page.enable")
 
     _session: str | None = None
+    asked: list[str]
+    """What the page that is shown has asked for."""
+
+    def screen(self, width: int, height: int = 900, *, dark: bool = False) -> None:
+        """What the following pages are shown on, in CSS pixels."""
+        size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
+        self._ask("Emulation.setDeviceMetricsOverride", **size)
+        scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+        still = {"name": "prefers-reduced-motion", "value": "reduce"}
+        self._ask("Emulation.setEmulatedMedia", features=[scheme, still])
+
+    def show(self, page: Path, address: str = "") -> list[str]:
+        """Open a page at an address inside it; everything that it asked for."""
+        self._ask("Network.enable")
+        self._ask("Page.navigate", until="Page.loadEventFired", url="about:blank")
+        self.asked.clear()
+        url = page.resolve().as_uri() + address
+        self._ask("Page.navigate", until="Page.loadEventFired", url=url)
+        return self.asked
+
+    def value(self, expression: str) -> Any:
+        """What JavaScript makes of an expression on the page; a promise is waited for."""
+        given = {"expression": expression, "returnByValue": True, "awaitPromise": True}
+        told = self._ask("Runtime.evaluate", **given)
+        assert "exceptionDetails" not in told, told
+        return told["result"].get("value")
+
+    def press(self, key: str) -> None:
+        """A key of the keyboard, down and up; a single letter is written."""
+        text = {"text": key} if len(key) == 1 else {}
+        self._ask("Input.dispatchKeyEvent", type="keyDown", key=key, **text)
+        self._ask("Input.dispatchKeyEvent", type="keyUp", key=key)
+
+    def tap(self, selector: str) -> None:
+        """The middle of the first element of a selector, pressed as with a mouse."""
+        box = self.value(
+            f"(e => {{ e.scrollIntoView({{block: 'center'}}); const b = e.getBoundingClientRect();"
+            f" return [b.left + b.width / 2, b.top + b.height / 2]; }})"
+            f"(document.querySelector({json.dumps(selector)}))"
+        )
+        at = {"x": box[0], "y": box[1], "button": "left", "clickCount": 1}
+        self._ask("Input.dispatchMouseEvent", type="mousePressed", **at)
+        self._ask("Input.dispatchMouseEvent", type="mouseReleased", **at)
 
     def print(self, page: Path) -> bytes:
         """A page as a PDF."""
         self._open(page)
+        return self.print_shown()
+
+    def print_shown(self) -> bytes:
+        """The page that is open as a PDF."""
         given = {"printBackground": True, "preferCSSPageSize": True}
         return base64.b64decode(self._ask("Page.printToPDF", **given)["data"])
 
@@ -85,6 +133,8 @@ class Browser:
                 answer = said["result"]
             elif said.get("method") == due:
                 due = None
+            elif said.get("method") == "Network.requestWillBeSent":
+                self.asked.append(said["params"]["request"]["url"])
         return dict(answer)
 
     # WebSocket, as far as it is needed here
