@@ -17,7 +17,7 @@ from pincorner.render.pages.sheet import render_sheet
 from pincorner.setups.setup import Setup
 
 SVG = "http://www.w3.org/2000/svg"
-VOID = {"meta", "br"}
+VOID = {"meta", "br", "input"}
 BASE_INCH = BASE.replace("dialect: rs274", "dialect: rs274\n    units: in")
 NOT_HOMING = BASE.replace("dialect: rs274", "dialect: six\n    homes: false").replace(
     "x: 60", "x: -560"

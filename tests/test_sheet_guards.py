@@ -37,10 +37,10 @@ FORMAT_CHARACTERS = re.compile("[\u202a-\u202e\u2066-\u2069\u200b-\u200f\ufeff\x
 def elements(page: Page) -> list[tuple[str, tuple[str, ...]]]:
     """The elements of a page with the attributes they have, holes and labels in a row as one.
 
-    Paragraphs stand only where there is a text, and a drawing shows fewer holes where texts need
-    more lines.
+    Paragraphs stand only where there is a text, a drawing shows fewer holes where texts need more
+    lines, and white lies below each line of a long name.
     """
-    told = ((tag, tuple(sorted(has))) for tag, has in page.tags if tag != "p")
+    told = ((tag, tuple(sorted(has))) for tag, has in page.tags if tag not in ("p", "rect"))
     found: list[tuple[str, tuple[str, ...]]] = []
     for each, some in groupby(told):
         found += [each] if each[0] in ("circle", "text") else some

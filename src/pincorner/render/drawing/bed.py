@@ -124,10 +124,16 @@ def name_station(labels: Labels, jig: Shape, *, crowded: bool) -> None:
 
 
 def bed_canvas(
-    bed: Bed, paper_mm: float, title: str, person: Person, letters_mm: float = 3.2, told: str = ""
+    bed: Bed,
+    paper_mm: float,
+    title: str,
+    person: Person,
+    letters_mm: float = 3.2,
+    told: str = "",
+    classes: dict[str, str] | None = None,
 ) -> Canvas:
     """A canvas with the whole bed and its lettered grid on it, as somebody sees it."""
-    canvas = Canvas(_window(bed), paper_mm, title, person, told)
+    canvas = Canvas(_window(bed), paper_mm, title, person, told, classes=classes)
     draw(canvas, (*bed_shapes(bed), *grid_letters(bed)), BED_LOOKS, letters_mm=letters_mm)
     return canvas
 

@@ -6,6 +6,7 @@ registry is escaped here.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -83,6 +84,10 @@ class Canvas:
     With `person` the drawing is turned by quarters so that they stand below it, letters stay
     upright, and a strip under it shows where they stand and the machine's axes. Places are bed mm
     all the same; `told` says in words what the drawing shows. `foot_mm`: room on paper below.
+
+    With `classes`, an empty table, looks stand once in a style, by names that come to stand in the
+    table, in colours that a page may change (`--ink` and the others of TONES): a drawing of many
+    stations is half as long.
     """
 
     window: Box
@@ -92,6 +97,7 @@ class Canvas:
     told: str = ""
     foot_mm: float = 0.0
     parts: list[str] = field(default_factory=list)
+    classes: dict[str, str] | None = None
 
     @property
     def view(self) -> Box:
@@ -149,13 +155,14 @@ class Canvas:
 
     def polygon_seen(self, points: Sequence[XY], look: Look) -> None:
         """A closed outline whose corners are given as they are seen."""
-        places = " ".join(f"{x:.2f},{-y:.2f}" for x, y in points)
+        places = " ".join(f"{self._short(x)},{self._short(-y)}" for x, y in points)
         self.parts.append(f'<polygon points="{places}" {self._look(look)}/>')
 
     def line(self, start: XY, end: XY, look: Look) -> None:
         """A straight line."""
         (x1, y1), (x2, y2) = self.turned(start), self.turned(end)
-        ends = f'x1="{x1:.2f}" y1="{-y1:.2f}" x2="{x2:.2f}" y2="{-y2:.2f}"'
+        a, b, c, d = (self._short(each) for each in (x1, -y1, x2, -y2))
+        ends = f'x1="{a}" y1="{b}" x2="{c}" y2="{d}"'
         self.parts.append(f"<line {ends} {self._look(look)}/>")
 
     def strokes(self, lines: Sequence[tuple[XY, XY]], look: Look) -> None:
@@ -166,7 +173,8 @@ class Canvas:
         """Straight lines as one element, with their ends as they are seen."""
         if lines:
             path = " ".join(
-                f"M{x1:.2f} {-y1:.2f}L{x2:.2f} {-y2:.2f}" for (x1, y1), (x2, y2) in lines
+                f"M{self._short(x1)} {self._short(-y1)}L{self._short(x2)} {self._short(-y2)}"
+                for (x1, y1), (x2, y2) in lines
             )
             self.parts.append(f'<path d="{path}" {self._look(look)}/>')
 
@@ -177,9 +185,8 @@ class Canvas:
     def circle_seen(self, centre: XY, radius_mm: float, look: Look) -> None:
         """A circle whose centre is given as it is seen."""
         x, y = centre
-        self.parts.append(
-            f'<circle cx="{x:.2f}" cy="{-y:.2f}" r="{radius_mm:.2f}" {self._look(look)}/>'
-        )
+        place = f'cx="{self._short(x)}" cy="{self._short(-y)}" r="{self._short(radius_mm)}"'
+        self.parts.append(f"<circle {place} {self._look(look)}/>")
 
     def cross(self, centre: XY, reach_mm: float, look: Look) -> None:
         """Two strokes corner to corner of a square."""
@@ -223,15 +230,19 @@ class Canvas:
         if halo:
             wide = text_width(text, height, bold=bold)
             left = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]
+            look = self._styled('fill="#fff" fill-opacity="0.8"')
             self.parts.append(
-                f'<rect x="{left:.2f}" y="{-y - 0.46 * height:.2f}" width="{wide:.2f}"'
-                f' height="{0.92 * height:.2f}" fill="#fff" fill-opacity="0.8"/>'
+                f'<rect x="{self._short(left)}" y="{self._short(-y - 0.46 * height)}"'
+                f' width="{self._short(wide)}" height="{self._short(0.92 * height)}" {look}/>'
             )
         weight = ' font-weight="bold"' if bold else ""
         turn = f' transform="rotate({-turn_deg} {x:.2f} {-y:.2f})"' if turn_deg else ""
+        look = self._styled(
+            f'font-size="{height:.2f}" text-anchor="{anchor}" fill="{fill}"{weight}'
+        )
         self.parts.append(
-            f'<text x="{x:.2f}" y="{-y + height * 0.35:.2f}" font-size="{height:.2f}"'
-            f' text-anchor="{anchor}" fill="{fill}"{weight}{turn}>{escape(visible(text))}</text>'
+            f'<text x="{self._short(x)}" y="{self._short(-y + height * 0.35)}" {look}{turn}>'
+            f"{escape(visible(text))}</text>"
         )
 
     def svg(self) -> Markup:
@@ -246,9 +257,11 @@ class Canvas:
         head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" {size} role="img"'
             ' font-family="Arial, Helvetica, sans-serif">'
-            f"<title>{escape(visible(self.title))}</title>{told}"
+            f"<title>{escape(visible(self.title))}</title>{told}{self._style()}"
         )
-        return Markup(head + "\n".join(self.parts) + "</svg>")  # escaped above
+        return Markup(
+            head + ("\n" if self.classes is None else "").join(self.parts) + "</svg>"
+        )  # escaped above
 
     def _draw_person(self, person: Person) -> None:
         """Who stands below, and at the right the machine's axes."""
@@ -290,6 +303,12 @@ class Canvas:
             place = (tip[0] + off[0], tip[1] + off[1])
             self.text_seen(place, name, size, bold=True, halo=False)
 
+    def _short(self, value: float) -> str:
+        """A coordinate to a hundredth of a mm (to a tenth with classes), without closing zeros."""
+        text = f"{value:.2f}" if self.classes is None else f"{value:.1f}"
+        text = text.rstrip("0").rstrip(".")
+        return "0" if text == "-0" else text
+
     def _look(self, look: Look) -> str:
         dashes = ""
         if look.dashes:
@@ -298,7 +317,39 @@ class Canvas:
         shade = f' fill-opacity="{look.opacity:g}"' if look.opacity < 1 else ""
         width = look.width * self.scale
         line = f'stroke="{look.stroke}" stroke-width="{width:.2f}"'
-        return f'fill="{look.fill}" {line}{dashes}{shade}'
+        return self._styled(f'fill="{look.fill}" {line}{dashes}{shade}')
+
+    def _styled(self, look: str) -> str:
+        """Attributes of a look as they are, or the class that stands for them."""
+        if self.classes is None:
+            return look
+        return f'class="{self.classes.setdefault(look, f"l{len(self.classes)}")}"'
+
+    def _style(self) -> str:
+        """The looks that have classes."""
+        if self.classes is None:
+            return ""
+        rules = (f".{name}{{{_as_css(look)}}}" for look, name in self.classes.items())
+        return f"<style>{''.join(rules)}</style>"
+
+
+def _as_css(look: str) -> str:
+    """Attributes of a look as a style, sizes of letters with their unit, colours as tones."""
+    found = []
+    for name, value in re.findall(r'([\w-]+)="([^"]*)"', look):
+        tone = TONES.get((name, value))
+        text = f"var({tone},{value})" if tone else value
+        found.append(f"{name}:{text}{'px' if name == 'font-size' else ''}")
+    return ";".join(found)
+
+
+TONES = {
+    ("fill", "#000"): "--ink", ("stroke", "#000"): "--ink",
+    ("fill", "#fff"): "--bg", ("stroke", "#fff"): "--bg",
+    **{("stroke", grey): "--dim" for grey in ("#444", "#555", "#777", "#999", "#bbb")},
+    **{("fill", grey): "--face" for grey in ("#bbb", "#ccc", "#eee")},
+}  # fmt: skip
+"""What a page may call the colours of a drawing, for light and dark."""
 
 
 _SMALL_MM = 55.0

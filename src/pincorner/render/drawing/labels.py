@@ -56,14 +56,14 @@ class Line(NamedTuple):
 
 
 class Labels:
-    """The labels of one drawing, and what they must not cover.
+    """The labels of one drawing, and what they must not cover; with `halo` white lies below them.
 
     `scale`: bed mm for one mm of paper. Something kept `softly` is covered only where a label finds
     no better place as near.
     """
 
-    def __init__(self, canvas: Canvas) -> None:
-        self._canvas = canvas
+    def __init__(self, canvas: Canvas, *, halo: bool = True) -> None:
+        self._canvas, self._halo = canvas, halo
         self.scale = canvas.scale
         self._window = canvas.view.grown(-0.5 * canvas.scale)
         self._firm = _Boxes(10.0 * canvas.scale)
@@ -217,7 +217,9 @@ class Labels:
         for line in lines:
             height = 1.15 * line.size * self.scale
             at = (box.middle[0], top - height / 2)
-            self._canvas.text_seen(at, line.text, line.size, bold=line.bold, fill=line.fill)
+            self._canvas.text_seen(
+                at, line.text, line.size, bold=line.bold, fill=line.fill, halo=self._halo
+            )
             top -= height
 
 

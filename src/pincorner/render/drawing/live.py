@@ -18,7 +18,6 @@ from pincorner.geometry.pose import XY
 from pincorner.render.drawing.bed import (
     CROWDED,
     MAP_LOOKS,
-    PIN_LOOK,
     SOLID_LOOK,
     Looks,
     band_on,
@@ -38,7 +37,6 @@ from pincorner.render.drawing.scene import (
     map_scene,
     pin_shapes,
     standing_shapes,
-    stock_shape,
 )
 from pincorner.setups.person import Person
 from pincorner.setups.setup import Setup
@@ -51,12 +49,14 @@ _DISC_MM, _NUMBER_MM, _HOLE_MM = 3.0, 4.2, 6.0
 _ZERO_MM, _AXIS_MM, _TIP_MM = 1.7, 15.0, 3.0
 _RING_MM, _CROSS_MM = 3.2, 3.4
 
-_LIT = Look(0.5, fill="#000")
+_LIT = Look(0.6, stroke="#fff", fill="#000")
 _RING = Look(0.8, dashes=(1.6, 1.2))
 _CROSS = Look(0.9)
-_AXIS = Look(0.8)
+_AXIS, _BESIDE = Look(0.8), Look(1.8, stroke="#fff")
+"""An arrow, and the white beside it: it may lie on a jig's black front edge."""
+_TIP = Look(0.5, stroke="#fff", fill="#000")
 _ZERO = Look(0.7, fill="#fff")
-_STANDING: Looks = {"standing": SOLID_LOOK, "stock": Look(0.3, dashes=(2, 1))}
+_STANDING: Looks = {"standing": SOLID_LOOK}
 
 
 class Lit(NamedTuple):
@@ -82,7 +82,7 @@ def live_map(
     Marks are left out where stations are more than CROWDED: such a page could not be carried about.
     """
     title = f"Bed {bed.name} from above"
-    canvas = bed_canvas(bed, paper_mm, title, person, LETTERS_MM, told)
+    canvas = bed_canvas(bed, paper_mm, title, person, LETTERS_MM, told, {})
     scene = map_scene(bed, [setup for each in stations for setup in each.setups])
     located = [(at, each) for at, each in enumerate(stations) if each.setups]
     crowded = len(located) > CROWDED
@@ -108,15 +108,13 @@ class _Marks:
 
     def __init__(self, canvas: Canvas, bed: Bed, station: Lit) -> None:
         self._canvas, self._bed, self._station = canvas, bed, station
-        self._labels = Labels(canvas)
+        self._labels = Labels(canvas, halo=False)
         self._mm = canvas.scale
 
     def draw(self) -> None:
         """All marks, then their names, which lie on none of them."""
         first = self._station.first
         draw(self._canvas, standing_shapes(first), _STANDING)
-        for setup in self._station.setups:
-            draw(self._canvas, [stock_shape(setup)], _STANDING)
         keep_letters(self._labels, self._bed, LETTERS_MM)
         self._labels.keep_outline(first.footprint_in_bed(), softly=True)
         for front in front_shapes(first):
@@ -135,7 +133,6 @@ class _Marks:
             mark = around(place.at_mm, _RING_MM * self._mm)
             self._labels.beside([Line(f"{place.label} out", 4.4, bold=True)], mark)
         self._name_zeros(tips)
-        name_station(self._labels, jig_shape(first), crowded=False)
         self._labels.draw_leaders()
 
     def _holes(self, names: Sequence[str]) -> list[Hole]:
@@ -144,14 +141,14 @@ class _Marks:
     def _pins(self) -> None:
         """Discs, numbered in the order of use."""
         pins = self._station.first.located.pins
-        for number, pin in enumerate(pins, 1):
-            radius_mm = max(pin.radius_mm, _DISC_MM * self._mm)
-            with self._canvas.group(f"p p{number}"):
+        with self._canvas.group("p"):
+            for number, pin in enumerate(pins, 1):
+                radius_mm = max(pin.radius_mm, _DISC_MM * self._mm)
                 self._canvas.circle(pin.at_mm, radius_mm, _LIT)
                 self._canvas.text(
                     pin.at_mm, str(number), _NUMBER_MM, bold=True, fill="#fff", halo=False
                 )
-            self._labels.keep(around(pin.at_mm, radius_mm))
+                self._labels.keep(around(pin.at_mm, radius_mm))
 
     def _name_pins(self) -> None:
         for pin in self._station.first.located.pins:
@@ -165,7 +162,9 @@ class _Marks:
         corner = self._station.first.located.corner_hole
         place = self._bed.hole(corner) if corner else None
         if place is not None:
-            self._canvas.cross(place.at_mm, _CROSS_MM * self._mm, _CROSS)
+            (x, y), reach = place.at_mm, _CROSS_MM * self._mm
+            ends = [((x - reach, y + way * reach), (x + reach, y - way * reach)) for way in (1, -1)]
+            self._canvas.strokes(ends, _CROSS)
             self._labels.keep(around(place.at_mm, _CROSS_MM * self._mm))
         return place
 
@@ -179,15 +178,18 @@ class _Marks:
     def _zero(self, setup: Setup) -> list[tuple[str, XY, XY]]:
         """A zero with its axes; where their names belong: name, direction, tip."""
         axes, mm = axes_of(setup), self._mm
-        tips = []
-        for name, along in (("X", axes.x), ("Y", axes.y)):
-            tip = _moved(axes.at, along, _AXIS_MM * mm)
-            back, side = _moved(tip, along, -_TIP_MM * mm), (-along[1], along[0])
-            self._canvas.line(axes.at, back, _AXIS)
+        tips = [
+            (name, along, _moved(axes.at, along, _AXIS_MM * mm))
+            for name, along in (("X", axes.x), ("Y", axes.y))
+        ]
+        backs = [_moved(tip, along, -_TIP_MM * mm) for _, along, tip in tips]
+        for look in (_BESIDE, _AXIS):
+            self._canvas.strokes([(axes.at, back) for back in backs], look)
+        for (_, along, tip), back in zip(tips, backs, strict=True):
+            side = (-along[1], along[0])
             wings = [_moved(back, side, way * 0.45 * _TIP_MM * mm) for way in (1, -1)]
-            self._canvas.polygon([tip, *wings], PIN_LOOK)
+            self._canvas.polygon([tip, *wings], _TIP)
             self._labels.keep_line(axes.at, tip)
-            tips.append((name, along, tip))
         self._canvas.circle(axes.at, _ZERO_MM * mm, _ZERO)
         self._labels.keep(around(axes.at, _ZERO_MM * mm))
         return tips
@@ -206,4 +208,3 @@ class _Marks:
 
 def _moved(point: XY, along: XY, by: float) -> XY:
     return point[0] + along[0] * by, point[1] + along[1] * by
-

@@ -68,7 +68,7 @@ function tell(at) {
       each.textContent = text(each.dataset.from).trim();
     });
     made.querySelectorAll("[data-key]").forEach((each) => {
-      each.textContent = row.dataset[each.dataset.key];
+      each.textContent = row.dataset[each.dataset.key] ?? each.textContent;
     });
     made.querySelector(".figures").hidden = row.classList.contains("no");
     made.querySelector(".z").hidden = text("zreads") === "";
@@ -87,16 +87,29 @@ function light(at) {
   drawing.querySelectorAll(".under").forEach((each) => each.classList.remove("under"));
   const mine = [...drawing.getElementsByClassName("s" + at)];
   mine.forEach((each) => each.classList.add("on"));
-  const marks = mine.flatMap((each) => [...each.querySelectorAll("text, circle, line")]);
+  mine.filter((each) => each.matches(".m:not(.grounded)")).forEach(ground);
+  const marks = [...drawing.querySelectorAll(".m.on :is(text, circle)")];
   const boxes = marks.map((each) => each.getBoundingClientRect());
-  const theirs = [...drawing.querySelectorAll(".n:not(.on) text")];
+  const theirs = [...drawing.querySelectorAll(".n text")];
   const under = theirs.map((each) => each.getBoundingClientRect()).map((box) => boxes.some(
     (mark) => mark.left < box.right && box.left < mark.right
       && mark.top < box.bottom && box.top < mark.bottom));
   theirs.forEach((each, which) => {
-    const ground = each.previousElementSibling;
     each.classList.toggle("under", under[which]);
-    if (ground !== null && ground.matches("rect")) { ground.classList.toggle("under", under[which]); }
+    each.previousElementSibling.classList.toggle("under", under[which]);
+  });
+}
+
+// Light ground below the words of a station's marks; an outline would print them twice.
+function ground(group) {
+  group.classList.add("grounded");
+  group.querySelectorAll(":scope > text").forEach((each) => {
+    const box = each.getBBox();
+    const made = document.createElementNS(drawing.namespaceURI, "rect");
+    const size = { x: box.x, y: box.y + 0.12 * box.height, width: box.width, height: 0.76 * box.height };
+    Object.entries(size).forEach(([name, value]) => made.setAttribute(name, value));
+    made.setAttribute("class", "ground");
+    each.before(made);
   });
 }
 

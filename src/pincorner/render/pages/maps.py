@@ -139,15 +139,15 @@ def _stations(rows: Sequence[OffsetRow]) -> list[_Station]:
     ]
 
 
-def _state(rows: Sequence[OffsetRow], state: State | None) -> str:
+def _state(rows: Sequence[OffsetRow], state: State | None) -> list[str]:
     """Survey and surfacings in force, the newest change, and when the page was made."""
     parts = []
     if rows:
         survey, cuts = rows[0].facts.survey, rows[0].facts.surfacings
         parts.append(f"Survey {survey.name}." if survey else "Not surveyed.")
         parts += [f"Surfaced {cuts[-1].name}."] if cuts else []
-    parts += [state.told] if state else []
-    return visible(" ".join(parts))
+    parts += state.parts if state else []
+    return [visible(part) for part in parts]
 
 
 def _in_words(bed: Bed, stations: Sequence[_Station]) -> str:
@@ -155,8 +155,8 @@ def _in_words(bed: Bed, stations: Sequence[_Station]) -> str:
     grid = bed.grid
     last = bed.letters.of(grid.columns)
     words = [
-        f"{grid.columns} columns of holes, {bed.letters.of(1)} to {last}, and {grid.rows} rows, 1 to "
-        f"{grid.rows}."
+        f"{grid.columns} columns of holes, {bed.letters.of(1)} to {last}, "
+        f"and {grid.rows} rows, 1 to {grid.rows}."
     ]
     for each in stations[:_READ_OUT]:
         if each.setups:
@@ -194,7 +194,9 @@ def _told(station: _Station, told: MapFacts) -> dict[str, Any]:
         "name": visible(facts.station.name),
         "code": "NO BLOCK" if not any(nest["block"] for nest in nests) else " ".join(codes),
         "jig": visible(facts.holder.name) if facts.station.stock is None else "bare stock",
-        "pins": [f"{at} {pin.hole}" for at, pin in enumerate(located.pins, 1)] if located else [],
+        "pins": ", ".join(
+            f"{at}{_KEPT}{pin.hole}" for at, pin in enumerate(located.pins if located else (), 1)
+        ),
         "empty": (located.corner_hole or "none") if located else "",
         "out": (", ".join(take_out) or "none") if located else "",
         "nests": nests,
@@ -231,7 +233,7 @@ def _nest(row: OffsetRow) -> dict[str, Any]:
         "x": counted_from(start, own.x),
         "y": counted_from(start, own.y),
         "angle": f"R {setup.printed.angle}" if setup.writes_angle else "",
-        "how": "Key these in" if by_hand else "The block writes these; the machine must read",
+        "how": "Key these in" if by_hand else "",
         "zhow": zhow,
         "zreads": zreads,
     }
@@ -268,8 +270,8 @@ def _within(setups: Sequence[Setup]) -> str:
     ):
         texts.append("what is not known" if worst == 0 else f"{spread(worst, unit)}{_KEPT}{unit}")
     return (
-        f"It comes back within {texts[0]} and lies within {texts[1]} of its place (in any one "
-        f"direction, 95{_KEPT}%)."
+        f"It comes back within {texts[0]}, lies within {texts[1]} (in any one direction, "
+        f"95{_KEPT}%)."
     )
 
 

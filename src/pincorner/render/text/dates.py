@@ -17,7 +17,12 @@ class State(NamedTuple):
     made: str
 
     @property
+    def parts(self) -> tuple[str, str]:
+        """As every page tells it, in parts that each stay on a line."""
+        state = f"Change {self.change} of {self.day};" if self.change else "No change yet;"
+        return state, f"made {self.made}."
+
+    @property
     def told(self) -> str:
-        """As every page tells it."""
-        state = f"Change {self.change} of {self.day}" if self.change else "No change yet"
-        return f"{state}; made {self.made}."
+        """The same as one line."""
+        return " ".join(self.parts)
