@@ -91,10 +91,10 @@ def live_map(
             draw(canvas, (jig_shape(each.first), *front_shapes(each.first)), MAP_LOOKS)
     labels, least_mm = Labels(canvas), _LEAST_PIN_MM * canvas.scale
     keep_for_names(labels, scene, least_mm)
-    for (at, each), jig in zip(located, scene.of("jig"), strict=True):
+    for at, each in located:
         with canvas.group(f"s s{at} n"):
             draw(canvas, pin_shapes(each.first.located), MAP_LOOKS, least_pin_mm=least_mm)
-            name_station(labels, jig, crowded=crowded)
+            name_station(labels, jig_shape(each.first), crowded=crowded)
     with canvas.group("found"):
         draw(canvas, scene.of("finding"), MAP_LOOKS, least_pin_mm=least_mm)
     for at, each in () if crowded else located:
