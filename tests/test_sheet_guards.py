@@ -38,9 +38,9 @@ def elements(page: Page) -> list[tuple[str, tuple[str, ...]]]:
     """The elements of a page with the attributes they have, holes and labels in a row as one.
 
     Paragraphs stand only where there is a text, a drawing shows fewer holes where texts need more
-    lines, and white lies below each line of a long name.
+    lines, white lies below each line of a long name, and a line leads to a name far from its pin.
     """
-    told = ((tag, tuple(sorted(has))) for tag, has in page.tags if tag not in ("p", "rect"))
+    told = ((tag, tuple(sorted(has))) for tag, has in page.tags if tag not in ("p", "rect", "path"))
     found: list[tuple[str, tuple[str, ...]]] = []
     for each, some in groupby(told):
         found += [each] if each[0] in ("circle", "text") else some
