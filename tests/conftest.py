@@ -44,8 +44,13 @@ def pytest_configure(config: pytest.Config) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def commands_made_once() -> Iterator[None]:
-    """What does not change from one command line to the next is made once in a process."""
-    with one_tree():
+    """What does not change from one command line to the next is made once in a process.
+
+    Nobody sits there to edit.
+    """
+    with one_tree(), pytest.MonkeyPatch.context() as patch:
+        patch.delenv("EDITOR", raising=False)
+        patch.delenv("VISUAL", raising=False)
         yield
 
 

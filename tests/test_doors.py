@@ -144,6 +144,7 @@ def assert_harmless(ran: Ran) -> None:
 WORKS: dict[str, dict[str, str]] = {
     "start": {"folder": "further", "answer": "a1=1 2"},
     "example": {"kind": "station"},
+    "edit": {"kind": "station", "name": "left"},
     "demo": {"folder": "another"},
     "init": {"folder": "another"},
     "load": {"files": "more.yaml"},

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pincorner.cli.options import By
-from pincorner.cli.printing import ask_line, is_dialogue, print_error, print_text
+from pincorner.cli.options import By, Note, Yes
+from pincorner.cli.printing import ask_line, is_dialogue, person, print_error, print_text
 from pincorner.errors import BadInput, Refused
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ _WIDTH = 78
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands, in the order that help lists them."""
-    for command in (start, example):
+    for command in (start, example, edit):
         app.command()(command)
 
 
@@ -107,6 +107,42 @@ def example(
     except RegistryMissing:
         session = None
     print_text(work(session, word, unit))
+
+
+def edit(
+    ctx: typer.Context,
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="Its kind, such as station.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Its name.")],
+    note: Note = None,
+    by: By = None,
+    yes: Yes = False,
+) -> None:
+    """Edit a document, with comments, and load it when it is saved.
+
+    All or nothing: what is wrong stands beside its line, and the text is kept. The editor is
+    that of VISUAL or EDITOR, else the system's.
+
+    Example:  pincorner edit station left
+    """
+    from pincorner.documents.kinds import kind_named
+    from pincorner.render.text.reports import load_text
+    from pincorner.work.first.editing import edit as work
+    from pincorner.work.first.editing import editor_of_theirs
+    from pincorner.work.session import open_session
+
+    word = kind_named(kind)
+    session = open_session(ctx.obj, "edit", by, note, person(yes))
+    edited = work(session, word, name, editor_of_theirs(is_dialogue()))
+    if edited.loaded is None:
+        print_text("nothing was changed\n")
+        return
+    summary, chosen, warnings = edited.loaded
+    kinds = (summary.added, summary.changed, summary.same)
+    print_text(load_text(*kinds, chosen, warnings, False))
+    if edited.file is not None:
+        print_text(f"{edited.file} says the same\n")
+    if edited.before is not None:
+        print_text(f"{word} {edited.before} stays: pincorner retire takes it out of use\n")
 
 
 def _again(walk: Walk) -> str:

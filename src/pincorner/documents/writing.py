@@ -7,11 +7,16 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Mapping
-from typing import Any
+from types import UnionType
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from pydantic import BeforeValidator
+from pydantic.fields import FieldInfo
 
 from pincorner.characters import hidden_in, without_hidden
-from pincorner.documents.fields import Plain, WholeDocument, key_of
+from pincorner.documents.fields import Document, Plain, WholeDocument, key_of, length
 from pincorner.documents.kinds import FORMAT, KINDS, D, kind_of
+from pincorner.units import MM_PER_INCH, Unit, length_mm
 
 IN_MM = {"units": "mm"}
 _PLAIN = re.compile(r"[\w+.-](?:[\w +./%*-]*[\w+.%*-])?")
@@ -103,3 +108,76 @@ def _scalar(value: Any) -> str:
         return text
     is_plain = _PLAIN.fullmatch(text) and not _NO_TEXT.fullmatch(text)
     return text if is_plain else json.dumps(text, ensure_ascii=False)
+
+
+def values_in(document: WholeDocument, unit: Unit) -> dict[str, Any]:
+    """The document's values as they stand in a file of that unit, to the last bit.
+
+    A length that no decimal of that unit states exactly stays in mm, and says so.
+    """
+    values = plain_values(document)
+    if unit == "mm":
+        return values
+    converted: dict[str, Any] = _lengths_in_inches(type(document), values)
+    return converted
+
+
+_INCH_DECIMALS = 6
+
+
+def _in_inches(value_mm: float) -> float | str:
+    for decimals in range(_INCH_DECIMALS + 1):
+        inches = round(value_mm / MM_PER_INCH, decimals)
+        if length_mm(inches, "in") == value_mm:
+            return inches
+    return f"{value_mm!r} mm"
+
+
+def _lengths_in_inches(annotation: Any, value: Any) -> Any:
+    """A value of a type, each length in it in inches."""
+    origin, arguments = get_origin(annotation), get_args(annotation)
+    if origin is Annotated:
+        if any(isinstance(each, BeforeValidator) and each.func is length for each in arguments[1:]):
+            return _in_inches(value)
+        return _lengths_in_inches(arguments[0], value)
+    if origin in (Union, UnionType):
+        fitting = next((each for each in arguments if _fits(each, value)), None)
+        return value if fitting is None else _lengths_in_inches(fitting, value)
+    if origin is tuple:
+        models = arguments[:1] * len(value) if arguments[-1] is Ellipsis else arguments
+        return [_lengths_in_inches(*each) for each in zip(models, value, strict=True)]
+    if origin is dict:
+        return {key: _lengths_in_inches(arguments[1], each) for key, each in value.items()}
+    if isinstance(annotation, type) and issubclass(annotation, Document):
+        fields = {f.alias or name: f for name, f in annotation.model_fields.items()}
+        return {key: _lengths_in_inches(_typed(fields[key]), each) for key, each in value.items()}
+    return value
+
+
+def _typed(field: FieldInfo) -> Any:
+    """A field's type with what is said beside it."""
+    return Annotated[(field.annotation, *field.metadata)] if field.metadata else field.annotation
+
+
+def _fits(annotation: Any, value: Any) -> bool:
+    """Whether a value of a file is of that shape, of a union's types."""
+    origin, arguments = get_origin(annotation), get_args(annotation)
+    if origin is Annotated:
+        return _fits(arguments[0], value)
+    if origin in (Union, UnionType):
+        return any(_fits(each, value) for each in arguments)
+    if origin is tuple:
+        if not isinstance(value, list):
+            return False
+        models = arguments[:1] * len(value) if arguments[-1] is Ellipsis else arguments
+        return len(models) == len(value) and all(
+            _fits(*each) for each in zip(models, value, strict=True)
+        )
+    if origin is Literal:
+        return value in arguments
+    if isinstance(annotation, type) and issubclass(annotation, Document):
+        names = {field.alias or name for name, field in annotation.model_fields.items()}
+        return isinstance(value, dict) and value.keys() <= names
+    if annotation is float:
+        return isinstance(value, int | float) and not isinstance(value, bool)
+    return isinstance(annotation, type) and isinstance(value, annotation)
