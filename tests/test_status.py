@@ -50,7 +50,7 @@ def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:
     }  # fmt: skip
     assert len(found["stale-sheet"]) == 6 and len(found["stale-map"]) == 6  # two nests in one
     (block,) = found["stale-block"]
-    assert "4CAB-28C7" in block["text"] and "left-block.nc" in block["text"]
+    assert "5CA6-8EC9" in block["text"] and "left-block.nc" in block["text"]
     assert run("sheet", "--all", "-o", "sheets", "--force").code == 0
     assert run("map", "long-bench", "-o", "long-bench.html", "--force").code == 0
     assert run("block", "left", "-o", "left-block.nc", "--force").code == 0

@@ -68,7 +68,7 @@ class Offset(NamedTuple):
         >>> from pincorner import Shop
         >>> left, = Shop.demo().offsets("left")
         >>> left.setup.fingerprint, round(left.setup.budget.u95_worst_mm, 3)
-        ('4CAB-28C7', 0.152)
+        ('5CA6-8EC9', 0.152)
         """
         if isinstance(self.outcome, Refused):
             raise Refused(self.outcome.cause, self.outcome.text)

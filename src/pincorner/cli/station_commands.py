@@ -191,7 +191,7 @@ def block(
 
     Example:  pincorner block left -o left-block.nc
     """
-    from pincorner.work.papers import block_text, write_block
+    from pincorner.work.papers import About, block_text, write_block
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "block", by, person=person(yes))
@@ -202,7 +202,8 @@ def block(
             raise BadInput(f"--stock-thickness: expected a size above 0, got {stock_thickness}")
     text, setups = block_text(session, station, nest, as_of, thickness)
     if output is not None:
-        write_block(session, text, setups, output, force)
+        about = About(stock_mm=thickness, options={"nest": nest})
+        write_block(session, text, setups, output, force, about)
     if json:
         print_made("block", setups, text)
     else:

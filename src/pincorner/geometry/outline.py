@@ -43,6 +43,11 @@ class Box(NamedTuple):
         """The box with every side moved out by `by_mm`."""
         return Box(self.left - by_mm, self.front - by_mm, self.right + by_mm, self.back + by_mm)
 
+    def meets(self, other: Box) -> bool:
+        """Whether the two have more than an edge in common."""
+        across = self.left < other.right and self.right > other.left
+        return across and self.front < other.back and self.back > other.front
+
     def holds(self, point: XY) -> bool:
         """Whether the point lies in the box or on its border."""
         return self.left <= point[0] <= self.right and self.front <= point[1] <= self.back

@@ -18,6 +18,7 @@ from pincorner.registry.tables import (
     change,
     log,
     metadata,
+    paper,
     reference,
     station_code,
     station_hole,
@@ -25,7 +26,7 @@ from pincorner.registry.tables import (
 )
 
 DERIVED = (reference, bed_hole, station_hole, station_code)
-ENTRIES = (change, log, verification)
+ENTRIES = (change, log, paper, verification)
 _PROBLEMS_READ = 20
 _ROWS_READ = 10_000
 

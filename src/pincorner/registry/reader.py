@@ -19,6 +19,7 @@ from pincorner.registry.meanings import damaged
 from pincorner.registry.tables import (
     change,
     log,
+    paper,
     reference,
     registry,
     revision,
@@ -281,8 +282,11 @@ class Reader:
         return list(self.connection.execute(query).mappings())
 
     def papers(self, *, fingerprint: str | None = None, key: str | None = None) -> list[RowMapping]:
-        """The log's entries, oldest first, of a fingerprint or a station's key."""
-        query = select(log).where(log.c.after_change <= self.limit).order_by(log.c.id)
+        """The log's entries with what is kept of their files, oldest first, of a fingerprint or a
+        station's key. Nothing is kept of files of before there was anything."""
+        kept = [column for column in paper.c if column.name != "id"]
+        query = select(log, *kept).join(paper, paper.c.id == log.c.paper_id, isouter=True)
+        query = query.where(log.c.after_change <= self.limit).order_by(log.c.id)
         if fingerprint is not None:
             query = query.where(log.c.fingerprint == fingerprint)
         if key is not None:

@@ -1,7 +1,8 @@
 """Tables of the registry.
 
-`change` and `revision` are the truth and only ever grow, and so do `log`, which keeps the papers
-that were written, and `verification`, which keeps where zeros were found. The others are rebuilt
+`change` and `revision` are the truth and only ever grow, and so do `paper`, which keeps the files
+that were written, `log`, which keeps what stands on them nest by nest, and `verification`, which
+keeps where zeros were found. The others are rebuilt
 from the revisions in the same transaction and never used to make a document: they answer the
 questions of the job in SQL.
 """
@@ -12,6 +13,7 @@ import math
 from typing import Any
 
 from sqlalchemy import (
+    BigInteger,
     Boolean,
     Column,
     Connection,
@@ -146,8 +148,30 @@ log = Table(
     Column("y_mm", Number, nullable=False),
     Column("path", LongWords, nullable=False),
     Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
+    Column("paper_id", Integer),  # of a file; nothing for papers of before there were any
+    Column("definition", Integer, nullable=False, server_default="1"),  # of the fingerprint
+    Column("u95_mm", Number),  # within what it said that the part lies
     Index("log_fingerprint", "fingerprint"),
     Index("log_station", "station_key", "nest"),
+)
+
+paper = Table(
+    "paper",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("size", BigInteger, nullable=False),  # of the file as it was written
+    Column("mtime_ns", BigInteger, nullable=False),
+    Column("digest", Words(64), nullable=False),
+    Column("stock_mm", Number),  # today's thickness; nothing: as on file
+    Column("words", LongWords),  # notes and the like, as they stood on it: JSON of parts
+    Column("around", LongWords),  # what other things on the bed put on it: JSON of parts
+    Column("reach", LongWords),  # where on the bed those were looked for: JSON of a box, mm
+    Column("source", LongWords),  # of a copy: the program's file, then as it was
+    Column("source_size", BigInteger),
+    Column("source_mtime_ns", BigInteger),
+    Column("source_digest", Words(64)),
+    Column("accepted", LongWords),  # findings that were taken as they are: JSON
+    Column("options", LongWords),  # what it was asked for with: JSON
 )
 
 verification = Table(

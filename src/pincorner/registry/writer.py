@@ -14,7 +14,7 @@ from pincorner.documents.writing import to_json
 from pincorner.errors import Refused
 from pincorner.registry import derived, times
 from pincorner.registry.reader import NOW, Reader
-from pincorner.registry.tables import change, log, revision, verification
+from pincorner.registry.tables import change, log, paper, revision, verification
 
 
 @dataclass
@@ -106,15 +106,20 @@ class Writer:
             made = insert(change).values(**row).returning(change.c.id)
             self._change_id = self._connection.execute(made).scalar_one()
 
-    def record(self, entries: Iterable[dict[str, Any]]) -> None:
-        """Add papers to the log: a row of the table each, less time, author and change."""
+    def record(self, paper_file: dict[str, Any], entries: Iterable[dict[str, Any]]) -> None:
+        """Add a paper: a row of its table, less the number, and one of the log for each nest.
+
+        Those less time, author, change and paper. Nothing is recorded of a paper without nests.
+        """
         after, at = self.reader.last_change, self._next_time()
         rows = [
             {**entry, "at": at, "who": self._made_by["who"], "after_change": after}
             for entry in entries
         ]
         if rows:
-            self._connection.execute(insert(log), rows)
+            made = insert(paper).values(**paper_file).returning(paper.c.id)
+            number = self._connection.execute(made).scalar_one()
+            self._connection.execute(insert(log), [{**row, "paper_id": number} for row in rows])
 
     def record_verification(self, entry: dict[str, Any]) -> None:
         """Add where a zero was found: a row of the table, less time, author, reason and change."""

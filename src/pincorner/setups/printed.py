@@ -37,7 +37,11 @@ class Figures(NamedTuple):
 
 
 class Printed(NamedTuple):
-    """All printed figures of one nest, lengths in the machine's unit (`own.unit`)."""
+    """All printed figures of one nest, lengths in the machine's unit (`own.unit`).
+
+    `fingerprint` by today's definition (`contents.DEFINITION`), `first_fingerprint` by the first,
+    which papers of before show.
+    """
 
     own: Figures
     words: tuple[AxisWord, ...]
@@ -46,6 +50,7 @@ class Printed(NamedTuple):
     turn: str
     skew: str
     max_skew: str
+    first_fingerprint: str
     fingerprint: str
 
 

@@ -66,6 +66,19 @@ class Setup(NamedTuple):
     def fingerprint(self) -> str:
         return self.printed.fingerprint
 
+    def fingerprint_by(self, definition: int) -> str:
+        """The fingerprint by the definition of that number (`contents.DEFINITION`)."""
+        return self.printed.first_fingerprint if definition == 1 else self.printed.fingerprint
+
+    @property
+    def fingerprints(self) -> tuple[str, ...]:
+        """By today's definition, and by those of before, which older papers show."""
+        return self.printed.fingerprint, self.printed.first_fingerprint
+
+    def has_fingerprint(self, text: str) -> bool:
+        """Whether a paper or a program with this fingerprint shows it, by any definition."""
+        return text in self.fingerprints
+
     @property
     def stopped(self) -> tuple[Finding, ...]:
         """What of `no_block` has to be mended: a nest may do without a work offset."""

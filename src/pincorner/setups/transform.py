@@ -9,6 +9,7 @@ from pincorner.documents.jigs import Nest
 from pincorner.errors import Refused
 from pincorner.geometry.pose import XY, Pose, normal_deg
 from pincorner.setups.budget import bed_pose, make_budget
+from pincorner.setups.contents import content_lines
 from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
@@ -90,6 +91,8 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         ),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
     )
+    printed = setup.printed._replace(fingerprint=fingerprint(content_lines(setup)))
+    setup = setup._replace(printed=printed)
     return setup._replace(no_block=why_no_block(setup))
 
 
@@ -151,7 +154,8 @@ def _printed(
         turn=turn,
         skew=printed_length(facts, skew),
         max_skew=printed_length(facts, facts.max_skew_mm),
-        fingerprint=fingerprint(parts),
+        first_fingerprint=fingerprint(parts),
+        fingerprint="",
     )
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, NamedTuple
 from urllib.parse import quote
 
 from pincorner.documents.beds import Bed
@@ -18,11 +20,12 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.records import Run
 from pincorner.errors import BadInput
-from pincorner.geometry.outline import bounds
 from pincorner.registry.reader import Reader
 from pincorner.render.blocks.block import render_block
+from pincorner.setups.contents import DEFINITION
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.work.beside import Beside, beside_map, beside_sheet, pins_in_the_way
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
@@ -33,8 +36,26 @@ from pincorner.work.session import Library, Session, Source, state_of
 if TYPE_CHECKING:
     from pincorner.render.pages.maps import MapFacts
 
-NEAR_PITCHES = 0.5
-"""Other stations' pins within this many pitches of the jig are told to be taken out."""
+
+class About(NamedTuple):
+    """What is kept with a paper besides the setups that it shows.
+
+    `beside`: notes and other things on the bed. `stock_mm`: the thickness of today's stock, None
+    for the stock on file. `options`: what it was asked for with, to make it again.
+    """
+
+    beside: Beside = Beside()
+    stock_mm: float | None = None
+    options: Mapping[str, Any] = MappingProxyType({})
+
+
+@dataclass
+class _Staged:
+    """A paper that is staged, and its rows of the log."""
+
+    move: Move
+    kept: dict[str, Any]
+    entries: list[dict[str, Any]]
 
 
 @dataclass
@@ -44,11 +65,19 @@ class Papers:
     session: Session
     outputs: Outputs
     trail: Trail
-    _entries: list[dict[str, Any]] = field(default_factory=list)
+    _staged: dict[Path, _Staged] = field(default_factory=dict)
 
-    def add(self, path: Path, text: str, event: str, setups: Sequence[Setup]) -> None:
+    def add(
+        self,
+        path: Path,
+        text: str,
+        event: str,
+        setups: Sequence[Setup],
+        about: About | None = None,
+    ) -> None:
         """Stage a file that shows these setups. Raises FileExists, BadInput."""
         self.add_pieces(path, [text.encode("utf-8")], event, setups)
+        self.keep(path, about or About())
 
     def add_pieces(
         self, path: Path, data: Iterable[bytes], event: str, setups: Sequence[Setup]
@@ -57,20 +86,37 @@ class Papers:
         self.outputs.refuse(path)
         move = move_to(path)
         self.trail.note(move)
-        self.outputs.stage(path, move.staged, data)
-        self._entries += [
+        digest = hashlib.sha256()
+        self.outputs.stage(path, move.staged, _digested(data, digest))
+        found = move.staged.stat()
+        kept = {
+            "size": found.st_size,
+            "mtime_ns": found.st_mtime_ns,
+            "digest": digest.hexdigest(),
+        }
+        self._staged[path] = _Staged(move, kept, [
             {
                 "event": event,
                 "station_key": key_of(setup.facts.station.name),
                 "nest": setup.nest.name,
                 "fingerprint": setup.fingerprint,
+                "definition": DEFINITION,
+                "u95_mm": setup.budget.u95_worst_mm,
                 "x_mm": setup.zero_in_machine.x_mm,
                 "y_mm": setup.zero_in_machine.y_mm,
                 "path": self._in_shop(path),
             }
             for setup in setups
-        ]
+        ])  # fmt: skip
         return move.staged
+
+    def keep(self, path: Path, about: About) -> None:
+        """Keep something with a paper that is staged."""
+        self._staged[path].kept |= {
+            **about.beside._asdict(),
+            "stock_mm": about.stock_mm,
+            "options": json.dumps(dict(about.options), ensure_ascii=False),
+        }
 
     def _in_shop(self, path: Path) -> str:
         """The path as it is recorded: from the shop folder where it lies inside, else in full."""
@@ -83,8 +129,10 @@ class Papers:
         placed: list[Move] = []
         try:
             with session.registry.writing(session.who, session.command, session.why) as writer:
-                writer.record(self._entries)
-                self.trail.recorded(writer, self._entries)
+                for staged in self._staged.values():
+                    writer.record(staged.kept, staged.entries)
+                entries = [each for staged in self._staged.values() for each in staged.entries]
+                self.trail.recorded(writer, entries)
                 for move in self.trail.moves:
                     self.outputs.keep(move.path, move.aside)
                     self.outputs.place(move.staged, move.path)
@@ -99,6 +147,13 @@ class Papers:
         for move in self.trail.moves:
             move.finish()
         self.trail.close()
+
+
+def _digested(data: Iterable[bytes], digest: Any) -> Iterator[bytes]:
+    """The same data, its digest taken as it passes."""
+    for piece in data:
+        digest.update(piece)
+        yield piece
 
 
 @contextmanager
@@ -126,11 +181,16 @@ def block_text(
 
 
 def write_block(
-    session: Session, text: str, setups: Sequence[Setup], path: Path, force: bool
+    session: Session,
+    text: str,
+    setups: Sequence[Setup],
+    path: Path,
+    force: bool,
+    about: About | None = None,
 ) -> None:
     """Write a block to a file and record it."""
     with writing_papers(session, outputs_of(session, force)) as papers:
-        papers.add(path, text, "block", [each for each in setups if each.work_offset])
+        papers.add(path, text, "block", [each for each in setups if each.work_offset], about)
 
 
 def write_sheets(
@@ -163,27 +223,14 @@ def write_sheets(
         outputs.refuse(path)
     with writing_papers(session, outputs) as papers:
         for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
-            page = render_sheet(setups, _pins_in_the_way(setups[0]), paper, overrides)
-            papers.add(path, page, "sheet", setups)
+            take_out = pins_in_the_way(setups[0])
+            page = render_sheet(setups, take_out, paper, overrides)
+            about = About(beside_sheet(setups[0], take_out), options={"paper": paper, "pdf": pdf})
+            papers.add(path, page, "sheet", setups, about)
             told(at + 1, len(paths))
     for page_file, target in zip(paths, printed, strict=False):
         print_to_pdf(page_file, target, outputs)
     return [*paths, *printed]
-
-
-def _pins_in_the_way(setup: Setup) -> list[str]:
-    """Holes near the jig where other stations' pins may stand, row by row."""
-    facts = setup.facts
-    if facts.used is None:
-        return []
-    mine = {pin.hole for pin in setup.located.pins}
-    around = bounds(setup.footprint_in_bed()).grown(NEAR_PITCHES * max(facts.bed.grid.pitch))
-    near = {
-        (used.at_mm[1], used.at_mm[0], used.hole)
-        for used in facts.used.within(around)
-        if used.hole not in mine and used.other_than(key_of(facts.station.name)) is not None
-    }
-    return [hole for _, _, hole in sorted(near)]
 
 
 _RESERVED = re.compile(r"(?i)con|prn|aux|nul|com[0-9]|lpt[0-9]")
@@ -220,7 +267,8 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         told = _map_facts(session, reader, library, rows, path) if suffix == ".html" else None
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
-        papers.add(path, text, "map", [row.setup for row in rows if row.setup is not None])
+        setups = [row.setup for row in rows if row.setup is not None]
+        papers.add(path, text, "map", setups, About(beside_map(bed)))
 
 
 def _map_facts(

@@ -156,15 +156,16 @@ def _by_fingerprint(session: Session, reader: Reader, fingerprint: str) -> Shown
         library = Library(past)
         for station in library.stations(()):
             for setup in _setups_or_none(library, station):
-                if setup.fingerprint == fingerprint:
-                    return _shown(past, station, fingerprint, _headline(setup))
+                if setup.has_fingerprint(fingerprint):
+                    headline = _headline(setup, fingerprint)
+                    return _shown(past, station, fingerprint, headline)
     return _by_paper(reader, fingerprint)
 
 
-def _headline(setup: Setup) -> str:
+def _headline(setup: Setup, fingerprint: str) -> str:
     own = setup.printed.own
     return (
-        f"setup {setup.fingerprint}: station {setup.facts.station.name}, nest {setup.nest.name}, "
+        f"setup {fingerprint}: station {setup.facts.station.name}, nest {setup.nest.name}, "
         f"{setup.work_offset or 'no code'} X{own.x} Y{own.y} {own.unit}"
     )
 

@@ -2,22 +2,35 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence, Set
+from pathlib import Path
 from typing import NamedTuple
 
+from pincorner.documents.alone import View
 from pincorner.documents.dialect_words import MODE_WORDS
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
+from pincorner.geometry.outline import Box
 from pincorner.program.source.lexer import acting_text, words_of
 from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.blocks.block import word_lines
+from pincorner.setups.contents import DEFINITION, Part, contents, differences
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.units import Unit
+from pincorner.work.beside import (
+    Beside,
+    Things,
+    beside_copy,
+    beside_map,
+    beside_sheet,
+    changed_since,
+    pins_in_the_way,
+)
 from pincorner.work.session import Library, Session
 
 FILES = ("block", "stamp", "repeat")
@@ -27,85 +40,243 @@ and maps the newest counts: it is the one that hangs at the machine."""
 _MODES = re.compile(rf"(?:{MODE_WORDS})+")
 
 
-class StalePaper(NamedTuple):
-    """A paper and the fingerprints it shows and should show.
+class StaleNest(NamedTuple):
+    """A nest on a paper that is stale: the fingerprints it shows and should show."""
 
-    `reason`: why it is stale where they are the same; else empty.
+    station: str
+    nest: str
+    shows: str
+    now: str
+
+
+class StalePaper(NamedTuple):
+    """A paper that no longer shows what is.
+
+    `nests`: those whose fingerprint changed. `stations`: all that it shows, by name. `reasons`:
+    what changed, in words; empty where a fingerprint changed and its past cannot be made again.
     """
 
     event: str
     path: str
-    station: str
     bed: str
-    nest: str
-    shows: str
-    now: str
-    reason: str = ""
+    stations: tuple[str, ...]
+    nests: tuple[StaleNest, ...]
+    reasons: tuple[str, ...]
+    row: Row
+
+    @property
+    def word(self) -> str:
+        """What people call it: sheet, map, block or program."""
+        return "program" if self.event in ("stamp", "repeat") else self.event
+
+    @property
+    def told(self) -> str:
+        """Which paper, what changed, and the fingerprints where a few of them did."""
+        more = len(self.reasons) - _REASONS_TOLD
+        reasons = [*self.reasons[:_REASONS_TOLD], *([f"and {more} more"] if more > 0 else [])]
+        if len(self.nests) <= _REASONS_TOLD:
+            reasons += [
+                f"it shows {each.shows} for nest {each.nest}, which is now {each.now}"
+                for each in self.nests
+            ]
+        return f"{self.word} {self.path}: {'; '.join(reasons)}"
 
 
-def stale_papers(session: Session, reader: Reader, rows: list[OffsetRow]) -> Iterator[StalePaper]:
-    """Every paper in use that was written from numbers which have changed since."""
-    now = {(key_of(row.facts.station.name), row.nest): row for row in rows if row.setup is not None}
-    nests: dict[str, list[Setup]] = {}
-    for each in rows:
-        if each.setup is not None:
-            nests.setdefault(each.facts.station.name, []).append(each.setup)
-    past = _Past(reader)
-    for paper in papers_in_use(session, reader):
-        row = now.get((paper["station_key"], paper["nest"]))
-        if row is None or row.setup is None:
-            continue
-        stale = StalePaper(
-            paper["event"],
-            paper["path"],
-            row.facts.station.name,
-            row.facts.bed.name,
-            row.nest,
-            paper["fingerprint"],
-            row.setup.fingerprint,
-        )
-        if stale.shows == stale.now:
-            reason = None
-            if stale.event in FILES:
-                reason = _why_block_is_old(session, stale, nests[stale.station])
-            if reason is not None:
-                yield stale._replace(reason=reason)
-            continue
-        # A paper for today's stock never shows the fingerprint on file: what was on file then?
-        if (
-            past.fingerprint(paper["after_change"], paper["station_key"], paper["nest"])
-            != stale.now
-        ):
-            yield stale
+_REASONS_TOLD = 3
 
 
-def _why_block_is_old(session: Session, paper: StalePaper, nests: list[Setup]) -> str | None:
-    """Why the block in a file with the right fingerprint is not the one of now.
+def what_changed(view: View, setup: Setup, fingerprint: str) -> list[str]:
+    """What changed at a nest since a paper showed this fingerprint, in words.
 
-    `nests`: the setups of its station. Of a file with several blocks the first is looked at: all
-    were written together.
+    Nothing where there is no such paper, or no registry to ask.
     """
-    path = session.shop / paper.path
+    if not isinstance(view, Reader):
+        return []
+    station = key_of(setup.facts.station.name)
+    papers = view.papers(fingerprint=fingerprint, key=station)
+    mine = [paper for paper in papers if paper["nest"] == setup.nest.name]
+    past = _Past(view).setup(mine[-1]) if mine else None
+    return [] if past is None else differences(contents(past), contents(setup))
+
+
+def stale_papers(
+    session: Session, reader: Reader, setups: Iterable[Setup], only: Set[str] | None = None
+) -> Iterator[StalePaper]:
+    """Every paper in use that was written from what has changed since, each file once.
+
+    `setups`: of all stations on the beds. `only`: papers of these stations (keys), maps left out.
+    """
+    judge = _Judge(session, reader, setups)
+    for entries in by_file(papers_in_use(session, reader)):
+        if only is not None and (
+            entries[0]["event"] == "map" or only.isdisjoint(each["station_key"] for each in entries)
+        ):
+            continue
+        found = judge.stale(entries)
+        if found is not None:
+            yield found
+
+
+def by_file(entries: Iterable[Row]) -> list[list[Row]]:
+    """Entries of the log by the file they are of, in order."""
+    files: dict[tuple[str, str], list[Row]] = {}
+    for entry in entries:
+        files.setdefault((entry["event"], entry["path"]), []).append(entry)
+    return list(files.values())
+
+
+class _Judge:
+    """Holds papers against what the registry says now."""
+
+    def __init__(self, session: Session, reader: Reader, setups: Iterable[Setup]) -> None:
+        self._session, self._reader = session, reader
+        self._now: dict[tuple[str, str], Setup] = {}
+        self._nests: dict[str, list[Setup]] = {}
+        self._of_bed: dict[str, list[Setup]] = {}
+        for setup in setups:
+            key = key_of(setup.facts.station.name)
+            self._now[key, setup.nest.name] = setup
+            self._nests.setdefault(key, []).append(setup)
+            self._of_bed.setdefault(key_of(setup.facts.bed.name), []).append(setup)
+        self._things: dict[str, Things] = {}
+        self._past = _Past(reader)
+
+    def stale(self, entries: Sequence[Row]) -> StalePaper | None:
+        """What is no longer so on a file; None where all is, or nothing of it is there now."""
+        first = entries[0]
+        shown = [
+            (entry, self._now[entry["station_key"], entry["nest"]])
+            for entry in entries
+            if (entry["station_key"], entry["nest"]) in self._now
+        ]
+        if not shown:
+            return None
+        nests, reasons = list[StaleNest](), list[str]()
+        for entry, setup in shown:
+            changed = self._own(entry, setup)
+            if changed is not None:
+                reasons += changed[1]
+                nests += changed[0]
+        reasons += self._beside(first, [setup for _, setup in shown])
+        if first["event"] == "map":
+            reasons += self._stations_of_map(entries, shown[0][1])
+        if first["event"] in FILES and not nests:
+            reasons += filter(None, [self._block(entry, setup) for entry, setup in shown][:1])
+        if not nests and not reasons:
+            return None
+        stations = dict.fromkeys(setup.facts.station.name for _, setup in shown)
+        bed, told = shown[0][1].facts.bed.name, tuple(dict.fromkeys(reasons))
+        return StalePaper(
+            first["event"], first["path"], bed, tuple(stations), tuple(nests), told, first
+        )
+
+    def _own(self, entry: Row, setup: Setup) -> tuple[list[StaleNest], list[str]] | None:
+        """What changed of a nest's own; None where nothing did."""
+        stock_mm, definition = entry["stock_mm"], entry["definition"]
+        now = setup if stock_mm is None else _with_stock(setup, stock_mm)
+        due = now.fingerprint_by(definition)
+        past = None
+        if entry["fingerprint"] == due:
+            if definition >= DEFINITION:
+                return None
+            # the fingerprint holds by its own definition; what else stood there is still looked at
+            past = self._past.setup(entry)
+            reasons = [] if past is None else differences(_first(past), _first(now))
+            return ([], reasons) if reasons else None
+        past = self._past.setup(entry)
+        if entry["paper_id"] is None and past is not None and past.fingerprint_by(1) == due:
+            return None  # for that day's stock, which was not kept
+        station = setup.facts.station.name
+        nest = StaleNest(station, setup.nest.name, entry["fingerprint"], due)
+        if past is None:
+            return [nest], []
+        past = past if stock_mm is None else _with_stock(past, stock_mm)
+        return [nest], differences(contents(past), contents(now))
+
+    def _beside(self, first: Row, shown: Sequence[Setup]) -> list[str]:
+        """What changed of notes, and of other things on the bed that it shows."""
+        if first["around"] is None and first["words"] is None:
+            return []
+        now = self._beside_now(first, shown)
+        reasons = []
+        for before, after in ((first["words"], now.words), (first["around"], now.around)):
+            if before is not None and after is not None:
+                reasons += changed_since(before, after)
+        return reasons
+
+    def _beside_now(self, first: Row, shown: Sequence[Setup]) -> Beside:
+        setup = shown[0]
+        if first["event"] == "sheet":
+            return beside_sheet(setup, pins_in_the_way(setup))
+        if first["event"] == "map":
+            return beside_map(setup.facts.bed)
+        reach = None if first["reach"] is None else Box(*json.loads(first["reach"]))
+        return beside_copy(shown, self._things_on(setup), reach)
+
+    def _things_on(self, setup: Setup) -> Things:
+        key = key_of(setup.facts.bed.name)
+        if key not in self._things:
+            self._things[key] = Things(setup.facts.bed, self._of_bed[key])
+        return self._things[key]
+
+    def _stations_of_map(self, entries: Sequence[Row], setup: Setup) -> list[str]:
+        """Stations that came to the bed or left it since it was drawn."""
+        drawn = {entry["station_key"] for entry in entries}
+        there = {
+            key_of(each.facts.station.name): each.facts.station.name
+            for each in self._of_bed[key_of(setup.facts.bed.name)]
+        }
+        gone = sorted(drawn - there.keys())
+        come = sorted(there[key] for key in there.keys() - drawn)
+        return [f"station {each} is gone" for each in gone] + [
+            f"station {each} is new" for each in come
+        ]
+
+    def _block(self, entry: Row, setup: Setup) -> str | None:
+        """Why the block in a file with the right fingerprint is not the one of now.
+
+        Of a file with several blocks the first is looked at: all were written together.
+        """
+        nests = self._nests[entry["station_key"]]
+        if entry["stock_mm"] is not None:
+            nests = [_with_stock(each, entry["stock_mm"]) for each in nests]
+        path = self._session.shop / entry["path"]
+        if entry["definition"] >= DEFINITION and is_as_written(path, entry):
+            return why_no_block_now(nests, entry["nest"])
+        try:
+            block = block_in_file(path, LONGEST_BLOCK if entry["event"] == "repeat" else 0)
+        except BadInput as error:
+            return str(error)
+        if block is None or block.fingerprint != entry["fingerprint"]:
+            return None
+        return why_not_as_now(block, nests, entry["nest"])
+
+
+def is_as_written(path: Path, entry: Row) -> bool:
+    """Whether a file has the size and the time that it was written with."""
     try:
-        block = block_in_file(path, LONGEST_BLOCK if paper.event == "repeat" else 0)
-    except BadInput as error:
-        return str(error)
-    if block is None or block.fingerprint != paper.now:
-        return None
-    return why_not_as_now(block, nests, paper.nest)
+        found = path.stat()
+    except OSError:
+        return False
+    return (found.st_size, found.st_mtime_ns) == (entry["size"], entry["mtime_ns"])
 
 
-def carried_blocks(session: Session, reader: Reader) -> set[tuple[str, str, str]]:
-    """(station's key, nest, fingerprint) of every block that a program brings itself."""
-    return {
-        (paper["station_key"], paper["nest"], paper["fingerprint"])
-        for paper in papers_in_use(session, reader)
-        if paper["event"] in ("stamp", "repeat")
-    }
+def _with_stock(setup: Setup, stock_mm: float) -> Setup:
+    """The same nest with today's stock."""
+    facts = setup.facts.with_stock_thickness(stock_mm)
+    return next(each for each in make_setups(facts) if each.nest.name == setup.nest.name)
+
+
+_NAMES_OF_BEFORE = ("machine", "dialect")
+
+
+def _first(setup: Setup) -> list[Part]:
+    """What a paper of the first definition showed: controllers are judged by a block's words."""
+    return [part for part in contents(setup) if part.of.split()[0] not in _NAMES_OF_BEFORE]
 
 
 def papers_in_use(session: Session, reader: Reader) -> list[Row]:
-    """What was written last to each file, and last of each nest's sheets and maps."""
+    """What was written last to each file, and last of each nest's sheets and of each map."""
     papers = reader.papers()
     written = {paper["path"]: paper["at"] for paper in papers if paper["event"] in FILES}
     files = [
@@ -123,24 +294,43 @@ def papers_in_use(session: Session, reader: Reader) -> list[Row]:
     return [*files, *hung.values()]
 
 
-@dataclass
+class CarriedBlocks:
+    """The blocks that programs bring themselves."""
+
+    def __init__(self, session: Session, reader: Reader) -> None:
+        self._found = {
+            (paper["station_key"], paper["nest"], paper["fingerprint"])
+            for paper in papers_in_use(session, reader)
+            if paper["event"] in ("stamp", "repeat")
+        }
+
+    def has(self, setup: Setup) -> bool:
+        """Whether a program brings the block of a nest, as it is now."""
+        place = key_of(setup.facts.station.name), setup.nest.name
+        return any((*place, each) in self._found for each in setup.fingerprints)
+
+
 class _Past:
-    """Fingerprints of past states, each computed once."""
+    """Setups of past states, each made once."""
 
-    reader: Reader
-    _found: dict[tuple[int, str], dict[str, str]] = field(default_factory=dict)
+    def __init__(self, reader: Reader) -> None:
+        self._reader = reader
+        self._libraries: dict[int, Library] = {}
+        self._found: dict[tuple[int, str], dict[str, Setup]] = {}
 
-    def fingerprint(self, after_change: int, station: str, nest: str) -> str | None:
-        """What a nest's fingerprint was after a change; None where it had none."""
-        place = (after_change, station)
-        if place not in self._found:
-            library = Library(Reader(self.reader.connection, after_change))
+    def setup(self, entry: Row) -> Setup | None:
+        """What a nest was when a paper was written; None where it could not be located."""
+        change, station = entry["after_change"], entry["station_key"]
+        if (change, station) not in self._found:
+            if change not in self._libraries:
+                self._libraries[change] = Library(Reader(self._reader.connection, change))
+            library = self._libraries[change]
             found = library.find(Station, station)
             rows = [] if found is None else offset_rows(library.facts(found))
-            self._found[place] = {
-                row.nest: row.setup.fingerprint for row in rows if row.setup is not None
+            self._found[change, station] = {
+                row.nest: row.setup for row in rows if row.setup is not None
             }
-        return self._found[place].get(nest)
+        return self._found[change, station].get(entry["nest"])
 
 
 class _Words(NamedTuple):
@@ -166,6 +356,11 @@ def why_not_as_now(block: StampedBlock, nests: Sequence[Setup], nest: str) -> st
                 f"{_shown(now[0].modes)}: what an earlier program left on could stay on"
             )
         return "the setup block is not as it was stamped, and what was changed in it is not read"
+    return why_no_block_now(nests, nest)
+
+
+def why_no_block_now(nests: Sequence[Setup], nest: str) -> str | None:
+    """Why no block may be written for a nest now; None where one may."""
     chosen = next(each for each in nests if each.nest.name == nest)
     if not chosen.no_block:
         return None

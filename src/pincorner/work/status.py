@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 from pincorner.bed import covers
 from pincorner.documents.beds import Bed
-from pincorner.documents.fields import key_of
 from pincorner.registry.clock import newest_in_the_future
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
@@ -18,7 +17,7 @@ from pincorner.render.text.places import quoted
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.work.session import Library, Session
-from pincorner.work.stale import StalePaper, carried_blocks, stale_papers
+from pincorner.work.stale import CarriedBlocks, StalePaper, stale_papers
 from pincorner.work.surveying import unit_of
 from pincorner.work.verifying import drift_items
 
@@ -53,12 +52,13 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
         rows = [
             row for station in library.stations(()) for row in offset_rows(library.facts(station))
         ]
+        setups = [row.setup for row in rows if row.setup is not None]
         items = [
             *_of_clock(reader),
             *_of_rows(rows),
-            *map(_of_paper, stale_papers(session, reader, rows)),
+            *map(_of_paper, stale_papers(session, reader, setups)),
             *(Item(*each) for each in drift_items(reader, rows)),
-            *_codes_twice(carried_blocks(session, reader), rows),
+            *_codes_twice(CarriedBlocks(session, reader), rows),
             *_holes_twice(reader, library),
             *_jigs_twice(rows),
             *_of_beds(library, survey_age_days, today()),
@@ -93,25 +93,19 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
 
 
 def _of_paper(paper: StalePaper) -> Item:
-    word = {"stamp": "program", "repeat": "program"}.get(paper.event, paper.event)
-    station, bed, path = quoted(paper.station), quoted(paper.bed), quoted(paper.path)
+    station, bed, path = quoted(paper.stations[0]), quoted(paper.bed), quoted(paper.path)
     folder = quoted(Path(paper.path).parent.as_posix())
     again = {
         "sheet": f"print it again: pincorner sheet {station} --force -o {folder}",
         "map": f"draw it again: pincorner map {bed} --force -o {path}",
         "block": f"write it again: pincorner block {station} --force -o {path}",
         "program": "stamp the program again",
-    }[word]
-    text = (
-        f"{word} {paper.path}: {paper.reason}: {again}"
-        if paper.reason
-        else f"{word} {paper.path} shows {paper.shows} for nest {paper.nest}, which is now "
-        f"{paper.now}: {again}"
-    )
-    return Item(f"stale-{word}", paper.station, text)
+    }[paper.word]
+    about = paper.bed if paper.event == "map" else ", ".join(paper.stations)
+    return Item(f"stale-{paper.word}", about, f"{paper.told}: {again}")
 
 
-def _codes_twice(stamped: set[tuple[str, str, str]], rows: list[OffsetRow]) -> Iterator[Item]:
+def _codes_twice(stamped: CarriedBlocks, rows: list[OffsetRow]) -> Iterator[Item]:
     """Offset codes that several nests of one machine have, unless each one's program brings it."""
     users: dict[tuple[str, str], list[OffsetRow]] = {}
     for row in rows:
@@ -119,11 +113,7 @@ def _codes_twice(stamped: set[tuple[str, str, str]], rows: list[OffsetRow]) -> I
         if code is not None:
             users.setdefault((row.facts.machine.name, code), []).append(row)
     for (machine, code), sharing in users.items():
-        carried = [
-            row.setup is not None
-            and (key_of(row.facts.station.name), row.nest, row.setup.fingerprint) in stamped
-            for row in sharing
-        ]
+        carried = [row.setup is not None and stamped.has(row.setup) for row in sharing]
         if len(sharing) > 1 and not all(carried):
             names = ", ".join(f"{row.facts.station.name} {row.nest}" for row in sharing)
             text = (

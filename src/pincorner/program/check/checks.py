@@ -297,7 +297,7 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
             f"program in {ours}"
         )
         yield CheckFinding("units-differ", wrong[0], text, len(wrong))
-    if block is not None and block.fingerprint != setup.fingerprint:
+    if block is not None and not setup.has_fingerprint(block.fingerprint):
         text = (
             f"the setup block here is {block.name} {block.fingerprint}, but "
             f"{setup.name} is {setup.fingerprint} now: stamp the program again"

@@ -28,6 +28,7 @@ _LINE_KEPT = 1024
 """Characters kept of a line longer than a piece: enough to see that it is too long."""
 
 _M6 = sieve("M", (6,))
+_HOMES = sieve("G", (28, 30))
 
 
 class ProgramText:
@@ -83,6 +84,12 @@ class ProgramText:
     def changes_tools(self) -> bool:
         """Whether M6 is a word of any line. Raises BadInput as `pieces` does."""
         return any(("M", 6.0) in values_of(line) for line in self.lines_with(_M6))
+
+    @cached_property
+    def goes_home(self) -> bool:
+        """Whether G28 or G30 is a word of any line. Raises BadInput as `pieces` does."""
+        words = {("G", 28.0), ("G", 30.0)}
+        return any(not words.isdisjoint(values_of(line)) for line in self.lines_with(_HOMES))
 
     def lines_with(self, pattern: re.Pattern[bytes]) -> Iterator[str]:
         """The lines in which a pattern finds something, without their ends. BadInput."""

@@ -47,7 +47,7 @@ def render_block(
     G10 L2 P4 X885.000 Y675.000
     G10 L2 P5 X1075.000 Y675.000
     G58
-    (MM STAYS ACTIVE, setup 50C4-5AF6 to here)
+    (MM STAYS ACTIVE, setup 049F-B757 to here)
     """
     chosen = _chosen(setups, selected)
     written = _written(setups, chosen)

@@ -21,7 +21,7 @@ from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
 from pincorner.work.session import Library, Session, Source
-from pincorner.work.stale import why_not_as_now
+from pincorner.work.stale import what_changed, why_not_as_now
 
 
 class Job(NamedTuple):
@@ -29,6 +29,7 @@ class Job(NamedTuple):
 
     `program`: the document that its file belongs to, else the station's own, for its tools.
     `nests`: the setups of all nests of the station; `others`: those of other stations on the bed.
+    `changed`: what changed at the nest since the block in it was stamped, in words.
     """
 
     text: ProgramText
@@ -36,6 +37,7 @@ class Job(NamedTuple):
     setup: Setup
     nests: list[Setup]
     others: list[Setup]
+    changed: tuple[str, ...] = ()
 
     @property
     def path(self) -> Path:
@@ -92,7 +94,16 @@ def _jobs(
             nests = make_setups(facts)
             others = _others(library, nests[0])
             for setup in _wanted(nests, nest, document, every=every):
-                yield Job(text, document or setup.program, setup, nests, others)
+                changed = _changed(reader, text, setup)
+                yield Job(text, document or setup.program, setup, nests, others, changed)
+
+
+def _changed(view: View, text: ProgramText, setup: Setup) -> tuple[str, ...]:
+    """What changed at a nest since the block in a program was stamped."""
+    block = block_of(text)
+    if block is None or setup.has_fingerprint(block.fingerprint):
+        return ()
+    return tuple(what_changed(view, setup, block.fingerprint))
 
 
 def _wanted(
@@ -177,17 +188,30 @@ def check(
         drawn=drawn,
         watcher=watcher,
     )
-    report = _with_block_checked(report, job)
+    report = _with_block_checked(_with_reasons(report, job), job)
     told_known = [f"lines {k.lines[0]} to {k.lines[1]}, {k.what}: taken as known" for k in known]
     report = report._replace(not_checked=(*report.not_checked, *told_known))
     path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
     return Checked(job, report, path)
 
 
+def _with_reasons(report: Report, job: Job) -> Report:
+    """A stamped block that is not the one of now is told with what changed since."""
+    if not job.changed:
+        return report
+    findings = [
+        each._replace(what=f"{each.what} ({'; '.join(job.changed)})")
+        if each.code == "offset-stale"
+        else each
+        for each in report.findings
+    ]
+    return report._replace(findings=tuple(findings))
+
+
 def _with_block_checked(report: Report, job: Job) -> Report:
     """A stamped block with the fingerprint of now holds the words of now, or is told."""
     block = block_of(job.text)
-    if block is None or block.fingerprint != job.setup.fingerprint:
+    if block is None or not job.setup.has_fingerprint(block.fingerprint):
         return report
     reason = why_not_as_now(block, job.nests, job.setup.nest.name)
     if reason is None:

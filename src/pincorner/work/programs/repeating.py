@@ -26,8 +26,9 @@ from pincorner.program.source.stamped import block_of
 from pincorner.program.source.text import ProgramText
 from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.setup import Setup
+from pincorner.work.beside import Things, beside_copy
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.papers import writing_papers
+from pincorner.work.papers import About, writing_papers
 from pincorner.work.programs.checking import Job, check, program_read
 from pincorner.work.programs.stamping import refuse_findings, stated_unit
 from pincorner.work.session import Session
@@ -109,12 +110,28 @@ def repeat(
         nests = {each.name: each for job in todo for each in job.nests if each.work_offset}
         written = list(nests.values())
         papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
+        papers.keep(output, _about(jobs, how))
     return Repeated(
         output,
         tuple(each.job.setup for each in plan),
         tuple(findings),
         tuple(dict.fromkeys(notes)),
     )
+
+
+def _about(jobs: Sequence[Job], how: Repeat) -> About:
+    """What is kept with it; it passes over everything, so all that stands on the bed counts."""
+    nests = list({each.name: each for job in jobs for each in job.nests}.values())
+    things = Things(jobs[0].setup.facts.bed, [*nests, *jobs[0].others])
+    return About(beside_copy(nests, things, None), options={
+        "stations": list(dict.fromkeys(job.setup.facts.station.name for job in jobs)),
+        "nests": [[job.setup.facts.station.name, job.setup.nest.name] for job in jobs],
+        "retract_mm": how.retract_mm,
+        "by_tool": how.by_tool,
+        "begin": how.begin,
+        "asks": how.asks,
+        "tools": {str(number): mm for number, mm in how.diameters_mm.items()},
+    })  # fmt: skip
 
 
 class Planned(NamedTuple):

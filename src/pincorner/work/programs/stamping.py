@@ -20,9 +20,10 @@ from pincorner.render.blocks.block import render_block
 from pincorner.render.text.programs import Change
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
+from pincorner.work.beside import Things, beside_copy, reach_of
 from pincorner.work.files.outputs import named_as
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.papers import writing_papers
+from pincorner.work.papers import About, writing_papers
 from pincorner.work.programs.checking import Job, check, program_read
 from pincorner.work.session import Session
 
@@ -78,6 +79,14 @@ def stamp(
         with named_as(staged, output):
             copy = job._replace(text=read_program(staged))
             report = check(copy, diameters_mm, None, told).report
+        reach = reach_of(job.setup, job.text, report)
+        things = Things(job.setup.facts.bed, [*job.nests, *job.others])
+        papers.keep(output, About(beside_copy(job.nests, things, reach), options={
+            "nest": job.setup.nest.name,
+            "codes": dict(codes),
+            "tools": {str(number): mm for number, mm in diameters_mm.items()},
+            "wait_before": wait_before,
+        }))  # fmt: skip
         longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
         findings = tuple(_of_program(each, longer, wait_before) for each in report.findings)
         refuse_findings(findings, accept, f"{output.name} was not written")

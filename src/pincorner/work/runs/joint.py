@@ -99,7 +99,7 @@ class Joint:
         self, setup: Setup, section: JointSection, source: ProgramText | None, job: Job | None
     ) -> str:
         """Why a section is not the one that would be written now, or has findings."""
-        if section.fingerprint != setup.fingerprint:
+        if not setup.has_fingerprint(section.fingerprint):
             was = f"{self.file} holds setup {section.fingerprint} of {setup.name}"
             return f"{was}, and it is {setup.fingerprint} now: repeat it again"
         if source is None or job is None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -44,7 +44,7 @@ from pincorner.work.runs.helping import Places
 from pincorner.work.runs.joint import Joint
 from pincorner.work.runs.sittings import Read, Stamps, programs_read, refuse_untimed
 from pincorner.work.session import Library, Session
-from pincorner.work.stale import carried_blocks, papers_in_use
+from pincorner.work.stale import CarriedBlocks, papers_in_use, stale_papers
 
 FINE_MM = 5.0
 """The box of a span costs at most so much of a gap, or a hundredth of the bed, if that is more."""
@@ -74,6 +74,7 @@ def plan(session: Session, name: str) -> RunPlan:
         helps=_helps(session, gathered, turns, timelines[-1]),
         findings=(
             *_code_findings(codes, gathered.stamped, stations[0][0]),
+            *gathered.stale,
             *space_clashes(stations),
             *_too_few_jigs(stations),
             *_without_block(stations),
@@ -100,13 +101,14 @@ class Gathered(NamedTuple):
     """A run with all that its plan is made of, the programs read.
 
     `taken`: work offsets of the machine's stations; `stamped`: (station, nest) whose program brings
-    its own block.
+    its own block; `stale`: papers of its stations that no longer show what is.
     """
 
     run: Run
     stations: tuple[tuple[Setup, ...], ...]
     taken: set[str]
     stamped: set[tuple[str, str]]
+    stale: tuple[Finding, ...]
     reach_mm: float
     read: dict[str, Read]
     situation: Situation
@@ -128,6 +130,7 @@ def gather(session: Session, name: str) -> Gathered:
         stamps = Stamps(session, papers)
         joint = Joint(session, papers, stations) if run.by == "repeat" else None
         on_beds = _on_beds(library, stations)
+        stale = _stale(session, reader, stations, on_beds)
     reach_mm = DEFAULT_REACH_MM if run.reach is None else run.reach
     read = {}
     for setups in stations:
@@ -140,7 +143,7 @@ def gather(session: Session, name: str) -> Gathered:
         fine_mm = _fine_mm(setups[0])
         read[_name(setups)] = programs_read(session, setups, others, stamps, fine_mm, joint)
     situation = _situation(run, stations, read, reach_mm)
-    return Gathered(run, stations, taken, stamped, reach_mm, read, situation)
+    return Gathered(run, stations, taken, stamped, stale, reach_mm, read, situation)
 
 
 def _fine_mm(setup: Setup) -> float:
@@ -244,13 +247,25 @@ def _stamped(
     session: Session, reader: Reader, stations: Sequence[tuple[Setup, ...]]
 ) -> set[tuple[str, str]]:
     """(station, nest) whose program was stamped with the block that is valid now."""
-    carried = carried_blocks(session, reader)
+    carried = CarriedBlocks(session, reader)
     return {
-        (_name(each), setup.nest.name)
-        for each in stations
-        for setup in each
-        if (key_of(_name(each)), setup.nest.name, setup.fingerprint) in carried
+        (_name(each), setup.nest.name) for each in stations for setup in each if carried.has(setup)
     }
+
+
+def _stale(
+    session: Session,
+    reader: Reader,
+    stations: Sequence[tuple[Setup, ...]],
+    on_beds: Mapping[str, Sequence[Setup]],
+) -> tuple[Finding, ...]:
+    """Papers of the run's stations that no longer show what is, each with its reason."""
+    setups = [setup for each in on_beds.values() for setup in each]
+    names = {key_of(_name(each)): _name(each) for each in stations}
+    return tuple(
+        Finding(f"stale-{paper.word}", paper.told, of=paper.stations[0])
+        for paper in stale_papers(session, reader, setups, names.keys())
+    )
 
 
 def _code_findings(

@@ -145,7 +145,7 @@ def _file_of(session: Session, setup: Setup, stamps: Stamps | None) -> _Runs:
     source = None if program is None else session.shop / Path(program.file)
     text = read_program(source) if source is not None and source.is_file() else None
     copies = [] if stamps is None else stamps.of(setup)
-    current = [each for each in copies if each[2].fingerprint == setup.fingerprint]
+    current = [each for each in copies if setup.has_fingerprint(each[2].fingerprint)]
     for path, copy, _ in current:
         if text is None or _is_copy(copy, text):
             return _Runs(path, copy)

@@ -1,0 +1,413 @@
+"""What stands on a station's papers and what its program is checked against, part by part.
+
+The fingerprint is a digest of it. Two of them say in words what changed from one to the other.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from pincorner.bed import Cover, covers
+from pincorner.documents.beds import Bed, Solid
+from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Jig, OnDowels
+from pincorner.documents.machines import Dialect, Machine
+from pincorner.documents.records import Program
+from pincorner.geometry.outline import Box, Outline, bounds
+from pincorner.setups.facts import Facts
+from pincorner.setups.printed import Printed
+from pincorner.setups.setup import Setup
+from pincorner.units import Unit, fixed, in_unit
+
+DEFINITION = 2
+"""The number of what a fingerprint stands for today; papers keep the one they were made with.
+
+1: names, holes, turn, code, unit, words, height of zero, stock, program and its angle. 2: all that
+is told here.
+"""
+
+
+class Part(NamedTuple):
+    """One thing that is printed or checked against: whose it is, what of it, as it is printed.
+
+    `of` and `what` are words, such as `clamp toggle` and `top`; `unit` follows the figure and may
+    say more (`mm high`).
+    """
+
+    of: str
+    what: str
+    figure: str
+    unit: str = ""
+
+
+Parts = tuple[Part, ...]
+
+
+class _Same:
+    """A document as a key of what was made of it: the very object, not one with equal keys.
+
+    Thousands of stations share a jig; to compare or hash all it holds costs more than is saved.
+    """
+
+    __slots__ = ("it",)
+
+    def __init__(self, it: Any) -> None:
+        self.it = it
+
+    def __hash__(self) -> int:
+        return id(self.it)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.it is self.it
+
+
+class Written(NamedTuple):
+    """How lengths are printed: in the machine's unit with the dialect's decimals."""
+
+    unit: Unit
+    decimals: int
+
+    def length(self, value_mm: float) -> str:
+        return fixed(in_unit(value_mm, self.unit), self.decimals)
+
+    def place(self, values_mm: Iterable[float]) -> str:
+        return ", ".join(self.length(value) for value in values_mm)
+
+    def size(self, values_mm: Iterable[float]) -> str:
+        return " x ".join(self.length(value) for value in values_mm)
+
+    def outline(self, outline: Outline) -> str:
+        return "; ".join(map(self.place, outline))
+
+    def box(self, box: Box) -> str:
+        return f"{self.place(box[:2])} to {self.place(box[2:])}"
+
+
+def contents(setup: Setup) -> Parts:
+    """All parts of one nest of a station, in a fixed order."""
+    written = written_of(setup.facts)
+    parts = _alone(setup, written)
+    for shared in _shared(setup, written):
+        parts += shared.parts
+    return tuple(sorted(parts))
+
+
+def content_lines(setup: Setup) -> list[str]:
+    """The same as lines to be digested; what many stations share is one line, itself a digest."""
+    written = written_of(setup.facts)
+    own = sorted(map("\t".join, _alone(setup, written)))
+    return [*own, *(shared.line for shared in _shared(setup, written))]
+
+
+def _alone(setup: Setup, written: Written) -> list[Part]:
+    """What no other station shares."""
+    return [
+        *_own(setup, setup.printed),
+        *_pins(setup, written),
+        *_solids("clamp", setup.facts.station.clamps, written),
+        *_under(setup, written),
+    ]
+
+
+def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
+    """What changed from one to the other, in words: `clamp toggle 50.8 to 76.2 mm high`.
+
+    A figure that is written otherwise and is the same (more decimals, say) is no change.
+    """
+    old, new = _by_place(before), _by_place(now)
+    gone = {of for of, _, _ in old} - {of for of, _, _ in new}
+    added = {of for of, _, _ in new} - {of for of, _, _ in old}
+    told = [f"{of} is gone" for of in sorted(gone)] + [f"{of} is new" for of in sorted(added)]
+    for place in sorted({*old, *new}):
+        of, what, unit = place
+        was, becomes = old.get(place, []), new.get(place, [])
+        if of in gone or of in added or was == becomes:
+            continue
+        name, unit = f"{of} {what}".rstrip(), f" {unit}" if unit else ""
+        if was and becomes:
+            told.append(f"{name} {', '.join(was)} to {', '.join(becomes)}{unit}")
+        elif becomes:
+            told.append(f"{name} {', '.join(becomes)}{unit}, not given before")
+        else:
+            told.append(f"{name} was {', '.join(was)}{unit}, not given now")
+    return told
+
+
+def _by_place(parts: Iterable[Part]) -> dict[tuple[str, str, str], list[str]]:
+    """Figures as people say them, by what they are of."""
+    found: dict[tuple[str, str, str], list[str]] = {}
+    for of, what, figure, unit in parts:
+        found.setdefault((of, what, unit), []).append(_LONG.sub(r"\1", figure))
+    return {place: sorted(figures) for place, figures in found.items()}
+
+
+_LONG = re.compile(r"(\d\.\d+?)0+(?!\d)")
+"""Zeros at the end of a number, behind one decimal."""
+
+
+class _Shared(NamedTuple):
+    """The parts that one document brings to many stations, and the line that stands for them."""
+
+    parts: Parts
+    line: str
+
+
+def _shared(setup: Setup, written: Written) -> list[_Shared]:
+    facts = setup.facts
+    found = [
+        _of_machine(_Same(facts.machine), written),
+        _of_dialect(_Same(facts.dialect)),
+        _of_bed(_Same(facts.bed), written),
+        _of_jig(_Same(facts.holder), written),
+    ]
+    program = setup.program
+    if program is not None:
+        found.append(_of_program(_Same(program), written))
+    return found
+
+
+def _as_shared(parts: Iterable[Part]) -> _Shared:
+    kept = tuple(sorted(parts))
+    return _Shared(kept, "\t".join(map("\v".join, kept)))
+
+
+def written_of(facts: Facts) -> Written:
+    """How lengths are printed on the papers of a station."""
+    units, places = facts.machine.units, facts.dialect.decimals
+    return Written(units, places.mm if units == "mm" else places.inch)
+
+
+def _given(parts: Iterable[tuple[str, str, str | None, str]]) -> Iterator[Part]:
+    """The parts that a document states: keys that are left out say nothing, today and before."""
+    return (Part(of, what, figure, unit) for of, what, figure, unit in parts if figure is not None)
+
+
+def _own(setup: Setup, printed: Printed) -> Iterator[Part]:
+    """What the station's own keys say, and the figures that come of all documents together."""
+    facts, own, located = setup.facts, printed.own, setup.located
+    station, unit = facts.station, own.unit
+    yield Part("station", "", station.name)
+    yield Part("nest", "", setup.nest.name)
+    yield Part("turn", "", printed.turn, "degrees")
+    yield Part("corner hole", "", located.corner_hole or "none")
+    for nest in facts.holder.nests:
+        code = station.code_of(nest.name)
+        if code is not None:
+            yield Part("work offset", f"of nest {nest.name}", code)
+    for word in printed.words:
+        yield Part(word.axis, "", word.word)
+    if facts.dialect.rotation == "g68":
+        yield Part("angle", "", printed.angle, "degrees")
+    yield Part("program zero", "", own.zero_above_surface, f"{unit} above the surface")
+    yield Part("Z", "is zero on", station.z.zero)
+    yield Part("Z", "is set by", station.z.set)
+    if own.tip_on_plate:
+        yield Part("touch plate", "", own.plate, f"{unit} thick")
+    yield Part("stock", "", " x ".join(own.stock), unit)
+    yield Part("program", "posted turned by", printed.program_angle, "degrees")
+    yield Part("max_skew", "", printed.max_skew, unit)
+    if station.under:
+        yield Part("waste sheet", "", fixed(in_unit(station.under, unit), 4), f"{unit} thick")
+    if any(nest.run_off is None for nest in facts.holder.nests):
+        largest = fixed(in_unit(facts.largest_tool_mm, unit), 4)
+        yield Part("run-off", "by the largest tool,", largest, unit)
+    yield Part("program", "", setup.program.name if setup.program else "none")
+
+
+def _pins(setup: Setup, written: Written) -> Iterator[Part]:
+    for pin in setup.located.pins:
+        of = f"pin in {pin.hole}"
+        body, height = _of_pin(_Same(pin.pin), written)
+        yield Part(of, "", pin.role)
+        yield Part(of, "is", pin.pin.name)
+        yield Part(of, "body", body, written.unit)
+        yield Part(of, "", height, f"{written.unit} high")
+
+
+def _solids(kind: str, solids: Sequence[Solid], written: Written) -> Iterator[Part]:
+    """Clamps and solids: where, how large, how high; a second of a name is told apart."""
+    names: dict[str, int] = {}
+    for solid in solids:
+        count = names[key_of(solid.name)] = names.get(key_of(solid.name), 0) + 1
+        of = f"{kind} {solid.name}" if count == 1 else f"{kind} {solid.name} ({count})"
+        box = solid.box
+        yield Part(of, "at", written.place(box[:2]), written.unit)
+        yield Part(of, "size", written.size((box.width, box.depth)), written.unit)
+        yield Part(of, "", written.length(solid.top), f"{written.unit} high")
+
+
+def _under(setup: Setup, written: Written) -> Iterator[Part]:
+    """Tracks and screws where the jig and its programs' run-off reach."""
+    metal = _metal(_Same(setup.facts.bed), tuple(map(_Same, setup.facts.surfacings)))
+    if not metal:
+        return
+    near = reach_of(setup)
+    for cover, box in metal:
+        if near.meets(box):
+            yield from cover_parts(cover, written)
+
+
+def reach_of(setup: Setup) -> Box:
+    """Where a station's jig lies with its programs' run-off around it, in bed coordinates."""
+    facts = setup.facts
+    outline = _reach_in_jig(_Same(facts.holder), facts.largest_tool_mm)
+    return bounds(setup.jig_in_bed.points(outline))
+
+
+@lru_cache(maxsize=512)
+def _reach_in_jig(key: _Same, tool_mm: float) -> Outline:
+    jig: Jig = key.it
+    most_mm = max(nest.run_off_mm(tool_mm) for nest in jig.nests) + tool_mm
+    points = tuple(point for outline in jig.body for point in outline)
+    return bounds(points).grown(most_mm).outline
+
+
+@lru_cache(maxsize=512)
+def cover_parts(cover: Cover, written: Written) -> Parts:
+    """A track or a screw: where it is and how deep it lies."""
+    of, unit = f"{cover.kind} {cover.name}", written.unit
+    depth = Part(of, "depth", "not known")
+    if cover.cover_mm is not None:
+        depth = Part(of, "", written.length(cover.cover_mm), f"{unit} below the surface")
+    across = Part(of, "", written.length(2 * cover.radius_mm), f"{unit} across")
+    return Part(of, "at", written.outline(cover.outline), unit), across, depth
+
+
+@lru_cache(maxsize=512)
+def _of_pin(key: _Same, written: Written) -> tuple[str, str]:
+    """A pin's body and height."""
+    return written.length(key.it.body), written.length(key.it.height)
+
+
+@lru_cache(maxsize=64)
+def _metal(bed: _Same, cuts: tuple[_Same, ...]) -> tuple[tuple[Cover, Box], ...]:
+    """What metal there is in a bed, each with the box around it."""
+    return tuple(
+        (each, bounds(each.outline).grown(each.radius_mm))
+        for each in covers(bed.it, [cut.it for cut in cuts])
+    )
+
+
+@lru_cache(maxsize=64)
+def _of_machine(key: _Same, written: Written) -> _Shared:
+    """What a controller does with a program, and where its axes end."""
+    machine: Machine = key.it
+    travel, home = machine.travel, machine.home
+    of, unit = f"machine {machine.name}", written.unit
+    parts = [
+        ("machine", "", machine.name, ""),
+        (of, "unit", machine.units, ""),
+        (of, "homes", _yes(machine.homes), ""),
+        (of, "tool lengths", machine.tool_lengths, ""),
+        (of, "straight rapids", _yes(machine.straight_rapids), ""),
+        (of, "homes named axes alone", _yes(machine.home_named_axes), ""),
+        (of, "touch plate", _length(machine.touch_plate, written), unit),
+        (of, "nose", _length(machine.nose, written), f"{unit} across"),
+    ]
+    for axis in ("x", "y", "z"):
+        span = getattr(travel, axis) if travel is not None else None
+        ends = None if span is None else f"{written.length(span[0])} .. {written.length(span[1])}"
+        parts.append((of, f"travel {axis.upper()}", ends, unit))
+    for word in ("g28", "g30"):
+        place = getattr(home, word) if home is not None else None
+        at = None if place is None else written.place(place)
+        parts.append((of, f"{word.upper()} goes to", at, unit))
+    return _as_shared(_given(parts))
+
+
+@lru_cache(maxsize=64)
+def _of_dialect(key: _Same) -> _Shared:
+    """The words that blocks and copies are written in, and what is read over."""
+    dialect: Dialect = key.it
+    of = f"dialect {dialect.name}"
+    places = dialect.decimals
+    return _as_shared((
+        Part("dialect", "", dialect.name),
+        Part(of, "writes", dialect.write),
+        Part(of, "rotation", dialect.rotation),
+        Part(of, "expressions", _yes(dialect.expressions)),
+        Part(of, "converts", _yes(dialect.converts)),
+        Part(of, "begins with", " ".join(dialect.first)),
+        Part(of, "reads over", " ".join(map(str, sorted(dialect.harmless)))),
+        Part(of, "cancels by", " ".join(dialect.cancel)),
+        Part(of, "comments", dialect.comment),
+        Part(of, "capitals", _yes(dialect.upper_case)),
+        Part(of, "line length", str(dialect.line_length)),
+        Part(of, "decimals", f"{places.mm} {places.inch} {places.deg}"),
+    ))  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def _of_bed(key: _Same, written: Written) -> _Shared:
+    bed: Bed = key.it
+    of = f"bed {bed.name}"
+    return _as_shared((
+        Part("bed", "", bed.name),
+        Part(of, "outline", written.box(bed.box), written.unit),
+        Part(of, "spoil", written.length(bed.spoil), written.unit),
+    ))  # fmt: skip
+
+
+@lru_cache(maxsize=512)
+def _of_jig(key: _Same, written: Written) -> _Shared:
+    """A jig with all its nests: the nose may reach over the stock of each."""
+    jig: Jig = key.it
+    of, unit = f"jig {jig.name}", written.unit
+    parts = [
+        Part("jig", "", jig.name),
+        Part(of, "outline", written.outline(jig.outline), unit),
+        Part(of, "seat", written.length(jig.seat), unit),
+        Part(of, "", written.length(jig.top_mm), f"{unit} high"),
+        Part(of, "spoil", written.length(jig.spoil), unit),
+        *_solids("solid", jig.solids, written),
+        *_dowels(jig, written),
+    ]
+    for nest in jig.nests:
+        name = f"nest {nest.name} of {jig.name}"
+        parts += [
+            Part(name, "zero at", written.place(nest.zero), unit),
+            Part(name, "angle", fixed(nest.angle, 4), "degrees"),
+            Part(name, "stock at", written.place(nest.stock.from_), unit),
+            Part(name, "stock", written.size(nest.stock.size), unit),
+        ]
+        if nest.run_off is not None:
+            parts.append(Part(name, "run-off", written.length(nest.run_off), unit))
+    return _as_shared(parts)
+
+
+def _dowels(jig: Jig, written: Written) -> Iterator[Part]:
+    way, of, unit = jig.locate, f"jig {jig.name}", written.unit
+    if isinstance(way, OnDowels):
+        yield Part(of, "round hole at", written.place(way.round.at), unit)
+        yield Part(of, "round hole", written.length(way.round.hole), f"{unit} across")
+        yield Part(of, "slot at", written.place(way.slot.at), unit)
+        yield Part(of, "slot", written.size((way.slot.width, way.slot.travel)), unit)
+
+
+@lru_cache(maxsize=512)
+def _of_program(key: _Same, written: Written) -> _Shared:
+    program: Program = key.it
+    of, unit = f"program {program.name}", written.unit
+    parts = [
+        (of, "file", program.file, ""),
+        (of, "unit", program.units, ""),
+        (of, "cycle", None if program.cycle is None else f"{program.cycle:g}", "s"),
+    ]
+    for number, tool in program.tools.items():
+        parts.append((f"tool T{number}", "", written.length(tool.diameter), f"{unit} across"))
+        parts.append((f"tool T{number}", "stickout", _length(tool.stickout, written), unit))
+    for known in program.known:
+        first, last = known.lines
+        parts.append((of, f"known as {known.what}, lines", f"{first} .. {last}", ""))
+    return _as_shared(_given(parts))
+
+
+def _length(value_mm: float | None, written: Written) -> str | None:
+    return None if value_mm is None else written.length(value_mm)
+
+
+def _yes(value: bool) -> str:
+    return "yes" if value else "no"

@@ -1,0 +1,198 @@
+"""What stands on a paper beside the station's own: notes, and what other things on the bed bring.
+
+It is kept with each paper as it was, and compared with what it is now. A changed note makes a
+sheet stale and no program.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cached_property
+from hashlib import sha256
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.bed import covers, surface_z
+from pincorner.characters import visible
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
+from pincorner.geometry.outline import Box, bounds
+from pincorner.program.check.result import Report
+from pincorner.program.path.frames import bed_in_program
+from pincorner.program.source.text import ProgramText
+from pincorner.setups.contents import Part, Written, cover_parts, differences, written_of
+from pincorner.setups.setup import Setup
+from pincorner.standing import Standing, standing_on
+
+NEAR_PITCHES = 0.5
+"""Other stations' pins within this many pitches of the jig are told to be taken out."""
+
+
+class Beside(NamedTuple):
+    """What is kept with a paper, each as text; None where it shows nothing of the kind.
+
+    `words`: notes. `around`: other things on the bed. `reach`: where on it those were looked for;
+    None: everywhere.
+    """
+
+    words: str | None = None
+    around: str | None = None
+    reach: str | None = None
+
+
+def as_text(parts: Iterable[Part]) -> str:
+    """Parts as they are kept."""
+    return json.dumps(sorted(parts), ensure_ascii=False, separators=(",", ":"))
+
+
+def changed_since(before: str, now: str) -> list[str]:
+    """What changed between two texts of parts, in words."""
+    if before == now:
+        return []
+    return differences(*([Part(*each) for each in json.loads(text)] for text in (before, now)))
+
+
+def beside_sheet(setup: Setup, take_out: Sequence[str]) -> Beside:
+    """Beside a setup sheet: its notes, pins to take out, and the bed as it is drawn there."""
+    pins = (Part(f"pin to take out in {hole}", "", "") for hole in take_out)
+    return Beside(as_text(_words(setup)), as_text([*pins, *_drawn(setup.facts.bed)]))
+
+
+def beside_map(bed: Bed) -> Beside:
+    """Beside a map's stations: the bed itself."""
+    return Beside(around=as_text(_drawn(bed)))
+
+
+def _words(setup: Setup) -> Iterator[Part]:
+    """Texts for people that a sheet shows."""
+    station, jig = setup.facts.station, setup.facts.holder
+    for of, note in ((f"station {station.name}", station.note), (f"jig {jig.name}", jig.note)):
+        yield Part(of, "note", f'"{" ".join(visible(note).split())}"' if note else "none")
+    if jig.photo:
+        yield Part(f"jig {jig.name}", "photo", jig.photo)
+
+
+def _drawn(bed: Bed) -> Iterator[Part]:
+    """A bed's own things as they are drawn, each kind as a digest: what of it changed is seen."""
+    grid = bed.grid
+    kinds: dict[str, list[object]] = {
+        "outline": [bed.box],
+        "holes": [grid.columns, grid.rows, grid.pitch, grid.hole, bed.labels.skip, bed.missing]
+        + [(each.name, each.at) for each in bed.extra],
+        "tracks": [(each.name, each.from_, each.to, each.width) for each in bed.tracks],
+        "screws": [(each.name, each.at, each.diameter) for each in bed.screws],
+        "slats": [(each.name, each.box) for each in bed.slats],
+        "solids": [(each.name, each.box, each.top) for each in bed.solids],
+    }
+    for kind, values in kinds.items():
+        if values:
+            yield Part(f"bed {bed.name}", f"{kind} as drawn", _digest(values))
+
+
+def _digest(values: Iterable[object]) -> str:
+    """Short, of figures to a thousandth: the same in whatever unit they were stated."""
+    return sha256(repr([_rounded(each) for each in values]).encode("utf-8")).hexdigest()[:12]
+
+
+def _rounded(value: object) -> object:
+    if isinstance(value, float):
+        return round(value, 3) + 0.0
+    if isinstance(value, tuple):
+        return tuple(map(_rounded, value))
+    return value
+
+
+def pins_in_the_way(setup: Setup) -> list[str]:
+    """Holes near the jig where other stations' pins may stand, row by row."""
+    facts = setup.facts
+    if facts.used is None:
+        return []
+    mine = {pin.hole for pin in setup.located.pins}
+    around = bounds(setup.footprint_in_bed()).grown(NEAR_PITCHES * max(facts.bed.grid.pitch))
+    near = {
+        (used.at_mm[1], used.at_mm[0], used.hole)
+        for used in facts.used.within(around)
+        if used.hole not in mine and used.other_than(key_of(facts.station.name)) is not None
+    }
+    return [hole for _, _, hole in sorted(near)]
+
+
+class Things:
+    """What stands on a bed, found by place: thousands of copies are held against it."""
+
+    def __init__(self, bed: Bed, setups: Iterable[Setup]) -> None:
+        self.bed = bed
+        self._all = standing_on(bed, setups)
+
+    @cached_property
+    def _boxes(self) -> np.ndarray:
+        boxes = [bounds(each.outline).grown(each.radius_mm) for each in self._all]
+        return np.array(boxes, float).reshape(-1, 4)
+
+    def others(self, stations: Iterable[str], reach: Box | None) -> list[Standing]:
+        """What belongs to none of these stations (keys) and lies within `reach`, or anywhere."""
+        found: Iterable[int] = range(len(self._all))
+        if reach is not None:
+            left, front, right, back = self._boxes.T
+            across = (left <= reach.right) & (right >= reach.left)
+            found = np.flatnonzero(across & (front <= reach.back) & (back >= reach.front))
+        mine = set(stations)
+        return [self._all[at] for at in found if key_of(self._all[at].station) not in mine]
+
+
+def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:
+    """Where on the bed a program may come near anything; None: that is not known.
+
+    Its extent, grown by how near it may come and by half of what is widest of cutters and nose.
+    """
+    span_x, span_y = report.extent.x, report.extent.y
+    facts = setup.facts
+    if span_x is None or span_y is None or report.verdict == "not-fully-read":
+        return None
+    if facts.machine.home is None and text.goes_home:
+        return None
+    tools = [tool.size.diameter_mm or 0.0 for tool in report.tools]
+    widest = max([facts.machine.nose or 0.0, facts.largest_tool_mm, *tools])
+    box = Box(span_x[0], span_y[0], span_x[1], span_y[1])
+    on_bed = bed_in_program(setup).inverse().points(box.outline)
+    return bounds(on_bed).grown(report.margin_mm + widest / 2)
+
+
+def beside_copy(setups: Sequence[Setup], things: Things, reach: Box | None) -> Beside:
+    """Beside a stamped or repeated program: what its check saw that is not the stations' own."""
+    return Beside(
+        around=as_text(_seen(setups, things, reach)),
+        reach=None if reach is None else json.dumps([round(each, 3) for each in reach]),
+    )
+
+
+def _seen(setups: Sequence[Setup], things: Things, reach: Box | None) -> Iterator[Part]:
+    first = setups[0]
+    facts, written = first.facts, written_of(first.facts)
+    stations = {key_of(each.facts.station.name) for each in setups}
+    for thing in things.others(stations, reach):
+        yield from _of_thing(thing, written)
+    for cover in covers(facts.bed, facts.surfacings):
+        if reach is None or reach.meets(bounds(cover.outline).grown(cover.radius_mm)):
+            yield from cover_parts(cover, written)
+    middle = bounds(first.footprint_in_bed()).middle
+    heights = {"the surface": first.heights.surface_mm}
+    for slat in facts.bed.slats:
+        if reach is None or reach.meets(slat.box):
+            height = surface_z(facts.bed, facts.survey, facts.surfacings, slat.name, middle)
+            heights[f"slat {slat.name}"] = height
+    for name, height_mm in heights.items():
+        text = "not known" if height_mm is None else written.length(height_mm)
+        yield Part(f"{name} of bed {facts.bed.name}", "lies at Z", text)
+
+
+def _of_thing(thing: Standing, written: Written) -> Iterator[Part]:
+    of, unit = f"{thing.called}{thing.whose}", written.unit
+    if thing.kind == "pin":
+        yield Part(of, "", written.length(2 * thing.radius_mm), f"{unit} across")
+    yield Part(of, "at", written.outline(thing.outline), unit)
+    yield Part(of, "", written.length(thing.top_mm), f"{unit} high")
+    if thing.surface_mm is not None and thing.station:
+        yield Part(of, "stands at Z", written.length(thing.surface_mm), unit)
