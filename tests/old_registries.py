@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from alembic import command
-from sqlalchemy import Engine, create_engine, text
+from sqlalchemy import Connection, Engine, MetaData, create_engine, delete, insert, select, text
 
-from pincorner.registry.tables import _count_on, copy_rows
 from pincorner.registry.versions import _config
 
 MADE_BY_0_1_0 = Path(__file__).parent / "made_by_0_1_0"
@@ -36,12 +35,38 @@ def engine_of(location: str) -> Engine:
     )
 
 
+def _tables_of(connection: Connection) -> MetaData:
+    """The tables that there are, of whatever schema."""
+    tables = MetaData()
+    tables.reflect(connection)
+    return tables
+
+
+def _count_on(connection: Connection, tables: MetaData) -> None:
+    """PostgreSQL's counters of new numbers go on behind those that are there."""
+    if connection.dialect.name != "postgresql":
+        return
+    for table in tables.sorted_tables:
+        if "id" in table.c:
+            connection.execute(text(
+                f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
+                f"COALESCE((SELECT MAX(id) FROM {table.name}), 0) + 1, false)"
+            ))  # fmt: skip
+
+
 def on_postgres(url: str, file: Path) -> str:
     """The registry's rows in an empty PostgreSQL schema, whose tables the migrations made."""
     source, target = engine_of(on_sqlite(file)), engine_of(url)
     with source.connect() as old, target.begin() as new:
         command.upgrade(_config(new), "0002")
-        copy_rows(old, new)
+        tables = _tables_of(new)
+        for table in tables.sorted_tables:
+            new.execute(delete(table))
+        for table in tables.sorted_tables:
+            found = [dict(row) for row in old.execute(select(table)).mappings()]
+            if found:
+                new.execute(insert(table), found)
+        _count_on(new, tables)
     source.dispose()
     target.dispose()
     return url
@@ -53,8 +78,15 @@ def run_sql(location: str, *statements: str) -> None:
     with engine.begin() as connection:
         for statement in statements:
             connection.execute(text(statement.replace(":", r"\:")))
-        _count_on(connection)
+        _count_on(connection, _tables_of(connection))
     engine.dispose()
+
+
+AS_BEFORE_PAPERS = (
+    "DROP TABLE paper",
+    *(f"ALTER TABLE log DROP COLUMN {name}" for name in ("paper_id", "definition", "u95_mm")),
+)
+"""SQL that takes what came with schema 0006 out of a registry."""
 
 
 def bodies(location: str) -> dict[tuple[str, str, int], dict[str, Any] | None]:

@@ -38,7 +38,7 @@ CHANGES: list[tuple[str, dict[str, Any], bool]] = [  # what, keys, whether the f
     ("program", {"program": "hand-hold"}, True),
     ("program angle", {"program_angle": 0.12}, True),
     ("notes", {"note": "new", "bed": TURNED | {"note": "new"}, "jig": {"note": "new"}}, False),
-    ("clamps", {"clamps": (Solid(name="c", to=(9, 9), top=35, **{"from": (0, 0)}),)}, False),
+    ("clamps", {"clamps": (Solid(name="c", to=(9, 9), top=35, **{"from": (0, 0)}),)}, True),
     ("uncertainties", {"machine": {"repeatability": 0.2, "homing": 0.3}}, False),
 ]  # fmt: skip
 

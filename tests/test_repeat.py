@@ -124,7 +124,7 @@ def test_leaving_the_stop_out_is_said(pocket: Path, run: Run) -> None:
 def test_repeat_is_recorded(pocket: Path, run: Run) -> None:
     """The new program goes stale like any paper."""
     assert repeat(run)[0] == 0
-    assert "stale" not in run("status").out
+    assert "stale-program" not in run("status").out
     assert run("resurface", "long-bench", "--depth", "0.1").code == 0
     text = THIRD.replace("stop: F8", "stop: F7")
     (pocket / "third.yaml").write_text(text, encoding="utf-8")

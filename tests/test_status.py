@@ -48,7 +48,7 @@ def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:
     assert {item["about"] for item in found["stale-sheet"]} == {
         "left", "right", "end-bars", "roof", "spare",
     }  # fmt: skip
-    assert len(found["stale-sheet"]) == 6 and len(found["stale-map"]) == 6  # two nests in one
+    assert len(found["stale-sheet"]) == 5 and len(found["stale-map"]) == 1  # each file once
     (block,) = found["stale-block"]
     assert "5CA6-8EC9" in block["text"] and "left-block.nc" in block["text"]
     assert run("sheet", "--all", "-o", "sheets", "--force").code == 0

@@ -15,6 +15,7 @@ import pytest
 import yaml
 from conftest import Run
 from old_registries import (
+    AS_BEFORE_PAPERS,
     LAST_MOMENT,
     MADE_BY_0_1_0,
     NEW_FIRST,
@@ -37,8 +38,10 @@ from pincorner.documents.writing import from_json, to_json
 from pincorner.registry import times
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Registry
-from pincorner.registry.tables import change, log, metadata, registry, revision, verification
+from pincorner.registry.tables import change, log, metadata, paper, registry, revision, verification
 from pincorner.registry.versions import SCHEMA_VERSION
+from pincorner.setups.transform import make_setups
+from pincorner.work.session import Library
 
 TOLD = f"""\
 upgraded from 0002 to {SCHEMA_VERSION}
@@ -152,7 +155,7 @@ def test_the_past_is_as_it_was(location: str, run: Run) -> None:
     assert shown.code == 0 and "first: [G17, G40, G80]" in shown.out
 
 
-OFFSET = ("x_mm", "y_mm", "z_mm", "angle_deg", "u95_worst_mm", "repeat95_worst_mm", "fingerprint")
+OFFSET = ("x_mm", "y_mm", "z_mm", "angle_deg", "u95_worst_mm", "repeat95_worst_mm")
 
 
 def test_offsets_stay(location: str, run: Run) -> None:
@@ -163,13 +166,21 @@ def test_offsets_stay(location: str, run: Run) -> None:
     assert [[row[key] for key in OFFSET] for row in now] == [
         [row[key] for key in OFFSET] for row in before
     ]
-    places = {(r["station"], r["nest"]): (r["fingerprint"], r["x_mm"], r["y_mm"]) for r in now}
     with Registry(location).reading() as reader:
+        library = Library(reader)
+        setups = [s for each in library.stations(()) for s in make_setups(library.facts(each))]
+        first = {(s.facts.station.name, s.nest.name): s.fingerprint_by(1) for s in setups}
         papers = {
             (p["station_key"], p["nest"]): (p["fingerprint"], p["x_mm"], p["y_mm"])
             for p in reader.papers()
         }
         found = [(v["computed_x_mm"], v["computed_y_mm"]) for v in reader.verifications()]
+    places = {
+        (row["station"], row["nest"]): (
+            first[row["station"], row["nest"]], row["x_mm"], row["y_mm"],
+        )
+        for row in now
+    }  # fmt: skip
     assert papers == places and len(papers) == 7
     assert found == [places["left", "a"][1:]]
 
@@ -180,8 +191,10 @@ def test_nothing_else_is_touched(location: str, run: Run) -> None:
     assert run("--db", location, "upgrade", "--by", "anna").code == 0
     after, new = held(location), bodies(location)
     assert after.pop("version") == [(SCHEMA_VERSION,)] and before.pop("version") == [("0002",)]
-    for table in (registry, log, verification):
+    for table in (registry, verification):
         assert after[table.name] == before[table.name]
+    assert after[log.name] == [(*row, None, 1, None) for row in before[log.name]]
+    assert after[paper.name] == [] and paper.name not in before
     (added,) = set(after[change.name]) - set(before[change.name])
     assert set(before[change.name]) < set(after[change.name])
     assert (added[0], *added[2:4]) == (6, "anna", "upgrade")
@@ -312,7 +325,7 @@ def test_nothing_to_renew(tmp_path: Path, run: Run) -> None:
     """Where no dialect in use leans on what changed, only the number goes up."""
     path = tmp_path / "r.sqlite"
     Registry.create(str(path), "mm", (), "tester")
-    run_sql(str(path), "UPDATE alembic_version SET version_num = '0002'")
+    run_sql(str(path), *AS_BEFORE_PAPERS, "UPDATE alembic_version SET version_num = '0002'")
     assert run("--db", path, "upgrade").out == f"upgraded from 0002 to {SCHEMA_VERSION}\n"
     assert held(str(path))[revision.name] == held(str(path))[change.name] == []
 
@@ -342,8 +355,8 @@ def test_programs_and_papers_are_left_alone(
     (shop / "fixtures_db").mkdir(parents=True)
     on_sqlite(shop / "fixtures_db" / "registry.sqlite")
     papers = sorted(MADE_BY_0_1_0.glob("*.nc"))
-    for paper in papers:
-        shutil.copy(paper, shop)
+    for each in papers:
+        shutil.copy(each, shop)
     monkeypatch.chdir(shop)
     monkeypatch.delenv("PINCORNER_DB", raising=False)
     assert run("upgrade").out == TOLD

@@ -10,6 +10,7 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from conftest import Run
+from old_registries import AS_BEFORE_PAPERS
 from sqlalchemy import create_engine, event, text
 from worlds import BASE, make_registry, shipped_dialects
 
@@ -136,7 +137,11 @@ def test_upgrade_from_the_first_schema(tmp_path: Path, run: Run) -> None:
     path = tmp_path / "r.sqlite"
     make_registry(path)
     held = run("--db", path, "dump").out
-    statements("DROP TABLE verification", "UPDATE alembic_version SET version_num = '0001'")(path)
+    statements(
+        *AS_BEFORE_PAPERS,
+        "DROP TABLE verification",
+        "UPDATE alembic_version SET version_num = '0001'",
+    )(path)
     assert "pincorner upgrade" in run("--db", path, "dump").err
     assert run("--db", path, "upgrade").code == 0
     assert run("--db", path, "dump").out == held

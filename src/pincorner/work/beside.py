@@ -7,12 +7,10 @@ sheet stale and no program.
 from __future__ import annotations
 
 import json
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from functools import cached_property
 from hashlib import sha256
 from typing import NamedTuple
-
-import numpy as np
 
 from pincorner.bed import covers, surface_z
 from pincorner.characters import visible
@@ -123,23 +121,24 @@ class Things:
     """What stands on a bed, found by place: thousands of copies are held against it."""
 
     def __init__(self, bed: Bed, setups: Iterable[Setup]) -> None:
-        self.bed = bed
-        self._all = standing_on(bed, setups)
-
-    @cached_property
-    def _boxes(self) -> np.ndarray:
-        boxes = [bounds(each.outline).grown(each.radius_mm) for each in self._all]
-        return np.array(boxes, float).reshape(-1, 4)
+        found = [
+            (bounds(each.outline).grown(each.radius_mm), each) for each in standing_on(bed, setups)
+        ]
+        self._all = sorted(found, key=lambda each: each[0])
+        self._lefts = [box.left for box, _ in self._all]
+        self._widest = max((box.width for box, _ in self._all), default=0.0)
 
     def others(self, stations: Iterable[str], reach: Box | None) -> list[Standing]:
         """What belongs to none of these stations (keys) and lies within `reach`, or anywhere."""
-        found: Iterable[int] = range(len(self._all))
+        mine, found = set(stations), self._all
         if reach is not None:
-            left, front, right, back = self._boxes.T
-            across = (left <= reach.right) & (right >= reach.left)
-            found = np.flatnonzero(across & (front <= reach.back) & (back >= reach.front))
-        mine = set(stations)
-        return [self._all[at] for at in found if key_of(self._all[at].station) not in mine]
+            first = bisect_left(self._lefts, reach.left - self._widest)
+            found = found[first : bisect_right(self._lefts, reach.right)]
+        return [
+            thing
+            for box, thing in found
+            if (reach is None or reach.meets(box)) and key_of(thing.station) not in mine
+        ]
 
 
 def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:

@@ -242,7 +242,7 @@ class _Judge:
             nests = [_with_stock(each, entry["stock_mm"]) for each in nests]
         path = self._session.shop / entry["path"]
         if entry["definition"] >= DEFINITION and is_as_written(path, entry):
-            return why_no_block_now(nests, entry["nest"])
+            return not_to_be_written(nests, entry["nest"])
         try:
             block = block_in_file(path, LONGEST_BLOCK if entry["event"] == "repeat" else 0)
         except BadInput as error:
@@ -356,10 +356,10 @@ def why_not_as_now(block: StampedBlock, nests: Sequence[Setup], nest: str) -> st
                 f"{_shown(now[0].modes)}: what an earlier program left on could stay on"
             )
         return "the setup block is not as it was stamped, and what was changed in it is not read"
-    return why_no_block_now(nests, nest)
+    return not_to_be_written(nests, nest)
 
 
-def why_no_block_now(nests: Sequence[Setup], nest: str) -> str | None:
+def not_to_be_written(nests: Sequence[Setup], nest: str) -> str | None:
     """Why no block may be written for a nest now; None where one may."""
     chosen = next(each for each in nests if each.nest.name == nest)
     if not chosen.no_block:

@@ -1,0 +1,108 @@
+"""Why a paper is stale, in words, wherever it is told: status, check of a copy, the run page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import yaml
+from conftest import Run
+
+
+def change(run: Run, shop: Path, kind: str, name: str, **keys: object) -> None:
+    """Load a document again with some keys otherwise; None takes a key out."""
+    document = yaml.safe_load(run("show", name, "--kind", kind).out)
+    values = document[f"{kind}s"][0]
+    values.update(keys)
+    document[f"{kind}s"][0] = {key: value for key, value in values.items() if value is not None}
+    file = shop / "change.yaml"
+    file.write_text(yaml.safe_dump(document, sort_keys=False), encoding="utf-8")
+    ran = run("load", file)
+    assert ran.code == 0, ran.err
+
+
+def stale(run: Run) -> dict[str, str]:
+    """What status says of papers, by code and what it is about."""
+    return {
+        f"{item['code']} {item['about']}": item["text"]
+        for item in run("status", "--json").json["items"]
+        if item["code"].startswith("stale")
+    }
+
+
+@pytest.fixture
+def stamped(shop: Path, run: Run) -> Path:
+    """The demo's shop with a stamped copy for station left."""
+    assert run("stamp", "hand-hold", "--station", "left", "-o", "left.nc").code == 0
+    assert not stale(run)
+    return shop
+
+
+def clamp(top: float) -> list[dict[str, object]]:
+    """The station's clamp, that high."""
+    return [{"name": "c1", "from": [215, -50], "to": [245, 10], "top": top}]
+
+
+def test_a_clamp_that_was_raised_is_told_everywhere(stamped: Path, run: Run) -> None:
+    """A higher clamp makes sheet and copy stale; status, check and run name it before and after."""
+    change(run, stamped, "station", "left", clamps=clamp(76.2))
+    words = "clamp c1 35.0 to 76.2 mm high"
+    told = stale(run)
+    assert told.keys() == {"stale-sheet left", "stale-program left", "stale-block left"} | {
+        "stale-map long-bench"
+    }
+    assert all(words in text for text in told.values())
+    checked = run("check", "left.nc", "--station", "left", "--json").json["findings"]
+    [finding] = [each for each in checked if each["code"] == "offset-stale"]
+    assert words in finding["text"]
+    assert words in run("run", "three-sides").out
+    change(run, stamped, "station", "left", clamps=clamp(35))
+    assert not stale(run)
+
+
+def test_a_note_makes_the_sheet_stale_and_no_program(stamped: Path, run: Run) -> None:
+    """Notes stand on sheets: a changed one is told there, with before and after."""
+    change(run, stamped, "station", "left", note="The recess faces the door.")
+    assert stale(run) == {
+        "stale-sheet left": 'sheet sheets/left.html: station left note "Recess faces the '
+        'operator." to "The recess faces the door.": print it again: '
+        "pincorner sheet left --force -o sheets"
+    }
+
+
+def test_pins_of_another_station_make_the_sheet_stale(stamped: Path, run: Run) -> None:
+    """A station that comes beside another one puts pins to take out on its sheet."""
+    ran = run("register", "near", "--bed", "long-bench", "--stock", "250,150,18", "--pin", "peg-20",
+              "--pins", "D5,E5,C6", "--work-offset", "a=G54")  # fmt: skip
+    assert ran.code == 0, ran.err
+    told = stale(run)
+    assert "pin to take out in D5 is new" in told["stale-sheet left"]
+    assert "station near is new" in told["stale-map long-bench"]
+    assert "stale-block left" not in told
+
+
+def test_what_a_check_saw_makes_its_copy_stale(stamped: Path, run: Run) -> None:
+    """Something new within reach of a program makes its copy stale, beyond it nothing does."""
+    bed = yaml.safe_load(run("show", "long-bench", "--kind", "bed").out)["beds"][0]
+    far = {"name": "post", "from": [1300, 700], "to": [1310, 710], "top": 90}
+    change(run, stamped, "bed", "long-bench", solids=[*bed["solids"], far])
+    assert "stale-program left" not in stale(run)
+    near = {"name": "stake", "from": [430, 300], "to": [435, 305], "top": 10}
+    change(run, stamped, "bed", "long-bench", solids=[*bed["solids"], near])
+    told = stale(run)
+    assert "stake on the bed is new" in told["stale-program left"]
+    assert "stale-block left" not in told
+
+
+def test_the_tool_and_the_jig_count(stamped: Path, run: Run) -> None:
+    """A tool's diameter, the jig's height and a solid that moved are each told by name."""
+    tray = yaml.safe_load(run("show", "panel-tray", "--kind", "jig").out)["jigs"][0]
+    first, second = tray["solids"]
+    change(run, stamped, "jig", "panel-tray", height=44,
+           solids=[{**first, "from": [110, 262]}, second])  # fmt: skip
+    change(run, stamped, "program", "hand-hold", tools={"1": {"diameter": 8, "stickout": 38},
+                                                        "2": {"diameter": 12.7}})  # fmt: skip
+    text = stale(run)["stale-program left"]
+    assert "jig panel-tray 40.0 to 44.0 mm high" in text
+    assert "solid toggle-1 at 120.0, 262.0 to 110.0, 262.0 mm" in text
+    assert "and 2 more" in text
