@@ -20,6 +20,7 @@ from pincorner.documents.alone import DocumentsAlone
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.kinds import KINDS
+from pincorner.documents.machines import Machine
 from pincorner.documents.writing import from_json
 from pincorner.setups.contents import contents, differences
 from pincorner.setups.setup import Setup
@@ -122,6 +123,7 @@ surveys:
           spread: 650000, scatter: [490000, 160000, 0], linear: [[1.0001, 0], [0, 1]],
           plane: {height: -120, slope: [0, 0], rms: 0, points: 4}}
 surfacings: [{name: '2026-01-03', bed: b, depth: 0.3}]
+disturbances: [{name: '2026-01-05', bed: b}]
 runs: [{name: r, stations: [left], load: 90, start: 1, tool_change: 2, leave: 3, reach: 200,
         least_gap: 100, override: 1.1, parts: 2}]
 """
@@ -254,6 +256,8 @@ PRINTED: dict[str, Change] = {
     "surfacing.depth": Change(0.4),
     "surfacing.surface": Change(None),
     "surfacing.slats": Change(["L1"]),
+    "disturbance.name": Change("2026-01-06"),
+    "disturbance.bed": Change(None),
     "dialect.name": Change(None),
     "dialect.write": Change("none"),
     "dialect.rotation": Change("none"),
@@ -288,6 +292,11 @@ BESIDE: dict[str, Change] = {
     "bed.solids.to": Change([1441, 840]),
     "bed.solids.top": Change(61),
     "jig.photo": Change("other.jpg"),
+    "jig.edges.front": Change("the mark"),
+    "jig.edges.back": Change("the toggles"),
+    "jig.edges.left": Change("the saw cut"),
+    "jig.edges.right": Change("the screw"),
+    "machine.operator": Change("back"),
     "jig.note": Change("old"),
     "station.note": Change("old"),
 }
@@ -309,7 +318,6 @@ NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "machine.carriage.front": (Change(1), _MOVES),
     "machine.carriage.back": (Change(1), _MOVES),
     "machine.park": (Change([1, 1]), _MOVES),
-    "machine.operator": (Change("back"), _MOVES),
     "machine.rapid": (Change(9000), _MOVES),
     "machine.note": (Change("new"), _NOTE),
     "bed.thickness": (Change(37), "only a finding rests on it, and status tells findings"),
@@ -338,6 +346,7 @@ NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "survey.fit.plane.points": (Change(5), _UNCERTAIN),
     "survey.note": (Change("new"), _NOTE),
     "surfacing.note": (Change("new"), _NOTE),
+    "disturbance.note": (Change("new"), "the day of it is printed, and tells which one it is"),
     "dialect.work_offsets": (Change(["G54", "G55", "G56", "G57", "G58", "G59"]),
                              "the station's own codes count"),
     "dialect.note": (Change("new"), _NOTE),
@@ -412,7 +421,7 @@ def shown(values: dict[str, Any]) -> Shown:
     library = Library(DocumentsAlone(found))
     nests = [make_setups(library.facts(station)) for station in library.stations(())]
     sheets = [beside_sheet(each[0], pins_in_the_way(each[0])) for each in nests]
-    maps = [beside_map(bed) for bed in library.all(Bed)]
+    maps = [beside_map(bed, library.get(Machine, bed.machine)) for bed in library.all(Bed)]
     return Shown(
         {(s.facts.station.name, s.nest.name): s for each in nests for s in each},
         [*sheets, *maps],

@@ -209,6 +209,8 @@ def _own(setup: Setup, printed: Printed) -> Iterator[Part]:
     yield Part("stock", "", " x ".join(own.stock), unit)
     yield Part("program", "posted turned by", printed.program_angle, "degrees")
     yield Part("max_skew", "", printed.max_skew, unit)
+    if facts.disturbed is not None:
+        yield Part(f"disturbance {facts.disturbed.name} of bed {facts.bed.name}", "", "")
     if station.under:
         yield Part("waste sheet", "", fixed(in_unit(station.under, unit), 4), f"{unit} thick")
     if any(nest.run_off is None for nest in facts.holder.nests):

@@ -16,6 +16,7 @@ from pincorner.bed import covers, surface_z
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
+from pincorner.documents.machines import Machine, Side
 from pincorner.geometry.outline import Box, bounds
 from pincorner.program.check.result import Report
 from pincorner.program.path.frames import bed_in_program
@@ -58,9 +59,14 @@ def beside_sheet(setup: Setup, take_out: Sequence[str]) -> Beside:
     return Beside(as_text(_words(setup)), as_text([*pins, *_drawn(setup.facts.bed)]))
 
 
-def beside_map(bed: Bed) -> Beside:
-    """Beside a map's stations: the bed itself."""
-    return Beside(around=as_text(_drawn(bed)))
+def beside_map(bed: Bed, machine: Machine) -> Beside:
+    """Beside a map's stations: the bed itself, and from where it is seen."""
+    return Beside(as_text(_seen_from(machine)), as_text(_drawn(bed)))
+
+
+def _seen_from(machine: Machine) -> Iterator[Part]:
+    """Drawings are turned for the side that people stand at, and words say what is near them."""
+    yield Part(f"machine {machine.name}", "operator", machine.operator or "not given")
 
 
 def _words(setup: Setup) -> Iterator[Part]:
@@ -70,6 +76,12 @@ def _words(setup: Setup) -> Iterator[Part]:
         yield Part(of, "note", f'"{" ".join(visible(note).split())}"' if note else "none")
     if jig.photo:
         yield Part(f"jig {jig.name}", "photo", jig.photo)
+    sides: tuple[Side, ...] = ("front", "back", "left", "right")
+    for side in sides:
+        name = jig.edge_name(side)
+        if name:
+            yield Part(f"jig {jig.name}", f"{side} edge", f'"{visible(name)}"')
+    yield from _seen_from(setup.facts.machine)
 
 
 def _drawn(bed: Bed) -> Iterator[Part]:

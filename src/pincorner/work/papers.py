@@ -268,7 +268,7 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
         setups = [row.setup for row in rows if row.setup is not None]
-        papers.add(path, text, "map", setups, About(beside_map(bed)))
+        papers.add(path, text, "map", setups, About(beside_map(bed, machine)))
 
 
 def _map_facts(
@@ -289,7 +289,7 @@ def _map_facts(
     return MapFacts(
         state=state_of(reader),
         runs=tuple(RunOfMap(run.name, run.stations) for run in library.all(Run)),
-        take_out={key: _pins_in_the_way(setup) for key, setup in firsts.items()},
+        take_out={key: pins_in_the_way(setup) for key, setup in firsts.items()},
         sheets={
             key: SheetOfMap(
                 _link(session.shop / sheet, path), sheet, tuple(sorted(shown[key].values()))

@@ -209,7 +209,7 @@ class _Judge:
         if first["event"] == "sheet":
             return beside_sheet(setup, pins_in_the_way(setup))
         if first["event"] == "map":
-            return beside_map(setup.facts.bed)
+            return beside_map(setup.facts.bed, setup.facts.machine)
         reach = None if first["reach"] is None else Box(*json.loads(first["reach"]))
         return beside_copy(shown, self._things_on(setup), reach)
 
