@@ -1,12 +1,17 @@
 """Commands about running several stations in turn, and about where jigs can go."""
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pincorner.cli.options import Force, Json, Output, display_unit, stock_from
 from pincorner.cli.printing import print_made, print_report, print_text
 from pincorner.errors import BadInput
+
+if TYPE_CHECKING:
+    from pincorner.work.placing import Wanted
+    from pincorner.work.session import Session
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 
@@ -75,13 +80,24 @@ def place(
     others: Annotated[
         bool, typer.Option("--others", help="Away from every station of the bed.")
     ] = False,
+    program: Annotated[
+        str | None,
+        typer.Option(
+            "--program", metavar="P", help="With --count: by its loading windows, then gaps."
+        ),
+    ] = None,
+    terms: Annotated[
+        str | None,
+        typer.Option("--terms", metavar="RUN", help="Loads, times and reach as this run has them."),
+    ] = None,
     output: Output = None,
     force: Force = False,
     json: Json = False,
 ) -> int:
     """Say where on a bed a jig can go, best first.
 
-    With each place comes the command that registers it there.
+    With each place comes the command that registers it there. With --program several at once are
+    ranked by how long each can be loaded while another one runs, in the drawing.
 
     With -o the places are drawn as .svg. Exit code 1 where there is no place.
 
@@ -97,9 +113,15 @@ def place(
     session = open_session(ctx.obj, "place")
     sizes = None if stock is None else stock_from(stock, display_unit(session))
     size = None if sizes is None else (sizes[0], sizes[1], sizes[2])
-    found = work(session, Wanted(bed, jig, size, pin, count, beside, others))
+    wanted = Wanted(bed, jig, size, pin, count, beside, others, program, terms)
+    if program is not None:
+        return _placed_in_turn(session, wanted, output, force, json)
+    if terms is not None:
+        raise BadInput("--terms: only with --program are times counted")
+    found = work(session, wanted)
     if output is not None:
-        draw_places(session, found, output, force)
+        drawn = (session, found.places, found.shown, found.standing, output, force)
+        draw_places(*drawn, together=found.selection is not None)
         if not json:
             print_text(f"{output}\n")
     if json:
@@ -108,4 +130,25 @@ def place(
         print_text(places_text(found.places, found.names))
     else:
         print_text(selection_text(found.places, found.selection, found.names))
+    return int(not found.shown)
+
+
+def _placed_in_turn(
+    session: "Session", wanted: "Wanted", output: Path | None, force: bool, json: bool
+) -> int:
+    """Sets of places, by loading windows."""
+    from pincorner.render.text.place_sets import sets_text
+    from pincorner.work.placing import draw_places
+    from pincorner.work.runs.sets import place_sets
+
+    found = place_sets(session, wanted)
+    if output is not None:
+        drawn = (session, found.places, found.shown, found.standing, output, force)
+        draw_places(*drawn, together=True)
+        if not json:
+            print_text(f"{output}\n")
+    if json:
+        print_made("place", found.places, found.shown, found.names, None, found)
+    else:
+        print_text(sets_text(found))
     return int(not found.shown)

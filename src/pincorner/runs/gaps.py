@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from pincorner.documents.machines import Machine, Side
 from pincorner.geometry.clearances import gap_mm
-from pincorner.geometry.outline import Box, Outline, bounds
+from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds, signed_area
 from pincorner.geometry.pose import XY, Pose
 from pincorner.runs.spans import Beam, hull
 from pincorner.setups.setup import Setup
@@ -75,12 +75,16 @@ def moving_of(machine: Machine) -> tuple[Moving | None, list[str]]:
 class Zone(NamedTuple):
     """Where hands and arms are while a station is loaded.
 
-    `parts`: (outline in machine coordinates, by how much it is grown all round). `drawn`: outlines
-    in bed coordinates, with square corners. `sides`: of the bed, to which strips go out.
+    `parts`: (outline in machine coordinates, by how much it is grown all round). `upright`: whether
+    each is a rectangle along the machine's axes. `around`: the box around all of them as they are
+    grown. `drawn`: outlines in bed coordinates, with square corners. `sides`: of the bed, to which
+    strips go out.
     """
 
     station: str
     parts: tuple[tuple[Outline, float], ...]
+    upright: tuple[bool, ...]
+    around: Box
     drawn: tuple[Outline, ...]
     sides: tuple[Side, ...]
 
@@ -105,9 +109,12 @@ def zone_of(setup: Setup, reach_mm: float) -> Zone:
         }[side]
         strips.append(strip.outline)
     placed = setup.bed_in_machine.points
+    parts = ((placed(footprint), reach_mm), *((placed(strip), 0.0) for strip in strips))
     return Zone(
         setup.facts.station.name,
-        ((placed(footprint), reach_mm), *((placed(strip), 0.0) for strip in strips)),
+        parts,
+        tuple(_is_upright(outline) for outline, _ in parts),
+        reduce(hull, [bounds(outline).grown(grown) for outline, grown in parts]),
         (around.outline, *strips),
         sides,
     )
@@ -136,12 +143,36 @@ def gap_to(moving: Moving, zone: Zone, box: Box | None) -> float:
     """
     around = moving.around(moving.travel if box is None else box)
     if moving.beam == "none":
-        return min(gap_mm(outline, around.outline) - grown for outline, grown in zone.parts)
-    axis = 0 if moving.beam == "y" else 1
-    low = min(min(point[axis] for point in outline) - grown for outline, grown in zone.parts)
-    high = max(max(point[axis] for point in outline) + grown for outline, grown in zone.parts)
-    first, last = ((around.left, around.right), (around.front, around.back))[axis]
+        return min(
+            _box_gap(bounds(outline), around) - grown
+            if upright
+            else gap_mm(outline, around.outline) - grown
+            for (outline, grown), upright in zip(zone.parts, zone.upright, strict=True)
+        )
+    low, high = across(moving, zone.around)
+    first, last = across(moving, around)
     return max(low - last, first - high)
+
+
+def across(moving: Moving, box: Box) -> tuple[float, float]:
+    """From where to where a box goes across the beam."""
+    return (box.left, box.right) if moving.beam == "y" else (box.front, box.back)
+
+
+def _is_upright(outline: Outline) -> bool:
+    """Whether an outline is the box around it, to the rounding of a turn by right angles."""
+    box = bounds(outline)
+    missing = box.width * box.depth - abs(signed_area(outline))
+    return missing <= TOUCH_MM * (box.width + box.depth)
+
+
+def _box_gap(first: Box, second: Box) -> float:
+    """The separation of two boxes; negative: how deep they overlap, the shorter way."""
+    along_x = max(first.left - second.right, second.left - first.right)
+    along_y = max(first.front - second.back, second.front - first.back)
+    if along_x > 0 and along_y > 0:
+        return math.hypot(along_x, along_y)
+    return max(along_x, along_y)
 
 
 def covered(moving: Moving, boxes: Sequence[Box | None], reach: Box) -> Outline:

@@ -94,6 +94,7 @@ class Planner:
     def __init__(self, situation: Situation) -> None:
         self.situation = situation
         self._found: dict[tuple[str, str, int], tuple[list[Window], NoWindow | None]] = {}
+        self._alone: dict[str, tuple[Visit, ...]] = {}
 
     def with_station(self, station: Station) -> Planner:
         """A planner of the same situation but for one station; the other pairs stay as found."""
@@ -108,6 +109,14 @@ class Planner:
         """The quickest way to work stations in this order."""
         terms = self.situation.terms
         return quickest(self.turns(order).works, terms.parts, terms.leave_s, bars=bars)
+
+    def windows_s(self, runs: str, loaded: str) -> float:
+        """How long windows for loading one station last at least while another runs, again and
+        again."""
+        if runs not in self._alone:
+            self._alone[runs] = self._visits((runs,))[runs]
+        windows, _ = self._windows(self._alone[runs], loaded)
+        return sum(window.at_least_s for window in windows)
 
     def turns(self, order: Sequence[str]) -> Turns:
         """The visits of one round of many."""

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig
-from pincorner.documents.records import Run
+from pincorner.documents.records import Program, Run
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Outline
@@ -36,6 +36,8 @@ class Wanted(NamedTuple):
 
     `jig`, or bare `stock` (mm). `pin`: None for the one that stations of this jig, or of the bed,
     use. `how_many`: None for single proposals. `beside`: a run; `others`: every station of the bed.
+    `program`: one that runs at each of several, to look at their loading windows; `terms`: a run
+    whose times count then.
     """
 
     bed: str
@@ -45,6 +47,22 @@ class Wanted(NamedTuple):
     how_many: int | None = None
     beside: str | None = None
     others: bool = False
+    program: str | None = None
+    terms: str | None = None
+
+
+class Looked(NamedTuple):
+    """Single places, and what they were looked for beside.
+
+    `around`: setups of the stations to keep away from; `taken`: names of stations on file; `run`:
+    the one whose times count.
+    """
+
+    places: Places
+    around: tuple[Setup, ...]
+    standing: tuple[Standing, ...]
+    taken: tuple[str, ...]
+    run: Run | None
 
 
 class Placed(NamedTuple):
@@ -64,6 +82,18 @@ def place(session: Session, wanted: Wanted) -> Placed:
     """Look for places, best first. Raises UnknownName, BadInput."""
     if wanted.how_many is not None and wanted.how_many < 1:
         raise BadInput(f"--count: expected one or more, got {wanted.how_many}")
+    found = look(session, wanted)
+    places = found.places
+    selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
+    if selection is not None and places.proposals:
+        refuse_too_few(selection, places.facts.bed)
+    shown = places.proposals[:SHOWN] if selection is None else selection.places
+    names = place_names(places, shown, found.taken)
+    return Placed(places, tuple(shown), names, selection, found.standing)
+
+
+def look(session: Session, wanted: Wanted) -> Looked:
+    """Every single place. Raises UnknownName, BadInput."""
     with session.registry.reading() as reader:
         library = Library(reader)
         bed = library.get(Bed, wanted.bed)
@@ -71,8 +101,9 @@ def place(session: Session, wanted: Wanted) -> Placed:
         draft = _draft(reader, library, wanted, known)
         around, zones = _around(library, wanted, bed, known)
         facts = library.facts(draft)
-        taken = reader.names(Station)
-    standing = standing_on(bed, around)
+        taken = tuple(reader.names(Station))
+        run = None if wanted.terms is None else library.get(Run, wanted.terms)
+    standing = tuple(standing_on(bed, around))
     turns = turns_as_posted(facts) if facts.program is not None else None
     places = find_places(
         facts._replace(used=None),
@@ -85,15 +116,10 @@ def place(session: Session, wanted: Wanted) -> Placed:
         () if around else ("the bed bare but for its own solids: other stations are not looked at",)
     )
     places = places._replace(assumed=(*places.assumed, *told))
-    selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
-    if selection is not None and places.proposals:
-        _refuse_too_few(selection, bed)
-    shown = places.proposals[:SHOWN] if selection is None else selection.places
-    names = place_names(places, shown, taken)
-    return Placed(places, tuple(shown), names, selection, tuple(standing))
+    return Looked(places, tuple(around), standing, taken, run)
 
 
-def _refuse_too_few(selection: Selection, bed: Bed) -> None:
+def refuse_too_few(selection: Selection, bed: Bed) -> None:
     """Raise BadInput where fewer places were found than asked for, with what is known of more."""
     found = len(selection.places)
     if found >= selection.asked:
@@ -115,8 +141,13 @@ def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Sta
     like = next((s for s in known if jig and s.jig and key_of(s.jig) == key_of(jig.name)), None)
     pin = library.get(Pin, wanted.pin or _usual_pin(reader, wanted, known, like))
     if like is not None:
-        return draft_like(like, wanted.bed, pin.name)
-    return draft_of(wanted.bed, pin.name, wanted.jig, wanted.stock)
+        draft = draft_like(like, wanted.bed, pin.name)
+    else:
+        draft = draft_of(wanted.bed, pin.name, wanted.jig, wanted.stock)
+    if wanted.program is None:
+        return draft
+    program = library.get(Program, wanted.program)
+    return draft.model_copy(update={"program": program.name})
 
 
 def _usual_pin(
@@ -148,14 +179,22 @@ def _around(
     return [setup for each in stations for setup in each], zones
 
 
-def draw_places(session: Session, placed: Placed, path: Path, force: bool) -> None:
+def draw_places(
+    session: Session,
+    places: Places,
+    shown: Sequence[PlaceProposal],
+    standing: Sequence[Standing],
+    path: Path,
+    force: bool,
+    *,
+    together: bool,
+) -> None:
     """The places over the bed as .svg, or the bed alone. Raises FileExists, BadInput."""
     from pincorner.render.pages.place_map import render_place_map
 
     if path.suffix.lower() != ".svg":
         raise BadInput(f"-o {path}: places are drawn as .svg")
-    together = placed.selection is not None
-    facts = placed.places.facts
+    facts = places.facts
     person = person_at(facts.machine, bed_pose(facts))
-    text = render_place_map(facts.bed, person, placed.standing, placed.shown, together=together)
+    text = render_place_map(facts.bed, person, standing, shown, together=together)
     outputs_of(session, force).write(path, text.encode("utf-8"))

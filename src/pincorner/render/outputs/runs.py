@@ -9,6 +9,8 @@ from pincorner.places import search as found_places
 from pincorner.places.search import PlaceProposal
 from pincorner.places.several import Selection
 from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
+from pincorner.render.text import place_sets
+from pincorner.render.text.place_sets import PlacedSets
 from pincorner.render.text.places import register_command
 from pincorner.render.text.runs import CAUTIONS, no_window_told
 from pincorner.render.text.timelines import gain_of
@@ -16,6 +18,7 @@ from pincorner.runs import timeline, windows
 from pincorner.runs.plan import RunPlan
 from pincorner.runs.situation import Terms
 from pincorner.runs.timeline import Work
+from pincorner.units import Unit
 
 
 class NestOffset(TypedDict):
@@ -186,6 +189,18 @@ class Together(TypedDict):
     left_out: Annotated[int, "places that lie less well, which were not chosen from"]
 
 
+class PlacedSet(TypedDict):
+    """Places at once, as a run of stations there would go."""
+
+    places: Annotated[list[Place], "that can be taken at once"]
+    stations: Annotated[list[str], "in the quickest order of work"]
+    windows_s: Annotated[float, "all loading windows of a round, by lengths and feeds"]
+    gap_mm: Annotated[float, "the smallest of any two jigs"]
+    parts_per_hour: Annotated[float | None, "in an even round; null: a time is not known"]
+    windows: Annotated[list[Window], "for each pair of stations, by line"]
+    no_window: Annotated[list[NoWindow], "pairs that have none"]
+
+
 class Places(Report):
     """Where on a bed a jig can go."""
 
@@ -197,7 +212,8 @@ class Places(Report):
     places: Annotated[list[Place], "best first"]
     against: Annotated[list[FailedWays], "what the other ways failed by, most frequent first"]
     assumed: Annotated[list[str], "what was not given and what was taken for it"]
-    together: Annotated[Together | None, "null: not asked for with --count"]
+    together: Annotated[Together | None, "null: not asked for with --count alone"]
+    sets: Annotated[list[PlacedSet] | None, "best first; null: not asked for with --program"]
 
 
 def run_json(plan: RunPlan) -> Run:
@@ -217,7 +233,7 @@ def run_json(plan: RunPlan) -> Run:
         "cautions": list(CAUTIONS),
         "visits": [_visit(each, terms) for name in turns.order for each in turns.visits[name]],
         "windows": [_window(each) for each in turns.windows],
-        "no_window": [_no_window(each, plan) for each in turns.no_windows],
+        "no_window": [_no_window(each, plan.unit, terms.least_gap_mm) for each in turns.no_windows],
         "times": [_times(work) for work in turns.works],
         "timelines": [
             _timeline(line, plan.timelines[at - 1] if at else None)
@@ -267,12 +283,12 @@ def _window(window: windows.Window) -> Window:
     }
 
 
-def _no_window(none: windows.NoWindow, plan: RunPlan) -> NoWindow:
+def _no_window(none: windows.NoWindow, unit: Unit, least_gap_mm: float) -> NoWindow:
     overlaps = none.gap_mm is not None and none.gap_mm < 0
     return {
         "runs": none.runs,
         "loaded": none.loaded,
-        "why": no_window_told(none, plan),
+        "why": no_window_told(none, unit, least_gap_mm),
         "overlap_mm": -none.gap_mm if overlaps and none.gap_mm is not None else None,
     }
 
@@ -311,8 +327,9 @@ def places_json(
     shown: Sequence[PlaceProposal],
     names: Sequence[str],
     selection: Selection | None = None,
+    sets: PlacedSets | None = None,
 ) -> Places:
-    """Proposals, or a selection of them."""
+    """Proposals, a selection of them, or sets of them."""
     return {
         "format": 1,
         "kind": "places",
@@ -322,8 +339,22 @@ def places_json(
         "found": len(places.proposals),
         "places": [_place(each, name) for each, name in zip(shown, names, strict=True)],
         "against": [{"reason": text, "count": count} for text, count in places.against],
-        "assumed": list(places.assumed),
+        "assumed": [*places.assumed, *(() if sets is None else sets.not_given)],
         "together": None if selection is None else _together(selection),
+        "sets": None if sets is None else [_placed_set(each, sets) for each in sets.sets],
+    }
+
+
+def _placed_set(each: place_sets.PlacedSet, sets: PlacedSets) -> PlacedSet:
+    unit, least_gap_mm = sets.places.facts.machine.units, sets.terms.least_gap_mm
+    return {
+        "places": [_place(*both) for both in zip(each.places, each.names, strict=True)],
+        "stations": list(each.turns.order),
+        "windows_s": each.windows_s,
+        "gap_mm": each.gap_mm,
+        "parts_per_hour": each.hourly,
+        "windows": [_window(window) for window in each.turns.windows],
+        "no_window": [_no_window(none, unit, least_gap_mm) for none in each.turns.no_windows],
     }
 
 

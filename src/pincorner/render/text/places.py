@@ -29,7 +29,7 @@ def places_text(places: Places, names: Sequence[str]) -> str:
         f"{len(shown)} of {len(places.proposals)} places for {jig} on {bed}, best first "
         f"({places.ways} ways looked at)\n"
     )
-    return head + _listed(places, shown, names)
+    return head + listed(places, shown, names)
 
 
 def selection_text(places: Places, selection: Selection, names: Sequence[str]) -> str:
@@ -40,7 +40,7 @@ def selection_text(places: Places, selection: Selection, names: Sequence[str]) -
     count = len(selection.places)
     head = f"{count} {_plural(count, 'place')} at once for {jig} on {bed}\n"
     head += "".join(f"{line}\n" for line in _how_good(selection, unit_of(places)))
-    return head + _listed(places, selection.places, names)
+    return head + listed(places, selection.places, names)
 
 
 def unit_of(places: Places) -> Unit:
@@ -67,7 +67,8 @@ def _how_good(selection: Selection, unit: Unit) -> list[str]:
     return known
 
 
-def _listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str]) -> str:
+def listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str]) -> str:
+    """A row for each place, the commands that register them, what was taken as given."""
     heads = ("", "corner", "toward", "turn", "pins", "lies within", "gap", "program")
     rows = [_cells(places, at, each) for at, each in enumerate(shown, 1)]
     commands = [

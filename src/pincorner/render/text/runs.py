@@ -12,6 +12,7 @@ from pincorner.render.text.timelines import timeline_table, timeline_text, waits
 from pincorner.runs.codes import NestCode
 from pincorner.runs.gaps import gap_figure
 from pincorner.runs.plan import RunPlan
+from pincorner.runs.situation import Turns
 from pincorner.runs.timeline import Load
 from pincorner.runs.windows import NoWindow, Window
 from pincorner.units import Unit, clock, in_unit, told_size
@@ -80,16 +81,21 @@ def window_lines(plan: RunPlan) -> Iterator[str]:
     )  # fmt: skip
     for runs in plan.turns.order:
         yield ""
-        yield from wrapped(f"while {runs} runs ({_files(plan, runs)})")
-        for loaded in plan.turns.order:
-            for window in plan.turns.windows:
-                if (window.runs, window.loaded) == (runs, loaded):
-                    yield from wrapped(f"{loaded}: {window_told(window, plan.unit)}", "    ", "  ")
-            for none in plan.turns.no_windows:
-                if (none.runs, none.loaded) == (runs, loaded):
-                    text = f"{loaded}: no window; {no_window_told(none, plan)}"
-                    yield from wrapped(text, "    ", "  ")
+        yield from while_runs(plan.turns, runs, plan.unit, terms.least_gap_mm)
     yield ""
+
+
+def while_runs(turns: Turns, runs: str, unit: Unit, least_gap_mm: float) -> Iterator[str]:
+    """While a station runs: windows for each other one, or why there is none."""
+    yield from wrapped(f"while {runs} runs ({_files(turns, runs)})")
+    for loaded in turns.order:
+        for window in turns.windows:
+            if (window.runs, window.loaded) == (runs, loaded):
+                yield from wrapped(f"{loaded}: {window_told(window, unit)}", "    ", "  ")
+        for none in turns.no_windows:
+            if (none.runs, none.loaded) == (runs, loaded):
+                text = f"{loaded}: no window; {no_window_told(none, unit, least_gap_mm)}"
+                yield from wrapped(text, "    ", "  ")
 
 
 def told_gap(gap_mm: float, unit: Unit) -> str:
@@ -97,8 +103,8 @@ def told_gap(gap_mm: float, unit: Unit) -> str:
     return f"{round(in_unit(gap_mm, unit), 2):.6g} {unit}"
 
 
-def _files(plan: RunPlan, name: str) -> str:
-    files = [each.sitting.file for each in plan.turns.visits[name]]
+def _files(turns: Turns, name: str) -> str:
+    files = [each.sitting.file for each in turns.visits[name]]
     return ", ".join(dict.fromkeys(visible(file) or "no program" for file in files))
 
 
@@ -120,16 +126,16 @@ def end_told(window: Window) -> str:
     return "then it waits"
 
 
-def no_window_told(none: NoWindow, plan: RunPlan) -> str:
+def no_window_told(none: NoWindow, unit: Unit, least_gap_mm: float) -> str:
     """Why there is none, with its figure."""
     if none.why or none.gap_mm is None:
         return none.why
     at = f"at the first cut (line {none.line})"
-    figure = gap_figure(none.gap_mm, plan.unit)
+    figure = gap_figure(none.gap_mm, unit)
     if none.gap_mm < 0:
-        return f"{at} what moves is {figure.lstrip('-')} {plan.unit} inside its loading zone"
-    least = told_gap(plan.situation.terms.least_gap_mm, plan.unit)
-    return f"{at} what moves is {figure} {plan.unit} from its loading zone, less than {least}"
+        return f"{at} what moves is {figure.lstrip('-')} {unit} inside its loading zone"
+    least = told_gap(least_gap_mm, unit)
+    return f"{at} what moves is {figure} {unit} from its loading zone, less than {least}"
 
 
 def findings_lines(plan: RunPlan) -> list[str]:

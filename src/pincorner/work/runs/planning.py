@@ -92,7 +92,7 @@ def _helps(session: Session, gathered: Gathered, turns: Turns, now: Timeline) ->
     if len(order) < 2 or situation.moving is None or now.round_s <= bound_s(turns.works) + 1.0:
         return ()
     first = gathered.stations[0][0]
-    unit, fine_mm = first.facts.machine.units, _fine_mm(first)
+    unit, fine_mm = first.facts.machine.units, fine_mm_of(first)
     places = Places(session, situation, gathered.stations, order, gathered.reach_mm, fine_mm)
     return tuple(helps([*changes_here(situation, turns, unit), *places.changes()], now))
 
@@ -140,13 +140,13 @@ def gather(session: Session, name: str) -> Gathered:
             for each in on_beds[key_of(setups[0].facts.bed.name)]
             if key_of(each.facts.station.name) != mine
         ]
-        fine_mm = _fine_mm(setups[0])
+        fine_mm = fine_mm_of(setups[0])
         read[_name(setups)] = programs_read(session, setups, others, stamps, fine_mm, joint)
     situation = _situation(run, stations, read, reach_mm)
     return Gathered(run, stations, taken, stamped, stale, reach_mm, read, situation)
 
 
-def _fine_mm(setup: Setup) -> float:
+def fine_mm_of(setup: Setup) -> float:
     """How much larger a gap may be at a moment than a span's box has it; any, without windows."""
     box = setup.facts.bed.box
     if moving_of(setup.facts.machine)[0] is None:
@@ -178,21 +178,35 @@ def _situation(
         found[station.name] = Station(station.name, sittings, zone, load_s, len(setups))
     machine = stations[0][0].facts.machine
     moving, missing = moving_of(machine)
-    why_not = _no_windows_at_all(machine, missing)
-    terms = Terms(
-        start_s=run.start or 0.0,
-        change_s=run.tool_change or 0.0,
-        leave_s=DEFAULT_LEAVE_S if run.leave is None else run.leave,
-        least_gap_mm=DEFAULT_LEAST_GAP_MM if run.least_gap is None else run.least_gap,
-        override=run.override or 1.0,
+    why_not = no_windows_at_all(machine, missing)
+    terms = terms_of(run, machine, sum(each.parts for each in found.values()))
+    return Situation(found, None if why_not else moving, why_not, park_of(machine), terms)
+
+
+def terms_of(run: Run | None, machine: Machine, parts_of_round: int) -> Terms:
+    """What a run states, and what is taken where it does not, or where there is none."""
+
+    def stated(key: str, default: float) -> float:
+        value = None if run is None else getattr(run, key)
+        return default if value is None else float(value)
+
+    return Terms(
+        start_s=stated("start", 0.0),
+        change_s=stated("tool_change", 0.0),
+        leave_s=stated("leave", DEFAULT_LEAVE_S),
+        least_gap_mm=stated("least_gap", DEFAULT_LEAST_GAP_MM),
+        override=stated("override", 1.0),
         rapid=machine.rapid,
-        parts=run.parts or sum(each.parts for each in found.values()),
+        parts=(run.parts if run is not None else None) or parts_of_round,
     )
-    park = None if machine.park is None else Box(*machine.park, *machine.park)
-    return Situation(found, None if why_not else moving, why_not, park, terms)
 
 
-def _no_windows_at_all(machine: Machine, missing: list[str]) -> str:
+def park_of(machine: Machine) -> Box | None:
+    """Where M6 takes the spindle; None: anywhere in the travel."""
+    return None if machine.park is None else Box(*machine.park, *machine.park)
+
+
+def no_windows_at_all(machine: Machine, missing: list[str]) -> str:
     """Why there is no window in a run whatever its programs; empty where nothing speaks against."""
     if machine.bed_moves:
         return f"the bed of machine {machine.name} moves: hands would be on it"

@@ -29,6 +29,9 @@ from pincorner.work.session import Session
 _CODES = frozenset({54, 54.1, 55, 56, 57, 58, 59, 59.1, 59.2, 59.3})
 """G words that select a work offset: what a stamp changes in a program's body."""
 
+_STAMPED_ANEW = frozenset({"offset-stale", "offset-differs", "no-offset"})
+"""Findings of check that go once a program is stamped for where it runs."""
+
 
 class Read(NamedTuple):
     """The programs of a station as they run, and what of them is told.
@@ -80,11 +83,14 @@ def programs_read(
     stamps: Stamps,
     fine_mm: float,
     joint: Joint | None = None,
+    *,
+    stamped_anew: bool = False,
 ) -> Read:
     """The programs of a station's nests, in turn. Raises BadInput for a file it cannot read.
 
     A program that moves under the codes of several nests works all of them at once. `joint`: the
-    file of `repeat` that works all stations.
+    file of `repeat` that works all stations. `stamped_anew`: as if it were stamped for where it
+    runs.
     """
     sittings: list[Sitting] = []
     homes: list[str] = []
@@ -103,7 +109,8 @@ def programs_read(
             reader = _reader_for(job, fine_mm)
             report = check(job, {}, None, _told, watcher=reader).report
             nests = [setup] if joint is not None else _worked(setup, setups, report)
-            why_not = runs.why_not or _why_not(runs.file, nests, report, reader)
+            but = _STAMPED_ANEW if stamped_anew else frozenset()
+            why_not = runs.why_not or _why_not(runs.file, nests, report, reader, but)
             sittings.append(_sitting(nests, runs.file, reader, why_not, len(setups)))
             homes += [word for word in reader.unknown_homes if word not in homes]
             tip_mm = None if reader.tip_mm is None else reader.tip_mm - top_of(setup)
@@ -200,18 +207,21 @@ def _worked(setup: Setup, setups: Sequence[Setup], report: Report) -> list[Setup
     return nests if setup in nests else [setup]
 
 
-def _why_not(file: str, nests: Sequence[Setup], report: Report, reader: SpanReader) -> str:
-    """Why a program that was read has no windows."""
-    if report.findings:
-        first = report.findings[0]
-        more = len(report.findings) - 1
+def _why_not(
+    file: str, nests: Sequence[Setup], report: Report, reader: SpanReader, but: frozenset[str]
+) -> str:
+    """Why a program that was read has no windows; findings `but` these count."""
+    findings = [each for each in report.findings if each.code not in but]
+    if findings:
+        first = findings[0]
+        more = len(findings) - 1
         also = f" (and {more} more)" if more else ""
         return f"check of {file} finds: {first.text}{also}"
     if reader.may_be_skipped:
         return f"{file} has lines behind / that the controller may leave out"
     codes = {code for code, _ in report.work_offsets}
     own = nests[0].work_offset
-    if codes and own is not None and own not in codes:
+    if codes and own is not None and own not in codes and not but:
         return f"{file} moves under {', '.join(sorted(codes))}, not under {own} of {nests[0].name}"
     return ""
 
@@ -267,7 +277,7 @@ def read_again(
     job = Job(text, _program(nests[0]), nests[0], list(setups), list(others))
     reader = _reader_for(job, fine_mm)
     report = check(job, {}, None, _told, watcher=reader).report
-    if any(finding.code != "offset-stale" for finding in report.findings):
+    if any(finding.code not in _STAMPED_ANEW for finding in report.findings):
         return None
     return _sitting(nests, sitting.file, reader, sitting.why_not, len(setups))
 
