@@ -190,8 +190,8 @@ def test_equal_weights_are_told_apart_by_their_gap() -> None:
     table = beside.table()
     rng = np.random.default_rng(3)
     weights = np.triu(rng.integers(0, 2, (len(nodes), len(nodes))).astype(float), 1)
+    ranked = heaviest(beside, weights.tolist(), range(len(nodes)), 2, 3)
     weights += weights.T
-    ranked = heaviest(beside, table, weights, 2, 3)
     by_force = [
         (weights[a, b], table[a, b])
         for a, b in itertools.combinations(range(len(nodes)), 2)

@@ -218,9 +218,17 @@ class Weighed(NamedTuple):
     gap_mm: float
 
 
-def heaviest(beside: Beside, table: Array, weights: Array, count: int, most: int) -> list[Weighed]:
+def heaviest(
+    beside: Beside, one_way: Sequence[Sequence[float]], of: Sequence[int], count: int, most: int
+) -> list[Weighed]:
     """Choices of `count` nodes (2 or more) that weigh most, and, of equal ones, with the largest
-    smallest gap: the first of all, then up to `most` in which one of its jigs lies elsewhere."""
+    smallest gap: the first of all, then up to `most` in which one of its jigs lies elsewhere.
+
+    `of`: the class of each node. `one_way`: what a node of one class weighs with one of another;
+    two weigh what they do both ways.
+    """
+    table, single = beside.table(), np.array(one_way)
+    weights = (single + single.T)[np.ix_(of, of)]
     first = _heaviest(beside, table, weights, count)
     if first is None:
         return []

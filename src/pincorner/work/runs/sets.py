@@ -5,12 +5,9 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from itertools import permutations, product
-
-import numpy as np
+from itertools import permutations
 
 from pincorner.errors import BadInput
-from pincorner.geometry.clearances import Array
 from pincorner.places.beside import Beside
 from pincorner.places.search import PlaceProposal
 from pincorner.places.several import Weighed, heaviest, nodes_of, spread_out
@@ -86,8 +83,8 @@ class _Sets:
         if nodes:
             kept, stations, classes = self._candidates(nodes)
             left_out += len(nodes) - len(kept)
-            beside, weights = Beside(places, kept), self._weights(stations, classes)
-            chosen = heaviest(beside, beside.table(), weights, self._count, MOST_SETS)
+            windows_s, of = self._windows_s(stations, classes)
+            chosen = heaviest(Beside(places, kept), windows_s, of, self._count, MOST_SETS)
         sets = sorted((self._set(each) for each in chosen), key=_rank)
         unit = places.facts.machine.units
         return PlacedSets(
@@ -173,22 +170,24 @@ class _Sets:
             found = (pose.x_mm if along_x else pose.y_mm, *across(self._moving, zone.around))
         return (round(pose.angle_rad, 9), *(round(each / _STEP_MM) for each in found))
 
-    def _weights(self, stations: Sequence[Station], classes: Sequence[_Class]) -> Array:
-        """(n, n): seconds of windows, both ways, of every two places."""
-        n = len(stations)
-        if self._moving is None:
-            return np.zeros((n, n))
+    def _windows_s(
+        self, stations: Sequence[Station], classes: Sequence[_Class]
+    ) -> tuple[list[list[float]], list[int]]:
+        """Seconds of windows while a place of one class runs and one of another is loaded, and the
+        number of each place's class."""
         named = {each.name: each for each in stations}
         planner = Planner(Situation(named, self._moving, "", self._park, self._terms))
         firsts = {each: at for at, each in reversed(list(enumerate(classes)))}
         numbers = {each: number for number, each in enumerate(firsts)}
-        one_way = np.zeros((len(firsts), len(firsts)))
-        for (a, runs), (b, loaded) in product(enumerate(firsts.values()), repeat=2):
-            if a != b:
-                one_way[a, b] = planner.windows_s(stations[runs].name, stations[loaded].name)
-        of = [numbers[each] for each in classes]
-        both: Array = (one_way + one_way.T)[np.ix_(of, of)]
-        return both
+        names = [stations[at].name for at in firsts.values()]
+        one_way = [
+            [
+                planner.windows_s(runs, loaded) if self._moving and runs != loaded else 0.0
+                for loaded in names
+            ]
+            for runs in names
+        ]
+        return one_way, [numbers[each] for each in classes]
 
     def _set(self, chosen: Weighed) -> PlacedSet:
         """A set as it is told: its programs read where they would run, its quickest order."""
@@ -213,7 +212,7 @@ class _Sets:
         if math.factorial(len(names) - 1) <= MOST_ORDERS:
             orders = [(names[0], *rest) for rest in permutations(names[1:])]
         rounds = [planner.timeline(order, bars=0).round_s for order in orders]
-        at = int(np.argmin(np.round(rounds, 6)))
+        at = min(range(len(orders)), key=lambda each: round(rounds[each], 6))
         return planner.turns(orders[at]), self._count * self._nests * 3600 / rounds[at]
 
 
