@@ -166,6 +166,16 @@ def draft_of(
     return Station.model_validate(made, context={"units": "mm"})
 
 
+def draft_with(draft: Station, program: str) -> Station:
+    """The same where another program runs."""
+    return draft.model_copy(update={"program": program})
+
+
+def draft_named(draft: Station, name: str) -> Station:
+    """The same under the name of a station."""
+    return draft.model_copy(update={"name": name})
+
+
 def nominal_deg(facts: Facts, jig_in_bed: Pose) -> float:
     """The angle, in (-180, 180], that a program has to be posted turned by for the first nest.
 

@@ -15,7 +15,7 @@ from pincorner.errors import BadInput
 from pincorner.geometry.outline import Outline
 from pincorner.places.search import PlaceProposal, Places, find_places
 from pincorner.places.several import Selection, spread_out
-from pincorner.places.ways import draft_like, draft_of, turns_as_posted
+from pincorner.places.ways import draft_like, draft_of, draft_with, turns_as_posted
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
 from pincorner.runs.gaps import DEFAULT_REACH_MM, zone_of
@@ -147,7 +147,7 @@ def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Sta
     if wanted.program is None:
         return draft
     program = library.get(Program, wanted.program)
-    return draft.model_copy(update={"program": program.name})
+    return draft_with(draft, program.name)
 
 
 def _usual_pin(

@@ -11,6 +11,7 @@ from pincorner.errors import BadInput
 from pincorner.places.beside import Beside
 from pincorner.places.search import PlaceProposal
 from pincorner.places.several import Weighed, heaviest, nodes_of, spread_out
+from pincorner.places.ways import draft_named
 from pincorner.program.path.frames import written_in_machine
 from pincorner.render.text.place_sets import PlacedSet, PlacedSets
 from pincorner.render.text.places import place_names
@@ -113,7 +114,7 @@ class _Sets:
             )
 
     def _setups(self, place: PlaceProposal, name: str) -> list[Setup]:
-        station = place.station.model_copy(update={"name": name})
+        station = draft_named(place.station, name)
         return make_setups(self._found.places.facts._replace(station=station))
 
     def _station(self, setups: Sequence[Setup], sittings: Sequence[Sitting]) -> Station:
