@@ -22,7 +22,7 @@ DONE: list[tuple[tuple[str, ...], str]] = [
     (("load", "more.yaml", "--dry-run"), "1 new, 0 changed, 0 as before; nothing written"),
     (("dump",), "format: 1\nunits: mm\n"),
     (("list",), " on long-bench; a G57, b G58\n"),
-    (("list", "pins"), "pin   peg-12\npin   peg-20\n"),
+    (("list", "pins"), "pin   peg-12  20 in the hole, 12 mm above, 16 high\n"),
     (("list", "stations", "--as-of", "1999-01-01"), "nothing\n"),
     (("show", "LEFT"), "stations:\n- name: left\n"),
     (("register", "bench", *TRAY, *PINS, "--work-offset", "a=g54"), "bench    a     G54"),
@@ -42,7 +42,8 @@ DONE: list[tuple[tuple[str, ...], str]] = [
     (("schema",), '"title": "pincorner documents"'),
     (("upgrade",), "up to date already\n"),
     (("init", "inner"), "registry.sqlite"),
-    (("--help",), "Start with: pincorner demo"),
+    (("--help",), "Start with: pincorner start"),
+    (("help", "block"), "\n  See also:  pincorner guide blocks\n"),
 ]
 
 # A bad command line, then a fragment of the line on standard error. All leave with 2.
@@ -177,6 +178,25 @@ def test_no_registry(
     assert "no registry at gone.sqlite" in line_of(run("--db", "gone.sqlite", command, *words), 3)
     assert "is no registry" in line_of(run("--db", "a.yaml", command, *words), 3)
     assert [path.name for path in tmp_path.iterdir()] == ["a.yaml"]
+
+
+def test_help_is_in_groups(run: Run) -> None:
+    """Every command stands in one group, and says where to read on: a topic that there is."""
+    from test_doors import group
+
+    from pincorner.cli.main import GROUPS
+    from pincorner.render.text.guide import TOPICS
+
+    grouped = [name for names in GROUPS.values() for name in names]
+    assert len(grouped) == len(set(grouped)) and group().keys() <= set(grouped)
+    told = run("--help").out
+    places = [told.index(f"{title}:\n") for title in GROUPS]
+    assert places == sorted(places) and "Others" not in told
+    for name in group():
+        assert f"\n  {name} " in told
+        page = GROUPS[next(title for title in GROUPS if name in GROUPS[title])][name]
+        assert run(name, "--help").out.endswith(f"\n  See also:  {page}\n")
+        assert page.removeprefix("pincorner guide ") in TOPICS
 
 
 def examples(run: Run, command: str) -> list[list[str]]:

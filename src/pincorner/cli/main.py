@@ -3,9 +3,10 @@
 import gc
 import os
 import sys
-from typing import Annotated, NoReturn
+from typing import Annotated, Any, NoReturn
 
 import typer
+import typer.core
 
 from pincorner.cli import (
     bed_commands,
@@ -21,11 +22,84 @@ from pincorner.errors import PincornerError
 # Looking for plugins of pydantic reads the metadata of every package there is, at every start.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
+GROUPS: dict[str, dict[str, str]] = {
+    "Make": {
+        "start": "pincorner guide start",
+        "demo": "pincorner guide start",
+        "init": "pincorner guide start",
+        "example": "pincorner guide documents",
+        "edit": "pincorner guide documents",
+        "load": "pincorner guide documents",
+    },
+    "Register": {
+        "place": "pincorner guide stations",
+        "register": "pincorner guide stations",
+        "offsets": "pincorner guide numbers",
+        "explain": "pincorner guide numbers",
+    },
+    "Paper": {
+        "block": "pincorner guide blocks",
+        "sheet": "pincorner guide papers",
+        "map": "pincorner guide papers",
+        "refresh": "pincorner guide papers",
+    },
+    "Programs": {
+        "check": "pincorner guide programs",
+        "stamp": "pincorner guide programs",
+        "repeat": "pincorner guide programs",
+    },
+    "Runs": {
+        "run": "pincorner guide runs",
+    },
+    "Care of the bed": {
+        "status": "pincorner guide changes",
+        "verify": "pincorner guide bed",
+        "survey": "pincorner guide bed",
+        "resurface": "pincorner guide bed",
+        "disturbed": "pincorner guide bed",
+    },
+    "Registry": {
+        "list": "pincorner guide documents",
+        "show": "pincorner guide documents",
+        "retire": "pincorner guide changes",
+        "history": "pincorner guide changes",
+        "dump": "pincorner guide changes",
+        "backup": "pincorner guide changes",
+        "restore": "pincorner guide changes",
+        "upgrade": "pincorner guide changes",
+        "schema": "pincorner guide scripts",
+        "guide": "pincorner guide cautions",
+    },
+}
+"""The commands in groups, all in the order of use, each with where to read on."""
+
+
+class Grouped(typer.core.TyperGroup):
+    """The application, whose help shows its commands in groups."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the commands, group by group; those of no group at the end."""
+        found = {name: self.get_command(ctx, name) for name in self.list_commands(ctx)}
+        others = found.keys() - {name for group in GROUPS.values() for name in group}
+        longest = max(map(len, found))
+        for title, names in {**GROUPS, "Others": sorted(others)}.items():
+            shown = [(name, found[name]) for name in names if name in found]
+            rows = [
+                (f"{name:{longest}}", command.get_short_help_str(formatter.width - 6 - longest))
+                for name, command in shown
+                if command is not None
+            ]
+            if rows:
+                with formatter.section(title):
+                    formatter.write_dl(rows)
+
+
 app = typer.Typer(
     name="pincorner",
+    cls=Grouped,
     help="Stations on a pin-hole bed: where each jig's program zero is, the setup block that tells "
     "the controller, and the sheet for the person at the machine.",
-    epilog="Start with: pincorner demo. Read on with: pincorner guide",
+    epilog="Start with: pincorner start, or pincorner demo. Read on with: pincorner guide",
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
@@ -64,6 +138,10 @@ station_commands.add_to(app)
 program_commands.add_to(app)
 bed_commands.add_to(app)
 run_commands.add_to(app)
+_SEE_ALSO = {name: page for group in GROUPS.values() for name, page in group.items()}
+for each in app.registered_commands:
+    _name = str(each.name or getattr(each.callback, "__name__", ""))
+    each.epilog = f"See also:  {_SEE_ALSO.get(_name, 'pincorner guide')}"
 
 
 def run() -> NoReturn:
@@ -78,6 +156,8 @@ def main(arguments: list[str]) -> int:
     try:
         if sys.stdout is None:
             return _fail("there is no standard output to write to; give it one, or use -o", 2)
+        if arguments[:1] == ["help"]:
+            arguments = [*arguments[1:], "--help"]
         result = app(arguments, standalone_mode=False, prog_name="pincorner")
         flush_output()
     except PincornerError as error:

@@ -183,12 +183,17 @@ def show(
     """
     from pincorner.documents.kinds import kind_named
     from pincorner.render.text.reports import shown_text
+    from pincorner.work.reports import picture_of
     from pincorner.work.reports import show as work
     from pincorner.work.session import open_session
 
     word = kind_named(kind) if kind else None
-    found = work(open_session(ctx.obj, "show"), name, word, as_of)
+    session = open_session(ctx.obj, "show")
+    found = work(session, name, word, as_of)
     print_report(json, "show", shown_text, found)
+    for each in () if json else found:
+        drawn = "" if each.fingerprint else picture_of(session, each.document, as_of)
+        print_text("".join(f"# {line}".rstrip() + "\n" for line in drawn.splitlines()))
 
 
 def retire(

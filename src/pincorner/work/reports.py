@@ -8,22 +8,26 @@ from collections.abc import Sequence
 from textwrap import shorten
 from typing import Any, NamedTuple
 
+from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import KINDS, kind_of
-from pincorner.documents.machines import Dialect
+from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import plain_values, to_yaml
 from pincorner.errors import BadInput, Refused, UnknownName
+from pincorner.geometry.outline import bounds
 from pincorner.registry.reader import Reader, values_of
+from pincorner.render.text.picture import picture
 from pincorner.setups.advice import Remedies, remedies
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
-from pincorner.units import Unit, figure
-from pincorner.work.session import Library, Session, Source
+from pincorner.units import Unit, figure, in_unit
+from pincorner.work.session import MANY_STATIONS, Library, Session, Source
 
 _FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 _IN_SHORT = 60
-"""Characters of a note in a list."""
+"""Characters of what a list says of a document."""
 
 
 def offsets(source: Source, names: Sequence[str], as_of: str | None) -> list[OffsetRow]:
@@ -75,25 +79,49 @@ def names(source: Source, kind: str | None, as_of: str | None) -> list[tuple[str
     """(kind, name, what it is in a few words) of everything, or of one kind."""
     with source.reading(as_of) as reader:
         kinds = [kind] if kind else list(KINDS)
+        unit: Unit = reader.display_units if isinstance(reader, Reader) else "mm"
         return [
-            (word, document.name, _in_short(document))
+            (word, document.name, _in_short(document, unit))
             for word in kinds
             for document in reader.all(KINDS[word].model)
         ]
 
 
-def _in_short(document: WholeDocument) -> str:
-    values = plain_values(document)
+def _in_short(document: WholeDocument, unit: Unit) -> str:
+    """What a document is, in a few words and the shop's unit; then its note."""
+    note = getattr(document, "note", None)
+    parts = [_what(document, unit), *([note] if note else [])]
+    return shorten("; ".join(filter(None, parts)), _IN_SHORT, placeholder=" ..")
+
+
+def _what(document: WholeDocument, unit: Unit) -> str:
+    def sizes(*values_mm: float) -> str:
+        return " x ".join(f"{in_unit(each, unit):.6g}" for each in values_mm)
+
     if isinstance(document, Station):
         codes = ", ".join(f"{nest} {code}" for nest, code in document.work_offsets.items())
         holder = document.jig or "bare stock"
         return f"{holder} on {document.bed}; {codes or 'no work offset'}"
     if isinstance(document, Dialect):
         return _dialect_in_short(document)
-    for key in ("note", "machine", "dialect", "bed", "file"):
-        if key in values:
-            return shorten(f"{key} {values[key]}", _IN_SHORT, placeholder=" ..")
-    return ""
+    if isinstance(document, Bed):
+        grid = document.grid
+        apart = f"{sizes(*grid.pitch)} {unit} apart"
+        return f"{grid.columns} x {grid.rows} holes {apart} on {document.machine}"
+    if isinstance(document, Pin):
+        body = f"{sizes(document.body)} {unit} above, {sizes(document.height)} high"
+        return f"{sizes(document.shank)} in the hole, {body}"
+    if isinstance(document, Jig):
+        box = bounds(document.outline)
+        nests = ", ".join(nest.name for nest in document.nests)
+        return f"{sizes(box.width, box.depth)} {unit}; nests {nests}"
+    values = plain_values(document)
+    words = ("dialect", "bed", "file", "stations")
+    return "; ".join(f"{key} {_listed(values[key])}" for key in words if key in values)
+
+
+def _listed(value: Any) -> str:
+    return ", ".join(value) if isinstance(value, list) else str(value)
 
 
 def _dialect_in_short(dialect: Dialect) -> str:
@@ -137,6 +165,26 @@ def show(session: Session, name: str, kind: str | None, as_of: str | None) -> li
             known = [known for word in kinds for known in reader.names(KINDS[word].model)]
             raise UnknownName(kind or "document", name, known)
         return [_shown(reader, document) for document in documents]
+
+
+def picture_of(source: Source, document: WholeDocument, as_of: str | None) -> str:
+    """A bed with its stations, or a station on its bed, in characters; nothing for what lies
+    nowhere. A bed with very many stations is drawn without them.
+    """
+    if not isinstance(document, Bed | Station):
+        return ""
+    with source.reading(as_of) as reader:
+        library = Library(reader)
+        bed = document if isinstance(document, Bed) else library.get(Bed, document.bed)
+        stations = [document] if isinstance(document, Station) else library.stations(())
+        on_it = [each for each in stations if key_of(each.bed) == key_of(bed.name)]
+        rows = [
+            row
+            for station in (on_it if len(on_it) <= MANY_STATIONS else ())
+            for row in offset_rows(library.facts(station))
+        ]
+        machine = library.get(Machine, bed.machine)
+    return picture(bed, machine, [row.setup for row in rows if row.setup is not None])
 
 
 def _shown(

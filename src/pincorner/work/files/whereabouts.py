@@ -37,7 +37,7 @@ def registry_location(db: str | None) -> str:
             return str(folder / REGISTRY_FILE)
     raise RegistryMissing(
         f"there is no {REGISTRY_FILE.as_posix()} in this folder or above; go to the shop folder, "
-        "make one with pincorner init, or name a registry with --db"
+        "make one with pincorner start or pincorner init, or name a registry with --db"
     )
 
 
