@@ -16,7 +16,8 @@ import subprocess
 import tempfile
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
+from xml.etree import ElementTree
 
 _WAIT_S = 60
 
@@ -192,3 +193,73 @@ class Browser:
         more = self._socket.recv(1 << 20)
         assert more, "the browser has gone"
         self._buffer += more
+
+
+# Papers, as poppler's programs read them (Debian's poppler-utils)
+
+
+def _poppler(program: str, *arguments: str, data: bytes) -> bytes:
+    """What one of its programs says of a PDF."""
+    with tempfile.TemporaryDirectory(prefix="paper-") as folder:
+        path = Path(folder) / "page.pdf"
+        path.write_bytes(data)
+        line = [program, *arguments, str(path), "-"]
+        return subprocess.run(line, check=True, capture_output=True, timeout=_WAIT_S).stdout
+
+
+def pages_of(pdf: bytes) -> list[str]:
+    """The text of each page as it is laid out."""
+    text = _poppler("pdftotext", "-layout", data=pdf).decode("utf-8")
+    return text.removesuffix("\f").split("\f")
+
+
+class Word(NamedTuple):
+    """A word of a page, and its box in points from the page's left upper corner."""
+
+    page: int
+    text: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+def words_of(pdf: bytes) -> list[Word]:
+    """Every word of a PDF with its box: as wide as it is, as high as its letters' line."""
+    root = ElementTree.fromstring(_poppler("pdftotext", "-bbox", data=pdf))
+    found = []
+    for number, page in enumerate(root.iter("{http://www.w3.org/1999/xhtml}page"), 1):
+        for each in page.iter("{http://www.w3.org/1999/xhtml}word"):
+            box = (float(each.attrib[side]) for side in ("xMin", "yMin", "xMax", "yMax"))
+            found.append(Word(number, each.text or "", *box))
+    return found
+
+
+def overlapping_words(pdf: bytes) -> list[tuple[str, str]]:
+    """Pairs of words of which one lies on the other; a line's leading is no ink."""
+    over = []
+    for one, other in itertools.combinations(words_of(pdf), 2):
+        if one.page != other.page:
+            continue
+        wide = min(one.right, other.right) - max(one.left, other.left)
+        deep = min(one.bottom, other.bottom) - max(one.top, other.top)
+        least = min(one.bottom - one.top, other.bottom - other.top)
+        if wide > 0.5 and deep > 0.3 * least:
+            over.append((one.text, other.text))
+    return over
+
+
+CAPITALS_MM = 0.716 * 25.4 / 72
+"""Height of capitals for a point of size: Arial's and Liberation Sans' cap height, from memory."""
+LINE = 1.117
+"""Height of a word's box for its size, as poppler takes it from those typefaces."""
+
+
+def least_letters_mm(pdf: bytes) -> float:
+    """Height of the smallest capitals of a PDF, as its words' boxes tell it; turned words apart."""
+    heights = [
+        word.bottom - word.top
+        for word in words_of(pdf)
+        if word.right - word.left > 0.2 * (word.bottom - word.top) * len(word.text)
+    ]
+    return min(heights) / LINE * CAPITALS_MM

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 import worlds
 from browsing import Browser
+from test_print import pages
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.stations import Station
@@ -338,8 +339,6 @@ def test_a_large_map_is_light_enough_to_be_carried_about() -> None:
 
 def test_it_prints_map_and_caution_on_one_page(browser: Browser, page: Path) -> None:
     """The printed map is one page with the caution on it; the table follows on the next."""
-    from test_print import pages
-
     data: dict[str, Any] = {}
     for name in ("", "#left"):
         browser.show(page, name)

@@ -253,12 +253,6 @@ def test_demo_sheets_are_one_page(
         assert printed(sheet, tmp_path, browser) == 1
 
 
-def test_map_is_one_page(demo_once: Path, tmp_path: Path, browser: Browser) -> None:
-    """The demo's bed map takes one page, cautions included."""
-    text = (demo_once / "long-bench.html").read_text(encoding="utf-8")
-    assert printed(text, tmp_path, browser) == 1
-
-
 def colours(text: str) -> Iterable[tuple[str, ...]]:
     """Red, green and blue of every colour written in a page, as hex digits."""
     for digits in re.findall(r"#([0-9a-fA-F]{6}|[0-9a-fA-F]{3})\b", text):

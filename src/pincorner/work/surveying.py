@@ -30,7 +30,7 @@ from pincorner.units import Unit, told_size
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.loading import RECORDS
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, state_of
 
 MOST_TURNED_DEG = 45.0
 """Between a bed's stated angle and the next quarter turn."""
@@ -284,10 +284,11 @@ def draw_survey(session: Session, surveyed: Surveyed, path: Path, outputs: Outpu
 
     bed, result = surveyed.bed, surveyed.result
     with session.registry.reading() as reader:
-        machine = Library(reader).get(Machine, bed.machine)
+        machine, state = Library(reader).get(Machine, bed.machine), state_of(reader)
     person = person_at(machine, Pose.of_degrees("machine", "bed", 0, 0, result.pose.angle_deg))
     if drawing_suffix(path) == ".svg":
         text = render_survey_svg(bed, result, person)
     else:
-        text = render_survey_page(bed, result, person, session.shop / TEMPLATES_FOLDER)
+        overrides = session.shop / TEMPLATES_FOLDER
+        text = render_survey_page(bed, result, person, overrides, state)
     outputs.write(path, text.encode("utf-8"))

@@ -27,7 +27,7 @@ from pincorner.surveys.drift import (
 from pincorner.surveys.drift_advice import Advice, Neighbour, advice
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, state_of
 
 
 class Verified(NamedTuple):
@@ -121,11 +121,12 @@ def draw_charts(session: Session, station: str, path: Path, force: bool) -> None
     outputs.refuse(path)
     charts = charts_of(session, station)
     with session.registry.reading() as reader:
-        unit = reader.display_units
+        unit, state = reader.display_units, state_of(reader)
     if suffix == ".svg":
         text = render_history_svg(station, [charted for charted, _ in charts], unit)
     else:
-        text = render_history_page(station, charts, unit, session.shop / TEMPLATES_FOLDER)
+        overrides = session.shop / TEMPLATES_FOLDER
+        text = render_history_page(station, charts, unit, overrides, state)
     outputs.write(path, text.encode("utf-8"))
 
 

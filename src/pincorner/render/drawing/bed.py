@@ -22,10 +22,12 @@ from pincorner.render.drawing.scene import (
     Scene,
     Shape,
     Spot,
+    axes_of,
     bed_shapes,
     grid_letters,
 )
 from pincorner.setups.person import Person
+from pincorner.setups.setup import Setup
 
 Looks = Mapping[Kind, Look]
 """How each kind of shape is drawn; a kind that is not there is left out."""
@@ -61,6 +63,12 @@ MAP_LOOKS: Looks = {
 }
 """A map shows where stations lie; what stands on them, stock and zeros are for close-ups."""
 _SIGN_MM = 2.6
+ZERO_MM, _AXIS_MM, _TIP_MM = 1.7, 15.0, 3.0
+"""Radius of a zero on paper, length of the arrows at it and of their tips."""
+_AXIS, _BESIDE = Look(0.8), Look(1.8, stroke="#fff")
+"""An arrow, and the white beside it: it may lie on a jig's black front edge."""
+_TIP = Look(0.5, stroke="#fff", fill="#000")
+_ZERO = Look(0.7, fill="#fff")
 _NAME_MM, _LEAST_NAME_MM = 4.2, 3.2
 CROWDED = 400
 """More stations than that are named in small letters."""
@@ -271,6 +279,30 @@ def _mark(canvas: Canvas, place: XY, look: Look, pin_mm: float) -> None:
     top = y + pin_mm + 1.8 * size
     canvas.polygon_seen([(x - size, top), (x + size, top), (x, y + pin_mm)], look)
     canvas.text_seen((x, top - 0.65 * size), "!", _SIGN_MM, bold=True, halo=False)
+
+
+def draw_zero(canvas: Canvas, labels: Labels, setup: Setup) -> list[tuple[str, XY, XY]]:
+    """A zero with its axes, kept free; where their names belong: name, direction, tip."""
+    axes, mm = axes_of(setup), canvas.scale
+    tips = [
+        (name, along, _moved(axes.at, along, _AXIS_MM * mm))
+        for name, along in (("X", axes.x), ("Y", axes.y))
+    ]
+    backs = [_moved(tip, along, -_TIP_MM * mm) for _, along, tip in tips]
+    for look in (_BESIDE, _AXIS):
+        canvas.strokes([(axes.at, back) for back in backs], look)
+    for (_, along, tip), back in zip(tips, backs, strict=True):
+        side = (-along[1], along[0])
+        wings = [_moved(back, side, way * 0.45 * _TIP_MM * mm) for way in (1, -1)]
+        canvas.polygon([tip, *wings], _TIP)
+        labels.keep_line(axes.at, tip)
+    canvas.circle(axes.at, ZERO_MM * mm, _ZERO)
+    labels.keep(around(axes.at, ZERO_MM * mm))
+    return tips
+
+
+def _moved(point: XY, along: XY, by: float) -> XY:
+    return point[0] + along[0] * by, point[1] + along[1] * by
 
 
 def _thickest_pin(shapes: Iterable[Shape], least_mm: float) -> float:

@@ -11,15 +11,16 @@ from markupsafe import Markup
 
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.drawing.canvas import Canvas, Look, text_width
 from pincorner.surveys.drift import AxisChart, Period, StationChart
 from pincorner.units import MM_PER_INCH, Unit, fixed, in_unit
 
-PAPER_MM = 270.0
+PAPER_MM = 190.0
 
-_DEVIATIONS, _SIGNS, _RANGES, _GAP = 38.0, 4.0, 13.0, 6.0  # heights of strips
+_DEVIATIONS, _SIGNS, _RANGES, _GAP = 31.0, 4.0, 13.0, 5.0  # heights of strips
+_ABOVE, _LEVELS = 15.0, 3  # from a nest's name to its first strip; lines of words between
 _STRIPS = _DEVIATIONS + _SIGNS + _RANGES + _GAP
-_DATE, _LETTERS = 19.0, 3.0  # room for a date, height of letters
+_DATE, _LETTERS = 20.0, 3.2  # room for a date; height of letters, their capitals are 2.3
 _LEAST_MM = 0.01  # no scale is finer: a hundredth is the last digit that people read
 
 _FRAME = Look(0.15, stroke="#999")
@@ -35,10 +36,10 @@ _SIGN = Look(0.3, fill="#fff")
 
 def history_drawing(station: str, charts: Sequence[StationChart], unit: Unit) -> Markup:
     """The charts of a station's nests, one under the other: deviations and moving ranges."""
-    height = 20.0 + sum(map(_height, charts))
+    height = 36.0 + sum(map(_height, charts))
     title = f"station {station}: zero found less zero computed, {unit}"
     canvas = Canvas(Box(0.0, -height, PAPER_MM, 0.0), PAPER_MM, title)
-    canvas.text((LEFT, -5.0), title, 4.0, anchor="start", bold=True)
+    canvas.text((2.0, -5.0), title, 4.0, anchor="start", bold=True)
     top = -11.0
     for chart in charts:
         _draw_nest(canvas, chart, top, unit)
@@ -52,7 +53,7 @@ def _axes(chart: StationChart) -> list[str]:
 
 
 def _height(chart: StationChart) -> float:
-    return 17.0 + len(_axes(chart)) * _STRIPS
+    return 7.0 + _ABOVE + len(_axes(chart)) * _STRIPS
 
 
 def _draw_nest(canvas: Canvas, chart: StationChart, top: float, unit: Unit) -> None:
@@ -61,14 +62,14 @@ def _draw_nest(canvas: Canvas, chart: StationChart, top: float, unit: Unit) -> N
     if not columns:
         canvas.text((LEFT, top - 8.0), "not verified yet", 3.4, anchor="start")
         return
-    back = top - 10.0
+    back = top - _ABOVE
     for axis in _axes(chart):
         traces = traces_of(columns, axis)
         _draw_deviations(canvas, axis, traces, back, unit)
         _draw_ranges(canvas, traces, back - _DEVIATIONS - _SIGNS, unit)
         back -= _STRIPS
     front = back + _GAP
-    _draw_restarts(canvas, chart, columns, top - 10.0, front)
+    _draw_restarts(canvas, chart, columns, top - _ABOVE, front)
     _draw_dates(canvas, columns, front - 2.8)
 
 
@@ -181,17 +182,23 @@ def _draw_ranges(canvas: Canvas, traces: Sequence[Trace], back: float, unit: Uni
 def _draw_restarts(
     canvas: Canvas, chart: StationChart, columns: Sequence[Column], back: float, front: float
 ) -> None:
-    """What began a chart anew, above the line where it did, on two levels."""
+    """What began a chart anew, above the line where it did, on as many levels as are needed."""
     marks = [(column.left, column.period.restart) for column in columns]
     if not chart.current.verifications:
         marks.append((RIGHT, chart.current.restart))
-    for at, (x, restart) in enumerate(marks):
-        if restart is not None:
-            level = back + 2.0 + 3.2 * (at % 2)
-            canvas.line((x, front), (x, level + 1.2), _RESTART)
-            text, end = f"{restart.at[:10]} {restart.why}", x > 0.7 * PAPER_MM
-            side = (x - 1.0, "end") if end else (x + 1.0, "start")
-            canvas.text((side[0], level), _short(text), _LETTERS, anchor=side[1])
+    ends = [-math.inf] * _LEVELS
+    for x, restart in marks:
+        if restart is None:
+            continue
+        text = _short(f"{restart.at[:10]} {restart.why}")
+        wide, turned = text_width(text, _LETTERS), x > PAPER_MM / 2
+        left, right = (x - 1.0 - wide, x - 1.0) if turned else (x + 1.0, x + 1.0 + wide)
+        free = [level for level in range(_LEVELS) if ends[level] <= left]
+        height = back + 2.0 + 3.8 * (free[0] if free else _LEVELS - 1)
+        canvas.line((x, front), (x, height + 1.2), _RESTART)
+        if free:  # what there is no room for stands in the table
+            ends[free[0]] = right + 2.0
+            canvas.text((left, height), text, _LETTERS, anchor="start")
 
 
 def _short(text: str) -> str:
@@ -199,40 +206,38 @@ def _short(text: str) -> str:
 
 
 def _draw_dates(canvas: Canvas, columns: Sequence[Column], y: float) -> None:
-    """Days of verifications, counted back from the newest, as many as there is room for."""
-    dated = [
-        (x, each.at[:10])
+    """Days of verifications, each once, counted back from the newest as far as there is room."""
+    newest = math.inf
+    dated = {
+        each.at[:10]: x
         for column in columns
         for x, each in zip(column.xs, column.period.verifications, strict=True)
-    ]
-    every = math.ceil(_DATE * len(dated) / (RIGHT - LEFT))
-    for x, day in dated[::-1][::every]:
-        canvas.line((x, y + 1.6), (x, y + 2.8), _FRAME)
-        canvas.text((x, y), day, _LETTERS)
+    }
+    for day, x in reversed(dated.items()):
+        if newest - x >= _DATE:
+            canvas.line((x, y + 1.6), (x, y + 2.8), _FRAME)
+            canvas.text((x, y), day, _LETTERS)
+            newest = x
 
 
 def _draw_legend(canvas: Canvas, y: float) -> None:
-    """What the signs mean, on two lines."""
-    canvas.circle((LEFT + 1.5, y), 0.9, _POINT)
-    canvas.circle((LEFT + 81.0, y), 0.9, _POINT)
-    canvas.circle((LEFT + 81.0, y), 1.8, _RING)
-    _draw_signal(canvas, (LEFT + 162.0, y), 1)
-    for x, text in (
-        (4.5, "found less computed, machine axes (line: computed)"),
-        (84.0, "outside the limits, or a mistake that counts in none"),
-        (165.0, "drifts slowly that way (CUSUM)"),
-    ):
-        canvas.text((LEFT + x, y), text, _LETTERS, anchor="start")
-    canvas.text(
-        (LEFT, y - 4.4),
-        "Limits (dashed) come from the moving ranges below, from eight verifications on; "
-        "a survey, a new pin or a registration begins a new chart.",
-        _LETTERS,
-        anchor="start",
-    )
+    """What the signs mean, a line each."""
+    canvas.circle((4.0, y), 0.9, _POINT)
+    canvas.circle((4.0, y - 4.6), 0.9, _POINT)
+    canvas.circle((4.0, y - 4.6), 1.8, _RING)
+    _draw_signal(canvas, (4.0, y - 9.2), 1)
+    for row, text in enumerate((
+        "found less computed, machine axes (line: computed)",
+        "outside the limits, or a mistake that counts in none",
+        "drifts slowly that way (CUSUM)",
+        "Limits (dashed) come from the moving ranges below, from eight verifications on; a survey,",
+        "a new pin or a registration begins a new chart.",
+    )):  # fmt: skip
+        x = 8.0 if row < 3 else 2.0
+        canvas.text((x, y - 4.6 * row), text, _LETTERS, anchor="start")
 
 
-LEFT, RIGHT = 22.0, 238.0
+LEFT, RIGHT = 27.0, 164.0
 """Between these stand the verifications; beside them names and figures."""
 
 

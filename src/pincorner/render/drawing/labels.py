@@ -74,6 +74,10 @@ class Labels:
         """Leave a box of the bed to what is drawn there."""
         self._keep(self._canvas.turned_box(box), softly)
 
+    def keep_seen(self, box: Box) -> None:
+        """Leave a box to what is drawn there, given as the bed is seen."""
+        self._keep(box)
+
     def _keep(self, box: Box, softly: bool = False) -> None:
         (self._soft if softly else self._firm).add(box)
 

@@ -19,10 +19,12 @@ from pincorner.render.drawing.bed import (
     CROWDED,
     MAP_LOOKS,
     SOLID_LOOK,
+    ZERO_MM,
     Looks,
     band_on,
     bed_canvas,
     draw,
+    draw_zero,
     keep_for_names,
     keep_letters,
     name_station,
@@ -31,7 +33,6 @@ from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
     Edge,
-    axes_of,
     front_shapes,
     jig_shape,
     map_scene,
@@ -46,16 +47,11 @@ LETTERS_MM = 4.0
 _LEAST_PIN_MM = 0.8
 _DISC_MM, _NUMBER_MM, _HOLE_MM = 3.0, 4.2, 6.0
 """Least radius of a pin that is lit up, its number and its hole's name."""
-_ZERO_MM, _AXIS_MM, _TIP_MM = 1.7, 15.0, 3.0
 _RING_MM, _CROSS_MM = 3.2, 3.4
 
 _LIT = Look(0.6, stroke="#fff", fill="#000")
 _RING = Look(0.8, dashes=(1.6, 1.2))
 _CROSS = Look(0.9)
-_AXIS, _BESIDE = Look(0.8), Look(1.8, stroke="#fff")
-"""An arrow, and the white beside it: it may lie on a jig's black front edge."""
-_TIP = Look(0.5, stroke="#fff", fill="#000")
-_ZERO = Look(0.7, fill="#fff")
 _STANDING: Looks = {"standing": SOLID_LOOK}
 
 
@@ -123,7 +119,11 @@ class _Marks:
                 self._labels.keep(bounds(band), softly=True)
         empty = self._empty()
         self._rings()
-        tips = [tip for setup in self._station.setups for tip in self._zero(setup)]
+        tips = [
+            t
+            for setup in self._station.setups
+            for t in draw_zero(self._canvas, self._labels, setup)
+        ]
         self._pins()
         self._name_pins()
         if empty is not None:
@@ -175,25 +175,6 @@ class _Marks:
             self._canvas.circle(place.at_mm, radius_mm, _RING)
             self._labels.keep(around(place.at_mm, radius_mm))
 
-    def _zero(self, setup: Setup) -> list[tuple[str, XY, XY]]:
-        """A zero with its axes; where their names belong: name, direction, tip."""
-        axes, mm = axes_of(setup), self._mm
-        tips = [
-            (name, along, _moved(axes.at, along, _AXIS_MM * mm))
-            for name, along in (("X", axes.x), ("Y", axes.y))
-        ]
-        backs = [_moved(tip, along, -_TIP_MM * mm) for _, along, tip in tips]
-        for look in (_BESIDE, _AXIS):
-            self._canvas.strokes([(axes.at, back) for back in backs], look)
-        for (_, along, tip), back in zip(tips, backs, strict=True):
-            side = (-along[1], along[0])
-            wings = [_moved(back, side, way * 0.45 * _TIP_MM * mm) for way in (1, -1)]
-            self._canvas.polygon([tip, *wings], _TIP)
-            self._labels.keep_line(axes.at, tip)
-        self._canvas.circle(axes.at, _ZERO_MM * mm, _ZERO)
-        self._labels.keep(around(axes.at, _ZERO_MM * mm))
-        return tips
-
     def _name_zeros(self, tips: Sequence[tuple[str, XY, XY]]) -> None:
         """The axes of the first nest, and the code of each zero where there are several."""
         setups = self._station.setups
@@ -203,8 +184,4 @@ class _Marks:
         for setup in setups if len(setups) > 1 else ():
             inward = setup.program_in_bed.vector((1.0, 1.0))
             line = Line(setup.work_offset or setup.nest.name, 3.6, bold=True)
-            self._labels.beside([line], around(setup.zero_in_bed, _ZERO_MM * self._mm), inward)
-
-
-def _moved(point: XY, along: XY, by: float) -> XY:
-    return point[0] + along[0] * by, point[1] + along[1] * by
+            self._labels.beside([line], around(setup.zero_in_bed, ZERO_MM * self._mm), inward)

@@ -8,6 +8,7 @@ from pathlib import Path
 from pincorner.characters import visible
 from pincorner.render.drawing.charts import history_drawing, plain, signed
 from pincorner.render.templating.templates import render_page
+from pincorner.render.text.dates import State
 from pincorner.surveys.drift import Period, StationChart
 from pincorner.surveys.drift_advice import Advice
 from pincorner.units import Unit
@@ -26,6 +27,7 @@ def render_history_page(
     charts: Sequence[tuple[StationChart, Advice | None]],
     unit: Unit,
     overrides: Path | None,
+    state: State | None = None,
 ) -> str:
     """The charts as a page with what to do (None: nothing verified since the last restart).
 
@@ -36,17 +38,29 @@ def render_history_page(
         overrides,
         station=visible(station),
         unit=unit,
+        state=state.parts if state else [],
         nests=[
             {
                 "name": visible(chart.nest),
                 "action": said.action if said else "verify",
                 "text": said.text if said else "Not verified since the chart began.",
                 "drawing": history_drawing(station, [chart], unit),
-                "rows": [row for period in chart.periods[::-1] for row in _rows(period, unit)],
+                "rows": _days_once(
+                    [row for period in chart.periods[::-1] for row in _rows(period, unit)]
+                ),
             }
             for chart, said in charts
         ],
     )
+
+
+def _days_once(rows: list[dict[str, str]]) -> list[dict[str, str]]:
+    """The same, each day at its first row alone."""
+    shown, last = [], ""
+    for row in rows:
+        shown.append({**row, "day": "" if row["day"] == last else row["day"]})
+        last = row["day"]
+    return shown
 
 
 def _rows(period: Period, unit: Unit) -> list[dict[str, str]]:

@@ -13,8 +13,17 @@ from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.path.points import PathLines
-from pincorner.render.drawing.bed import FRONT_LOOK, PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
-from pincorner.render.drawing.canvas import Canvas, Look, cut_to
+from pincorner.render.drawing.bed import (
+    FRONT_LOOK,
+    PIN_LOOK,
+    SOLID_LOOK,
+    Looks,
+    draw,
+    draw_bed,
+    draw_zero,
+)
+from pincorner.render.drawing.canvas import Canvas, Look, cut_to, text_width
+from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
     Disc,
     Shape,
@@ -24,16 +33,25 @@ from pincorner.render.drawing.scene import (
     standing_shapes,
     stock_shape,
 )
-from pincorner.render.templating.templates import render_page
-from pincorner.render.text.programs import CAUTIONS, LOOKED_AT, VERDICTS
+from pincorner.render.templating.templates import kept_whole, render_page
+from pincorner.render.text.dates import State
+from pincorner.render.text.programs import CAUTIONS, LOOKED_AT, verdict_told
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_of, standing_on
 
-PAPER_MM = 270.0
+PAPER_MM, _BESIDE_MM = 270.0, 172.0
+"""How wide the drawing is printed: alone, and with findings beside it."""
+_FIRST = 7
+"""Findings that stand on the first page, whatever their length."""
+_LEAST_LETTERS = 3.2
+"""So that capitals are 2.3 mm high."""
+_APART_MM = 17.0
+"""Holes are labelled at least this far apart on paper."""
 _ONE_SIGN_MM = 12.0
 """Findings nearer than this on paper share a sign: their numbers would cover each other."""
 
-_TALLEST_MM = 180.0
+_TALLEST_SHARE = 2 / 3
+"""Of the width."""
 _KEY_MM = 4.6
 """From line to line of the key."""
 
@@ -63,9 +81,14 @@ def render_path_page(
     report: Report,
     path: PathLines,
     overrides: Path | None,
+    state: State | None = None,
 ) -> str:
     """The drawing with the findings as a page. Raises BadInput for a faulty template."""
     numbers = _numbers(report.findings)
+    findings = [
+        {"number": numbers.get(each, ""), "text": kept_whole(each.text), "code": each.code}
+        for each in report.findings
+    ]
     return render_page(
         "check.html.j2",
         overrides,
@@ -73,19 +96,14 @@ def render_path_page(
         station=visible(report.station),
         nest=visible(report.nest),
         fingerprint=report.fingerprint,
-        drawing=path_drawing(setup, others, report, path),
-        verdict=VERDICTS[report.verdict],
-        findings=[
-            {
-                "number": numbers.get(finding, ""),
-                "text": visible(finding.text),
-                "code": finding.code,
-            }
-            for finding in report.findings
-        ],
+        drawing=path_drawing(setup, others, report, path, paper_mm=_BESIDE_MM),
+        verdict=verdict_told(report),
+        findings=findings[:_FIRST],
+        more=findings[_FIRST:],
         looked_at=LOOKED_AT,
-        not_checked=[visible(text) for text in report.not_checked],
+        not_checked=[kept_whole(text) for text in report.not_checked],
         cautions=CAUTIONS,
+        state=state.parts if state else [],
     )
 
 
@@ -96,37 +114,84 @@ def path_drawing(
     path: PathLines,
     *,
     with_key: bool = False,
+    paper_mm: float = PAPER_MM,
 ) -> Markup:
     """The bed around a station with the path: cuts as lines, rapids dashed, findings numbered.
 
-    `with_key`: what the numbers stand for is written below.
+    `with_key`: what the numbers stand for is written below. `paper_mm`: how wide it is printed.
     """
     placed = [f.place_mm for f in report.findings if f.place_mm is not None]
-    person = setup.person
-    window = _window(setup, path, placed)
+    bed, standing = setup.facts.bed, standing_on(setup.facts.bed, others)
     key = _key(report.findings) if with_key else []
-    foot_mm = (len(key) + 0.9) * _KEY_MM if key else 0.0
-    title = f"{report.program} at {report.station}"
-    canvas = Canvas(window, PAPER_MM, title, person, foot_mm=foot_mm)
-    draw_bed(canvas, setup.facts.bed)
-    _draw_others(canvas, standing_on(setup.facts.bed, others))
-    draw(canvas, (jig_shape(setup), *front_shapes(setup)), _OWN)
-    for each in standing_shapes(setup):
-        draw(canvas, [each], _OWN)
-        canvas.text(bounds(each.outline).middle, each.name, 2.2)
+    canvas = Canvas(
+        _window(setup, path, placed),
+        paper_mm,
+        f"{report.program} at {report.station}",
+        setup.person,
+        f"The path of the tool over bed {bed.name}; {verdict_told(report)}.",
+        (len(key) + 0.9) * _KEY_MM if key else 0.0,
+    )
+    labels = Labels(canvas)
+    draw_bed(canvas, bed)
+    _draw_others(canvas, standing)
+    draw(canvas, (jig_shape(setup), *front_shapes(setup), *standing_shapes(setup)), _OWN)
     draw(canvas, (stock_shape(setup), *pin_shapes(setup.located)), _OWN)
     for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
         if lines:
             canvas.strokes(lines, look)
-    for place, numbers in _signs(report.findings, _ONE_SIGN_MM * canvas.scale):
-        _draw_sign(canvas, place, ", ".join(numbers))
+    signs = _signs(report.findings, _ONE_SIGN_MM * canvas.scale)
+    for place, numbers in signs:
+        _draw_sign(canvas, labels, place, ", ".join(numbers))
+    _label(canvas, labels, setup, standing)
     if key:
-        corners = ((0.0, 0.0), (PAPER_MM, 0.0), (PAPER_MM, foot_mm), (0.0, foot_mm))
-        canvas.polygon_seen([canvas.in_foot(*each) for each in corners], _KEY)
+        _write_key(canvas, key)
+    return canvas.svg()
+
+
+def _label(canvas: Canvas, labels: Labels, setup: Setup, standing: Sequence[Standing]) -> None:
+    """Zero and axes, pins, what stands up, the stations around, and holes where there is room."""
+    tips = draw_zero(canvas, labels, setup)
+    pins = setup.located.pins
+    for pin in pins:
+        labels.keep(around(pin.at_mm, pin.radius_mm))
+    for pin in pins:
+        away = (-pin.normal[0], -pin.normal[1])
+        labels.beside([Line(pin.hole, 4.4, bold=True)], around(pin.at_mm, pin.radius_mm), away)
+    for name, along, tip in tips:
+        labels.beside([Line(name, 3.6, bold=True)], around(tip, 0.4 * canvas.scale), along)
+    for up in standing_shapes(setup):
+        labels.beside([Line(up.name, _LEAST_LETTERS)], bounds(up.outline))
+    for each in standing:
+        if each.station and each.footprint and _shows(canvas, each):
+            labels.inside([Line(each.station, 3.6)], bounds(each.outline))
+    _label_holes(canvas, labels, setup, {pin.hole for pin in pins})
+    labels.draw_leaders()
+
+
+def _shows(canvas: Canvas, each: Standing) -> bool:
+    return canvas.window.holds(bounds(each.outline).middle)
+
+
+def _label_holes(canvas: Canvas, labels: Labels, setup: Setup, used: set[str]) -> None:
+    """Holes are labelled at even steps, where nothing else stands."""
+    bed = setup.facts.bed
+    steps = [max(1, math.ceil(_APART_MM * canvas.scale / pitch)) for pitch in bed.grid.pitch]
+    for place in bed.holes():
+        cell = bed.letters.split(place.label)
+        even = cell is None or (cell[0] % steps[0], cell[1] % steps[1]) == (0, 0)
+        if even and place.label not in used and canvas.window.holds(place.at_mm):
+            line = Line(place.label, _LEAST_LETTERS, fill="#444")
+            labels.below(line, around(place.at_mm, bed.grid.hole / 2))
+
+
+def _write_key(canvas: Canvas, key: Sequence[str]) -> None:
+    """What the numbers stand for, below the drawing."""
+    wide, high = canvas.paper_mm, canvas.foot_mm
+    corners = ((0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high))
+    canvas.polygon_seen([canvas.in_foot(*each) for each in corners], _KEY)
     for row, line in enumerate(key, 1):
         at = canvas.in_foot(1.0, row * _KEY_MM)
         canvas.text_seen(at, line, 0.7 * _KEY_MM, anchor="start", halo=False)
-    return canvas.svg()
 
 
 def _key(findings: Sequence[CheckFinding]) -> list[str]:
@@ -140,8 +205,9 @@ def _signs(findings: Sequence[CheckFinding], within_mm: float) -> list[tuple[XY,
     """Places with the numbers of their findings; what lies near an earlier place joins it."""
     signs: list[tuple[XY, list[str]]] = []
     for finding, number in _numbers(findings).items():
-        assert finding.place_mm is not None
         at = finding.place_mm
+        if at is None:
+            continue
         near = next((numbers for place, numbers in signs if math.dist(place, at) < within_mm), None)
         if near is None:
             signs.append((at, [number]))
@@ -151,9 +217,8 @@ def _signs(findings: Sequence[CheckFinding], within_mm: float) -> list[tuple[XY,
 
 
 def _numbers(findings: Sequence[CheckFinding]) -> dict[CheckFinding, str]:
-    """The numbers of the findings that have a place."""
-    placed = [finding for finding in findings if finding.place_mm is not None]
-    return {finding: str(number) for number, finding in enumerate(placed, 1)}
+    """The number of each finding, in their order; those with a place stand there with it."""
+    return {finding: str(number) for number, finding in enumerate(findings, 1)}
 
 
 def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
@@ -165,27 +230,27 @@ def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
     box = bounds(tuple(points))
     box = box.grown(0.06 * max(box.width, box.depth))
     if setup.person.of_bed % 2:  # seen from the side, its depth is what lies across the paper
-        wide = max(0.0, box.width * PAPER_MM / _TALLEST_MM - box.depth) / 2
+        wide = max(0.0, box.width / _TALLEST_SHARE - box.depth) / 2
         return box._replace(front=box.front - wide, back=box.back + wide)
-    wide = max(0.0, box.depth * PAPER_MM / _TALLEST_MM - box.width) / 2
+    wide = max(0.0, box.depth / _TALLEST_SHARE - box.width) / 2
     return box._replace(left=box.left - wide, right=box.right + wide)
 
 
 def _draw_others(canvas: Canvas, standing: Sequence[Standing]) -> None:
-    """What other stations put there, with their names; the bed draws what is its own."""
+    """What other stations put there; the bed draws what is its own."""
     theirs = [each for each in standing if each.station]
     for each in theirs:
         if each.takes_room and each.kind != "pin":
             draw(canvas, [Shape("jig", each.station, each.outline)], _OTHERS)
-        if each.footprint:
-            canvas.text(bounds(each.outline).middle, each.station, 3.0)
     pins = (each for each in theirs if each.kind == "pin")
     discs = (Shape("pin", each.hole, Disc(each.outline[0], each.radius_mm)) for each in pins)
     draw(canvas, discs, _OTHERS)
 
 
-def _draw_sign(canvas: Canvas, place: XY, number: str) -> None:
+def _draw_sign(canvas: Canvas, labels: Labels, place: XY, number: str) -> None:
     """A triangle with its tip at the place and the numbers over it."""
     (x, y), size = canvas.turned(place), 1.6 * canvas.scale
     canvas.polygon_seen([(x, y), (x - size, y + 2 * size), (x + size, y + 2 * size)], _SIGN)
-    canvas.text_seen((x, y + 3.2 * size), number, 3.6, bold=True)
+    canvas.text_seen((x, y + 3.4 * size), number, 4.4, bold=True)
+    wide = text_width(number, 4.4, bold=True) * canvas.scale / 2
+    labels.keep_seen(Box(x - max(size, wide), y, x + max(size, wide), y + 5.2 * size))

@@ -10,18 +10,22 @@ from markupsafe import Markup
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import XY, Pose
-from pincorner.render.drawing.bed import bed_canvas
+from pincorner.render.drawing.bed import bed_canvas, paper_size_of_map
 from pincorner.render.drawing.canvas import Canvas, Look
-from pincorner.render.pages.maps import MAP_PAPER_MM
+from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.templating.templates import render_page
+from pincorner.render.text.dates import State
 from pincorner.render.text.surveys import survey_figures
 from pincorner.setups.person import Person
 from pincorner.surveys.result import SurveyedHole, SurveyResult
 from pincorner.units import Unit, told
 
-LONGEST_MM = 14.0
+LONGEST_MM = 12.0
 """The largest used residual on paper; arrows of readings that were left out are cut there too."""
 
+_WIDEST_MM, _TALLEST_MM, _FOOT_MM = 262.0, 148.0, 9.0
+"""Of the drawing on a page, with the scale below it."""
+_LETTERS_MM = 3.4
 _ARROW = Look(0.6)
 _ODD = Look(0.6, dashes=(1.2, 0.8))
 _DOT = Look(0.2, fill="#000")
@@ -33,7 +37,11 @@ def render_survey_svg(bed: Bed, result: SurveyResult, person: Person) -> str:
 
 
 def render_survey_page(
-    bed: Bed, result: SurveyResult, person: Person, overrides: Path | None
+    bed: Bed,
+    result: SurveyResult,
+    person: Person,
+    overrides: Path | None,
+    state: State | None = None,
 ) -> str:
     """The drawing with the figures as a page. Raises BadInput for a faulty template."""
     return render_page(
@@ -42,28 +50,48 @@ def render_survey_page(
         bed=visible(bed.name),
         drawing=survey_drawing(bed, result, person),
         text="\n".join(survey_figures(bed, result)),
+        state=state.parts if state else [],
     )
 
 
 def survey_drawing(bed: Bed, result: SurveyResult, person: Person) -> Markup:
     """Arrows from holes to where they were found, much enlarged; dashed where left out."""
-    canvas = bed_canvas(bed, MAP_PAPER_MM, f"survey of bed {bed.name}", person)
+    tall_mm = _TALLEST_MM - _FOOT_MM
+    paper_mm = paper_size_of_map(bed, _WIDEST_MM, tall_mm, person)
+    canvas = bed_canvas(
+        bed, paper_mm, f"survey of bed {bed.name}", person, _LETTERS_MM, _in_words(result)
+    )
+    canvas.foot_mm = _FOOT_MM
     largest = max((math.hypot(h.dx_mm, h.dy_mm) for h in result.holes if h.used), default=0.0)
     enlarged = LONGEST_MM * canvas.scale / largest if largest > 0 else 0.0
     to_bed = Pose.of_degrees("bed", "machine", 0.0, 0.0, -result.pose.angle_deg)
+    labels, placed = Labels(canvas), []
     for hole in result.holes:
         place = bed.hole(hole.label)
         if place is not None:
-            _draw_arrow(canvas, hole, place.at_mm, to_bed, enlarged)
-    scale = _scale_length(largest)
-    if scale and enlarged:
-        view = canvas.view
-        at = (view.left + 2.0 * canvas.scale, view.back - 2.0 * canvas.scale)
-        _draw_scale(canvas, at, scale, enlarged, result.unit)
+            tip = _draw_arrow(canvas, hole, place.at_mm, to_bed, enlarged)
+            labels.keep_line(place.at_mm, tip)
+            labels.keep(around(place.at_mm, 0.7 * canvas.scale))
+            placed.append((hole, place.at_mm, tip))
+    for hole, at, tip in placed:
+        away = (at[0] - tip[0], at[1] - tip[1])
+        text = hole.label if hole.used else f"{hole.label} left out"
+        line = Line(text, _LETTERS_MM, bold=not hole.used)
+        labels.beside([line], around(at, 0.7 * canvas.scale), away if any(away) else None)
+    labels.draw_leaders()
+    _draw_scale(canvas, _scale_length(largest), enlarged, result.unit)
     return canvas.svg()
 
 
-def _draw_arrow(canvas: Canvas, hole: SurveyedHole, at: XY, to_bed: Pose, enlarged: float) -> None:
+def _in_words(result: SurveyResult) -> str:
+    """What the drawing shows, for whoever cannot see it."""
+    out = ", ".join(hole.label for hole in result.holes if not hole.used)
+    told = f"How far {len(result.holes)} measured holes lie off their fitted places, as arrows."
+    return f"{told} Left out: {out}." if out else told
+
+
+def _draw_arrow(canvas: Canvas, hole: SurveyedHole, at: XY, to_bed: Pose, enlarged: float) -> XY:
+    """An arrow from a hole; its tip."""
     x, y = to_bed.vector((hole.dx_mm * enlarged, hole.dy_mm * enlarged))
     length, longest = math.hypot(x, y), 1.6 * LONGEST_MM * canvas.scale
     if length > longest:
@@ -72,9 +100,7 @@ def _draw_arrow(canvas: Canvas, hole: SurveyedHole, at: XY, to_bed: Pose, enlarg
     canvas.circle(at, 0.7 * canvas.scale, _DOT)
     canvas.line(at, tip, _ARROW if hole.used else _ODD)
     _draw_head(canvas, at, tip)
-    label = hole.label if hole.used else f"{hole.label}: {hole.suspect or 'left out'}"
-    away = -1.0 if canvas.turned((x, y))[1] > 0 else 1.0
-    canvas.text(canvas.moved(at, 0.0, away * 3.4), label, 3.0, bold=not hole.used)
+    return tip
 
 
 def _draw_head(canvas: Canvas, start: XY, tip: XY) -> None:
@@ -97,9 +123,20 @@ def _scale_length(largest_mm: float) -> float:
     return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= largest_mm)
 
 
-def _draw_scale(canvas: Canvas, at: XY, length_mm: float, enlarged: float, unit: Unit) -> None:
-    end = (at[0] + length_mm * enlarged, at[1])
-    canvas.strokes_seen([(at, end)], _ARROW)
-    text = f"{told(length_mm, unit)}; dashed: left out, arrows cut short"
-    place = (end[0] + 2.0 * canvas.scale, at[1])
-    canvas.text_seen(place, text, 3.0, anchor="start", halo=False)
+def _draw_scale(canvas: Canvas, length_mm: float, enlarged: float, unit: Unit) -> None:
+    """A line with its length, below the drawing."""
+    if not (length_mm and enlarged):
+        return
+    start, wide_mm = canvas.in_foot(2.0, 4.0), length_mm * enlarged / canvas.scale
+    end = canvas.in_foot(2.0 + wide_mm, 4.0)
+    ends = [(canvas.in_foot(x, 2.6), canvas.in_foot(x, 5.4)) for x in (2.0, 2.0 + wide_mm)]
+    canvas.strokes_seen([(start, end), *ends], _ARROW)
+    text = f"{told(length_mm, unit)} off"
+    canvas.text_seen(
+        canvas.in_foot(4.0 + wide_mm, 4.0), text, _LETTERS_MM, anchor="start", bold=True, halo=False
+    )
+    if canvas.paper_mm > 120:
+        canvas.text_seen(
+            canvas.in_foot(46.0 + wide_mm, 4.0), "dashed: left out, its arrow cut short",
+            _LETTERS_MM, anchor="start", halo=False,
+        )  # fmt: skip

@@ -8,14 +8,16 @@ numbers, lists and dictionaries of them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from jinja2 import FileSystemLoader
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
+from pincorner.characters import visible
 from pincorner.render.templating.sandbox import Sandbox
 from pincorner.shipped import shipped_folder
 
@@ -51,6 +53,21 @@ def render_page(name: str, overrides: Path | None, **values: object) -> str:
 
         return render_own(name, overrides, plain(values))
     return _page_templates().get_template(name).render(plain(values))
+
+
+_TOKEN = re.compile(r"(?<!\S)(?=\S*\d)\S{1,24}(?!\S)")
+"""A word with a digit: a hole, a code, a figure with its sign, a time, a fingerprint."""
+
+
+def kept_whole(text: str) -> Markup:
+    """A text as a page prints it, its tokens in elements of class `n`, which no line breaks."""
+    plain_text = visible(text)
+    parts, end = [], 0
+    for found in _TOKEN.finditer(plain_text):
+        parts += [escape(plain_text[end : found.start()])]
+        parts += [Markup('<span class="n">{}</span>').format(found[0])]
+        end = found.end()
+    return Markup("").join([*parts, escape(plain_text[end:])])
 
 
 def has_own(overrides: Path) -> bool:

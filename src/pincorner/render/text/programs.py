@@ -27,9 +27,17 @@ LOOKED_AT = (
 
 VERDICTS = {
     "nothing-found": "nothing found in what was looked at",
-    "findings": "there are findings",
     "not-fully-read": "not fully read: what the lines named do, and all behind them, is not known",
 }
+
+
+def verdict_told(report: Report) -> str:
+    """The verdict with the number of findings, as every paper of it has it."""
+    count = len(report.findings)
+    if report.verdict == "nothing-found":
+        return VERDICTS[report.verdict]
+    told = f"{count} finding{'s' * (count != 1)}"
+    return told if report.verdict == "findings" else f"{VERDICTS[report.verdict]}; {told}"
 
 
 def check_text(report: Report) -> str:
@@ -46,7 +54,7 @@ def check_text(report: Report) -> str:
     parts += [f"! {visible(finding.text)} [{finding.code}]" for finding in report.findings]
     if report.findings:
         parts.append("")
-    parts += [f"verdict: {VERDICTS[report.verdict]}", LOOKED_AT]
+    parts += [f"verdict: {verdict_told(report)}", LOOKED_AT]
     parts += [f"not looked at: {visible(text)}" for text in report.not_checked]
     parts += ["", *CAUTIONS]
     return "".join(f"{part}\n" for part in parts)

@@ -20,7 +20,7 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
-from pincorner.work.session import Library, Session, Source
+from pincorner.work.session import Library, Session, Source, state_of
 from pincorner.work.stale import what_changed, why_not_as_now
 
 
@@ -235,5 +235,9 @@ def draw_check(session: Session, checked: Checked, path: Path, outputs: Outputs)
         text = render_path_svg(job.setup, job.others, checked.report, checked.path)
     else:
         overrides = session.shop / TEMPLATES_FOLDER
-        text = render_path_page(job.setup, job.others, checked.report, checked.path, overrides)
+        with session.reading() as reader:
+            state = state_of(reader)
+        text = render_path_page(
+            job.setup, job.others, checked.report, checked.path, overrides, state
+        )
     outputs.write(path, text.encode("utf-8"))
