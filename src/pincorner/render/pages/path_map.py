@@ -43,7 +43,7 @@ PAPER_MM, _BESIDE_MM = 270.0, 172.0
 """How wide the drawing is printed: alone, and with findings beside it."""
 _FIRST = 7
 """Findings that stand on the first page, whatever their length."""
-_LEAST_LETTERS = 3.2
+_LEAST_LETTERS = 3.25
 """So that capitals are 2.3 mm high."""
 _APART_MM = 17.0
 """Holes are labelled at least this far apart on paper."""
