@@ -120,7 +120,7 @@ def _ends(situation: Situation, turns: Turns) -> Iterator[Change]:
         station = situation.stations[name]
         for number, sitting in enumerate(station.sittings):
             way = [span for span in sitting.spans if span.what == "end" and span.lines]
-            if not way or sitting.why_not:
+            if not way or sitting.why_not or sitting.skipped is not None:
                 continue
             spans = tuple(span for span in sitting.spans if span.what != "end")
             kept = sitting._replace(spans=spans, place=sitting.cut_place)
@@ -138,7 +138,7 @@ def _waits(situation: Situation, turns: Turns) -> Iterator[Change]:
             continue
         station = situation.stations[window.runs]
         sitting = station.sittings[window.sitting]
-        spans = with_wait(sitting.spans, window)
+        spans = None if sitting.skipped is not None else with_wait(sitting.spans, window)
         if spans is not None:
             told = (
                 f"an M0 in front of line {window.end_line} of {sitting.file}, once it has "

@@ -7,12 +7,13 @@ run itself is.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import reduce
 from typing import NamedTuple
 
 from pincorner.geometry.outline import Box
 from pincorner.program.reader.motions import NO_TOOL
 from pincorner.runs.gaps import Moving, Zone
-from pincorner.runs.spans import NOWHERE, Span
+from pincorner.runs.spans import Span, hull
 from pincorner.runs.timeline import Opening, Phase, Timeline, Work, quickest
 from pincorner.runs.windows import (
     NoWindow,
@@ -224,4 +225,4 @@ def _end_of(sitting: Sitting, before: Box | None) -> Box | None:
     """Where the axis stands behind a sitting."""
     if sitting.is_lost:
         return None
-    return before if sitting.place == NOWHERE else sitting.place
+    return reduce(hull, sitting.ends_at) if sitting.ends_at else before

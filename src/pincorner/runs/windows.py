@@ -22,6 +22,7 @@ class Sitting(NamedTuple):
     nothing speaks against them.
     `cycle_s`: as measured. `touched`: the box of the stock, in the machine, that each new tool is
     touched off on; None where it is not. `called`: the station, and the nest where it has several.
+    `skipped`: the same without the lines that begin with `/`, which the controller may leave out.
     """
 
     station: str
@@ -35,6 +36,7 @@ class Sitting(NamedTuple):
     why_not: str = ""
     cycle_s: float | None = None
     touched: Box | None = None
+    skipped: Sitting | None = None
 
     @property
     def tools(self) -> tuple[int, ...]:
@@ -49,17 +51,31 @@ class Sitting(NamedTuple):
     @property
     def is_lost(self) -> bool:
         """Whether it is not known where it stands at the end."""
-        return any(span.lost for span in self.spans)
+        skipped_lost = self.skipped is not None and self.skipped.is_lost
+        return skipped_lost or any(span.lost for span in self.spans)
+
+    @property
+    def ends_at(self) -> tuple[Box, ...]:
+        """Where the axis may be behind it, known places alone."""
+        places = (self.place, self.place if self.skipped is None else self.skipped.place)
+        return tuple(dict.fromkeys(place for place in places if place != NOWHERE))
+
+    @property
+    def attendances(self) -> tuple[tuple[str, int], ...]:
+        """The words and tools at which it stops or changes, in order."""
+        return tuple((span.word, span.tool) for span in self.spans if span.word)
 
 
 class Visit(NamedTuple):
     """A sitting in its turn: what the spindle does from the start to the end of its program.
 
-    `before`: where the axis stands as it begins; None: anywhere.
+    `before`: where the axis stands as it begins; None: anywhere. `skipped`: the same without the
+    lines that may be skipped, where there are some.
     """
 
     sitting: Sitting
     spans: tuple[Span, ...]
+    skipped: Visit | None = None
 
 
 class Window(NamedTuple):
@@ -103,6 +119,8 @@ def in_turn(
     `park`: where M6 takes the spindle; None: anywhere in the travel. `first`: no tool is known
     to be in the spindle.
     """
+    without = sitting.skipped
+    skipped = None if without is None else in_turn(without, before, tool, park, first)
     spans = [Span("start", None, 0.0, 0.0, before)]
     stands: Box | None = before
     for span in sitting.spans:
@@ -124,7 +142,7 @@ def in_turn(
             spans.append(span._replace(box=stands))
         else:
             spans.append(span if span.box != NOWHERE else span._replace(box=None))
-    return Visit(sitting, tuple(spans))
+    return Visit(sitting, tuple(spans), skipped)
 
 
 def _or_none(box: Box | None) -> Box | None:
@@ -249,7 +267,13 @@ def find_windows(
         else:
             search = _Search(visit, number, phase, moving, zone, least_mm)
             search.go(override)
-            windows += search.windows
+            found = search.windows
+            if visit.skipped is not None:
+                without = _Search(visit.skipped, number, phase, moving, zone, least_mm)
+                without.go(override)
+                found = _of_both(found, without.windows)
+                blocked += without.blocked
+            windows += found
             blocked += search.blocked
         phase += sum(attends(span) for span in visit.spans)
     if windows:
@@ -260,6 +284,26 @@ def find_windows(
     if blocked:
         return [], min(blocked, key=lambda each: -(each.gap_mm or 0.0))
     return [], NoWindow(station, zone.station, "it has no cut of which a feed is known")
+
+
+def _of_both(run: Sequence[Window], skipped: Sequence[Window]) -> list[Window]:
+    """What holds whether lines are skipped or not: the lesser window of each attendance."""
+    others = {each.phase: each for each in skipped}
+    return [_lesser(each, others[each.phase]) for each in run if each.phase in others]
+
+
+def _lesser(one: Window, other: Window) -> Window:
+    """It begins with the later of two first cuts and ends at the earlier line, or hard."""
+    first = min((one, other), key=lambda each: (each.end_line, each.kind == "waits"))
+    begun = max((one, other), key=lambda each: each.from_line)
+    return first._replace(
+        from_line=begun.from_line,
+        from_event=begun.from_event,
+        at_least_s=min(one.at_least_s, other.at_least_s),
+        nearest_mm=min(one.nearest_mm, other.nearest_mm),
+        kind="hard" if "hard" in (one.kind, other.kind) else "waits",
+        stops_at=first.stops_at if one.kind == other.kind else "",
+    )
 
 
 def merged(visit: Visit, moving: Moving | None, zones: Sequence[Zone], least_mm: float) -> Visit:

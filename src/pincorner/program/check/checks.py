@@ -67,19 +67,22 @@ def check_program(
     progress: Callable[[int], None] | None = None,
     drawn: PathPoints | None = None,
     watcher: Watcher | None = None,
+    skipped_watcher: Watcher | None = None,
 ) -> Report:
     """Read a program against a nest of a station.
 
     `others`: setups of the other stations on the bed. `margin_mm`: how near anything may come, by
     default how well the zero is known. `known`: lines that are not read (first, last). `progress`
-    is told the bytes read. `drawn` collects the path, `watcher` sees the motions. Raises BadInput.
+    is told the bytes read. `drawn` collects the path, `watcher` sees the motions, and
+    `skipped_watcher` those without the lines that begin with `/`, where there are some. Raises
+    BadInput.
     """
     margin_mm = setup.budget.u95_worst_mm if margin_mm is None else margin_mm
     asked = _Asked(text, setup, others, tools, margin_mm, known)
     run = _read(asked, progress, drawn, watcher)
     found, notes = run.findings, run.notes
     if "may-be-skipped" in run.summary.counts:
-        skipped = _read(asked, skips=True)
+        skipped = _read(asked, watcher=skipped_watcher, skips=True)
         found, notes = _of_both(found, skipped.findings), (*notes, *skipped.notes)
     summary, check, unit = run.summary, run.check, run.unit
     used = check.extents.tools_in_use()

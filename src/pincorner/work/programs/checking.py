@@ -173,8 +173,10 @@ def check(
     *,
     draws: bool = False,
     watcher: Watcher | None = None,
+    skipped_watcher: Watcher | None = None,
 ) -> Checked:
-    """Read the program against the station; `watcher` sees its motions too. Raises BadInput."""
+    """Read the program against the station; `watcher` sees its motions too, `skipped_watcher` those
+    without the lines that begin with `/`. Raises BadInput."""
     drawn = PathPoints() if draws else None
     known = job.program.known if job.program is not None else ()
     report = check_program(
@@ -187,6 +189,7 @@ def check(
         progress=told,
         drawn=drawn,
         watcher=watcher,
+        skipped_watcher=skipped_watcher,
     )
     report = _with_block_checked(_with_reasons(report, job), job)
     told_known = [f"lines {k.lines[0]} to {k.lines[1]}, {k.what}: taken as known" for k in known]

@@ -136,4 +136,5 @@ def moved(sitting: Sitting, by_mm: tuple[float, float]) -> Sitting:
         place=there(sitting.place) or NOWHERE,
         cut_place=there(sitting.cut_place) or NOWHERE,
         touched=there(sitting.touched),
+        skipped=None if sitting.skipped is None else moved(sitting.skipped, by_mm),
     )

@@ -63,10 +63,13 @@ class Joint:
         why = self._why_not(setup, section, source, job)
         if at and not asks and not why:
             why = f"{self.file} goes on to it without asking"
+        if found.may_be_skipped and not why:
+            why = f"{self.file} has lines behind / that the controller may leave out"
         spans = tuple(found.spans)
         return sitting._replace(
             file=self.file, spans=spans, place=found.place, cut_place=found.cut_place,
             ended=(section.last, ""), why_not=why, cycle_s=sitting.cycle_s,
+            skipped=None,
         )  # fmt: skip
 
     def _read(self, setup: Setup, section: JointSection, fine_mm: float) -> tuple[SpanReader, bool]:

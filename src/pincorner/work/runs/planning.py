@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import product
 from pathlib import Path
 from typing import NamedTuple
 
@@ -28,7 +29,6 @@ from pincorner.runs.situation import (
     Turns,
 )
 from pincorner.runs.space import space_clashes
-from pincorner.runs.spans import NOWHERE
 from pincorner.runs.timeline import MOST_FREE, Timeline, bound_s
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.findings import Finding
@@ -365,15 +365,15 @@ def _above_stations(gathered: Gathered) -> Iterator[Finding]:
     unit = gathered.stations[0][0].facts.machine.units
     for station in gathered.situation.stations.values():
         last = station.sittings[-1]
-        if last.place == NOWHERE or last.is_lost:
+        if last.is_lost:
             continue
-        for setups in gathered.stations:
-            at = setups[0].bed_in_machine.inverse().point(last.place.middle)
+        for place, setups in product(last.ends_at, gathered.stations):
+            at = setups[0].bed_in_machine.inverse().point(place.middle)
             if distance_to(setups[0].footprint_in_bed(), at) > 0:
                 continue
             above, tip_mm = _name(setups), gathered.read[station.name].tip_mm
             how_high = ""
-            if tip_mm is not None and above == station.name:
+            if tip_mm is not None and above == station.name and place == last.place:
                 how_high = f", tip {told_size(tip_mm, unit)} over the stock"
             text = f"{last.file} ends above {above}{how_high}: move it away first"
             figure_mm = tip_mm if how_high else None
@@ -401,6 +401,11 @@ def _assumed(gathered: Gathered) -> Iterator[str]:
         yield "that stations are loaded in the order of work: no other was tried"
     for name, found in gathered.read.items():
         for sitting in found.sittings:
+            if sitting.skipped is not None:
+                yield (
+                    f"{sitting.file}: lines behind / may run or not: of both the lesser window "
+                    "counts, times are with them"
+                )
             if sitting.cycle_s is None:
                 yield f"{name}: cutting time from feeds and lengths, a lower bound"
         if len(found.sittings) > 1:

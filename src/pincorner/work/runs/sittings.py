@@ -106,12 +106,12 @@ def programs_read(
             nests = [setup]
             sittings.append(_unread(setup, runs, len(setups)))
         else:
-            reader = _reader_for(job, fine_mm)
-            report = check(job, {}, None, _told, watcher=reader).report
+            reader, without, report = _readings(job, fine_mm)
             nests = [setup] if joint is not None else _worked(setup, setups, report)
             but = _STAMPED_ANEW if stamped_anew else frozenset()
-            why_not = runs.why_not or _why_not(runs.file, nests, report, reader, but)
-            sittings.append(_sitting(nests, runs.file, reader, why_not, len(setups)))
+            why_not = runs.why_not or _why_not(runs.file, nests, report, but)
+            found = _sitting(nests, runs.file, reader, why_not, len(setups))
+            sittings.append(_with_skipped(found, without))
             homes += [word for word in reader.unknown_homes if word not in homes]
             tip_mm = None if reader.tip_mm is None else reader.tip_mm - top_of(setup)
         if joint is not None:
@@ -126,6 +126,30 @@ def _told(_bytes: int) -> None:
 
 def _program(setup: Setup) -> Program | None:
     return setup.program
+
+
+def _readings(job: Job, fine_mm: float) -> tuple[SpanReader, SpanReader | None, Report]:
+    """A program's spans; those without the lines that may be skipped, if any; its report."""
+    reader, without = _reader_for(job, fine_mm), _reader_for(job, fine_mm)
+    checked = check(job, {}, None, _told, watcher=reader, skipped_watcher=without)
+    return reader, without if reader.may_be_skipped else None, checked.report
+
+
+def _with_skipped(sitting: Sitting, without: SpanReader | None) -> Sitting:
+    """A sitting with what becomes of it where lines are skipped; no windows where it then stops,
+    or changes tools, otherwise."""
+    if without is None:
+        return sitting
+    skipped = sitting._replace(
+        spans=tuple(without.spans),
+        place=without.place,
+        cut_place=without.cut_place,
+        ended=without.ended,
+    )
+    if skipped.attendances == sitting.attendances:
+        return sitting._replace(skipped=skipped)
+    why = f"{sitting.file} stops, or changes tools, in lines behind / that may be left out"
+    return sitting._replace(why_not=sitting.why_not or why)
 
 
 def _reader_for(job: Job, fine_mm: float) -> SpanReader:
@@ -207,9 +231,7 @@ def _worked(setup: Setup, setups: Sequence[Setup], report: Report) -> list[Setup
     return nests if setup in nests else [setup]
 
 
-def _why_not(
-    file: str, nests: Sequence[Setup], report: Report, reader: SpanReader, but: frozenset[str]
-) -> str:
+def _why_not(file: str, nests: Sequence[Setup], report: Report, but: frozenset[str]) -> str:
     """Why a program that was read has no windows; findings `but` these count."""
     findings = [each for each in report.findings if each.code not in but]
     if findings:
@@ -217,8 +239,6 @@ def _why_not(
         more = len(findings) - 1
         also = f" (and {more} more)" if more else ""
         return f"check of {file} finds: {first.text}{also}"
-    if reader.may_be_skipped:
-        return f"{file} has lines behind / that the controller may leave out"
     codes = {code for code, _ in report.work_offsets}
     own = nests[0].work_offset
     if codes and own is not None and own not in codes and not but:
@@ -275,11 +295,11 @@ def read_again(
     `nests`: the setups of the nests that it works, `setups` those of all, where they would lie.
     """
     job = Job(text, _program(nests[0]), nests[0], list(setups), list(others))
-    reader = _reader_for(job, fine_mm)
-    report = check(job, {}, None, _told, watcher=reader).report
+    reader, without, report = _readings(job, fine_mm)
     if any(finding.code not in _STAMPED_ANEW for finding in report.findings):
         return None
-    return _sitting(nests, sitting.file, reader, sitting.why_not, len(setups))
+    found = _sitting(nests, sitting.file, reader, sitting.why_not, len(setups))
+    return _with_skipped(found, without)
 
 
 def _touched(nests: Sequence[Setup]) -> Box | None:
