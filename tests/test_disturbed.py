@@ -98,7 +98,7 @@ def test_what_was_verified_before_says_nothing(shop: Path, run: Run) -> None:
     verify(run, "right")
     run("disturbed", "long-bench", "--note", "somebody hit it")
     assert says(run)
-    assert "verification 1 since the last change" in verify(run, "left")
+    assert ", 1 since the last change" in verify(run, "left")
 
 
 def test_it_is_a_record_that_is_taken_back_with_a_reason(hit: Path, run: Run) -> None:

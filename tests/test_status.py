@@ -159,7 +159,7 @@ def test_verification_is_logged_and_told(shop: Path, run: Run) -> None:
     report = json.loads(good.out)
     assert report["action"] == "nothing" and report["deviation_mm"]["x"] == pytest.approx(0.01)
     assert "left" not in {item["about"] for item in items(run)["not-verified"]}
-    bad = run("verify", "left", "--x", "395.02", "--y", "185", "--note", "after lunch")
+    bad = run("verify", "left", "--x", "395.02", "--y", "185", "--note", "after lunch", "--yes")
     assert bad.code == 1 and "check the pins" in bad.out and "one hole" in bad.out
     assert any(item["about"] == "left" for item in items(run)["outside-limits"])
     assert "verification left" in run("history", "left").out

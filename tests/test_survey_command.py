@@ -224,12 +224,12 @@ def test_a_survey_taken_back_begins_another_chart(shop: Path, run: Run) -> None:
     """Readings against one pose and against another are never on one chart."""
     log = ("verify", "left", "--x", "295.1", "--y", "185.1")
     run(*log)
-    assert "verification 2 since the last change" in run(*log).out
+    assert ", 2 since the last change" in run(*log).out
     run("survey", "long-bench", written(shop, readings()), "--accept")
-    assert "verification 1 since the last change" in run(*log).out
+    assert ", 1 since the last change" in run(*log).out
     (name,) = (each["name"] for each in run("list", "surveys", "--json").json["documents"])
     assert run("retire", "survey", name).code == 0
-    assert "verification 1 since the last change" in run(*log).out
+    assert ", 1 since the last change" in run(*log).out
 
 
 def test_the_demos_own_survey_leaves_every_block(shop: Path, run: Run) -> None:

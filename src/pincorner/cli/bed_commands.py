@@ -18,6 +18,7 @@ from pincorner.cli.options import (
     length_from,
 )
 from pincorner.cli.printing import person, print_report, print_text
+from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 
@@ -88,6 +89,9 @@ def resurface(
         list[str] | None,
         typer.Option("--slat", metavar="L1", help="Only this slat; repeatable."),
     ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Tell what would be left; write nothing.")
+    ] = False,
     note: Note = None,
     by: By = None,
     yes: Yes = False,
@@ -95,7 +99,8 @@ def resurface(
 ) -> None:
     """Record that the surface was cut down or slats replaced.
 
-    Heights, the depth of the holes and the wood over screws and tracks follow.
+    Heights, the depth of the holes and the wood over screws and tracks follow. The last one of a
+    bed is taken back by: pincorner retire surfacing BED --note TEXT
 
     Example:  pincorner resurface long-bench --depth 0.4
     """
@@ -111,8 +116,9 @@ def resurface(
         slat or (),
         depth_mm=None if depth is None else length_from("--depth", depth, unit),
         surface_mm=None if surface is None else length_from("--surface", surface, unit),
+        dry_run=dry_run,
     )
-    print_report(json, "resurface", resurface_text, *done)
+    print_report(json, "resurface", resurface_text, *done, dry_run)
 
 
 def disturbed(
@@ -145,8 +151,12 @@ def disturbed(
 def verify(
     ctx: typer.Context,
     station: StationName,
-    x: Annotated[str, typer.Option("--x", metavar="X", help="Where X zero was found.")],
-    y: Annotated[str, typer.Option("--y", metavar="Y", help="Where Y zero was found.")],
+    x: Annotated[
+        str | None, typer.Option("--x", metavar="X", help="Where X zero was found.")
+    ] = None,
+    y: Annotated[
+        str | None, typer.Option("--y", metavar="Y", help="Where Y zero was found.")
+    ] = None,
     z: Annotated[
         str | None,
         typer.Option("--z", metavar="Z", help="Machine Z with the gauge point at that height."),
@@ -159,6 +169,10 @@ def verify(
             help="One standard deviation of measuring; the machine's repeatability if left out.",
         ),
     ] = None,
+    strike: Annotated[
+        int | None,
+        typer.Option("--strike", metavar="N", help="Instead: number N counts no more; say --note."),
+    ] = None,
     nest: NestName = None,
     note: Note = None,
     by: By = None,
@@ -170,16 +184,24 @@ def verify(
     In machine coordinates, after putting the jig back.
 
     The answer compares with the computed place and says what to do; exit code 1 where that is
-    not nothing.
+    not nothing. More than half a pitch off is asked about; a script says --yes.
 
     Example:  pincorner verify left --x 295.02 --y 184.97
     """
-    from pincorner.render.text.bed import verify_text
+    from pincorner.render.text.bed import struck_text, verify_text
     from pincorner.work.session import open_session
+    from pincorner.work.verifying import strike as strike_out
     from pincorner.work.verifying import verify as work
 
     session = open_session(ctx.obj, "verify", by, note, person(yes))
     unit = display_unit(session)
+    if strike is not None:
+        if json or nest or any(each is not None for each in (x, y, z, u)):
+            raise BadInput("--strike: takes STATION, its number and --note alone")
+        print_text(struck_text(*strike_out(session, station, strike)))
+        return 0
+    if x is None or y is None:
+        raise BadInput("--x and --y are needed: where the zero was found, in machine coordinates")
     found = (
         length_from("--x", x, unit),
         length_from("--y", y, unit),

@@ -25,6 +25,7 @@ from pincorner.registry.tables import (
     revision,
     station_code,
     station_hole,
+    strike,
     verification,
 )
 from pincorner.units import Unit
@@ -299,14 +300,29 @@ class Reader:
         since = max((row["id"] for row in self.changes(key, kind)), default=NOW)
         return [row for row in self.verifications() if row["after_change"] >= since]
 
-    def verifications(self, station: str | None = None) -> list[RowMapping]:
-        """Where zeros were found, oldest first; of one station (by name), or of all with None."""
+    def verifications(
+        self, station: str | None = None, *, struck: bool = False
+    ) -> list[RowMapping]:
+        """Where zeros were found, oldest first; of one station (by name), or of all with None.
+
+        With `struck` those that count no more are among them.
+        """
+        out = exists().where(
+            strike.c.verification_id == verification.c.id, strike.c.after_change <= self.limit
+        )
         query = (
             select(verification)
             .where(verification.c.after_change <= self.limit)
             .order_by(verification.c.id)
         )
+        if not struck:
+            query = query.where(~out)
         if station is not None:
             key = key_of(station)
             query = query.where(verification.c.station_key == (key if is_text(key) else ""))
         return list(self.connection.execute(query).mappings())
+
+    def strikes(self) -> list[RowMapping]:
+        """Verifications that count no more: number, time, author and reason, oldest first."""
+        query = select(strike).where(strike.c.after_change <= self.limit)
+        return self._rows(query, "at", "verification_id")

@@ -1,8 +1,8 @@
 """Tables of the registry.
 
 `change` and `revision` are the truth and only ever grow, and so do `paper`, which keeps the files
-that were written, `log`, which keeps what stands on them nest by nest, and `verification`, which
-keeps where zeros were found. The others are rebuilt
+that were written, `log`, which keeps what stands on them nest by nest, `verification`, which keeps
+where zeros were found, and `strike`, by which some of those count no more. The others are rebuilt
 from the revisions in the same transaction and never used to make a document: they answer the
 questions of the job in SQL.
 """
@@ -193,6 +193,16 @@ verification = Table(
     Column("u_mm", Number, nullable=False),
     Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
     Index("verification_station", "station_key", "nest"),
+)
+
+strike = Table(
+    "strike",
+    metadata,
+    Column("verification_id", Integer, ForeignKey("verification.id"), primary_key=True),
+    Column("at", Moment(40), nullable=False),
+    Column("who", LongWords, nullable=False),
+    Column("why", LongWords, nullable=False),
+    Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
 )
 
 bed_hole = Table(

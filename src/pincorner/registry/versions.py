@@ -12,7 +12,7 @@ from pincorner.errors import RegistryForeign, RegistryMissing, RegistryNewer, Re
 from pincorner.registry.locations import shown
 from pincorner.registry.meanings import meaning, sqlstate
 
-SCHEMA_VERSION = "0008"
+SCHEMA_VERSION = "0009"
 """The newest revision in migrations/versions; a test compares the two."""
 
 APPLICATION = "pincorner"

@@ -14,7 +14,7 @@ from pincorner.documents.writing import to_json
 from pincorner.errors import Refused
 from pincorner.registry import derived, times
 from pincorner.registry.reader import NOW, Reader
-from pincorner.registry.tables import change, log, paper, revision, verification
+from pincorner.registry.tables import change, log, paper, revision, strike, verification
 
 
 @dataclass
@@ -121,8 +121,11 @@ class Writer:
             number = self._connection.execute(made).scalar_one()
             self._connection.execute(insert(log), [{**row, "paper_id": number} for row in rows])
 
-    def record_verification(self, entry: dict[str, Any]) -> None:
-        """Add where a zero was found: a row of the table, less time, author, reason and change."""
+    def record_verification(self, entry: dict[str, Any]) -> int:
+        """Add where a zero was found: a row of the table, less time, author, reason and change.
+
+        Its number, by which it can be struck out.
+        """
         row = {
             **entry,
             "at": self._next_time(),
@@ -130,7 +133,19 @@ class Writer:
             "why": self._made_by["why"],
             "after_change": self.reader.last_change,
         }
-        self._connection.execute(insert(verification), [row])
+        made = insert(verification).values(**row).returning(verification.c.id)
+        return int(self._connection.execute(made).scalar_one())
+
+    def strike(self, verification_id: int) -> None:
+        """Have a verification count no more, with the reason of this change."""
+        row = {
+            "verification_id": verification_id,
+            "at": self._next_time(),
+            "who": self._made_by["who"],
+            "why": self._made_by["why"] or "",
+            "after_change": self.reader.last_change,
+        }
+        self._connection.execute(insert(strike), [row])
 
     def _revise(self, rows: list[dict[str, Any]]) -> None:
         if not rows:
@@ -146,5 +161,5 @@ class Writer:
 
 def newest_time(connection: Connection) -> str:
     """The time of the newest entry of a registry; empty where there is none."""
-    newest = [select(func.max(table.c.at)) for table in (change, log, verification)]
+    newest = [select(func.max(table.c.at)) for table in (change, log, verification, strike)]
     return max(connection.execute(query).scalar() or "" for query in newest)

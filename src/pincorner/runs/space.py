@@ -36,6 +36,33 @@ def space_clashes(stations: Sequence[Sequence[Setup]]) -> list[Finding]:
     return list(dict.fromkeys(found))
 
 
+def overlaps(mine: Sequence[Setup], every: Sequence[Setup]) -> Iterator[tuple[Setup, Setup, float]]:
+    """Stations of `mine` that lie over others of the same bed, each pair once, and how deep, mm.
+
+    Looked at are jigs, what sticks out of them, and clamps; a setup of each station is enough.
+    """
+    things = {key_of(each.facts.station.name): _Things(each) for each in every}
+    done: set[str] = set()
+    for setup in mine:
+        key = key_of(setup.facts.station.name)
+        done.add(key)
+        for other in every:
+            others_key = key_of(other.facts.station.name)
+            if others_key not in done:
+                deep_mm = _deepest(things[key], things[others_key])
+                if deep_mm is not None:
+                    yield setup, other, deep_mm
+
+
+def _deepest(one: _Things, other: _Things) -> float | None:
+    parts = (
+        (one.body, other.body),
+        (one.clamps, [*other.body, *other.clamps]),
+        (other.clamps, one.body),
+    )
+    return max((deep for a, b in parts for *_, deep in _overlaps(a, b)), default=None)
+
+
 class _Things:
     """What of a station can be in another's way: its body, its clamps and its pins, with boxes."""
 

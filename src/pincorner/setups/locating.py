@@ -211,16 +211,33 @@ def _check_agreement(facts: Facts, located: Located) -> None:
     if station.toward is not None and station.toward != located.toward:
         raise Refused(
             "toward-disagrees",
-            f"station {station.name}: its pins make a corner toward {located.toward}, "
-            f"but toward says {station.toward}",
+            f"station {station.name}: its pins make a corner toward {located.toward}, but toward "
+            f"says {station.toward}; the side follows from stop {located.pins[2].hole}",
         )
     if station.corner and key_of(station.corner) != key_of(located.corner_hole or ""):
         found = located.corner_hole or "no hole"
         raise Refused(
             "corner-disagrees",
             f"station {station.name}: its pins make their corner at {found}, "
-            f"but corner says {station.corner}",
+            f"but corner says {station.corner}{_not_in_line(facts, located)}",
         )
+
+
+def _not_in_line(facts: Facts, located: Located) -> str:
+    """Which pins do not stand in line with the corner that is stated: the stop, or the others."""
+    place = facts.bed.hole(facts.station.corner or "")
+    if place is None:
+        return ""
+    corner, stop = located.corner, located.pins[2]
+    least_mm = min(facts.bed.grid.pitch) / 4
+    off_edge = abs(_distance(place[1:3], located.pins[0].at_mm, corner.normal)) > least_mm
+    off_stop = abs(_distance(place[1:3], stop.at_mm, corner.inward)) > least_mm
+    if off_stop and not off_edge:
+        return f": stop {stop.hole} does not stand in line with it"
+    if off_edge and not off_stop:
+        first, second = located.pins[:2]
+        return f": edge pins {first.hole} and {second.hole} do not stand in line with it"
+    return ""
 
 
 def _check_contacts(facts: Facts, located: Located) -> None:
@@ -231,8 +248,10 @@ def _check_contacts(facts: Facts, located: Located) -> None:
     edge = straight_parts(outline, axis, located.toward)
     far_end = edge[-1][1] if edge else 0.0
     along = [_distance(pin.contact_mm, corner.point, corner.inward) for pin in located.pins[:2]]
+    stops = _better_stops(facts, located, along, far_end)
+    blamed = (located.pins[2].hole, stops) if stops else None
     for pin, at_mm in zip(located.pins[:2], along, strict=True):
-        _check_contact(facts, pin, located.edge_side, at_mm, edge)
+        _check_contact(facts, pin, located.edge_side, at_mm, edge, blamed)
     stop = located.pins[2]
     at_mm = _distance(stop.contact_mm, corner.point, corner.normal)
     side = straight_parts(outline, 1 - axis, located.toward)
@@ -245,6 +264,19 @@ def _check_contacts(facts: Facts, located: Located) -> None:
             f"{located.pins[1].hole} touch {told(apart_mm, unit, 1)} apart, less than a tenth of "
             f"the edge of {told(far_end, unit, 1)}",
         )
+
+
+def _better_stops(facts: Facts, located: Located, along: list[float], end_mm: float) -> list[str]:
+    """Holes in the stop's line from which the edge pins would fit their edge, where now they do
+    not: their distances count from the stop, so that it may be what stands in a wrong hole."""
+    low, high = min(along), max(along)
+    if low >= -TOUCH_MM and high <= end_mm + TOUCH_MM:
+        return []
+    (x, y), (ix, iy) = located.pins[2].at_mm, located.corner.inward
+    pitch = facts.bed.grid.pitch[0 if located.pins_along_x else 1]
+    steps = range(math.ceil((high - end_mm) / pitch), math.floor(low / pitch) + 1)
+    places = ((x + step * pitch * ix, y + step * pitch * iy) for step in steps)
+    return [label for at_mm in places if (label := corner_hole_of(facts.bed, at_mm)) is not None]
 
 
 def _distance(point: XY, origin: XY, along: XY) -> float:
@@ -260,13 +292,26 @@ def straight_parts(outline: Outline, axis: int, toward: str) -> list[tuple[float
 
 
 def _check_contact(
-    facts: Facts, pin: SetPin, side: Side, at_mm: float, segments: list[tuple[float, float]]
+    facts: Facts,
+    pin: SetPin,
+    side: Side,
+    at_mm: float,
+    segments: list[tuple[float, float]],
+    blamed: tuple[str, list[str]] | None = None,
 ) -> None:
-    """`at_mm` is the contact's distance from the corner; segments likewise, ascending."""
+    """`at_mm` is the contact's distance from the corner; segments likewise, ascending.
+
+    `blamed`: the stop that puts the corner there, and holes in which it would not.
+    """
     unit, own = facts.machine.units, side.upper()
-    here = f"station {facts.station.name}: {pin.role} pin {pin.hole}"
+    here, helps = f"station {facts.station.name}: {pin.role} pin {pin.hole}", ""
+    if blamed is not None:
+        stop, holes = blamed
+        here = f"station {facts.station.name}: stop {stop} puts the corner where {pin.role} pin "
+        here, helps = here + pin.hole, f"; a stop in {' or '.join(holes)} would do"
     if at_mm < -TOUCH_MM:
-        raise Refused("before-corner", f"{here} touches {told(-at_mm, unit)} before the corner")
+        before = f"{here} touches {told(-at_mm, unit)} before the corner{helps}"
+        raise Refused("before-corner", before)
     if not segments:
         raise Refused(
             "no-edge",
@@ -278,7 +323,7 @@ def _check_contact(
         raise Refused(
             "beyond-edge",
             f"{here} would touch {told(at_mm, unit)} from the corner, but the {own} edge of "
-            f"{facts.holder.name} ends at {told(end_mm, unit)}",
+            f"{facts.holder.name} ends at {told(end_mm, unit)}{helps}",
         )
     if not any(start - TOUCH_MM <= at_mm <= end + TOUCH_MM for start, end in segments):
         raise Refused(

@@ -26,7 +26,7 @@ from pincorner.geometry.outline import bounds
 from pincorner.geometry.pose import XY
 from pincorner.setups.person import MOVED, Person, nearest_way
 from pincorner.setups.setup import Setup
-from pincorner.units import MM_PER_INCH, Unit, told_size
+from pincorner.units import MM_PER_INCH, Unit, told, told_size
 
 CHI2_LIMIT = -2 * math.log(0.05)
 """5.991: 95 % of chi-square with two degrees of freedom lie below (closed form)."""
@@ -39,6 +39,9 @@ NEAR_HOLE = 0.05
 
 UNIT_SLIP_MM = 10.0
 """Only deviations above this are suspected to be in the wrong unit; smaller ones are drift."""
+
+EXCHANGED_MM = 5.0
+"""Zeros found so near to the computed one with X and Y exchanged were entered so."""
 
 SAME_MM = 0.001
 """Zeros computed nearer to each other are one place."""
@@ -99,7 +102,8 @@ class Comparison(NamedTuple):
     `covariance`: of what differs each time and of the measuring. `z_sd_mm`: the same for Z, None
     where Z is not compared. `place95_mm`: how far from its computed place the zero may lie in any
     one direction with every source in the budget. `not_given`: what differs each time but is not
-    in the sum. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in words.
+    in the sum. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in words;
+    `exchanged`: X and Y seem to have been entered for each other.
     `unit`: the machine's, in which it is told; `person`: whose words of direction are used.
     """
 
@@ -113,6 +117,14 @@ class Comparison(NamedTuple):
     wrong_hole: str | None
     unit: Unit
     person: Person = Person()
+    exchanged: bool = False
+
+    @property
+    def explained_mm(self) -> float:
+        """How far that way pins, machine and measuring explain: 95 of 100 stay within."""
+        if self.chi2 > 0:
+            return self.verification.off_mm * math.sqrt(CHI2_LIMIT / self.chi2)
+        return math.sqrt(CHI2_LIMIT * max(self.covariance.xx, self.covariance.yy))
 
     @property
     def scores(self) -> tuple[float, float, float | None]:
@@ -195,6 +207,7 @@ def compare(setup: Setup, logged: Verification) -> Comparison:
         wrong_hole=_wrong_hole(setup, (x, y)),
         unit=setup.facts.machine.units,
         person=setup.person,
+        exchanged=_exchanged(logged),
     )
 
 
@@ -234,6 +247,30 @@ def _wrong_unit(logged: Verification) -> str | None:
         if far and all(abs(place * factor - computed) <= 1.0 for _, place, computed in far):
             return f"{axes} look{'s' if len(far) == 1 else ''} like {given} taken as {taken}"
     return None
+
+
+def _exchanged(logged: Verification) -> bool:
+    """Whether X and Y are far off, and would agree with each other's computed place."""
+    swapped = math.dist((logged.y_mm, logged.x_mm), (logged.computed_x_mm, logged.computed_y_mm))
+    return logged.off_mm > UNIT_SLIP_MM and swapped <= EXCHANGED_MM
+
+
+def doubt(setup: Setup, logged: Verification) -> str | None:
+    """What is odd about a zero found farther than half a pitch from its place, and likely why."""
+    z_mm = abs(logged.deviation[2] or 0.0)
+    least_mm, unit = min(setup.facts.bed.grid.pitch) / 2, setup.facts.machine.units
+    if logged.off_mm <= least_mm and z_mm <= least_mm:
+        return None
+    off = told(logged.off_mm, unit, 1)
+    if logged.off_mm <= least_mm:
+        off = f"{told(z_mm, unit, 1)} in Z"
+    compared = compare(setup, logged)
+    looks = "X and Y look exchanged" if compared.exchanged else compared.wrong_unit
+    looks = looks or (f"that is {compared.wrong_hole}" if compared.wrong_hole else "")
+    return (
+        f"the zero of {setup.name} was found {off} off, more than half a pitch "
+        f"({told_size(least_mm, unit)})" + (f"; {looks}" if looks else "")
+    )
 
 
 def _wrong_hole(setup: Setup, off: XY) -> str | None:

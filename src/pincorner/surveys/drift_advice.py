@@ -44,7 +44,7 @@ class Advice(NamedTuple):
 
 def advice(comparison: Comparison, period: Period, neighbours: Sequence[Neighbour] = ()) -> Advice:
     """What to do after a verification, which is the last of `period`."""
-    if comparison.wrong_unit or comparison.wrong_hole:
+    if comparison.exchanged or comparison.wrong_unit or comparison.wrong_hole:
         return _mistake(comparison)
     alike = [each.station for each in neighbours if _same_way(comparison, each.comparison)]
     if alike:
@@ -78,7 +78,12 @@ def deviation_text(comparison: Comparison) -> str:
 
 def _mistake(comparison: Comparison) -> Advice:
     off, holes = deviation_text(comparison), "every pin stands in the hole that the sheet names"
-    if comparison.wrong_unit:
+    if comparison.exchanged:
+        text = (
+            f"{off}: X and Y look exchanged. Strike this one out and verify again; if they were "
+            f"right, check that {holes}."
+        )
+    elif comparison.wrong_unit:
         text = (
             f"{off}: {comparison.wrong_unit}. Verify again with the unit written, such as "
             f"11.625in; if the unit was right, check that {holes}."

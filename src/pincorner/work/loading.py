@@ -10,6 +10,7 @@ from typing import NamedTuple, get_args
 from pincorner.documents.alone import DocumentsAlone, View
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import (
     KINDS,
     BedRecord,
@@ -124,7 +125,11 @@ def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
     """What was done, and of which documents parts are missing now."""
     summary = prepared.plan.summary
     changed = [*summary.added, *summary.changed]
-    warnings = [*_parts_missing(prepared.documents, reader), *_unlocated(reader, changed)]
+    warnings = [
+        *_parts_missing(prepared.documents, reader),
+        *_unlocated(reader, changed),
+        *_slips(reader, changed),
+    ]
     return Loaded(summary, prepared.chosen, tuple(dict.fromkeys(warnings)))
 
 
@@ -211,6 +216,22 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
 
 RECORDS: dict[str, type[BedRecord]] = {word_of(model): model for model in get_args(BedRecord)}
 """What is recorded about beds: the class of each kind."""
+
+
+def _slips(reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:
+    """What looks like a slip in jigs and stations that were entered, or whose jig was."""
+    from pincorner.work.slips import slips_of_jig, slips_of_stations
+
+    library, stations = Library(reader), dict[str, Station]()
+    for kind, name in changed:
+        if kind == word_of(Jig):
+            yield from slips_of_jig(library.get(Jig, name), reader.display_units)
+            for row in reader.needed_by(kind, key_of(name)):
+                if row["kind"] == word_of(Station):
+                    stations[row["key"]] = library.get(Station, row["key"])
+        elif kind == word_of(Station):
+            stations[key_of(name)] = library.get(Station, name)
+    yield from slips_of_stations(library, reader, list(stations.values()))
 
 
 def _stations_touched(reader: Reader, changed: list[tuple[str, str]]) -> set[str]:

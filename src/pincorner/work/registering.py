@@ -19,6 +19,7 @@ from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.session import Library, Session
+from pincorner.work.slips import slips_of_jig, slips_of_stations
 
 Values = Mapping[str, Any]
 """Keys of a station's document, lengths in mm."""
@@ -35,7 +36,7 @@ class Registered(NamedTuple):
 
     Keys of its document, against the station of that name before: `kept` and `gone` are those of
     what is done there that no option states, `changed` those that read otherwise now; None where
-    the station is new.
+    the station is new. `warnings`: what looks like a slip.
     """
 
     setups: tuple[Setup, ...]
@@ -43,6 +44,7 @@ class Registered(NamedTuple):
     kept: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
     changed: tuple[str, ...] | None = None
+    warnings: tuple[str, ...] = ()
 
 
 class _Anew(NamedTuple):
@@ -84,8 +86,11 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
             station, reason = with_pins(station, choice.pins), choice.reason
         setups = make_setups(library.facts(station))
         writer.put([station])
+        warnings = [*slips_of_stations(library, writer.reader, [station])]
+        if station.jig is not None:
+            warnings += slips_of_jig(library.get(Jig, station.jig), setups[0].facts.machine.units)
     changed = None if anew.before is None else _changed(anew.before, station)
-    return Registered(tuple(setups), reason, anew.kept, anew.gone, changed)
+    return Registered(tuple(setups), reason, anew.kept, anew.gone, changed, tuple(warnings))
 
 
 def _doubt(name: str, lost: tuple[str, ...]) -> str | None:

@@ -328,14 +328,24 @@ def _signed(length_mm: float, unit: Unit) -> str:
 
 
 def _verifications(reader: Reader, key: str | None) -> list[Event]:
-    """Verifications, told in the unit that the registry's tables are in: machines may be gone."""
+    """Verifications and those struck out, told in the unit that the registry's tables are in:
+    machines may be gone."""
     names, unit = _station_names(reader), reader.display_units
-    return [
-        Event(
-            row["at"], row["who"], "verify", row["why"], "verification",
-            names.get(row["station_key"], row["station_key"]),
-            f"nest {row['nest']} found {_signed(row['x_mm'] - row['computed_x_mm'], unit)}, "
-            f"{_signed(row['y_mm'] - row['computed_y_mm'], unit)} {unit} from its computed place",
+    rows = {row["id"]: row for row in reader.verifications(key, struck=True)}
+    found = []
+    for number, row in rows.items():
+        off = [row[f"{axis}_mm"] - row[f"computed_{axis}_mm"] for axis in "xy"]
+        what = (
+            f"number {number}, nest {row['nest']} found {_signed(off[0], unit)}, "
+            f"{_signed(off[1], unit)} {unit} from its computed place"
         )
-        for row in reader.verifications(key)
-    ]  # fmt: skip
+        name = names.get(row["station_key"], row["station_key"])
+        made_by = (row["at"], row["who"], "verify", row["why"])
+        found.append(Event(*made_by, "verification", name, what))
+    for row in reader.strikes():
+        if row["verification_id"] in rows:
+            key_ = rows[row["verification_id"]]["station_key"]
+            made_by = (row["at"], row["who"], "verify", row["why"])
+            what = f"number {row['verification_id']} struck out"
+            found.append(Event(*made_by, "verification", names.get(key_, key_), what))
+    return found

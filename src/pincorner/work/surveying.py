@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from pydantic import ValidationError
 
-from pincorner.bed import Cover, check_cut, covers
+from pincorner.bed import Cover, check_cut, covers, surface_z
 from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
@@ -36,6 +36,11 @@ MOST_TURNED_DEG = 45.0
 """Between a bed's stated angle and the next quarter turn."""
 
 
+WILD_CUT_MM = 5.0
+"""A surface is skimmed by tenths, and slats are of one stock: more is asked about (common
+practice)."""
+
+
 class Resurfaced(NamedTuple):
     """A surfacing that was recorded, what is left over metal, and which of that is thin now.
 
@@ -55,13 +60,25 @@ def resurface(
     *,
     depth_mm: float | None = None,
     surface_mm: float | None = None,
+    dry_run: bool = False,
 ) -> Resurfaced:
     """Record that the surface was cut down by a depth, or that slats are new at a height.
 
+    A wild figure is asked about first. With `dry_run` nothing is asked and nothing is kept.
     Raises BadInput, UnknownName, and Refused where the cut would reach metal.
     """
     _check_sizes(depth_mm, surface_mm, slats)
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    wild = None
+    if not dry_run:
+        with session.registry.reading() as reader:
+            wild = _wild(Library(reader), bed_name, slats, depth_mm, surface_mm)
+        session.registry.person_is_sure(wild)
+    made_by = (session.who, session.command)
+    with (
+        session.registry.rehearsing(*made_by)
+        if dry_run
+        else session.registry.writing(*made_by, session.why)
+    ) as writer:
         library = Library(writer.reader)
         bed = library.get(Bed, bed_name)
         unit = unit_of(library, bed)
@@ -79,6 +96,37 @@ def resurface(
         thin = check_cut(bed, before, cut, unit)
         writer.put([cut])
         return Resurfaced(cut, tuple(covers(bed, [*before, cut])), tuple(thin), unit)
+
+
+def _wild(
+    library: Library,
+    bed_name: str,
+    slats: Sequence[str],
+    depth_mm: float | None,
+    surface_mm: float | None,
+) -> str | None:
+    """What is odd about a cut or a new surface: a slip of the unit, the sign or the finger."""
+    bed = library.get(Bed, bed_name)
+    machine = library.get(Machine, bed.machine)
+    unit, travel = machine.units, machine.travel
+    if depth_mm is not None and depth_mm > WILD_CUT_MM:
+        return f"{told_size(depth_mm, unit)} is much for one cut of the surface of bed {bed.name}"
+    if surface_mm is None:
+        return None
+    z = f"machine Z {told_size(surface_mm, unit)}"
+    if travel is not None and travel.z is not None and not travel.z[0] <= surface_mm <= travel.z[1]:
+        low, high = (told_size(each, unit) for each in travel.z)
+        return f"{z} lies outside the travel of {machine.name} ({low} to {high})"
+    survey, cuts = library.survey(bed), library.surfacings(bed)
+    for name in slats:
+        slat = next(each for each in bed.slats if each.name == _slat_named(bed, name))
+        was = surface_z(bed, survey, cuts, slat.name, slat.box.middle)
+        if was is not None and abs(surface_mm - was) > WILD_CUT_MM:
+            return (
+                f"{z} is {told_size(abs(surface_mm - was), unit)} from where slat {slat.name} was "
+                f"({told_size(was, unit)})"
+            )
+    return None
 
 
 def _check_sizes(depth_mm: float | None, surface_mm: float | None, slats: Sequence[str]) -> None:

@@ -11,6 +11,7 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.kinds import word_of
 from pincorner.documents.records import Disturbance, Survey
 from pincorner.documents.stations import Station
+from pincorner.errors import BadInput
 from pincorner.registry.reader import Reader, document_of
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
@@ -21,10 +22,12 @@ from pincorner.surveys.drift import (
     StationChart,
     chart,
     compare,
+    doubt,
     logged_of,
     verification,
 )
 from pincorner.surveys.drift_advice import Advice, Neighbour, advice
+from pincorner.units import Unit
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.session import Library, Session, state_of
@@ -34,6 +37,7 @@ class Verified(NamedTuple):
     """A verification that was logged, its chart, and what to do.
 
     `settled`: the disturbance of the bed after which this one shows that it lies as on file.
+    `number`: by which it can be struck out.
     """
 
     setup: Setup
@@ -41,6 +45,7 @@ class Verified(NamedTuple):
     chart: StationChart
     advice: Advice
     settled: Disturbance | None
+    number: int
 
 
 def verify(
@@ -52,14 +57,18 @@ def verify(
 ) -> Verified:
     """Log where the zero of a nest was found, in machine coordinates, mm.
 
-    Raises UnknownName, Refused, BadInput.
+    What lies beyond half a pitch is asked about first. Raises UnknownName, Refused, BadInput.
     """
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        asked = make_setup(library.facts(library.stations([station])[0]), nest)
+    session.registry.person_is_sure(doubt(asked, verification(asked, "", found, u_mm)))
     with session.registry.writing(session.who, session.command, session.why) as writer:
         library = Library(writer.reader)
         facts = library.facts(library.stations([station])[0])
         setup = make_setup(facts, nest)
         logged = verification(setup, "", found, u_mm)
-        writer.record_verification(
+        number = writer.record_verification(
             {
                 "station_key": key_of(facts.station.name),
                 "nest": setup.nest.name,
@@ -80,7 +89,38 @@ def verify(
         for each in newest
         if each.row.facts.station.name == facts.station.name and each.row.nest == setup.nest.name
     )
-    return Verified(setup, mine.comparison, mine.chart, _advice(mine, newest), settled)
+    return Verified(setup, mine.comparison, mine.chart, _advice(mine, newest), settled, number)
+
+
+class Struck(NamedTuple):
+    """A verification that counts no more."""
+
+    station: str
+    number: int
+    nest: str
+    off_mm: float
+    unit: Unit
+
+
+def strike(session: Session, station: str, number: int) -> Struck:
+    """Have a verification of a station count no more; it stays in the history, with the reason.
+
+    Raises UnknownName, BadInput.
+    """
+    if not (session.why or "").strip():
+        raise BadInput('--note: say why it is struck out, such as "X and Y exchanged"')
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        name = writer.reader.get(Station, station).name
+        rows = {row["id"]: row for row in writer.reader.verifications(name)}
+        if number not in rows:
+            known = ", ".join(map(str, rows)) or "none"
+            raise BadInput(
+                f"--strike: there is no verification {number} of station {name} that counts; there "
+                f"are {known} (pincorner history {name} tells them)"
+            )
+        writer.strike(number)
+        logged = logged_of(rows[number])
+        return Struck(name, number, logged.nest, logged.off_mm, writer.reader.display_units)
 
 
 def _settled(reader: Reader, facts: Facts) -> bool:

@@ -28,6 +28,7 @@ class Resurface(Report):
     """What was recorded of a surface that was cut down or replaced."""
 
     kind: Literal["resurface"]
+    dry_run: Annotated[bool, "nothing was written"]
     name: Annotated[str, "of the surfacing"]
     bed: Annotated[str, "the bed"]
     depth_mm: Annotated[float | None, "how much was cut off; null: slats were replaced"]
@@ -74,6 +75,7 @@ class Verify(Report):
     limits_mm: Annotated[ChartLimits, "of the control chart"]
     action: Annotated[Action, "what to do"]
     text: Annotated[str, "why, and how"]
+    number: Annotated[int, "by which it can be struck out"]
     settled: Annotated[
         str | None, "disturbance of the bed that is not told any more, by what was found; or null"
     ]
@@ -95,12 +97,17 @@ class Status(Report):
 
 
 def resurface_json(
-    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...], unit: Unit
+    surfacing: Surfacing,
+    covers: tuple[Cover, ...],
+    thin: tuple[Cover, ...],
+    unit: Unit,
+    dry: bool = False,
 ) -> Resurface:
     """What was recorded, and the wood left over screws and tracks."""
     return {
         "format": 1,
         "kind": "resurface",
+        "dry_run": dry,
         "name": surfacing.name,
         "bed": surfacing.bed,
         "depth_mm": surfacing.depth,
@@ -119,6 +126,7 @@ def verify_json(
     chart: StationChart,
     advice: Advice,
     settled: Disturbance | None = None,
+    number: int = 0,
 ) -> Verify:
     """A verification, its chart and what to do."""
     dx, dy, dz = comparison.verification.deviation
@@ -138,6 +146,7 @@ def verify_json(
         "limits_mm": _limits(chart),
         "action": advice.action,
         "text": advice.text,
+        "number": number,
         "settled": None if settled is None else settled.name,
     }
 

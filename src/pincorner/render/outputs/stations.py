@@ -77,6 +77,7 @@ class Registered(Offsets):
     chosen: Annotated[str | None, "which pins were chosen and why; null: they were given"]
     kept: Annotated[list[str], "keys kept from the station of that name before"]
     gone: Annotated[list[str], "keys of the station of that name before that it has no longer"]
+    warnings: Annotated[list[str], "what looks like a slip, such as stations that it lies over"]
     changed: Annotated[list[str] | None, "keys that read otherwise than before; null: it is new"]
 
 
@@ -107,6 +108,7 @@ def registered_json(
     kept: Sequence[str],
     gone: Sequence[str],
     changed: Sequence[str] | None,
+    warnings: Sequence[str] = (),
 ) -> Registered:
     """The offsets of a station that was registered."""
     return {
@@ -115,6 +117,7 @@ def registered_json(
         "kept": list(kept),
         "gone": list(gone),
         "changed": None if changed is None else list(changed),
+        "warnings": list(warnings),
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from pincorner.bed import Cover
@@ -31,18 +32,18 @@ def verify_text(
     chart: StationChart,
     advice: Advice,
     settled: Disturbance | None = None,
+    number: int = 0,
 ) -> str:
     """What was found, how it compares, and what to do."""
     logged = comparison.verification
     lines = [
         f"Station {setup.name}, setup {setup.fingerprint}: the zero was found "
         f"{deviation_text(comparison)}",
-        f"against what pins, machine and measuring explain: {comparison.chi2:.2f} (95 of 100 stay "
-        f"below {CHI2_LIMIT:.2f}); measured to {told(logged.u_mm, comparison.unit)}",
+        f"{_explained(comparison)}; measured to {told(logged.u_mm, comparison.unit)}",
     ]
     if comparison.not_given:
         lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")
-    lines.append(_count(chart, comparison.unit))
+    lines.append(_count(chart, comparison.unit, number))
     lines.append(f"{advice.action}: {advice.text}")
     if settled is not None:
         lines.append(
@@ -54,20 +55,43 @@ def verify_text(
     return "".join(f"{line}\n" for line in lines)
 
 
-def _count(chart: StationChart, unit: Unit) -> str:
+def _explained(comparison: Comparison) -> str:
+    """How far off pins, machine and measuring explain, and how many times as far it is."""
+    reach = told(comparison.explained_mm, comparison.unit)
+    text = f"pins, machine and measuring explain up to {reach} that way (95 of 100)"
+    if not comparison.beyond_in_plane:
+        return text
+    times = math.sqrt(comparison.chi2 / CHI2_LIMIT)
+    return f"{text}: this is {times:.1f} times as far" if times < 10 else f"{text}: far beyond it"
+
+
+def _count(chart: StationChart, unit: Unit, number: int) -> str:
     count = len(chart.current.verifications)
+    logged = f"logged as number {number}, {count} since the last change"
     if not chart.current.axes or chart.current.axes[0].limits is None:
-        return f"verification {count} since the last change; limits are drawn from eight on"
+        return f"{logged}; limits are drawn from eight on"
     parts = [
         f"{axis.axis} {figure(axis.limits.lower, unit)} to {told(axis.limits.upper, unit)}"
         for axis in chart.current.axes
         if axis.limits is not None
     ]
-    return f"verification {count} since the last change; limits {', '.join(parts)}"
+    return f"{logged}; limits {', '.join(parts)}"
+
+
+def struck_text(station: str, number: int, nest: str, off_mm: float, unit: Unit) -> str:
+    """What counts no more."""
+    return (
+        f"struck out verification {number} of station {station}, nest {nest}, "
+        f"{told(off_mm, unit)} off; history keeps it, charts and advice do not count it\n"
+    )
 
 
 def resurface_text(
-    surfacing: Surfacing, covers: tuple[Cover, ...], thin: tuple[Cover, ...], unit: Unit
+    surfacing: Surfacing,
+    covers: tuple[Cover, ...],
+    thin: tuple[Cover, ...],
+    unit: Unit,
+    dry: bool = False,
 ) -> str:
     """What was recorded, and the wood left over screws and tracks."""
     where = f"slats {', '.join(surfacing.slats)}" if surfacing.slats else "the whole surface"
@@ -75,12 +99,15 @@ def resurface_text(
         what = f"{where}: {told(surfacing.depth, unit)} cut off"
     else:
         what = f"{where}: new, at machine Z {told(surfacing.surface or 0.0, unit)}"
-    lines = f"recorded surfacing {surfacing.name} of bed {surfacing.bed}, {what}\n"
+    recorded = "would be recorded as" if dry else "recorded"
+    lines = f"{recorded} surfacing {surfacing.name} of bed {surfacing.bed}, {what}\n"
     if covers:
         rows = [(each.kind, each.name, _left(each, unit)) for each in covers]
         lines += "\n" + table(("over", "name", f"wood left, {unit}"), rows, "..r")
     for cover in thin:
         lines += f"! {thin_text(cover, unit)}\n"
+    if dry:
+        return lines + "\nnothing written (--dry-run)\n"
     lines += (
         "\nSurvey heights again before trusting Z; offsets, blocks and sheets follow: see "
         "pincorner status\n"

@@ -34,6 +34,7 @@ def registered_text(
     kept: Sequence[str],
     gone: Sequence[str],
     changed: Sequence[str] | None,
+    warnings: Sequence[str] = (),
 ) -> str:
     """What became of a station's keys, then its offsets."""
     lines = []
@@ -45,7 +46,9 @@ def registered_text(
         lines.append(f"kept from before: {', '.join(kept)}")
     if gone:
         lines.append(f"no longer with it: {', '.join(gone)}")
-    return "".join(f"{line}\n" for line in lines) + offsets_table(rows)
+    lines.append(offsets_table(rows).rstrip("\n"))
+    lines += [f"warning: {text}" for text in warnings]
+    return "".join(f"{line}\n" for line in lines)
 
 
 def _cells(row: OffsetRow) -> tuple[str, ...]:

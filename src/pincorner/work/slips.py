@@ -1,0 +1,100 @@
+"""What looks like a slip in documents that are entered: told at once, and never kept from entering.
+
+A zero outside its jig, stock that hangs over it, stations that lie over others of their bed: each
+may be meant so, and only whoever enters them knows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Jig, Nest
+from pincorner.documents.kinds import word_of
+from pincorner.documents.stations import Station
+from pincorner.errors import Refused
+from pincorner.geometry.outline import TOUCH_MM, Outline, distance_to
+from pincorner.registry.reader import Reader
+from pincorner.runs.space import overlaps
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.units import Unit, told
+from pincorner.work.session import Library
+
+MOST_ON_BED = 150
+"""Stations of a bed with more are not held against each other: it would take seconds."""
+
+_NAMED = 4
+"""So many stations that another one lies over are named; the others are counted."""
+
+
+def slips_of_jig(jig: Jig, unit: Unit) -> Iterator[str]:
+    """Zeros outside the jig, and stock that hangs over it, told in `unit`."""
+    for nest in jig.nests:
+        zero = (nest.in_jig.x_mm, nest.in_jig.y_mm)
+        out_mm = distance_to(jig.outline, zero)
+        if out_mm > TOUCH_MM:
+            beside = "" if _on_stock(nest, zero) else " and beside its stock"
+            yield (
+                f"jig {jig.name}: the zero of nest {nest.name} lies {told(out_mm, unit, 1)} "
+                f"outside the jig{beside}: is that meant?"
+            )
+        over_mm = max(distance_to(jig.outline, corner) for corner in nest.stock_in_jig)
+        if over_mm > TOUCH_MM:
+            yield (
+                f"jig {jig.name}: the stock of nest {nest.name} hangs {told(over_mm, unit, 1)} "
+                "over the jig: is that meant?"
+            )
+
+
+def _on_stock(nest: Nest, zero: tuple[float, float]) -> bool:
+    outline: Outline = nest.stock_in_jig
+    return distance_to(outline, zero) <= TOUCH_MM
+
+
+def slips_of_stations(
+    library: Library, reader: Reader, stations: Sequence[Station]
+) -> Iterator[str]:
+    """Stations that lie over others of their bed, each pair once, told as one sentence a station.
+
+    What cannot be located lies nowhere. Beds with more than MOST_ON_BED stations are named.
+    """
+    for bed in dict.fromkeys(key_of(station.bed) for station in stations):
+        rows = reader.needed_by(word_of(Bed), bed)
+        keys = [row["key"] for row in rows if row["kind"] == word_of(Station)]
+        if len(keys) > MOST_ON_BED:
+            name = library.get(Bed, bed).name
+            yield f"bed {name} has {len(keys)} stations: whether they lie over others is not told"
+            continue
+        every = list(_first_setups(library, [library.get(Station, key) for key in keys]))
+        entered = {key_of(station.name) for station in stations}
+        mine = [each for each in every if key_of(each.facts.station.name) in entered]
+        found: dict[str, list[tuple[float, str]]] = {}
+        for setup, other, deep_mm in overlaps(mine, every):
+            mine_of = found.setdefault(setup.facts.station.name, [])
+            mine_of.append((deep_mm, other.facts.station.name))
+        for setup in mine:
+            yield from _over_others(setup, found.get(setup.facts.station.name, []))
+
+
+def _first_setups(library: Library, stations: Iterable[Station]) -> Iterator[Setup]:
+    for station in stations:
+        try:
+            yield make_setups(library.facts(station))[0]
+        except Refused:
+            continue
+
+
+def _over_others(setup: Setup, found: list[tuple[float, str]]) -> Iterator[str]:
+    """What a station lies over, the deepest first."""
+    if not found:
+        return
+    unit, found = setup.facts.machine.units, sorted(found, key=lambda each: (-each[0], each[1]))
+    named = [f"{other} by {told(deep_mm, unit, 1)}" for deep_mm, other in found[:_NAMED]]
+    more = len(found) - len(named)
+    rest = f" and {more} more" if more else ""
+    yield (
+        f"station {setup.facts.station.name} lies over {', '.join(named)}{rest} on bed "
+        f"{setup.facts.bed.name}: they cannot be there at once"
+    )
