@@ -24,7 +24,7 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 GROUPS: dict[str, dict[str, str]] = {
     "Make": {
-        "start": "pincorner guide start",
+        "start": "pincorner guide first",
         "demo": "pincorner guide start",
         "init": "pincorner guide start",
         "example": "pincorner guide documents",

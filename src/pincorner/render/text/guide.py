@@ -14,7 +14,7 @@ from pincorner.documents.kinds import KINDS
 from pincorner.errors import UnknownName
 
 TOPICS = (
-    "start", "documents", "stations", "blocks", "papers", "programs", "runs", "bed", "changes",
+    "start", "first", "documents", "stations", "blocks", "papers", "programs", "runs", "bed", "changes",
     "cautions", "controllers", "numbers", "keys", "templates", "scripts", "postgresql",
 )  # fmt: skip
 

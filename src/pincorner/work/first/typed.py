@@ -156,7 +156,8 @@ def odd(found: Amount, low_mm: float, high_mm: float, what: str, unit: Unit) -> 
     """A doubt about a length that is beyond what is usual."""
     if low_mm <= found.mm <= high_mm:
         return []
-    usual = f"usual is {told_size(low_mm, unit)} to {told_size(high_mm, unit)}"
+    low, high = (f"{in_unit(each, unit):.2g}" for each in (low_mm, high_mm))
+    usual = f"usual is {low} to {high} {unit}"
     hint = other_unit(found.mm, low_mm, high_mm, unit)
     return [f"{what} of {told_size(found.mm, unit)}: {usual}{hint}"]
 
