@@ -14,8 +14,8 @@ from pincorner.documents.kinds import KINDS
 from pincorner.errors import UnknownName
 
 TOPICS = (
-    "start", "first", "documents", "stations", "blocks", "papers", "programs", "runs", "bed", "changes",
-    "cautions", "controllers", "numbers", "keys", "templates", "scripts", "postgresql",
+    "start", "first", "documents", "stations", "blocks", "papers", "programs", "runs", "bed",
+    "changes", "cautions", "controllers", "numbers", "keys", "templates", "scripts", "postgresql",
 )  # fmt: skip
 
 _PAGES = Path(__file__).resolve().parents[2] / "guide"
