@@ -20,12 +20,14 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.records import Run
 from pincorner.errors import BadInput
+from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader
 from pincorner.render.blocks.block import render_block
 from pincorner.setups.contents import DEFINITION
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.work.beside import Beside, beside_map, beside_sheet, pins_in_the_way
+from pincorner.work.copies import source_file
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
@@ -41,12 +43,14 @@ class About(NamedTuple):
     """What is kept with a paper besides the setups that it shows.
 
     `beside`: notes and other things on the bed. `stock_mm`: the thickness of today's stock, None
-    for the stock on file. `options`: what it was asked for with, to make it again.
+    for the stock on file. `options`: what it was asked for with, to make it again. `source`: the
+    program that it was made of.
     """
 
     beside: Beside = Beside()
     stock_mm: float | None = None
     options: Mapping[str, Any] = MappingProxyType({})
+    source: ProgramText | None = None
 
 
 @dataclass
@@ -112,11 +116,16 @@ class Papers:
 
     def keep(self, path: Path, about: About) -> None:
         """Keep something with a paper that is staged."""
-        self._staged[path].kept |= {
+        kept = self._staged[path].kept
+        kept |= {
             **about.beside._asdict(),
             "stock_mm": about.stock_mm,
             "options": json.dumps(dict(about.options), ensure_ascii=False),
         }
+        if about.source is not None:
+            source = source_file(about.source, self._in_shop(about.source.path))
+            kept |= {f"source_{key}": value for key, value in source._asdict().items()}
+            kept["source"] = kept.pop("source_path")
 
     def _in_shop(self, path: Path) -> str:
         """The path as it is recorded: from the shop folder where it lies inside, else in full."""
@@ -268,7 +277,9 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
         setups = [row.setup for row in rows if row.setup is not None]
-        papers.add(path, text, "map", setups, About(beside_map(bed, machine)))
+        papers.add(
+            path, text, "map", setups, About(beside_map(bed, machine), options={"bed": bed.name})
+        )
 
 
 def _map_facts(

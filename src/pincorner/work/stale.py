@@ -31,6 +31,7 @@ from pincorner.work.beside import (
     changed_since,
     pins_in_the_way,
 )
+from pincorner.work.copies import COPIES, CopyState, state_of_file, state_of_source
 from pincorner.work.session import Library, Session
 
 FILES = ("block", "stamp", "repeat")
@@ -54,6 +55,7 @@ class StalePaper(NamedTuple):
 
     `nests`: those whose fingerprint changed. `stations`: all that it shows, by name. `reasons`:
     what changed, in words; empty where a fingerprint changed and its past cannot be made again.
+    `copy`: the code of what became of a file or of its source (`copies.CopyState`); else empty.
     """
 
     event: str
@@ -63,6 +65,12 @@ class StalePaper(NamedTuple):
     nests: tuple[StaleNest, ...]
     reasons: tuple[str, ...]
     row: Row
+    copy: str = ""
+
+    @property
+    def code(self) -> str:
+        """The code of its item: what became of a copy, where that alone is so."""
+        return self.copy if self.copy and not self.nests else f"stale-{self.word}"
 
     @property
     def word(self) -> str:
@@ -100,14 +108,20 @@ def what_changed(view: View, setup: Setup, fingerprint: str) -> list[str]:
 
 
 def stale_papers(
-    session: Session, reader: Reader, setups: Iterable[Setup], only: Set[str] | None = None
+    session: Session,
+    reader: Reader,
+    setups: Iterable[Setup],
+    only: Set[str] | None = None,
+    *,
+    deep: bool = False,
 ) -> Iterator[StalePaper]:
     """Every paper in use that was written from what has changed since, each file once.
 
     `setups`: of all stations on the beds. `only`: papers of these stations (keys), maps left out.
+    `deep`: files are read whole, even those with the size and time that they were written with.
     """
-    judge = _Judge(session, reader, setups)
-    for entries in by_file(papers_in_use(session, reader)):
+    judge = _Judge(session, reader, setups, deep=deep)
+    for entries in by_file(papers_in_use(session, reader, missing=True)):
         if only is not None and (
             entries[0]["event"] == "map" or only.isdisjoint(each["station_key"] for each in entries)
         ):
@@ -128,8 +142,10 @@ def by_file(entries: Iterable[Row]) -> list[list[Row]]:
 class _Judge:
     """Holds papers against what the registry says now."""
 
-    def __init__(self, session: Session, reader: Reader, setups: Iterable[Setup]) -> None:
-        self._session, self._reader = session, reader
+    def __init__(
+        self, session: Session, reader: Reader, setups: Iterable[Setup], *, deep: bool
+    ) -> None:
+        self._session, self._reader, self._deep = session, reader, deep
         self._now: dict[tuple[str, str], Setup] = {}
         self._nests: dict[str, list[Setup]] = {}
         self._of_bed: dict[str, list[Setup]] = {}
@@ -149,6 +165,9 @@ class _Judge:
             for entry in entries
             if (entry["station_key"], entry["nest"]) in self._now
         ]
+        bed = bed_of_map(first)
+        if bed is not None:  # a station may lie on another bed by now
+            shown = [each for each in shown if key_of(each[1].facts.bed.name) == bed]
         if not shown:
             return None
         nests, reasons = list[StaleNest](), list[str]()
@@ -160,15 +179,29 @@ class _Judge:
         reasons += self._beside(first, [setup for _, setup in shown])
         if first["event"] == "map":
             reasons += self._stations_of_map(entries, shown[0][1])
+        states = self._states(first) if first["event"] in FILES else []
         if first["event"] in FILES and not nests:
-            reasons += filter(None, [self._block(entry, setup) for entry, setup in shown][:1])
+            reasons += filter(None, [self._block(*shown[0], states)])
+        copy = "" if reasons or not states else states[0].code
+        reasons += [state.text for state in states]
         if not nests and not reasons:
             return None
         stations = dict.fromkeys(setup.facts.station.name for _, setup in shown)
-        bed, told = shown[0][1].facts.bed.name, tuple(dict.fromkeys(reasons))
+        told = tuple(dict.fromkeys(reasons))
         return StalePaper(
-            first["event"], first["path"], bed, tuple(stations), tuple(nests), told, first
-        )
+            first["event"], first["path"], shown[0][1].facts.bed.name, tuple(stations),
+            tuple(nests), told, first, copy,
+        )  # fmt: skip
+
+    def _states(self, entry: Row) -> list[CopyState]:
+        """What became of a file, and of the program that it was made of."""
+        if entry["paper_id"] is None:
+            return []
+        shop = self._session.shop
+        found = [state_of_source(shop, entry, deep=self._deep)]
+        if entry["event"] in COPIES:
+            found.append(state_of_file(shop, entry, deep=self._deep))
+        return [state for state in found if state is not None]
 
     def _own(self, entry: Row, setup: Setup) -> tuple[list[StaleNest], list[str]] | None:
         """What changed of a nest's own; None where nothing did."""
@@ -232,17 +265,22 @@ class _Judge:
             f"station {each} is new" for each in come
         ]
 
-    def _block(self, entry: Row, setup: Setup) -> str | None:
+    def _block(self, entry: Row, setup: Setup, states: Sequence[CopyState]) -> str | None:
         """Why the block in a file with the right fingerprint is not the one of now.
 
         Of a file with several blocks the first is looked at: all were written together.
         """
-        nests = self._nests[entry["station_key"]]
+        nests = self._nests[key_of(setup.facts.station.name)]
         if entry["stock_mm"] is not None:
             nests = [_with_stock(each, entry["stock_mm"]) for each in nests]
         path = self._session.shop / entry["path"]
-        if entry["definition"] >= DEFINITION and is_as_written(path, entry):
+        edited = any(state.code.startswith("copy") for state in states)
+        if entry["paper_id"] is not None and not edited and (
+            entry["event"] in COPIES or is_as_written(path, entry)
+        ):  # fmt: skip
             return not_to_be_written(nests, entry["nest"])
+        if not path.exists():
+            return None
         try:
             block = block_in_file(path, LONGEST_BLOCK if entry["event"] == "repeat" else 0)
         except BadInput as error:
@@ -275,23 +313,54 @@ def _first(setup: Setup) -> list[Part]:
     return [part for part in contents(setup) if part.of.split()[0] not in _NAMES_OF_BEFORE]
 
 
-def papers_in_use(session: Session, reader: Reader) -> list[Row]:
-    """What was written last to each file, and last of each nest's sheets and of each map."""
+def papers_in_use(session: Session, reader: Reader, *, missing: bool = False) -> list[Row]:
+    """What was written last to each file, and last of each nest's sheets and of each bed's maps.
+
+    `missing`: with copies that are not there any more, where no later one of their nest is.
+    """
     papers = reader.papers()
-    written = {paper["path"]: paper["at"] for paper in papers if paper["event"] in FILES}
+    newest = {paper["path"]: _writing(paper) for paper in papers if paper["event"] in FILES}
     files = [
         paper
         for paper in papers
-        if paper["event"] in FILES
-        and paper["at"] == written[paper["path"]]
-        and (session.shop / paper["path"]).exists()
+        if paper["event"] in FILES and _writing(paper) == newest[paper["path"]]
     ]
-    hung = {
-        (paper["event"], paper["station_key"], paper["nest"]): paper
-        for paper in papers
-        if paper["event"] not in FILES
+    copies = {
+        (paper["station_key"], paper["nest"]): paper for paper in files if paper["event"] in COPIES
     }
-    return [*files, *hung.values()]
+    last = {_writing(paper) for paper in copies.values()} if missing else set()
+    there = {path: (session.shop / path).exists() for path in newest}
+    files = [paper for paper in files if there[paper["path"]] or _writing(paper) in last]
+    hung = {_hangs_as(paper): _writing(paper) for paper in papers if paper["event"] not in FILES}
+    return [
+        *files,
+        *(
+            paper
+            for paper in papers
+            if paper["event"] not in FILES and hung[_hangs_as(paper)] == _writing(paper)
+        ),
+    ]
+
+
+def _writing(paper: Row) -> tuple[str, str]:
+    """What all entries of one writing of a file have in common."""
+    return paper["path"], paper["at"] if paper["paper_id"] is None else f"{paper['paper_id']}"
+
+
+def _hangs_as(paper: Row) -> tuple[str, ...]:
+    """What a newer sheet or map takes the place of: a nest's sheet, a bed's map."""
+    bed = bed_of_map(paper)
+    if bed is not None:
+        return "map", bed
+    return paper["event"], paper["station_key"], paper["nest"]
+
+
+def bed_of_map(paper: Row) -> str | None:
+    """The key of the bed that a map is of; None where it was not kept, and for other papers."""
+    if paper["event"] != "map" or paper["paper_id"] is None:
+        return None
+    name = json.loads(paper["options"] or "{}").get("bed")
+    return None if name is None else key_of(name)
 
 
 class CarriedBlocks:

@@ -22,9 +22,10 @@ from pincorner.work.surveying import unit_of
 from pincorner.work.verifying import drift_items
 
 WORST_FIRST = (
-    "clock", "bed-disturbed", "refused", "stopped", "stale-program", "stale-block",
-    "outside-limits", "code-twice", "hole-twice", "noted", "jig-twice", "thin-cover",
-    "stale-sheet", "stale-map", "survey-old", "not-verified",
+    "clock", "bed-disturbed", "refused", "stopped", "stale-program", "source-changed",
+    "copy-edited", "copy-restamped", "stale-block", "source-missing", "outside-limits",
+    "code-twice", "hole-twice", "noted", "jig-twice", "thin-cover", "stale-sheet", "stale-map",
+    "survey-old", "copy-missing", "not-verified",
 )  # fmt: skip
 
 
@@ -56,7 +57,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
         items = [
             *_of_clock(reader),
             *_of_rows(rows),
-            *map(_of_paper, stale_papers(session, reader, setups)),
+            *map(_of_paper, stale_papers(session, reader, setups, deep=deep)),
             *(Item(*each) for each in drift_items(reader, rows)),
             *_codes_twice(CarriedBlocks(session, reader), rows),
             *_holes_twice(reader, library),
@@ -102,7 +103,7 @@ def _of_paper(paper: StalePaper) -> Item:
         "program": "stamp the program again",
     }[paper.word]
     about = paper.bed if paper.event == "map" else ", ".join(paper.stations)
-    return Item(f"stale-{paper.word}", about, f"{paper.told}: {again}")
+    return Item(paper.code, about, f"{paper.told}: {again}")
 
 
 def _codes_twice(stamped: CarriedBlocks, rows: list[OffsetRow]) -> Iterator[Item]:

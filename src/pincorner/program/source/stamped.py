@@ -22,13 +22,30 @@ _SECTION = re.compile(
     rf"section (?P<number>\d+) of \d+, station (?P<name>.+) {_FINGERPRINT}", re.IGNORECASE
 )
 _SECTION_ENDS = re.compile(r"section (?P<number>\d+) to here", re.IGNORECASE)
+_MADE_OF = re.compile(
+    r"made of (?P<name>.+), digest (?P<digest>[0-9A-F]{8} [0-9A-F]{8})", re.IGNORECASE
+)
 _GOES_ON = re.compile(r"and ", re.IGNORECASE)
+
+
+class MadeOf(NamedTuple):
+    """The program of which a file is a copy: its name in plain letters, and how the SHA-256 of its
+    bytes begins, 16 hex digits."""
+
+    name: str
+    digest: str
+
+    @property
+    def comment(self) -> str:
+        """What a copy says of it; `find_block` knows it again."""
+        return f"made of {self.name}, digest {self.digest[:8]} {self.digest[8:16]}"
 
 
 class StampedBlock(NamedTuple):
     """A setup block in a program: its first and last line from 1, for what and in which state.
 
     `name`: station and nest as the block has them, in plain letters. `lines`: its own, in full.
+    `made_of`: the program that it is a copy of; None where nothing is said.
     """
 
     first: int
@@ -36,6 +53,7 @@ class StampedBlock(NamedTuple):
     name: str
     fingerprint: str
     lines: tuple[str, ...]
+    made_of: MadeOf | None = None
 
 
 class JointSection(NamedTuple):
@@ -95,11 +113,15 @@ def find_block(lines: Iterable[str], behind: int = 0) -> StampedBlock | None:
         return None
     line, match = begin
     first, mark, block = line.last - len(line.lines) + 1, match["fingerprint"].upper(), line.lines
+    source = None
     for line in read:
         block += line.lines[-1:]
+        made = _MADE_OF.fullmatch(line.text)
+        if made is not None:
+            source = MadeOf(made["name"], made["digest"].replace(" ", "").lower())
         end = _ENDS.fullmatch(line.text)
         if end is not None and end["fingerprint"].upper() == mark:
-            return StampedBlock(first, line.last, match["name"], mark, block)
+            return StampedBlock(first, line.last, match["name"], mark, block, source)
         if line.last > first + LONGEST_BLOCK:
             break
     raise BadInput(

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import cached_property
+from hashlib import sha256
 from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from typing import TextIO
@@ -84,6 +85,11 @@ class ProgramText:
     def changes_tools(self) -> bool:
         """Whether M6 is a word of any line. Raises BadInput as `pieces` does."""
         return any(("M", 6.0) in values_of(line) for line in self.lines_with(_M6))
+
+    @cached_property
+    def digest(self) -> str:
+        """SHA-256 of its bytes, in hex digits."""
+        return sha256(self.data).hexdigest()
 
     @cached_property
     def goes_home(self) -> bool:

@@ -23,10 +23,11 @@ class Stop(NamedTuple):
     restated: tuple[str, ...] = ()
 
 
-def opening_lines(program: str, setups: Sequence[Setup]) -> list[str]:
-    """The comment that says what the program repeats, and where."""
+def opening_lines(program: str, setups: Sequence[Setup], source: str) -> list[str]:
+    """The comments that say what the program repeats, where, and the `source` it was made of."""
     stations = ", ".join(f"{setup.name} {setup.fingerprint}" for setup in setups)
-    return _comment(setups[0], f"repeat of program {program} at {stations}")
+    repeats = _comment(setups[0], f"repeat of program {program} at {stations}")
+    return [*repeats, *_comment(setups[0], source)]
 
 
 def joint_lines(

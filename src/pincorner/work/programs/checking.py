@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -18,6 +18,7 @@ from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.work.copies import CopyState, states_of_copy
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
 from pincorner.work.session import Library, Session, Source, state_of
@@ -29,7 +30,8 @@ class Job(NamedTuple):
 
     `program`: the document that its file belongs to, else the station's own, for its tools.
     `nests`: the setups of all nests of the station; `others`: those of other stations on the bed.
-    `changed`: what changed at the nest since the block in it was stamped, in words.
+    `changed`: what changed at the nest since the block in it was stamped, in words. `copied`: what
+    is no longer so about a stamped copy.
     """
 
     text: ProgramText
@@ -38,6 +40,7 @@ class Job(NamedTuple):
     nests: list[Setup]
     others: list[Setup]
     changed: tuple[str, ...] = ()
+    copied: tuple[CopyState, ...] = ()
 
     @property
     def path(self) -> Path:
@@ -95,7 +98,9 @@ def _jobs(
             others = _others(library, nests[0])
             for setup in _wanted(nests, nest, document, every=every):
                 changed = _changed(reader, text, setup)
-                yield Job(text, document or setup.program, setup, nests, others, changed)
+                copied = states_of_copy(reader, source.shop, text, setup)
+                of = document or setup.program
+                yield Job(text, of, setup, nests, others, changed, copied)
 
 
 def _changed(view: View, text: ProgramText, setup: Setup) -> tuple[str, ...]:
@@ -200,15 +205,25 @@ def check(
 
 def _with_reasons(report: Report, job: Job) -> Report:
     """A stamped block that is not the one of now is told with what changed since."""
-    if not job.changed:
+    if not job.changed and not job.copied:
         return report
+    block = block_of(job.text)
+    line = block.first if block is not None else 1
     findings = [
         each._replace(what=f"{each.what} ({'; '.join(job.changed)})")
         if each.code == "offset-stale"
         else each
         for each in report.findings
     ]
-    return report._replace(findings=tuple(findings))
+    for state in job.copied:
+        findings.append(CheckFinding(state.code, line, f"{state.text}: stamp the program again"))
+    return _with_findings(report, findings)
+
+
+def _with_findings(report: Report, findings: Iterable[CheckFinding]) -> Report:
+    found = tuple(sorted(findings, key=lambda each: (each.line, each.code)))
+    verdict = "findings" if report.verdict == "nothing-found" and found else report.verdict
+    return report._replace(findings=found, verdict=verdict)
 
 
 def _with_block_checked(report: Report, job: Job) -> Report:
@@ -220,9 +235,7 @@ def _with_block_checked(report: Report, job: Job) -> Report:
     if reason is None:
         return report
     finding = CheckFinding("offset-stale", block.first, f"{reason}: stamp the program again")
-    found = sorted((*report.findings, finding), key=lambda each: (each.line, each.code))
-    verdict = "findings" if report.verdict == "nothing-found" else report.verdict
-    return report._replace(findings=tuple(found), verdict=verdict)
+    return _with_findings(report, (*report.findings, finding))
 
 
 def draw_check(session: Session, checked: Checked, path: Path, outputs: Outputs) -> None:

@@ -22,7 +22,7 @@ from pincorner.program.edit.traverse import Visit, check_traverses
 from pincorner.program.path.sweeps import read_summary
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, acting_text, sieve, values_of
-from pincorner.program.source.stamped import block_of
+from pincorner.program.source.stamped import MadeOf, block_of
 from pincorner.program.source.text import ProgramText
 from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.setup import Setup
@@ -33,7 +33,7 @@ from pincorner.work.programs.checking import Job, check, program_read
 from pincorner.work.programs.stamping import refuse_findings, stated_unit
 from pincorner.work.session import Session
 
-MENDED = frozenset({"offset-differs", "no-offset", "offset-stale"})
+MENDED = frozenset({"offset-differs", "no-offset", "offset-stale", "copy-edited"})
 """Findings that the sections' own blocks and selections mend."""
 
 
@@ -105,7 +105,9 @@ def repeat(
     )
     sections = list(_sections(plan, len(jobs) - len(todo), summary, body, restated, how))
     with writing_papers(session, outputs) as papers:
-        opening = opening_lines(text.path.stem, [job.setup for job in todo])
+        opening = opening_lines(
+            text.path.stem, [job.setup for job in todo], MadeOf(text.path.name, text.digest).comment
+        )
         lines = repeated(text, body, opening, sections)
         nests = {each.name: each for job in todo for each in job.nests if each.work_offset}
         written = list(nests.values())
@@ -131,7 +133,7 @@ def _about(jobs: Sequence[Job], how: Repeat) -> About:
         "begin": how.begin,
         "asks": how.asks,
         "tools": {str(number): mm for number, mm in how.diameters_mm.items()},
-    })  # fmt: skip
+    }, source=jobs[0].text)  # fmt: skip
 
 
 class Planned(NamedTuple):

@@ -13,10 +13,11 @@ from pincorner.program.edit.lines import Edits, rotation_off_line, rotation_off_
 from pincorner.program.edit.waits import refuse_wait, wait_line
 from pincorner.program.path.sweeps import read_summary
 from pincorner.program.reader.summary import Summary
-from pincorner.program.source.lexer import BYTES
-from pincorner.program.source.stamped import StampedBlock, block_of
+from pincorner.program.source.lexer import BYTES, acting_text
+from pincorner.program.source.stamped import MadeOf, StampedBlock, block_of
 from pincorner.program.source.text import read_program
 from pincorner.render.blocks.block import render_block
+from pincorner.render.blocks.guards import comment_lines
 from pincorner.render.text.programs import Change
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
@@ -65,7 +66,7 @@ def stamp(
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.text, job.setup, job.nests)
     unit = stated_unit(summary, replaces)
-    block = render_block(job.nests, job.setup.nest.name, unit).splitlines()
+    block = _with_source(render_block(job.nests, job.setup.nest.name, unit).splitlines(), job)
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     if wait_before is not None:
@@ -77,7 +78,7 @@ def stamp(
         pieces = (line.encode(BYTES) for line in stamped(job.text.lines(), edits))
         staged = papers.add_pieces(output, pieces, "stamp", written)
         with named_as(staged, output):
-            copy = job._replace(text=read_program(staged))
+            copy = job._replace(text=read_program(staged), changed=(), copied=())
             report = check(copy, diameters_mm, None, told).report
         reach = reach_of(job.setup, job.text, report)
         things = Things(job.setup.facts.bed, [*job.nests, *job.others])
@@ -86,12 +87,23 @@ def stamp(
             "codes": dict(codes),
             "tools": {str(number): mm for number, mm in diameters_mm.items()},
             "wait_before": wait_before,
-        }))  # fmt: skip
+        }, source=job.text))  # fmt: skip
         longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
         findings = tuple(_of_program(each, longer, wait_before) for each in report.findings)
         refuse_findings(findings, accept, f"{output.name} was not written")
     changed = tuple(_changes(job, summary, earlier, edits))
     return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
+
+
+def _with_source(block: Sequence[str], job: Job) -> list[str]:
+    """A block's lines with a comment on the program that they go into, behind those at its head."""
+    dialect = job.setup.facts.dialect
+    at = next((at for at, line in enumerate(block) if acting_text(line)), len(block) - 1)
+    earlier = block_of(job.text)  # what a copy was made of stays what a copy of it is made of
+    source = None if earlier is None else earlier.made_of
+    source = source or MadeOf(job.text.path.name, job.text.digest)
+    style = dialect.comment, dialect.upper_case, dialect.line_length
+    return [*block[:at], *comment_lines(source.comment, *style), *block[at:]]
 
 
 def _changes(

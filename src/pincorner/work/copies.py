@@ -1,0 +1,151 @@
+"""Copies of programs: whether they and their sources are still what they were when one was made.
+
+Size and time are compared first, and the bytes only where those differ, unless all is asked for.
+"""
+
+from __future__ import annotations
+
+from hashlib import file_digest
+from pathlib import Path
+from typing import NamedTuple
+
+from pincorner.documents.alone import View
+from pincorner.documents.fields import key_of
+from pincorner.errors import BadInput
+from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file, block_of
+from pincorner.program.source.text import ProgramText
+from pincorner.registry.reader import Reader, Row
+from pincorner.setups.setup import Setup
+
+COPIES = ("stamp", "repeat")
+"""Papers that are made of a program."""
+
+
+class CopyState(NamedTuple):
+    """What is no longer so about a copy: a code for scripts, and a sentence."""
+
+    code: str
+    text: str
+
+
+class SourceFile(NamedTuple):
+    """A program as it was when a copy was made of it: its path as it is recorded, and its bytes.
+
+    `mtime_ns`: 0 where the file was no longer those bytes.
+    """
+
+    path: str
+    size: int
+    mtime_ns: int
+    digest: str
+
+
+def source_file(text: ProgramText, path: str) -> SourceFile:
+    """A program that was read; the file is looked at once more, lest it changed meanwhile."""
+    try:
+        mtime_ns = text.path.stat().st_mtime_ns
+        still = digest_of(text.path) == text.digest
+    except OSError:
+        still = False
+    return SourceFile(path, len(text.data), mtime_ns if still else 0, text.digest)
+
+
+def digest_of(path: Path) -> str:
+    """SHA-256 of a file, in hex digits. Raises OSError."""
+    with path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()
+
+
+def same_file(path: Path, size: int, mtime_ns: int, digest: str, *, deep: bool = False) -> bool:
+    """Whether a file is what it was. Raises OSError where it cannot be read."""
+    found = path.stat()
+    if not deep and (found.st_size, found.st_mtime_ns) == (size, mtime_ns):
+        return True
+    return found.st_size == size and digest_of(path) == digest
+
+
+def state_of_source(shop: Path, entry: Row, *, deep: bool) -> CopyState | None:
+    """What became of the program that a copy was made of; None where it is as it was."""
+    source = entry["source"]
+    if source is None:
+        return None
+    kept = entry["source_size"], entry["source_mtime_ns"], entry["source_digest"]
+    try:
+        same = same_file(shop / source, *kept, deep=deep)
+    except FileNotFoundError:
+        return CopyState("source-missing", f"its program {source} is not there any more")
+    except OSError as error:
+        return CopyState("source-missing", f"its program {source} cannot be read: {error.strerror}")
+    return None if same else _changed(source)
+
+
+def _changed(source: str) -> CopyState:
+    text = f"its program {source} was changed or posted anew since"
+    return CopyState("source-changed", text)
+
+
+def state_of_file(shop: Path, entry: Row, *, deep: bool) -> CopyState | None:
+    """What became of a file that was written; None where it holds what was written."""
+    path = shop / entry["path"]
+    try:
+        if same_file(path, entry["size"], entry["mtime_ns"], entry["digest"], deep=deep):
+            return None
+        block = block_in_file(path, LONGEST_BLOCK if entry["event"] == "repeat" else 0)
+    except FileNotFoundError:
+        return CopyState("copy-missing", "it is not there any more")
+    except OSError as error:
+        return CopyState("copy-missing", f"it cannot be read: {error.strerror}")
+    except BadInput as error:
+        return CopyState("copy-edited", str(error))
+    if block is None:
+        return CopyState("copy-edited", "its setup block is gone")
+    if block.fingerprint != entry["fingerprint"]:
+        was = f"it holds the block of {block.name} {block.fingerprint} now"
+        return CopyState("copy-restamped", f"{was}, which this registry did not put there")
+    return CopyState("copy-edited", "it was edited by hand since it was written")
+
+
+def states_of_copy(
+    view: View, shop: Path, text: ProgramText, setup: Setup
+) -> tuple[CopyState, ...]:
+    """What is no longer so about a program that was read, where it is a stamped copy."""
+    block = block_of(text)
+    if block is None:
+        return ()
+    entry = _recorded(view, text, setup, block)
+    if entry is not None:
+        found = [state_of_source(shop, entry, deep=True)]
+        if entry["digest"] != text.digest:
+            found.append(CopyState("copy-edited", "this copy was edited by hand since it was made"))
+    else:
+        found = [_by_its_comment(shop, block, setup)]
+    return tuple(state for state in found if state is not None)
+
+
+def _recorded(view: View, text: ProgramText, setup: Setup, block: StampedBlock) -> Row | None:
+    """The entry of a copy wherever its file is now: these bytes, else the newest with its block."""
+    if not isinstance(view, Reader):
+        return None
+    station = key_of(setup.facts.station.name)
+    mine = [
+        entry
+        for entry in view.papers(fingerprint=block.fingerprint, key=station)
+        if entry["event"] in COPIES
+        and entry["digest"] is not None
+        and entry["source_digest"] is not None
+    ]
+    same = [entry for entry in mine if entry["digest"] == text.digest]
+    found = same or mine
+    return found[-1] if found else None
+
+
+def _by_its_comment(shop: Path, block: StampedBlock, setup: Setup) -> CopyState | None:
+    """What a copy's own comment says of its source, held against the program on file."""
+    program = setup.program
+    if block.made_of is None or program is None:
+        return None
+    try:
+        now = digest_of(shop / program.file)
+    except OSError:
+        return CopyState("source-missing", f"its program {program.file} is not there any more")
+    return None if now.startswith(block.made_of.digest) else _changed(program.file)

@@ -1,0 +1,127 @@
+"""Stamped copies and their sources: edited, posted anew, gone, stamped elsewhere, told apart."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+import pytest
+from conftest import Run
+
+from pincorner import Shop
+
+
+@pytest.fixture
+def copied(shop: Path, run: Run) -> Path:
+    """The demo's shop with a stamped copy for station left."""
+    assert run("stamp", "hand-hold", "--station", "left", "-o", "left.nc").code == 0
+    return shop
+
+
+def told(run: Run, *options: str) -> dict[str, str]:
+    """What status says of left.nc, by code."""
+    items = run("status", "--json", *options).json["items"]
+    return {item["code"]: item["text"] for item in items if "left.nc" in item["text"]}
+
+
+def found(run: Run, file: str = "left.nc") -> list[str]:
+    """The codes that check of the copy gives."""
+    report = run("check", file, "--station", "left", "--json").json
+    assert report["verdict"] == ("findings" if report["findings"] else "nothing-found")
+    return [finding["code"] for finding in report["findings"]]
+
+
+def post_anew(shop: Path) -> None:
+    """The program as CAM writes it once more, with another feed."""
+    program = shop / "hand-hold.nc"
+    program.write_bytes(program.read_bytes().replace(b"F1", b"F2", 1) + b"\n")
+
+
+def test_a_copy_as_it_was_made_is_silent(copied: Path, run: Run) -> None:
+    """Nothing is said of a copy that holds what was written, wherever it is read."""
+    assert not told(run) and not told(run, "--deep") and not found(run)
+    (copied / "stick").mkdir()
+    (copied / "stick" / "run.nc").write_bytes((copied / "left.nc").read_bytes())
+    assert not found(run, "stick/run.nc")
+
+
+def test_the_copy_says_what_it_was_made_of(copied: Path) -> None:
+    """The comment in the copy names its program and how its SHA-256 begins (FIPS 180-4)."""
+    digest = hashlib.sha256((copied / "hand-hold.nc").read_bytes()).hexdigest()
+    line = f"(made of hand-hold.nc, digest {digest[:8]} {digest[8:16]})"
+    assert line in (copied / "left.nc").read_text(encoding="utf-8").splitlines()
+
+
+def test_a_program_posted_anew_is_told(copied: Path, run: Run) -> None:
+    """Posted again and not stamped: status, check of the copy and run say so; a stamp mends it."""
+    post_anew(copied)
+    assert list(told(run)) == ["source-changed"]
+    assert "hand-hold.nc was changed or posted anew since" in told(run)["source-changed"]
+    assert found(run) == ["source-changed"]
+    assert "posted anew since" in run("run", "three-sides").out
+    again = ("stamp", "hand-hold", "--station", "left", "-o", "left.nc", "--force")
+    assert run(*again).code == 0
+    assert not told(run) and not found(run)
+
+
+def test_a_program_that_is_gone_is_told(copied: Path, run: Run) -> None:
+    """A source that is not there is another thing than one that was changed."""
+    (copied / "hand-hold.nc").unlink()
+    assert list(told(run)) == ["source-missing"] and found(run) == ["source-missing"]
+
+
+def test_a_copy_edited_by_hand_is_told(copied: Path, run: Run) -> None:
+    """A word changed in the copy is told by status and check, in the block with what it means."""
+    copy = copied / "left.nc"
+    whole = copy.read_bytes()
+    copy.write_bytes(whole.replace(b"M30", b"M2"))
+    assert list(told(run)) == ["copy-edited"] and found(run) == ["copy-edited"]
+    copy.write_bytes(whole.replace(b"X295.000", b"X296.000"))
+    assert "not as it was stamped" in next(iter(told(run).values()))
+    assert found(run) == ["copy-edited", "offset-stale"]
+    copy.write_bytes(whole)
+    assert not told(run) and not found(run)
+
+
+def test_a_copy_without_its_block_is_told(copied: Path, run: Run) -> None:
+    """A copy that somebody posted over has no block any more."""
+    (copied / "left.nc").write_bytes((copied / "hand-hold.nc").read_bytes())
+    assert "its setup block is gone" in told(run)["copy-edited"]
+
+
+def test_a_copy_of_another_station_in_its_place_is_told(copied: Path, run: Run) -> None:
+    """Another station's copy put in the place of this one is told by whose block it holds."""
+    assert run("stamp", "hand-hold", "--station", "spare", "-o", "spare.nc").code == 0
+    (copied / "left.nc").write_bytes((copied / "spare.nc").read_bytes())
+    assert "it holds the block of spare a" in told(run)["copy-restamped"]
+
+
+def test_a_copy_that_is_gone_is_told(copied: Path, run: Run) -> None:
+    """The newest copy of a nest is missed where it is not there; an older one is not."""
+    (copied / "left.nc").unlink()
+    assert list(told(run)) == ["copy-missing"]
+    assert run("stamp", "hand-hold", "--station", "left", "-o", "other.nc").code == 0
+    assert not told(run)
+
+
+def test_deep_reads_what_looks_the_same(copied: Path, run: Run) -> None:
+    """Bytes changed under the same size and time are seen by --deep."""
+    copy = copied / "left.nc"
+    before = copy.stat()
+    copy.write_bytes(copy.read_bytes().replace(b"M30", b"M31"))
+    os.utime(copy, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert not told(run)
+    assert list(told(run, "--deep")) == ["copy-edited"]
+
+
+def test_the_comment_alone_tells_of_the_source(copied: Path, run: Run) -> None:
+    """A registry that has no such paper holds the comment's digest against the program."""
+    copy = (copied / "left.nc").read_bytes()
+    assert run("dump", "-o", "all.yaml").code == 0
+    (copied / "copy.nc").write_bytes(copy)
+    shop = Shop.from_documents("all.yaml")
+    assert not shop.check("copy.nc", station="left").findings
+    post_anew(copied)
+    report = shop.check("copy.nc", station="left")
+    assert [finding.code for finding in report.findings] == ["source-changed"]
