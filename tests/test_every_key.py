@@ -25,7 +25,7 @@ from pincorner.documents.writing import from_json
 from pincorner.setups.contents import contents, differences
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.work.beside import Beside, beside_map, beside_sheet, pins_in_the_way
+from pincorner.work.kept.beside import Beside, beside_map, beside_sheet, pins_in_the_way
 from pincorner.work.session import Library
 
 BASE = yaml.safe_load(
@@ -301,7 +301,7 @@ BESIDE: dict[str, Change] = {
     "station.note": Change("old"),
 }
 """Keys that stand on sheets or maps, and that no program is checked against alone: kept as a digest
-with each of these papers (`work/beside.py`), and for programs where they reach."""
+with each of these papers (`work/kept/beside.py`), and for programs where they reach."""
 
 _UNCERTAIN = "an uncertainty: a larger one is told as a note of its own"
 _RUN = "no station prints a run"

@@ -50,7 +50,7 @@ FLOORS = {
         "pages": 3,
         "outputs": 3,
     },
-    "work": {"files": 0, "": 1, "first": 2, "programs": 2, "runs": 3},
+    "work": {"files": 0, "kept": 0, "": 1, "first": 2, "programs": 2, "runs": 3},
 }
 """The same inside a layer that has folders of its own; "" are the modules beside them."""
 

@@ -26,11 +26,11 @@ from pincorner.render.blocks.block import render_block
 from pincorner.setups.contents import DEFINITION
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
-from pincorner.work.beside import Beside, beside_map, beside_sheet, pins_in_the_way
-from pincorner.work.copies import source_file
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
+from pincorner.work.kept.beside import Beside, beside_map, beside_sheet, pins_in_the_way
+from pincorner.work.kept.copies import source_file
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session, Source, state_of

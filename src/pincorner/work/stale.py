@@ -22,7 +22,7 @@ from pincorner.setups.contents import DEFINITION, Part, contents, differences
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.units import Unit
-from pincorner.work.beside import (
+from pincorner.work.kept.beside import (
     Beside,
     Things,
     beside_copy,
@@ -31,7 +31,7 @@ from pincorner.work.beside import (
     changed_since,
     pins_in_the_way,
 )
-from pincorner.work.copies import COPIES, CopyState, state_of_file, state_of_source
+from pincorner.work.kept.copies import COPIES, CopyState, state_of_file, state_of_source
 from pincorner.work.session import Library, Session
 
 FILES = ("block", "stamp", "repeat")

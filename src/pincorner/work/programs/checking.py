@@ -18,9 +18,9 @@ from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
-from pincorner.work.copies import CopyState, states_of_copy
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
+from pincorner.work.kept.copies import CopyState, states_of_copy
 from pincorner.work.session import Library, Session, Source, state_of
 from pincorner.work.stale import what_changed, why_not_as_now
 

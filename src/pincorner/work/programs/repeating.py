@@ -26,7 +26,7 @@ from pincorner.program.source.stamped import MadeOf, block_of
 from pincorner.program.source.text import ProgramText
 from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.setup import Setup
-from pincorner.work.beside import Things, beside_copy
+from pincorner.work.kept.beside import Things, beside_copy
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import About, writing_papers
 from pincorner.work.programs.checking import Job, check, program_read

@@ -21,8 +21,8 @@ from pincorner.render.blocks.guards import comment_lines
 from pincorner.render.text.programs import Change
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
-from pincorner.work.beside import Things, beside_copy, reach_of
 from pincorner.work.files.outputs import named_as
+from pincorner.work.kept.beside import Things, beside_copy, reach_of
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import About, writing_papers
 from pincorner.work.programs.checking import Job, check, program_read
