@@ -28,7 +28,8 @@ beds:
     machine: gantry-1
     outline: {from: [-50, -50], to: [1450, 850]}
     thickness: 36
-    grid: {columns: 15, rows: 9, pitch: [100, 100], hole: 20.02, hole_position: 0.04, depth: 20}
+    grid: {columns: 15, rows: 9, pitch: [100, 100], hole: 20.02, hole_position: 0.04, depth: 20,
+           play: 0.02}
     labels: {skip: ""}
     pose: {x: 60, y: 55, angle: 0}
     surface: -120
@@ -41,7 +42,8 @@ beds:
     solids: [{name: setter, from: [1400, 800], to: [1440, 840], top: 60}]
 
 pins:
-  - {name: peg-20, shank: 20.00, body: 20.00, height: 22, body_tolerance: 0.01}
+  - {name: peg-20, shank: 20.00, body: 20.00, height: 22, body_tolerance: 0.01, in_hole: 20,
+     held: loose}
 
 jigs:
   - name: panel-tray
@@ -54,6 +56,8 @@ jigs:
     nests:
       - {name: a, zero: [25, 20], angle: 0, stock: {from: [0, 0], size: [410, 240, 20]}, run_off: 8}
     photo: panel-tray.jpg
+    edge_straightness: 0.03
+    edge_from: 0
 
 stations:
   - name: left
@@ -64,6 +68,7 @@ stations:
     corner: C2
     toward: +x+y
     turn: 0
+    pins_pressed: true
     program_angle: 0
     under: 0
     work_offsets: {a: G55}

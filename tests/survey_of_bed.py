@@ -104,7 +104,7 @@ def survey(found: Iterable[Facts]) -> Worst:
 
 def _by_second_method(case: Case) -> tuple[Floats, Point]:
     """The zero in the machine (x mm, y mm, rad) and the holder's corner at the pins (bed, mm)."""
-    pose = np.array([place(case.outline, case.pins, case.toward, case.turn_deg)])
+    pose = np.array([place(case.outline, case.pins, case.toward, case.turn_deg, case.push_mm)])
     bed = np.array([[case.bed_pose[0], case.bed_pose[1], math.radians(case.bed_pose[2])]])
     signs = tuple(1 if sign == "+" else -1 for sign in case.toward[::2])
     posed = [carried(np.zeros((1, 3)), pose, point)[0][:2] for point in case.outline]

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
+import itertools
 import math
 from functools import cache
 from typing import Any
 
 import numpy as np
 import pytest
-from oracles.second_method import Case, monte_carlo, moves_at, one_by_one
+from oracles.second_method import Case, monte_carlo, moved_by_leans, moves_at, one_by_one
 from oracles.worked import assert_close, clearances_um, reference
 from scipy import integrate, stats
 from test_transform import case_of, drawn, worked_text
-from worlds import BASE, facts, setups, world
+from worlds import BASE, PRESSED, facts, setups, world
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.records import Fit, Survey
@@ -39,7 +41,7 @@ def noisy(seed: int, *, normal: bool = False, survey: Fit | None = None) -> Fact
     accepted = survey and Survey(name="s", bed="drawn", readings=(("A1", 0, 0),), fit=survey)
     return found._replace(
         bed=found.bed.model_copy(update={"grid": grid}),
-        station=found.station.model_copy(update={"under": 7.0}),
+        station=found.station.model_copy(update={"under": 7.0, "pins_pressed": False}),
         machine=machine,
         survey=accepted,
     )
@@ -263,3 +265,92 @@ def test_fit_classes_by_integration(fit: str, depth: float | None) -> None:
     rows: dict[str, Any] = {row.source: row for row in make_setups(found)[0].budget.rows}
     one_mm = rows["hole position"].angle_deg / 0.04  # the same contacts, moved by 1 mm
     assert_close(rows["pin fit"].angle_deg / one_mm, want, 1e-9, "a polynomial, integrated")
+
+
+SIGNS = list(itertools.product((1, -1), repeat=3))
+
+
+def leaning(seed: int) -> tuple[Facts, Case, np.ndarray]:
+    """A station with leaning pins, its case, and by how much each leans more or less (mm)."""
+    rng = np.random.default_rng(seed)
+    found = noisy(seed)
+    plays, under = rng.uniform(0.05, 0.4, 3), float(rng.uniform(1, 9))
+    pins = {
+        key: pin.model_copy(update={"shank": 20.06 - float(play)})
+        for (key, pin), play in zip(found.pins.items(), plays, strict=True)
+    }
+    changed = {"pins_pressed": True, "under": under}
+    found = found._replace(pins=pins, station=found.station.model_copy(update=changed))
+    case = dataclasses.replace(noisy_case(found, 0.05), lie_radius_mm=(0.0, 0.0))
+    return found, case, plays * under / (2 * found.bed.grid.depth)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_leans_count_together_and_apart(seed: int) -> None:
+    """Row and u95 are the worst of all signs of the leans of pushed pins, by the second method."""
+    found, case, lean_mm = leaning(seed)
+    setup, angle = setup_and_angle(found)
+    moves = [moved_by_leans(case, math.sqrt(0.5) * lean_mm * signs) for signs in SIGNS]
+    (row,) = (row for row in setup.budget.rows if row.source == "pin fit")
+    worst_move = np.abs(moves).max(axis=0) * (1, 1, math.degrees(1))
+    for got, want in zip(row[1:4], worst_move, strict=True):
+        assert_close(got, float(want), 1e-3 * want, "curvature of the step")
+    parts = one_by_one(case)
+    assert set(parts) == {row.source for row in setup.budget.rows} - {"rounding"}
+    rest = sum(part for name, part in parts.items() if name != "pin fit")
+    found_u95 = 0.0
+    for point in setup.nest.stock.outline:
+        arm = complex(*point) * np.exp(1j * math.radians(angle))
+        carry = np.array([[1, 0, -arm.imag], [0, 1, arm.real]])
+        for move in moves:
+            covariance = carry @ (rest + np.outer(move, move)) @ carry.T
+            found_u95 = max(found_u95, 2 * math.sqrt(np.linalg.eigvalsh(covariance)[-1]))
+    assert_close(setup.budget.u95_worst_mm, found_u95, 1e-3 * found_u95, "curvature of the step")
+
+
+def one_pin(**changes: Any) -> dict[str, Any]:
+    """Rows of a budget of case A0, pressed, with one standard deviation of 1 mm as its unit."""
+    pin = {key: changes.pop(key) for key in ("held", "fit", "shank") if key in changes}
+    found = facts(world(PRESSED, pin=pin), **changes)
+    return {(row.source, row.repeats): row for row in make_setups(found)[0].budget.rows}
+
+
+def test_play_of_pushed_and_held_pins() -> None:
+    """Known play is no uncertainty; of a fit class the half of its spread is; screwed: a disc."""
+    rows = one_pin(shank=19.8)
+    assert rows["pin fit", False][1:4] == (0.0, 0.0, 0.0) and ("pin fit", True) not in rows
+    one_mm = rows["hole position", True].angle_deg / 0.04
+    least, most = (um / 1000 for um in clearances_um(20, "H11/h9"))
+    rows = one_pin(fit="H11/h9")
+    spread = (most - least) / math.sqrt(12) / 2
+    assert_close(rows["pin fit", True].angle_deg / one_mm, spread, 1e-12, "uniform, halved")
+    rows = one_pin(shank=19.8, held="screwed")
+    assert_close(rows["pin fit", True].angle_deg / one_mm, 0.22 / 4, 1e-12, "a disc of c/2")
+    assert rows["pin fit", False].x_mm == 0.0
+    rows = one_pin(shank=19.8, held="tapered", under=5)
+    assert rows["pin fit", False].x_mm == 0.0 and ("pin fit", True) not in rows
+
+
+def test_edges_of_the_jig_count() -> None:
+    """An edge's standard deviation counts at each contact, the same each time; dowels: nothing."""
+    found = facts(world(BASE, jig={"edge_straightness": 0.07}))
+    rows = {row.source: row for row in make_setups(found)[0].budget.rows}
+    for here, there in zip(rows["jig edge"][1:4], rows["hole position"][1:4], strict=True):
+        assert_close(here / 0.07, there / 0.04, 1e-12, "the same contacts")
+    assert rows["jig edge"].repeats
+
+
+@pytest.mark.parametrize(
+    ("text", "listed"),
+    [
+        (BASE.replace("    edge_straightness: 0\n", ""), "jig edge"),
+        (
+            PRESSED.replace(", depth: 20", "").replace("pin: peg-20", "pin: peg-20\n    under: 3"),
+            "lean",
+        ),
+    ],
+)
+def test_what_pushed_pins_and_edges_need_is_listed(text: str, listed: str) -> None:
+    """A jig without edge_straightness, and leaning pins of no known depth, are named."""
+    assert listed in setups(text)[0].budget.not_given
+    assert listed not in setups(PRESSED.replace(", depth: 20", ""))[0].budget.not_given

@@ -8,7 +8,7 @@ import pytest
 import yaml
 from conftest import Run
 from test_round_trip import CHOOSE, chosen, empty, load_text
-from worlds import BASE
+from worlds import PRESSED
 
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.setups.choice import choose_pins
@@ -90,7 +90,7 @@ def test_given_pins_are_no_choice(tmp_path: Path) -> None:
 def test_a_choice_is_told_and_dumped(shop: Path, run: Run) -> None:
     """load and register say which pins, why, and what the runner-up gives; dump says chosen."""
     reason = r"edge D2 G2 and stop C3: lies within "
-    stations = BASE[BASE.index("stations:") :].replace(
+    stations = PRESSED[PRESSED.index("stations:") :].replace(
         "pins: {edge: [D2, G2], stop: C4}", "corner: C2\n    toward: +x+y"
     )
     text = f"format: 1\n{stations.replace('name: left', 'name: fresh')}"

@@ -97,8 +97,8 @@ def test_show_fingerprint_finds_past_states(shop: Path, run: Run) -> None:
     for kind, name in (("run", "monday-sides"), ("run", "three-sides"), ("station", "left")):
         assert run("retire", kind, name).code == 0
     assert old != moved
-    assert f"# setup {old}: station left, nest a, G55 X295.000 Y" in run("show", old).out
-    assert f"# setup {moved}: station left, nest a, G55 X295.500 Y" in run("show", moved).out
+    assert f"# setup {old}: station left, nest a, G55 X294.990 Y" in run("show", old).out
+    assert f"# setup {moved}: station left, nest a, G55 X295.490 Y" in run("show", moved).out
     shown = run("show", old.lower(), "--json").json["documents"][0]
     assert shown["fingerprint"] == old and shown["document"]["pins"]["edge"] == ["D2", "G2"]
 
@@ -120,13 +120,13 @@ def test_offsets_as_of(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) ->
     def x_mm(*options: str) -> float:
         return float(run("offsets", "left", *options, "--json").json["offsets"][0]["x_mm"])
 
-    assert x_mm() == 296.25
-    assert x_mm("--as-of", "2099-01-02") == 295.0
-    assert x_mm("--as-of", "2099-01-05") == 296.25
-    assert x_mm("--as-of", "2099-01-04T11:59:59Z") == 295.0
-    assert x_mm("--as-of", "2099-01-04T12:00Z") == 296.25
-    assert "X295.000" in run("block", "left", "--as-of", "2099-01-02").out
-    assert x_mm("--as-of", "20990104") == 296.25
+    assert x_mm() == pytest.approx(296.24)
+    assert x_mm("--as-of", "2099-01-02") == pytest.approx(294.99)
+    assert x_mm("--as-of", "2099-01-05") == pytest.approx(296.24)
+    assert x_mm("--as-of", "2099-01-04T11:59:59Z") == pytest.approx(294.99)
+    assert x_mm("--as-of", "2099-01-04T12:00Z") == pytest.approx(296.24)
+    assert "X294.990" in run("block", "left", "--as-of", "2099-01-02").out
+    assert x_mm("--as-of", "20990104") == pytest.approx(296.24)
 
 
 @pytest.mark.parametrize("name", ["x-", "-x", "Кобылка", "天板", "A.b+c_d 1", "W" * 64])

@@ -199,7 +199,7 @@ def test_an_offset_far_from_the_last_paper_is_told(run: Run, shop: Path) -> None
     """Moving a station by four pitches is told until a paper shows the new place."""
     arguments = ("--bed", "long-bench", "--jig", "panel-tray", "--pin", "peg-20")
     run("register", "left", *arguments, "--pins", "H2,K2,G4", "--work-offset", "a=G55", "--replace")
-    assert "400.0 mm from where the last paper (5CA6-8EC9) has it" in run("offsets", "left").out
+    assert "400.0 mm from where the last paper (EECF-8F5A) has it" in run("offsets", "left").out
     run("sheet", "left", "-o", "new")
     assert "last paper" not in run("offsets", "left").out
 

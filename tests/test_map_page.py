@@ -109,7 +109,7 @@ def test_a_button_lights_a_station_up(browser: Browser, page: Path) -> None:
     )
     told = panel(browser)
     for words in (
-        "left G55", "1 D2, 2 G2, 3 C4", "X 295.000 mm", "Y 185.000 mm", "5CA6-8EC9",
+        "left G55", "1 D2, 2 G2, 3 C4", "X 295.000 mm", "Y 185.000 mm", "EECF-8F5A",
         "never type it into the offset table", "Tip on bed -38.000", "within 0.16 mm",
     ):  # fmt: skip
         assert words in told, words

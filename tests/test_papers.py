@@ -187,7 +187,7 @@ def test_papers_are_recorded(shop: Path, run: Run) -> None:
 
 @pytest.mark.parametrize(
     "line", ["block left", "block end-bars --json", "explain left", "offsets", "dump", "list",
-             "show left", "show 5CA6-8EC9", "history", "schema", "load none.yaml", "upgrade"],
+             "show left", "show EECF-8F5A", "history", "schema", "load none.yaml", "upgrade"],
 )  # fmt: skip
 def test_standard_output_never_writes(shop: Path, run: Run, line: str) -> None:
     """What prints to standard output leaves the registry byte for byte as it was."""

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pincorner.program.edit.lines import Edits, rotation_off_line, stamped, with_code
 from pincorner.program.source.lexer import acting_text, is_header
 
-BLOCK = ("(setup left a 5CA6-8EC9 from here)", "G21 G90", "G55", "(MM STAYS ACTIVE, setup to here)")
+BLOCK = ("(setup left a EECF-8F5A from here)", "G21 G90", "G55", "(MM STAYS ACTIVE, setup to here)")
 
 
 @pytest.mark.parametrize(

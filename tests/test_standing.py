@@ -71,11 +71,11 @@ BENCH = BASE.replace(
     "    under: 30\n"
     "    clamps: [{name: c1, from: [215, -50], to: [245, 10], top: 35}]\n"
     "  - {name: right, bed: long-bench, jig: panel-tray, pin: tall, pins: {edge: [J2, L2],"
-    " stop: I4}, under: 3, work_offsets: {a: G56}}\n"
+    " stop: I4}, pins_pressed: false, under: 3, work_offsets: {a: G56}}\n"
     "  - {name: two, bed: long-bench, jig: pair, pin: peg-20, pins: {edge: [J6, L6], stop: I7},"
-    " work_offsets: {a: G57, b: G58}}\n"
+    " pins_pressed: false, work_offsets: {a: G57, b: G58}}\n"
     "  - {name: bare, bed: long-bench, stock: [300, 200, 18], pin: peg-20,"
-    " pins: {edge: [D6, F6], stop: C7}, under: 6, work_offsets: {a: G59}}\n"
+    " pins: {edge: [D6, F6], stop: C7}, pins_pressed: false, under: 6, work_offsets: {a: G59}}\n"
 )  # fmt: skip
 """Four stations: on the bed's own surface, on a higher and on a lower slat, on sheets."""
 

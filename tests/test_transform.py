@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from conftest import Run
 from oracles.second_method import Case, wrapped_deg
-from oracles.worked import assert_close, reference
-from worlds import BASE, World, entries, facts, make_registry, setups, world
+from oracles.worked import assert_close, clearances_um, reference
+from worlds import BASE, PRESSED, World, entries, facts, make_registry, setups, world
 
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.jigs import Jig
@@ -102,11 +102,12 @@ def case_of(found: Facts, nest: int = 0, **sizes: Any) -> Case:
     grid, station = found.bed.grid, found.station
     letters = LETTERS if found.bed.labels.skip else "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
     moved = {hole.name: hole.at for hole in found.bed.extra}
-    pins = []
+    pins, pushes = [], []
     for entry in (*station.pins.edge, station.pins.stop):
         hole, name = (entry, station.pin) if isinstance(entry, str) else (entry.hole, entry.pin)
         on_grid = (letters.index(hole[0]) * grid.pitch[0], (int(hole[1:]) - 1) * grid.pitch[1])
         pins.append((*moved.get(hole, on_grid), found.pins[name].body / 2))
+        pushes.append(pushed_mm(found, found.pins[name]))
     pose = found.bed.pose if found.survey is None else found.survey.fit.pose
     where = found.holder.nests[nest]
     return Case(
@@ -118,8 +119,24 @@ def case_of(found: Facts, nest: int = 0, **sizes: Any) -> Case:
         bed_pose=(pose.x, pose.y, pose.angle),
         nest_angle_deg=where.angle,
         program_angle_deg=station.program_angle,
+        push_mm=tuple(pushes),
         **sizes,
     )
+
+
+def pushed_mm(found: Facts, pin: Pin) -> float:
+    """How far a pin gives way, in plain numbers: half its play, and half of what it may lean."""
+    station, grid = found.station, found.bed.grid
+    if not station.pins_pressed:
+        return 0.0
+    play = grid.hole - pin.shank
+    if pin.fit:
+        play = sum(clearances_um(pin.shank, pin.fit)) / 2000
+    if grid.play is not None:
+        play = grid.play
+    foot = min(pin.height, station.under + found.holder.edge_from)
+    depth = min(pin.in_hole or grid.depth, grid.depth)
+    return play / 2 + play * foot / depth / 2
 
 
 def worked_text(name: str) -> str:
@@ -335,3 +352,88 @@ def test_a_step_between_slats_is_a_finding() -> None:
     """A jig over slats of different height has the step and its figure among its findings."""
     findings = setups(with_slats([LOW, HIGH]))[0].findings
     assert any("2.000" in finding.text for finding in findings)
+
+
+@pytest.mark.parametrize("name", list(PLACES))
+def test_worked_places_pressed(name: str) -> None:
+    """A jig that is pushed lies against pins that stand half their play away from it."""
+    setup = setups(worked_text(name).replace("    pins_pressed: false\n", ""))[0]
+    want = PLACES[name]["pressed"]
+    assert_close(setup.zero_in_machine.x_mm, want["x_mm"], 0.51e-6, "printed to six decimals")
+    assert_close(setup.zero_in_machine.y_mm, want["y_mm"], 0.51e-6, "printed to six decimals")
+    assert_close(setup.angle_deg, want["angle_deg"], 0.51e-6, "printed to six decimals")
+    assert [pin.shift_mm for pin in setup.located.pins] == pytest.approx([0.01] * 3, abs=1e-12)
+
+
+def play_of_pins(seed: int) -> Facts:
+    """A random station whose pins stand in holes with much play, at different heights."""
+    rng = np.random.default_rng(seed)
+    found = drawn(seed)
+    kinds = [
+        {"shank": 19.6},
+        {"in_hole": float(rng.uniform(5, 30)), "shank": 19.9},
+        {"fit": "H11/h9", "height": 4.0},
+    ]
+    pins = {
+        key: pin.model_copy(update=kinds[(at + seed) % 3])
+        for at, (key, pin) in enumerate(found.pins.items())
+    }
+    return found._replace(
+        pins=pins,
+        station=found.station.model_copy(update={"under": float(rng.uniform(0, 9))}),
+        holder=found.holder.model_copy(update={"height": 30.0, "edge_from": 2.0}),
+    )
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_pushed_pins_lie_where_the_second_method_puts_them(seed: int) -> None:
+    """Pins that give way by different plays and leans: the zero is the numerical method's."""
+    found = play_of_pins(seed)
+    case = case_of(found)
+    assert len(set(case.push_mm)) == 3 and min(case.push_mm) > 0.04
+    setup = make_setups(found)[0]
+    x, y, angle = case.nominal()
+    assert_close(setup.zero_in_machine.x_mm, x, 1e-6, "solved to 1e-9 mm over its levers")
+    assert_close(setup.zero_in_machine.y_mm, y, 1e-6, "solved to 1e-9 mm over its levers")
+    assert_close(wrapped_deg(setup.angle_deg - angle), 0, 1e-6, "solved to 1e-9 mm, over a length")
+
+
+HELD = [  # keys of the pin, of the grid, of the station; how far a pin gives way
+    ({}, {}, {}, 0.01),
+    ({}, {}, {"under": 10}, 0.01 + 0.005),  # c e1 / (2 d) = 0.02 x 10 / 40
+    ({"in_hole": 10}, {}, {"under": 10}, 0.01 + 0.01),
+    ({"in_hole": 30}, {}, {"under": 10}, 0.01 + 0.005),  # the hole is not that deep
+    ({"in_hole": 10}, {"depth": None}, {"under": 10}, 0.01 + 0.01),
+    ({}, {"depth": None}, {"under": 10}, 0.01),
+    ({}, {}, {"under": 30}, 0.01 + 0.011),  # higher than the pin is none
+    ({}, {"play": 0.2}, {}, 0.1),
+    ({"fit": "H7/g6"}, {"play": 0.2}, {}, 0.1),
+    ({"fit": "H7/g6"}, {}, {}, -1.0),  # the middle of its limits: iso286.yaml
+    ({"shank": 20.05}, {}, {}, 0.0),
+    ({"held": "screwed"}, {}, {"under": 10}, 0.0),
+    ({"held": "tapered"}, {"play": 0.2}, {"under": 10}, 0.0),
+    ({}, {}, {"pins_pressed": False, "under": 10}, 0.0),
+]
+
+
+@pytest.mark.parametrize(("pin", "grid", "station", "gives"), HELD)
+def test_how_far_a_pin_gives_way(
+    pin: dict[str, Any], grid: dict[str, Any], station: dict[str, Any], gives: float
+) -> None:
+    """Half its play, and half of what it may lean at the lowest height of contact."""
+    if "fit" in pin and not grid:
+        gives = sum(clearances_um(20, pin["fit"])) / 4000
+    found = facts(world(PRESSED, pin=pin), **station)
+    changed = found.bed.grid.model_copy(update=grid)
+    setup = make_setups(found._replace(bed=found.bed.model_copy(update={"grid": changed})))[0]
+    assert setup.located.pins[0].shift_mm == pytest.approx(gives, abs=1e-12)
+    assert setup.zero_in_machine.x_mm == pytest.approx(295 - gives, abs=1e-9)
+    assert setup.zero_in_machine.y_mm == pytest.approx(185 - gives, abs=1e-9)
+
+
+def test_dowels_are_not_pushed() -> None:
+    """A jig on dowels lies the same whether its station says pressed or not."""
+    from test_dowels import ON_DOWELS
+
+    pressed, laid = (setups(ON_DOWELS, "bars", pins_pressed=pushed)[0] for pushed in (True, False))
+    assert pressed.zero_in_machine == laid.zero_in_machine and pressed.budget == laid.budget

@@ -59,7 +59,11 @@ load the machine with what is meant
 machine gantry-3: not known any more: beam and carriage, which counted as none and 0; \
 load the machine with what is meant
 copies and blocks made before are stale: see pincorner status
-"""
+""" + "".join(
+    f"station {name}: pins_pressed is false, as it was computed so far: the jig is laid against "
+    "its pins; say true if it is pushed\n"
+    for name in ("left", "right", "roof", "shelf", "spare")
+)
 SIDES = ("left", "right", "front", "back")
 DATABASES = ["sqlite", pytest.param("postgresql", marks=needs_server)]
 
@@ -122,6 +126,9 @@ def test_told_and_done(location: str, run: Run) -> None:
     want = {place: body for place, body in old.items() if place[1] not in ("ngc", "ngc-r")}
     want["dialect", "rs274"] = {**old["dialect", "ngc"], "name": "rs274"}
     want["dialect", "rs274-turned"] = {**old["dialect", "ngc-r"], "name": "rs274-turned"}
+    for (kind, _), body in want.items():
+        if kind == "station":
+            body.update(stated_of(kind, body))
     want["machine", "gantry-1"] = {**old["machine", "gantry-1"], "dialect": "rs274"}
     want["machine", "gantry-2"] = {**old["machine", "gantry-2"], "dialect": "rs274-turned"}
     assert now == want
@@ -138,6 +145,7 @@ def stated_of(kind: str, body: dict[str, Any] | None) -> dict[str, Any]:
     stated = {
         "dialect": {"first": OLD_FIRST},
         "machine": {"beam": "none", "carriage": dict.fromkeys(SIDES, 0)},
+        "station": {} if "round" in (body or {}).get("pins", {}) else {"pins_pressed": False},
     }.get(kind, {})
     return {key: value for key, value in stated.items() if key not in (body or {})}
 

@@ -156,7 +156,7 @@ def test_upgrade_of_our_version(tmp_path: Path, run: Run) -> None:
     ran = run("--db", path, "upgrade")
     assert (ran.code, ran.out, ran.err) == (0, "up to date already\n", "")
     same = versions.SCHEMA_VERSION
-    assert Registry(str(path)).upgrade("tester") == (same, same, (), 0)
+    assert Registry(str(path)).upgrade("tester") == (same, same, (), 0, ())
 
 
 def test_version_is_the_newest_migration() -> None:

@@ -42,6 +42,7 @@ jigs:
     footprint: [460, 280]
     seat: 18
     height: 40
+    edge_straightness: 0
     nests: [{name: a, zero: [25, 20], stock: {size: [410, 240, 20]}}]
 stations:
   - name: left
@@ -49,9 +50,15 @@ stations:
     jig: panel-tray
     pin: peg-20
     pins: {edge: [D2, G2], stop: C4}
+    pins_pressed: false
     work_offsets: {a: G55}
 """
-"""The world of the worked examples (references/worked_places.yaml): case A0 is station `left`."""
+"""The world of the worked examples (references/worked_places.yaml): case A0 is station `left`.
+
+Its jig is laid against the pins, not pushed: then they count where their holes are."""
+
+PRESSED = BASE.replace("    pins_pressed: false\n", "")
+"""The same with the jig pushed against its pins, as documents have it by default."""
 
 
 def entries(text: str) -> list[Entry]:

@@ -8,9 +8,9 @@ What other programs may use. A shop is opened and asked; here the invented one t
 ...     print(offset.station, offset.work_offset, offset.refused or (offset.x_mm, offset.y_mm))
 end-bars G57 (885.0, 675.0)
 end-bars G58 (1075.0, 675.0)
-left G55 (295.0, 185.0)
-right G56 (1330.0, 190.0)
-roof G59 (566.0, 561.0)
+left G55 (294.99, 184.99)
+right G56 (1330.01, 189.99)
+roof G59 (565.98275, 560.98275)
 
 Lengths are millimetres (`_mm`), angles degrees counter-clockwise (`_deg`), in machine coordinates
 where nothing else is said. Errors are PincornerError, whose text is one clear line.

@@ -42,8 +42,8 @@ class Offset(NamedTuple):
     ...             print(offset.station, offset.work_offset, setup.zero_in_machine.x_mm)
     ...         case Refused() as refusal:
     ...             print(offset.station, refusal.text)
-    left G55 295.0
-    roof G59 566.0
+    left G55 294.99
+    roof G59 565.98275
     """
 
     station: str
@@ -68,7 +68,7 @@ class Offset(NamedTuple):
         >>> from pincorner import Shop
         >>> left, = Shop.demo().offsets("left")
         >>> left.setup.fingerprint, round(left.setup.budget.u95_worst_mm, 3)
-        ('5CA6-8EC9', 0.152)
+        ('EECF-8F5A', 0.171)
         """
         if isinstance(self.outcome, Refused):
             raise Refused(self.outcome.cause, self.outcome.text)
@@ -237,9 +237,9 @@ class Shop:
         ...     print(offset.station, offset.nest, offset.work_offset, offset.x_mm, offset.y_mm)
         end-bars a G57 885.0 675.0
         end-bars b G58 1075.0 675.0
-        left a G55 295.0 185.0
-        right a G56 1330.0 190.0
-        roof a G59 566.0 561.0
+        left a G55 294.99 184.99
+        right a G56 1330.01 189.99
+        roof a G59 565.98275 560.98275
         """
         from pincorner.work.reports import offsets
 
@@ -268,7 +268,7 @@ class Shop:
         G21 G90
         G17 G49 G80 G94 G98
         G92.1
-        G10 L2 P2 X295.000 Y185.000
+        G10 L2 P2 X294.990 Y184.990
         G55
         """
         from pincorner.work.papers import block_text

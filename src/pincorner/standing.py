@@ -26,7 +26,7 @@ class Standing(NamedTuple):
     them; that surface lies at `surface_mm` in machine Z, None where it is not known (as for what
     stands on the bed itself while no setup tells of slats and surveys).
     name: its own; of a pin, its kind. station, jig, nest: whose it is; station empty for what
-    belongs to the bed. hole: of a pin.
+    belongs to the bed. hole: of a pin; gives_mm: how far it gives way, in its play, to a jig.
     footprint: whether its outline is where the station lies (the jig, or bare stock).
     sticks_out: whether it belongs to a jig and reaches over its footprint.
     """
@@ -42,6 +42,7 @@ class Standing(NamedTuple):
     nest: str = ""
     hole: str = ""
     radius_mm: float = 0.0
+    gives_mm: float = 0.0
     footprint: bool = False
     sticks_out: bool = False
 
@@ -54,6 +55,11 @@ class Standing(NamedTuple):
     def whose(self) -> str:
         """Whose it is, to be put behind its name."""
         return f" of station {self.station}" if self.station else " on the bed"
+
+    @property
+    def firm_mm(self) -> float:
+        """The radius that it keeps when a jig is pushed against it."""
+        return self.radius_mm - self.gives_mm
 
     @property
     def is_body(self) -> bool:
@@ -143,7 +149,7 @@ def _on_bed(setup: Setup) -> Iterator[Standing]:
     for pin in setup.located.pins:
         yield Standing(
             "pin", pin.pin.name, (pin.at_mm,), top_mm=pin.pin.height, hole=pin.hole,
-            radius_mm=pin.radius_mm,
+            radius_mm=pin.radius_mm, gives_mm=pin.gives_mm,
         )  # fmt: skip
 
 

@@ -248,7 +248,7 @@ def corpus() -> list[bytes]:
 
 PIECES = [b"G10 L2 P2 X1 Y1", b"G92 X0", b"G68 X0 Y0 R10", b"G69 (setup rotation off)", b"M98 P1",
           b"#1=[2+3]", b"O100 sub", b"X1e308", b"X99999999999999999999", b"X[1/0]", b"G54.1 P300",
-          b"(setup left a 5CA6-8EC9 from here)", b"(MM STAYS ACTIVE, setup 5CA6-8EC9 to here)",
+          b"(setup left a EECF-8F5A from here)", b"(MM STAYS ACTIVE, setup EECF-8F5A to here)",
           b"(\x1b[31m)", b"T99999999 M6", b"G2 X1 Y1 I0 J0", b"G83 Z-5 R1 Q0", b"F0", b"N" * 300,
           b"(" * 300, b"%", b"/" * 50, b"G91 G28 Z0", b"G53 G0 Z-5", b"\xff\xfe",
           b"X-" + b"9" * 400,           b"G20", b"M2", b"M30", b"G43 H99", b"S1e9 M3",

@@ -180,7 +180,7 @@ def report(folder: Path, longest_line: int) -> int:
         beyond += _program(shop, name, text, bounded=True)
     waits = "waits for another reader:"
     print(f"{waits} no bounds")
-    head = "(setup x 5CA6-8EC9 from here)\n" * 6_000 + "(plain words)\n" * 6_000
+    head = "(setup x EECF-8F5A from here)\n" * 6_000 + "(plain words)\n" * 6_000
     _program(shop, "6,000 block heads, comments", head + carve(1), bounded=False)
     _program(shop, "30,000 tool changes", tool_changes(30_000), bounded=False)
     if longest_line:

@@ -79,6 +79,20 @@ def land(outline: Sequence[Point], pins: Floats, start: Floats) -> Floats:
     raise NoPlaceError(f"gaps of up to {np.abs(gaps).max():.3g} mm stay open")
 
 
+def pushed(outline: Sequence[Point], pins: Floats, poses: Floats, by_mm: Floats) -> Floats:
+    """Return n × 3 × 3 pins moved n × 3 `by_mm` straight away from where the posed jig is nearest.
+
+    So a pin gives way to a jig that is pushed against it.
+    """
+    seen = _in_jig(poses, pins)
+    start, end = _edges(outline)
+    on_edges = _nearest_on_edges(start, end, seen[..., None])
+    best = np.abs(seen[..., None] - on_edges).argmin(axis=-1)[..., None]
+    toward_jig = np.take_along_axis(on_edges, best, axis=-1)[..., 0] - seen
+    away = -toward_jig / np.abs(toward_jig) * np.exp(1j * poses[:, 2])[:, None] * by_mm
+    return pins + np.stack([away.real, away.imag, np.zeros(by_mm.shape)], axis=2)
+
+
 def gaps_between(outline: Sequence[Point], pins: Floats, poses: Floats) -> Floats:
     """Return n × 3 gaps (mm) between n × 3 × 3 pins (x, y, radius) and the outline in n poses."""
     return signed_distance(outline, _in_jig(poses, pins)) - pins[:, :, 2]

@@ -27,15 +27,22 @@ from .contacts import (
     guesses,
     land,
     lies_in_quadrant,
+    pushed,
 )
 
 CHUNK = 10_000  # poses solved at once, to keep the arrays in the processor's cache
 
 
 def place(
-    outline: Sequence[Point], pins: Sequence[Pin], toward: str, turn_deg: float
+    outline: Sequence[Point],
+    pins: Sequence[Pin],
+    toward: str,
+    turn_deg: float,
+    push_mm: Sequence[float] = (0.0, 0.0, 0.0),
 ) -> tuple[float, float, float]:
     """Return the pose (x mm, y mm, θ rad) in the bed of a jig pushed against three pins.
+
+    Each pin gives way by its `push_mm`, straight away from where the jig touches it.
 
     `outline` is in jig coordinates (mm); `pins` are (x, y, radius) in the bed (mm), two edge pins
     then the stop; `toward` is one of `+x+y -x+y +x-y -x-y`. θ lies within 45° of `turn_deg`.
@@ -55,12 +62,26 @@ def place(
         )
         # A last Newton step or two: least_squares stops on the square of the gap.
         try:
-            pose = land(outline, pin_rows, found.x)[0]
+            pose = settle(outline, pin_rows, found.x, np.array([push_mm]))[0]
         except NoPlaceError:
             continue
-        if lies_in_quadrant(outline, pin_rows[0], toward, turn_deg, pose):
+        given_way = pushed(outline, pin_rows, pose[None, :], np.array([push_mm]))[0]
+        if lies_in_quadrant(outline, given_way, toward, turn_deg, pose):
             return float(pose[0]), float(pose[1]), float(pose[2])
     raise NoPlaceError(f"no pose found with the jig toward {toward}, turned {turn_deg}")
+
+
+def settle(outline: Sequence[Point], pins: Floats, start: Floats, push_mm: Floats) -> Floats:
+    """Return n × 3 poses for n × 3 × 3 pins that give way by n × 3 `push_mm`.
+
+    Landed on the pins as they stand, then on the pins as that pose pushes them, until it rests:
+    a push turns the jig by some 1e-4 of itself, so three rounds leave nothing.
+    """
+    poses = land(outline, pins, start)
+    if np.any(push_mm):
+        for _ in range(3):
+            poses = land(outline, pushed(outline, pins, poses, push_mm), start)
+    return poses
 
 
 def zero_in_machine(
@@ -72,13 +93,14 @@ def zero_in_machine(
     nest_angle_deg: float,
     bed_pose: Pose,
     program_angle_deg: float = 0.0,
+    push_mm: Sequence[float] = (0.0, 0.0, 0.0),
 ) -> tuple[float, float, float]:
     """Return the work offset (x mm, y mm, angle deg in (-180, 180]).
 
     `zero` is in jig coordinates (mm), `bed_pose` is (x mm, y mm, angle deg) in the machine.
     Raises NoPlaceError as `place` does.
     """
-    pose = np.array([place(outline, pins, toward, turn_deg)])
+    pose = np.array([place(outline, pins, toward, turn_deg, push_mm)])
     bed = np.array([[bed_pose[0], bed_pose[1], math.radians(bed_pose[2])]])
     x, y, theta = carried(bed, pose, zero)[0]
     return float(x), float(y), wrapped_deg(math.degrees(theta) + nest_angle_deg - program_angle_deg)
@@ -167,6 +189,9 @@ class Case:
     body_tolerance_mm: float = 0.0  # ± on the diameter
     homing_sd_mm: float = 0.0  # per axis
     machine_sd_mm: float = 0.0  # per axis
+    push_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)  # how far each pin gives way to the jig
+    lean_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)  # by so much more or less at the most
+    edge_sd_mm: float = 0.0  # of the jig's edge at each contact
     bed_covariance: Floats | None = None  # 3 × 3 of the bed's pose at A1: mm, mm, rad
 
     def nominal(self) -> Pose:
@@ -180,6 +205,7 @@ class Case:
             self.nest_angle_deg,
             self.bed_pose,
             self.program_angle_deg,
+            self.push_mm,
         )
 
 
@@ -188,7 +214,8 @@ def monte_carlo(case: Case, n: int, seed: int) -> Floats:
 
     Inputs are drawn as JCGM 101:2008, 6.4 has it and every draw is solved anew: hole places and
     machine normal per axis; each pin anywhere in a disc whose radius is uniform between
-    `lie_radius_mm` (below 0 counts as 0); pin radii uniform within half the diameter's tolerance.
+    `lie_radius_mm` (below 0 counts as 0); pin radii uniform within half the diameter's tolerance;
+    leans of an arc sine (6.4.6), each for itself; edges normal, straight away from the pins.
     """
     rng = np.random.default_rng(seed)
     pins = np.repeat(np.array([case.pins], dtype=float), n, axis=0)
@@ -199,10 +226,12 @@ def monte_carlo(case: Case, n: int, seed: int) -> Floats:
     pins[:, :, 0] += reach * np.cos(angle)
     pins[:, :, 1] += reach * np.sin(angle)
     pins[:, :, 2] += rng.uniform(-0.5, 0.5, (n, 3)) * case.body_tolerance_mm
+    lean = np.sin(rng.uniform(-np.pi, np.pi, (n, 3))) * np.array(case.lean_mm)
+    push = np.array(case.push_mm) + lean + rng.normal(0.0, case.edge_sd_mm, (n, 3))
     bed = np.zeros((n, 3))
     if case.bed_covariance is not None:
         bed = rng.multivariate_normal(np.zeros(3), case.bed_covariance, n)
-    moved = _zero_moves(case, pins, bed)
+    moved = _zero_moves(case, pins, bed, push)
     moved[:, :2] += rng.normal(0.0, case.homing_sd_mm, (n, 2))
     moved[:, :2] += rng.normal(0.0, case.machine_sd_mm, (n, 2))
     return moved
@@ -231,6 +260,9 @@ def one_by_one(case: Case) -> dict[str, Floats]:
             shifts[row, pin, column] = sd
         beds = np.repeat(still, len(places), axis=0)
         found[source] = _half_swing(case, shifts, beds)
+    if case.edge_sd_mm:
+        edges, three = np.eye(3) * case.edge_sd_mm, np.concatenate([no_pins] * 3)
+        found["jig edge"] = _half_swing(case, three, np.repeat(still, 3, axis=0), edges)
     for source, sd in (("homing", case.homing_sd_mm), ("machine", case.machine_sd_mm)):
         found[source] = np.diag([sd**2, sd**2, 0.0])
     if case.bed_covariance is not None:
@@ -250,22 +282,38 @@ def moves_at(deviations: Floats, angle_deg: float, point: Point) -> Floats:
     return np.stack([moved.real, moved.imag], axis=1)
 
 
-def _half_swing(case: Case, pin_shifts: Floats, bed_shifts: Floats) -> Floats:
+def moved_by_leans(case: Case, lean_mm: Sequence[float]) -> Floats:
+    """Return the move (x mm, y mm, θ rad) of the zero when pins lean by so much more and less."""
+    pins = np.array([case.pins], dtype=float)
+    plus, minus = (
+        _zero_moves(
+            case, pins, np.zeros((1, 3)), np.array([case.push_mm]) + sign * np.array(lean_mm)
+        )
+        for sign in (1, -1)
+    )
+    half: Floats = (plus[0] - minus[0]) / 2
+    return half
+
+
+def _half_swing(
+    case: Case, pin_shifts: Floats, bed_shifts: Floats, edge_shifts: Floats | None = None
+) -> Floats:
     pins = np.array(case.pins, dtype=float)
-    plus = _zero_moves(case, pins + pin_shifts, bed_shifts)
-    minus = _zero_moves(case, pins - pin_shifts, -bed_shifts)
+    push = np.zeros((1, 3)) if edge_shifts is None else edge_shifts
+    nominal = np.array([case.push_mm])
+    plus = _zero_moves(case, pins + pin_shifts, bed_shifts, nominal + push)
+    minus = _zero_moves(case, pins - pin_shifts, -bed_shifts, nominal - push)
     half = (plus - minus) / 2
     return half.T @ half
 
 
-def _zero_moves(case: Case, pins: Floats, bed_shifts: Floats) -> Floats:
+def _zero_moves(case: Case, pins: Floats, bed_shifts: Floats, push_mm: Floats) -> Floats:
     """Return n × 3 moves of the zero (mm, mm, rad) for n sets of pins and shifts of the bed."""
-    nominal = np.array([place(case.outline, case.pins, case.toward, case.turn_deg)])
+    nominal = np.array([place(case.outline, case.pins, case.toward, case.turn_deg, case.push_mm)])
     bed = np.array([[case.bed_pose[0], case.bed_pose[1], math.radians(case.bed_pose[2])]])
+    push = np.broadcast_to(push_mm, (len(pins), 3))
+    chunks = [slice(first, first + CHUNK) for first in range(0, len(pins), CHUNK)]
     poses = np.concatenate(
-        [
-            land(case.outline, pins[first : first + CHUNK], nominal[0])
-            for first in range(0, len(pins), CHUNK)
-        ]
+        [settle(case.outline, pins[part], nominal[0], push[part]) for part in chunks]
     )
     return carried(bed + bed_shifts, poses, case.zero) - carried(bed, nominal, case.zero)

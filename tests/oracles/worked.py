@@ -34,7 +34,7 @@ def rectangle(size_mm: list[float]) -> list[Point]:
 
 
 def worked_case(name: str, **sizes: Any) -> Case:
-    """Return a worked place as a case in plain numbers."""
+    """Return a worked place as a case in plain numbers, its jig not pushed unless `sizes` say."""
     table = reference("worked_places")
     case, (pitch_x, pitch_y) = table["cases"][name], table["grid"]["pitch_mm"]
     pins = []

@@ -6,7 +6,7 @@ import re
 import string
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated, Any, NamedTuple, Self
+from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
@@ -78,6 +78,9 @@ class Grid(Document):
     """error of a hole's place; left out: not counted, and said so"""
     depth: Size | None = None
     """of the holes; left out: not checked against the pins"""
+    play: LengthFromZero | None = None
+    """play of the pins in the holes as measured: push a pin both ways with an indicator at the
+    surface, the difference is the play; left out: a pin's `fit`, else hole less shank"""
 
 
 def _letters(value: Any) -> str:
@@ -310,6 +313,11 @@ class Pin(WholeDocument):
     fit: Annotated[str, AfterValidator(_known_fit)] | None = None
     """an ISO 286 fit such as `H8/g6`, from which the play in the hole follows; left out: hole less
     shank"""
+    in_hole: Size | None = None
+    """length of its shank in the hole; left out: the hole's depth"""
+    held: Literal["loose", "screwed", "tapered"] = "loose"
+    """`loose`: it gives way by its play when a jig is pushed against it; `screwed`: it stands where
+    it was set within its play; `tapered`: it has no play"""
     note: Note | None = None
     """text for whoever reads it"""
 

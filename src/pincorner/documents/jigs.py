@@ -169,6 +169,12 @@ class Jig(WholeDocument):
     """what stands up on it, from its corner"""
     nests: Annotated[tuple[Nest, ...], Field(min_length=1)]
     """places for parts, one at least"""
+    edge_straightness: LengthFromZero | None = None
+    """how straight and square its locating edges are: one standard deviation at a contact; left
+    out: not counted, and said so"""
+    edge_from: LengthFromZero = 0.0
+    """lowest height of its locating edges above what it lies on, as a chamfer or a rebate leaves
+    it"""
     copies: Count | None = None
     """how many there are of it: `status` tells if more stations name it, `run` if it needs more at
     once; left out: not known, and `run` says so"""
@@ -190,6 +196,12 @@ class Jig(WholeDocument):
             raise ValueError(
                 f"height: the tallest point ({told_size(self.height, unit)}) is not below the seat "
                 f"({told_size(self.seat, unit)})"
+            )
+        if self.edge_from > self.top_mm:
+            unit = info.context["units"] if info.context else "mm"
+            raise ValueError(
+                f"edge_from: its edges ({told_size(self.edge_from, unit)}) do not begin above its "
+                f"tallest point ({told_size(self.top_mm, unit)})"
             )
         return self
 

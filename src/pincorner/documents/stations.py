@@ -139,6 +139,9 @@ class Station(WholeDocument):
     likewise"""
     turn: Annotated[Whole, AfterValidator(_quarter), Shown({"enum": [0, 90, 180, 270]})] = 0
     """the jig turned on the bed by 0, 90, 180 or 270"""
+    pins_pressed: Flag = True
+    """`true`: the jig is pushed against its edge pins, which give way by their play; `false`: it is
+    laid against them, and a pin may stand anywhere in its play"""
     measured_holes: Flag = False
     """`true`: its pins' holes count where the survey found them"""
     program_angle: Angle = 0.0

@@ -6,7 +6,7 @@ only, so that floats and NumPy arrays of many candidates pass through the same l
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from pincorner.geometry.contact import Corner, Scalar
@@ -22,6 +22,12 @@ class Spread(NamedTuple):
     xy: Scalar = 0.0
     xa: Scalar = 0.0
     ya: Scalar = 0.0
+
+    @classmethod
+    def of_move(cls, x_mm: Scalar, y_mm: Scalar, angle_rad: Scalar) -> Spread:
+        """Of one move that is made by chance, with a factor of mean 0 and standard deviation 1."""
+        x, y, a = x_mm, y_mm, angle_rad
+        return cls(x * x, y * y, a * a, x * y, x * a, y * a)
 
     def turned(self, cos: float, sin: float) -> Spread:
         """The same spread in axes in which this one's are turned by (cos, sin)."""
@@ -77,6 +83,12 @@ def total(spreads: Iterable[Spread]) -> Spread:
     return Spread(*map(sum, columns)) if columns else Spread()
 
 
+def middle(spreads: Sequence[Spread]) -> Spread:
+    """The mean of several spreads: of one that is any of them, as often as the others."""
+    summed = total(spreads)
+    return Spread(*(each / len(spreads) for each in summed))
+
+
 def on_both_axes(sd_mm: float) -> Spread:
     """The same standard deviation along x and y, independent, and none in the angle."""
     return Spread(sd_mm**2, sd_mm**2)
@@ -129,3 +141,34 @@ def corner_spread(
         ya=-lever,
     )
     return in_corner.turned(*inward)
+
+
+WAYS = ((1, 1, 1), (1, 1, -1), (1, -1, 1), (-1, 1, 1))
+"""Which of three contacts move to the same side, and which to the other."""
+
+
+def spreads_together(
+    corner: Corner,
+    zero: tuple[Scalar, Scalar],
+    sds_mm: tuple[Scalar, Scalar, Scalar],
+    inward: tuple[Scalar, Scalar],
+) -> tuple[Spread, ...]:
+    """Spreads at `zero` of contacts that move by one chance for all, in each of the `WAYS`.
+
+    As `corner_spread` has it, with three standard deviations that are fully correlated (JCGM
+    100:2008, 5.2.2, note 1). At any place and along any direction one of them is the largest that
+    moves with these standard deviations can have, whatever binds them to each other.
+    """
+    (mx, my), (nx, ny) = corner.inward, corner.normal
+    (x1, y1), (x2, y2), (x3, y3) = corner.contacts
+    hand = mx * ny - my * nx
+    t1 = (x1 - zero[0]) * mx + (y1 - zero[1]) * my
+    t2 = (x2 - zero[0]) * mx + (y2 - zero[1]) * my
+    s3 = (x3 - zero[0]) * nx + (y3 - zero[1]) * ny
+    found = []
+    for signs in WAYS:
+        w1, w2, w3 = (sign * sd for sign, sd in zip(signs, sds_mm, strict=True))
+        turn = (w2 - w1) / (t2 - t1)
+        move = (w3 + s3 * turn, hand * (t2 * w1 - t1 * w2) / (t2 - t1), hand * turn)
+        found.append(Spread.of_move(*move).turned(*inward))
+    return tuple(found)

@@ -283,7 +283,7 @@ def _pins_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
     for outline in facts.holder.body:
         fixed = _as_fixed(places, outline)
         for pins in zip(*(each.located.pins for each in places), strict=True):
-            disc = shapes([((0.0, 0.0),)], [pins[0].radius_mm])
+            disc = shapes([((0.0, 0.0),)], [pins[0].radius_mm - pins[0].gives_mm])
             poses = np.array([(*pin.at_mm, 0.0) for pin in pins])
             hit |= _in_slices(disc, poses, fixed, within_mm=0.0) < -TOUCH_MM
     return hit

@@ -149,11 +149,12 @@ def _metal_in_reach(facts: Facts) -> list[Cover]:
 def checks_of(scene: Scene) -> list[Check]:
     """What a place is held against, in the order in which reasons are told."""
     bed, machine = scene.facts.bed, scene.facts.machine
+    give_way = np.array([each.gives_mm for each in scene.standing])
     found = [
         Check((f"hang over the edge of bed {bed.name}",), lambda poses: _over_edge(scene, poses)),
         Check(
             tuple(f"hit {_told(each)}" for each in scene.standing),
-            lambda poses: -gap_table(scene.body, poses, scene.blocking, within_mm=0.0),
+            lambda poses: -gap_table(scene.body, poses, scene.blocking, within_mm=0.0) - give_way,
         ),
     ]
     if machine.homes and machine.travel is not None:

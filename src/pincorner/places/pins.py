@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -18,8 +19,15 @@ from pincorner.geometry.clearances import Array, Indices, gap_table, shapes
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds
 from pincorner.geometry.spread import corner_spread
 from pincorner.geometry.student import MANY, ROUNDING, factor_at, near_normal
-from pincorner.setups.budget import contact_variance, effective_dofs
-from pincorner.setups.choice import ON_LINE, SAME_MM, NestSpread, nest_spreads
+from pincorner.setups.budget import effective_dofs
+from pincorner.setups.choice import (
+    ON_LINE,
+    SAME_MM,
+    Contacts,
+    NestSpread,
+    contacts_of,
+    nest_spreads,
+)
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, true_place
 from pincorner.setups.locating import LEAST_EDGE_SHARE, sign_of, straight_parts
@@ -46,7 +54,7 @@ class BedHoles(NamedTuple):
     usable: Flags
     free: Flags
     keeps_out: Flags
-    known: Contacts
+    known: KnownContacts
     lines: tuple[Indices, Indices]
     by_label: Indices
 
@@ -169,9 +177,7 @@ def _judged(facts: Facts, holes: BedHoles, triples: Indices) -> Array:
     """u95_worst, mm, of triples of holes (n, 3), small angles left out as `worst_sds` does."""
     slices = range(0, len(triples), _JUDGED_AT_ONCE)
     parts = [triples[start : start + _JUDGED_AT_ONCE] for start in slices]
-    return np.concatenate(
-        [worst_u95s(facts, Contacts(*(each[part] for each in holes.known))) for part in parts]
-    )
+    return np.concatenate([worst_u95s(facts, holes.known.of(part)) for part in parts])
 
 
 def touching(
@@ -198,45 +204,48 @@ def touching(
     )
 
 
-class Contacts(NamedTuple):
+class KnownContacts(NamedTuple):
     """Contacts that pins make: one for each hole (h,), or three of each choice (n, 3).
 
-    places: (.., 2) centres of the holes on the bed, mm. variances: mm2, from all sources.
-    of_holes: the share of the hole's own position, with its degrees of freedom.
+    of_holes: the share of the hole's own position in the variances, mm2, with its degrees of
+    freedom.
     """
 
-    places: Array
-    variances: Array
+    contacts: Contacts
     of_holes: Array
     dofs: Array
 
+    def of(self, triples: Indices) -> KnownContacts:
+        """Those of triples of holes (n, 3)."""
+        contacts = Contacts(*(each[triples] for each in self.contacts))
+        return KnownContacts(contacts, self.of_holes[triples], self.dofs[triples])
 
-def contacts_at(facts: Facts, places: Sequence[Hole], true: Array) -> Contacts:
+
+def contacts_at(facts: Facts, places: Sequence[Hole], true: Array) -> KnownContacts:
     """The contact that a pin of the station makes from each hole; true: centres (h, 2)."""
-    pin = facts.pin_of(facts.station.pin)
     positions = [hole_position_sd(facts, place.at_mm) for place in places]
-    return Contacts(
-        true,
-        np.array([contact_variance(facts, pin, place.at_mm) for place in places]),
+    drawn = (place.at_mm for place in places)
+    return KnownContacts(
+        contacts_of(facts, zip(drawn, true, strict=True)),
         np.array([(sd_mm or 0.0) ** 2 for sd_mm, _ in positions]),
         np.array([dof for _, dof in positions]),
     )
 
 
-def worst_u95s(facts: Facts, pins: Contacts) -> Array:
+def worst_u95s(facts: Facts, pins: KnownContacts) -> Array:
     """u95_worst, mm, (n,), with each choice of two edge pins and a stop (n, 3).
 
     As `setups.budget` has it, but for the small angle between the corner and the bed.
     """
-    worst = np.zeros(len(pins.places))
-    for nest in nest_spreads(facts, pins.places, pins.variances):
+    worst = np.zeros(len(pins.contacts.places))
+    for nest in nest_spreads(facts, pins.contacts):
         factor = _coverage(nest, pins)
-        for arm in nest.arms_mm:
-            worst = np.maximum(worst, factor * nest.together.worst_sd(*arm))
+        for arm, way in product(nest.arms_mm, nest.together):
+            worst = np.maximum(worst, factor * way.worst_sd(*arm))
     return worst
 
 
-def _coverage(nest: NestSpread, pins: Contacts) -> Array:
+def _coverage(nest: NestSpread, pins: KnownContacts) -> Array:
     """k (n,): 2, or Student's factor for the fewest effective degrees at zero and stock corners.
 
     Welch-Satterthwaite formula along the direction that is known worst (JCGM 100, G.4.1).
@@ -250,7 +259,8 @@ def _coverage(nest: NestSpread, pins: Contacts) -> Array:
     if not limited:
         return np.full(len(dof), 2.0)
     at = [(0.0, 0.0), *nest.arms_mm]
-    fewest = np.minimum.reduce(effective_dofs(nest.together, limited, at))
+    dofs = [each for way in nest.together for each in effective_dofs(way, limited, at)]
+    fewest = np.minimum.reduce(dofs)
     return coverage_factors(np.broadcast_to(fewest, dof.shape))
 
 

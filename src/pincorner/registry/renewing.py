@@ -13,6 +13,7 @@ from sqlalchemy import Connection
 from pincorner.documents.dialect_words import FIRST
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Carriage, Dialect, Machine
+from pincorner.documents.stations import Station
 from pincorner.errors import RENAMED, RegistryOlder
 from pincorner.registry.reader import NOW, Reader
 from pincorner.registry.writer import Writer
@@ -55,6 +56,19 @@ def renew(connection: Connection, who: str, before: str) -> tuple[str, ...]:
         for old in names:
             writer.retire("dialect", old)
     return tuple(told)
+
+
+def as_before(connection: Connection, before: str) -> tuple[str, ...]:
+    """A line for each document in use for which a default of before schema `before` was written."""
+    if before >= "0010":
+        return ()
+    stations = Reader(connection, NOW).all(Station)
+    return tuple(
+        f"station {each.name}: pins_pressed is false, as it was computed so far: the jig is laid "
+        "against its pins; say true if it is pushed"
+        for each in stations
+        if not each.pins_pressed
+    )
 
 
 def _as_far_as_stated(machine: Machine) -> tuple[Machine, list[str]]:

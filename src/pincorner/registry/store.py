@@ -18,7 +18,7 @@ from pincorner.registry.locations import shown, sqlite_path
 from pincorner.registry.making import put_in_place, staged_beside, there_is
 from pincorner.registry.meanings import WHAT_HELPS
 from pincorner.registry.reader import NOW, Reader
-from pincorner.registry.renewing import renew
+from pincorner.registry.renewing import as_before, renew
 from pincorner.registry.tables import change, copy_rows, registry
 from pincorner.registry.writer import Writer
 from pincorner.units import Unit
@@ -27,13 +27,15 @@ from pincorner.units import Unit
 class Upgraded(NamedTuple):
     """An upgrade: the schema's version before and after; a line for each document it changed.
 
-    `repaired`: how many entries had a time later than now, and have not any more.
+    `repaired`: how many entries had a time later than now, and have not any more. `kept`: a line
+    for each document that says now what counted while it said nothing.
     """
 
     before: str
     after: str
     changed: tuple[str, ...]
     repaired: int = 0
+    kept: tuple[str, ...] = ()
 
 
 class Person(NamedTuple):
@@ -251,7 +253,8 @@ class Registry:
             changed = renew(connection, who, before)
             check_contents(connection, self.location)
             after = versions.stored_version(connection, self.location)
-            return Upgraded(before, after, changed, repaired)
+            kept = as_before(connection, before)
+            return Upgraded(before, after, changed, repaired, kept)
 
     def backup_to(self, file: Path, named: Path) -> int:
         """Copy this registry into a new SQLite file, as it is at one moment; the changes copied.

@@ -136,7 +136,7 @@ def _pins_under(jig: _Things, pins: _Things) -> Iterator[Finding]:
             if (pin.hole, pin.name) in shared or not _meet(box, other_box):
                 continue
             into = pin.radius_mm - distance_to(other.outline, pin.outline[0])
-            if into > TOUCH_MM:
+            if into - pin.gives_mm > TOUCH_MM:
                 text = (
                     f"{pin.called}{pin.whose} stands under or in the way of "
                     f"{_named(other)}{other.whose}"

@@ -15,6 +15,7 @@ REMEDIES = {
     "hole position": "measure the holes of these pins in a survey, and say measured_holes: true",
     "pin fit": "use pins of a closer fit, or deeper holes",
     "pin body": "use pins ground to a closer body",
+    "jig edge": "plane the jig's edges straight and square, or measure them again",
     "survey": "survey more holes, farther apart",
     "homing": "set the offset by touch or probe after homing",
     "machine": "nothing at the pins: the machine itself does not repeat better",

@@ -6,24 +6,25 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from pincorner.bed import hole_depth_mm
 from pincorner.documents.beds import Pin
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.records import Fit
 from pincorner.geometry.contact import Scalar
-from pincorner.geometry.iso286 import clearance_mm
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import (
     Spread,
     corner_spread,
+    middle,
     on_both_axes,
     rigid_spread,
+    spreads_together,
     total,
 )
 from pincorner.geometry.student import effective_dof, factor_at
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, measured
 from pincorner.setups.locating import Located
+from pincorner.setups.pin_fit import PinFit, pin_fit
 
 SQRT_3 = math.sqrt(3.0)
 
@@ -31,13 +32,15 @@ SQRT_3 = math.sqrt(3.0)
 class Source(NamedTuple):
     """One independent input and its spread at the zero, along the machine's axes.
 
-    `repeats`: it is the same each time the jig is put back. `dof`: degrees of freedom.
+    `repeats`: it is the same each time the jig is put back. `dof`: degrees of freedom. `ways`:
+    spreads of which any may be the true one beside it; at each point the worst counts.
     """
 
     name: str
     repeats: bool
     spread: Spread
     dof: float = math.inf
+    ways: tuple[Spread, ...] = ()
 
 
 class BudgetRow(NamedTuple):
@@ -55,7 +58,7 @@ class Budget(NamedTuple):
 
     `u95_*` with all sources, `repeat95_*` with those that differ each time: how well the part
     comes back; at the zero, and the largest over the corners of the stock. `varying` is the
-    covariance at the zero of what differs each time.
+    covariance at the zero of what differs each time, leans taken each for itself.
     """
 
     rows: tuple[BudgetRow, ...]
@@ -135,11 +138,18 @@ def _contact_sources(
     else:
         found.append(source("hole position", known, True, min(dof for _, dof in holes)))
     pins = [pin.pin for pin in located.contact_pins]
-    fits = [pin_fit_sd(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
+    fits = [pin_fit(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
     plays = dowel_play_sds(facts, located)
-    fits = [math.hypot(fit, play) for fit, play in zip(fits, plays, strict=True)]
-    found.append(source("pin fit", fits, False))
-    if facts.bed.grid.depth is None:
+    varying = [math.hypot(f.varying_sd_mm, play) for f, play in zip(fits, plays, strict=True)]
+    first, second, stop = (fit.lean_sd_mm for fit in fits)
+    leans: tuple[Spread, ...] = ()
+    if max(first, second, stop) > 0:
+        leans = spreads_together(located.corner, zero_in_bed, (first, second, stop), inward)
+    found.append(source("pin fit", varying, False)._replace(ways=leans))
+    fixed = [fit.fixed_sd_mm for fit in fits]
+    if max(fixed) > 0:
+        found.append(source("pin fit", fixed, True))
+    if any(fit.lean_unknown for fit in fits):
         not_given.append("lean")
     if not located.on_dowels:  # there a body's size is play, not place
         bodies = [pin.body_tolerance for pin in pins]
@@ -147,13 +157,34 @@ def _contact_sources(
             not_given.append("pin body")
         if any(body is not None for body in bodies):
             found.append(source("pin body", [body_sd(pin) for pin in pins], True))
+    edges = edge_sd(facts)
+    if edges is None:
+        not_given.append("jig edge")
+    elif edges > 0:
+        found.append(source("jig edge", [edges] * 3, True))
     return found
 
 
-def contact_variance(facts: Facts, pin: Pin, at_mm: XY) -> float:
-    """Variance, mm2, of the place of an edge contact that a pin makes, from all its sources."""
+def contact_spread(facts: Facts, pin: Pin, at_mm: XY) -> tuple[float, PinFit]:
+    """Variance, mm2, of an edge contact that a pin makes, but for its lean, and how it stands."""
     hole_sd, _ = hole_position_sd(facts, at_mm)
-    return (hole_sd or 0.0) ** 2 + pin_fit_sd(facts, pin, at_mm) ** 2 + body_sd(pin) ** 2
+    fit = pin_fit(facts, pin, at_mm)
+    sds_mm = (
+        hole_sd or 0.0,
+        fit.fixed_sd_mm,
+        fit.varying_sd_mm,
+        body_sd(pin),
+        edge_sd(facts) or 0.0,
+    )
+    return sum(sd_mm**2 for sd_mm in sds_mm), fit
+
+
+def edge_sd(facts: Facts) -> float | None:
+    """Standard deviation of the jig's edges at a contact, mm; None where it is not given.
+
+    Dowels do not touch them; bare stock states nothing of its own.
+    """
+    return 0.0 if isinstance(facts.holder.locate, OnDowels) else facts.holder.edge_straightness
 
 
 def body_sd(pin: Pin) -> float:
@@ -176,23 +207,6 @@ def dowel_play_sds(facts: Facts, located: Located) -> tuple[float, float, float]
     in_round = max(way.round.hole - round_pin.pin.body, 0.0) / 4
     in_slot = max(way.slot.width - slot_pin.pin.body, 0.0) / 4
     return in_round, in_slot, in_round
-
-
-def pin_fit_sd(facts: Facts, pin: Pin, at_mm: XY) -> float:
-    """Standard deviation per axis, mm, of a pin that lies and leans anywhere in its hole's play.
-
-    A uniform disc of radius R has R/2 per axis (JCGM 100, 4.3); R = c/2 + c e/d, c the diametral
-    play, e the height of contact, d the hole's depth. A fit class has c uniform in its limits.
-    """
-    depth_mm = hole_depth_mm(facts.bed, facts.surfacings, at_mm)
-    height_mm = min(pin.height, facts.station.under + facts.holder.top_mm)
-    reach = 0.5 + (height_mm / depth_mm if depth_mm else 0.0)
-    if pin.fit is None:
-        return reach * max(facts.bed.grid.hole - pin.shank, 0.0) / 2
-    least, most = clearance_mm(pin.fit, pin.shank)
-    low, high = max(least, 0.0), max(most, 0.0)
-    mean_square = (high**3 - low**3) / (3 * (most - least))
-    return reach * math.sqrt(mean_square) / 2
 
 
 def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float) -> Source:
@@ -223,16 +237,26 @@ def _swollen_source(
     return Source("survey", True, spread, fit.dof or math.inf)
 
 
+def in_each_way(sources: Sequence[Source]) -> list[Spread]:
+    """The spread of all sources together in each of the ways that they may be bound."""
+    alone = total(source.spread for source in sources)
+    found = [alone]
+    for source in sources:
+        if source.ways:
+            found = [total((spread, way)) for spread in found for way in source.ways]
+    return found
+
+
 def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> Budget:
-    together = total(source.spread for source in sources)
-    varying = total(source.spread for source in sources if not source.repeats)
+    together = in_each_way(sources)
+    varying = in_each_way([source for source in sources if not source.repeats])
     k = _coverage(sources, together, arms_mm)
-    u95 = [k * together.worst_sd(*arm) for arm in arms_mm]
-    repeat95 = [k * varying.worst_sd(*arm) for arm in arms_mm]
+    u95 = [k * max(way.worst_sd(*arm) for way in together) for arm in arms_mm]
+    repeat95 = [k * max(way.worst_sd(*arm) for way in varying) for arm in arms_mm]
     return Budget(
-        rows=tuple(_row(source.name, source.spread, source.repeats) for source in sources),
+        rows=tuple(_row(each.name, in_each_way([each]), each.repeats) for each in sources),
         together=_row("together", together, False),
-        varying=varying,
+        varying=middle(varying),
         not_given=tuple(not_given),
         k=k,
         u95_zero_mm=u95[0],
@@ -242,15 +266,17 @@ def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> 
     )
 
 
-def _row(name: str, spread: Spread, repeats: bool) -> BudgetRow:
-    angle_deg = math.degrees(math.sqrt(spread.aa))
-    return BudgetRow(name, math.sqrt(spread.xx), math.sqrt(spread.yy), angle_deg, repeats)
+def _row(name: str, ways: Sequence[Spread], repeats: bool) -> BudgetRow:
+    x_mm, y_mm, angle_rad = (
+        math.sqrt(max(variances)) for variances in zip(*(way[:3] for way in ways), strict=True)
+    )
+    return BudgetRow(name, x_mm, y_mm, math.degrees(angle_rad), repeats)
 
 
-def _coverage(sources: list[Source], together: Spread, arms_mm: list[XY]) -> float:
+def _coverage(sources: list[Source], ways: list[Spread], arms_mm: list[XY]) -> float:
     """k = 2, or Student's factor for the fewest effective degrees at the zero and the corners."""
     limited = [(each.spread, each.dof) for each in sources if math.isfinite(each.dof)]
-    return factor_at(min(effective_dofs(together, limited, arms_mm)))
+    return max(factor_at(min(effective_dofs(way, limited, arms_mm))) for way in ways)
 
 
 def effective_dofs(

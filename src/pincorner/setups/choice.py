@@ -6,7 +6,8 @@ All candidates are judged at once with NumPy, by the same lines that judge one s
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -19,8 +20,8 @@ from pincorner.errors import Refused
 from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
 from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import XY
-from pincorner.geometry.spread import Spread, corner_spread, total
-from pincorner.setups.budget import Source, bed_pose, contact_variance, other_sources
+from pincorner.geometry.spread import Spread, corner_spread, spreads_together, total
+from pincorner.setups.budget import Source, bed_pose, contact_spread, other_sources
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import refuse_thick
 from pincorner.setups.locating import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
@@ -79,7 +80,7 @@ def choose_pins(facts: Facts) -> Choice:
         (first, second, third) for first, second in pairs for third in range(len(stop.holes))
     ]
     indices = np.array(triples)
-    judged = worst_sds(facts, *_of_triples(facts, edge, stop, indices))
+    judged = worst_sds(facts, _of_triples(facts, edge, stop, indices))
     order = np.lexsort((_distance(edge, stop, indices), np.round(judged / SAME_MM)))
     best = [triples[index] for index in order[:_JUDGED_IN_FULL]]
     ranked = sorted(_in_full(facts, edge, stop, best))
@@ -148,17 +149,43 @@ def _side(facts: Facts, corner: Hole, axis: int, sign: int, outline: Outline) ->
     return _Side([place for _, place in found], np.array([at for at, _ in found]), edge_mm)
 
 
-def worst_sds(facts: Facts, places: Array, variances: Array) -> Array:
+class Contacts(NamedTuple):
+    """Contacts of the edge pins, nearest to the corner first, and of the stop, of n choices.
+
+    places: (n, 3, 2), centres of the holes on the bed, mm. variances: (n, 3), mm2, but for leans;
+    lean_sds, reaches: (n, 3), mm, of the lean, and from the hole's centre to the contact.
+    """
+
+    places: Array
+    variances: Array
+    lean_sds: Array
+    reaches: Array
+
+
+def contacts_of(facts: Facts, holes: Iterable[tuple[XY, XY]]) -> Contacts:
+    """The contacts (h, ..) that the station's pin makes in holes: as drawn, and where they are."""
+    pin = facts.pin_of(facts.station.pin)
+    places, spreads = [], []
+    for drawn_mm, true_mm in holes:
+        places.append(true_mm)
+        spreads.append(contact_spread(facts, pin, drawn_mm))
+    return Contacts(
+        np.array(places).reshape(-1, 2),
+        np.array([variance for variance, _ in spreads]),
+        np.array([fit.lean_sd_mm for _, fit in spreads]),
+        np.array([pin.body / 2 - fit.shift_mm for _, fit in spreads]),
+    )
+
+
+def worst_sds(facts: Facts, pins: Contacts) -> Array:
     """Worst standard deviation over all stock corners, mm, of each of n choices of pins.
 
-    places: (n, 3, 2), centres on the bed, mm, of the edge pins, nearest to the corner first, and
-    the stop. variances: (n, 3), mm2, of the contacts there. All choices lie `toward` and at the
-    `turn` of the station, whose pins they are.
+    All choices lie `toward` and at the `turn` of the station, whose pins they are.
     """
-    worst = np.zeros(len(places))
-    for each in nest_spreads(facts, places, variances):
-        for arm in each.arms_mm:
-            worst = np.maximum(worst, each.together.worst_sd(*arm))
+    worst = np.zeros(len(pins.places))
+    for each in nest_spreads(facts, pins):
+        for arm, way in product(each.arms_mm, each.together):
+            worst = np.maximum(worst, way.worst_sd(*arm))
     return worst
 
 
@@ -167,6 +194,7 @@ class NestSpread(NamedTuple):
 
     corner: in bed coordinates. zero_mm: on the bed. inward: the corner's in the machine. arms_mm:
     from the zero to the stock's corners in the machine. others: what does not come from the pins.
+    together: in each way in which leans may be bound to each other.
     """
 
     corner: Corner
@@ -174,40 +202,41 @@ class NestSpread(NamedTuple):
     inward: tuple[Scalar, Scalar]
     arms_mm: list[XY]
     others: list[Source]
-    together: Spread
+    together: tuple[Spread, ...]
 
 
-def nest_spreads(facts: Facts, places: Array, variances: Array) -> Iterator[NestSpread]:
+def nest_spreads(facts: Facts, contacts: Contacts) -> Iterator[NestSpread]:
     """The spread of every nest's zero; arguments as `worst_sds` takes them."""
-    radius = facts.pin_of(facts.station.pin).body / 2
-    first, second, stop = (tuple(places[:, at].T) for at in range(3))
-    corner = corner_from_pins(Pins(first, second, stop, (radius, radius, radius)))
-    of_pins = (variances[:, 0], variances[:, 1], variances[:, 2])
+    first, second, stop = (tuple(contacts.places[:, at].T) for at in range(3))
+    variances, leans, reaches = (_columns(each) for each in contacts[1:])
+    corner = corner_from_pins(Pins(first, second, stop, reaches))
+    leaning = bool(contacts.lean_sds.any())
     bed_in_machine = bed_pose(facts)
     inward = bed_in_machine.vector(corner.inward)
     for nest in facts.holder.nests:
         zero, arms = _zero_and_arms(facts, nest, corner.point)
         others = other_sources(facts, zero, bed_in_machine, [])
-        pins = corner_spread(corner, zero, of_pins, inward)
-        together = total([pins, *(each.spread for each in others)])
+        pins = corner_spread(corner, zero, variances, inward)
+        alone = total([pins, *(each.spread for each in others)])
+        ways = spreads_together(corner, zero, leans, inward) if leaning else (Spread(),)
+        together = tuple(total((alone, way)) for way in ways)
         turned = [bed_in_machine.vector(arm) for arm in arms]
         yield NestSpread(corner, zero, inward, turned, others, together)
 
 
-def _of_triples(
-    facts: Facts, edge: _Side, stop: _Side, triples: NDArray[np.intp]
-) -> tuple[Array, Array]:
-    """Places (n, 3, 2) and variances (n, 3) of triples of indices into the two sides."""
-    picked = [(edge, triples[:, 0]), (edge, triples[:, 1]), (stop, triples[:, 2])]
-    places = [np.array([hole.at_mm for hole in side.holes])[at] for side, at in picked]
-    variances = [_variances(facts, side)[at] for side, at in picked]
-    return np.stack(places, axis=1), np.stack(variances, axis=1)
+def _columns(values: Array) -> tuple[Scalar, Scalar, Scalar]:
+    return values[:, 0], values[:, 1], values[:, 2]
 
 
-def _variances(facts: Facts, side: _Side) -> Array:
-    """Variance, mm2, of the contact that a pin in each hole of a side makes."""
-    pin = facts.pin_of(facts.station.pin)
-    return np.array([contact_variance(facts, pin, place.at_mm) for place in side.holes])
+def _of_triples(facts: Facts, edge: _Side, stop: _Side, triples: NDArray[np.intp]) -> Contacts:
+    """The contacts of triples of indices into the two sides."""
+    along, across = (
+        contacts_of(facts, ((hole.at_mm, hole.at_mm) for hole in side.holes))
+        for side in (edge, stop)
+    )
+    picked = [(along, triples[:, 0]), (along, triples[:, 1]), (across, triples[:, 2])]
+    columns = ([each[at] for each in side] for side, at in picked)
+    return Contacts(*(np.stack(each, axis=1) for each in zip(*columns, strict=True)))
 
 
 def _zero_and_arms(

@@ -15,6 +15,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights, surface_heights
 from pincorner.setups.locating import Located
 from pincorner.setups.person import EDGES, Person
+from pincorner.setups.pin_fit import gives_way_mm
 from pincorner.units import MM_PER_INCH, fixed, told
 
 
@@ -223,7 +224,8 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
         whose = f"pin {used.pin.name} of station {station} in {used.hole}"
         met = [*jig, *stock] if used.pin.height > stock_mm else jig
         nearest_mm = min(distance_to(outline, used.at_mm) for outline in met)
-        if used.pin.body / 2 - nearest_mm > TOUCH_MM:
+        gives_mm = gives_way_mm(facts, used.pin, used.at_mm)
+        if used.pin.body / 2 - gives_mm - nearest_mm > TOUCH_MM:
             text = f"{whose} stands under or in the way of {facts.holder.name}"
             yield Finding("pin-under-jig", text, None, used.at_mm)
             continue

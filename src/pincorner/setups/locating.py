@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Hole, Pin
@@ -23,6 +24,7 @@ from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, side_segments
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import usable_hole
+from pincorner.setups.pin_fit import gives_way_mm, pin_fit
 from pincorner.units import told
 
 OUTWARD: dict[Side, XY] = {
@@ -35,7 +37,11 @@ LEAST_EDGE_SHARE = 0.1
 
 
 class SetPin(NamedTuple):
-    """A pin in its hole: places in bed coordinates, `normal` points into the part."""
+    """A pin in its hole: places in bed coordinates, `normal` points into the part.
+
+    `at_mm`: the hole's centre. `shift_mm`: how far the jig, pushed against it, has it stand away
+    from there. `gives_mm`: how far it gives way to whatever is pushed against it.
+    """
 
     role: str
     hole: str
@@ -43,10 +49,17 @@ class SetPin(NamedTuple):
     at_mm: XY
     contact_mm: XY
     normal: XY
+    shift_mm: float = 0.0
+    gives_mm: float = 0.0
 
     @property
     def radius_mm(self) -> float:
         return self.pin.body / 2
+
+    @property
+    def reach_mm(self) -> float:
+        """From the hole's centre to the contact."""
+        return self.radius_mm - self.shift_mm
 
 
 class Located(NamedTuple):
@@ -127,14 +140,15 @@ def locate(facts: Facts) -> Located:
 def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
     """The jig's place from two edge pins and a stop. Raises Refused with the reason."""
     placed = _placed_pins(facts, pins)
-    three = _three(placed)
+    shifts = [pin_fit(facts, pin, hole.at_mm).shift_mm for hole, pin in placed]
+    three = _three(placed, shifts)
     reason = why_no_corner(three, facts.machine.units)
     if reason:
         raise Refused("no-corner", f"station {facts.station.name}: {reason}")
     corner = corner_from_pins(three)
     angle_rad, (sx, sy) = frame_angle(three, corner)
     located = Located(
-        _set_pins(placed, corner),
+        _set_pins(facts, placed, shifts, corner),
         corner,
         Pose("bed", "corner", *corner.point, angle_rad),
         jig_in_quadrant(facts.holder.outline, facts.station.turn, sx, sy),
@@ -160,20 +174,26 @@ def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Hole, Pin]]:
     return ordered
 
 
-def _three(placed: list[tuple[Hole, Pin]]) -> Pins:
-    first, second, stop = ((place.x_mm, place.y_mm) for place, _ in placed)
-    r1, r2, r3 = (pin.body / 2 for _, pin in placed)
+def _three(placed: list[tuple[Hole, Pin]], shifts_mm: Sequence[float] = (0.0, 0.0, 0.0)) -> Pins:
+    """The pins, pushed `shifts_mm` away from the part: each reaches so much less far."""
+    first, second, stop = (place.at_mm for place, _ in placed)
+    r1, r2, r3 = (pin.body / 2 - mm for (_, pin), mm in zip(placed, shifts_mm, strict=True))
     return Pins(first, second, stop, (r1, r2, r3))
 
 
-def _set_pins(placed: list[tuple[Hole, Pin]], corner: Corner) -> tuple[SetPin, ...]:
+def _set_pins(
+    facts: Facts, placed: list[tuple[Hole, Pin]], shifts_mm: Sequence[float], corner: Corner
+) -> tuple[SetPin, ...]:
     normals = (corner.normal, corner.normal, corner.inward)
     return tuple(
-        SetPin(role, place.label, pin, (place.x_mm, place.y_mm), contact, normal)
-        for role, (place, pin), contact, normal in zip(
-            ("edge", "edge", "stop"), placed, corner.contacts, normals, strict=True
+        SetPin(
+            role, place.label, pin, place.at_mm, contact, normal,
+            shift_mm, gives_way_mm(facts, pin, place.at_mm),
         )
-    )
+        for role, (place, pin), shift_mm, contact, normal in zip(
+            ("edge", "edge", "stop"), placed, shifts_mm, corner.contacts, normals, strict=True
+        )
+    )  # fmt: skip
 
 
 def jig_in_quadrant(outline: Outline, turn_deg: int, sx: float, sy: float) -> Pose:
@@ -375,4 +395,6 @@ def _direction(start: XY, end: XY) -> XY:
 
 
 def _set_pin(facts: Facts, role: str, entry: str | PinInHole, at_mm: XY, across: XY) -> SetPin:
-    return SetPin(role, hole_of(entry), facts.pin_of(entry), at_mm, at_mm, across)
+    pin = facts.pin_of(entry)
+    gives_mm = gives_way_mm(facts, pin, at_mm)
+    return SetPin(role, hole_of(entry), pin, at_mm, at_mm, across, 0.0, gives_mm)

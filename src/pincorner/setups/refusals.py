@@ -122,9 +122,9 @@ def _shim(setup: Setup) -> str:
     apart_mm = math.dist(near.at_mm, far.at_mm)
     corner = setup.located.corner
     hand = corner.inward[0] * corner.normal[1] - corner.inward[1] * corner.normal[0]
-    lean = math.asin((near.radius_mm - far.radius_mm) / apart_mm)
+    lean = math.asin((near.reach_mm - far.reach_mm) / apart_mm)
     change_mm = apart_mm * math.sin(lean + hand * math.radians(setup.angle_deg))
-    change_mm -= near.radius_mm - far.radius_mm
+    change_mm -= near.reach_mm - far.reach_mm
     pin = near if change_mm > 0 else far
     facts, unit = setup.facts, setup.facts.machine.units
     thickness = figure(abs(change_mm), unit)  # as it is printed, the body is that of a pin with it

@@ -238,7 +238,7 @@ def _others(
         for pin in things:
             if pin.kind != "pin":
                 continue
-            under = mine.distance(Point(*pin.outline)) < pin.radius_mm
+            under = mine.distance(Point(*pin.outline)) < pin.firm_mm - TOUCH_MM
             if pin.hole not in taken and not under:
                 taken.add(pin.hole)
                 yield frame.standing(pin, f"{pin.called}{pin.whose}")

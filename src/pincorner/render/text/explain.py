@@ -9,6 +9,7 @@ from pincorner.geometry.pose import Pose
 from pincorner.render.templating.templates import render_text
 from pincorner.setups.advice import Remedies
 from pincorner.setups.holes import measured, not_measured
+from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, fixed, told
 
@@ -29,6 +30,7 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         survey=facts.survey.name if facts.survey else "",
         bed_pose=_pose(setup.bed_in_machine, unit),
         pins=_pins(setup),
+        pushed=_pushed(setup),
         hole_places=_hole_places(setup),
         corner=_pose(located.corner_in_bed, unit),
         on_dowels=located.on_dowels,
@@ -93,6 +95,35 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
         }
         for pin in setup.located.pins
     ]
+
+
+def _pushed(setup: Setup) -> list[str]:
+    """How far pins stand away from a jig that is pushed against them, and how play is measured."""
+    located, facts = setup.located, setup.facts
+    if located.on_dowels:
+        return []
+    if not facts.station.pins_pressed:
+        return [
+            "The jig is laid against its pins, not pushed (pins_pressed: false): a pin may stand "
+            "anywhere in its play."
+        ]
+    length = _lengths_in(setup.printed.own.unit)
+    places = ", ".join(f"in {pin.hole} {length(pin.shift_mm)}" for pin in located.pins)
+    lines = [f"Pushed against, a pin gives way, straight away from the jig: {places}:"]
+    leans = [pin_fit(facts, pin.pin, pin.at_mm).lean_mm for pin in located.pins]
+    if any(leans):
+        lean = ", ".join(length(lean_mm) for lean_mm in leans)
+        lines += [
+            "half its play, and half of what it may lean where the jig touches it lowest; "
+            f"the lean may be more or less by {lean}."
+        ]
+    else:
+        lines += ["half its play; a jig that touches it at the surface does not see it lean."]
+    lines += [
+        "To measure the play: push a pin both ways with an indicator at the surface; the "
+        "difference is the play (play: in the bed's grid)."
+    ]
+    return lines
 
 
 def _hole_places(setup: Setup) -> list[str]:

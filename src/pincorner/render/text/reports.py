@@ -35,10 +35,12 @@ def load_text(
     return "".join(f"{line}\n" for line in lines)
 
 
-def upgraded_text(before: str, after: str, changed: Sequence[str], repaired: int) -> str:
+def upgraded_text(
+    before: str, after: str, changed: Sequence[str], repaired: int, kept: Sequence[str]
+) -> str:
     """What an upgrade did: the schema's versions, and a line for each document it changed.
 
-    `repaired`: how many times were put right.
+    `repaired`: how many times were put right. `kept`: lines on what is as it was.
     """
     same = before == after
     lines = ["up to date already" if same else f"upgraded from {before} to {after}", *changed]
@@ -46,6 +48,7 @@ def upgraded_text(before: str, after: str, changed: Sequence[str], repaired: int
         lines.append(f"{repaired} times that were to come are now's")
     if changed:
         lines.append("copies and blocks made before are stale: see pincorner status")
+    lines += kept
     return "".join(f"{line}\n" for line in lines)
 
 
