@@ -136,9 +136,9 @@ beds:
 pins: [{name: peg, shank: 20.00, body: 20.00, height: 12, body_tolerance: 0.01}]
 stations:
   - {name: near, bed: floor, stock: [600, 300, 18], pin: peg, pins: {edge: [C4, E4], stop: B5},
-     access: left, z: {set: touch}, work_offsets: {a: G54}, program: one}
+     pins_pressed: false, access: left, z: {set: touch}, work_offsets: {a: G54}, program: one}
   - {name: far, bed: floor, stock: [600, 300, 18], pin: peg, pins: {edge: [C19, E19], stop: B20},
-     access: left, z: {set: touch}, work_offsets: {a: G55}, program: other}
+     pins_pressed: false, access: left, z: {set: touch}, work_offsets: {a: G55}, program: other}
 programs:
   - {name: one, file: one.nc, units: mm, tools: {"1": {diameter: 6}, "2": {diameter: 6}}}
   - {name: other, file: other.nc, units: mm, tools: {"1": {diameter: 6}, "2": {diameter: 6}}}
