@@ -145,6 +145,7 @@ WORKS: dict[str, dict[str, str]] = {
     "start": {"folder": "further", "answer": "a1=1 2"},
     "example": {"kind": "station"},
     "edit": {"kind": "station", "name": "left"},
+    "adopt": {"file": "offsets.csv", "bed": "long-bench", "pin": "peg-20"},
     "demo": {"folder": "another"},
     "init": {"folder": "another"},
     "load": {"files": "more.yaml"},
@@ -204,6 +205,9 @@ def prepare(shop: Path, run: Run) -> None:
     text = f"format: 1\npins: [{{name: peg-9, shank: 9, body: 9, height: 9, note: {NOTED!r}}}]\n"
     (shop / "more.yaml").write_text(text, encoding="utf-8")
     (shop / f"more{HOSTILE}.yaml").write_text("stations: [{name: x}]", encoding="utf-8")
+    (shop / "offsets.csv").write_text(
+        f"station,x,y,jig,note\nold,295,185,panel-tray,{NOTED}\n", encoding="utf-8"
+    )
     assert run("backup", "a.sqlite").code == 0
 
 

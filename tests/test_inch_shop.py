@@ -82,6 +82,8 @@ def oak_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
         (folder / "shop.yaml").write_text(SHOP, encoding="utf-8")
         (folder / "front.nc").write_text(PROGRAM, encoding="utf-8")
         (folder / "survey.csv").write_text(SURVEY, encoding="utf-8")
+        old = "station,x,y,jig\nold,3.877,7.374,drawer tray\n"
+        (folder / "old.csv").write_text(old, encoding="utf-8")
         assert main(["load", "shop.yaml"]) == 0
     return folder
 
@@ -100,6 +102,7 @@ REPORTS = {
         ("start", "new", "--yes", "--answer", "units=in", "--answer", "a1=2.5 3.25"),
         "G55   in    "),
     "example": (("example", "bed"), "pitch: [4, 4]"),
+    "adopt": (("adopt", "old.csv", "--bed", "oak", "--pin", "dowel"), "3.8770 in  7.3740 in"),
     "check": (("check", "front", "--station", "left"), "0.5500 in deep into the seat"),
     "choice": (
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--corner",

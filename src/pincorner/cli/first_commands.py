@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pincorner.cli.options import By, Note, Yes
+from pincorner.cli.options import By, Force, Note, Output, Yes, display_unit, length_from
 from pincorner.cli.printing import ask_line, is_dialogue, person, print_error, print_text
 from pincorner.errors import BadInput, Refused
 
@@ -24,7 +24,7 @@ _WIDTH = 78
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands, in the order that help lists them."""
-    for command in (start, example, edit):
+    for command in (start, example, edit, adopt):
         app.command()(command)
 
 
@@ -143,6 +143,45 @@ def edit(
         print_text(f"{edited.file} says the same\n")
     if edited.before is not None:
         print_text(f"{word} {edited.before} stays: pincorner retire takes it out of use\n")
+
+
+def adopt(
+    ctx: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The offsets, as CSV.")],
+    bed: Annotated[str, typer.Option("--bed", metavar="B", help="The bed.")],
+    pin: Annotated[str, typer.Option("--pin", metavar="P", help="The pins in use.")],
+    within: Annotated[
+        str,
+        typer.Option("--within", metavar="D", help="How far off pins may be that explain one."),
+    ] = "1 mm",
+    output: Output = None,
+    force: Force = False,
+) -> None:
+    """Find the pin corners of offsets that were written down.
+
+    The file has a header: station,code,x,y,z,jig,nest,note; bare stock stands under jig as
+    400 x 250 x 18. With -o the stations are written as documents, to look at and load.
+
+    Example:  pincorner adopt offsets.csv --bed long-bench --pin peg-20
+    """
+    from pincorner.render.text.tables import table
+    from pincorner.work.files.outputs import KeptPath
+    from pincorner.work.first.adopting import HEADS, rows_as_text
+    from pincorner.work.first.adopting import adopt as work
+    from pincorner.work.never_replaced import outputs_of
+    from pincorner.work.session import open_session
+
+    session = open_session(ctx.obj, "adopt")
+    within_mm = length_from("--within", within, display_unit(session))
+    adopted = work(session, file, bed, pin, within_mm)
+    print_text(table(HEADS, list(rows_as_text(adopted)), "..rrr.rr."))
+    if any(row.written.z_mm is not None for row in adopted.rows):
+        print_text("Z is shown and not taken: it belongs to the tool of that day\n")
+    if output is not None:
+        outputs_of(session, force, [KeptPath(file, "the file that is read")]).write(
+            output, adopted.text.encode("utf-8")
+        )
+        print_text(f"{output}: look at it, then pincorner load {output}\n")
 
 
 def _again(walk: Walk) -> str:

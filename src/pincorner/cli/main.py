@@ -34,6 +34,7 @@ GROUPS: dict[str, dict[str, str]] = {
     "Register": {
         "place": "pincorner guide stations",
         "register": "pincorner guide stations",
+        "adopt": "pincorner guide stations",
         "offsets": "pincorner guide numbers",
         "explain": "pincorner guide numbers",
     },

@@ -239,7 +239,11 @@ def _stock_doubts(value: list[Amount], said: Said) -> list[str]:
 
 SIDES = ("front", "back", "left", "right")
 MOVES = {"across": "across", "along": "along", "bed": "bed", "arm": "arm"}
-TOWARD = {"+x+y": "+x+y", "-x+y": "-x+y", "+x-y": "+x-y", "-x-y": "-x-y"}
+TOWARD = {
+    "+x+y": "+x+y", "-x+y": "-x+y", "+x-y": "+x-y", "-x-y": "-x-y",
+    "right and back": "+x+y", "left and back": "-x+y",
+    "right and front": "+x-y", "left and front": "-x-y",
+}  # fmt: skip
 
 _SIZE = length(0.01, 20_000)
 _PLACE = pair(-50_000, 50_000)
@@ -249,7 +253,17 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "units",
         "Which unit do you measure in, mm or in?",
-        choice({"mm": "mm", "in": "in", "inch": "in", "inches": "in", "millimetres": "mm"}),
+        choice(
+            {
+                "mm": "mm",
+                "in": "in",
+                "inch": "in",
+                "inches": "in",
+                "millimetres": "mm",
+                "metric": "mm",
+                "imperial": "in",
+            }
+        ),
         usual("mm"),
         "Numbers that you type without a unit are in it. Any length may say its own all the same: "
         '82.5 mm, 3 1/4 in, 3/4".',
@@ -327,13 +341,12 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "moves",
-        "What moves under or over the work: across, along, bed, arm?",
+        "What moves? across: a beam from left to right that goes front and back. along: a beam "
+        "from front to back that goes left and right. bed: the bed. arm: an arm without a beam.",
         choice(MOVES),
         UNKNOWN,
-        "across: a beam that lies from left to right and goes to the front and back. along: a beam "
-        "that lies from front to back and goes left and right. bed: the bed moves. arm: no beam, "
-        "the spindle is on an arm. Loading windows of `pincorner run` are reckoned from it; not "
-        "known: there are none.",
+        "`pincorner run` reckons from it when what moves stays away from where the next piece is "
+        "loaded; not known: it tells no such times.",
         optional=True,
     ),
     Question(
@@ -555,7 +568,8 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "toward",
-        "Seen from that corner, where does the work lie: +x+y, -x+y, +x-y or -x-y?",
+        "Seen from that corner, where does the work lie: right and back (+x+y), left and back "
+        "(-x+y), right and front (+x-y), left and front (-x-y)?",
         choice(TOWARD),
         usual("+x+y"),
         "+x+y: to the right and the back of it, with pins at its front and left edges. -x+y: to "

@@ -24,6 +24,8 @@ _ONE = re.compile(
         \s*(?P<unit>mm|inch(?:es)?|in|\"|'')?(?![0-9./a-wyz])""",
     re.VERBOSE | re.IGNORECASE,
 )
+_AXES = re.compile(r"(?i)\s*\b[xyz]\s*[=:]?\s*(?=[-+.0-9])")
+"""Letters of axes in front of numbers, as a read-out has them: X 80 Y 90."""
 _BETWEEN = re.compile(r"\s*(?:,\s|[x×*;,]|by\b|to\b)?\s*", re.IGNORECASE)
 
 
@@ -71,6 +73,8 @@ def amounts(text: str, said: Said, *counts: int) -> list[Amount]:
     """So many lengths as one of `counts` says, such as `12 x 7`."""
     example = " x ".join(("48", "96", "3/4")[: counts[-1]])
     found, at = [], 0
+    if _AXES.match(text):
+        text = _AXES.sub(" ", text)
     while at < len(text.rstrip()):
         match = _ONE.match(text, at)
         if match is None:
