@@ -289,3 +289,156 @@ def test_json_stays_in_mm(oak: Path, run: Run) -> None:
     assert row["x_mm"] == pytest.approx(3.875 * 25.4)
     dumped = yaml.safe_load(run("dump").out)
     assert dumped["units"] == "mm"
+
+
+ASKED = """
+list
+show left
+show oak
+show router
+show drawer%tray
+show upon
+history
+history left
+explain turned
+block left
+block turned
+block left --stock-thickness 0
+block left --stock-thickness -1
+block left --stock-thickness 0.7
+block left --stock-thickness abc
+check front --station upon
+check front --station turned --tool 1=0
+check front --station left --tool 1=2
+check front --station left --margin 0.5
+check front --station left --margin -1
+run crowd
+status
+place --stock 10,8,1 --bed oak --pin tall
+survey oak far.csv
+survey oak two.csv
+survey oak wild.csv
+resurface oak --depth 5
+resurface oak --depth 0.7
+resurface elm --depth 0.03 --dry-run
+resurface elm --depth 0.05
+resurface elm --surface -40 --slat L1
+resurface elm --surface -4 --slat L1
+resurface elm --surface -4.45 --slat L1 --dry-run
+verify left --x 3.882 --y 7.371
+verify left --x 0 --y 0
+verify left --x 7.371 --y 3.882
+verify left --x 3.882 --y 7.371 --z 40
+verify left --x 3.882 --y 7.371 --u -1
+verify left --x nonsense --y 7
+verify left --x 5000 --y 7
+verify left --strike 1 --note x
+register q --bed oak --jig drawer%tray --pin dowel --pins B2,D2,A4
+register q --bed oak --jig drawer%tray --pin dowel --pins B2,D2,C4
+register q1 --bed oak --jig drawer%tray --pin dowel --pins C2,E2,A4
+register q2 --bed oak --jig drawer%tray --pin dowel --pins B2,H2,A4
+register q3 --bed oak --jig drawer%tray --pin dowel --corner A2 --toward +x+y --under 0.7
+register q4 --bed oak --stock 12,8,-1 --pin dowel --corner A2 --toward +x+y
+register q4 --bed oak --stock 12,8 --pin dowel --corner A2 --toward +x+y
+register q4 --bed oak --stock 12,8,9999 --pin dowel --corner A2 --toward +x+y
+register left --under 1/8
+register left --max-skew 0.004
+register left --under -3
+register q5 --bed oak --jig plate --pin fat --corner A2 --toward +x+y
+register q5 --bed elm --jig plate --pin fat --corner A2 --toward +x+y
+register turned --max-skew 0.2
+offsets turned
+stamp front --station left -o l.nc
+stamp front --station turned -o t.nc
+repeat front --stations left,right --retract -4 -o two.nc
+repeat front --stations left,right --retract -50 -o two.nc
+repeat front --stations left,right --retract 0 -o two2.nc
+load bad.yaml
+load wildjig.yaml
+"""
+"""Command lines, good and bad, in their order; % stands for a blank."""
+
+
+def test_whatever_is_asked_is_answered_in_inches(crowd: Path, run: Run) -> None:
+    """Some sixty lines, most of them refused, with wild, missing and unreadable lengths: no mm."""
+    files = {
+        "far.csv": "hole,x_in,y_in\nA1,12,12\nH1,40,12.3\n",
+        "two.csv": "hole,x_in,y_in\nA1,2.51,2.24\nH6,30.5,22.26\n",
+        "wild.csv": "hole,x_in,y_in\nA1,2512,2.2415\nH1,30.5123,2.2566\nA6,2.5031,22.2401\n",
+        "bad.yaml": BAD,
+        "wildjig.yaml": WILD_JIG,
+    }
+    for name, text in files.items():
+        (crowd / name).write_text(text, encoding="utf-8")
+    codes = []
+    for line in ASKED.split("\n")[1:-1]:
+        ran = run(*(word.replace("%", " ") for word in line.split()))
+        assert ran.code in (0, 1, 2), line
+        assert not MM.search(ran.out + ran.err), (line, MM.findall(ran.out + ran.err))
+        codes.append(ran.code)
+    assert codes.count(2) > 25 and codes.count(0) > 15
+
+
+BAD = """format: 1
+units: in
+jigs:
+  - {name: j, footprint: [0, 3], seat: -1, height: 0.5,
+     nests: [{name: a, zero: [0, 0], stock: {size: [12, 8, 0]}}]}
+  - {name: k, footprint: [4, 3], seat: 1, height: 0.5,
+     nests: [{name: a, zero: [0, 0], stock: {size: [12, 8, 1 1/0]}}]}
+pins: [{name: g, shank: "0.75", body: -1, height: 5000}]
+beds:
+  - {name: bb, machine: router, grid: {columns: 8, rows: 6, pitch: [4, 4], hole: 5},
+     pose: {x: 1e9, y: 2}, outline: {from: [0, 0], to: [-1, 3]}}
+"""
+WILD_JIG = """format: 1
+units: in
+jigs:
+  - {name: wj, footprint: [10, 10], seat: 0.5, height: 1,
+     nests: [{name: a, zero: [-3, 0], stock: {size: [20, 8, 1]}}]}
+"""
+
+
+def test_a_file_that_does_not_say_its_unit(oak: Path, run: Run) -> None:
+    """In a shop that works in inches its bare lengths are refused, once a file, and told how."""
+    (oak / "bare.yaml").write_text(SHOP.replace("units: in\nmachines", "machines"), "utf-8")
+    ran = run("load", "bare.yaml")
+    assert ran.code == 2 and ran.err.count("\n") == 1
+    assert "does not say its unit: say units: in, or units: mm, below format:" in ran.err
+    (oak / "bare.yaml").write_text(
+        "format: 1\npins: [{name: p, shank: 3/4 in, body: 19 mm, height: 1 1/2 in}]\n"
+        "runs: [{name: r, stations: [left], load: 60 s, reach: 0}]\n",
+        "utf-8",
+    )
+    assert run("load", "bare.yaml").code == 0  # with the unit at each length, and 0 is 0
+    (oak / "bare.yaml").write_text("format: 1\npins: [{name: q, shank: 3/4, body: 1/2}]\n", "utf-8")
+    assert "does not say its unit" in run("load", "bare.yaml").err
+
+
+def test_a_bare_fraction_in_a_file(oak: Path, run: Run) -> None:
+    """A fraction counts in the file's unit, as on the command line; quoted decimals name theirs."""
+    (oak / "pins.yaml").write_text(
+        'format: 1\nunits: in\npins: [{name: p, shank: 3/4, body: "7/8", height: 1 1/2}]\n', "utf-8"
+    )
+    assert run("load", "pins.yaml").code == 0
+    pin = run("show", "p", "--json").json["documents"][0]["document"]
+    assert [pin[key] for key in ("shank", "body", "height")] == [19.05, 22.225, 38.1]
+    (oak / "pins.yaml").write_text(
+        'format: 1\nunits: in\npins: [{name: p, shank: "0.75", body: 1, height: 1}]\n', "utf-8"
+    )
+    assert "such as 0.75 in" in run("load", "pins.yaml").err
+
+
+def test_documents_are_shown_and_dumped_in_inches(oak: Path, run: Run) -> None:
+    """show and history speak inches, and dump --units in, which loads to the same."""
+    assert "pitch: [4, 4]" in run("show", "oak").out
+    inches = run("dump", "--units", "in").out
+    assert yaml.safe_load(inches)["units"] == "in" and "shank: 0.75," in inches
+    (oak / "in.yaml").write_text(inches, "utf-8")
+    assert run("--db", "two.sqlite", "init").code == 0
+    assert run("--db", "two.sqlite", "load", "in.yaml").code == 0
+    assert run("--db", "two.sqlite", "dump").out == run("dump").out
+    (oak / "in.yaml").write_text(SHOP.replace("height: 1}", "height: 1.25}"), "utf-8")
+    assert run("load", "in.yaml").code == 0
+    assert "pin dowel: height 1 -> 1.25" in run("history", "dowel").out
+    assert run("dump", "--units", "cm").code == 2

@@ -30,10 +30,10 @@ _LENGTH = re.compile(
 )
 
 
-def parse_length(text: str, default: Unit | None) -> float:
+def parse_length(text: str, default: Unit | None, example: Unit = "mm") -> float:
     """The length that `text` states, in mm: `82.55 mm`, `3 1/4 in`, `3/8in`.
 
-    A bare number is in `default`; with `default` None the unit must be written.
+    A bare number is in `default`; with `default` None the unit must be written, as in `example`.
     Raises ValueError with what was expected.
 
     >>> parse_length("3 1/4 in", None), parse_length("20", "mm"), parse_length("20", "in")
@@ -41,12 +41,14 @@ def parse_length(text: str, default: Unit | None) -> float:
     """
     match = _LENGTH.fullmatch(text)
     if match is None:
-        raise ValueError(f"expected a length such as 82.5 mm or 3 1/4 in, got {text!r}")
-    unit = match["unit"] or default
+        shown = "3 1/4 in" if "in" in (default, example) else "82.5 mm or 3 1/4 in"
+        raise ValueError(f"expected a length such as {shown}, got {text!r}")
+    stated: Unit | None = "in" if match["unit"] == "in" else "mm" if match["unit"] else None
+    unit = stated or default
     if unit is None:
-        raise ValueError(f"expected a length with its unit, such as {text.strip()} mm")
+        raise ValueError(f"expected a length with its unit, such as {text.strip()} {example}")
     value = _fraction(match) * _EXACT_MM[unit]
-    return check_length(float(-value if match["sign"] == "-" else value))
+    return check_length(float(-value if match["sign"] == "-" else value), unit)
 
 
 def _fraction(match: re.Match[str]) -> Fraction:
@@ -67,7 +69,7 @@ def length_mm(value: float, unit: Unit) -> float:
         raise ValueError(f"expected a finite number, got {value}")
     if unit == "in" and abs(value) > LARGEST_MM:  # in mm it could be more than a float holds
         raise ValueError(f"expected at most 100 m, got {value:g} in")
-    return check_length(exact_mm(value, unit))
+    return check_length(exact_mm(value, unit), unit)
 
 
 def exact_mm(value: float, unit: Unit) -> float:
@@ -75,10 +77,10 @@ def exact_mm(value: float, unit: Unit) -> float:
     return float(value) if unit == "mm" else float(Fraction(repr(value)) * _EXACT_MM[unit])
 
 
-def check_length(value_mm: float) -> float:
-    """`value_mm` itself; ValueError above 100 m."""
+def check_length(value_mm: float, unit: Unit = "mm") -> float:
+    """`value_mm` itself; ValueError above 100 m, told in the unit."""
     if abs(value_mm) > LARGEST_MM:
-        raise ValueError(f"expected at most 100 m, got {value_mm:g} mm")
+        raise ValueError(f"expected at most 100 m, got {in_unit(value_mm, unit):g} {unit}")
     return value_mm
 
 
@@ -100,6 +102,28 @@ def told(value_mm: float, unit: Unit, decimals: int = 3) -> str:
 def told_size(value_mm: float, unit: Unit) -> str:
     """A size as people state it: `6 mm`, `0.25 in`."""
     return f"{in_unit(value_mm, unit):.6g} {unit}"
+
+
+_INCH_DECIMALS = 6
+
+
+def exact_number(value_mm: float, unit: Unit) -> float | None:
+    """The number in `unit` that reads as this length, to the last bit; None where none of few
+    decimals does."""
+    if unit == "mm":
+        return value_mm
+    for decimals in range(_INCH_DECIMALS + 1):
+        inches = round(value_mm / MM_PER_INCH, decimals)
+        if exact_mm(inches, "in") == value_mm:
+            return inches
+    return None
+
+
+def stated(value_mm: float, unit: Unit) -> str:
+    """A length as a command line takes it, exactly: `10in`, `203.2mm`."""
+    number = exact_number(value_mm, unit)
+    found, unit = (value_mm, "mm") if number is None else (number, unit)
+    return f"{int(found) if found == int(found) else found!r}{unit}"
 
 
 def clock(seconds: float) -> str:

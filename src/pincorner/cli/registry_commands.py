@@ -6,8 +6,15 @@ from typing import Annotated
 import typer
 
 from pincorner.cli.keeping_commands import backup, restore, upgrade
-from pincorner.cli.options import AsOf, By, Force, Json, Note, Output, Yes
-from pincorner.cli.printing import Progress, person, print_json, print_report, print_text
+from pincorner.cli.options import AsOf, By, Force, Json, Note, Output, Yes, display_unit
+from pincorner.cli.printing import (
+    Progress,
+    person,
+    print_json,
+    print_made,
+    print_report,
+    print_text,
+)
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -126,9 +133,17 @@ def load(
 
 
 def dump(
-    ctx: typer.Context, output: Output = None, as_of: AsOf = None, force: Force = False
+    ctx: typer.Context,
+    output: Output = None,
+    as_of: AsOf = None,
+    units: Annotated[
+        str, typer.Option("--units", metavar="mm|in", help="Unit of its lengths.")
+    ] = "mm",
+    force: Force = False,
 ) -> None:
-    """Print the whole registry as one document in mm.
+    """Print the whole registry as one document, in mm or in inches.
+
+    Loading it gives the same registry, to the last bit.
 
     Example:  pincorner dump -o shop.yaml
     """
@@ -136,8 +151,10 @@ def dump(
     from pincorner.work.reports import dump as work
     from pincorner.work.session import open_session
 
+    if units not in ("mm", "in"):
+        raise BadInput(f"--units: expected mm or in, got {units}")
     session = open_session(ctx.obj, "dump")
-    text = work(session, as_of)
+    text = work(session, as_of, "in" if units == "in" else "mm")
     if output is None:
         print_text(text)
     else:
@@ -190,7 +207,10 @@ def show(
     word = kind_named(kind) if kind else None
     session = open_session(ctx.obj, "show")
     found = work(session, name, word, as_of)
-    print_report(json, "show", shown_text, found)
+    if json:
+        print_made("show", found)
+    else:
+        print_text(shown_text(found, display_unit(session)))
     for each in () if json else found:
         drawn = "" if each.fingerprint else picture_of(session, each.document, as_of)
         print_text("".join(f"# {line}".rstrip() + "\n" for line in drawn.splitlines()))

@@ -15,7 +15,7 @@ from typing import Annotated, Any, Self
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 from pydantic import WithJsonSchema as Shown
 
-from pincorner.units import LARGEST_MM, Unit, length_mm, parse_length
+from pincorner.units import LARGEST_MM, Unit, in_unit, length_mm, parse_length
 
 
 class Plain(str):
@@ -73,10 +73,26 @@ def length(value: Any, info: ValidationInfo) -> float:
     """A length in mm, from text with its unit or a number in the file's units; ValueError."""
     if type(value) is float and -LARGEST_MM <= value <= LARGEST_MM and info.context == _IN_MM:
         return value
+    units: Unit | None = info.context["units"] if info.context else "mm"
     if isinstance(value, str) and (not isinstance(value, Plain) or not _looks_bare(value)):
-        return parse_length(value, None)
-    units: Unit = info.context["units"] if info.context else "mm"
+        of_fraction = units if "/" in value else None
+        if units is None and _BARE.fullmatch(value):
+            raise ValueError(NO_UNITS)
+        return parse_length(value, of_fraction, units or "in")
+    if units is None:
+        if number(value) == 0:
+            return 0.0
+        raise ValueError(NO_UNITS)
     return length_mm(number(value), units)
+
+
+NO_UNITS = (
+    "this shop works in inches and the file does not say its unit: say units: in, or units: mm, "
+    "below format:"
+)
+"""Of a bare length in a file without `units` in a shop that works in inches."""
+
+_BARE = re.compile(r"[-+ 0-9./]+")
 
 
 _IN_MM = {"units": "mm"}
@@ -92,16 +108,24 @@ def _positive(value: float) -> float:
     return value
 
 
-def _sizeable(value: float) -> float:
+def _got(value_mm: float, info: ValidationInfo) -> str:
+    """A length as its file has it, for messages."""
+    unit: Unit = "in" if (info.context or _IN_MM)["units"] != "mm" else "mm"
+    return f"{in_unit(value_mm, unit):g}"
+
+
+def _sizeable(value: float, info: ValidationInfo) -> float:
     """A size that arithmetic can divide by: nothing that is made is smaller than a nanometre."""
-    if _positive(value) < 1e-6:
-        raise ValueError(f"expected a size above 0.000001 mm, got {value:g}")
+    if value <= 0:
+        raise ValueError(f"expected a size above 0, got {_got(value, info)}")
+    if value < 1e-6:
+        raise ValueError(f"expected a size above a nanometre, got {_got(value, info)}")
     return value
 
 
-def _not_negative(value: float) -> float:
+def _not_negative(value: float, info: ValidationInfo) -> float:
     if value < 0:
-        raise ValueError(f"expected 0 or more, got {value:g}")
+        raise ValueError(f"expected 0 or more, got {_got(value, info)}")
     return value
 
 
@@ -119,10 +143,14 @@ def _count(value: int) -> int:
 
 
 _LENGTH_SCHEMA: dict[str, Any] = {
-    "description": "a number in the file's units, or text with its unit: 82.5 mm, 3 1/4 in",
+    "description": "a number or a fraction in the file's units, or text with its unit: 82.5, 3/8, "
+    "82.5 mm, 3 1/4 in",
     "anyOf": [
         {"type": "number", "minimum": -LARGEST_MM, "maximum": LARGEST_MM},
-        {"type": "string", "pattern": r"^\s*[-+]?[0-9./ ]+\s*(mm|in)\s*$"},
+        {
+            "type": "string",
+            "pattern": r"^\s*[-+]?([0-9./ ]+\s*(mm|in)|([0-9]+ +)?[0-9]+/[0-9]+)\s*$",
+        },
     ],
 }
 

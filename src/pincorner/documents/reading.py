@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from pincorner.documents import yaml_tree
 from pincorner.documents.beds import Bed
 from pincorner.documents.described import example_at, keys_at
-from pincorner.documents.fields import Plain, WholeDocument, key_of, shown
+from pincorner.documents.fields import NO_UNITS, Plain, WholeDocument, key_of, shown
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, Kind, identity
 from pincorner.documents.writing import flow
@@ -55,16 +55,19 @@ class Files(NamedTuple):
     declared: set[tuple[str, str]]
 
 
-def read_all(files: Iterable[Path]) -> Files:
-    """The documents and the problems of all files."""
-    return read_texts((str(file), text_of(file)) for file in files)
+def read_all(files: Iterable[Path], unstated: Unit | None = "mm") -> Files:
+    """The documents and the problems of all files.
+
+    `unstated`: the unit of a file that says none; with None its bare lengths are problems.
+    """
+    return read_texts(((str(file), text_of(file)) for file in files), unstated)
 
 
-def read_texts(texts: Iterable[tuple[str, str]]) -> Files:
+def read_texts(texts: Iterable[tuple[str, str]], unstated: Unit | None = "mm") -> Files:
     """The same of texts, each behind the name that its problems are told with."""
     found = Files([], [], set())
     for file, text in texts:
-        tree, entries = read_text(text, file)
+        tree, entries = read_text(text, file, unstated)
         found.problems.extend(tree.problems)
         found.entries.extend(entries)
         found.declared.update(_declared(tree.root))
@@ -125,7 +128,7 @@ def text_of(file: Path) -> str:
         raise BadInput(f"{file}:{line}: not UTF-8 text; save the file as UTF-8") from None
 
 
-def read_text(text: str, file: str) -> tuple[Tree, list[Entry]]:
+def read_text(text: str, file: str, unstated: Unit | None = "mm") -> tuple[Tree, list[Entry]]:
     """The documents in a text, and the tree that holds its problems."""
     tree = yaml_tree.read_tree(text, file)
     if tree.root is None and not tree.problems:
@@ -135,7 +138,7 @@ def read_text(text: str, file: str) -> tuple[Tree, list[Entry]]:
     if not isinstance(tree.root, dict):
         tree.problem((), f"expected keys such as stations:, got {shown(tree.root)}")
         return tree, []
-    units = _heading(tree)
+    units = _heading(tree, unstated)
     entries: list[Entry] = []
     for key, value in tree.root.items():
         if key in ("format", "units"):
@@ -147,23 +150,27 @@ def read_text(text: str, file: str) -> tuple[Tree, list[Entry]]:
             tree.problem((key,), f"expected a list, each item after a dash, got {shown(value)}")
         else:
             entries += _read_list(tree, BY_LIST_KEY[key], value, units)
+    first = next((each for each in tree.problems if NO_UNITS in each.text), None)
+    tree.problems[:] = [p for p in tree.problems if p is first or NO_UNITS not in p.text]
     return tree, entries
 
 
-def _heading(tree: Tree) -> Unit:
+def _heading(tree: Tree, unstated: Unit | None) -> Unit | None:
     first = next(iter(tree.root), None)
     stated = tree.root.get("format")
     if "format" not in tree.root or first != "format":
         tree.problem((), f"the first line must be format: {FORMAT}")
     elif not isinstance(stated, Plain) or stated != str(FORMAT):
         tree.problem(("format",), f"expected {FORMAT}, got {shown(stated)}")
-    units = tree.root.get("units", "mm")
+    if "units" not in tree.root:
+        return unstated
+    units = tree.root["units"]
     if units not in ("mm", "in"):
         tree.problem(("units",), f"expected mm or in, got {shown(units)}")
     return "in" if units == "in" else "mm"
 
 
-def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit) -> list[Entry]:
+def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit | None) -> list[Entry]:
     entries = []
     for index, item in enumerate(items):
         path: yaml_tree.Path = (kind.list_key, index)
@@ -173,7 +180,7 @@ def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit) -> list[En
         try:
             document = kind.model.model_validate(item, context={"units": units})
         except ValidationError as error:
-            _explain_all(tree, path, item, error, _Place(kind, units))
+            _explain_all(tree, path, item, error, _Place(kind, units or "in"))
             continue
         entry = Entry(document, tree, path)
         tree.problems += [entry.problem(*problem) for problem in _deeper_problems(document)]
@@ -194,7 +201,7 @@ class _Place(NamedTuple):
             if ":" in word:
                 return "; a blank is missing behind the colon"
             return suggestion(word, keys_at(self.kind.model, path[:-1]))
-        by_value = detail["type"] == "value_error" and " such as " not in told
+        by_value = detail["type"] == "value_error" and not _says_how(told)
         if not path or path[-1] == "name" or not (by_value or detail["type"] in _SHOWN):
             return ""
         found = example_at(self.kind.word, path, self.units)
@@ -202,6 +209,10 @@ class _Place(NamedTuple):
             return ""
         keys = [part for part in path if isinstance(part, str)]
         return f", such as {keys[-1]}: {flow(found)}" if path[-1] == keys[-1] else ""
+
+
+def _says_how(told: str) -> bool:
+    return " such as " in told or NO_UNITS in told
 
 
 _SHOWN = {"missing", "tuple_type", "list_type", "model_type", "dict_type", "model_attributes_type"}

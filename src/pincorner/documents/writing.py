@@ -16,7 +16,7 @@ from pydantic.fields import FieldInfo
 from pincorner.characters import hidden_in, without_hidden
 from pincorner.documents.fields import Document, Plain, WholeDocument, key_of, length
 from pincorner.documents.kinds import FORMAT, KINDS, D, kind_of
-from pincorner.units import MM_PER_INCH, Unit, length_mm
+from pincorner.units import Unit, exact_number
 
 IN_MM = {"units": "mm"}
 _PLAIN = re.compile(r"[\w+.-](?:[\w +./%*-]*[\w+.%*-])?")
@@ -53,14 +53,14 @@ def from_json(model: type[D], text: str) -> D:
     return model.model_validate(json.loads(text), context=IN_MM)
 
 
-def to_yaml(documents: Iterable[WholeDocument]) -> str:
-    """All documents as the text of one file, by kind, then by name."""
+def to_yaml(documents: Iterable[WholeDocument], unit: Unit = "mm") -> str:
+    """All documents as the text of one file of that unit, by kind, then by name."""
     import yaml
 
     lists: dict[str, list[tuple[str, dict[str, Any]]]] = {word: [] for word in KINDS}
     for document in documents:
-        lists[kind_of(document)].append((key_of(document.name), plain_values(document)))
-    content: dict[str, Any] = {"format": FORMAT, "units": "mm"}
+        lists[kind_of(document)].append((key_of(document.name), values_in(document, unit)))
+    content: dict[str, Any] = {"format": FORMAT, "units": unit}
     for word, kind in KINDS.items():
         if lists[word]:
             content[kind.list_key] = [values for _, values in sorted(lists[word])]
@@ -118,19 +118,13 @@ def values_in(document: WholeDocument, unit: Unit) -> dict[str, Any]:
     values = plain_values(document)
     if unit == "mm":
         return values
-    converted: dict[str, Any] = _lengths_in_inches(type(document), values)
+    converted: dict[str, Any] = _whole_numbers(_lengths_in_inches(type(document), values))
     return converted
 
 
-_INCH_DECIMALS = 6
-
-
 def _in_inches(value_mm: float) -> float | str:
-    for decimals in range(_INCH_DECIMALS + 1):
-        inches = round(value_mm / MM_PER_INCH, decimals)
-        if length_mm(inches, "in") == value_mm:
-            return inches
-    return f"{value_mm!r} mm"
+    inches = exact_number(value_mm, "in")
+    return f"{value_mm!r} mm" if inches is None else inches
 
 
 def _lengths_in_inches(annotation: Any, value: Any) -> Any:

@@ -47,7 +47,9 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
     something meanwhile.
     """
     session.registry.person_is_sure(oversize(files))
-    found = read_all(files)
+    with session.registry.reading() as reader:
+        shop_unit = reader.display_units
+    found = read_all(files, "mm" if shop_unit == "mm" else None)
     with session.registry.reading_aside() as reader:
         prepared = _prepared(found, reader)
     if dry_run:

@@ -14,10 +14,10 @@ from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import KINDS, kind_of
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.stations import Station
-from pincorner.documents.writing import plain_values, to_yaml
+from pincorner.documents.writing import plain_values, to_yaml, values_in
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.geometry.outline import bounds
-from pincorner.registry.reader import Reader, values_of
+from pincorner.registry.reader import Reader, Row, document_of, values_of
 from pincorner.render.text.picture import picture
 from pincorner.setups.advice import Remedies, remedies
 from pincorner.setups.setup import Setup
@@ -69,10 +69,10 @@ def explained(
     return setup, remedies(setup)
 
 
-def dump(session: Session, as_of: str | None) -> str:
-    """The whole registry as one document in mm."""
+def dump(session: Session, as_of: str | None, unit: Unit = "mm") -> str:
+    """The whole registry as one document, in mm or, exactly the same, in inches."""
     with session.reading(as_of) as reader:
-        return to_yaml(reader.everything())
+        return to_yaml(reader.everything(), unit)
 
 
 def names(source: Source, kind: str | None, as_of: str | None) -> list[tuple[str, str, str]]:
@@ -265,17 +265,25 @@ def history(session: Session, name: str | None) -> list[Event]:
 
 
 def _changes(reader: Reader, key: str | None) -> list[Event]:
+    unit: Unit = reader.display_units
     before: dict[tuple[str, str], dict[str, Any] | None] = {}
     events = []
     for row in reader.changes(key):
         place = (row["kind"], row["key"])
-        body = row["body"]
-        after = values_of(row["kind"], row["name"], body) if body is not None else None
+        after = None if row["body"] is None else _values(row, unit)
         what = _difference(before.get(place), after)
         before[place] = after
         made_by = (row["at"], row["who"], row["command"], row["why"])
         events.append(Event(*made_by, row["kind"], row["name"], what))
     return events
+
+
+def _values(row: Row, unit: Unit) -> dict[str, Any]:
+    """What a revision holds, its lengths in the shop's unit."""
+    kind, name, body = row["kind"], row["name"], row["body"]
+    if unit == "mm":
+        return values_of(kind, name, body)
+    return values_in(document_of(KINDS[kind].model, name, body), unit)
 
 
 def _changes_alone(reader: Reader) -> list[Event]:

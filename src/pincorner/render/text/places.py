@@ -13,7 +13,7 @@ from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
 from pincorner.render.text.tables import table
 from pincorner.runs.gaps import gap_figure
-from pincorner.units import Unit, figure, fixed, told
+from pincorner.units import Unit, figure, fixed, stated, told
 
 LONGEST_NAME = 64
 _NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+/-]+")
@@ -72,7 +72,7 @@ def listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str])
     heads = ("", "corner", "toward", "turn", "pins", "lies within", "gap", "program")
     rows = [_cells(places, at, each) for at, each in enumerate(shown, 1)]
     commands = [
-        f"{at}  {register_command(each.station, name)}\n"
+        f"{at}  {register_command(each.station, name, unit_of(places))}\n"
         for at, (each, name) in enumerate(zip(shown, names, strict=True), 1)
     ]
     return "".join(
@@ -127,16 +127,16 @@ def place_names(
     return tuple(found)
 
 
-def register_command(station: Station, name: str) -> str:
+def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
     """The command that registers a draft under a name, for any shell (sh, PowerShell, cmd).
 
-    Lengths carry their unit, so that the registry's display unit does not matter.
+    Lengths carry their unit, the machine's, so that the registry's display unit does not matter.
     """
     assert station.pins is not None
     holes = [hole_of(entry) for _, _, entry in station.pins.by_role()]
     words = ["pincorner", "register", name, "--bed", station.bed]
     if station.stock is not None:
-        words += ["--stock", ",".join(f"{_short(size)}mm" for size in station.stock)]
+        words += ["--stock", ",".join(stated(size, unit) for size in station.stock)]
     else:
         words += ["--jig", station.jig or ""]
     words += ["--pin", station.pin, "--pins", ",".join(holes)]
@@ -145,7 +145,7 @@ def register_command(station: Station, name: str) -> str:
     if station.program_angle:
         words += ["--program-angle", _short(station.program_angle)]
     if station.under:
-        words += ["--under", f"{_short(station.under)}mm"]
+        words += ["--under", stated(station.under, unit)]
     if station.program:
         words += ["--program", station.program]
     if station.z.zero != ZRule().zero:

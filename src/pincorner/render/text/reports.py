@@ -9,6 +9,7 @@ from pincorner.characters import visible
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.writing import to_yaml
 from pincorner.render.text.tables import table
+from pincorner.units import Unit
 
 Named = Sequence[tuple[str, str]]
 """(kind, name) of documents."""
@@ -58,14 +59,14 @@ def names_text(found: Sequence[tuple[str, str, str]]) -> str:
     return table(("kind", "name", ""), rows) if rows else "nothing\n"
 
 
-def shown_text(entries: Iterable[ShownEntry]) -> str:
-    """Each document as YAML, under a line that says what it is and when it last changed."""
+def shown_text(entries: Iterable[ShownEntry], unit: Unit = "mm") -> str:
+    """Each document as YAML of that unit, under a line that says what it is and when it changed."""
     parts = []
     for kind, document, at, who, _, headline in entries:
         head = f"# {kind} {document.name}, last changed {local_time(at)} by {visible(who)}\n"
         if headline:
             head = f"# {visible(headline)}\n{head}"
-        parts.append(head + to_yaml([document]))
+        parts.append(head + to_yaml([document], unit))
     return "\n".join(parts)
 
 
