@@ -77,20 +77,24 @@ def length(value: Any, info: ValidationInfo) -> float:
     if isinstance(value, str) and (not isinstance(value, Plain) or not _looks_bare(value)):
         of_fraction = units if "/" in value else None
         if units is None and _BARE.fullmatch(value):
-            raise ValueError(NO_UNITS)
+            raise NoUnits
         return parse_length(value, of_fraction, units or "in")
     if units is None:
         if number(value) == 0:
             return 0.0
-        raise ValueError(NO_UNITS)
+        raise NoUnits
     return length_mm(number(value), units)
 
 
-NO_UNITS = (
-    "this shop works in inches and the file does not say its unit: say units: in, or units: mm, "
-    "below format:"
-)
-"""Of a bare length in a file without `units` in a shop that works in inches."""
+class NoUnits(ValueError):
+    """A bare length in a file that does not say its unit, in a shop that works in inches."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "this shop works in inches and the file does not say its unit: say units: in, or "
+            "units: mm, below format:"
+        )
+
 
 _BARE = re.compile(r"[-+ 0-9./]+")
 

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from pincorner.documents import yaml_tree
 from pincorner.documents.beds import Bed
 from pincorner.documents.described import example_at, keys_at
-from pincorner.documents.fields import NO_UNITS, Plain, WholeDocument, key_of, shown
+from pincorner.documents.fields import NoUnits, Plain, WholeDocument, key_of, shown
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, Kind, identity
 from pincorner.documents.writing import flow
@@ -150,8 +150,6 @@ def read_text(text: str, file: str, unstated: Unit | None = "mm") -> tuple[Tree,
             tree.problem((key,), f"expected a list, each item after a dash, got {shown(value)}")
         else:
             entries += _read_list(tree, BY_LIST_KEY[key], value, units)
-    first = next((each for each in tree.problems if NO_UNITS in each.text), None)
-    tree.problems[:] = [p for p in tree.problems if p is first or NO_UNITS not in p.text]
     return tree, entries
 
 
@@ -201,7 +199,7 @@ class _Place(NamedTuple):
             if ":" in word:
                 return "; a blank is missing behind the colon"
             return suggestion(word, keys_at(self.kind.model, path[:-1]))
-        by_value = detail["type"] == "value_error" and not _says_how(told)
+        by_value = detail["type"] == "value_error" and " such as " not in told
         if not path or path[-1] == "name" or not (by_value or detail["type"] in _SHOWN):
             return ""
         found = example_at(self.kind.word, path, self.units)
@@ -209,10 +207,6 @@ class _Place(NamedTuple):
             return ""
         keys = [part for part in path if isinstance(part, str)]
         return f", such as {keys[-1]}: {flow(found)}" if path[-1] == keys[-1] else ""
-
-
-def _says_how(told: str) -> bool:
-    return " such as " in told or NO_UNITS in told
 
 
 _SHOWN = {"missing", "tuple_type", "list_type", "model_type", "dict_type", "model_attributes_type"}
@@ -230,7 +224,12 @@ def _explain_all(
         inner = _path_in(detail)
         name = item.get("name")
         told = _explain(dict(detail))
-        text = told + place.hint(detail, inner, told)
+        if isinstance(detail.get("ctx", {}).get("error"), NoUnits):
+            if tree.lacks_units:
+                continue  # once a file is enough
+            tree.lacks_units, text = True, told
+        else:
+            text = told + place.hint(detail, inner, told)
         suffix = f" (in {name})" if isinstance(name, str) else ""
         tree.problem(path + inner, _plain(text) + suffix)
 

@@ -27,12 +27,16 @@ Path = tuple[str | int, ...]
 
 @dataclass
 class Tree:
-    """A file's content, the line (from 1) of each path in it, and what is wrong with it."""
+    """A file's content, the line (from 1) of each path in it, and what is wrong with it.
+
+    lacks_units: its unit is needed and not stated, which has been told.
+    """
 
     file: str
     root: Any = None
     lines: dict[Path, int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    lacks_units: bool = False
 
     def line(self, path: Path) -> int | None:
         """The line of a path, or of the nearest thing around it."""
