@@ -13,10 +13,11 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import Pose
-from pincorner.program.reader.motions import NO_TOOL, Motions
+from pincorner.program.reader.motions import NO_TOOL, Floats, Motions
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, sieve, values_of
 from pincorner.program.source.text import ProgramText
@@ -224,8 +225,11 @@ class SpanReader:
 
     def _first_lost(self, axis: Axis, first: int, stop: int) -> int:
         """The first motion that ends, or begins, nowhere known although a place was known."""
-        ends = np.isfinite(axis.motions.end[first:stop, :2]).all(axis=1)
-        starts = np.isfinite(axis.motions.start[first:stop, :2]).all(axis=1)
+        ends = _places_known(axis.motions.end[first:stop])
+        starts = _places_known(axis.motions.start[first:stop])
+        if ends.all() and starts.all():
+            self._is_known = True
+            return stop
         after = np.logical_or.accumulate(ends)
         before = np.concatenate([[False], after[:-1]]) | self._is_known
         lost = before & ~(ends & starts)
@@ -283,11 +287,21 @@ class SpanReader:
 
     def _remember(self, axis: Axis, first: int, stop: int) -> None:
         """Where the axis is behind some motions."""
-        ends = axis.motions.end[first:stop, :2]
-        known = np.flatnonzero(np.isfinite(ends).all(axis=1))
-        if known.size:
-            x, y = axis.place(first + int(known[-1]))
-            self.place = Box(x, y, x, y)
+        step = _FIRST_LOOK
+        while first < stop:  # the last of them, looked for backwards
+            begin = max(first, stop - step)
+            known = np.flatnonzero(_places_known(axis.motions.end[begin:stop]))
+            if known.size:
+                x, y = axis.place(begin + int(known[-1]))
+                self.place = Box(x, y, x, y)
+                return
+            stop, step = begin, step * 8
+
+
+def _places_known(places: Floats) -> NDArray[np.bool_]:
+    """(n,): of which places (n, 3) X and Y are known."""
+    known: NDArray[np.bool_] = np.isfinite(places[:, 0] + places[:, 1])
+    return known
 
 
 def _approach_from(line: int) -> Span:
