@@ -58,8 +58,11 @@ class Help(NamedTuple):
 def helps(changes: Iterable[Change], now: Timeline) -> list[Help]:
     """The changes that help most, the best of each kind and thing."""
     found: dict[tuple[Kind, str], Help] = {}
+    planner = None
     for change in changes:
-        hourly = Planner(change.situation).timeline(change.order, bars=0).parts_per_hour
+        if planner is None or planner.situation is not change.situation:
+            planner = Planner(change.situation)
+        hourly = planner.timeline(change.order, bars=0).parts_per_hour
         gain = hourly / now.parts_per_hour - 1
         place = (change.kind, change.what)
         if gain >= LEAST_GAIN and (place not in found or found[place].gain < gain):

@@ -109,7 +109,8 @@ class Planner:
     def timeline(self, order: Sequence[str], *, bars: int = 60) -> Timeline:
         """The quickest way to work stations in this order."""
         terms = self.situation.terms
-        return quickest(self.turns(order).works, terms.parts, terms.leave_s, bars=bars)
+        works = self._in_order(order)[3]
+        return quickest(works, terms.parts, terms.leave_s, bars=bars)
 
     def windows_s(self, runs: str, loaded: str) -> float:
         """How long windows for loading one station last at least while another runs, again and
@@ -121,6 +122,14 @@ class Planner:
 
     def turns(self, order: Sequence[str]) -> Turns:
         """The visits of one round of many."""
+        visits, windows, no_windows, works = self._in_order(order)
+        told = {name: self._merged(name, visits[name], order) for name in order}
+        return Turns(tuple(order), told, tuple(windows), tuple(no_windows), works)
+
+    def _in_order(
+        self, order: Sequence[str]
+    ) -> tuple[dict[str, tuple[Visit, ...]], list[Window], list[NoWindow], tuple[Work, ...]]:
+        """Visits as they are read, windows, why there are none, and what is worked."""
         visits = self._visits(order)
         windows: list[Window] = []
         no_windows: list[NoWindow] = []
@@ -131,8 +140,7 @@ class Planner:
                     windows += found
                     no_windows += [] if none is None else [none]
         works = tuple(self._work(name, visits[name], windows) for name in order)
-        told = {name: self._merged(name, visits[name], order) for name in order}
-        return Turns(tuple(order), told, tuple(windows), tuple(no_windows), works)
+        return visits, windows, no_windows, works
 
     def _merged(
         self, name: str, visits: Sequence[Visit], order: Sequence[str]
