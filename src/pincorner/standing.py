@@ -153,6 +153,11 @@ def _on_bed(setup: Setup) -> Iterator[Standing]:
         )  # fmt: skip
 
 
+def highest_of(setup: Setup) -> float:
+    """Height of the tallest thing of a station above the bed's surface, pins, stock and all, mm."""
+    return max(each.top_mm for each in standing_of(setup))
+
+
 def empty_holes(bed: Bed, setups: Iterable[Setup]) -> list[str]:
     """Labels of the holes at inside corners that stay empty for the stations on a bed."""
     corners = (setup.located.corner_hole for setup in first_of_each(bed, setups))

@@ -17,9 +17,10 @@ class Figures(NamedTuple):
     """Lengths in one unit, with that unit's decimals; `z` is empty where the block writes none.
 
     `zero_above_surface`: height of program zero. `tip_on_surface`, `tip_on_stock`,
-    `tip_on_plate`: what Z must read there once it is set (plate: empty without a touch plate).
-    `right_of_corner`, `behind_corner`: where the zero lies from the jig's corner, one decimal in
-    mm, two in inches, signed.
+    `tip_on_plate`, `plate_on_stock`: what Z must read there once it is set (the plate on the bed,
+    or on the stock; both empty without a touch plate). `right_of_corner`, `behind_corner`: where
+    the zero lies from the jig's corner for who stands at the machine, one decimal in mm, two in
+    inches, signed.
     """
 
     unit: Unit
@@ -30,6 +31,7 @@ class Figures(NamedTuple):
     tip_on_surface: str
     tip_on_stock: str
     tip_on_plate: str
+    plate_on_stock: str
     plate: str
     stock: tuple[str, str, str]
     right_of_corner: str
@@ -80,6 +82,7 @@ def figures(
         tip_on_surface=text(-height.zero_mm),
         tip_on_stock=text(height.stock_top_mm - height.zero_mm),
         tip_on_plate="" if plate is None else text(plate - height.zero_mm),
+        plate_on_stock="" if plate is None else text(plate + height.stock_top_mm - height.zero_mm),
         plate="" if plate is None else text(plate),
         stock=(length, width, thickness),
         right_of_corner=right,

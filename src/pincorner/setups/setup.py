@@ -25,6 +25,11 @@ TOO_SKEW = "skew"
 """An angle that cannot be written, and is more than max_skew over the stock."""
 
 
+def seen_from_corner(person: Person, located: Located, nest: Nest) -> XY:
+    """Where a nest's zero lies from the corner at the pins, mm: to the person's right, and away."""
+    return person.bed_vector(located.jig_in_corner.point(nest.zero))
+
+
 class Setup(NamedTuple):
     """Every number that an operator can see or key in, for one nest of one station.
 
@@ -115,7 +120,7 @@ class Setup(NamedTuple):
     def in_other_unit(self) -> Figures:
         """The figures in the unit that is not the machine's, for reading alongside."""
         unit: Unit = "in" if self.printed.own.unit == "mm" else "mm"
-        from_corner = self.located.jig_in_corner.point(self.nest.zero)
+        from_corner = seen_from_corner(self.person, self.located, self.nest)
         return figures(unit, self.facts, self.nest, self.zero_in_machine, self.heights, from_corner)
 
     def footprint_in_bed(self) -> Outline:

@@ -14,7 +14,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
 from pincorner.setups.locating import Located, locate
-from pincorner.setups.person import person_at
+from pincorner.setups.person import Person, person_at
 from pincorner.setups.printed import (
     RELATIVE_TO,
     Printed,
@@ -24,7 +24,7 @@ from pincorner.setups.printed import (
     printed_length,
 )
 from pincorner.setups.refusals import why_no_block
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, seen_from_corner
 from pincorner.units import fixed
 
 
@@ -59,6 +59,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     height = heights(facts, nest, footprint, nest_in_bed.points(nest.stock.outline))
     budget = make_budget(facts, located, (nest_in_bed.x_mm, nest_in_bed.y_mm), arms)
     code = facts.station.code_of(nest.name)
+    person = person_at(facts.machine, bed_in_machine)
     angle_deg = normal_deg(math.degrees(zero.angle_rad))
     writes_angle = facts.dialect.rotation != "none"
     skew = 0.0 if writes_angle else skew_mm(angle_deg, arms)
@@ -86,10 +87,10 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
                 zero,
                 height,
                 skew,
-                person_at(facts.machine, bed_in_machine),
+                person,
             )
         ),
-        printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew),
+        printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew, person),
     )
     printed = setup.printed._replace(fingerprint=fingerprint(content_lines(setup)))
     setup = setup._replace(printed=printed)
@@ -121,9 +122,9 @@ def _printed(
     height: Heights,
     angle_deg: float,
     skew: float,
+    person: Person,
 ) -> Printed:
-    from_corner = located.jig_in_corner.point(nest.zero)
-
+    from_corner = seen_from_corner(person, located, nest)
     own = figures(facts.machine.units, facts, nest, zero, height, from_corner)
     decimals = facts.dialect.decimals
     angle = fixed(angle_deg, decimals.deg)

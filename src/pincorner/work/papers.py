@@ -223,6 +223,7 @@ def write_sheets(
         library = Library(reader)
         stations = library.stations(names)
         stationed = [make_setups(library.facts(station)) for station in stations]
+        state = state_of(reader)
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
     printed = [path.with_suffix(".pdf") for path in paths] if pdf else []
     overrides = session.shop / TEMPLATES_FOLDER
@@ -233,7 +234,7 @@ def write_sheets(
     with writing_papers(session, outputs) as papers:
         for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
             take_out = pins_in_the_way(setups[0])
-            page = render_sheet(setups, take_out, paper, overrides)
+            page = render_sheet(setups, take_out, paper, overrides, state)
             about = About(beside_sheet(setups[0], take_out), options={"paper": paper, "pdf": pdf})
             papers.add(path, page, "sheet", setups, about)
             told(at + 1, len(paths))

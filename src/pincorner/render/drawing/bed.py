@@ -10,7 +10,7 @@ from itertools import islice
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Box, bounds
+from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look, text_width
 from pincorner.render.drawing.labels import Labels, Line, around
@@ -79,9 +79,10 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
 
     `named` writes their names into them, with the codes of all their nests.
     """
-    canvas = Canvas(_window(scene.bed), paper_mm, f"bed {scene.bed.name}", scene.person)
+    window = _window(scene.bed, small=not named)
+    canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
     least_mm = 0.6 * canvas.scale
-    draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.2 if named else 2.2, least_pin_mm=least_mm)
+    draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.2, least_pin_mm=least_mm)
     if named:
         labels, jigs = Labels(canvas), scene.of("jig")
         keep_for_names(labels, scene, least_mm)
@@ -200,19 +201,32 @@ def band_on(scale: float, edge: Edge) -> float:
     return min(_BAND_MM * scale, _BAND_SHARE * edge.depth_mm)
 
 
-def draw_front(
-    canvas: Canvas, edge: Edge, name: str, look: Look, taken: Callable[[Box], bool] | None = None
-) -> None:
-    """A jig's own front edge: a thick band with a word, and a notch at its front-left corner.
+def draw_front(canvas: Canvas, edge: Edge, name: str, look: Look) -> None:
+    """A jig's own front edge: a thick band with a word, and a notch at its front-left corner."""
+    draw_band(canvas, edge, look)
+    write_front(canvas, edge, name)
 
-    `taken`: whether something else stands in a box, as the bed is seen; the word goes beside it.
+
+def draw_band(canvas: Canvas, edge: Edge, look: Look) -> Outline:
+    """The band and the notch, without the word; returns the notch."""
+    thick_mm = band_mm(canvas, edge)
+    notch = edge.notch(1.3 * thick_mm)
+    canvas.polygon(edge.band(thick_mm), look)
+    canvas.polygon(notch, _NOTCH)
+    return notch
+
+
+def write_front(
+    canvas: Canvas, edge: Edge, name: str, taken: Callable[[Box], bool] | None = None
+) -> Box | None:
+    """The word in the band; as much of it as has room, at a place that is free, if there is one.
+
+    `taken`: whether something else stands in a box. Returns its box, as the bed is seen.
     """
     thick_mm = band_mm(canvas, edge)
-    canvas.polygon(edge.band(thick_mm), look)
-    canvas.polygon(edge.notch(1.3 * thick_mm), _NOTCH)
     size = _WORD_MM * min(1.0, thick_mm / (_BAND_MM * canvas.scale))
     if size < 0.75 * _WORD_MM:
-        return
+        return None
     start, end = (
         canvas.turned((x + edge.inward[0] * thick_mm / 2, y + edge.inward[1] * thick_mm / 2))
         for x, y in (edge.start, edge.end)
@@ -229,22 +243,26 @@ def draw_front(
             x, y = (a + along * (b - a) for a, b in zip(start, end, strict=True))
             across = thick_mm / 2
             wide, deep = (half, across) if lies else (across, half)
-            if taken is None or not taken(Box(x - wide, y - deep, x + wide, y + deep)):
+            box = Box(x - wide, y - deep, x + wide, y + deep)
+            if taken is None or not taken(box):
                 canvas.text_seen((x, y), word, size, bold=True, fill="#fff", halo=False,
                                  turn_deg=0 if lies else 90)  # fmt: skip
-                return
+                return box
+    return None
 
 
-def paper_size_of_map(bed: Bed, widest_mm: float, tallest_mm: float, person: Person) -> float:
+def paper_size_of_map(
+    bed: Bed, widest_mm: float, tallest_mm: float, person: Person, *, small: bool = False
+) -> float:
     """How wide a bed's map is drawn so that it fits a place on paper, in mm."""
-    view = Canvas(_window(bed), 1.0, "", person).view
+    view = Canvas(_window(bed, small=small), 1.0, "", person).view
     return min(widest_mm, (tallest_mm - STRIP_MM) * view.width / view.depth)
 
 
-def _window(bed: Bed) -> Box:
-    """The bed with room for the letters of its grid."""
+def _window(bed: Bed, *, small: bool = False) -> Box:
+    """The bed with room for the letters of its grid, which take a larger share of a small map."""
     box = bed.box
-    room = max(box.width, box.depth) * 0.035
+    room = max(box.width, box.depth) * (0.06 if small else 0.035)
     return Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room)
 
 

@@ -281,6 +281,8 @@ class Canvas:
         if share == 1.0:
             words = [(f"{here},", 4.2, 3.6), (f"at the {_SIDES[person.side]}", 8.8, 3.6)]
         for line, down_mm, size in words:
+            if share * 33.0 + text_width(line, size, bold=True) > self.paper_mm:
+                continue  # it would run into the axes
             self.text_seen(at(13.5, down_mm), line, size, anchor="start", bold=True, halo=False)
         self._draw_axes(person, (view.right - 10.0 * share * scale, at(0.0, 6.0)[1]), share)
 

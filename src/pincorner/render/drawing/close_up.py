@@ -11,11 +11,23 @@ from pincorner.documents.beds import Bed, Hole
 from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, band, bounds
 from pincorner.geometry.pose import XY, Pose
-from pincorner.render.drawing.bed import PIN_LOOK, SOLID_LOOK, Looks, draw, draw_bed
-from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.drawing.bed import (
+    FRONT_LOOK,
+    PIN_LOOK,
+    SOLID_LOOK,
+    Looks,
+    band_mm,
+    draw,
+    draw_band,
+    draw_bed,
+    write_front,
+)
+from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
+    Edge,
     axes_of,
+    front_shapes,
     jig_shape,
     pin_shapes,
     standing_shapes,
@@ -23,38 +35,51 @@ from pincorner.render.drawing.scene import (
 )
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_on
-from pincorner.units import Unit, fixed, in_unit
 
 _LOOKS: Looks = {
-    "jig": Look(0.7),
+    "jig": Look(0.8, fill="#f2f2f2", opacity=0.75),
     "standing": SOLID_LOOK,
-    "stock": Look(0.35, dashes=(2, 1)),
+    "stock": Look(0.4, dashes=(2, 1.2)),
     "pin": PIN_LOOK,
 }
-_EMPTY = Look(0.5)
-_AXIS = Look(0.5)
-_ZERO = Look(0.45, fill="#fff")
-_OUT = Look(0.45, dashes=(0.8, 0.6))
+_EMPTY = Look(0.7)
+_AXIS = Look(0.6)
+_UNDER = Look(1.6, stroke="#fff")
+_HEAD = Look(0.3, stroke="#fff", fill="#000")
+_ZERO = Look(0.5, fill="#fff")
+_OUT = Look(0.6, dashes=(0.9, 0.7))
+_PRESS = Look(0.4, fill="#fff")
 _NAME_SHOWN = 18
-_ZERO_MM = 1.8
+_ROOM_MM = 17.0
+"""Left around the station on paper, for labels and the arrows that press it."""
+_ZERO_MM = 1.9
 """Radius of the mark of a zero on paper."""
 _AXIS_MM = 12.0
 """Length of the arrows at a zero on paper, where the next zero is far enough away."""
+_ARROW_MM = (9.0, 2.9, 3.4)
+"""Length of a press arrow on paper, half the width of its head, and the length of that."""
 _MANY_NESTS = 2
-_LABELS_APART_MM = 13.0
+_LABELS_APART_MM = 12.5
 """Holes are labelled at least this far apart on paper."""
+_PIN_LETTERS_MM, _LETTERS_MM, _HOLE_LETTERS_MM = 6.6, 3.5, 3.3
 
 
 def close_up(
-    setups: Sequence[Setup], take_out: Sequence[str], paper_mm: float, tallest_mm: float
+    setups: Sequence[Setup],
+    take_out: Sequence[str],
+    paper_mm: float,
+    tallest_mm: float,
+    told: str = "",
 ) -> Markup:
-    """A station with pins, the empty corner hole, jig, stock, clamps, and zeros with their axes.
+    """A station with its pins in the order of use, where to press it, the empty hole, jig, stock,
+    clamps, and zeros with their axes, as the person at the machine sees it.
 
-    `take_out` are holes whose pins belong to other stations. At most `tallest_mm` high on paper.
+    `take_out` are holes whose pins belong to other stations; `told` says in words what is shown.
+    As wide as `paper_mm` and `tallest_mm` high on paper.
     """
     first = setups[0]
-    window = _window(setups, paper_mm / tallest_mm)
-    canvas = Canvas(window, paper_mm, f"station {first.facts.station.name}")
+    title = f"station {first.facts.station.name} from above"
+    canvas = Canvas(_window(setups, paper_mm, tallest_mm), paper_mm, title, first.person, told)
     labels = Labels(canvas)
     reach_mm = _reach_of_axes(setups, canvas.scale)
     draw_bed(canvas, first.facts.bed)
@@ -64,45 +89,80 @@ def close_up(
         _draw_zero(canvas, labels, setup, reach_mm)
     _draw_pins(canvas, labels, first)
     _draw_rings(canvas, labels, first.facts.bed, take_out)
-    _label_holes(labels, canvas, first, take_out)
     _label_pins(labels, first)
+    _write_front(canvas, labels, first)
     _label_rings(labels, canvas, first.facts.bed, take_out)
     _label_zeros(labels, setups, reach_mm)
-    _label_solids(labels, solids, first.printed.own.unit)
+    _label_solids(labels, solids)
+    _draw_presses(canvas, labels, first)
     _label_stocks(labels, setups)
+    for front in front_shapes(first):
+        if isinstance(front.form, Edge):
+            labels.keep(bounds(front.form.band(band_mm(canvas, front.form))))
+    _label_holes(labels, canvas, first, take_out)
     labels.draw_leaders()
     return canvas.svg()
 
 
-def _window(setups: Sequence[Setup], proportion: float) -> Box:
-    """The part of the bed to show: the jig, its pins and a margin, at a given width to height."""
+def shown_standing(setups: Sequence[Setup]) -> list[Standing]:
+    """What stands up at a station, in the order of the numbers in its close-up: clamps first."""
     first = setups[0]
-    points = [
-        *first.footprint_in_bed(),
-        *(pin.at_mm for pin in first.located.pins),
-        *(point for setup in setups for point in setup.stock_in_bed()),
-    ]
+    standing = standing_on(first.facts.bed, [first])
+    mine = [each for each in standing if each.station and each.kind in ("solid", "clamp")]
+    return sorted(mine, key=lambda each: each.kind != "clamp")
+
+
+def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
+    """The part of the bed to show: the station in the middle of a place on paper."""
+    first = setups[0]
+    outlines = [first.footprint_in_bed(), *(setup.stock_in_bed() for setup in setups)]
+    outlines += [each.outline for each in shown_standing(setups)]
+    points = [point for outline in outlines for point in outline]
+    for pin in first.located.pins:
+        points += around(pin.at_mm, pin.radius_mm).outline
+    place = _corner_place(first)
+    points += [place.at_mm] if place is not None else []
+    quarters = first.person.of_bed
     box = bounds(tuple(points))
-    box = box.grown(0.12 * max(box.width, box.depth) + first.facts.bed.grid.hole)
-    wide = max(0.0, box.depth * proportion - box.width) / 2
-    tall = max(0.0, box.width / proportion - box.depth) / 2
-    tall = min(tall, 0.25 * box.depth)
-    return Box(box.left - wide, box.front - tall, box.right + wide, box.back + tall)
+    paper = (paper_mm, tallest_mm - STRIP_MM)
+    left = (paper[0] - 2 * _ROOM_MM, paper[1] - 2 * min(_ROOM_MM, 0.18 * paper[1]))
+    if quarters % 2:
+        paper, left = paper[::-1], left[::-1]
+    scale = max(box.width / left[0], box.depth / left[1])
+    (x, y), wide, deep = box.middle, paper[0] * scale / 2, paper[1] * scale / 2
+    return Box(x - wide, y - deep, x + wide, y + deep)
 
 
 def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> list[Standing]:
-    """Jig, stock, and all that stands up; returns what stands up inside the window."""
+    """Jig, stock, and all that stands up; returns what has a number."""
     first = setups[0]
     jig, stocks = jig_shape(first), [stock_shape(setup) for setup in setups]
-    draw(canvas, (jig, *standing_shapes(first), *stocks), _LOOKS)
+    bare = first.facts.station.stock is not None
+    draw(canvas, (jig,), _LOOKS)
+    for front in front_shapes(first):
+        if isinstance(front.form, Edge):
+            labels.keep(bounds(draw_band(canvas, front.form, FRONT_LOOK)))
+            labels.keep(bounds(front.form.band(band_mm(canvas, front.form))), softly=True)
+    draw(canvas, (*standing_shapes(first), *(() if bare else stocks)), _LOOKS)
     for shape in (jig, *stocks):
         labels.keep_outline(shape.outline, softly=True)
-    standing = standing_on(first.facts.bed, [first])
-    solids = [each for each in standing if each.kind in ("solid", "clamp")]
-    shown = [e for e in solids if e.station or canvas.window.holds(bounds(e.outline).middle)]
-    for each in shown:
-        labels.keep(bounds(each.outline))
-    return shown
+    for each in standing_on(first.facts.bed, [first]):
+        if each.kind in ("solid", "clamp"):
+            labels.keep(bounds(each.outline))
+    return shown_standing(setups)
+
+
+def _write_front(canvas: Canvas, labels: Labels, setup: Setup) -> None:
+    """The word in the band along the jig's front edge, beside what stands on it."""
+    for front in front_shapes(setup):
+        if isinstance(front.form, Edge):
+            word = write_front(canvas, front.form, front.name, labels.is_taken)
+            if word is not None:
+                labels.keep_seen(word)
+            else:  # too much stands on the band
+                out = (-front.form.inward[0], -front.form.inward[1])
+                mark = bounds(front.form.band(band_mm(canvas, front.form)))
+                labels.beside([Line("FRONT", _LETTERS_MM, bold=True)], mark, out)
 
 
 def _draw_corner(canvas: Canvas, labels: Labels, setup: Setup) -> None:
@@ -117,7 +177,7 @@ def _draw_corner(canvas: Canvas, labels: Labels, setup: Setup) -> None:
 
 def _cross(radius_mm: float, labels: Labels) -> float:
     """How far the cross reaches: out of its hole, and from under a zero that lies on it."""
-    return max(1.5 * radius_mm, 3.4 * labels.scale)
+    return max(1.3 * radius_mm, 3.4 * labels.scale)
 
 
 def _corner_place(setup: Setup) -> Hole | None:
@@ -150,6 +210,74 @@ def _draw_dowel_holes(canvas: Canvas, way: OnDowels, frame: Pose) -> None:
     canvas.polygon(band(*ends, way.slot.width + 2.0 * canvas.scale), _EMPTY)
 
 
+def _draw_presses(canvas: Canvas, labels: Labels, setup: Setup) -> None:
+    """Arrows that press the jig: first against its edge pins, then along them to the stop."""
+    located = setup.located
+    if located.on_dowels:
+        return
+    first, second, stop = located.pins
+    middle = tuple((a + b) / 2 for a, b in zip(first.contact_mm, second.contact_mm, strict=True))
+    jig = canvas.turned_box(bounds(setup.footprint_in_bed()))
+    presses = (
+        ((middle[0], middle[1]), first.normal, "press 1st"),
+        (stop.contact_mm, stop.normal, "press 2nd"),
+    )
+    for contact, normal, word in presses:
+        nx, ny = canvas.turned(normal)
+        way = (-round(nx), 0) if abs(nx) >= abs(ny) else (0, -round(ny))
+        _draw_press(canvas, labels, jig, canvas.turned(contact), way, word)
+
+
+def _draw_press(canvas: Canvas, labels: Labels, jig: Box, contact: XY, way: XY, word: str) -> None:
+    """An arrow at the side of the jig across from a contact, outside it or, at need, inside."""
+    scale, (dx, dy) = canvas.scale, way
+    length, wing = _ARROW_MM[0] * scale, _ARROW_MM[1] * scale
+    far = (
+        (jig.left if dx > 0 else jig.right, contact[1])
+        if dx
+        else (contact[0], jig.front if dy > 0 else jig.back)
+    )
+    span = (jig.depth if dx else jig.width) - 2 * wing
+    found = None
+    # outside at the edge, inside it, outside beyond what stands there
+    for ahead_mm in (-0.8, _ARROW_MM[0] + 1.5, -4.0, -8.0, -12.0, -16.0):
+        for share in (0.0, 0.1, -0.1, 0.2, -0.2, 0.3, -0.3, 0.4, -0.4):
+            ax, ay = far[0] + share * span * abs(dy), far[1] + share * span * abs(dx)
+            ahead = ahead_mm * scale
+            tip = (ax + dx * ahead, ay + dy * ahead)
+            tail = (tip[0] - dx * length, tip[1] - dy * length)
+            box = bounds((tip, tail))
+            box = Box(box.left - wing * abs(dy), box.front - wing * abs(dx),
+                      box.right + wing * abs(dy), box.back + wing * abs(dx))  # fmt: skip
+            beyond = not (jig.left - length <= ax <= jig.right + length)
+            if not beyond and not labels.is_taken(box):
+                found = found or (tip, tail, box)
+        if found:
+            break
+    if found is None:
+        return
+    tip, tail, box = found
+    canvas.polygon_seen(_arrow(tip, tail, wing, _ARROW_MM[2] * scale), _PRESS)
+    labels.keep_seen(box)
+    labels.beside_seen([Line(word, _LETTERS_MM, bold=True)], box, (-dx, -dy) if dx else (1, 0))
+
+
+def _arrow(tip: XY, tail: XY, wing: float, head: float) -> list[XY]:
+    """The outline of a hollow arrow."""
+    length = math.dist(tip, tail)
+    ux, uy = (tip[0] - tail[0]) / length, (tip[1] - tail[1]) / length
+    neck = (tip[0] - ux * head, tip[1] - uy * head)
+    shaft = 0.45 * wing
+
+    def beside(point: XY, by: float) -> XY:
+        return point[0] - uy * by, point[1] + ux * by
+
+    return [
+        tip, beside(neck, wing), beside(neck, shaft), beside(tail, shaft),
+        beside(tail, -shaft), beside(neck, -shaft), beside(neck, -wing),
+    ]  # fmt: skip
+
+
 def _reach_of_axes(setups: Sequence[Setup], scale: float) -> float:
     """How long the arrows at the zeros are, on the bed: less than to the next zero."""
     zeros = [setup.zero_in_bed for setup in setups]
@@ -175,15 +303,16 @@ def _draw_zero(canvas: Canvas, labels: Labels, setup: Setup, reach_mm: float) ->
     """The zero as a target with two arrows."""
     at, scale = setup.zero_in_bed, canvas.scale
     for _, along, tip in _axes(setup, reach_mm):
+        canvas.line(at, tip, _UNDER)  # it may lie over the black band of the front edge
         canvas.line(at, tip, _AXIS)
         side = (-along[1], along[0])
-        back = _moved(tip, along, -2.2 * scale)
-        wings = [_moved(back, side, sign * 0.9 * scale) for sign in (1, -1)]
-        canvas.polygon([_moved(tip, along, 0.6 * scale), *wings], PIN_LOOK)
+        back = _moved(tip, along, -2.4 * scale)
+        wings = [_moved(back, side, sign * 1.1 * scale) for sign in (1, -1)]
+        canvas.polygon([_moved(tip, along, 0.6 * scale), *wings], _HEAD)
         labels.keep_line(at, tip)
         labels.keep(around(back, 0.9 * scale))
     canvas.circle(at, _ZERO_MM * scale, _ZERO)
-    canvas.circle(at, 0.6 * scale, PIN_LOOK)
+    canvas.circle(at, 0.7 * scale, PIN_LOOK)
     labels.keep(around(at, _ZERO_MM * scale))
 
 
@@ -209,37 +338,39 @@ def _label_holes(labels: Labels, canvas: Canvas, setup: Setup, take_out: Sequenc
         max(1, math.ceil(_LABELS_APART_MM * canvas.scale / pitch)) for pitch in (pitch_x, pitch_y)
     )
     used = {pin.hole for pin in setup.located.pins} | {setup.located.corner_hole, *take_out}
-    for place in bed.holes():
-        if not canvas.window.holds(place.at_mm):
-            continue
+    shown = [place for place in bed.holes() if canvas.window.holds(place.at_mm)]
+    for place in shown:
         labels.keep(around(place.at_mm, bed.grid.hole / 2), softly=True)
+    for place in shown:
         cell = bed.letters.split(place.label)
         if place.label not in used and (
             cell is None or (cell[0] % across, cell[1] % deep) == (0, 0)
         ):
-            line = Line(place.label, 2.4, fill="#444")
+            line = Line(place.label, _HOLE_LETTERS_MM, fill="#333")
             labels.below(line, around(place.at_mm, bed.grid.hole / 2))
 
 
 def _label_pins(labels: Labels, setup: Setup) -> None:
-    """The pins' holes, big and away from the part; what they go into, on dowels; the empty hole."""
+    """The pins' holes with their numbers, big and away from the part, and the empty hole."""
     on_dowels = setup.located.on_dowels
-    for pin in setup.located.pins:
+    for number, pin in enumerate(setup.located.pins, 1):
         away = (-pin.normal[0], -pin.normal[1])
-        lines = [Line(pin.hole, 4.4, bold=True)]
+        lines = [Line(pin.hole, _PIN_LETTERS_MM, bold=True, tag=str(number))]
         if on_dowels:
-            lines.append(Line(pin.role, 3.4, bold=True))
+            lines.append(Line(pin.role, _LETTERS_MM, bold=True))
         labels.beside(lines, around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)), away)
     place = _corner_place(setup)
     if place is not None:
         mark = around(place.at_mm, _cross(setup.facts.bed.grid.hole / 2, labels))
-        labels.beside([Line(f"{place.label} empty", 3.4, bold=True)], mark)
+        x, y = setup.located.corner.inward
+        nx, ny = setup.located.corner.normal
+        labels.beside([Line(f"{place.label} EMPTY", 4.6, bold=True)], mark, (-x - nx, -y - ny))
 
 
 def _label_rings(labels: Labels, canvas: Canvas, bed: Bed, take_out: Sequence[str]) -> None:
     for place in _shown(canvas, bed, take_out):
         ring = around(place.at_mm, bed.grid.hole / 2 + 1.2 * canvas.scale)
-        labels.beside([Line(f"{place.label} out", 3.2, bold=True)], ring)
+        labels.beside([Line(f"{place.label} OUT", 4.0, bold=True)], ring)
 
 
 def _label_zeros(labels: Labels, setups: Sequence[Setup], reach_mm: float) -> None:
@@ -248,28 +379,30 @@ def _label_zeros(labels: Labels, setups: Sequence[Setup], reach_mm: float) -> No
     for setup in setups[:1] if many else setups:
         for name, along, tip in _axes(setup, reach_mm):
             mark = around(tip, 0.6 * labels.scale)
-            labels.beside([Line(name, 3.6, bold=True)], mark, along)
+            labels.beside([Line(name, 4.4, bold=True)], mark, along)
     for setup in setups:
         nest = _cut(setup.nest.name)
-        text = nest if many else f"zero {nest}" if len(setups) > 1 else "zero"
+        lines = [Line("program zero", _LETTERS_MM, bold=True)]
+        if len(setups) > 1:
+            lines = [Line(f"zero {nest}", _LETTERS_MM, bold=True)]
+            lines += [Line(setup.work_offset, _LETTERS_MM)] if setup.work_offset else []
         inward = setup.program_in_bed.vector((1.0, 1.0))
         mark = around(setup.zero_in_bed, _ZERO_MM * labels.scale)
-        labels.beside([Line(text, 3.2, bold=True)], mark, inward)
+        labels.beside(lines, mark, inward)
 
 
-def _label_solids(labels: Labels, solids: Sequence[Standing], unit: Unit) -> None:
-    """Names of what stands up, and how high above the surface below it."""
-    for solid in solids:
-        height = _short(fixed(in_unit(solid.top_mm, unit), 1 if unit == "mm" else 2))
-        lines = [Line(f"{_cut(solid.name)} {height} high", 2.8)]
-        labels.beside(lines, bounds(solid.outline))
+def _label_solids(labels: Labels, solids: Sequence[Standing]) -> None:
+    """The numbers of what stands up, as the list on the sheet has them."""
+    for number, solid in enumerate(solids, 1):
+        line = Line("", _LETTERS_MM, bold=True, tag=str(number), square=True)
+        labels.upon(line, bounds(solid.outline))
 
 
 def _label_stocks(labels: Labels, setups: Sequence[Setup]) -> None:
     """Each stock's size inside it, where there is room."""
     for setup in setups:
-        size = " × ".join(map(_short, setup.printed.own.stock))
-        lines = [Line("stock", 3.0), Line(size, 2.8)]
+        size = " × ".join(map(short, setup.printed.own.stock))
+        lines = [Line("stock", _LETTERS_MM), Line(size, _LETTERS_MM)]
         labels.inside(lines, bounds(setup.stock_in_bed()), needed=False)
 
 
@@ -277,7 +410,7 @@ def _cut(name: str) -> str:
     return name if len(name) <= _NAME_SHOWN else f"{name[:_NAME_SHOWN]}.."
 
 
-def _short(figure: str) -> str:
+def short(figure: str) -> str:
     """A printed figure without closing zeros, for a drawing."""
     return figure.rstrip("0").rstrip(".") if "." in figure else figure
 

@@ -39,6 +39,9 @@ _WAYS: tuple[XY, ...] = (
 
 _RASTER = (0.0, -0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0)
 _LEADER = Look(0.2)
+_TAG = 1.15
+"""Size of a tag in shares of the letters."""
+_DISC, _SQUARE = Look(0.2, fill="#000"), Look(0.4, fill="#fff")
 
 
 def around(centre: XY, radius_mm: float) -> Box:
@@ -47,12 +50,29 @@ def around(centre: XY, radius_mm: float) -> Box:
 
 
 class Line(NamedTuple):
-    """One line of a label: the height of its letters on paper in mm, its weight and grey."""
+    """One line of a label: the height of its letters on paper in mm, its weight and grey.
+
+    `tag`: a number in front of it, in a black disc, or in a white square.
+    """
 
     text: str
     size: float
     bold: bool = False
     fill: str = "#000"
+    tag: str = ""
+    square: bool = False
+
+    @property
+    def tag_size(self) -> float:
+        """Width and height of the tag on paper."""
+        return max(_TAG * self.size, text_width(self.tag, 0.8 * self.size, bold=True) + 1.2)
+
+    @property
+    def width(self) -> float:
+        """Of the whole line, on paper."""
+        text = text_width(self.text, self.size, bold=self.bold) if self.text else 0.0
+        gap = 0.2 * self.size if self.tag and self.text else 0.0
+        return text + gap + (self.tag_size if self.tag else 0.0)
 
 
 class Labels:
@@ -105,8 +125,11 @@ class Labels:
 
         Below it, on paper, where no direction on the bed is wanted.
         """
-        mark = self._canvas.turned_box(mark)
         toward = (0, -1) if toward is None else self._canvas.turned(toward)
+        self.beside_seen(lines, self._canvas.turned_box(mark), toward)
+
+    def beside_seen(self, lines: Sequence[Line], mark: Box, toward: XY) -> None:
+        """The same beside a mark, and toward a side, as they are seen."""
         best = self._best(self._spots(lines, mark, _GAPS_MM[:_NEAR], toward))
         best = best or self._best(self._spots(lines, mark, _GAPS_MM[_NEAR:], toward))
         if best is None:
@@ -116,6 +139,22 @@ class Labels:
         if best.leader is not None:
             self._leaders.append(best.leader)
             self._keep_line(*best.leader)
+
+    def upon(self, line: Line, mark: Box) -> None:
+        """Write a label into the middle of a mark where it has room there, else next to it."""
+        seen, (wide, high) = self._canvas.turned_box(mark), self._size([line])
+        if wide <= seen.width and high <= seen.depth:
+            self._write([line], _centred(seen.middle, wide, high))
+        else:
+            self.beside_seen([line], seen, (0, -1))
+
+    def is_taken(self, box: Box) -> bool:
+        """Whether something firm stands in a box, as it is seen; the window's border is firm."""
+        return self._firm.touch(box) or not _holds(self._window, box)
+
+    def keep_seen(self, box: Box) -> None:
+        """Leave a box, as it is seen, to what is drawn there."""
+        self._keep(box)
 
     def below(self, line: Line, mark: Box) -> None:
         """Write a label under a mark or to its right, if either is free; else leave it out."""
@@ -166,9 +205,8 @@ class Labels:
 
     def _size(self, lines: Sequence[Line]) -> XY:
         """Width and height of lines, in bed mm."""
-        width = max(text_width(each.text, each.size, bold=each.bold) for each in lines)
-        width += 2 * _MARGIN_MM
-        return width * self.scale, sum(1.15 * each.size for each in lines) * self.scale
+        width = max(each.width for each in lines) + 2 * _MARGIN_MM
+        return width * self.scale, sum(_height(each) for each in lines) * self.scale
 
     def _spots(
         self, lines: Sequence[Line], mark: Box, gaps_mm: Sequence[float], toward: XY
@@ -219,12 +257,31 @@ class Labels:
         self._keep(box)
         top = box.back
         for line in lines:
-            height = 1.15 * line.size * self.scale
+            height = _height(line) * self.scale
             at = (box.middle[0], top - height / 2)
-            self._canvas.text_seen(
-                at, line.text, line.size, bold=line.bold, fill=line.fill, halo=self._halo
-            )
+            if line.tag:
+                self._write_tagged(line, at)
+            else:
+                self._canvas.text_seen(
+                    at, line.text, line.size, bold=line.bold, fill=line.fill, halo=self._halo
+                )
             top -= height
+
+    def _write_tagged(self, line: Line, at: XY) -> None:
+        """A line with its number in front."""
+        canvas, scale, half = self._canvas, self.scale, line.tag_size / 2 * self.scale
+        left = at[0] - line.width / 2 * scale
+        middle = (left + half, at[1])
+        if line.square:
+            canvas.polygon_seen(_centred(middle, 2 * half, 2 * half).outline, _SQUARE)
+        else:
+            canvas.circle_seen(middle, half, _DISC)
+        canvas.text_seen(middle, line.tag, (0.9 if line.square else 0.8) * line.size, bold=True,
+                         fill="#000" if line.square else "#fff", halo=False)  # fmt: skip
+        if line.text:
+            start = (left + 2 * half + 0.2 * line.size * scale, at[1])
+            canvas.text_seen(start, line.text, line.size, anchor="start", bold=line.bold,
+                             fill=line.fill)  # fmt: skip
 
 
 class _Spot(NamedTuple):
@@ -232,6 +289,11 @@ class _Spot(NamedTuple):
 
     box: Box
     leader: tuple[XY, XY] | None = None
+
+
+def _height(line: Line) -> float:
+    """Of a line, on paper."""
+    return max(1.15 * line.size, line.tag_size + 0.3 if line.tag else 0.0)
 
 
 @lru_cache(maxsize=64)

@@ -19,7 +19,7 @@ from pincorner.documents.machines import Machine
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.live import Lit, live_map
 from pincorner.render.drawing.scene import map_scene, person_of
-from pincorner.render.pages.steps import setup_steps
+from pincorner.render.pages.steps import jig_steps
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.offsets import spread
@@ -202,7 +202,7 @@ def _told(station: _Station, told: MapFacts) -> dict[str, Any]:
         "nests": nests,
         "count": len(nests),
         "rows": len(nests) + 1,
-        "lies": setup_steps(setups[0], take_out)[-1].striptags() if setups else "",
+        "lies": " ".join(step.striptags() for step in jig_steps(setups[0])) if setups else "",
         "within": _within(setups),
         "remarks": [visible(text) for text in dict.fromkeys(_remarks(station.rows))],
         "sheet": sheet,

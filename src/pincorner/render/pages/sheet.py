@@ -1,195 +1,281 @@
-"""The setup sheet of a station: one page, its figures the block's figures digit for digit."""
+"""The setup sheet of a station: its figures are the block's figures, digit for digit.
+
+The page is laid out by its style sheet alone; what does not fit flows to a second page with the
+station's name. Here stands what is said, and how large the picture is.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from pincorner.characters import visible
-from pincorner.render.drawing.bed import bed_map
-from pincorner.render.drawing.close_up import close_up
+from pincorner.render.drawing.bed import bed_map, paper_size_of_map
+from pincorner.render.drawing.close_up import close_up, short, shown_standing
 from pincorner.render.drawing.scene import map_scene
-from pincorner.render.pages.fitting import PageTexts, figures_pt, fit
 from pincorner.render.pages.steps import (
     CROWDED,
     Reason,
     angle_in_words,
-    check_steps,
+    keys_in,
+    posted_in_words,
     reasons_for_no_block,
     setup_steps,
-    stocks,
-    z_step,
+    z_how,
 )
 from pincorner.render.templating.templates import render_page
+from pincorner.render.text.dates import State
+from pincorner.render.text.lie import drawing_told, lies_told, pins_touch
 from pincorner.render.text.offsets import spread
+from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup
+from pincorner.standing import highest_of
 from pincorner.units import Unit, figure, fixed, in_unit
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 """CSS name, width and height in mm: ISO 216, and 8.5 by 11 inches."""
 
-_SIDES_MM, _ENDS_MM = 20.6, 19.0
-"""Margins of both sides together, and of both ends, with a little for rounding to pixels."""
-_CLOSE_UP_MM, _MAP_MM = 122.0, 60.0
-_OTHER_UNIT_MM = 56.0
-"""The table of the same figures in the other unit, and the gap before it."""
-_NOTE_SHOWN = 160
-_WARNINGS_SHOWN = 4
-_NAME_SHOWN = 24
-_NO_PIN_NEAR = "no other station's pin stands near"
+_SIDES_MM = 20.0
+"""Margins of both sides together."""
+_PICTURE_MM = {"a4": 88.0, "letter": 76.0}
+"""Height of the close-up, so that what most stations need is one page."""
+_SIDE_MM = 54.0
+"""Width of the map beside the close-up."""
+_MAP_TALLEST_MM = 52.0
+_MANY_STANDING = 8
+"""So many clamps and solids ask for a close-up as wide as the page."""
+_LINE_SHOWN = 150
+"""Characters of a program that is told in its step."""
+_SHORT_NOTE = 240
+"""Characters: a longer note stands behind the caution, where it has all the room it needs."""
+
+
+class Photo(NamedTuple):
+    """A jig's picture: as a data URL, empty where there is none to show, and what is to be said."""
+
+    data: str
+    told: str = ""
 
 
 def render_sheet(
-    setups: Sequence[Setup], take_out: Sequence[str], paper: str, overrides: Path | None
+    setups: Sequence[Setup],
+    take_out: Sequence[str],
+    paper: str,
+    overrides: Path | None,
+    state: State | None = None,
+    photo: Photo | None = None,
 ) -> str:
-    """The page of one station as HTML.
+    """The sheet of one station as HTML.
 
     `setups` are all its nests; `take_out` the holes near it with other stations' pins; `paper` a
-    key of PAPERS; `overrides` a folder whose templates come first. Raises BadInput where a
-    template of that folder has a fault.
+    key of PAPERS; `overrides` a folder whose templates come first; `state` that of the registry
+    (None: of documents alone). Raises BadInput where a template of that folder has a fault.
     """
-    name, page_width_mm, page_height_mm = PAPERS[paper]
-    width_mm, height_mm = page_width_mm - _SIDES_MM, page_height_mm - _ENDS_MM
+    css_name, page_width_mm, _ = PAPERS[paper]
+    width_mm = page_width_mm - _SIDES_MM
+    wide = len(setups) > CROWDED or len(shown_standing(setups)) > _MANY_STANDING
+    near_mm = width_mm if wide else width_mm - _SIDE_MM - 3.0
+    high_mm = _PICTURE_MM[paper] * (1.2 if wide else 1.0)
+    scene = map_scene(setups[0].facts.bed, setups[:1])
+    map_mm = paper_size_of_map(scene.bed, _SIDE_MM, _MAP_TALLEST_MM, scene.person, small=True)
     values = _values(setups, take_out)
-    size_pt, drawing_mm = fit(_page_texts(setups, values), width_mm, height_mm)
-    most_pt = 11.0 if values["crowded"] else 19.0
-    large_pt = figures_pt(_columns(values), width_mm - _OTHER_UNIT_MM, most_pt)
     return render_page(
         "sheet.html.j2",
         overrides,
         **values,
-        paper=name,
-        size=f"{size_pt:g}pt",
-        figures=f"{large_pt:g}pt",
+        state="" if state is None else state.told,
+        photo={"data": photo.data, "told": visible(photo.told)} if photo else None,
+        paper=css_name,
         width=f"{width_mm:g}mm",
-        height=f"{height_mm:g}mm",
-        close_up=close_up(setups, take_out, _CLOSE_UP_MM, drawing_mm),
-        bed_map=bed_map(map_scene(setups[0].facts.bed, setups[:1]), _MAP_MM, named=False),
+        size="9.5pt" if paper == "letter" or len(setups) == 2 else "10pt",
+        side=f"{_SIDE_MM:g}mm",
+        wide=wide,
+        below=not _short_lists(values) or wide,
+        close_up=close_up(setups, take_out, near_mm, high_mm, drawing_told(setups)),
+        bed_map=bed_map(scene, map_mm, named=False),
     )
 
 
 def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
     """What the template prints, drawings apart."""
     first, facts = setups[0], setups[0].facts
-    written = [setup for setup in setups if setup.work_offset] or setups
+    written = [setup for setup in setups if setup.work_offset] or list(setups)
     reasons = reasons_for_no_block(written)
-    steps = setup_steps(first, take_out)
+    notes = [
+        {"of": whose, "text": visible(text or "")}
+        for whose, text in (
+            (f"station {visible(facts.station.name)}", facts.station.note),
+            (f"jig {visible(facts.holder.name)}", facts.holder.note),
+        )
+        if visible(text or "").strip()
+    ]
+    programs = _programs(setups)
+    shows = _in_a_line(programs, posted_in_words(first))
     return {
         "crowded": len(setups) > CROWDED,
         "station": visible(facts.station.name),
+        "page_label": css_text(visible(facts.station.name)),
         "jig": visible(facts.holder.name),
         "bare": facts.station.stock is not None,
         "bed": visible(facts.bed.name),
-        "bed_short": _cut(visible(facts.bed.name)),
         "machine": visible(facts.machine.name),
-        "dialect": visible(facts.dialect.name),
-        "note": _note(facts.station.note),
-        "jig_note": _note(facts.holder.note),
+        "lies": visible(lies_told(first)),
+        "notes": [note for note in notes if len(note["text"]) <= _SHORT_NOTE],
+        "long_notes": [note for note in notes if len(note["text"]) > _SHORT_NOTE],
         "pins": _pins(first),
+        "pins_title": _pins_title(first),
         "corner_hole": first.located.corner_hole,
-        "take_out": ", ".join(take_out) or _NO_PIN_NEAR,
-        "nests": [_nest(setup) for setup in setups],
-        "counted": f" from {first.relative_to}" if first.relative_to else "",
+        "take_out": list(take_out),
+        "nests": [_nest(setup, alone=len(setups) == 1) for setup in written],
         "unit": first.printed.own.unit,
-        "angles": angle_in_words(setups),
-        "steps": steps if reasons else [*steps, z_step(written)],
-        "checks": [] if reasons else check_steps(written),
-        "reasons": reasons,
+        "reads": _reads(written[0]),
+        "sums": _sums(written),
+        "z": _z(written),
+        "angles": [] if reasons else angle_in_words(setups),
+        "sizes": _sizes(first),
+        "posted": posted_in_words(first),
+        "shows": shows,
+        "steps": [] if reasons else setup_steps(written, take_out, shows),
+        "reasons": [reason._asdict() | {"alone": ""} for reason in reasons],
         "sentence": _sentence(setups),
-        "programs": _programs(setups),
+        "other_unit": _other_unit(written),
+        "programs": programs if not shows else [],
         "stocks": stocks(setups),
+        "standing": _standing(setups),
+        "clear": "" if reasons else _clear(written),
         "warnings": _warnings(setups, reasons),
-        "lines": range(3 if len(setups) < 5 else 1),
+        "lines": range(2),
     }
 
 
-def _columns(values: dict[str, Any]) -> list[tuple[str, str, bool]]:
-    """Heads and longest texts of the offsets, and whether these are the large figures."""
-    nests, counted = values["nests"], values["counted"]
-    head = f"{values['unit']}{counted}"
-    columns = [
-        ("nest", [each["short"] for each in nests] if len(nests) > 1 else [], False),
-        ("code", [each["code"] for each in nests], False),
-        (f"X {head}", [each["own"].x for each in nests], True),
-        (f"Y {head}", [each["own"].y for each in nests], True),
-        ("Z", [each["own"].z for each in nests], True),
-        ("R", [each["angle"] for each in nests if each["writes_angle"]], True),
-        ("Z tip on bed", [each["own"].tip_on_surface for each in nests], True),
-        ("on stock", [each["own"].tip_on_stock for each in nests], False),
-        ("on plate", [each["own"].tip_on_plate for each in nests], False),
-    ]
-    longest = [(head, max(texts, key=len, default=""), large) for head, texts, large in columns]
-    return [column for column in longest if column[1]]
+def _short_lists(values: dict[str, Any]) -> bool:
+    """Whether lists and sentences take no more room beside the steps than these."""
+    return len(values["standing"]) + len(values["stocks"]) + len(values["nests"]) < 9
 
 
-def _page_texts(setups: Sequence[Setup], values: dict[str, Any]) -> PageTexts:
-    """The same as plain text, to reckon how large the letters can be."""
-    box, reasons = setups[0].facts.bed.box, values["reasons"]
-    who = [f"Jig {values['jig']} on bed {values['bed']}, machine {values['machine']}"]
-    who += [note for note in (values["note"], values["jig_note"]) if note]
-    pins = [(pin["pin"], pin["where"]) for pin in values["pins"]]
-    beside = ["Program", *values["stocks"]]
-    for program in values["programs"]:
-        beside += [program["name"], program["file"], "unit, about", "tools"]
-        beside += [f"T{tool['number']}" for tool in program["tools"]]
-    return PageTexts(
-        name=values["station"],
-        who=who,
-        nests=[setup.nest.name for setup in setups],
-        warnings=values["warnings"],
-        bed=box.depth / box.width,
-        pins=[*pins, ("", "stays empty")] if values["corner_hole"] else pins,
-        take_out=values["take_out"],
-        keyed=0 if reasons else sum(len(nest["keyed"]) for nest in values["nests"]),
-        angle=" ".join(values["angles"]),
-        steps=[step.striptags() for step in (*values["steps"], *values["checks"])],
-        big=[text for each in reasons for text in ("No block", each.text, *each.ways_out)],
-        beside=beside,
-        spread=values["sentence"],
-        records=len(values["lines"]),
-    )
+def css_text(text: str) -> str:
+    """A text for a string of a style sheet: what could end it is escaped (CSS Syntax, 4.3.7)."""
+    return re.sub(r"[^\w .+-]", lambda found: f"\\{ord(found[0]):x} ", text)
 
 
-def _cut(name: str) -> str:
-    """A name that fits a narrow column; the steps tell it in full."""
-    return name if len(name) <= _NAME_SHOWN else f"{name[:_NAME_SHOWN]}.."
+def minus(text: str) -> str:
+    """A figure with a true minus sign: as wide as the digits, and no line breaks behind it."""
+    return text.replace("-", "−")
 
 
-def _note(text: str | None) -> str:
-    plain = " ".join(visible(text or "").split())
-    return plain if len(plain) <= _NOTE_SHOWN else f"{plain[:_NOTE_SHOWN]} .. (see pincorner show)"
+def signed(text: str) -> str:
+    """A figure with its sign, plus as well; nought has none."""
+    return minus(text) if text.startswith("-") or float(text) == 0 else f"+{text}"
+
+
+def _pins_title(setup: Setup) -> str:
+    pins = {pin.pin.name: pin.pin for pin in setup.located.pins}
+    if len(pins) > 1:
+        return "Pins in this order"
+    return f"Pins in this order: {visible(next(iter(pins)))}"
+
+
+def _sizes(setup: Setup) -> str:
+    """Sizes of pins and touch plate, to be compared with what is at hand."""
+    own, unit = setup.printed.own, setup.printed.own.unit
+    pins = {pin.pin.name: figure(pin.pin.body, unit, 2) for pin in setup.located.pins}
+    told = [f"Pin {visible(name)}: body {body} {unit}." for name, body in pins.items()]
+    return " ".join([*told, *([f"Touch plate: {own.plate} {unit}."] if own.plate else [])])
 
 
 def _pins(setup: Setup) -> list[dict[str, str]]:
-    located = setup.located
-    if located.on_dowels:
-        where = {"round": "in the round hole", "slot": "in the slot"}
-    else:
-        where = {"edge": f"{located.edge_side} edge", "stop": f"{located.stop_side} edge"}
+    located, unit = setup.located, setup.printed.own.unit
+    several = len({pin.pin.name for pin in located.pins}) > 1
     return [
         {
+            "number": str(number),
             "hole": pin.hole,
-            "pin": _cut(visible(pin.pin.name)),
-            "role": pin.role,
-            "where": where[pin.role],
-            "body": figure(pin.pin.body, setup.printed.own.unit, 2),
+            "pin": f"{visible(pin.pin.name)}, {figure(pin.pin.body, unit, 2)} {unit}"
+            if several
+            else "",
+            "touches": visible(touches),
         }
-        for pin in located.pins
+        for number, (pin, touches) in enumerate(
+            zip(located.pins, pins_touch(setup), strict=True), 1
+        )
     ]
 
 
-def _nest(setup: Setup) -> dict[str, Any]:
+def _nest(setup: Setup, *, alone: bool) -> dict[str, Any]:
+    own = setup.printed.own
+    rows = [("X", own.x), ("Y", own.y)]
+    if setup.writes_angle:
+        rows.append(("R", setup.printed.angle))
+    by_hand = {word.axis for word in setup.printed.words if word.by_hand}
+    if "Z" in by_hand and own.z:
+        rows.append(("Z", own.z))
     return {
-        "name": visible(setup.nest.name),
-        "short": _cut(visible(setup.nest.name)),
-        "code": setup.work_offset or "no code",
+        "name": "" if alone else visible(setup.nest.name),
+        "code": visible(setup.work_offset or "no code"),
         "fingerprint": setup.fingerprint,
-        "own": setup.printed.own,
-        "other": setup.in_other_unit(),
-        "angle": setup.printed.angle,
-        "writes_angle": setup.writes_angle,
-        "keyed": [word for word in setup.printed.words if word.by_hand],
+        "rows": [(axis, minus(text)) for axis, text in rows],
+    }
+
+
+def _reads(setup: Setup) -> dict[str, str]:
+    """What the box of offsets is: read there, or keyed in."""
+    unit = setup.printed.own.unit
+    if keys_in(setup) and not setup.relative_to:
+        return {
+            "title": f"Key these in, {unit}",
+            "note": "and read them over the zero",
+        }
+    title = f"Machine must read, {unit}"
+    if setup.relative_to:
+        title = f"With {setup.relative_to} selected the screen must read, {unit}"
+    note = (
+        "over the zero; keyed in as sums, below"
+        if keys_in(setup)
+        else "over the zero; the block writes them"
+    )
+    return {"title": title, "note": note}
+
+
+def _sums(setups: Sequence[Setup]) -> list[dict[str, str]]:
+    """Sums that are left open: what is read on the machine, and what is added to it."""
+    return [
+        {
+            "code": visible(setup.work_offset or ""),
+            "axis": word.axis,
+            "from": f"{word.counts_from} {word.axis}",
+            "add": signed(word.figure),
+        }
+        for setup in setups
+        for word in setup.printed.words
+        if word.by_hand and word.counts_from
+    ]
+
+
+def _z(setups: Sequence[Setup]) -> dict[str, Any]:
+    """What the tip must read on bed and stock, nests that read the same together."""
+    first = setups[0]
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for setup in setups:
+        own = setup.printed.own
+        same = (own.tip_on_surface, own.tip_on_plate, own.tip_on_stock, own.plate_on_stock)
+        groups.setdefault(same, []).append(visible(setup.work_offset or f"nest {setup.nest.name}"))
+    places = ("tip on bed", "plate on bed", "tip on stock", "plate on stock")
+    codes = list(dict.fromkeys(code for each in groups.values() for code in each))
+    rows = [
+        (place, [signed(same[at]) for same in groups])
+        for at, place in enumerate(places)
+        if next(iter(groups))[at]
+    ]
+    how = z_how(first)
+    written = [setup.printed.own.z for setup in setups if setup.printed.own.z]
+    return {
+        "how": how,
+        "codes": codes,
+        "groups": [list(each) for each in groups.values()],
+        "rows": rows,
+        "written": [minus(each) for each in dict.fromkeys(written)] if how == "machine" else [],
     }
 
 
@@ -212,6 +298,48 @@ def _within(value_mm: float, unit: Unit) -> str:
     return "what is not known" if value_mm == 0 else f"{spread(value_mm, unit)} {unit}"
 
 
+def _other_unit(setups: Sequence[Setup]) -> dict[str, Any]:
+    """X and Y in the unit that is not the machine's, to compare only."""
+    others = [(setup, setup.in_other_unit()) for setup in setups]
+    alone = len(setups) == 1
+    return {
+        "name": "inches" if others[0][1].unit == "in" else "millimetres",
+        "nests": [
+            ("" if alone else visible(setup.work_offset or ""), minus(own.x), minus(own.y))
+            for setup, own in others
+        ],
+    }
+
+
+def _standing(setups: Sequence[Setup]) -> list[dict[str, str]]:
+    """Clamps and what else stands up, by the numbers of the picture, with heights above the bed."""
+    unit = setups[0].printed.own.unit
+    return [
+        {
+            "number": str(number),
+            "name": visible(each.called),
+            "height": f"{_height(each.top_mm, unit)} {unit}",
+        }
+        for number, each in enumerate(shown_standing(setups), 1)
+    ]
+
+
+def _height(value_mm: float, unit: Unit) -> str:
+    return fixed(in_unit(value_mm, unit), 1 if unit == "mm" else 2)
+
+
+def _clear(setups: Sequence[Setup]) -> str:
+    """The tallest thing of the station, above the bed and as Z of its codes."""
+    first, unit = setups[0], setups[0].printed.own.unit
+    highest_mm = highest_of(first)
+    as_z: dict[str, list[str]] = {}
+    for setup in setups:
+        z = signed(printed_length(setup.facts, highest_mm - setup.heights.zero_mm))
+        as_z.setdefault(z, []).append(visible(setup.work_offset or f"nest {setup.nest.name}"))
+    told = "; ".join(f"Z {z} with {', '.join(codes)}" for z, codes in as_z.items())
+    return f"Highest here: {_height(highest_mm, unit)} {unit} above the bed ({told})."
+
+
 def _programs(setups: Sequence[Setup]) -> list[dict[str, Any]]:
     """The programs of all nests, each once; with the nests' names where they differ."""
     found: dict[str, list[Setup]] = {}
@@ -224,6 +352,22 @@ def _programs(setups: Sequence[Setup]) -> list[dict[str, Any]]:
         nests = ", ".join(visible(each.nest.name) for each in mine)
         told.append({**program, "nests": nests if len(mine) < len(setups) else ""})
     return told
+
+
+def _in_a_line(programs: Sequence[dict[str, Any]], posted: str) -> str:
+    """The one program with few tools in one line: it is told in its step, and needs no list."""
+    if len(programs) != 1 or len(programs[0]["tools"]) > 3:
+        return ""
+    (program,) = programs
+    stated = f"unit {program['unit'] if program['stated'] else 'not stated'}"
+    tools = ", ".join(
+        f"T{tool['number']} ⌀ {tool['diameter']} out {tool['stickout'] or 'not given'}"
+        for tool in program["tools"]
+    )
+    about = f"about {program['cycle']}" if program["cycle"] else ""
+    told = "; ".join(filter(None, (program["file"], stated, posted, about, tools)))
+    line = f"{program['name']} ({told})"
+    return line if len(line) <= _LINE_SHOWN else ""
 
 
 def _program(setup: Setup) -> dict[str, Any]:
@@ -253,10 +397,22 @@ def _program(setup: Setup) -> dict[str, Any]:
     }
 
 
-def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
-    """Findings, nests that the block leaves out, and that there is no block.
+def stocks(setups: Sequence[Setup]) -> list[dict[str, str]]:
+    """Sizes of the stock; with the nests that have each where they differ."""
+    sizes: dict[str, list[str]] = {}
+    for setup in setups:
+        size = f"{' × '.join(map(short, setup.printed.own.stock))} {setup.printed.own.unit}"
+        sizes.setdefault(size, []).append(visible(setup.nest.name))
+    return [
+        {"size": size, "nests": "" if len(sizes) == 1 else f"nest {', '.join(nests)}"}
+        for size, nests in sizes.items()
+    ]
 
-    What stands on the page as a reason for that is left out.
+
+def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
+    """Findings, and nests that the block leaves out.
+
+    What stands on the page as a reason for no block is left out.
     """
     told = [reason.alone for reason in reasons]
     texts = [
@@ -268,16 +424,4 @@ def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
     if any(setup.work_offset for setup in setups):
         bare = [setup for setup in setups if not setup.work_offset]
         texts += [f"Not in the block: {reason.text}" for reason in reasons_for_no_block(bare)]
-    shown = list(dict.fromkeys(texts))
-    if reasons:
-        shown.insert(0, _NO_BLOCK)
-    more_texts = len(shown) - _WARNINGS_SHOWN
-    if more_texts <= 0:
-        return shown
-    return [*shown[:_WARNINGS_SHOWN], f"and {more_texts} more, see explain"]
-
-
-_NO_BLOCK = (
-    "NO BLOCK for this station: do not key in the figures below. The reason and the ways out stand "
-    "after the steps."
-)
+    return list(dict.fromkeys(texts))

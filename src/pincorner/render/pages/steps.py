@@ -1,4 +1,4 @@
-"""The steps of a setup sheet: to set a station up, and to check it before it cuts."""
+"""The steps of a setup sheet, in the order in which they are done, and why there may be none."""
 
 from __future__ import annotations
 
@@ -8,35 +8,35 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
+from pincorner.render.text.lie import edge_called, edge_points, lies_told, zero_from_corner
 from pincorner.setups.findings import Finding
-from pincorner.setups.refusals import shared_reasons
-from pincorner.setups.setup import Setup
+from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
+from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.units import fixed, in_unit
 
 CROWDED = 2
-"""More nests than these are not told one by one: their lines in the table hold the figures."""
+"""More nests than these are not told one by one: the table of offsets holds their figures."""
 
-_TURNS = {
-    0: "",
-    90: ", turned a quarter counter-clockwise",
-    180: ", turned half round",
-    270: ", turned a quarter clockwise",
-}
-_ZEROS = {
+ZEROS = {
     "surface": "the bed surface",
     "seat": "the seat under the stock",
     "stock-top": "the top of the stock",
 }
+FIRST = "Do not run it: tell whoever looks after these setups."
+"""What to do first where nothing on paper helps."""
 
 
 class Reason(NamedTuple):
-    """Why there is no block, as it is printed: what is wrong, and the ways out of it.
+    """Why there is no block, as it is printed: in plain words, what to do first, what else helps,
+    and the sentence as all other reports have it.
 
     `alone`: the finding where the sentence is all of it, and no other nest has its kind.
     """
 
+    plain: str
+    first: str
+    others: list[str]
     text: str
-    ways_out: list[str]
     alone: Finding | None
 
 
@@ -44,179 +44,246 @@ def reasons_for_no_block(setups: Sequence[Setup]) -> list[Reason]:
     """What keeps the block back; a reason that several nests have is told once."""
     reasons = []
     for first, more in shared_reasons(setups):
+        mine = next(setup for setup in setups if first in setup.no_block)
         text = visible(first.text)
         if more:
             text += f" (and so for {more} more nest{'s' * (more > 1)})"
+        ways = [visible(way) for way in first.ways_out]
         reasons.append(
-            Reason(text, [visible(way) for way in first.ways_out], None if more else first)
+            Reason(
+                visible(_plain(mine, first)),
+                ways[0] if ways else FIRST,
+                ways[1:],
+                text,
+                None if more else first,
+            )
         )
     return reasons
 
 
-def setup_steps(setup: Setup, take_out: Sequence[str]) -> list[Markup]:
-    """What to do, in order, before anything is set in the controller."""
-    facts, located = setup.facts, setup.located
-    holes = [pin.hole for pin in located.pins]
+def _plain(setup: Setup, reason: Finding) -> str:
+    """A reason without the words of the documents."""
+    printed, unit = setup.printed, setup.printed.own.unit
+    if reason.code == TOO_SKEW and abs(setup.angle_deg) > SHIMMED_DEG:
+        return (
+            f"The program would run turned by {printed.angle}° against the part: this controller "
+            "cannot turn its axes."
+        )
+    if reason.code == TOO_SKEW:
+        return (
+            f"The part would be cut askew, by up to {printed.skew} {unit} across the stock: the "
+            f"bed, or the jig on it, lies turned by {printed.angle}°, and this controller cannot "
+            f"turn its axes. No more than {printed.max_skew} {unit} may stay."
+        )
+    if reason.code == NO_WORK_OFFSET:
+        return f"Nobody has said which of the controller's offsets nest {setup.nest.name} uses."
+    return {
+        "code-unknown": f"This controller has no {setup.work_offset}.",
+        "code-is-reference": f"{setup.work_offset} is the reference of the others here: it would "
+        "be lost.",
+        "z-unknown": "The height of the zero cannot be worked out for this machine.",
+        "outside-travel": "The machine cannot reach the program zero.",
+    }.get(reason.code, reason.text)
+
+
+def setup_steps(
+    setups: Sequence[Setup], take_out: Sequence[str], program: str = ""
+) -> list[Markup]:
+    """What to do, in order: pins, jig, block, Z, check, program (in a line, where it fits one)."""
+    return [
+        *_pin_steps(setups[0], take_out),
+        *jig_steps(setups[0]),
+        *_block_steps(setups),
+        *_z_steps(setups),
+        *_check_steps(setups),
+        *_last_steps(setups, program),
+    ]
+
+
+def _pin_steps(setup: Setup, take_out: Sequence[str]) -> list[Markup]:
+    located = setup.located
     steps = []
     if take_out:
         which = f"in {_and(take_out)}" if len(take_out) < 8 else "listed above under out"
         steps.append(f"Take out the pins {which}: they belong to other stations.")
-    names = {pin.pin.name for pin in located.pins}
-    if len(names) == 1:
-        steps.append(f"Put pins {names.pop()} into {_and(holes)}.{_empty(setup)}")
-    else:
-        each = ", ".join(f"{pin.pin.name} into {pin.hole}" for pin in located.pins)
-        steps.append(f"Put pin {each}.{_empty(setup)}")
-    lay = f"Brush off chips. Lay {'the stock' if facts.station.stock else facts.holder.name}"
+    numbered = [f"{number} in {pin.hole}" for number, pin in enumerate(located.pins, 1)]
+    if len({pin.pin.name for pin in located.pins}) > 1:
+        each = zip(numbered, located.pins, strict=True)
+        numbered = [f"{where} ({pin.pin.name})" for where, pin in each]
+    empty = f"; {located.corner_hole} stays empty" if located.corner_hole else ""
+    steps.append(f"Put in the pins: {_and(numbered)}{empty}.")
+    return [escape(visible(step)) for step in steps]
+
+
+def jig_steps(setup: Setup) -> list[Markup]:
+    """Laying the jig, pressing it against its pins, clamping."""
+    facts, located = setup.facts, setup.located
+    lay = f"Brush off chips; lay the {'stock' if facts.station.stock else 'jig'}"
     if facts.station.under:
         unit = setup.printed.own.unit
         under = fixed(in_unit(facts.station.under, unit), 1 if unit == "mm" else 3)
         lay += f" on a sheet {under} {unit} thick"
-    steps.append(f"{lay}{_against(setup, holes)} Clamp; nothing may rock.")
-    return [escape(visible(step)) for step in steps]
-
-
-def _against(setup: Setup, holes: Sequence[str]) -> str:
-    """How the jig goes to its pins."""
-    located = setup.located
+    lay += f" as drawn, {lies_told(setup)}."
+    holes = [pin.hole for pin in located.pins]
     if located.on_dowels:
-        return f", its round hole over the pin in {holes[0]}, its slot over the pin in {holes[1]}."
-    return (
-        f"{_TURNS[setup.facts.station.turn]}, its {located.edge_side} edge against "
-        f"{_and(holes[:2])}; slide it along them until its {located.stop_side} edge meets "
-        f"{holes[2]}."
-    )
-
-
-def _empty(setup: Setup) -> str:
-    hole = setup.located.corner_hole
-    return f" {hole}, at the inside corner, stays empty." if hole else ""
+        press = f"Put its round hole over pin 1 ({holes[0]}), its slot over pin 2 ({holes[1]})."
+    elif facts.station.stock:
+        press = (
+            f"Press the edge that points {edge_points(setup, located.edge_side)} against 1 and 2, "
+            "then slide it along them to 3."
+        )
+    else:
+        press = (
+            f"Press {edge_called(setup, located.edge_side)} against 1 and 2, then slide it along "
+            f"them until {edge_called(setup, located.stop_side)} meets 3."
+        )
+    clamp = "Clamp" if not facts.station.clamps else f"Set all {len(facts.station.clamps)} clamps"
+    if len(facts.station.clamps) == 1:
+        clamp = "Set the clamp"
+    return [escape(visible(each)) for each in (lay, f"{press} {clamp}; nothing may rock.")]
 
 
 def _and(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def z_step(setups: Sequence[Setup]) -> Markup:
-    """How Z comes into the code, and what the tip must read then."""
-    first, crowded = setups[0], len(setups) > CROWDED
-    changes = any(each.program and len(each.program.tools) > 1 for each in setups)
-    how = _z_how(first)
-    if how == "touch":
-        codes = [visible(setup.work_offset or "the code") for setup in setups]
-        text = Markup("Z is zero on {}. Set it with {} selected, not by G92{}.").format(
-            _ZEROS[first.facts.station.z.zero],
-            "each code" if crowded else ", then ".join(dict.fromkeys(codes)),
-            ", for each tool" if changes else "",
-        )
-    elif how == "keyed":
-        text = Markup("Z is keyed in: see the table above.")
-    elif how == "reference":
-        text = Markup(
-            "Set Z in G54 with the tip on the bed surface; the block takes Z of this station from "
-            "it."
-        )
-    else:
-        text = Markup("Z is written by the block; tool lengths must be applied.")
-    if crowded:
-        return text + (
-            " Then the tip must read, with each code selected, what stands in its line above; if "
-            "bed and stock disagree, the stock is not the thickness on file."
-        )
-    groups = [_z_readings(group) for group in _same_z(setups)]
-    return Markup("{} Then {}.").format(text, Markup(", and ").join(groups))
-
-
-def _z_how(setup: Setup) -> str:
+def z_how(setup: Setup) -> str:
     """How Z comes into the code: touch, reference, machine, or keyed where the block cannot."""
     word = next((word for word in setup.printed.words if word.axis == "Z"), None)
     return "keyed" if word is not None and word.by_hand else setup.facts.station.z.set
 
 
-def _same_z(setups: Sequence[Setup]) -> list[list[Setup]]:
-    """Nests whose Z reads the same everywhere, together."""
-    groups: dict[tuple[str, ...], list[Setup]] = {}
-    for setup in setups:
-        own = setup.printed.own
-        same = (own.tip_on_surface, own.tip_on_stock, own.tip_on_plate, own.stock[2])
-        groups.setdefault(same, []).append(setup)
-    return list(groups.values())
+def keys_in(setup: Setup) -> bool:
+    """Whether the operator keys the offset in, since the block cannot write it."""
+    return any(word.by_hand for word in setup.printed.words if word.axis in "XY")
 
 
-def _z_readings(group: Sequence[Setup]) -> Markup:
-    """What the tip must read with these nests' codes."""
-    own = group[0].printed.own
-    codes = [visible(each.work_offset or f"nest {each.nest.name}") for each in group]
-    plate = Markup("")
-    if own.tip_on_plate:
-        plate = Markup(", <b>Z{}</b> on the {} {} plate lying on it").format(
-            own.tip_on_plate, own.plate, own.unit
-        )
-    return Markup(
-        "with {} the tip must read <b>Z{}</b> on the bed surface{} and <b>Z{}</b> on the stock; if "
-        "bed and stock disagree, the stock is not {} {} thick"
-    ).format(
-        _and(codes), own.tip_on_surface, plate, own.tip_on_stock, own.stock[2], own.unit
-    )  # fmt: skip
+def _codes(setups: Sequence[Setup]) -> list[str]:
+    return list(dict.fromkeys(visible(each.work_offset or "the code") for each in setups))
 
 
-def check_steps(setups: Sequence[Setup]) -> list[Markup]:
-    """What to look at before the first cut, and what to do after a stop."""
-    first, crowded = setups[0], len(setups) > CROWDED
-    turns = first.facts.dialect.rotation == "g68"
-    if crowded:
-        run = "run the block alone; select each code in turn"
-        run = "run each nest's block in turn" if turns else run
-        steps = [
-            Markup(
-                "Z raised, {}, then G0 X0 Y0: the spindle stands over that nest's zero, and {} the "
-                "X and Y of its line above."
-            ).format(run, _reads(first))
-        ]
-    else:
-        steps = [_nest_check(setup, alone=len(setups) == 1) for setup in setups]
-    shown = "the one of the nest" if crowded else ", ".join(each.fingerprint for each in setups)
-    steps.append(
-        Markup(
-            "Block and program show the setup printed at the top of this page: <b>{}</b>."
-        ).format(shown)
-    )
-    turned = _turned_axes(setups)
-    if turned:
+def _block_steps(setups: Sequence[Setup]) -> list[Markup]:
+    """The offset into the controller, and that it is the one selected."""
+    first, codes = setups[0], _codes(setups)
+    steps = []
+    if z_how(first) == "reference":
         steps.append(
-            Markup(
-                "The axes are turned by {}: the read-out follows the part, the jog keys the "
-                "machine."
-            ).format(turned)
-        )
-    unlock = "run G69, then " if turns else ""
+            Markup("Select <b>G54</b> and set its Z to 0 with the tip on the bed surface: Z of "
+                   "this station counts from it.")
+        )  # fmt: skip
+    if keys_in(first):
+        shown = _tokens(codes)
+        steps.append(
+            Markup("Spindle up. Key in what the box says, then select {}: the screen shows it.")
+            .format(shown)
+        )  # fmt: skip
+        return steps
+    if first.facts.dialect.rotation == "g68" and len(setups) > 1:
+        steps.append(
+            Markup("Spindle up. Each nest has a block of its own: run the block of the nest that "
+                   "is cut, alone. The screen shows its code: {}.").format(_tokens(codes))
+        )  # fmt: skip
+        return steps
+    if len(setups) > CROWDED:
+        steps.append(
+            Markup("Spindle up. Run the block alone, then select each code in turn: the screen "
+                   "shows it.")
+        )  # fmt: skip
+        return steps
     steps.append(
-        Markup("After any stop, {}run the block alone first, then the program from its start.")
-        .format(unlock)
-    )  # fmt: skip
+        Markup("Spindle up. Run the block alone: the screen shows {}.").format(
+            Markup(", then with the other nest's code selected ").join(
+                Markup("<b>{}</b>").format(code) for code in codes
+            )
+        )
+    )
     return steps
 
 
-def _nest_check(setup: Setup, *, alone: bool) -> Markup:
-    """The figures to check one nest by; `alone`: the station has no other."""
-    own, nest = setup.printed.own, visible(setup.nest.name)
-    block = "the block alone"
-    if not alone and setup.facts.dialect.rotation == "g68":
-        block = f"the block of nest {nest}"
-    elif not alone:
-        block += f", select {visible(setup.work_offset or 'its code')}"
-    return Markup(
-        "{}Z raised, run {}, then G0 X0 Y0: the spindle stands over the zero, {}; {} "
-        "<b>X {} Y {}</b>."
-    ).format(
-        "" if alone else f"Nest {nest}: ", block, _from_corner(setup), _reads(setup), own.x, own.y
+def _tokens(words: Sequence[str]) -> Markup:
+    return Markup(", ").join(Markup('<b class="t">{}</b>').format(word) for word in words)
+
+
+def _z_steps(setups: Sequence[Setup]) -> list[Markup]:
+    """How Z gets into the code after the block has run."""
+    first = setups[0]
+    how, codes = z_how(first), _codes(setups)
+    thick = list(dict.fromkeys(f"{each.printed.own.stock[2]}" for each in setups))
+    own = first.printed.own
+    thicker = "as thick as on file" if len(thick) > 1 else f"{thick[0]} {own.unit} thick"
+    read = "It must read as in the Z box; if bed and stock disagree, the stock is not "
+    read += f"{thicker}."
+    if how == "touch":
+        changes = any(each.program and len(each.program.tools) > 1 for each in setups)
+        return [
+            Markup("With {} selected <b>touch Z off</b> on {}{}; never by G92. {}")
+            .format(
+                _tokens(codes) if len(codes) <= CROWDED else "each code in turn",
+                ZEROS[first.facts.station.z.zero],
+                ", for each tool anew" if changes else "",
+                read,
+            )
+        ]  # fmt: skip
+    told = {
+        "keyed": "Z is keyed in with the rest.",
+        "reference": "Z of this station counts from G54.",
+        "machine": "The block writes Z; tool lengths must be applied (G43).",
+    }[how]
+    return [Markup("{} {}").format(told, read)]
+
+
+def _check_steps(setups: Sequence[Setup]) -> list[Markup]:
+    """Where the spindle must stand, and what the machine must read there."""
+    if len(setups) > CROWDED:
+        return [
+            Markup("Spindle up; with each code selected G0 X0 Y0: the spindle stands over that "
+                   "nest's zero, and {} the X and Y of its line above.").format(_reads(setups[0]))
+        ]  # fmt: skip
+    if len(setups) == 1:
+        where = visible(zero_from_corner(setups[0]))
+        text = "Spindle up, G0 X0 Y0: it stands over the zero, {}; {} X and Y as above."
+        return [Markup(text).format(where, _reads(setups[0]))]
+    each = Markup("; ").join(
+        Markup('with <b class="t">{}</b> selected {}').format(
+            _codes([setup])[0], visible(zero_from_corner(setup))
+        )
+        for setup in setups
     )
+    text = "Spindle up, G0 X0 Y0: it stands over the nest's zero, {}; {} X and Y as above."
+    return [Markup(text).format(each, _reads(setups[0]))]
 
 
 def _reads(setup: Setup) -> str:
     if setup.relative_to:
         return f"with {setup.relative_to} selected the read-out shows"
     return "the machine reads"
+
+
+def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
+    """The program, and what follows a stop."""
+    first = setups[0]
+    shown = (
+        Markup("setup of its nest")
+        if len(setups) > CROWDED
+        else Markup("setup {}").format(_tokens([each.fingerprint for each in setups]))
+    )
+    unlock = "run G69, then " if first.facts.dialect.rotation == "g68" else ""
+    again = "select the code and compare it" if keys_in(first) else "the block alone"
+    steps = [
+        Markup("{} shows {}. After any stop: {}{} first, then the program from its start.").format(
+            Markup("Program {}").format(program) if program else "The program",
+            shown,
+            unlock,
+            again,
+        )
+    ]
+    turned = _turned_axes(setups)
+    if turned:
+        steps.append(
+            Markup("The axes are turned by {}: the read-out follows the part, the jog keys the "
+                   "machine.").format(turned)
+        )  # fmt: skip
+    return steps
 
 
 def _turned_axes(setups: Sequence[Setup]) -> str:
@@ -240,39 +307,8 @@ def turns_axes(setup: Setup) -> bool:
     return setup.writes_angle and float(setup.printed.angle) != 0
 
 
-def _from_corner(setup: Setup) -> str:
-    """`25.0 mm right of and 20.0 mm behind the jig's corner at the pins`."""
-    own = setup.printed.own
-    thing = "the stock's" if setup.facts.station.stock else "the jig's"
-    corner = f"{thing} corner at the pins"
-    if setup.located.on_dowels:
-        corner = f"the pin in {setup.located.pins[0].hole}"
-    ways = (
-        (own.right_of_corner, "right of", "left of"),
-        (own.behind_corner, "behind", "in front of"),
-    )
-    parts = [
-        f"{text.lstrip('-')} {own.unit} {minus if text.startswith('-') else plus}"
-        for text, plus, minus in ways
-        if float(text) != 0
-    ]
-    return visible(f"{' and '.join(parts) or 'at'} {corner}")
-
-
-def stocks(setups: Sequence[Setup]) -> list[str]:
-    """Sizes of the stock, with the nest's name where nests differ; the first few."""
-    sizes = {
-        f"{' × '.join(setup.printed.own.stock)} {setup.printed.own.unit}": setup.nest.name
-        for setup in reversed(setups)
-    }
-    texts = [
-        size if len(sizes) == 1 else f"{visible(nest)}: {size}" for size, nest in sizes.items()
-    ]
-    return texts[::-1][:4]
-
-
 def angle_in_words(setups: Sequence[Setup]) -> list[str]:
-    """The largest deviation of an angle that is not written, and how the program was posted."""
+    """The largest deviation of an angle that is not written."""
     words = []
     worst = max(setups, key=lambda setup: setup.skew_mm)
     if float(worst.printed.skew) != 0:
@@ -280,6 +316,11 @@ def angle_in_words(setups: Sequence[Setup]) -> list[str]:
             f"Angle {worst.printed.angle} degrees is not written: up to {worst.printed.skew} "
             f"{worst.printed.own.unit} over the stock."
         )
-    if setups[0].facts.station.program_angle:
-        words.append(f"The program was posted turned by {setups[0].printed.program_angle} degrees.")
     return words
+
+
+def posted_in_words(setup: Setup) -> str:
+    """How the program was posted, if it was turned."""
+    if not setup.facts.station.program_angle:
+        return ""
+    return f"posted turned by {setup.printed.program_angle} degrees"

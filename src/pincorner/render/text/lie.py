@@ -1,0 +1,102 @@
+"""How a jig lies, in words: its own edges by their names, directions by who stands at the machine.
+
+Sheet, drawings, `explain` and lists of pins say it with these words alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pincorner.documents.machines import Side
+from pincorner.setups.locating import OUTWARD
+from pincorner.setups.person import PLACED, POINTS, Way
+from pincorner.setups.setup import Setup
+
+
+def edge_called(setup: Setup, side: Side) -> str:
+    """One of a jig's own edges: `its FRONT edge (maker's mark)`. Bare stock has none of its own."""
+    if setup.facts.station.stock is not None:
+        return "its edge"
+    name = setup.facts.holder.edge_name(side)
+    return f"its {side.upper()} edge{f' ({name})' if name else ''}"
+
+
+def edge_points(setup: Setup, side: Side) -> str:
+    """Which way one of its own edges points: `to your right`."""
+    return POINTS[setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))]
+
+
+def edge_told(setup: Setup, side: Side) -> str:
+    """Both: `its FRONT edge, to your right`."""
+    if setup.facts.station.stock is not None:
+        return f"its edge that points {edge_points(setup, side)}"
+    return f"{edge_called(setup, side)}, {edge_points(setup, side)}"
+
+
+def lies_told(setup: Setup) -> str:
+    """How it lies: `its FRONT edge to your right`; of bare stock, how its length lies."""
+    if setup.facts.station.stock is not None:
+        along = setup.person.way_on_bed(setup.jig_in_bed.vector((1.0, 0.0)))
+        length, width, _ = setup.printed.own.stock
+        first, second = (length, width) if along in ("left", "right") else (width, length)
+        return f"{first} from left to right, {second} deep"
+    return f"{edge_called(setup, 'front')} {edge_points(setup, 'front')}"
+
+
+def corner_told(setup: Setup) -> str:
+    """The corner that offsets are told from: `the corner next to N2`."""
+    located = setup.located
+    if located.on_dowels:
+        return f"the pin in {located.pins[0].hole}"
+    thing = "stock" if setup.facts.station.stock is not None else "jig"
+    if located.corner_hole:
+        return f"the {thing}'s corner next to {located.corner_hole}"
+    return f"the {thing}'s corner at the pins"
+
+
+def zero_from_corner(setup: Setup) -> str:
+    """Where the zero lies: `20.0 mm left of and 25.0 mm behind the jig's corner next to N2`."""
+    own = setup.printed.own
+    ways: tuple[tuple[str, Way, Way], ...] = (
+        (own.right_of_corner, "right", "left"),
+        (own.behind_corner, "away", "toward"),
+    )
+    parts = [
+        f"{text.lstrip('-')} {own.unit} {PLACED[minus if text.startswith('-') else plus]}"
+        for text, plus, minus in ways
+        if float(text) != 0
+    ]
+    return f"{' and '.join(parts) or 'at'} {corner_told(setup)}"
+
+
+def pins_touch(setup: Setup) -> list[str]:
+    """What each pin touches, in the order of use."""
+    located = setup.located
+    if located.on_dowels:
+        return ["in its round hole", "in its slot"]
+    edge, stop = edge_told(setup, located.edge_side), edge_told(setup, located.stop_side)
+    return [edge, edge, stop]
+
+
+def drawing_told(setups: Sequence[Setup]) -> str:
+    """What the close-up shows, for who cannot see it."""
+    first = setups[0]
+    bare = first.facts.station.stock is not None
+    thing = "The stock" if bare else f"Jig {first.facts.holder.name}"
+    pins = [
+        f"{number}: {pin.hole}, {touches}"
+        for number, (pin, touches) in enumerate(
+            zip(first.located.pins, pins_touch(first), strict=True), 1
+        )
+    ]
+    text = f"{thing} lies with {lies_told(first)}. Pins in the order of use: {'; '.join(pins)}."
+    if first.located.corner_hole:
+        text += f" {first.located.corner_hole} stays empty."
+    for setup in setups:
+        axes = setup.program_in_bed
+        x, y = (
+            POINTS[setup.person.way_on_bed(axes.vector(each))] for each in ((1.0, 0.0), (0.0, 1.0))
+        )
+        nest = f" of nest {setup.nest.name}" if len(setups) > 1 else ""
+        text += f" Program zero{nest} lies {zero_from_corner(setup)}; its X points {x}, its Y {y}."
+    return text
