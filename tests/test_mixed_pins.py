@@ -68,8 +68,9 @@ def test_a_thin_pin_is_told_in_its_own_hole(hole: str) -> None:
     words = Page(sheet_of([mixed(hole, "thin")])).words
     for each in SHARES:
         pin, body = ("thin", "12.50") if each == hole else ("peg-20", "20.00")
-        assert f"{each} {pin} {body} {'left' if each == 'C4' else 'front'} edge" in words
-        assert f"{pin} into {each}" in words
+        edge = "LEFT" if each == "C4" else "FRONT"
+        assert f" {each} {pin}, {body} mm; its {edge} edge, to you" in words
+        assert " NO BLOCK " in words or f" in {each} ({pin})" in words
 
 
 @pytest.mark.parametrize(("hole", "moves"), [("D2", False), ("G2", False), ("C4", True)])

@@ -82,8 +82,8 @@ def test_sums_stay_open_without_expressions(dialect: str, rule: ZRule, sums: lis
     words = Page(sheet_of(make_setups(found))).words
     for line in sums:
         code, axis, _, _, _, sign, figure, _ = line.split()
-        minus = "" if sign == "+" else "[-−] ?"
-        assert re.search(rf"{code} {axis} G54 {axis} _+ \+? ?{minus}{figure} = _+", words)
+        added = r"\+" if sign == "+" else "−"
+        assert re.search(rf"{code} {axis} G54 {axis} _+ {added}{figure} = _+", words)
 
 
 @pytest.mark.parametrize("dialect", ["rs274", "six", "keyed"])
@@ -121,9 +121,10 @@ def test_where_z_comes_from_is_told_alike(rule: ZRule) -> None:
     text, words = block_of(found), Page(sheet_of(make_setups(found))).words
     if rule is Z_REFERENCE:
         assert "Z[#5223+38.000]" in text
-        assert "Set Z in G54 with the tip on the bed surface; the block takes Z of this" in words
+        assert "Select G54 and set its Z to 0 with the tip on the bed surface: Z of this" in words
     else:
         assert "Z-82.000" in text and "TOOL LENGTHS MUST BE APPLIED" in text
-        assert "Z is written by the block; tool lengths must be applied." in words
+        assert "The block writes Z; tool lengths must be applied (G43)." in words
+        assert "The block writes Z −82.000 ." in words
     keyed = station("keyed", z=rule, machine={"tool_lengths": "gauge"})
-    assert "Z is keyed in: see the table above." in Page(sheet_of(make_setups(keyed))).words
+    assert "Z is keyed in with the rest." in Page(sheet_of(make_setups(keyed))).words

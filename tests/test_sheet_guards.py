@@ -40,10 +40,12 @@ def elements(page: Page) -> list[tuple[str, tuple[str, ...]]]:
     Paragraphs stand only where there is a text, a drawing shows fewer holes where texts need more
     lines, white lies below each line of a long name, and a line leads to a name far from its pin.
     """
-    told = ((tag, tuple(sorted(has))) for tag, has in page.tags if tag not in ("p", "rect", "path"))
+    told = (
+        (tag, tuple(sorted(has))) for tag, has in page.tags if tag not in ("p", "b", "rect", "path")
+    )
     found: list[tuple[str, tuple[str, ...]]] = []
     for each, some in groupby(told):
-        found += [each] if each[0] in ("circle", "text") else some
+        found += [each] if each[0] in ("circle", "text", "rect", "path") else some
     return found
 
 

@@ -82,7 +82,7 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     window = _window(scene.bed, small=not named)
     canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
     least_mm = 0.6 * canvas.scale
-    draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.2, least_pin_mm=least_mm)
+    draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
     if named:
         labels, jigs = Labels(canvas), scene.of("jig")
         keep_for_names(labels, scene, least_mm)

@@ -277,7 +277,7 @@ class Canvas:
         self.circle_seen(at(7.0, 3.6), 1.9 * share * scale, _SOLID)
         self.polygon_seen([at(*place) for place in _SHOULDERS], _SOLID)
         here = "you stand here" if person.stated else "seen from here"
-        words = [(here, 8.8, 2.8)]
+        words = [(here, 8.8, 3.3)]
         if share == 1.0:
             words = [(f"{here},", 4.2, 3.6), (f"at the {_SIDES[person.side]}", 8.8, 3.6)]
         for line, down_mm, size in words:
@@ -288,7 +288,7 @@ class Canvas:
 
     def _draw_axes(self, person: Person, middle: XY, share: float) -> None:
         """Which way the machine's X and Y go for who stands below."""
-        size = 3.4 if share == 1.0 else 2.6
+        size = 3.4
         ways = [person.machine_vector(each) for each in ((1.0, 0.0), (0.0, 1.0))]
         unit = share * self.scale
         # the middle of the cross lies between its tips

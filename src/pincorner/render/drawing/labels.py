@@ -276,7 +276,7 @@ class Labels:
             canvas.polygon_seen(_centred(middle, 2 * half, 2 * half).outline, _SQUARE)
         else:
             canvas.circle_seen(middle, half, _DISC)
-        canvas.text_seen(middle, line.tag, (0.9 if line.square else 0.8) * line.size, bold=True,
+        canvas.text_seen(middle, line.tag, (0.95 if line.square else 0.8) * line.size, bold=True,
                          fill="#000" if line.square else "#fff", halo=False)  # fmt: skip
         if line.text:
             start = (left + 2 * half + 0.2 * line.size * scale, at[1])
