@@ -152,10 +152,6 @@ class Labels:
         """Whether something firm stands in a box, as it is seen; the window's border is firm."""
         return self._firm.touch(box) or not _holds(self._window, box)
 
-    def keep_seen(self, box: Box) -> None:
-        """Leave a box, as it is seen, to what is drawn there."""
-        self._keep(box)
-
     def below(self, line: Line, mark: Box) -> None:
         """Write a label under a mark or to its right, if either is free; else leave it out."""
         mark = self._canvas.turned_box(mark)

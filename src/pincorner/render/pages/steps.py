@@ -137,6 +137,8 @@ def jig_steps(setup: Setup) -> list[Markup]:
             f"Press {edge_called(setup, located.edge_side)} against 1 and 2, then slide it along "
             f"them until {edge_called(setup, located.stop_side)} meets 3."
         )
+    if not facts.station.pins_pressed and not located.on_dowels:
+        press = press.replace("Press ", "Lay ", 1)
     clamp = "Clamp" if not facts.station.clamps else f"Set all {len(facts.station.clamps)} clamps"
     if len(facts.station.clamps) == 1:
         clamp = "Set the clamp"
