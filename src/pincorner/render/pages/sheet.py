@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from pincorner.characters import visible
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.close_up import close_up, short, shown_standing
+from pincorner.render.drawing.lie import drawing_told, lies_told, pins_touch
 from pincorner.render.drawing.scene import map_scene
 from pincorner.render.pages.steps import (
     CROWDED,
@@ -27,7 +28,6 @@ from pincorner.render.pages.steps import (
 )
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
-from pincorner.render.text.lie import drawing_told, lies_told, pins_touch
 from pincorner.render.text.offsets import spread
 from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup

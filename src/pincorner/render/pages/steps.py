@@ -8,7 +8,7 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
-from pincorner.render.text.lie import edge_called, edge_points, lies_told, zero_from_corner
+from pincorner.render.drawing.lie import edge_called, edge_points, lies_told, zero_from_corner
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
