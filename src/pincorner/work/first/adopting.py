@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from pincorner.documents.beds import Bed
+from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import check_code, check_name, check_note, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.reading import text_of
@@ -22,7 +22,7 @@ from pincorner.documents.writing import to_yaml
 from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, suggestion, unknown
 from pincorner.geometry.pose import XY
 from pincorner.places.pins import bed_holes
-from pincorner.places.ways import draft_named, draft_of, find_ways, nominal_deg
+from pincorner.places.ways import TOWARDS, draft_named, draft_of, find_ways, nominal_deg
 from pincorner.setups.budget import bed_pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.locating import locate
@@ -33,8 +33,8 @@ COLUMNS = ("station", "code", "x", "y", "z", "jig", "nest", "note")
 _NEEDED = ("station", "x", "y", "jig")
 HEADER = "station,code,x,y,z,jig,nest,note"
 
-SAME_MM = 0.01
-"""Ways that differ by less explain an offset as well as each other."""
+SAME_MM = 0.1
+"""Ways that are nearer by less than this do not explain an offset any better."""
 
 
 class Written(NamedTuple):
@@ -55,13 +55,15 @@ class Explained(NamedTuple):
     """A written-down offset and the way of laying its jig that comes nearest to it.
 
     found: the station with its pins; None where no pins hold it. at_mm: where those have the zero.
-    next_mm: how far the next other way is off; None where there is none.
+    alike: other ways as near, in words, since nobody writes down a hundredth. next_mm: how far the
+    next of all others is off; None where there is none.
     """
 
     written: Written
     found: Station | None
     at_mm: XY
     off_mm: float
+    alike: tuple[str, ...]
     next_mm: float | None
 
     @property
@@ -70,10 +72,15 @@ class Explained(NamedTuple):
         if self.found is None or self.found.pins is None:
             return "no pins hold it"
         pins = " ".join(hole_of(entry) for _, _, entry in self.found.pins.by_role())
-        if self.found.corner is None:
-            return f"dowels {pins}"
-        turned = f", turned {self.found.turn}" if self.found.turn else ""
-        return f"{self.found.corner} {self.found.toward}{turned}: {pins}"
+        others = f" (or {', '.join(self.alike)})" if self.alike else ""
+        return f"{_corner(self.found)}: {pins}{others}"
+
+
+def _corner(station: Station) -> str:
+    """`C2 +x+y, turned 90`, or what dowels there are."""
+    if station.corner is None or station.toward is None:
+        return "dowels"
+    return f"{station.corner} {station.toward}{f', turned {station.turn}' if station.turn else ''}"
 
 
 class Adopted(NamedTuple):
@@ -96,7 +103,7 @@ def adopt(session: Session, file: Path, bed: str, pin: str, within_mm: float) ->
     """
     with session.reading() as reader:
         library, unit = Library(reader), reader.display_units
-        bed = library.get(Bed, bed).name
+        bed, pin = library.get(Bed, bed).name, library.get(Pin, pin).name
         written = read_written(text_of(file), str(file), unit)
         problems = [
             Problem(str(file), each.line, "jig", unknown("jig", each.jig, library.names(Jig)))
@@ -153,24 +160,19 @@ def _explained(written: Written, ways: _Ways, within_mm: float) -> Explained:
     nest = ways.facts.nest(written.nest)
     zeros = [each[key_of(nest.name)] for each in ways.zeros]
     if not zeros:
-        return Explained(written, None, written.at_mm, math.inf, None)
+        return Explained(written, None, written.at_mm, math.inf, (), None)
     off = [math.dist(zero, written.at_mm) for zero in zeros]
-
-    def rank(at: int) -> tuple[bool, int, int]:
-        turn, is_far = ways.stations[at].turn, off[at] > within_mm
-        return is_far, 0 if is_far else turn, round(off[at] / SAME_MM)
-
-    order = sorted(range(len(off)), key=rank)
-    best = order[0]
-    others = (at for at in order[1:] if math.dist(zeros[at], zeros[best]) > SAME_MM)
-    following = next(others, None)
-    return Explained(
-        written,
-        _named(ways, best, written, nest.name, off[best]),
-        zeros[best],
-        off[best],
-        None if following is None else off[following],
-    )
+    near = [at for at, each in enumerate(off) if each <= within_mm] or list(range(len(off)))
+    least = min(ways.stations[at].turn for at in near)
+    upright = [at for at in near if off[at] > within_mm or ways.stations[at].turn == least]
+    nearest = min(off[at] for at in upright)
+    alike = [at for at in upright if off[at] <= nearest + SAME_MM]
+    alike.sort(key=lambda at: TOWARDS.index(ways.stations[at].toward or TOWARDS[0]))
+    best, *others = alike
+    rest = [each for at, each in enumerate(off) if at not in alike]
+    station = _named(ways, best, written, nest.name, off[best])
+    words = tuple(_corner(ways.stations[at]) for at in others)
+    return Explained(written, station, zeros[best], off[best], words, min(rest, default=None))
 
 
 def _named(ways: _Ways, at: int, written: Written, nest: str, off_mm: float) -> Station:
