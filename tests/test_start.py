@@ -63,8 +63,9 @@ INCH = Shop(
         "panel", "B3", "+x+y", "G54", "", "",
         "",
     ),
-    # hole B3 lies at X 2.5 + 4, Y 3.25 + 8; a dog of 3/4 in: half of that farther on both ways
-    x=2.5 + 4 + 0.375, y=3.25 + 8 + 0.375,
+    # hole B3 lies at X 2.5 + 4, Y 3.25 + 8; a dog of 3/4 in: half of that farther on both ways,
+    # less half of its play in a hole of 0.755, by which it gives way when it is pushed against
+    x=2.5 + 4 + 0.375 - 0.0025, y=3.25 + 8 + 0.375 - 0.0025,
     told=("did you mean in?", "if that was in mm, say 100 mm", "expected four lengths",
           "X and Y of it look changed over", "reach over 956 in; the bed is 96 in"),
 )  # fmt: skip
@@ -96,8 +97,9 @@ NO_HOME = Shop(
         "",
     ),
     # hole I1 as it leans, then 9.95 (half a pin) to the left and up, along the leaning grid:
-    # angle a = atan(0.5 / 768); the zero is the stock's front left corner, 300 to the left
-    x=768.0 - 309.95 - 9.95 * 0.5 / 768, y=0.5 + 9.95 - 309.95 * 0.5 / 768,
+    # angle a = atan(0.5 / 768); the zero is the stock's front left corner, 300 to the left; the
+    # pins of 19.9 give way by 0.05 in holes of 20
+    x=768.0 - 309.9 - 9.9 * 0.5 / 768, y=0.5 + 9.9 - 309.9 * 0.5 / 768,
     told=("G54 is the reference that the others count from", "askew"),
 )  # fmt: skip
 SHOPS = {"inch": INCH, "metric": METRIC, "no home": NO_HOME}
