@@ -135,7 +135,7 @@ def test_a_verification_is_struck_out_and_kept_in_the_history(shop: Path, run: R
     assert "outside-limits" not in codes
     assert run("verify", "left", "--x", "295.01", "--y", "185", "--json").json["count"] == 2
     told = run("history", "left").out
-    assert "number 2, nest a found +0.900" in told
+    assert "number 2, nest a found +0.910" in told
     assert "bea  verify  verification left: number 2 struck out (chips under it)" in told
     again = run("verify", "left", "--strike", "2", "--note", "x")
     assert again.code == 2 and "there are 1, 3" in again.err
@@ -144,9 +144,10 @@ def test_a_verification_is_struck_out_and_kept_in_the_history(shop: Path, run: R
 def test_what_is_explained_is_told_in_lengths(shop: Path, run: Run) -> None:
     """The figure that tells is a length, and how many times as far the zero is; no chi-square."""
     near = run("verify", "left", "--x", "295.02", "--y", "185").out
-    assert "pins, machine and measuring explain up to 0.112 mm that way (95 of 100);" in near
+    assert "holes, pins, machine and measuring explain up to 0.157 mm that way (95 of 1" in near
     far = run("verify", "left", "--x", "295.3", "--y", "185").out
-    assert "explain up to 0.112 mm that way (95 of 100): this is 2.7 times as far;" in far
+    assert "0.291 mm from its usual place; pins, machine and measuring explain up to" in far
+    assert "up to 0.130 mm that way (95 of 100): this is 2.2 times as far;" in far
     wild = run("verify", "left", "--x", "1", "--y", "1", "--yes").out
     assert "(95 of 100): far beyond it;" in wild
 

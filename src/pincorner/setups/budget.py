@@ -58,12 +58,14 @@ class Budget(NamedTuple):
 
     `u95_*` with all sources, `repeat95_*` with those that differ each time: how well the part
     comes back; at the zero, and the largest over the corners of the stock. `varying` is the
-    covariance at the zero of what differs each time, leans taken each for itself.
+    covariance at the zero of what differs each time, leans taken each for itself; `fixed` of what
+    is the same each time.
     """
 
     rows: tuple[BudgetRow, ...]
     together: BudgetRow
     varying: Spread
+    fixed: Spread
     not_given: tuple[str, ...]
     k: float
     u95_zero_mm: float
@@ -257,6 +259,7 @@ def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> 
         rows=tuple(_row(each.name, in_each_way([each]), each.repeats) for each in sources),
         together=_row("together", together, False),
         varying=middle(varying),
+        fixed=total(source.spread for source in sources if source.repeats),
         not_given=tuple(not_given),
         k=k,
         u95_zero_mm=u95[0],

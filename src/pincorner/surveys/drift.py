@@ -95,11 +95,53 @@ class Covariance(NamedTuple):
     def times(self, factor: float) -> Covariance:
         return Covariance(*(factor * each for each in self))
 
+    def plus(self, other: Covariance) -> Covariance:
+        """Of the sum of two that are independent."""
+        return Covariance(self.xx + other.xx, self.yy + other.yy, self.xy + other.xy)
+
+    def share_of(self, whole: Covariance) -> tuple[float, float, float, float]:
+        """This one times the inverse of `whole`, row by row."""
+        determinant = whole.xx * whole.yy - whole.xy**2
+        return (
+            (self.xx * whole.yy - self.xy * whole.xy) / determinant,
+            (self.xy * whole.xx - self.xx * whole.xy) / determinant,
+            (self.xy * whole.yy - self.yy * whole.xy) / determinant,
+            (self.yy * whole.xx - self.xy * whole.xy) / determinant,
+        )
+
+
+class Usual(NamedTuple):
+    """Where a zero usually is, off its computed place, mm, and how well that is known.
+
+    What is the same each time is one draw from its spread in the budget; each verification that was
+    within narrows it. A least-squares estimate with that spread as prior knowledge, one reading
+    after the other (JCGM 100, 4.1.4 note and F.1.2.4 on what is common to readings; the recursion
+    is that of Kalman, 1960, from memory). Before the first it is the computed place itself.
+    """
+
+    at_mm: XY
+    covariance: Covariance
+    readings: int
+
+    def expects(self, varying: Covariance) -> Covariance:
+        """How far from there the next one may be found."""
+        return self.covariance.plus(varying)
+
+    def after(self, off: XY, varying: Covariance) -> Usual:
+        """The same after a verification."""
+        a, b, c, d = self.covariance.share_of(self.expects(varying))
+        x, y = off[0] - self.at_mm[0], off[1] - self.at_mm[1]
+        xx, yy, xy = self.covariance
+        left = Covariance(xx - a * xx - b * xy, yy - c * xy - d * yy, xy - a * xy - b * yy)
+        at_mm = (self.at_mm[0] + a * x + b * y, self.at_mm[1] + c * x + d * y)
+        return Usual(at_mm, left, self.readings + 1)
+
 
 class Comparison(NamedTuple):
     """A verification against what pins, machine and measuring explain.
 
-    `covariance`: of what differs each time and of the measuring. `z_sd_mm`: the same for Z, None
+    `covariance`: of what differs each time and of the measuring. `usual`: where the zero was found
+    before, since its pins were set. `z_sd_mm`: the same for Z, None
     where Z is not compared. `place95_mm`: how far from its computed place the zero may lie in any
     one direction with every source in the budget. `not_given`: what differs each time but is not
     in the sum. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in words;
@@ -116,22 +158,44 @@ class Comparison(NamedTuple):
     wrong_unit: str | None
     wrong_hole: str | None
     unit: Unit
+    usual: Usual
     person: Person = Person()
     exchanged: bool = False
+
+    @property
+    def expected(self) -> Covariance:
+        """How far from its usual place it may be found; for a first one everything counts."""
+        return self.usual.expects(self.covariance)
+
+    @property
+    def from_usual(self) -> XY:
+        """Found, less where it usually is, mm."""
+        x, y, _ = self.verification.deviation
+        return x - self.usual.at_mm[0], y - self.usual.at_mm[1]
+
+    @property
+    def is_first(self) -> bool:
+        """Whether none before was within: it is held against all that the budget has."""
+        return self.usual.readings == 0
+
+    @property
+    def explains(self) -> str:
+        """What explains deviations up to `explained_mm`."""
+        return f"{'holes, ' if self.is_first else ''}pins, machine and measuring"
 
     @property
     def explained_mm(self) -> float:
         """How far that way pins, machine and measuring explain: 95 of 100 stay within."""
         if self.chi2 > 0:
-            return self.verification.off_mm * math.sqrt(CHI2_LIMIT / self.chi2)
-        return math.sqrt(CHI2_LIMIT * max(self.covariance.xx, self.covariance.yy))
+            return math.hypot(*self.from_usual) * math.sqrt(CHI2_LIMIT / self.chi2)
+        return math.sqrt(CHI2_LIMIT * max(self.expected.xx, self.expected.yy))
 
     @property
     def scores(self) -> tuple[float, float, float | None]:
-        """The deviation on each axis in its own standard deviations."""
-        x, y, z = self.verification.deviation
+        """The deviation from its usual place on each axis in its own standard deviations."""
+        (x, y), z = self.from_usual, self.verification.deviation[2]
         of_z = None if z is None or self.z_sd_mm is None else z / self.z_sd_mm
-        return x / math.sqrt(self.covariance.xx), y / math.sqrt(self.covariance.yy), of_z
+        return x / math.sqrt(self.expected.xx), y / math.sqrt(self.expected.yy), of_z
 
     @property
     def beyond_in_plane(self) -> bool:
@@ -189,23 +253,48 @@ def computed_z_mm(setup: Setup) -> float | None:
     return None if surface_mm is None else surface_mm + setup.heights.zero_mm
 
 
-def compare(setup: Setup, logged: Verification) -> Comparison:
-    """A verification against the budget of its setup as it is now."""
+def usual_place(setup: Setup, before: Sequence[Verification]) -> Usual:
+    """Where a zero usually is, of the verifications since its pins were set, oldest first.
+
+    What was beyond what those before it explain counts for nothing.
+    """
+    fixed = setup.budget.fixed
+    usual = Usual((0.0, 0.0), Covariance(fixed.xx, fixed.yy, fixed.xy), 0)
+    for each in before:
+        varying, (x, y, _) = _varying(setup, each.u_mm), each.deviation
+        off = (x - usual.at_mm[0], y - usual.at_mm[1])
+        if usual.expects(varying).distance2(off) <= CHI2_LIMIT:
+            usual = usual.after((x, y), varying)
+    return usual
+
+
+def _varying(setup: Setup, u_mm: float) -> Covariance:
+    varying = setup.budget.varying
+    return Covariance(varying.xx + u_mm**2, varying.yy + u_mm**2, varying.xy)
+
+
+def compare(setup: Setup, logged: Verification, before: Sequence[Verification] = ()) -> Comparison:
+    """A verification against the budget of its setup as it is now.
+
+    `before`: those since its pins were set. The first is held against everything in the budget;
+    later the place where it was found carries what is the same each time, and the rest is compared.
+    """
     budget, u_mm = setup.budget, logged.u_mm
-    varying = budget.varying
-    covariance = Covariance(varying.xx + u_mm**2, varying.yy + u_mm**2, varying.xy)
+    covariance, usual = _varying(setup, u_mm), usual_place(setup, before)
     x, y, z = logged.deviation
+    off = (x - usual.at_mm[0], y - usual.at_mm[1])
     repeatability = setup.facts.machine.repeatability or 0.0
     return Comparison(
         verification=logged,
         covariance=covariance,
-        chi2=covariance.distance2((x, y)),
+        chi2=usual.expects(covariance).distance2(off),
         z_sd_mm=None if z is None else math.hypot(repeatability, u_mm),
         place95_mm=math.hypot(budget.u95_zero_mm, budget.k * u_mm),
         not_given=tuple(n for n in budget.not_given if n in ("lean", "homing", "machine")),
         wrong_unit=_wrong_unit(logged),
         wrong_hole=_wrong_hole(setup, (x, y)),
         unit=setup.facts.machine.units,
+        usual=usual,
         person=setup.person,
         exchanged=_exchanged(logged),
     )

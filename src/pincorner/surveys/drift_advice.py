@@ -145,8 +145,7 @@ def _nothing(comparison: Comparison, period: Period) -> Advice:
     limits = f" Limits of the chart come after {missing} more." if missing > 0 else ""
     return Advice(
         "nothing",
-        f"{deviation_text(comparison)}: no farther than pins, machine and measuring explain."
-        + limits,
+        f"{deviation_text(comparison)}: no farther than {comparison.explains} explain." + limits,
     )
 
 
@@ -217,12 +216,12 @@ def _single(comparison: Comparison, out: Sequence[AxisChart]) -> Advice:
         axes = " and ".join(axis.axis for axis in out)
         why = f"outside the limits of its own chart in {axes}"
     else:
-        why = "farther than pins, machine and measuring explain (one good one in twenty is)"
+        why = f"farther than {comparison.explains} explain (one good one in twenty is)"
     text = (
         f"{deviation_text(comparison)}: {why}. Look for chips at the pins and under the jig, a pin "
         "that is not down, a wrong pin or hole; put the jig back and verify again."
     )
-    if not out and comparison.verification.off_mm <= comparison.place95_mm:
+    if not out and comparison.is_first:
         text += " If it is found there again, the holes are not where they should be: survey."
     if comparison.not_given:
         text += f" Not counted, since not given: {', '.join(comparison.not_given)}."

@@ -228,7 +228,8 @@ def _newest(reader: Reader, rows: Iterable[OffsetRow]) -> list[_Newest]:
     for row in rows:
         charted = chart_of(reader, row.facts, row.nest)
         if row.setup is not None and charted.current.verifications:
-            compared = compare(row.setup, charted.current.verifications[-1])
+            *before, last = charted.current.verifications
+            compared = compare(row.setup, last, before)
             found.append(_Newest(row, compared, charted))
     return found
 

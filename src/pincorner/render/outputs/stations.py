@@ -47,7 +47,8 @@ class _Numbers(TypedDict):
     ]
     u95_worst_mm: Annotated[float | None, "the same at the worst corner of the stock"]
     repeat95_zero_mm: Annotated[
-        float | None, "the zero comes back within this in any one direction (95 %)"
+        float | None,
+        "the zero comes back within this of its usual place, in any one direction (95 %)",
     ]
     repeat95_worst_mm: Annotated[float | None, "the same at the worst corner of the stock"]
     k: Annotated[float | None, "coverage factor: expanded over standard uncertainty (JCGM 100)"]

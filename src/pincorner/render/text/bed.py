@@ -58,7 +58,10 @@ def verify_text(
 def _explained(comparison: Comparison) -> str:
     """How far off pins, machine and measuring explain, and how many times as far it is."""
     reach = told(comparison.explained_mm, comparison.unit)
-    text = f"pins, machine and measuring explain up to {reach} that way (95 of 100)"
+    text = f"{comparison.explains} explain up to {reach} that way (95 of 100)"
+    if not comparison.is_first:
+        away = told(math.hypot(*comparison.from_usual), comparison.unit)
+        text = f"{away} from its usual place; {text}"
     if not comparison.beyond_in_plane:
         return text
     times = math.sqrt(comparison.chi2 / CHI2_LIMIT)
