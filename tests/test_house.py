@@ -78,6 +78,7 @@ OUTSIDE = {
     "jinja2": {"render"},
     "markupsafe": {"render"},
     "ezdxf": {"render"},
+    "PIL": {"work"},
     "typer": {"cli"},
 }
 """Who may import a library: a line that wants to leave its layer shows up here."""

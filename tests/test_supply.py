@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from supply.environments import CORE, ROOT, minimum, newer_pythons, requirements
 
-DISTRIBUTIONS = {"yaml": "pyyaml"}
+DISTRIBUTIONS = {"PIL": "pillow", "yaml": "pyyaml"}
 """Where a library is imported under another name than it is installed by."""
 
 BY_NAME_ONLY = {"psycopg": "SQLAlchemy imports it for a URL that begins with postgresql+psycopg"}
@@ -30,8 +30,8 @@ def users_need() -> set[str]:
     """What pyproject.toml asks for from users: all but the extra for tests."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     extras = project["optional-dependencies"]
-    every = [*project["dependencies"], *extras["postgres"], *extras["dxf"]]
-    assert set(extras) == {"postgres", "dxf", "test"}
+    every = [*project["dependencies"], *extras["postgres"], *extras["dxf"], *extras["photo"]]
+    assert set(extras) == {"postgres", "dxf", "photo", "test"}
     return {re.split(r"[^A-Za-z0-9_.-]", each)[0].casefold() for each in every}
 
 

@@ -31,7 +31,7 @@ def on_minimum(folder: Path) -> None:
     held = folder / "minimum.txt"
     held.write_text(lines(map(minimum, requirements())), encoding="utf-8", newline="\n")
     python = new_environment(folder / "minimum")
-    install(python, [".[test,postgres,dxf]"], held)
+    install(python, [".[test,postgres,dxf,photo]"], held)
     run_core(python, ROOT, old=True)
 
 

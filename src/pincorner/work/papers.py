@@ -218,6 +218,7 @@ def write_sheets(
     """
     from pincorner.render.pages.sheet import render_sheet
     from pincorner.work.files.browser import print_to_pdf
+    from pincorner.work.files.photos import photos_of
 
     with session.registry.reading() as reader:
         library = Library(reader)
@@ -231,10 +232,12 @@ def write_sheets(
     outputs.folder(folder)
     for path in (*paths, *printed):
         outputs.refuse(path)
+    photos = photos_of(session.shop, [setups[0].facts.holder for setups in stationed])
     with writing_papers(session, outputs) as papers:
         for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
             take_out = pins_in_the_way(setups[0])
-            page = render_sheet(setups, take_out, paper, overrides, state)
+            photo = photos.get(setups[0].facts.holder.name)
+            page = render_sheet(setups, take_out, paper, overrides, state, photo)
             about = About(beside_sheet(setups[0], take_out), options={"paper": paper, "pdf": pdf})
             papers.add(path, page, "sheet", setups, about)
             told(at + 1, len(paths))
