@@ -243,3 +243,53 @@ def test_a_shop_folder_names_its_registry(in_demo: Path, run: Run, tmp_path: Pat
     """--db takes the folder that `demo` and `init` print as well as the file in it."""
     assert run("--db", str(in_demo), "offsets", "left").out == run("offsets", "left").out
     assert "there is no registry" in run("--db", str(tmp_path), "offsets").err
+
+
+def test_history_of_a_bed_tells_what_was_recorded_of_it(shop: Path, run: Run) -> None:
+    """Its surveys, surfacings and disturbances stand with its own changes, taken back ones too."""
+    run("survey", "long-bench", "long-bench-survey.csv", "--accept")
+    run("resurface", "long-bench", "--depth", "0.3", "--note", "skimmed")
+    run("disturbed", "long-bench", "--note", "somebody hit it")
+    run("retire", "surfacing", "long-bench", "--note", "it was another bed")
+    told = run("history", "long-bench").out
+    for words in ("bed long-bench: new", "survey 20", ": new (skimmed)", "(somebody hit it)",
+                  ": retired (it was another bed)"):  # fmt: skip
+        assert words in told, told
+    assert "surfacing" not in run("history", "left").out
+
+
+def test_pages_go_where_they_are_named(shop: Path, run: Run) -> None:
+    """map and sheet make the folder of a file, a run's page may be a file, places a page."""
+    for words, made in (
+        (("map", "long-bench", "-o", "new/deep/map.html"), "new/deep/map.html"),
+        (("sheet", "--run", "monday-sides", "-o", "papers/run.html"), "papers/run.html"),
+        (("sheet", "--run", "monday-sides", "-o", "runs"), "runs/run monday-sides.html"),
+        (("place", "panel-tray", "--bed", "long-bench", "-o", "places.html"), "places.html"),
+    ):
+        assert run(*words).code == 0, words
+        assert (shop / made).is_file(), list(shop.rglob("*monday*"))
+    page = (shop / "places.html").read_text(encoding="utf-8")
+    assert "<h1>Places on bed long-bench</h1>" in page and "<svg" in page
+
+
+def test_sheets_of_no_stations(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a shop without stations `sheet --all` says so, and makes no folder."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("PINCORNER_DB", raising=False)
+    assert run("init", ".").code == 0
+    ran = run("sheet", "--all")
+    assert ran.code == 2 and ran.err.startswith("there are no stations yet")
+    assert not (tmp_path / "sheets").exists()
+
+
+def test_help_names_arguments_one_way(run: Run) -> None:
+    """NAME, [NAME] where it may be left out, NAME... for several; no types of a language."""
+    import typer.main
+
+    from pincorner.cli.main import app
+
+    for name in typer.main.get_command(app).commands:  # type: ignore[attr-defined]
+        told = run(name, "--help").out
+        assert not re.search(r"<\w+(\[\w+\])?>|\{|\[\[|\.\]\.", told), told
+    assert "Usage: pincorner offsets [OPTIONS] [STATION...]" in run("offsets", "--help").out
+    assert "Usage: pincorner load [OPTIONS] FILE..." in run("load", "--help").out

@@ -142,7 +142,9 @@ def test_the_budget_adds_up(seed: int) -> None:
         assert_close(root, want, (len(sources) + 1) * half, "half a digit of each figure")
     (k,) = [float(each) for each in re.findall(rf"Times k = {N}", text)]
     zero, worst = numbers(rf"lies within\s+{N} mm at the zero, {N} mm at the worst corner", text)
-    again, worst_again = numbers(rf"comes back in\s+{N} mm at the zero, {N} mm at the worst", text)
+    again, worst_again = numbers(
+        rf"comes back within\s+{N} mm at the zero, {N} mm at the worst", text
+    )
     larger = k * max(rows[together][:2])
     assert larger - 3 * HALF_MM <= zero <= math.sqrt(2) * larger + 3 * HALF_MM
     assert again <= zero

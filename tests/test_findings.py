@@ -11,8 +11,8 @@ from conftest import Ran
 from worlds import BASE, facts, world
 
 from pincorner.documents.beds import Slat
-from pincorner.documents.records import Fit, Surfacing, Survey
-from pincorner.documents.stations import EdgePins
+from pincorner.documents.records import Fit, Plane, Surfacing, Survey
+from pincorner.documents.stations import EdgePins, ZRule
 from pincorner.setups.findings import Finding
 from pincorner.setups.transform import make_setups
 
@@ -132,11 +132,34 @@ def test_a_step_between_slats_is_told() -> None:
     assert step.figure_mm == pytest.approx(0.3)
 
 
-@pytest.mark.parametrize(("cuts", "told"), [((), False), ((CUT,), True)])
-def test_a_survey_older_than_a_surfacing_is_told(cuts: tuple[Surfacing, ...], told: bool) -> None:
-    """After the surface was cut, the survey before it is named as old."""
-    codes = found(facts={"survey": SURVEY, "surfacings": cuts})
-    assert ("survey-old" in codes) == told
+PLANE = Plane(height=-120.0, slope=(0.0, 0.0), rms=0.01, points=4)
+WITH_HEIGHTS = SURVEY.model_copy(update={"fit": SURVEY.fit.model_copy(update={"plane": PLANE})})
+NEW_SLAT = Surfacing(name="2026-11-22", bed="long-bench", surface=-120.1, slats=("L1",))
+
+
+@pytest.mark.parametrize(
+    ("survey", "cuts", "station", "told"),
+    [
+        (WITH_HEIGHTS, (), {"z": ZRule(set="machine")}, ""),
+        (WITH_HEIGHTS, (CUT,), {"z": ZRule(set="machine")}, "Z counts on its heights"),
+        (WITH_HEIGHTS, (CUT,), {"z": ZRule(set="reference")}, "Z counts on its heights"),
+        (WITH_HEIGHTS, (CUT,), {}, ""),
+        (SURVEY, (CUT,), {"z": ZRule(set="machine")}, ""),
+        (SURVEY, (CUT,), {"measured_holes": True}, ""),
+        (SURVEY, (NEW_SLAT,), {"measured_holes": True}, "the slats of its pins are new"),
+        (SURVEY, (NEW_SLAT,), {}, ""),
+    ],
+)
+def test_a_survey_older_than_a_surfacing_is_told_where_it_matters(
+    survey: Survey, cuts: tuple[Surfacing, ...], station: dict[str, Any], told: str
+) -> None:
+    """X and Y stay where they are, and Z set by touch does not count on surveyed heights."""
+    slat = {"name": "L1", "from": [-50, -50], "to": [1450, 200], "surface": -120}
+    bed = {"slats": (Slat.model_validate(slat),)} if cuts == (NEW_SLAT,) else {}
+    facts = {"survey": survey, "surfacings": cuts}
+    finding = found(bed=bed, station=station, facts=facts).get("survey-old")
+    assert (finding is not None) == bool(told)
+    assert finding is None or told in finding.text
 
 
 def test_stock_sizes_an_inch_apart_are_told() -> None:

@@ -9,14 +9,14 @@ from pathlib import Path
 import pytest
 from blocks import explain_of
 from test_dowels import ON_DOWELS
-from test_findings import CUT, SURVEY
+from test_findings import CUT, WITH_HEIGHTS
 from test_sheet import Page, sheet_of
 from worlds import BASE, facts, world
 
 import pincorner.setups.findings
 from pincorner.documents.beds import Slat
 from pincorner.documents.records import Disturbance
-from pincorner.documents.stations import EdgePins
+from pincorner.documents.stations import EdgePins, ZRule
 from pincorner.errors import Refused
 from pincorner.geometry.outline import distance_to
 from pincorner.render.blocks.block import render_block
@@ -90,6 +90,16 @@ def with_own_max_skew(limit_mm: float) -> Facts:
 HIT = Disturbance(name="2026-11-24", bed="long-bench", note="a sheet slid against it")
 """What was recorded about the bed."""
 
+
+def by_the_machine() -> Facts:
+    """Station left, its Z from heights that were surveyed before the surface was cut."""
+    found = plain()
+    machine = found.machine.model_copy(update={"tool_lengths": "gauge"})
+    found = found._replace(machine=machine)
+    station = found.station.model_copy(update={"z": ZRule(set="machine")})
+    return found._replace(station=station, survey=WITH_HEIGHTS, surfacings=(CUT,))
+
+
 CASES: dict[str, Callable[[], Facts]] = {
     "outside-travel": lambda: plain(BASE.replace("x: [0, 1540]", "x: [295.5, 1540]")),
     "below-bed": lambda: plain(BASE.replace("surface: -120", "surface: 5")),
@@ -100,7 +110,7 @@ CASES: dict[str, Callable[[], Facts]] = {
     "pin-proud": lambda: plain(ON_DOWELS.replace("seat: 24", "seat: 20"), "bars"),
     "dowel-tight": lambda: plain(ON_DOWELS.replace("width: 20.05", "width: 19.9"), "bars"),
     "slat-step": on_slats,
-    "survey-old": lambda: plain()._replace(survey=SURVEY, surfacings=(CUT,)),
+    "survey-old": by_the_machine,
     "offset-moved": lambda: plain()._replace(papers={"a": LastPaper("7F3A-91C2", 9.0, 9.0)}),
     "unit-slip": two_units,
     "own-max-skew": lambda: with_own_max_skew(0.3),

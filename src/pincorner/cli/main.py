@@ -95,6 +95,37 @@ class Grouped(typer.core.TyperGroup):
                     formatter.write_dl(rows)
 
 
+class PlainHelp(typer.core.TyperCommand):
+    """A command whose help names arguments one way: NAME, [NAME] where it may be left out, NAME...
+    where there may be several; without the types of the language it is written in."""
+
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:
+        """The options, then the arguments."""
+        arguments = [p for p in self.get_params(ctx) if p.param_type_name == "argument"]
+        return [self.options_metavar or "", *map(_argument, arguments)]
+
+    def format_options(self, ctx: Any, formatter: Any) -> None:
+        """Arguments and options with what they are."""
+        rows: dict[str, list[tuple[str, str]]] = {"argument": [], "option": []}
+        for param in self.get_params(ctx):
+            record = param.get_help_record(ctx)
+            if record is not None and param.param_type_name == "argument":
+                record = _argument(param), record[1]
+            if record is not None:
+                rows[param.param_type_name].append(record)
+        for kind, found in rows.items():
+            if found:
+                with formatter.section(f"{kind.capitalize()}s"):
+                    formatter.write_dl(found)
+
+
+def _argument(param: Any) -> str:
+    """An argument's name as help shows it."""
+    name = (param.metavar or param.name.upper()).strip("[].")
+    several = f"{name}..." if param.nargs == -1 else name
+    return several if param.required else f"[{several}]"
+
+
 app = typer.Typer(
     name="pincorner",
     cls=Grouped,
@@ -142,6 +173,7 @@ run_commands.add_to(app)
 _SEE_ALSO = {name: page for group in GROUPS.values() for name, page in group.items()}
 for each in app.registered_commands:
     _name = str(each.name or getattr(each.callback, "__name__", ""))
+    each.cls = PlainHelp
     each.epilog = f"See also:  {_SEE_ALSO.get(_name, 'pincorner guide')}"
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from textwrap import shorten
 from typing import NamedTuple
 
+from pincorner.bed import replaced_since, slat_at
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Nest, OnDowels
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
@@ -275,11 +276,19 @@ def _slat_step(placed: Placed) -> Iterator[Finding]:
 
 
 def _old_survey(placed: Placed) -> Iterator[Finding]:
-    """A survey made before the surface was last cut (both are named by date)."""
-    survey, cuts = placed.facts.survey, placed.facts.surfacings
-    if survey is not None and cuts and survey.name < cuts[-1].name:
-        text = f"survey {survey.name} is older than surfacing {cuts[-1].name}: survey again"
-        yield Finding("survey-old", text)
+    """A survey made before the surface was last cut (both are named by date), where it matters.
+
+    X and Y do not move with the surface. Z that is set by touch does not count on surveyed heights.
+    """
+    facts, survey, cuts = placed.facts, placed.facts.survey, placed.facts.surfacings
+    if survey is None or not cuts or survey.name >= cuts[-1].name:
+        return
+    older = f"survey {survey.name} is older than surfacing {cuts[-1].name}"
+    if facts.station.z.set != "touch" and survey.fit.plane is not None:
+        yield Finding("survey-old", f"{older}, and Z counts on its heights: survey heights again")
+    pins = [slat_at(facts.bed, pin.at_mm) for pin in placed.located.pins]
+    if facts.station.measured_holes and any(replaced_since(survey, cuts, slat) for slat in pins):
+        yield Finding("survey-old", f"{older}, and the slats of its pins are new: survey again")
 
 
 def _moved(placed: Placed) -> Iterator[Finding]:

@@ -223,6 +223,8 @@ def write_sheets(
     with session.registry.reading() as reader:
         library = Library(reader)
         stations = library.stations(names)
+        if not stations:
+            raise BadInput("there are no stations yet: register one, see pincorner guide stations")
         stationed = [make_setups(library.facts(station)) for station in stations]
         state = state_of(reader)
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
@@ -274,6 +276,7 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     with session.registry.reading() as reader:
         library = Library(reader)
         bed = library.get(Bed, bed_name)
+        outputs.folder(path.parent)
         machine = library.get(Machine, bed.machine)
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]

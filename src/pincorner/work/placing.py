@@ -24,6 +24,7 @@ from pincorner.setups.person import person_at
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.standing import Standing, empty_holes, standing_on
+from pincorner.work.files.whereabouts import drawing_suffix
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.session import Library, Session
 
@@ -189,12 +190,12 @@ def draw_places(
     *,
     together: bool,
 ) -> None:
-    """The places over the bed as .svg, or the bed alone. Raises FileExists, BadInput."""
-    from pincorner.render.pages.place_map import render_place_map
+    """The places over the bed as .svg or .html, or the bed alone. Raises FileExists, BadInput."""
+    from pincorner.render.pages.place_map import render_place_map, render_place_page
 
-    if path.suffix.lower() != ".svg":
-        raise BadInput(f"-o {path}: places are drawn as .svg")
+    suffix, outputs = drawing_suffix(path), outputs_of(session, force)
     facts = places.facts
     person = person_at(facts.machine, bed_pose(facts))
-    text = render_place_map(facts.bed, person, standing, shown, together=together)
-    outputs_of(session, force).write(path, text.encode("utf-8"))
+    render = render_place_map if suffix == ".svg" else render_place_page
+    text = render(facts.bed, person, standing, shown, together=together)
+    outputs.write(path, text.encode("utf-8"))

@@ -23,6 +23,7 @@ from pincorner.setups.advice import Remedies, remedies
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit, figure, in_unit
+from pincorner.work.loading import RECORDS
 from pincorner.work.session import MANY_STATIONS, Library, Session, Source
 
 _FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
@@ -268,7 +269,7 @@ def _changes(reader: Reader, key: str | None) -> list[Event]:
     unit: Unit = reader.display_units
     before: dict[tuple[str, str], dict[str, Any] | None] = {}
     events = []
-    for row in reader.changes(key):
+    for row in _rows_about(reader, key):
         place = (row["kind"], row["key"])
         after = None if row["body"] is None else _values(row, unit)
         what = _difference(before.get(place), after)
@@ -276,6 +277,21 @@ def _changes(reader: Reader, key: str | None) -> list[Event]:
         made_by = (row["at"], row["who"], row["command"], row["why"])
         events.append(Event(*made_by, row["kind"], row["name"], what))
     return events
+
+
+def _rows_about(reader: Reader, key: str | None) -> list[Row]:
+    """Revisions of documents of a key, and of what is recorded about a bed of that key."""
+    rows = list(reader.changes(key))
+    if key is None:
+        return rows
+    for kind in RECORDS:
+        beds: dict[str, str] = {}
+        for row in reader.changes(kind=kind):
+            if row["body"] is not None:
+                beds[row["key"]] = key_of(values_of(kind, row["name"], row["body"])["bed"])
+            if beds.get(row["key"]) == key and row["key"] != key:
+                rows.append(row)
+    return sorted(rows, key=lambda row: (row["id"], row["kind"], row["key"]))
 
 
 def _values(row: Row, unit: Unit) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from pincorner.registry.times import today
 from pincorner.render.text.bed import thin_text
 from pincorner.render.text.places import quoted
 from pincorner.setups.facts import wanted_jigs
+from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import CarriedBlocks, StalePaper, stale_papers
@@ -62,7 +63,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
             *_codes_twice(CarriedBlocks(session, reader), rows),
             *_holes_twice(reader, library),
             *_jigs_twice(rows),
-            *_of_beds(library, survey_age_days, today()),
+            *_of_beds(library, rows, survey_age_days, today()),
         ]
     return sorted(dict.fromkeys(items), key=lambda item: WORST_FIRST.index(item.code))
 
@@ -148,7 +149,12 @@ def _jigs_twice(rows: list[OffsetRow]) -> Iterator[Item]:
         yield Item("jig-twice", jig, text)
 
 
-def _of_beds(library: Library, age_days: int, day: date) -> Iterator[Item]:
+def _setups_on(bed: Bed, rows: list[OffsetRow]) -> list[Setup]:
+    """Setups of the nests on a bed."""
+    return [row.setup for row in rows if row.setup is not None and row.facts.bed.name == bed.name]
+
+
+def _of_beds(library: Library, rows: list[OffsetRow], age_days: int, day: date) -> Iterator[Item]:
     """Thin cover, and surveys that have aged."""
     for bed in library.all(Bed):
         cuts, unit = library.surfacings(bed), unit_of(library, bed)
@@ -165,9 +171,10 @@ def _of_beds(library: Library, age_days: int, day: date) -> Iterator[Item]:
             yield Item("bed-disturbed", bed.name, text)
         if survey is None:
             continue
-        if cuts and survey.name < cuts[-1].name:
-            text = f"survey {survey.name} is older than surfacing {cuts[-1].name}: survey again"
-            yield Item("survey-old", bed.name, text)
+        for text in dict.fromkeys(
+            f.text for s in _setups_on(bed, rows) for f in s.findings if f.code == "survey-old"
+        ):
+            yield Item("survey-old", bed.name, f"bed {bed.name}: {text}")
         age = _age(survey.name, day)
         if age is not None and age > age_days:
             text = f"survey {survey.name} of bed {bed.name} is {age} days old: wood moves"

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from markupsafe import Markup
+
+from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
@@ -12,6 +15,7 @@ from pincorner.render.drawing.bed import PIN_LOOK, Looks, bed_canvas, draw
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.scene import Shape, pin_shapes
 from pincorner.render.pages.maps import MAP_PAPER_MM
+from pincorner.render.templating.templates import render_page
 from pincorner.setups.person import Person
 from pincorner.standing import Standing
 
@@ -36,6 +40,35 @@ def render_place_map(
     `together`: they can be taken at once, and each carries its number in its middle. Else they may
     lie over each other, and numbers stand at the corners that the places are found by.
     """
+    drawn = _drawn(bed, person, standing, shown, together)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawn}\n'
+
+
+def render_place_page(
+    bed: Bed,
+    person: Person,
+    standing: Sequence[Standing],
+    shown: Sequence[PlaceProposal],
+    *,
+    together: bool,
+) -> str:
+    """The same as a page of its own, for a browser and for printing."""
+    title = f"Places on bed {visible(bed.name)}"
+    return render_page(
+        "place.html.j2",
+        None,
+        title=title,
+        drawing=Markup(_drawn(bed, person, standing, shown, together)),
+    )
+
+
+def _drawn(
+    bed: Bed,
+    person: Person,
+    standing: Sequence[Standing],
+    shown: Sequence[PlaceProposal],
+    together: bool,
+) -> str:
     canvas = bed_canvas(bed, MAP_PAPER_MM, f"places on bed {bed.name}", person)
     _draw_standing(canvas, standing)
     shapes = [Shape("jig", each.station.name, each.footprint) for each in shown]
@@ -44,7 +77,7 @@ def render_place_map(
     draw(canvas, shapes, looks, least_pin_mm=0.6 * canvas.scale)
     for at, numbers in _tags(canvas, shown, together).items():
         _draw_tag(canvas, at, ", ".join(map(str, numbers)))
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n{canvas.svg()}\n'
+    return canvas.svg()
 
 
 def _draw_standing(canvas: Canvas, standing: Sequence[Standing]) -> None:

@@ -232,10 +232,15 @@ def write_run_page(
 def write_run_sheet(
     session: Session, name: str, folder: Path, paper: str, pdf: bool, force: bool
 ) -> list[Path]:
-    """A run's page in a folder, with `pdf` also printed. Raises as `plan` and `write_run_page`."""
+    """A run's page in a folder, or as the .html file that is named, with `pdf` also printed.
+
+    Raises as `plan` and `write_run_page`.
+    """
     found, outputs = plan(session, name), outputs_of(session, force)
-    outputs.folder(folder)
-    path = folder / f"{file_stem(f'run {found.run.name}')}.html"
+    path = folder
+    if folder.suffix.lower() != ".html":
+        path = folder / f"{file_stem(f'run {found.run.name}')}.html"
+    outputs.folder(path.parent)
     printed = path.with_suffix(".pdf")
     if pdf:
         outputs.refuse(printed)
