@@ -165,6 +165,7 @@ WORKS: dict[str, dict[str, str]] = {
     "explain": {"station": "left"},
     "block": {"station": "left"},
     "sheet": {"stations": "left"},
+    "refresh": {"stations": "left"},
     "map": {"bed": "long-bench", "output": "m.svg"},
     "check": {"program": "hand-hold", "station": "left"},
     "stamp": {"program": "hand-hold", "station": "left", "output": "s.nc"},

@@ -212,7 +212,7 @@ TOLD = {
         "-8 in to 0 in"),
 }  # fmt: skip
 SILENT = {
-    "backup", "demo", "dump", "edit", "guide", "init", "restore", "retire", "schema", "show",
+    "backup", "demo", "dump", "edit", "guide", "init", "refresh", "restore", "retire", "schema", "show",
     "upgrade",
 }  # fmt: skip
 """Commands that tell no lengths, or words as a document or a page has them."""

@@ -58,6 +58,7 @@ show DAY
 verify left --x 295.03 --y 185.02
 verify left --x 295.03 --y 185.02 --z -80
 status
+refresh
 run monday-sides
 run three-sides
 place panel-tray --bed long-bench

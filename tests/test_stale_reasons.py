@@ -64,9 +64,8 @@ def test_a_note_makes_the_sheet_stale_and_no_program(stamped: Path, run: Run) ->
     """Notes stand on sheets: a changed one is told there, with before and after."""
     change(run, stamped, "station", "left", note="The recess faces the door.")
     assert stale(run) == {
-        "stale-sheet left": 'sheet sheets/left.html: station left note "Recess faces the '
-        'operator." to "The recess faces the door.": print it again: '
-        "pincorner sheet left --force -o sheets"
+        "stale-sheet left": 'sheets/left.html: station left note "Recess faces the operator." to '
+        '"The recess faces the door."'
     }
 
 
@@ -106,3 +105,81 @@ def test_the_tool_and_the_jig_count(stamped: Path, run: Run) -> None:
     assert "jig panel-tray 40.0 to 44.0 mm high" in text
     assert "solid toggle-1 at 120.0, 262.0 to 110.0, 262.0 mm" in text
     assert "and 2 more" in text
+
+
+def test_refresh_mends_what_is_stale(stamped: Path, run: Run) -> None:
+    """Sheet, block, copy and map are written anew, the old files beside them; status is silent."""
+    old = {name: (stamped / name).read_bytes() for name in ("left.nc", "sheets/left.html")}
+    change(run, stamped, "station", "left", clamps=clamp(40))
+    before = sorted(path.name for path in stamped.rglob("*"))
+    told = run("refresh", "--dry-run", "--json").json["papers"]
+    assert {paper["outcome"] for paper in told} == {"would"} and len(told) == 4
+    assert sorted(path.name for path in stamped.rglob("*")) == before
+    ran = run("refresh")
+    assert ran.code == 0 and "clamp c1 35.0 to 40.0 mm high" in ran.out
+    assert max(map(len, ran.out.splitlines())) <= 80
+    for name, content in old.items():
+        assert (stamped / f"{name}.old-1").read_bytes() == content
+        assert (stamped / name).read_bytes() != content
+    assert not stale(run)
+    assert run("refresh").out == "nothing is stale\n"
+
+
+def test_refresh_leaves_what_check_finds(stamped: Path, run: Run) -> None:
+    """A clamp in the way keeps the copy back: it stays as it is, and the finding is told."""
+    way = [{"name": "c1", "from": [100, 100], "to": [300, 200], "top": 120}]
+    change(run, stamped, "station", "left", clamps=way)
+    before = (stamped / "left.nc").read_bytes()
+    ran = run("refresh", "left")
+    assert ran.code == 1 and "left.nc LEFT AS IT IS" in ran.out and "hits-clamp" in ran.out
+    assert (stamped / "left.nc").read_bytes() == before
+    assert not list(stamped.glob("left.nc.old*"))
+    assert stale(run).keys() == {"stale-program left", "stale-map long-bench"}
+
+
+def test_refresh_leaves_what_somebody_edited(stamped: Path, run: Run) -> None:
+    """What was changed by hand in a copy would be lost: a person looks at it first."""
+    (stamped / "left.nc").write_bytes((stamped / "left.nc").read_bytes().replace(b"M30", b"M2"))
+    ran = run("refresh", "--json")
+    assert ran.code == 1
+    assert [(p["file"], p["outcome"]) for p in ran.json["papers"]] == [("left.nc", "left")]
+
+
+def test_refresh_takes_a_copy_of_a_copy_along(stamped: Path, run: Run) -> None:
+    """A copy that was made of a copy is stamped after it, in one go."""
+    assert run("stamp", "left.nc", "--station", "spare", "-o", "spare.nc").code == 0
+    program = stamped / "hand-hold.nc"
+    program.write_bytes(program.read_bytes() + b"\n")
+    assert run("refresh").code == 0
+    assert not [i for i in run("status", "--json").json["items"] if "nc" in i["text"]]
+
+
+def test_a_repeat_is_refreshed(stamped: Path, run: Run) -> None:
+    """A file of several stations is made again with what it was asked for with."""
+    pair = ("repeat", "end-bar-notch", "--stations", "end-bars", "--retract", "-5", "-o", "both.nc")
+    assert run(*pair).code == 0
+    program = stamped / "end-bar-notch.nc"
+    program.write_bytes(program.read_bytes() + b"\n")
+    assert run("refresh").code == 0
+    fresh = (stamped / "both.nc").read_bytes()
+    assert run(*pair, "--force").code == 0
+    assert (stamped / "both.nc").read_bytes() == fresh
+
+
+def test_all_sheets_are_written_where_some_are(shop: Path, run: Run) -> None:
+    """`sheet --all` writes the pages that are missing, and says what it left."""
+    (shop / "sheets" / "left.html").unlink()
+    ran = run("sheet", "--all")
+    assert ran.code == 0 and ran.out.splitlines()[0] == "sheets/left.html"
+    assert ran.out.count(".html") == 1 and "were there" in ran.out
+
+
+def test_status_can_be_read_in_80_columns(stamped: Path, run: Run) -> None:
+    """What is told is grouped by what to do next, worst first, each with its command."""
+    change(run, stamped, "station", "left", clamps=clamp(40))
+    out = run("status").out
+    groups = [line for line in out.splitlines() if not line.startswith(" ")]
+    assert groups == ["Before the next cut", "To look at", "To print anew", "When there is time"]
+    assert "  stale-program: left.nc: clamp c1 35.0 to 40.0 mm high\n" in out
+    assert max(map(len, out.splitlines())) <= 80
+    assert "never verified: end-bars, left, right, roof, spare\n" in out

@@ -50,7 +50,7 @@ def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:
     }  # fmt: skip
     assert len(found["stale-sheet"]) == 5 and len(found["stale-map"]) == 1  # each file once
     (block,) = found["stale-block"]
-    assert "EECF-8F5A" in block["text"] and "left-block.nc" in block["text"]
+    assert block["text"] == "left-block.nc: X 295.0 to 295.5; bed long-bench spoil 0.5 to 0.0 mm"
     assert run("sheet", "--all", "-o", "sheets", "--force").code == 0
     assert run("map", "long-bench", "-o", "long-bench.html", "--force").code == 0
     assert run("block", "left", "-o", "left-block.nc", "--force").code == 0
@@ -196,10 +196,11 @@ def test_commands_can_be_typed_as_they_are_told(shop: Path, run: Run) -> None:
     assert run("map", "long-bench", "-o", "papers/map.svg").code == 0
     assert run("block", "by the door", "-o", "papers/b.nc").code == 0
     load(run, shop, MOVED)
-    told = [item["text"] for found in items(run).values() for item in found]
-    commands = {text.rpartition(": ")[2] for text in told if "pincorner " in text}
-    assert 'pincorner sheet "by the door" --force -o papers' in commands
+    told = [item for found in items(run).values() for item in found]
+    commands = {item["command"] for item in told if item["code"].startswith("stale")}
+    assert 'pincorner refresh "by the door"' in commands
     assert "pincorner map long-bench --force -o papers/map.svg" in commands
-    assert 'pincorner block "by the door" --force -o papers/b.nc' in commands
+    assert all(f"      $ {command}\n" in run("status").out for command in commands)
     for command in commands:
         assert run(*shlex.split(command)[1:]).code == 0
+    assert not any(code.startswith("stale") for code in items(run))

@@ -233,5 +233,5 @@ def status(
     from pincorner.work.status import status as work
 
     items = work(open_session(ctx.obj, "status"), survey_age, deep)
-    print_report(json, "status", status_text, items)
-    return int(bool(items))
+    print_report(json, "status", status_text, [(*item, item.group) for item in items])
+    return int(any(item.code != "accepted" for item in items))

@@ -33,6 +33,7 @@ def add_to(app: typer.Typer) -> None:
     for command in (register, offsets, explain, block, sheet):
         app.command()(command)
     app.command("map")(draw_map)
+    app.command()(refresh)
 
 
 def register(
@@ -251,6 +252,7 @@ def sheet(
             paths = write_sheets(
                 session, stations or (), folder, paper, pdf, force,
                 lambda done, all_: progress.tell(f"sheet {done} of {all_}"),
+                keeps=every and not force,
             )  # fmt: skip
     finally:
         progress.done()
@@ -258,6 +260,42 @@ def sheet(
         print_made("sheet", paths)
     else:
         print_text("".join(f"{path}\n" for path in paths))
+        if every and not force:
+            print_text(
+                "pages that were there are as they were: pincorner refresh prints anew what is "
+                "stale, --force prints all\n"
+            )
+
+
+def refresh(
+    ctx: typer.Context,
+    stations: StationNames = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would be done, and do nothing.")
+    ] = False,
+    note: Note = None,
+    by: By = None,
+    yes: Yes = False,
+    json: Json = False,
+) -> int:
+    """Print anew and stamp anew what is stale, in place; the old files are kept beside.
+
+    What check finds something in, or somebody edited by hand, is left and named: exit code 1.
+
+    Example:  pincorner refresh left --dry-run
+    """
+    from pincorner.render.text.reports import refresh_text
+    from pincorner.work.programs.refreshing import refresh as work
+    from pincorner.work.session import open_session
+
+    progress = Progress()
+    session = open_session(ctx.obj, "refresh", by, note, person(yes))
+    try:
+        done = work(session, stations or (), dry_run=dry_run, told=progress.tell)
+    finally:
+        progress.done()
+    print_report(json, "refresh", refresh_text, [each.told for each in done])
+    return int(any(each.outcome == "left" for each in done))
 
 
 def draw_map(

@@ -19,6 +19,7 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.records import Run
+from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
 from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader
@@ -210,10 +211,13 @@ def write_sheets(
     pdf: bool,
     force: bool,
     told: Callable[[int, int], None],
+    *,
+    keeps: bool = False,
 ) -> list[Path]:
     """Sheets of the stations named (of all with none), one HTML file each in `folder`.
 
-    With `pdf` also printed by a browser on this machine. `told(done, all)` is called after each.
+    `keeps`: stations whose page is there already are left out. With `pdf` also printed by a browser
+    on this machine. `told(done, all)` is called after each.
     Raises UnknownName, Refused, FileExists, BadInput.
     """
     from pincorner.render.pages.sheet import render_sheet
@@ -227,6 +231,8 @@ def write_sheets(
             raise BadInput("there are no stations yet: register one, see pincorner guide stations")
         stationed = [make_setups(library.facts(station)) for station in stations]
         state = state_of(reader)
+    if keeps:
+        stations, stationed = _without_a_sheet(folder, stations, stationed)
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
     printed = [path.with_suffix(".pdf") for path in paths] if pdf else []
     overrides = session.shop / TEMPLATES_FOLDER
@@ -246,6 +252,18 @@ def write_sheets(
     for page_file, target in zip(paths, printed, strict=False):
         print_to_pdf(page_file, target, outputs)
     return [*paths, *printed]
+
+
+def _without_a_sheet(
+    folder: Path, stations: Sequence[Station], stationed: Sequence[list[Setup]]
+) -> tuple[list[Station], list[list[Setup]]]:
+    """The stations, and their setups, that have no page in a folder yet."""
+    missing = [
+        (station, setups)
+        for station, setups in zip(stations, stationed, strict=True)
+        if not (folder / f"{file_stem(station.name)}.html").exists()
+    ]
+    return [station for station, _ in missing], [setups for _, setups in missing]
 
 
 _RESERVED = re.compile(r"(?i)con|prn|aux|nul|com[0-9]|lpt[0-9]")

@@ -18,6 +18,7 @@ from pincorner.program.source.lexer import acting_text, words_of
 from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.blocks.block import word_lines
+from pincorner.render.text.offsets import spread
 from pincorner.setups.contents import DEFINITION, Part, contents, differences
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
@@ -79,18 +80,23 @@ class StalePaper(NamedTuple):
 
     @property
     def told(self) -> str:
-        """Which paper, what changed, and the fingerprints where a few of them did."""
-        more = len(self.reasons) - _REASONS_TOLD
-        reasons = [*self.reasons[:_REASONS_TOLD], *([f"and {more} more"] if more > 0 else [])]
-        if len(self.nests) <= _REASONS_TOLD:
-            reasons += [
-                f"it shows {each.shows} for nest {each.nest}, which is now {each.now}"
-                for each in self.nests
-            ]
-        return f"{self.word} {self.path}: {'; '.join(reasons)}"
+        """Which paper, and what changed; fingerprints where no more is known of it."""
+        reasons = list(self.reasons) or [
+            f"it shows {each.shows} for nest {each.nest}, which is now {each.now}"
+            for each in self.nests
+        ]
+        more = len(reasons) - _REASONS_TOLD
+        reasons = [*reasons[:_REASONS_TOLD], *([f"and {more} more"] if more > 0 else [])]
+        return f"{self.path}: {'; '.join(reasons)}"
 
 
 _REASONS_TOLD = 3
+
+BY_HAND = ("copy-edited", "copy-restamped", "source-missing")
+"""Codes of copies that nothing but a person mends: what somebody wrote would be lost."""
+
+WIDER = "lies-wider"
+"""A part lies less well than on paper: a note of its own, the paper's figures being right."""
 
 
 def what_changed(view: View, setup: Setup, fingerprint: str) -> list[str]:
@@ -185,6 +191,9 @@ class _Judge:
         copy = "" if reasons or not states else states[0].code
         reasons += [state.text for state in states]
         if not nests and not reasons:
+            reasons += self._wider(shown)
+            copy = WIDER if reasons else ""
+        if not nests and not reasons:
             return None
         stations = dict.fromkeys(setup.facts.station.name for _, setup in shown)
         told = tuple(dict.fromkeys(reasons))
@@ -192,6 +201,19 @@ class _Judge:
             first["event"], first["path"], shown[0][1].facts.bed.name, tuple(stations),
             tuple(nests), told, first, copy,
         )  # fmt: skip
+
+    def _wider(self, shown: Sequence[tuple[Row, Setup]]) -> list[str]:
+        """Where a part lies less well than a paper says; a part that lies better is not told."""
+        told = []
+        for entry, setup in shown:
+            said_mm, now_mm = entry["u95_mm"], setup.budget.u95_worst_mm
+            unit = setup.printed.own.unit
+            if said_mm is None or entry["event"] == "map" or now_mm <= said_mm:
+                continue
+            said, now = spread(said_mm, unit), spread(now_mm, unit)
+            if said != now:
+                told.append(f"{setup.name} lies within {now} {unit} now, where it was {said}")
+        return told
 
     def _states(self, entry: Row) -> list[CopyState]:
         """What became of a file, and of the program that it was made of."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.bed import covers
@@ -18,16 +17,25 @@ from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.work.session import Library, Session
-from pincorner.work.stale import CarriedBlocks, StalePaper, stale_papers
+from pincorner.work.stale import BY_HAND, CarriedBlocks, StalePaper, stale_papers
 from pincorner.work.surveying import unit_of
 from pincorner.work.verifying import drift_items
 
-WORST_FIRST = (
-    "clock", "bed-disturbed", "refused", "stopped", "stale-program", "source-changed",
-    "copy-edited", "copy-restamped", "stale-block", "source-missing", "outside-limits",
-    "code-twice", "hole-twice", "noted", "jig-twice", "thin-cover", "stale-sheet", "stale-map",
-    "survey-old", "copy-missing", "not-verified",
-)  # fmt: skip
+GROUPS: dict[str, tuple[str, ...]] = {
+    "First of all": ("clock", "bed-disturbed"),
+    "Stations that cannot be used": ("refused", "stopped"),
+    "Before the next cut": (
+        "stale-program", "source-changed", "copy-edited", "copy-restamped", "stale-block",
+        "source-missing", "outside-limits", "code-twice", "hole-twice",
+    ),
+    "To look at": ("noted", "jig-twice", "thin-cover"),
+    "To print anew": ("stale-sheet", "stale-map"),
+    "When there is time": ("survey-old", "lies-wider", "copy-missing", "not-verified"),
+    "Accepted as it is": ("accepted",),
+}  # fmt: skip
+"""What to do next, worst first, and the codes of the items that ask for it."""
+
+WORST_FIRST = [code for codes in GROUPS.values() for code in codes]
 
 
 TOLD_ELSEWHERE = ("survey-old", "own-max-skew", "bed-disturbed")
@@ -35,11 +43,20 @@ TOLD_ELSEWHERE = ("survey-old", "own-max-skew", "bed-disturbed")
 
 
 class Item(NamedTuple):
-    """Something that needs attention: a code for scripts, what it is about, a sentence."""
+    """Something that needs attention: a code for scripts, what it is about, a sentence.
+
+    `command`: what helps, as it can be typed; empty where that takes a person's thought.
+    """
 
     code: str
     about: str
     text: str
+    command: str = ""
+
+    @property
+    def group(self) -> str:
+        """What to do next about it."""
+        return next(name for name, codes in GROUPS.items() if self.code in codes)
 
 
 def status(session: Session, survey_age_days: int, deep: bool = False) -> list[Item]:
@@ -76,7 +93,8 @@ def _of_clock(reader: Reader) -> Iterator[Item]:
             "clock",
             "registry",
             f"the newest change of the registry has a time that is to come ({newest[:10]}): set "
-            "the clock right, then put times right with pincorner upgrade --repair-times",
+            "the clock right, then put times right",
+            "pincorner upgrade --repair-times",
         )
 
 
@@ -85,26 +103,27 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
     for row in rows:
         name = row.facts.station.name
         if row.setup is None:
-            yield Item("refused", name, row.refused or "")
+            yield Item("refused", name, row.refused or "", f"pincorner show {quoted(name)}")
             continue
         for reason in row.setup.stopped:
-            yield Item("stopped", name, f"NO BLOCK for {row.setup.name}: {reason.told}")
+            text = f"NO BLOCK for {row.setup.name}: {reason.told}"
+            yield Item("stopped", name, text, f"pincorner explain {quoted(name)}")
         for finding in row.setup.findings:
             if finding not in row.setup.no_block and finding.code not in TOLD_ELSEWHERE:
-                yield Item("noted", name, f"{row.setup.name}: {finding.text}")
+                text = f"{row.setup.name}: {finding.text}"
+                yield Item("noted", name, text, f"pincorner explain {quoted(name)}")
 
 
 def _of_paper(paper: StalePaper) -> Item:
     station, bed, path = quoted(paper.stations[0]), quoted(paper.bed), quoted(paper.path)
-    folder = quoted(Path(paper.path).parent.as_posix())
-    again = {
-        "sheet": f"print it again: pincorner sheet {station} --force -o {folder}",
-        "map": f"draw it again: pincorner map {bed} --force -o {path}",
-        "block": f"write it again: pincorner block {station} --force -o {path}",
-        "program": "stamp the program again",
-    }[paper.word]
     about = paper.bed if paper.event == "map" else ", ".join(paper.stations)
-    return Item(paper.code, about, f"{paper.told}: {again}")
+    if paper.event == "map":
+        command = f"pincorner map {bed} --force -o {path}"
+    elif paper.code in BY_HAND:
+        command = f"pincorner check {path} --station {station}"
+    else:
+        command = f"pincorner refresh {station}"
+    return Item(paper.code, about, paper.told, command)
 
 
 def _codes_twice(stamped: CarriedBlocks, rows: list[OffsetRow]) -> Iterator[Item]:

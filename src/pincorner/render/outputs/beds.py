@@ -87,6 +87,8 @@ class StatusEntry(TypedDict):
     code: Code
     about: Annotated[str, "the name of what it is about"]
     text: Annotated[str, "a sentence"]
+    command: Annotated[str | None, "what helps, as it can be typed; null: nothing but thought"]
+    next: Annotated[str, "what to do next, by which the text is grouped"]
 
 
 class Status(Report):
@@ -169,6 +171,7 @@ def _limits(chart: StationChart) -> ChartLimits:
 def status_json(items: Sequence[StatusItem]) -> Status:
     """What needs attention, worst first."""
     entries: list[StatusEntry] = [
-        {"code": code, "about": about, "text": text} for code, about, text in items
+        {"code": code, "about": about, "text": text, "command": command or None, "next": group}
+        for code, about, text, command, group in items
     ]
     return {"format": 1, "kind": "status", "items": entries}

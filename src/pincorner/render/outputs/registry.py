@@ -1,4 +1,4 @@
-"""JSON of `load`, `list`, `show` and `history`."""
+"""JSON of `load`, `list`, `show`, `history` and `refresh`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated, Literal, TypedDict
 
 from pincorner.documents.writing import plain_values
 from pincorner.render.outputs.shapes import PlainDocument, Report
-from pincorner.render.text.reports import EventEntry, Named, ShownEntry
+from pincorner.render.text.reports import EventEntry, Named, RefreshedEntry, ShownEntry
 
 
 class Name(TypedDict):
@@ -79,6 +79,40 @@ class History(Report):
 
     kind: Literal["history"]
     events: Annotated[list[HistoryEvent], "oldest first"]
+
+
+class RefreshedPaper(TypedDict):
+    """A paper that was stale."""
+
+    paper: Annotated[str, "sheet, map, block, stamp or repeat"]
+    file: Annotated[str, "from the shop folder, or in full"]
+    outcome: Annotated[Literal["renewed", "would", "left"], "what became of it"]
+    reasons: Annotated[list[str], "what had changed, in words"]
+    why: Annotated[str | None, "why it was left, for a person to look at"]
+    kept_as: Annotated[str | None, "the old file's name beside it"]
+
+
+class Refresh(Report):
+    """What was printed anew and stamped anew."""
+
+    kind: Literal["refresh"]
+    papers: Annotated[list[RefreshedPaper], "all that was stale"]
+
+
+def refresh_json(done: Sequence[RefreshedEntry]) -> Refresh:
+    """What became of stale papers."""
+    papers: list[RefreshedPaper] = [
+        {
+            "paper": event,
+            "file": path,
+            "outcome": outcome,
+            "reasons": list(reasons),
+            "why": why or None,
+            "kept_as": kept,
+        }
+        for event, path, outcome, reasons, why, kept in done
+    ]
+    return {"format": 1, "kind": "refresh", "papers": papers}
 
 
 def load_json(

@@ -4,26 +4,47 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import groupby
 
 from pincorner.bed import Cover
 from pincorner.characters import visible
 from pincorner.documents.records import Disturbance, Surfacing
+from pincorner.render.text.runs import wrapped
 from pincorner.render.text.tables import table
 from pincorner.setups.setup import Setup
 from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart
 from pincorner.surveys.drift_advice import Advice, deviation_text
 from pincorner.units import Unit, figure, told
 
-StatusItem = tuple[str, str, str]
-"""A code for scripts, what it is about, a sentence."""
+StatusItem = tuple[str, str, str, str, str]
+"""A code for scripts, what it is about, a sentence, a command that helps, what to do next."""
 
 
 def status_text(items: Sequence[StatusItem]) -> str:
-    """A line for each thing, worst first."""
+    """A sentence and a command for each thing, worst first, by what to do next."""
     if not items:
         return "nothing found that needs attention; what nobody entered is not looked at\n"
-    width = max(len(code) for code, _, _ in items)
-    return "".join(f"{code:{width}}  {visible(text)}\n" for code, _, text in items)
+    lines: list[str] = []
+    for group, found in groupby(items, key=lambda item: item[4]):
+        lines.append(group)
+        for command, things in groupby(_things(list(found)), key=lambda thing: thing[2]):
+            for code, text, _ in things:
+                lines += wrapped(visible(text), "      ", f"  {code}: ", breaks_names=False)
+            lines += [f"      $ {visible(command)}"] if command else []
+    return "".join(f"{line}\n" for line in lines)
+
+
+UNVERIFIED = "not-verified"
+
+
+def _things(items: Sequence[StatusItem]) -> list[tuple[str, str, str]]:
+    """Code, sentence and command of each thing to do: stations never verified are one of them."""
+    things = [(code, text, command) for code, _, text, command, _ in items if code != UNVERIFIED]
+    waiting = [about for code, about, *_ in items if code == UNVERIFIED]
+    if waiting:
+        text = f"never verified: {', '.join(waiting)}"
+        things.append((UNVERIFIED, text, "pincorner verify STATION --x X --y Y"))
+    return things
 
 
 def verify_text(

@@ -1,13 +1,15 @@
-"""load, list, show, history and upgrade as text."""
+"""load, list, show, history, upgrade and refresh as text."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from typing import Literal
 
 from pincorner.characters import visible
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.writing import to_yaml
+from pincorner.render.text.runs import wrapped
 from pincorner.render.text.tables import table
 from pincorner.units import Unit
 
@@ -19,6 +21,11 @@ ShownEntry = tuple[str, WholeDocument, str, str, str, str]
 
 EventEntry = tuple[str, str, str, str | None, str, str, str]
 """at, who, command, why, kind, name, what."""
+
+
+Outcome = Literal["renewed", "would", "left"]
+RefreshedEntry = tuple[str, str, Outcome, tuple[str, ...], str, str | None]
+"""Event, path, outcome (renewed, would, left), reasons, why it was left, the old file's name."""
 
 
 def load_text(
@@ -85,3 +92,23 @@ def history_text(events: Sequence[EventEntry]) -> str:
 def local_time(at: str) -> str:
     """A registry time as people read it, to the second, in local time."""
     return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M:%S")
+
+
+_OUTCOMES = {"renewed": "renewed", "would": "would be renewed", "left": "LEFT AS IT IS"}
+
+
+def refresh_text(done: Sequence[RefreshedEntry]) -> str:
+    """A line for each paper: what became of it, what had changed, and where the old one is."""
+    if not done:
+        return "nothing is stale\n"
+    lines: list[str] = []
+    for _, path, outcome, reasons, why, kept in done:
+        said = [*reasons[:3], *([f"and {len(reasons) - 3} more"] if len(reasons) > 3 else [])]
+        text = f"{path} {_OUTCOMES[outcome]}"
+        text += f": {'; '.join(said)}" if said else ""
+        text += f" (the old one is {kept})" if kept else ""
+        lines += wrapped(visible(text), "    ", breaks_names=False)
+        first, *more = why.splitlines() or [""]
+        for line in (first, *more):
+            lines += wrapped(visible(line), "    ", "    ", breaks_names=False) if line else []
+    return "".join(f"{line}\n" for line in lines)

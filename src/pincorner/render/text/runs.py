@@ -60,10 +60,19 @@ _FIGURE = re.compile(r"(?<=\d) (?=(?:mm|in|s)\b|%)")
 """The blank between a figure and its unit, at which no line ends."""
 
 
-def wrapped(text: str, indent: str = "  ", first: str = "") -> list[str]:
-    """A sentence in lines of WIDTH columns."""
+def wrapped(
+    text: str, indent: str = "  ", first: str = "", *, breaks_names: bool = True
+) -> list[str]:
+    """A sentence in lines of WIDTH columns; `breaks_names`: at hyphens, too."""
     kept = _FIGURE.sub("\N{NO-BREAK SPACE}", text)
-    lines = wrap(kept, WIDTH, initial_indent=first, subsequent_indent=indent)
+    lines = wrap(
+        kept,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=indent,
+        break_on_hyphens=breaks_names,
+        break_long_words=breaks_names,
+    )
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]
 
 

@@ -1,0 +1,185 @@
+"""refresh: papers that are stale are printed anew and stamped anew, the old files kept beside."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from pincorner import staging
+from pincorner.documents.fields import key_of
+from pincorner.documents.records import Program
+from pincorner.documents.stations import Station
+from pincorner.errors import BadInput, PincornerError
+from pincorner.registry.reader import Reader, Row
+from pincorner.render.text.reports import Outcome, RefreshedEntry
+from pincorner.setups.transform import offset_rows
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.papers import About, block_text, write_block, write_map, write_sheets
+from pincorner.work.programs.checking import find_job, find_jobs
+from pincorner.work.programs.repeating import Repeat, repeat
+from pincorner.work.programs.stamping import stamp
+from pincorner.work.session import Library, Session
+from pincorner.work.stale import BY_HAND, StalePaper, stale_papers
+
+
+class Refreshed(NamedTuple):
+    """What became of a stale paper.
+
+    `outcome`: `renewed`, `would` (nothing was done) or `left`, for which `why` says what a person
+    has to look at. `kept`: the old file's new name.
+    """
+
+    paper: StalePaper
+    outcome: Outcome
+    why: str = ""
+    kept: Path | None = None
+
+    @property
+    def told(self) -> RefreshedEntry:
+        """As text and JSON tell it."""
+        reasons, kept = self.paper.reasons, None if self.kept is None else self.kept.name
+        return self.paper.event, self.paper.path, self.outcome, reasons, self.why, kept
+
+
+def refresh(
+    session: Session, names: Sequence[str], *, dry_run: bool, told: Callable[[str], None]
+) -> list[Refreshed]:
+    """Print and stamp anew what is stale, of the stations named or all with none, in place.
+
+    `told` is called with each file's path before it is worked on. What `check` finds something in,
+    and what somebody edited, is left and named. Raises UnknownName, RegistryError.
+    """
+    done: dict[tuple[str, str], Refreshed] = {}
+    for _ in range(_PASSES):  # a copy that is stamped anew may be what another one is made of
+        found = [
+            each for each in _stale(session, names) if (each[0].event, each[0].path) not in done
+        ]
+        for paper, program in found:
+            told(paper.path)
+            now = _refreshed(session, paper, program, dry_run=dry_run)
+            done[paper.event, paper.path] = now
+        if dry_run or not found:
+            break
+    return list(done.values())
+
+
+_PASSES = 5
+
+
+def _stale(session: Session, names: Sequence[str]) -> list[tuple[StalePaper, str | None]]:
+    """What is stale, each with the program that it is made of."""
+    with session.registry.reading_aside() as reader:
+        library = Library(reader)
+        wanted = {key_of(library.get(Station, name).name) for name in names} if names else None
+        rows = [
+            row for station in library.stations(()) for row in offset_rows(library.facts(station))
+        ]
+        setups = [row.setup for row in rows if row.setup is not None]
+        return [
+            (paper, _program_of(session.shop, library, reader, paper.row))
+            for paper in stale_papers(session, reader, setups, wanted)
+        ]
+
+
+def _refreshed(
+    session: Session, paper: StalePaper, program: str | None, *, dry_run: bool
+) -> Refreshed:
+    if paper.copy in BY_HAND:
+        return Refreshed(paper, "left", "what somebody wrote would be lost; see for yourself")
+    if paper.row["paper_id"] is None and paper.event in ("stamp", "repeat"):
+        return Refreshed(paper, "left", "it is of a version that kept no source; stamp it again")
+    if dry_run:
+        return Refreshed(paper, "would")
+    try:
+        with kept_beside(session.shop / paper.path) as kept:
+            _again(session, paper, program)
+    except PincornerError as error:
+        return Refreshed(paper, "left", str(error))
+    return Refreshed(paper, "renewed", kept=kept if kept.exists() else None)
+
+
+@contextmanager
+def kept_beside(path: Path) -> Iterator[Path]:
+    """Keep a file as NAME.old-N beside it, unless what follows fails; the place of it.
+
+    Raises BadInput.
+    """
+    number = 1
+    while (old := path.with_name(f"{path.name}.old-{number}")).exists():
+        number += 1
+    Outputs(force=True).keep(path, old)
+    try:
+        yield old
+    except BaseException:
+        staging.discard(old)
+        raise
+
+
+def _again(session: Session, paper: StalePaper, program: str | None) -> None:
+    """Write a paper once more, as it was asked for. Raises PincornerError."""
+    path, row = session.shop / paper.path, paper.row
+    options: dict[str, Any] = json.loads(row["options"] or "{}")
+    session = session._replace(why=session.why or "; ".join(paper.reasons[:3]) or None)
+    if paper.event == "sheet":
+        size, pdf = options.get("paper", "a4"), bool(options.get("pdf"))
+        write_sheets(session, paper.stations, path.parent, size, pdf, True, lambda *_: None)
+    elif paper.event == "map":
+        write_map(session, paper.bed, path, force=True)
+    elif paper.event == "block":
+        nest = options.get("nest")
+        text, setups = block_text(session, paper.stations[0], nest, None, row["stock_mm"])
+        about = About(stock_mm=row["stock_mm"], options={"nest": nest})
+        write_block(session, text, setups, path, True, about)
+    elif program is None:
+        raise BadInput("the program that it was made of is not known; stamp it again")
+    elif paper.event == "stamp":
+        job = find_job(session, program, paper.stations[0], options["nest"])
+        stamp(
+            session, job, path, codes=options["codes"], accept=(), diameters_mm=_tools(options),
+            force=True, told=_nothing, wait_before=options["wait_before"],
+        )  # fmt: skip
+    else:
+        _repeat_again(session, program, path, options)
+
+
+def _repeat_again(session: Session, program: str, path: Path, options: dict[str, Any]) -> None:
+    stations, nests = options["stations"], [tuple(each) for each in options["nests"]]
+    jobs = find_jobs(session, program, stations)
+    if [(job.setup.facts.station.name, job.setup.nest.name) for job in jobs] != nests:
+        jobs = find_jobs(session, program, stations, nests[0][1])
+    how = Repeat(
+        retract_mm=options["retract_mm"],
+        by_tool=options["by_tool"],
+        begin=options["begin"],
+        asks=options["asks"],
+        diameters_mm=_tools(options),
+    )
+    repeat(session, jobs, path, how, force=True, told=_nothing)
+
+
+def _tools(options: dict[str, Any]) -> dict[int, float]:
+    return {int(number): float(mm) for number, mm in options["tools"].items()}
+
+
+def _nothing(_bytes: int) -> None:
+    """How far a program is read is not shown."""
+
+
+def _program_of(shop: Path, library: Library, reader: Reader, row: Row) -> str | None:
+    """The file that a copy is stamped from: that of the program which it was made of, as it is on
+    file now; else the file that was named. None for papers that are made of no program."""
+    if row["source"] is None:
+        return None
+    past = Library(Reader(reader.connection, row["after_change"]))
+    station = past.find(Station, row["station_key"])
+    facts = None if station is None else past.facts(station)
+    if facts is not None:
+        for nest in facts.holder.nests:
+            program = facts.program_of(nest)
+            if program is not None and program.file == row["source"]:
+                now = library.find(Program, program.name)
+                return str(shop / (program if now is None else now).file)
+    return str(shop / row["source"])
