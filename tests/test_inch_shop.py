@@ -212,8 +212,8 @@ TOLD = {
         "-8 in to 0 in"),
 }  # fmt: skip
 SILENT = {
-    "backup", "demo", "dump", "edit", "guide", "init", "refresh", "restore", "retire", "schema", "show",
-    "upgrade",
+    "backup", "demo", "dump", "edit", "guide", "init", "refresh", "restore", "retire", "schema",
+    "show", "upgrade",
 }  # fmt: skip
 """Commands that tell no lengths, or words as a document or a page has them."""
 

@@ -50,7 +50,7 @@ def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:
     }  # fmt: skip
     assert len(found["stale-sheet"]) == 5 and len(found["stale-map"]) == 1  # each file once
     (block,) = found["stale-block"]
-    assert block["text"] == "left-block.nc: X 295.0 to 295.5; bed long-bench spoil 0.5 to 0.0 mm"
+    assert block["text"] == "left-block.nc: X 294.99 to 295.49; bed long-bench spoil 0.5 to 0.0 mm"
     assert run("sheet", "--all", "-o", "sheets", "--force").code == 0
     assert run("map", "long-bench", "-o", "long-bench.html", "--force").code == 0
     assert run("block", "left", "-o", "left-block.nc", "--force").code == 0

@@ -209,6 +209,8 @@ def _own(setup: Setup, printed: Printed) -> Iterator[Part]:
     yield Part("stock", "", " x ".join(own.stock), unit)
     yield Part("program", "posted turned by", printed.program_angle, "degrees")
     yield Part("max_skew", "", printed.max_skew, unit)
+    if not station.pins_pressed and not located.on_dowels:
+        yield Part("jig", "is", "laid, not pushed")
     if facts.disturbed is not None:
         yield Part(f"disturbance {facts.disturbed.name} of bed {facts.bed.name}", "", "")
     if station.under:
@@ -227,6 +229,8 @@ def _pins(setup: Setup, written: Written) -> Iterator[Part]:
         yield Part(of, "is", pin.pin.name)
         yield Part(of, "body", body, written.unit)
         yield Part(of, "", height, f"{written.unit} high")
+        if pin.pin.held != "loose":
+            yield Part(of, "held", pin.pin.held)
 
 
 def _solids(kind: str, solids: Sequence[Solid], written: Written) -> Iterator[Part]:
