@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import Any
 
 import ezdxf
 import pytest
@@ -13,8 +14,8 @@ from ezdxf.document import Drawing
 
 from pincorner.documents.beds import Bed
 from pincorner.render.drawing import dxf as map_dxf
-from pincorner.render.drawing.dxf import render_map_dxf
-from pincorner.setups.transform import offset_rows
+from pincorner.render.drawing.dxf import render_map_dxf, render_station_dxf
+from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work import papers
 
 WRITTEN_MM = 1e-9
@@ -108,3 +109,59 @@ def test_without_the_library_the_line_says_what_to_install(
     done = run("map", "long-bench", "-o", "none.dxf")
     assert (done.code, done.err.count("\n")) == (2, 1)
     assert "pip install 'pincorner[dxf]'" in done.err
+
+
+def placed(text: str, layer: str) -> list[list[tuple[float, float]]]:
+    """The corners of a layer's outlines."""
+    lines = ezdxf.read(io.StringIO(text)).modelspace().query(f"LWPOLYLINE[layer=='{layer}']")
+    return [[(x, y) for x, y, *_ in each.get_points()] for each in lines]
+
+
+def near(*places: tuple[float, float]) -> list[Any]:
+    """Places as they must be read back."""
+    return [pytest.approx(at, abs=WRITTEN_MM) for at in places]
+
+
+def test_a_station_lies_in_its_programs_own_coordinates() -> None:
+    """`left` by hand from its documents: the stock at 0, 0, the jig's corner at -25, -20.
+
+    Pins stand half a pin off its edges: D2 at 300 - 235, 100 - 130, and so on.
+    """
+    setup = demo_setup("left")
+    text = render_station_dxf([setup], setup)
+    drawn = ezdxf.read(io.StringIO(text))
+    assert drawn.audit().errors == []
+    [stock], [jig] = placed(text, map_dxf.STOCK), placed(text, map_dxf.JIGS)[:1]
+    assert stock == near((0, 0), (410, 0), (410, 240), (0, 240))
+    assert jig == near((-25, -20), (435, -20), (435, 260), (-25, 260))
+    pins = drawn.modelspace().query(f"CIRCLE[layer=='{map_dxf.PINS}']")
+    found = sorted((each.dxf.center.x, each.dxf.center.y) for each in pins)
+    assert found == near((-35, 170), (65, -30), (365, -30))
+
+
+def test_a_turned_station_lies_as_its_program_was_posted() -> None:
+    """`right` lies turned by 90 degrees and so was its program: the stock goes to the left of X 0.
+
+    The second nest of `end-bars` has its own zero at 0, 0, the first lies 190 mm left of it.
+    """
+    setup = demo_setup("right")
+    [stock] = placed(render_station_dxf([setup], setup), map_dxf.STOCK)
+    assert stock == near((0, 0), (0, 410), (-240, 410), (-240, 0))
+    nests = make_setups(demo_facts("end-bars"))
+    first, second = placed(render_station_dxf(nests, nests[1]), map_dxf.STOCK)
+    assert (first[0], second[0]) == (pytest.approx((-190, 0)), pytest.approx((0, 0)))
+
+
+def test_the_command_draws_one_station(in_demo: Path, run: Run) -> None:
+    """It writes a .dxf, which is no paper; a page, another bed or a nest alone get one line."""
+    assert run("map", "long-bench", "--station", "left", "-o", "left.dxf").out == "left.dxf\n"
+    assert "left.dxf" not in run("history", "left").out
+    for line, told in (
+        (("long-bench", "--station", "left", "-o", "left.html"), "FILE.html#left"),
+        (("oak", "--station", "left", "-o", "x.dxf"), "is on bed long-bench, not oak"),
+        (("long-bench", "--nest", "a", "-o", "x.dxf"), "say with --station"),
+        (("long-bench", "--station", "left", "--nest", "z", "-o", "x.dxf"), "nest"),
+    ):
+        done = run("map", *line)
+        assert done.code == 2 and told in done.err, line
+        assert not (in_demo / line[-1]).exists()

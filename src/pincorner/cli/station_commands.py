@@ -307,6 +307,17 @@ def draw_map(
             "-o", "--output", metavar="FILE", help="A file ending in .html, .svg or .dxf."
         ),
     ],
+    station: Annotated[
+        str | None,
+        typer.Option(
+            "--station",
+            metavar="S",
+            help="One station alone, as .dxf with its program zero at 0, 0.",
+        ),
+    ] = None,
+    nest: Annotated[
+        str | None, typer.Option("--nest", metavar="N", help="Whose zero; the first, if left out.")
+    ] = None,
     force: Force = False,
     by: By = None,
     yes: Yes = False,
@@ -315,8 +326,14 @@ def draw_map(
 
     Example:  pincorner map long-bench -o long-bench.html
     """
-    from pincorner.work.papers import write_map
+    from pincorner.work.papers import write_map, write_station_drawing
     from pincorner.work.session import open_session
 
-    write_map(open_session(ctx.obj, "map", by, person=person(yes)), bed, output, force)
+    session = open_session(ctx.obj, "map", by, person=person(yes))
+    if station is not None:
+        write_station_drawing(session, bed, station, nest, output, force)
+    elif nest is not None:
+        raise BadInput("--nest: say with --station of which station")
+    else:
+        write_map(session, bed, output, force)
     print_text(f"{output}\n")

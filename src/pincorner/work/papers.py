@@ -287,8 +287,8 @@ def file_stem(name: str) -> str:
 def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     """The bed's map as .svg, .html or .dxf, recorded for every station on it."""
     suffix = drawing_suffix(path, ".svg", ".html", ".dxf")
-    if suffix == ".dxf" and find_spec("ezdxf") is None:
-        raise BadInput(f"-o {path}: a .dxf needs one more library: pip install 'pincorner[dxf]'")
+    if suffix == ".dxf":
+        _needs_ezdxf(path)
     outputs = outputs_of(session, force)
     outputs.refuse(path)
     with session.registry.reading() as reader:
@@ -305,6 +305,38 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         papers.add(
             path, text, "map", setups, About(beside_map(bed, machine), options={"bed": bed.name})
         )
+
+
+def write_station_drawing(
+    session: Session, bed_name: str, name: str, nest: str | None, path: Path, force: bool
+) -> None:
+    """One station on its bed as .dxf, with a nest's program zero (the first's) at 0, 0.
+
+    It holds no offset of the machine, so it is no paper and is not recorded. Raises UnknownName,
+    Refused, FileExists, BadInput.
+    """
+    if path.suffix.lower() != ".dxf":
+        raise BadInput(
+            f"-o {path}: --station draws one station as .dxf; the page of the whole bed shows it "
+            f"by its address, FILE.html#{name}"
+        )
+    _needs_ezdxf(path)
+    outputs = outputs_of(session, force)
+    outputs.refuse(path)
+    setups = setups_of(session, name, None, None)
+    facts = setups[0].facts
+    if key_of(facts.bed.name) != key_of(bed_name):
+        raise BadInput(f"station {facts.station.name} is on bed {facts.bed.name}, not {bed_name}")
+    wanted = facts.nest(nest)
+    from pincorner.render.drawing.dxf import render_station_dxf
+
+    text = render_station_dxf(setups, next(each for each in setups if each.nest is wanted))
+    outputs.write(path, text.encode("utf-8"))
+
+
+def _needs_ezdxf(path: Path) -> None:
+    if find_spec("ezdxf") is None:
+        raise BadInput(f"-o {path}: a .dxf needs one more library: pip install 'pincorner[dxf]'")
 
 
 def _map_facts(

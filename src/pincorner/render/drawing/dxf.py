@@ -1,6 +1,6 @@
 """The bed map as a DXF drawing (R2010) in true size, for a drawing program to lay parts on.
 
-Bed coordinates in mm, one layer for each kind of thing, all of it flat.
+Bed coordinates in mm, or a program's own; one layer for each kind of thing, all of it flat.
 """
 
 from __future__ import annotations
@@ -15,8 +15,19 @@ from ezdxf.layouts.layout import Modelspace
 
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
-from pincorner.geometry.pose import XY
-from pincorner.render.drawing.scene import Axes, Disc, Edge, Kind, Shape, Spot, map_scene, sign
+from pincorner.geometry.pose import XY, Pose
+from pincorner.render.drawing.scene import (
+    Axes,
+    Disc,
+    Edge,
+    Kind,
+    Scene,
+    Shape,
+    Spot,
+    map_scene,
+    sign,
+)
+from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 
 BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES, FINDINGS = (
@@ -47,11 +58,42 @@ def render_map_dxf(bed: Bed, rows: Sequence[OffsetRow]) -> str:
 
     Each zero has its name, its work offset and its setup's fingerprint beside it.
     """
+    return _written(map_scene(bed, [row.setup for row in rows if row.setup is not None]))
+
+
+def render_station_dxf(setups: Sequence[Setup], of: Setup) -> str:
+    """One station on its bed, `setups` all its nests, in the coordinates of a program at `of`.
+
+    That nest's zero lies at 0, 0, with the program's own X to the right, as CAM has it.
+    """
+    scene = map_scene(of.facts.bed, setups)
+    to_program = of.program_in_bed.inverse()
+    return _written(scene._replace(shapes=tuple(_moved(s, to_program) for s in scene.shapes)))
+
+
+def _moved(shape: Shape, pose: Pose) -> Shape:
+    """The shape in the frame that a pose leads into."""
+    form = shape.form
+    if isinstance(form, Disc):
+        return shape._replace(form=Disc(pose.point(form.at), form.radius_mm))
+    if isinstance(form, Spot):
+        return shape._replace(form=Spot(pose.point(form.at), pose.vector(form.away)))
+    if isinstance(form, Axes):
+        axes = Axes(pose.point(form.at), pose.vector(form.x), pose.vector(form.y))
+        return shape._replace(form=axes)
+    if isinstance(form, Edge):
+        ends = pose.point(form.start), pose.point(form.end)
+        return shape._replace(form=Edge(*ends, pose.vector(form.inward), form.depth_mm))
+    return shape._replace(form=pose.points(form))
+
+
+def _written(scene: Scene) -> str:
     document = new("R2010", units=units.MM)
     for layer in LAYERS:
         document.layers.add(layer, color=_GREY if layer in _BEHIND else _PLAIN)
-    space, letters_mm = document.modelspace(), min(bed.grid.pitch) * _SHARE_OF_PITCH
-    for shape in map_scene(bed, [row.setup for row in rows if row.setup is not None]).shapes:
+    space = document.modelspace()
+    letters_mm = min(scene.bed.grid.pitch) * _SHARE_OF_PITCH
+    for shape in scene.shapes:
         _draw(space, shape, letters_mm)
     text = io.StringIO()
     document.write(text)
