@@ -91,7 +91,7 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("offsets", "Кобылка"), "no station is named Кобылка"),
     (("offsets", "left", "--as-of", "1999-01-01"), "no station is named left"),
     (("explain",), "Missing argument 'STATION'"),
-    (("block", "left", "--nest", "z"), "no nest of panel-tray is named z; known are a"),
+    (("block", "left", "--nest", "z"), "no nest of panel-tray is named z; known: a"),
     (("block", "left", "--stock-thickness", "0"), "--stock-thickness: expected a size above 0"),
     (("block", "left", "-o", "sheets"), "sheets is a folder; name a file"),
     (("sheet",), "name stations, or say --all"),

@@ -42,7 +42,7 @@ def test_a_document_is_of_the_class_asked_for(tmp_path: Path) -> None:
             assert type(source.get(Bed, "LONG-Bench")) is Bed
             assert source.find(Jig, "long-bench") is None
             assert {type(each) for each in source.all(Station)} == {Station}
-            with pytest.raises(UnknownName, match="no jig is named long-bench; known are panel"):
+            with pytest.raises(UnknownName, match="no jig is named long-bench; known: panel"):
                 source.get(Jig, "long-bench")
 
 

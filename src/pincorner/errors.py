@@ -146,4 +146,4 @@ def suggestion(name: str, known: Sequence[str]) -> str:
     if close:
         return f"; did you mean {by_key[close[0]]}?"
     shown = ", ".join(sorted(known)[:8])
-    return f"; known are {shown}" + (", .." if len(known) > 8 else "")
+    return f"; known: {shown}" + (", .." if len(known) > 8 else "")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import shutil
 import sys
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TextIO
@@ -17,8 +18,23 @@ import typer
 
 
 def print_text(text: str) -> None:
-    """Lines of text on standard output."""
+    """Lines of text on standard output, as they are: blocks and documents are copied."""
     _write(sys.stdout, text)
+
+
+def print_prose(text: str) -> None:
+    """The same; on a terminal sentences are broken to its width."""
+    if sys.stdout is not None and sys.stdout.isatty():
+        from pincorner.render.text.tables import in_width
+
+        text = in_width(text, columns())
+    print_text(text)
+
+
+def columns() -> int:
+    """How wide tables may be: as the terminal is, but 80 at least, which is also a file's."""
+    live = sys.stdout is not None and sys.stdout.isatty()
+    return max(80, shutil.get_terminal_size().columns) if live else 80
 
 
 def print_error(text: str) -> None:
@@ -63,8 +79,10 @@ def print_report(
     """What a command found, as its report in JSON or as text."""
     if as_json:
         print_made(command, *values)
-    else:
+    elif command == "show":  # documents are copied
         print_text(to_text(*values))
+    else:
+        print_prose(to_text(*values))
 
 
 def print_made(command: str, *values: Any) -> None:

@@ -22,7 +22,15 @@ from pincorner.cli.options import (
     stock_from,
     work_offsets_from,
 )
-from pincorner.cli.printing import Progress, person, print_made, print_report, print_text
+from pincorner.cli.printing import (
+    Progress,
+    columns,
+    person,
+    print_made,
+    print_prose,
+    print_report,
+    print_text,
+)
 from pincorner.errors import BadInput
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -154,7 +162,10 @@ def offsets(
     from pincorner.work.session import open_session
 
     rows = work(open_session(ctx.obj, "offsets"), stations or (), as_of)
-    print_report(json, "offsets", offsets_table, rows)
+    if json:
+        print_made("offsets", rows)
+    else:
+        print_prose(offsets_table(rows, columns()))
 
 
 def explain(

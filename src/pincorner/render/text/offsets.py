@@ -5,27 +5,72 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from pincorner.render.text.tables import table
+from pincorner.render.text.tables import WIDTH, table
 from pincorner.setups.printed import counted_from
 from pincorner.setups.transform import OffsetRow
 from pincorner.units import Unit, fixed, in_unit
 
 _HEADS = (
-    "station", "nest", "code", "unit", "X", "Y", "angle", "Z0 above bed", "comes back within",
-    "lies within", "setup",
+    "station", "nest", "code", "unit", "X", "Y", "angle", "Z0 above\nbed", "back\nwithin",
+    "lies\nwithin", "setup",
 )  # fmt: skip
+_NEST, _UNIT, _ANGLE = 1, 3, 6
 
 
-def offsets_table(rows: Sequence[OffsetRow]) -> str:
-    """The table, then what is noteworthy, a line each."""
+def offsets_table(rows: Sequence[OffsetRow], width: int = WIDTH) -> str:
+    """The table, then what is noteworthy, a line each.
+
+    A unit that all rows share, and an angle that is nothing everywhere, stand below it.
+    """
     if not rows:
         return "no stations\n"
-    text = table(_HEADS, [_cells(row) for row in rows], "....rrrrrr")
-    remarks = [line for row in rows for line in _remarks(row)]
+    cells = [_cells(row) for row in rows]
+    remarks = _remarks_once(rows)
     for machine in {row.facts.machine.name: row.facts.machine for row in rows}.values():
         if machine.travel_not_checked:
             remarks.append(f"- {machine.name}: not checked: {machine.travel_not_checked}")
-    return text + "".join(f"{line}\n" for line in remarks)
+    return _columns(cells, width) + "".join(f"{line}\n" for line in remarks)
+
+
+def _columns(cells: Sequence[Sequence[str]], width: int) -> str:
+    """The table with the columns that tell rows apart, and a line with what all share."""
+    units, angles = ({row[at] for row in cells} for at in (_UNIT, _ANGLE))
+    told = []
+    left_out = set()
+    if len(units) == 1:
+        left_out.add(_UNIT)
+        told.append(f"all in {next(iter(units))}")
+    if not any(map(_turned, angles)):
+        left_out.add(_ANGLE)
+        told.append("no angle")
+    shown = [at for at in range(len(_HEADS)) if at not in left_out]
+    text = table(
+        [_HEADS[at] for at in shown],
+        [[row[at] for at in shown] for row in cells],
+        "".join("r" if _UNIT < at < len(_HEADS) - 1 else "." for at in shown),
+        width=width,
+        texts=(0, 1),
+    )
+    told.append("within: in any one direction, 95 %")
+    return f"{text}({'; '.join(told)})\n"
+
+
+def _turned(angle: str) -> bool:
+    return angle != "-" and float(angle) != 0
+
+
+def _remarks_once(rows: Sequence[OffsetRow]) -> list[str]:
+    """What is noteworthy, each thing once, with all nests that share it."""
+    nests: dict[tuple[str, str], list[str]] = {}
+    for row in rows:
+        for text in _remarks(row):
+            mine = nests.setdefault((row.facts.station.name, text), [])
+            if row.nest not in mine:
+                mine.append(row.nest)
+    return [
+        text if text.startswith("! ") else f"! {station} {', '.join(names)}: {text}"
+        for (station, text), names in nests.items()
+    ]
 
 
 def registered_text(
@@ -86,16 +131,17 @@ def spread(value_mm: float, unit: Unit) -> str:
 
 
 def _remarks(row: OffsetRow) -> list[str]:
-    if row.setup is None:
-        return [f"! {row.refused}"]
-    found = [f"! {row.setup.name}: {finding.text}" for finding in row.setup.findings]
+    """What is noteworthy of a nest; a refusal, which names its station itself, has its mark."""
     setup = row.setup
+    if setup is None:
+        return [f"! {row.refused}"]
+    found = [finding.text for finding in setup.findings]
     for reason in setup.stopped:
         if reason not in setup.findings:
-            found.append(f"! {setup.name}: NO BLOCK: {reason.text}")
+            found.append(f"NO BLOCK: {reason.text}")
     if float(setup.printed.skew) > 0 and setup.too_skew is None:
         found.append(
-            f"! {setup.name}: angle {setup.printed.angle} degrees is not written: "
-            f"{setup.printed.skew} {setup.printed.own.unit} over the stock"
+            f"angle {setup.printed.angle} degrees is not written: {setup.printed.skew} "
+            f"{setup.printed.own.unit} over the stock"
         )
     return found

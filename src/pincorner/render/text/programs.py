@@ -71,8 +71,9 @@ def _reaches(report: Report) -> str:
         ]
     if len(rows) != 1:
         rows.append(("all motion", "", "", *_spans(report.extent, unit)))
-    rows.append(("cutting alone", "", "", *_spans(report.cutting_extent, unit)))
-    return table(("", "diameter", "stickout", *(f"{axis} {unit}" for axis in "XYZ")), rows, ".rr")
+    rows.append(("cutting", "", "", *_spans(report.cutting_extent, unit)))
+    ends = [head for axis in "XYZ" for head in (f"{axis}, {unit}\nfrom", "\nto")]
+    return table(("", "dia-\nmeter", "stick-\nout", *ends), rows, ".rrrrrrrr")
 
 
 def tool_name(use: ToolUse) -> str:
@@ -88,12 +89,13 @@ def _sizes(use: ToolUse, unit: Unit) -> tuple[str, str]:
     return diameter, stickout
 
 
-def _spans(extent: Extent, unit: Unit) -> tuple[str, str, str]:
-    x, y, z = (
-        "not known" if span is None else f"{figure(span[0], unit)} to {figure(span[1], unit)}"
+def _spans(extent: Extent, unit: Unit) -> list[str]:
+    """From where to where, along each axis."""
+    ends = (
+        ("not known", "") if span is None else (figure(span[0], unit), figure(span[1], unit))
         for span in extent
     )
-    return x, y, z
+    return [end for both in ends for end in both]
 
 
 _IN_THE_AIR = (

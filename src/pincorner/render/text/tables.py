@@ -1,22 +1,96 @@
-"""Plain-text tables. A table library measures and wraps every cell, which took longer for 10,000
-offsets than computing them; columns of short cells need only padding.
+"""Plain-text tables, and prose in the width of a terminal: text is broken, figures never.
+
+A table library measures and wraps every cell, which took longer for 10,000 offsets than computing
+them; columns of short cells need only padding.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from textwrap import TextWrapper
+
+WIDTH = 80
+"""Columns that every terminal has."""
+
+_LEAST_TEXT = 10
+"""No column of text gets narrower."""
+
+_LABELLED = re.compile(r"(?:.*\S {2,}|[ ]*(?:[!-] )?)")
+"""What a line's prose stands behind: labels with two spaces, or a mark."""
+
+_COMMAND = re.compile(r"\s*(?:\d+ +)?(?:\S*python\S* -m )?pincorner [a-z]")
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]], right: str = "") -> str:
+def table(
+    heads: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    right: str = "",
+    *,
+    width: int = WIDTH,
+    texts: Sequence[int] = (),
+) -> str:
     """Columns padded to their widest cell, two spaces apart; ends with a newline.
 
-    `right` holds an `r` at the place of each column that is aligned to the right.
+    `right` holds an `r` at the place of each column that is aligned to the right. A head may have
+    several lines. Where the table is wider than `width`, cells of the columns `texts` are broken.
     """
-    widths = [max(map(len, column)) for column in zip(heads, *rows, strict=True)]
-    aligned = [
-        (width if at < len(right) and right[at] == "r" else -width)
-        for at, width in enumerate(widths)
+    tops = [head.split("\n") for head in heads]
+    widths = [
+        max(*map(len, top), *map(len, column))
+        for top, column in zip(tops, zip(*rows, strict=True), strict=True)
+    ] if rows else [max(map(len, top)) for top in tops]  # fmt: skip
+    for at in texts:
+        over = sum(widths) + 2 * (len(widths) - 1) - width
+        if over > 0:
+            least = max(_LEAST_TEXT, *map(len, tops[at]))
+            widths[at] = min(widths[at], max(least, widths[at] - over))
+    form = "  ".join(
+        f"%{size if right[at : at + 1] == 'r' else -size}s" for at, size in enumerate(widths)
+    )
+    high = max(map(len, tops))
+    shown = [[*[""] * (high - len(top)), *top] for top in tops]
+    lines: list[Sequence[str]] = list(zip(*shown, strict=True))
+    for row in rows:
+        lines += _broken(row, widths, texts) if texts else [row]
+    return "".join(f"{(form % tuple(line)).rstrip()}\n" for line in lines)
+
+
+def _broken(row: Sequence[str], widths: Sequence[int], texts: Sequence[int]) -> list[Sequence[str]]:
+    """A row as lines, its texts broken where they are wider than their columns."""
+    if all(len(row[at]) <= widths[at] for at in texts):
+        return [row]
+    cells = [
+        TextWrapper(widths[at]).wrap(cell) or [""] if at in texts else [cell]
+        for at, cell in enumerate(row)
     ]
-    form = "  ".join(f"%{width}s" for width in aligned)
-    lines = [form % tuple(row) for row in (heads, *rows)]
-    return "".join(f"{line.rstrip()}\n" for line in lines)
+    high = max(map(len, cells))
+    return list(zip(*([*cell, *[""] * (high - len(cell))] for cell in cells), strict=True))
+
+
+def in_width(text: str, width: int) -> str:
+    """Text for a terminal so wide: prose is broken behind its label, and no word with a digit is.
+
+    Rows of figures and command lines, which people copy, stay as they are.
+    """
+    lines = []
+    for line in text.split("\n"):
+        lines += [line] if len(line) <= width or _COMMAND.match(line) else _prose(line, width)
+    return "\n".join(lines)
+
+
+def _prose(line: str, width: int) -> list[str]:
+    found = _LABELLED.match(line)
+    label = found[0] if found else ""
+    words = line[len(label) :]
+    if len(label) > width // 2 or len(re.findall(r"[^\W\d_]{2,}", words)) < 4:
+        return [line]
+    blank = " " * len(label)
+    wrapper = TextWrapper(
+        width,
+        initial_indent=label,
+        subsequent_indent=blank,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return wrapper.wrap(words)
