@@ -92,6 +92,10 @@ class Browser:
         self._ask("Input.dispatchMouseEvent", type="mousePressed", **at)
         self._ask("Input.dispatchMouseEvent", type="mouseReleased", **at)
 
+    def picture(self) -> bytes:
+        """What is on the screen now, as a PNG."""
+        return base64.b64decode(self._ask("Page.captureScreenshot", format="png")["data"])
+
     def print(self, page: Path) -> bytes:
         """A page as a PDF."""
         self._open(page)

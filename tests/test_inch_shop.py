@@ -100,14 +100,14 @@ MM = re.compile(r"[0-9] ?mm\b|\bmm\b(?! per m)")
 REPORTS = {
     "start": (
         ("start", "new", "--yes", "--answer", "units=in", "--answer", "a1=2.5 3.25"),
-        "G55   in    "),
+        "(unit in; no angle"),
     "example": (("example", "bed"), "pitch: [4, 4]"),
     "adopt": (("adopt", "old.csv", "--bed", "oak", "--pin", "dowel"), "3.8770 in  7.3740 in"),
     "check": (("check", "front", "--station", "left"), "0.5500 in deep into the seat"),
     "choice": (
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--corner",
          "A2", "--toward", "+x+y", "--work-offset", "a=G56"), "lies within 0.0"),
-    "offsets": (("offsets",), "a     G54   in     3.8750  7.3750"),
+    "offsets": (("offsets",), "(unit in; no angle"),
     "place": (
         ("place", "drawer tray", "--bed", "oak", "--pin", "dowel", "--count", "1"),
         "lies within, gap: in",
@@ -182,7 +182,7 @@ TOLD = {
     "no corner": (
         ("register", "new", "--bed", "elm", "--jig", "plate", "--pin", "dowel", "--pins",
          "B2,D2,C2"), "stands 0.0000 in off"),
-    "check": (("check", "front", "--station", "upon"), "to 1.0000"),
+    "check": (("check", "front", "--station", "upon"), "  1.0000"),
     "disturbed": (("disturbed", "elm", "--note", "board off"), "says so from now on"),
     "explain": (("explain", "turned"), "0.1082 in; at most 0.0040 in may stay"),
     "explain left": (("explain", "left"), "All lengths in inches"),

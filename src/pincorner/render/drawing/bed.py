@@ -299,13 +299,17 @@ def _mark(canvas: Canvas, place: XY, look: Look, pin_mm: float) -> None:
     canvas.text_seen((x, top - 0.65 * size), "!", _SIGN_MM, bold=True, halo=False)
 
 
+def axis_tips(canvas: Canvas, setup: Setup) -> list[tuple[XY, XY]]:
+    """A zero and the tip of each of its axes as they are drawn, on the bed."""
+    axes, reach = axes_of(setup), _AXIS_MM * canvas.scale
+    return [(axes.at, _moved(axes.at, along, reach)) for along in (axes.x, axes.y)]
+
+
 def draw_zero(canvas: Canvas, labels: Labels, setup: Setup) -> list[tuple[str, XY, XY]]:
     """A zero with its axes, kept free; where their names belong: name, direction, tip."""
     axes, mm = axes_of(setup), canvas.scale
-    tips = [
-        (name, along, _moved(axes.at, along, _AXIS_MM * mm))
-        for name, along in (("X", axes.x), ("Y", axes.y))
-    ]
+    ends = axis_tips(canvas, setup)
+    tips = [("X", axes.x, ends[0][1]), ("Y", axes.y, ends[1][1])]
     backs = [_moved(tip, along, -_TIP_MM * mm) for _, along, tip in tips]
     for look in (_BESIDE, _AXIS):
         canvas.strokes([(axes.at, back) for back in backs], look)

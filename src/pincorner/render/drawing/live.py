@@ -13,17 +13,20 @@ from typing import NamedTuple
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed, Hole
-from pincorner.geometry.outline import bounds
+from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.bed import (
     CROWDED,
+    FRONT_LOOK,
     MAP_LOOKS,
     SOLID_LOOK,
     ZERO_MM,
     Looks,
+    axis_tips,
     band_on,
     bed_canvas,
     draw,
+    draw_front,
     draw_zero,
     keep_for_names,
     keep_letters,
@@ -84,7 +87,8 @@ def live_map(
     crowded = len(located) > CROWDED
     for at, each in located:
         with canvas.group(f"s s{at} a"):
-            draw(canvas, (jig_shape(each.first), *front_shapes(each.first)), MAP_LOOKS)
+            draw(canvas, [jig_shape(each.first)], MAP_LOOKS)
+            _draw_fronts(canvas, each)
     labels, least_mm = Labels(canvas), _LEAST_PIN_MM * canvas.scale
     keep_for_names(labels, scene, least_mm)
     for at, each in located:
@@ -99,6 +103,26 @@ def live_map(
     return canvas.svg()
 
 
+def _draw_fronts(canvas: Canvas, station: Lit) -> None:
+    """The jig's own front edge, its word beside the zeros that will be lit up."""
+    tips = [axis for setup in station.setups for axis in axis_tips(canvas, setup)]
+    lines = [bounds((canvas.turned(start), canvas.turned(end))) for start, end in tips]
+    kept = [line.grown(ZERO_MM * canvas.scale) for line in lines]
+
+    def taken(box: Box) -> bool:
+        return any(
+            box.left < each.right
+            and each.left < box.right
+            and box.front < each.back
+            and each.front < box.back
+            for each in kept
+        )
+
+    for front in front_shapes(station.first):
+        if isinstance(front.form, Edge):
+            draw_front(canvas, front.form, front.name, FRONT_LOOK, taken)
+
+
 class _Marks:
     """What lights up of one station: its pins in order, what to leave empty, its zeros."""
 
@@ -111,6 +135,8 @@ class _Marks:
         """All marks, then their names, which lie on none of them."""
         first = self._station.first
         draw(self._canvas, standing_shapes(first), _STANDING)
+        for each in standing_shapes(first):
+            self._labels.keep(bounds(each.outline))
         keep_letters(self._labels, self._bed, LETTERS_MM)
         self._labels.keep_outline(first.footprint_in_bed(), softly=True)
         for front in front_shapes(first):

@@ -39,7 +39,7 @@ def _columns(cells: Sequence[Sequence[str]], width: int) -> str:
     left_out = set()
     if len(units) == 1:
         left_out.add(_UNIT)
-        told.append(f"all in {next(iter(units))}")
+        told.append(f"unit {next(iter(units))}")
     if not any(map(_turned, angles)):
         left_out.add(_ANGLE)
         told.append("no angle")

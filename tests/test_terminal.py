@@ -1,0 +1,140 @@
+"""What stands on a terminal: tables in 80 columns, prose in its width, figures and tokens whole."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+from checking import demo_facts
+from conftest import Run
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from thinning import thinned
+
+from pincorner.cli import printing
+from pincorner.documents.jigs import Jig
+from pincorner.render.text.offsets import offsets_table
+from pincorner.render.text.tables import in_width, table
+from pincorner.setups.transform import OffsetRow, offset_rows
+
+STATIONS = ("left", "right", "end-bars", "roof")
+
+
+def rows(*names: str) -> list[OffsetRow]:
+    """The rows of the demo's stations."""
+    return [row for name in names for row in offset_rows(demo_facts(name))]
+
+
+def test_the_offset_table_has_80_columns() -> None:
+    """The demo's table and every line of it fit; unit and angle, which all share, stand once."""
+    text = offsets_table(rows(*STATIONS))
+    head, _, rest = text.partition("(unit mm; no angle; within: in any one direction, 95 %)\n")
+    assert max(map(len, head.splitlines())) <= 80
+    assert "295.000  185.000    38.000    0.09    0.16" in head
+    assert "mm" not in head and "0.0000" not in head and rest == ""
+
+
+def test_long_names_are_broken_and_figures_are_not() -> None:
+    """A station's name of 64 characters takes several lines; each figure stays in one piece."""
+    name = "a name of the longest kind " + "W" * 37
+    named = []
+    for row in rows("left"):
+        station = row.facts.station.model_copy(update={"name": name})
+        named += offset_rows(row.facts._replace(station=station))
+    text = offsets_table(named)
+    table_lines = text.partition("(unit")[0].splitlines()
+    assert max(map(len, table_lines)) <= 80
+    column = table_lines[1].index("nest")
+    told = "".join(line[:column] for line in table_lines[2:])
+    assert told.replace(" ", "") == name.replace(" ", "")
+    for figure in ("295.000", "185.000", "38.000", "0.09", "0.16"):
+        assert figure in text.split()
+
+
+def test_a_finding_of_several_nests_is_told_once() -> None:
+    """What holds for both nests of a station is one line that names both."""
+    facts = demo_facts("end-bars")
+    assert isinstance(facts.holder, Jig)
+    high = facts.holder.model_copy(update={"footprint": (440.0, 900.0)})
+    text = offsets_table(offset_rows(facts._replace(holder=high)))
+    found = [line for line in text.splitlines() if "over the" in line and "edge of bed" in line]
+    assert len(found) == 1
+    assert found[0].startswith("! end-bars a, b: ")
+
+
+def test_mixed_units_and_angles_stay_in_the_table() -> None:
+    """Where rows differ in their unit, each has it; an angle that one has stands for all."""
+    [row] = rows("left")
+    inch = row.facts.machine.model_copy(update={"units": "in"})
+    turned = row.facts.bed.pose.model_copy(update={"angle": 0.01})
+    other = row.facts._replace(machine=inch, bed=row.facts.bed.model_copy(update={"pose": turned}))
+    text = offsets_table([row, *offset_rows(other)])
+    head = text.splitlines()[1]
+    assert "unit" in head and "angle" in head
+    assert re.search(r"  mm +295\.000", text) and re.search(r"  in +11\.6", text)
+
+
+@settings(deadline=None, max_examples=thinned(40))
+@given(st.text("abcXY 09.-!", max_size=300), st.integers(40, 200))
+def test_prose_keeps_its_words(text: str, width: int) -> None:
+    """However wide a terminal is, the words of a text and their order stay the same."""
+    assert in_width(text, width).split() == text.split()
+
+
+def test_prose_is_broken_behind_its_label() -> None:
+    """A finding goes on below its words, a command and a row of figures are left alone."""
+    told = in_width("! line 116: the 6 mm cutter would pass the stock by 266.500 mm", 40)
+    assert told == "! line 116: the 6 mm cutter would pass\n  the stock by 266.500 mm"
+    status = in_width("noted         roof a: pin peg-20 stands in the way of stock", 40)
+    assert status == "noted         roof a: pin peg-20 stands\n              in the way of stock"
+    for line in (
+        "pincorner register shelf --bed long-bench --stock 150,250,18 --pin peg-20",
+        "1  pincorner register shelf --bed long-bench --stock 150,250,18",
+        "tool 1          6      38  146.500  263.500  156.500  183.500  -12.000",
+    ):
+        assert in_width(line, 40) == line
+
+
+class Terminal:
+    """A stream that says that it is a terminal, and keeps what is written."""
+
+    encoding = "utf-8"
+
+    def __init__(self) -> None:
+        self.text = ""
+
+    def isatty(self) -> bool:
+        """It is one."""
+        return True
+
+    def write(self, text: str) -> None:
+        """Keep a text."""
+        self.text += text
+
+    def flush(self) -> None:
+        """Nothing is held back."""
+
+
+def test_only_a_terminal_breaks_lines_and_never_a_blocks(
+    in_demo: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To a file sentences stay whole; on a terminal they are broken, a block's lines are not."""
+    longest = max(map(len, run("check", "hand-hold", "--station", "right").out.splitlines()))
+    assert longest > 100
+    block = run("block", "left").out
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stdout", terminal)
+    monkeypatch.setenv("COLUMNS", "80")
+    printing.print_prose("! " + "a sentence that goes on " * 8 + "\n")
+    assert max(map(len, terminal.text.splitlines())) <= 80
+    terminal.text = ""
+    printing.print_text(block + "(" + "A LONG COMMENT OF A BLOCK " * 6 + ")\n")
+    assert terminal.text.startswith(block) and len(terminal.text.splitlines()[-1]) > 100
+
+
+def test_heads_of_several_lines_end_on_one() -> None:
+    """Words of a head stand one over the other, the last just above the cells."""
+    text = table(("a", "two\nlines"), [("x", "1")], ".r")
+    assert text == "     two\na  lines\nx      1\n"
