@@ -26,11 +26,12 @@ from pincorner.render.drawing.bed import (
     band_on,
     bed_canvas,
     draw,
-    draw_front,
+    draw_band,
     draw_zero,
     keep_for_names,
     keep_letters,
     name_station,
+    write_front,
 )
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.labels import Labels, Line, around
@@ -120,7 +121,8 @@ def _draw_fronts(canvas: Canvas, station: Lit) -> None:
 
     for front in front_shapes(station.first):
         if isinstance(front.form, Edge):
-            draw_front(canvas, front.form, front.name, FRONT_LOOK, taken)
+            draw_band(canvas, front.form, FRONT_LOOK)
+            write_front(canvas, front.form, front.name, taken)
 
 
 class _Marks:

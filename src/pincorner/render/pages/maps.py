@@ -17,9 +17,10 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
+from pincorner.render.drawing.lie import lies_told, zero_from_corner
 from pincorner.render.drawing.live import Lit, live_map
 from pincorner.render.drawing.scene import map_scene, person_of
-from pincorner.render.pages.steps import jig_steps
+from pincorner.render.pages.steps import keys_in, z_how
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.offsets import spread
@@ -202,7 +203,7 @@ def _told(station: _Station, told: MapFacts) -> dict[str, Any]:
         "nests": nests,
         "count": len(nests),
         "rows": len(nests) + 1,
-        "lies": " ".join(step.striptags() for step in jig_steps(setups[0])) if setups else "",
+        "lies": _lies(setups[0]) if setups else "",
         "within": _within(setups),
         "remarks": [visible(text) for text in dict.fromkeys(_remarks(station.rows))],
         "sheet": sheet,
@@ -225,7 +226,6 @@ def _nest(row: OffsetRow) -> dict[str, Any]:
     if setup.no_block:
         return {**bare, "code": f"NO BLOCK ({bare['code']})"}
     own, start = setup.printed.own, setup.relative_to or ""
-    by_hand = any(word.by_hand for word in setup.printed.words if word.axis in "XY")
     zhow, zreads = _height(setup)
     return {
         **bare,
@@ -233,25 +233,39 @@ def _nest(row: OffsetRow) -> dict[str, Any]:
         "x": counted_from(start, own.x),
         "y": counted_from(start, own.y),
         "angle": f"R {setup.printed.angle}" if setup.writes_angle else "",
-        "how": "Key these in" if by_hand else "",
+        "how": "Key these in" if keys_in(setup) else "",
         "zhow": zhow,
         "zreads": zreads,
     }
 
 
+def _lies(setup: Setup) -> str:
+    """How the jig lies, and where its zero is."""
+    thing = "The stock" if setup.facts.station.stock is not None else "The jig"
+    return visible(f"{thing} lies with {lies_told(setup)}; zero is {zero_from_corner(setup)}.")
+
+
 def _height(setup: Setup) -> tuple[str, str]:
     """How Z comes into the code, and what the tip must read then."""
     own, code = setup.printed.own, setup.work_offset
-    word = next((word for word in setup.printed.words if word.axis == "Z"), None)
-    if word is None:
-        how = f"Z: touch off with {code} selected; never type it into the offset table."
-    elif word.by_hand:
-        how = f"Z: key in {word.word} {own.unit} for {code}. Then"
-    else:
-        how = "Z: the block writes it; tool lengths must be applied."
-    plate = f"; plate on bed{_KEPT}{own.tip_on_plate}" if own.tip_on_plate else ""
-    reads = f"Tip on bed{_KEPT}{own.tip_on_surface}{plate}; tip on stock{_KEPT}{own.tip_on_stock}."
-    return how, reads
+    keyed = "".join(word.word for word in setup.printed.words if word.axis == "Z")
+    how = {
+        "touch": f"Z: touch off with {code} selected; never type it into the offset table.",
+        "keyed": f"Z: key in {keyed} for {code}.",
+        "reference": "Z of this station counts from G54.",
+        "machine": "The block writes Z; tool lengths must be applied (G43).",
+    }[z_how(setup)]
+    reads = [
+        f"{where}{_KEPT}{figure}"
+        for where, figure in (
+            ("Tip on bed", own.tip_on_surface),
+            ("plate on bed", own.tip_on_plate),
+            ("tip on stock", own.tip_on_stock),
+            ("plate on stock", own.plate_on_stock),
+        )
+        if figure
+    ]
+    return how, f"{'; '.join(reads)}."
 
 
 _KEPT = "\N{NO-BREAK SPACE}"
