@@ -13,8 +13,9 @@ from typing import Any, NamedTuple
 import pytest
 from conftest import Ran, Run
 
-from pincorner.units import MM_PER_INCH
-from pincorner.work.first.questions import QUESTIONS, WRITE
+from pincorner.units import MM_PER_INCH, parse_length
+from pincorner.work.first.questions import QUESTIONS, SIDES, TOWARD, WRITE
+from pincorner.work.first.typed import Said, amounts, choice
 from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk
 
 Start = Callable[..., Ran]
@@ -113,7 +114,7 @@ def test_shops(start: Start, run: Run, monkeypatch: pytest.MonkeyPatch, name: st
     assert ran.code == 0, ran.out + ran.err
     for words in shop.told:
         assert words in ran.out, words
-    assert ran.out.isascii() and ran.out.replace("\n", "").isprintable()
+    assert "  = " in ran.out and ran.out.isascii() and ran.out.replace("\n", "").isprintable()
     monkeypatch.chdir("shop")
     (row,) = run("offsets", "--json").json["offsets"]
     factor = MM_PER_INCH if "in" in shop.lines[:2] else 1.0
@@ -351,3 +352,49 @@ def test_killed_at_a_terminal(terminal: Callable[[], Any], tmp_path: Path) -> No
     assert list(answers_in(tmp_path / "shop" / ANSWERS_FILE)[0]) == [
         "units", "machine", "controller_units", "homes",
     ]  # fmt: skip
+
+
+# ---- what people type ----------------------------------------------------------------------------
+
+LENGTHS: dict[str, tuple[float, ...]] = {
+    "0 -50": (0, -50), "0 - 50": (0, 50), "0-50": (0, 50), "-50 0": (-50, 0), "-50-0": (-50, 0),
+    "-50 - 0": (-50, 0), "-50 to 0": (-50, 0), "-48.5 -96.2": (-48.5, -96.2), "0in-50in": (0, 50),
+    "48 x 96": (48, 96), "48x96": (48, 96), "48, 96": (48, 96), "48,96": (48, 96),
+    "X80 Y-90": (80, -90), "x=80, y = 90": (80, 90), '48" x 96"': (48, 96), "4x8 feet": (48, 96),
+    "4 ft x 8 ft": (48, 96), "3 1/4 x 2 1/2": (3.25, 2.5), "25.4 mm x 3/8 in": (1, 0.375),
+    "5 x 10 cm": (5 / 2.54, 10 / 2.54), "left 5, right 7": (5, 7), "5in left, 7 right": (5, 7),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", LENGTHS)
+def test_lengths_as_people_type_them(text: str) -> None:
+    """Two lengths in an inch shop, in whatever way they are typed; a sign is no dash."""
+    found = amounts(text, Said({}, {"units": "in"}), 2)
+    assert [each.mm / MM_PER_INCH for each in found] == pytest.approx(LENGTHS[text], abs=1e-9)
+    for each in found:  # and as they stand in a document
+        assert length_of(each.written) == pytest.approx(each.mm, abs=1e-6)
+
+
+def length_of(written: str) -> float:
+    """What an inch document reads."""
+    return parse_length(written, "in")
+
+
+@pytest.mark.parametrize("text", ["", "x", "5", "1 2 3", "4 m x 8 m", "1..5", "5 by", "1/0 2"])
+def test_no_lengths(text: str) -> None:
+    """What is no two lengths is told what was expected."""
+    with pytest.raises(ValueError, match=r"expected two lengths such as 48 x 96|cannot have 0"):
+        amounts(text, Said({}, {"units": "in"}), 2)
+
+
+CHOICES = {"the front": "front", "Front side": "front", "at the back": "back", "l": "left"}
+WAYS = {"back right": "+x+y", "right and back": "+x+y", "+X-Y": "+x-y", "left, front": "-x-y"}
+
+
+def test_choices_as_people_say_them() -> None:
+    """Small words around a choice, its beginning and its words in any order do not matter."""
+    assert {text: choice(SIDES)(text, Said()) for text in CHOICES} == CHOICES
+    assert {text: choice(TOWARD)(text, Said()) for text in WAYS} == WAYS
+    for text in ("", "up", "front and back", "bakc"):
+        with pytest.raises(ValueError, match="expected front or back"):
+            choice(SIDES)(text, Said())

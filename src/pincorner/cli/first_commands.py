@@ -197,7 +197,7 @@ def _ask_all(walk: Walk) -> bool:
     """Ask until the end; whether documents are to be written."""
     from pincorner.work.first.questions import WRITE
 
-    question, shown = walk.next(), ""
+    question, shown, asked = walk.next(), "", ""
     print_text(_BEGIN)
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
@@ -207,7 +207,8 @@ def _ask_all(walk: Walk) -> bool:
             print_text(f"\n{shown}")
         if walk.wrong:
             print_text(f"! {walk.wrong}\n")
-        text = ask_line(_prompt(walk, question))
+        text = ask_line(_prompt(walk, question, question.key != asked))
+        asked = question.key
         word = (text or "").strip().lower()
         if text is None:
             raise BadInput(
@@ -219,6 +220,7 @@ def _ask_all(walk: Walk) -> bool:
         if word in ("?", "help"):
             lines = textwrap.wrap(question.help, _WIDTH - 2)
             print_text("".join(f"  {line}\n" for line in lines))
+            asked = ""
             continue
         if word == "back":
             if not walk.back():
@@ -238,19 +240,22 @@ def _take(walk: Walk, question: Question, text: str) -> None:
         return
     try:
         doubts = walk.give(question, answer)
+        understood = walk.understood(question, answer) if text.strip() else ""
     except (ValueError, Refused) as error:
         print_text(f"! {error}\n")
         return
+    if understood:
+        print_text(f"  = {understood}\n")
     for doubt in doubts:
         print_text(f"? {doubt}\n")
     if doubts:
         print_text("  Enter takes it all the same.\n")
 
 
-def _prompt(walk: Walk, question: Question) -> str:
+def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
     """What stands in front of an answer: the place, the words, the default."""
     lines = []
-    if question.key == "controller":
+    if question.key == "controller" and is_new:
         for number, each in enumerate(walk.blocks(), 1):
             lines.append(f"  {number}  {each.dialect}, with offsets {each.offsets}")
             lines += [f"       {line}" for line in each.lines]

@@ -8,10 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
 from typing import Any, NamedTuple
 
 from pincorner.documents.fields import check_code, check_name
-from pincorner.errors import suggestion
 from pincorner.units import MM_PER_INCH, Unit, in_unit, parse_length, told_size
 
 NOT_KNOWN = "not known"
@@ -21,12 +21,17 @@ _NOT_KNOWN = {NOT_KNOWN, "unknown", "dont know", "don't know", "no idea", "-", "
 _WHOLE = re.compile(r"[0-9]{1,3}")
 _ONE = re.compile(
     r"""\s*(?P<number>[-+]?(?:[0-9]+\s+[0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:\.[0-9]*)?|\.[0-9]+))
-        \s*(?P<unit>mm|inch(?:es)?|in|\"|'')?(?![0-9./a-wyz])""",
+        \s*(?P<unit>mm|cm|inch(?:es)?|in|ft|feet|foot|\"|'')?(?![0-9./a-wyz])""",
     re.VERBOSE | re.IGNORECASE,
 )
 _AXES = re.compile(r"(?i)\s*\b[xyz]\s*[=:]?\s*(?=[-+.0-9])")
 """Letters of axes in front of numbers, as a read-out has them: X 80 Y 90."""
-_BETWEEN = re.compile(r"\s*(?:,\s|[x×*;,]|by\b|to\b)?\s*", re.IGNORECASE)
+_SIDES = re.compile(r"(?i)\b(?:left|right|front|back|and)\b[:,]?")
+_BETWEEN = re.compile(r"(?i)(?<=[^\s])-(?=[0-9.])|\s*(?:,\s|[x×*;,]|by\b|to\b|-(?=\s))?\s*")
+"""What stands between two lengths; a dash is one where it is no sign: `0-50`, `-50 - 0`."""
+
+_IN_OTHER = {"cm": ("mm", 10), "ft": ("in", 12), "feet": ("in", 12), "foot": ("in", 12)}
+"""Units that no document has: which of ours they are a multiple of."""
 
 
 class Amount(NamedTuple):
@@ -70,24 +75,40 @@ def is_not_known(text: str) -> bool:
 
 
 def amounts(text: str, said: Said, *counts: int) -> list[Amount]:
-    """So many lengths as one of `counts` says, such as `12 x 7`."""
-    example = " x ".join(("48", "96", "3/4")[: counts[-1]])
-    found, at = [], 0
-    if _AXES.match(text):
-        text = _AXES.sub(" ", text)
-    while at < len(text.rstrip()):
-        match = _ONE.match(text, at)
+    """So many lengths as one of `counts` says, such as `12 x 7`.
+
+    A unit behind the last one alone is that of all: `4 x 8 ft`.
+    """
+    example = " x ".join(("48", "96", "3/4", "1/2")[: counts[-1]])
+    wanted = f"expected {_so_many(counts)} such as {example}"
+    plain = _SIDES.sub(" ", _AXES.sub(" ", text) if _AXES.match(text) else text).rstrip(" ,")
+    matches, at = [], 0
+    while at < len(plain):
+        match = _ONE.match(plain, at)
         if match is None:
-            raise ValueError(f"expected {_so_many(counts)} such as {example}, got {text.strip()!r}")
-        found.append(_amount(match["number"], match["unit"], said.unit))
-        between = _BETWEEN.match(text, match.end())
+            raise ValueError(f"{wanted}, got {text.strip()!r}")
+        matches.append(match)
+        between = _BETWEEN.match(plain, match.end())
         at = between.end() if between else match.end()
-    if len(found) not in counts:
+    if len(matches) not in counts:
         raise ValueError(
-            f"expected {_so_many(counts)} such as {example}, got {len(found)} in {text.strip()!r}"
-            + ("; a decimal point is a point" if "," in text and len(found) == 2 else "")
+            f"{wanted}, got {len(matches)} in {text.strip()!r}"
+            + ("; a decimal point is a point" if "," in text and len(matches) == 2 else "")
         )
-    return found
+    last = matches[-1]["unit"]
+    all_in_one = not any(match["unit"] for match in matches[:-1])
+    return [
+        _amount(match["number"], last if all_in_one else match["unit"], said.unit)
+        for match in matches
+    ]
+
+
+def read_as(value: Any, unit: Unit) -> str:
+    """Lengths as they were understood, in the shop's unit; nothing for other answers."""
+    listed = value if isinstance(value, list) else [value]
+    if not listed or not all(isinstance(each, Amount) for each in listed):
+        return ""
+    return f"{', '.join(f'{in_unit(each.mm, unit):.6g}' for each in listed)} {unit}"
 
 
 def _so_many(counts: Sequence[int]) -> str:
@@ -97,10 +118,17 @@ def _so_many(counts: Sequence[int]) -> str:
 
 def _amount(number: str, unit: str | None, own: Unit) -> Amount:
     number = " ".join(number.split())
-    stated: Unit | None = None if unit is None else "mm" if unit.lower() == "mm" else "in"
-    length_mm = parse_length(f"{number} {stated or own}", None)
-    bare = stated in (None, own) and "/" not in number
-    return Amount(number.lstrip("+") if bare else f"{number} {stated or own}", length_mm)
+    word = (unit or own).lower()
+    if word in _IN_OTHER:
+        stated, times = _IN_OTHER[word]
+        exact = parse_length(f"{number} mm", None) * times
+        number = f"{exact:.9g}"
+    else:
+        stated = "mm" if word == "mm" else "in"
+    ours: Unit = "mm" if stated == "mm" else "in"
+    length_mm = parse_length(f"{number} {ours}", None)
+    bare = ours == own and "/" not in number
+    return Amount(number.lstrip("+") if bare else f"{number} {ours}", length_mm)
 
 
 def length(low_mm: float, high_mm: float) -> Reader:
@@ -199,15 +227,23 @@ def choice(words: Mapping[str, str] | Sequence[str], numbered: bool = False) -> 
             return by_word[wanted]
         if numbered and wanted.isdecimal() and 1 <= int(wanted[:3]) <= len(by_word):
             return list(by_word.values())[int(wanted[:3]) - 1]
-        begun = [value for word, value in by_word.items() if wanted and word.startswith(wanted)]
-        if len(set(begun)) == 1:
-            return begun[0]
+        heard = set(wanted.replace(",", " ").split()) - _FILLING
+        found = {value for word, value in by_word.items() if heard == set(word.split()) - _FILLING}
+        found = found or {value for word, value in by_word.items() if word in heard}
+        found = found or {v for word, v in by_word.items() if wanted and word.startswith(wanted)}
+        if len(found) == 1:
+            return found.pop()
+        near = get_close_matches(wanted, list(by_word), n=1, cutoff=0.6)
         raise ValueError(
             f"expected {' or '.join(dict.fromkeys(by_word.values()))}, got {text.strip()!r}"
-            f"{suggestion(wanted, list(by_word)) if len(wanted) > 2 else ''}"
+            + (f"; did you mean {near[0]}?" if near else "")
         )
 
     return read
+
+
+_FILLING = {"the", "a", "an", "and", "it", "to", "at", "side", "of"}
+"""Words around an answer that say nothing."""
 
 
 yes_or_no = choice({"yes": "yes", "no": "no", "true": "yes", "false": "no"})

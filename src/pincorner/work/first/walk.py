@@ -33,7 +33,7 @@ from pincorner.work.first.drafting import (
     too_skew,
 )
 from pincorner.work.first.questions import QUESTIONS, WRITE, Question, far_hole
-from pincorner.work.first.typed import NOT_KNOWN, Said, is_not_known
+from pincorner.work.first.typed import NOT_KNOWN, Said, is_not_known, read_as
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
@@ -190,6 +190,12 @@ class Walk:
         self.given[question.key] = text
         self.keep()
         return []
+
+    def understood(self, question: Question, text: str) -> str:
+        """An answer's lengths as they were read; nothing for other answers. Raises ValueError."""
+        if question.optional and is_not_known(text):
+            return ""
+        return read_as(question.read(text, self.said), self.said.unit)
 
     def back(self) -> bool:
         """Go back to the question before; whether there is one."""
