@@ -34,8 +34,11 @@ WORLD = demo_world()
 
 
 def demo_facts(name: str, /, **changes: Mapping[str, Any]) -> Facts:
-    """Facts of a station of the demo; `changes` update keys of its machine, bed, station, jig."""
-    found = worlds.facts(WORLD, name, **changes.get("station", {}))
+    """Facts of a station of the demo; `changes` update keys of its machine, bed, station, jig.
+
+    Its jig is laid against its pins, so that places are those of the drawing.
+    """
+    found = worlds.facts(WORLD, name, **{"pins_pressed": False, **changes.get("station", {})})
     if "dialect" in changes:
         found = found._replace(dialect=WORLD["dialect", key_of(changes["dialect"]["name"])])
     for part, field in (("machine", "machine"), ("bed", "bed"), ("jig", "holder")):

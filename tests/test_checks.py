@@ -80,7 +80,7 @@ CASES = [
     detour("hits-pin", "G0 X353.6 Y-60, G1 Z-17 F900, G1 Y0", 3,
            "the 6 mm cutter would go 1.600 mm into pin G2 at Z-17.000"),
     detour("hits-pin", "G0 X351.95 Y-60, G1 Z-17 F900, G1 Y0", 3, "the 6 mm cutter would pass pin "
-           "G2 at 0.050 mm, nearer than the margin of 0.152 mm, at Z-17.000"),
+           "G2 at 0.050 mm, nearer than the margin of 0.178 mm, at Z-17.000"),
     detour("hits-pin", "G0 X1065 Y67.5, G1 Z-17 F900", 2,
            "the 6 mm cutter would go 10.500 mm into pin N3 of station right at Z-17.000"),
     detour("hits-clamp", "G0 X188 Y-40, G1 Z-5 F900", 2,
@@ -221,17 +221,33 @@ def test_what_is_not_given_is_named(tmp_path: Path) -> None:
     assert "the travel in Y, Z (not given)" in told
 
 
-def test_a_tilted_surface_counts_as_level_and_that_is_said(tmp_path: Path) -> None:
+def tilted(slope: float) -> Setup:
+    """The demo's station left on a surface that rises along X."""
+    plane = Plane(height=-120.0, slope=(slope, 0.0), rms=0.01, points=9)
+    fit = Fit(pose={"x": 60, "y": 55}, points=9, s=0.02, dof=15, centroid=(200, 200),
+              spread=1e5, plane=plane)  # fmt: skip
+    survey = Survey(name="2026-11-20", bed="long-bench", readings=(("A1", 60, 55),), fit=fit)
+    return make_setups(demo_facts("left")._replace(survey=survey))[0]
+
+
+def test_a_tilted_surface_is_told_and_counts_at_the_zero() -> None:
     """1 mm per m along X is 0.41 mm over stock of 410 mm; a hundredth of that goes unsaid."""
-    text = (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8")
-    for slope, said in ((0.001, True), (0.00001, False)):
-        plane = Plane(height=-120.0, slope=(slope, 0.0), rms=0.01, points=9)
-        fit = Fit(pose={"x": 60, "y": 55}, points=9, s=0.02, dof=15, centroid=(200, 200),
-                  spread=1e5, plane=plane)  # fmt: skip
-        survey = Survey(name="2026-11-20", bed="long-bench", readings=(("A1", 60, 55),), fit=fit)
-        facts = demo_facts("left")._replace(survey=survey)
-        told = "\n".join(check_text(tmp_path, text, make_setups(facts)[0]).not_checked)
-        assert ("the surface's fall of 0.41 mm over the stock" in told) == said
+    steep, level = tilted(0.001), tilted(0.00001)
+    (found,) = (each for each in steep.findings if each.code == "surface-tilted")
+    assert "rises by 0.41 mm under the stock of nest a, highest at its near right" in found.text
+    assert found.figure_mm == pytest.approx(0.41, abs=1e-9)
+    assert "surface-tilted" not in [each.code for each in level.findings]
+    # the zero lies at x 235 of the bed, the plane's height is that at 200
+    assert steep.heights.surface_mm == pytest.approx(-120.0 + 0.001 * (235 - 200), abs=1e-9)
+
+
+@pytest.mark.parametrize(("slope", "found"), [(0.0, False), (0.001, True), (-0.001, False)])
+def test_check_takes_the_tilted_surface(tmp_path: Path, slope: float, found: bool) -> None:
+    """0.4 mm deep into the surface as it is at the zero is 0.9 mm where it is 0.5 mm higher."""
+    text = "G21 G90 G17 G55\nT1 M6\nM3 S9000\nG0 Z50\nG0 X500 Y100\n"
+    text += "G1 Z-38.4 F300\nG1 X510\nG0 Z50\nM2\n"
+    report = check_text(tmp_path, text, tilted(slope), {1: ToolSize(6.0, 38.0)})
+    assert ("cuts-surface" in [each.code for each in report.findings]) == found
 
 
 def test_extents_per_tool(tmp_path: Path) -> None:

@@ -81,6 +81,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
         *_other_pins(placed),
         *_dowels(placed),
         *_slat_step(placed),
+        *_tilt(placed),
         *_old_survey(placed),
         *_moved(placed),
         *_unit_slip(placed),
@@ -273,6 +274,32 @@ def _slat_step(placed: Placed) -> Iterator[Finding]:
             "the highest counts"
         )
         yield Finding("slat-step", text, step, outline[0])
+
+
+TILT_MM = 0.1
+"""A surveyed plane that rises by more over the stock is told."""
+
+
+def _tilt(placed: Placed) -> Iterator[Finding]:
+    """A surface that is not level under the stock: how much, and where it is highest."""
+    survey = placed.facts.survey
+    plane = None if survey is None else survey.fit.plane
+    if survey is None or plane is None:
+        return
+    corners = placed.nest_in_bed.points(placed.nest.stock.outline)
+    rises = [plane.at(corner, survey.fit.centroid) for corner in corners]
+    span_mm = max(rises) - min(rises)
+    if span_mm <= TILT_MM:
+        return
+    highest = corners[rises.index(max(rises))]
+    middle = bounds(corners).middle
+    right, away = placed.person.bed_vector((highest[0] - middle[0], highest[1] - middle[1]))
+    where = f"{'far' if away > 0 else 'near'} {'right' if right > 0 else 'left'}"
+    text = (
+        f"the surface rises by {placed.told(span_mm, 2)} under the stock of nest "
+        f"{placed.nest.name}, highest at its {where} corner; Z counts from the surface at the zero"
+    )
+    yield Finding("surface-tilted", text, span_mm, highest)
 
 
 def _old_survey(placed: Placed) -> Iterator[Finding]:

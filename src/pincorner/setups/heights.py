@@ -25,13 +25,13 @@ class Heights(NamedTuple):
     machine_z_mm: float | None
 
 
-def heights(facts: Facts, nest: Nest, footprint_in_bed: Outline, stock_in_bed: Outline) -> Heights:
-    """The heights of one nest of a station; the surface is taken at the middle of its stock."""
+def heights(facts: Facts, nest: Nest, footprint_in_bed: Outline, zero_in_bed: XY) -> Heights:
+    """The heights of one nest of a station; the surface is taken at the program zero."""
     station = facts.station
     bottom = station.under + facts.holder.seat
     top = bottom + nest.stock.size[2]
     zero = {"surface": 0.0, "seat": bottom, "stock-top": top}[station.z.zero]
-    surface = surface_at(facts, footprint_in_bed, bounds(stock_in_bed).middle)
+    surface = surface_at(facts, footprint_in_bed, zero_in_bed)
     written = station.z.set == "machine" and surface is not None
     machine_z = surface + zero if written and surface is not None else None
     return Heights(zero, bottom, top, surface, machine_z)

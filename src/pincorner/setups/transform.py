@@ -56,7 +56,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     zero = _less_program_angle(nest_in_machine, facts.station.program_angle)
     arms = [nest_in_machine.vector(corner) for corner in nest.stock.outline]
     footprint = jig_in_bed.points(facts.holder.outline)
-    height = heights(facts, nest, footprint, nest_in_bed.points(nest.stock.outline))
+    height = heights(facts, nest, footprint, (nest_in_bed.x_mm, nest_in_bed.y_mm))
     budget = make_budget(facts, located, (nest_in_bed.x_mm, nest_in_bed.y_mm), arms)
     code = facts.station.code_of(nest.name)
     person = person_at(facts.machine, bed_in_machine)

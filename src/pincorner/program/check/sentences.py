@@ -164,9 +164,6 @@ ALWAYS = (
     "whether stock, pins, clamps and zero are as registered, and the controller's own settings",
 )
 
-_FALL_TOLD_MM = 0.02
-"""Less is no more than a cut's own depth varies by (common practice, no source)."""
-
 
 def notes_on_machine(setup: Setup, unit: Unit) -> Iterator[str]:
     """What of the machine and the bed is not given."""
@@ -180,20 +177,6 @@ def notes_on_machine(setup: Setup, unit: Unit) -> Iterator[str]:
             yield "the travel in Z: the height of the surface is not known"
         else:
             yield "the lower end of the travel in Z: it depends on the tools' lengths"
-    fall_mm = _fall_of_surface(setup)
-    if fall_mm > _FALL_TOLD_MM:
-        fall = told(fall_mm, unit, 2)
-        yield f"the surface's fall of {fall} over the stock: it counts as level here"
-
-
-def _fall_of_surface(setup: Setup) -> float:
-    """How much higher one corner of the stock lies than another on the surveyed plane."""
-    survey = setup.facts.survey
-    plane = survey.fit.plane if survey is not None else None
-    if survey is None or plane is None:
-        return 0.0
-    heights = [plane.at(corner, survey.fit.centroid) for corner in setup.stock_in_bed()]
-    return max(heights) - min(heights)
 
 
 def notes_on_tools(

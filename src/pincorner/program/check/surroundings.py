@@ -5,7 +5,8 @@ Obstacles are values in the program's frame: what stands there, and how deep may
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from shapely import Point, Polygon, box, unary_union
@@ -274,12 +275,51 @@ def _surface(frame: BedInProgram, setup: Setup, notes: list[str]) -> Iterator[Ob
     slats = unary_union([region for _, region in regions])
     regions.append((None, box(*bed.box).difference(slats)))
     covered = Polygon(setup.footprint_in_bed()) if facts.holder.seat > 0 else Polygon()
-    at_mm = bounds(setup.stock_in_bed()).middle
     for slat, region in regions:
-        there = surface_z(bed, facts.survey, facts.surfacings, slat, at_mm)
-        level = level_mm(there, here)
-        if slat is not None and (there is None or here is None):
+
+        def height(at_mm: XY, slat: str | None = slat) -> float | None:
+            return surface_z(bed, facts.survey, facts.surfacings, slat, at_mm)
+
+        if slat is not None and (height(setup.zero_in_bed) is None or here is None):
             notes.append(f"slat {slat}: its height is not known; taken as level with the rest")
         name = f"the surface of {bed.name if slat is None else f'slat {slat}'}"
-        for area in areas_of(region.difference(covered)):
-            yield frame.soft("cuts-surface", name, area, level, bed.spoil)
+        for part, there in _levels(region.difference(covered), height):
+            for area in areas_of(part):
+                yield frame.soft("cuts-surface", name, area, level_mm(there, here), bed.spoil)
+
+
+TILT_STEP_MM = 0.05
+"""A tilted surface counts as strips that are as high as where they are highest; so much apart."""
+_MOST_STRIPS = 60
+
+
+def _levels(
+    region: Polygon, height: Callable[[XY], float | None]
+) -> Iterator[tuple[Polygon, float | None]]:
+    """A region in strips along which a plane is level, each with the height of its upper side."""
+    if region.is_empty:
+        return
+    left, front, right, back = region.bounds
+    corner, along_x, along_y = height((left, front)), height((right, front)), height((left, back))
+    if corner is None or along_x is None or along_y is None:
+        yield region, None
+        return
+    slope = (along_x - corner) / (right - left), (along_y - corner) / (back - front)
+    rises = [corner, along_x, along_y, along_x + along_y - corner]
+    low, span = min(rises), max(rises) - min(rises)
+    if span <= TILT_STEP_MM:
+        yield region, max(rises)
+        return
+    steep = math.hypot(*slope)
+    up, reach = (slope[0] / steep, slope[1] / steep), math.hypot(right - left, back - front)
+    count = min(math.ceil(span / TILT_STEP_MM), _MOST_STRIPS)
+    for at in range(count):
+        upper = low + span * (at + 1) / count
+        start, end = ((z - corner) / steep for z in (upper - span / count, upper))
+        strip = Polygon(
+            [
+                (left + up[0] * way - up[1] * side, front + up[1] * way + up[0] * side)
+                for way, side in ((start, -reach), (end, -reach), (end, reach), (start, reach))
+            ]
+        )
+        yield region.intersection(strip), upper

@@ -129,6 +129,12 @@ def _spread_line(result: SurveyResult) -> str:
 def _shape_line(result: SurveyResult) -> str | None:
     if result.shape is None or (result.dof == 0 and not result.significant):
         return None
+    if all(each.sd is None for each in result.shape):
+        x, y = (fixed(each.value * 1e6, 0) for each in (result.shape.scale_x, result.shape.scale_y))
+        return (
+            f"So few readings leave nothing to judge the grid by: they would have it longer by {x} "
+            f"ppm along X and {y} ppm along Y. Read more holes."
+        )
     if not result.significant:
         return "The grid is as drawn, as far as these readings can tell."
     parts = [
