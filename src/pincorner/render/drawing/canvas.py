@@ -277,14 +277,16 @@ class Canvas:
         self.circle_seen(at(7.0, 3.6), 1.9 * share * scale, _SOLID)
         self.polygon_seen([at(*place) for place in _SHOULDERS], _SOLID)
         here = "you stand here" if person.stated else "seen from here"
-        words = [(here, 8.8, 3.3)]
+        words = [(here, 9.4, 3.3)]
         if share == 1.0:
             words = [(f"{here},", 4.2, 3.6), (f"at the {_SIDES[person.side]}", 8.8, 3.6)]
         for line, down_mm, size in words:
             if share * 33.0 + text_width(line, size, bold=True) > self.paper_mm:
                 continue  # it would run into the axes
             self.text_seen(at(13.5, down_mm), line, size, anchor="start", bold=True, halo=False)
-        self._draw_axes(person, (view.right - 10.0 * share * scale, at(0.0, 6.0)[1]), share)
+        from_right = 10.0 if share == 1.0 else 12.0
+        middle = (view.right - from_right * share * scale, at(0.0, 6.0)[1])
+        self._draw_axes(person, middle, share)
 
     def _draw_axes(self, person: Person, middle: XY, share: float) -> None:
         """Which way the machine's X and Y go for who stands below."""

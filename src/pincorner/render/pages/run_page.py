@@ -40,6 +40,11 @@ _RUNNING: Looks = {"jig": Look(0.9), "front": FRONT_LOOK}
 _OTHER: Looks = {"jig": Look(0.35, fill="#fff", opacity=0.85), "front": FRONT_LOOK}
 _WIDE_MM = 188.0
 _WIDEST_MM = 43.0
+_CROWDED_MM = (25.0, 21.0)
+"""Height of a drawing where four visits stand on a page: A4, Letter, which is shorter."""
+_LETTERS_MM = 3.25
+"""Type whose capitals are 2.3 mm high."""
+_ROW_MM = 4.0
 _HATCH_MM = 2.2
 """Between the strokes of a hatching, on paper: it survives a copier."""
 
@@ -52,8 +57,7 @@ def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Ma
     running = setups[name]
     bed = running.facts.bed.box
     canvas = Canvas(bed.grown(12.0), wide_mm, f"while {name} runs", running.person)
-    view = canvas.view
-    canvas.paper_mm = min(wide_mm, (high_mm - canvas.strip_mm) * view.width / view.depth)
+    _widen(canvas, high_mm)
     draw(canvas, bed_shapes(running.facts.bed), _BED)
     to_bed = running.bed_in_machine.inverse()
     reach = bounds(running.bed_in_machine.points(bed.outline))
@@ -73,8 +77,21 @@ def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Ma
         jig = jig_shape(setup)
         shapes = (jig, *front_shapes(setup))
         draw(canvas, shapes, _RUNNING if each == name else _OTHER)
-        canvas.text(bounds(jig.outline).middle, each, 2.9, bold=each == name)
+        canvas.text(bounds(jig.outline).middle, each, _LETTERS_MM, bold=each == name)
     return canvas.svg()
+
+
+def _widen(canvas: Canvas, high_mm: float) -> None:
+    """More room beside the bed, so that the drawing is no higher than it may be on paper."""
+    view, window = canvas.view, canvas.window
+    wide = canvas.paper_mm * view.depth / (high_mm - canvas.strip_mm)
+    more = max(wide - view.width, 0.0) / 2
+    along_x = abs(canvas.turned((1.0, 0.0))[0]) > 0.5
+    canvas.window = (
+        window._replace(left=window.left - more, right=window.right + more)
+        if along_x
+        else window._replace(front=window.front - more, back=window.back + more)
+    )
 
 
 def hatched(outline: Outline, step_mm: float) -> list[tuple[XY, XY]]:
@@ -101,7 +118,7 @@ def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup:
     windows = [each for each in plan.turns.windows if each.runs == name]
     loaded = list(dict.fromkeys(each.loaded for each in windows))
     scale = max(work.spindle_s, 1.0) / paper_mm
-    row = 3.3 * scale
+    row = _ROW_MM * scale
     height = row * (1 + len(loaded))
     canvas = Canvas(Box(0.0, -height, work.spindle_s, 0.0), paper_mm, f"visit of {name}")
     now = 0.0
@@ -112,17 +129,24 @@ def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup:
             _bar(canvas, now, now + phase.attended_s, 0.0, row, Look(0.2, fill="#000"))
         _bar(canvas, now + phase.attended_s, ends, 0.0, row, Look(0.25, fill="#fff"))
         middle = ((now + phase.attended_s + ends) / 2, -0.5 * row)
-        canvas.text(middle, "cuts" if number else f"{name} cuts", 2.4, halo=False)
+        canvas.text(middle, "cuts" if number else f"{name} cuts", _LETTERS_MM, halo=False)
         for window in windows:
             if window.phase == number:
                 at = -row * (1 + loaded.index(window.loaded))
                 last = min(begins + window.at_least_s, ends)
                 look = Look(0.35, dashes=() if window.kind == "hard" else (1.2, 0.8))
                 _bar(canvas, begins, last, at, row, look)
-                canvas.text((begins + 0.8 * scale, at - 0.5 * row), window.loaded, 2.4,
-                            anchor="start", bold=True, halo=False)  # fmt: skip
+                _label(canvas, window.loaded, begins, last, at - 0.5 * row)
         now = ends
     return canvas.svg()
+
+
+def _label(canvas: Canvas, name: str, begins: float, ends: float, middle: float) -> None:
+    """A name in its bar, or before it where it is too long for it."""
+    off = 0.8 * canvas.scale
+    fits = len(name) * 0.62 * _LETTERS_MM * canvas.scale + 2 * off <= ends - begins
+    at, anchor = ((begins + off), "start") if fits else ((begins - off), "end")
+    canvas.text((at, middle), name, _LETTERS_MM, anchor=anchor, bold=True, halo=False)
 
 
 def _bar(canvas: Canvas, start: float, end: float, top: float, row: float, look: Look) -> None:
@@ -180,6 +204,7 @@ def render_run_page(plan: RunPlan, paper: str, overrides: Path | None) -> str:
     line = plan.line
     count = len(plan.stations)
     terms = plan.situation.terms
+    high_mm = 36.0 if count < 4 else _CROWDED_MM[paper == "letter"]
     return render_page(
         "run.html.j2",
         overrides,
@@ -189,7 +214,7 @@ def render_run_page(plan: RunPlan, paper: str, overrides: Path | None) -> str:
         parts=str(line.parts),
         crowded=count > 3,
         stations=[_station(plan, at) for at in range(count)],
-        visits=[_visit(plan, at) for at in range(count)] if count > 1 else [],
+        visits=[_visit(plan, at, high_mm) for at in range(count)] if count > 1 else [],
         codes=[[visible(cell) for cell in code_cells(each)] for each in plan.codes],
         reach=told_size(plan.reach_mm, plan.unit),
         least=told_gap(terms.least_gap_mm, plan.unit),
@@ -234,7 +259,7 @@ def _totals(plan: RunPlan, at: int) -> list[str]:
     ]
 
 
-def _visit(plan: RunPlan, at: int) -> dict[str, object]:
+def _visit(plan: RunPlan, at: int, high_mm: float) -> dict[str, object]:
     """The three boxes of a visit, and its strip."""
     name = plan.line.order[at]
     codes = [each for each in plan.codes if each.station == name]
@@ -249,7 +274,7 @@ def _visit(plan: RunPlan, at: int) -> dict[str, object]:
         "tools": _tools(visits),
         "over": ", ".join(map(visible, over)),
         "ways": ", ".join(map(visible, ways)),
-        "drawing": over_drawing(plan, name, _WIDEST_MM, 21.0 if len(plan.stations) > 3 else 36.0),
+        "drawing": over_drawing(plan, name, _WIDEST_MM, high_mm),
         "next": _next_pieces(plan, at),
         "strip": strip_drawing(plan, name, _WIDE_MM),
         "stands": _stands(plan, name),
