@@ -9,6 +9,7 @@ import re
 from pathlib import Path
 
 import pytest
+from browsing import least_letters_mm, words_of
 from conftest import Run
 from test_print import pages
 from test_run import change, load, plan
@@ -60,8 +61,11 @@ def test_seen_from_where_people_stand(shop: Path, run: Run, operator: str, portr
     drawing = source[source.index("while left runs") - 400 :]
     box = re.search(r'viewBox="(\S+) (\S+) (\S+) (\S+)"', drawing)
     assert box is not None
-    _, top, wide, high = map(float, box.groups())
-    assert (high > wide) == portrait
+    _, top, _, high = map(float, box.groups())
+    corners = re.search(r'<polygon points="([^"]*)"', drawing)
+    assert corners is not None
+    xs, ys = zip(*(map(float, place.split(",")) for place in corners[1].split()), strict=True)
+    assert (max(ys) - min(ys) > max(xs) - min(xs)) == portrait
     here = re.search(r'<text x="(\S+)" y="(\S+)"[^>]*>you stand here', drawing)
     assert here is not None
     assert float(here[2]) > top + 0.85 * high
@@ -95,16 +99,26 @@ def test_hatching() -> None:
         (["spare", "left", "right"], "a4", 1),
         (["spare", "left", "right"], "letter", 1),
         (["spare", "left", "right", "roof"], "a4", 1),
-        (["spare", "left", "right", "roof"], "letter", 2),
+        (["spare", "left", "right", "roof"], "letter", 1),
         (["spare", "left", "right", "roof", "end-bars"], "a4", 2),
     ],
 )
 def test_pages(shop: Path, run: Run, stations: list[str], paper: str, most: int) -> None:
-    """One page for up to four stations, never more than one for each visit more; on Letter, whose
-    page is shorter by 18 mm, the fourth visit may take one."""
+    """One page for up to four stations, A4 and Letter, never more than one for each visit more;
+    nothing is set smaller than 3.2 mm type, whose capitals are 2.3 mm, and tokens stay whole."""
     keys = {"name": "some", "load": 60, "start": 10, "tool_change": 40, "stations": stations}
     assert load(run, shop, f"runs: [{json.dumps(keys)}]\n") == 0
     ran = run("sheet", "--run", "some", "--pdf", "-o", "papers", "--paper", paper)
     assert ran.code == 0, ran.err
     [pdf] = (shop / "papers").glob("*.pdf")
     assert pages(pdf.read_bytes()) <= most
+    assert least_letters_mm(pdf.read_bytes()) >= 2.29
+    told = [word.text.rstrip(",") for word in words_of(pdf.read_bytes())]
+    codes = [code["code"] for code in plan(run, "some")["work_offsets"]]
+    assert len(codes) == 1 or set(codes) <= set(told), codes
+
+
+def test_the_page_says_which_state_it_shows(shop: Path, run: Run) -> None:
+    """The newest change with its day, and when it was made, once."""
+    text = page_of(run, shop)
+    assert len(re.findall(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d", text)) == 1

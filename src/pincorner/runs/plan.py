@@ -20,7 +20,8 @@ class RunPlan(NamedTuple):
     `stations`: the setups of their nests, in order of work. `timelines`: with the first station,
     the first two, ...; the last is the run. `bound_s`: no round is shorter. `helps`: what
     would help. `assumed`: what the run does not state, and what was taken instead; `not_given`:
-    what is not on file, and what is lost by that.
+    what is not on file, and what is lost by that. `change`: the newest one that it was planned
+    with, and when that was made, in UTC.
     """
 
     run: Run
@@ -35,6 +36,7 @@ class RunPlan(NamedTuple):
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]
     not_given: tuple[str, ...]
+    change: tuple[int, str | None] = (0, None)
 
     @property
     def unit(self) -> Unit:

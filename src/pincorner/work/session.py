@@ -91,8 +91,12 @@ def who_works(by: str | None, note: str | None = None) -> str:
 
 def state_of(reader: Reader) -> State:
     """The state that a view shows, for pages made of it now."""
-    at = reader.last_changed
-    return State(reader.last_change, "" if at is None else local_minute(at)[:10], local_minute())
+    return state_at(reader.last_change, reader.last_changed)
+
+
+def state_at(change: int, at: str | None) -> State:
+    """The state behind a change, made when `at` says (UTC), for pages made of it now."""
+    return State(change, "" if at is None else local_minute(at)[:10], local_minute())
 
 
 def located(db: str | None) -> str:

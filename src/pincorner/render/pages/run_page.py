@@ -18,6 +18,7 @@ from pincorner.render.drawing.bed import BED_LOOKS, FRONT_LOOK, Looks, draw
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.scene import bed_shapes, front_shapes, jig_shape
 from pincorner.render.templating.templates import render_page
+from pincorner.render.text.dates import State
 from pincorner.render.text.runs import (
     CAUTIONS,
     bound_told,
@@ -39,7 +40,7 @@ _BED: Looks = {kind: look for kind, look in BED_LOOKS.items() if kind in ("bed",
 _RUNNING: Looks = {"jig": Look(0.9), "front": FRONT_LOOK}
 _OTHER: Looks = {"jig": Look(0.35, fill="#fff", opacity=0.85), "front": FRONT_LOOK}
 _WIDE_MM = 188.0
-_WIDEST_MM = 43.0
+_WIDEST_MM = 45.0
 _CROWDED_MM = (25.0, 21.0)
 """Height of a drawing where four visits stand on a page: A4, Letter, which is shorter."""
 _LETTERS_MM = 3.25
@@ -199,7 +200,7 @@ def _window_told(window: Window, plan: RunPlan, *, short: bool) -> str:
     )
 
 
-def render_run_page(plan: RunPlan, paper: str, overrides: Path | None) -> str:
+def render_run_page(plan: RunPlan, paper: str, state: State, overrides: Path | None) -> str:
     """The page of a run. Raises BadInput where a shop's own template has a fault."""
     line = plan.line
     count = len(plan.stations)
@@ -211,6 +212,7 @@ def render_run_page(plan: RunPlan, paper: str, overrides: Path | None) -> str:
         run=visible(plan.run.name),
         note=visible(plan.run.note or ""),
         paper=paper,
+        state=state.parts,
         parts=str(line.parts),
         crowded=count > 3,
         stations=[_station(plan, at) for at in range(count)],

@@ -43,7 +43,7 @@ from pincorner.work.papers import file_stem
 from pincorner.work.runs.helping import Places
 from pincorner.work.runs.joint import Joint
 from pincorner.work.runs.sittings import Read, Stamps, programs_read, refuse_untimed
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, state_at
 from pincorner.work.stale import CarriedBlocks, papers_in_use, stale_papers
 
 FINE_MM = 5.0
@@ -83,6 +83,7 @@ def plan(session: Session, name: str) -> RunPlan:
         ),
         assumed=tuple(_assumed(gathered)),
         not_given=tuple(_not_given(gathered)),
+        change=gathered.change,
     )
 
 
@@ -101,7 +102,8 @@ class Gathered(NamedTuple):
     """A run with all that its plan is made of, the programs read.
 
     `taken`: work offsets of the machine's stations; `stamped`: (station, nest) whose program brings
-    its own block; `stale`: papers of its stations that no longer show what is.
+    its own block; `stale`: papers of its stations that no longer show what is. `change`: the newest
+    one, and when it was made.
     """
 
     run: Run
@@ -112,6 +114,7 @@ class Gathered(NamedTuple):
     reach_mm: float
     read: dict[str, Read]
     situation: Situation
+    change: tuple[int, str | None]
 
 
 def gather(session: Session, name: str) -> Gathered:
@@ -130,6 +133,7 @@ def gather(session: Session, name: str) -> Gathered:
         stamps = Stamps(session, papers)
         joint = Joint(session, papers, stations) if run.by == "repeat" else None
         on_beds = _on_beds(library, stations)
+        change = (reader.last_change, reader.last_changed)
         stale = _stale(session, reader, stations, on_beds)
     reach_mm = DEFAULT_REACH_MM if run.reach is None else run.reach
     read = {}
@@ -143,7 +147,7 @@ def gather(session: Session, name: str) -> Gathered:
         fine_mm = fine_mm_of(setups[0])
         read[_name(setups)] = programs_read(session, setups, others, stamps, fine_mm, joint)
     situation = _situation(run, stations, read, reach_mm)
-    return Gathered(run, stations, taken, stamped, stale, reach_mm, read, situation)
+    return Gathered(run, stations, taken, stamped, stale, reach_mm, read, situation, change)
 
 
 def fine_mm_of(setup: Setup) -> float:
@@ -225,7 +229,8 @@ def write_run_page(
 
     if path.suffix.lower() != ".html":
         raise BadInput(f"-o {path}: a run's page is written as .html")
-    page = render_run_page(plan, paper, session.shop / TEMPLATES_FOLDER)
+    overrides = session.shop / TEMPLATES_FOLDER
+    page = render_run_page(plan, paper, state_at(*plan.change), overrides)
     outputs.write(path, page.encode("utf-8"))
 
 
