@@ -40,7 +40,7 @@ _BED: Looks = {kind: look for kind, look in BED_LOOKS.items() if kind in ("bed",
 _RUNNING: Looks = {"jig": Look(0.9), "front": FRONT_LOOK}
 _OTHER: Looks = {"jig": Look(0.35, fill="#fff", opacity=0.85), "front": FRONT_LOOK}
 _WIDE_MM = 188.0
-_WIDEST_MM = 45.0
+_WIDEST_MM = 44.4
 _CROWDED_MM = (25.0, 21.0)
 """Height of a drawing where four visits stand on a page: A4, Letter, which is shorter."""
 _LETTERS_MM = 3.25
