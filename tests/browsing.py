@@ -112,6 +112,13 @@ class Browser:
         told = self._ask("Runtime.evaluate", expression="document.title", returnByValue=True)
         return str(told["result"]["value"])
 
+    def told(self, page: Path, script: str, asked: str) -> str:
+        """What a promise of a page comes to, a text, once a script has run in it."""
+        self._open(page)
+        self._ask("Runtime.evaluate", expression=script)
+        given = {"awaitPromise": True, "returnByValue": True}
+        return str(self._ask("Runtime.evaluate", expression=asked, **given)["result"]["value"])
+
     def close(self) -> None:
         """End the browser."""
         self._session = None

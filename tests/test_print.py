@@ -11,16 +11,14 @@ import json
 import math
 import re
 import shutil
-import subprocess
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any, NamedTuple
-from xml.etree import ElementTree
 
 import pytest
-from browsing import Browser
+from browsing import CAPITALS_MM, LINE, Browser, Word, words_of
 from fullest_sheets import CASES, DEMO, Case, changed
 
 from pincorner.render.pages.sheet import PAPERS, minus, render_sheet, signed
@@ -80,26 +78,12 @@ def test_pages_are_counted(tmp_path: Path, browser: Browser) -> None:
 STATE = State(12, "2026-11-25", "2026-11-30 04:10")
 SMALLEST_CAPITAL_MM = 2.3
 """Of anything that a person needs: read at arm's length, in dust (ours, no source)."""
-CAPITAL_OF_BOX = 0.716 / 1.117
-"""Height of Arial's capitals (1466 of 2048 units) by that from its ascent to its descent (1854 and
-434), as the box of a word has it; Liberation Sans, which stands in for it, is alike."""
 
 
-class Word(NamedTuple):
-    """A word of a printed page, and its box in points from the page's left upper corner."""
-
-    page: int
-    text: str
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    @property
-    def height(self) -> float:
-        """Height of its line, however it is turned."""
-        wide, high = self.right - self.left, self.bottom - self.top
-        return min(wide, high) if len(self.text) > 3 else high
+def height_of(word: Word) -> float:
+    """Height of a word's line, however it is turned."""
+    wide, high = word.right - word.left, word.bottom - word.top
+    return min(wide, high) if len(word.text) > 3 else high
 
 
 class Printed(NamedTuple):
@@ -109,22 +93,6 @@ class Printed(NamedTuple):
     paper: str
     sheets: int
     words: list[Word]
-
-
-def words_of(data: bytes, folder: Path) -> list[Word]:
-    """The words of a PDF, by poppler."""
-    assert PDFTOTEXT is not None
-    pdf, html = folder / "page.pdf", folder / "words.html"
-    pdf.write_bytes(data)
-    subprocess.run([PDFTOTEXT, "-bbox", pdf, html], check=True, capture_output=True)
-    root = ElementTree.fromstring(re.sub(r"&#x?[0-8]?[bcef0-9];", "", html.read_text("utf-8")))
-    found = []
-    xhtml = "{http://www.w3.org/1999/xhtml}"
-    for number, page in enumerate(root.iter(f"{xhtml}page"), 1):
-        for each in page.iter(f"{xhtml}word"):
-            box = (float(each.attrib[key]) for key in ("xMin", "yMin", "xMax", "yMax"))
-            found.append(Word(number, each.text or "", *box))
-    return found
 
 
 @pytest.fixture(scope="module", params=[(c, p) for c in CASES for p in PAPERS], ids="-".join)
@@ -140,7 +108,7 @@ def sheet(
     text = render_sheet(case.setups, case.take_out, paper, None, STATE)
     page.write_text(text, encoding="utf-8")
     data = browser.print(page)
-    return Printed(case, paper, pages(data), words_of(data, folder))
+    return Printed(case, paper, pages(data), words_of(data))
 
 
 def tokens(case: Case) -> set[str]:
@@ -182,7 +150,7 @@ def test_no_two_words_intersect(sheet: Printed) -> None:
         mine = sorted((w for w in sheet.words if w.page == page), key=lambda word: word.top)
         for at, one in enumerate(mine):
             for other in mine[at + 1 :]:
-                lent = 0.24 * (one.height + other.height)
+                lent = 0.24 * (height_of(one) + height_of(other))
                 if other.top > one.bottom - lent:
                     break
                 wide = min(one.right, other.right) - max(one.left, other.left)
@@ -193,14 +161,14 @@ def test_no_two_words_intersect(sheet: Printed) -> None:
 
 def test_letters_are_large_enough(sheet: Printed) -> None:
     """No capital is lower than 2.3 mm; what is keyed in or compared is 5 mm high."""
-    mm = 25.4 / 72 * CAPITAL_OF_BOX
-    small = {w.text for w in sheet.words if w.height * mm < SMALLEST_CAPITAL_MM - 0.02}
+    mm = CAPITALS_MM / LINE
+    small = {w.text for w in sheet.words if height_of(w) * mm < SMALLEST_CAPITAL_MM - 0.02}
     assert small == set()
     found = sheet.case.setups
     if not any(setup.no_block for setup in found):
         for setup in found:
             for text in (minus(setup.printed.own.x), setup.fingerprint):
-                assert max(w.height for w in sheet.words if w.text == text) * mm > 4.95
+                assert max(height_of(w) for w in sheet.words if w.text == text) * mm > 4.95
 
 
 def test_each_label_is_written_once(sheet: Printed) -> None:

@@ -156,8 +156,12 @@ def _short_lists(values: dict[str, Any]) -> bool:
 
 
 def css_text(text: str) -> str:
-    """A text for a string of a style sheet: what could end it is escaped (CSS Syntax, 4.3.7)."""
-    return re.sub(r"[^\w .+-]", lambda found: f"\\{ord(found[0]):x} ", text)
+    """A text for a string of a style sheet: what could end it is escaped (CSS Syntax, 4.3.7).
+
+    Long words may break: a place where they may, without width, stands in them.
+    """
+    escaped = re.sub(r"[^\w .+-]", lambda found: f"\\{ord(found[0]):x} ", text)
+    return re.sub(r"(\w{24})(?=\w)", r"\1\\200b ", escaped)
 
 
 def minus(text: str) -> str:

@@ -68,7 +68,7 @@ def _as_url(data: bytes) -> str:
     with warnings.catch_warnings():
         warnings.simplefilter("error", Image.DecompressionBombWarning)
         try:
-            opened = Image.open(io.BytesIO(data), formats=FORMATS)
+            opened = Image.open(fp=io.BytesIO(data), formats=FORMATS)
         except (Image.DecompressionBombWarning, Image.DecompressionBombError):
             raise _TooLarge from None
     with opened as found:
