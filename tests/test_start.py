@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import signal
 import sys
 from collections.abc import Callable, Iterator
@@ -13,6 +14,7 @@ from typing import Any, NamedTuple
 import pytest
 from conftest import Ran, Run
 
+from pincorner.cli.main import main
 from pincorner.units import MM_PER_INCH, parse_length
 from pincorner.work.first.questions import QUESTIONS, SIDES, TOWARD, WRITE
 from pincorner.work.first.typed import Said, amounts, choice
@@ -128,30 +130,38 @@ def test_shops(start: Start, run: Run, monkeypatch: pytest.MonkeyPatch, name: st
     assert run("load", "all.yaml").out.startswith("0 new, 0 changed")
 
 
-def test_what_a_shop_says_stands_in_its_documents(start: Start) -> None:
-    """Words and figures as they were typed; what nobody knew is left out, and said so."""
-    ran = start(*METRIC.lines)
-    machine = Path("shop/documents/machine.yaml").read_text(encoding="utf-8")
-    bed = Path("shop/documents/bed.yaml").read_text(encoding="utf-8")
+@pytest.fixture(scope="module")
+def mill_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The metric shop's folder, set up once; do not change it."""
+    folder = tmp_path_factory.mktemp("mill")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        patch.delenv("PINCORNER_DB", raising=False)
+        patch.setattr(sys, "stdin", io.StringIO("".join(f"{line}\n" for line in METRIC.lines)))
+        assert main(["start", "shop"]) == 0
+    return folder / "shop"
+
+
+def test_what_a_shop_says_stands_in_its_documents(mill_once: Path) -> None:
+    """Figures as they were typed; what nobody knew, or was not asked, stands in a comment."""
+    machine = (mill_once / "documents" / "machine.yaml").read_text(encoding="utf-8")
+    bed = (mill_once / "documents" / "bed.yaml").read_text(encoding="utf-8")
     assert "      y: [-250, 0]" in machine and "    bed_moves: true" in machine
     assert "    #carriage: {left: 120" in machine, "not asked where the bed moves"
     assert "      pitch: [25, 25]" in bed and "    #outline:" in bed
-    assert "not known, and left out of the documents: size\n" in ran.out
-    assert "never" not in ran.out and "safe" not in ran.out
 
 
-def test_stopped_at_every_line(start: Start) -> None:
+def test_stopped_at_every_line(start: Start, mill_once: Path) -> None:
     """The input may end after any line: the next start goes on there, and ends the same."""
-    whole = start(*NO_HOME.lines, folder="whole")
-    assert whole.code == 0
-    for at, line in enumerate(NO_HOME.lines[:-1]):
+    for at, line in enumerate(METRIC.lines[:-1]):
         ran = start(line)
         assert ran.code == 2 and "what was answered is kept" in ran.err, (at, line, ran.out)
-    ran = start(NO_HOME.lines[-1])
+    ran = start(METRIC.lines[-1])
     assert ran.code == 0, ran.out
-    for word in ("machine", "bed", "pin", "station"):
+    assert "not known, and left out of the documents: size\n" in ran.out
+    for word in ("machine", "bed", "pin", "jig", "station"):
         name = Path("documents") / f"{word}.yaml"
-        assert (Path("shop") / name).read_bytes() == (Path("whole") / name).read_bytes()
+        assert (Path("shop") / name).read_bytes() == (mill_once / name).read_bytes()
 
 
 def test_quit_keeps_and_back_goes_back(start: Start) -> None:
@@ -163,27 +173,26 @@ def test_quit_keeps_and_back_goes_back(start: Start) -> None:
     assert "this is the first question" in start("back", "back", "back", "quit").out
 
 
-def test_the_end_may_be_put_off(start: Start, tmp_path: Path) -> None:
-    """`no` at the end writes no document; what was answered stays, and the end comes again."""
-    ran = start(*METRIC.lines[:-1], "no")
-    assert ran.code == 0 and not (tmp_path / "shop" / "documents").exists()
-    assert start("").code == 0
-    assert (tmp_path / "shop" / "documents" / "jig.yaml").is_file()
-
-
-@pytest.mark.parametrize("step", ["init_shop", "load", "write_map"])
-def test_stopped_at_the_end(start: Start, monkeypatch: pytest.MonkeyPatch, step: str) -> None:
-    """Stopped while the documents are written, loaded or drawn: the next start does the rest."""
+def test_stopped_at_the_end(
+    start: Start, monkeypatch: pytest.MonkeyPatch, mill_once: Path, tmp_path: Path
+) -> None:
+    """Put off, or stopped while documents are loaded or drawn: the next start does the rest."""
     from pincorner.work.first import walk
 
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    with monkeypatch.context() as patch:
-        patch.setattr(walk, step, stop)
-        assert start(*METRIC.lines).code == 130
+    answers = (mill_once / ANSWERS_FILE).read_text(encoding="utf-8").partition("written:")[0]
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    (folder / ANSWERS_FILE).write_text(answers, encoding="utf-8")
+    assert start("no").code == 0 and not (folder / "documents").exists()
+    for step in ("init_shop", "load", "write_sheets", "write_map"):
+        with monkeypatch.context() as patch:
+            patch.setattr(walk, step, stop)
+            assert start("").code == 130
     ran = start("")
-    assert ran.code == 0 and Path("shop/sheets/slot.html").is_file(), ran.err
+    assert ran.code == 0 and (folder / "sheets" / "slot.html").is_file(), ran.err
 
 
 def walked(tmp_path: Path, **answers: str) -> Walk:
@@ -283,10 +292,12 @@ def test_bad_answers(tmp_path: Path, run: Run, monkeypatch: Any, words: Any, tol
     assert ran.code == 2 and told in ran.err, ran.err
 
 
-def test_a_document_that_was_edited_is_left_alone(start: Start) -> None:
+def test_a_document_that_was_edited_is_left_alone(
+    start: Start, mill_once: Path, tmp_path: Path
+) -> None:
     """What somebody changed by hand is not written over; what they did not change is made anew."""
-    assert start(*METRIC.lines).code == 0
-    file = Path("shop/documents/jig.yaml")
+    shutil.copytree(mill_once, tmp_path / "shop")
+    file = tmp_path / "shop" / "documents" / "jig.yaml"
     text = file.read_text(encoding="utf-8")
     assert start("back", "letter", "").code == 0
     file.write_text(text.replace("seat: 12", "seat: 13"), encoding="utf-8")
