@@ -128,7 +128,7 @@ def test_a_station_lies_in_its_programs_own_coordinates() -> None:
     Pins stand half a pin off its edges, less the 0.01 mm by which pressed pins lean (half of 20.02
     less 20.00): D2 at 300 - 234.99, 100 - 129.99, and so on.
     """
-    setup = demo_setup("left")
+    setup = demo_setup("left", station={"pins_pressed": True})
     text = render_station_dxf([setup], setup)
     drawn = ezdxf.read(io.StringIO(text))
     assert drawn.audit().errors == []
