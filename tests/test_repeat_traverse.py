@@ -140,7 +140,7 @@ def test_a_pin_reaches_into_the_way() -> None:
     """A pin whose middle lies beside the way over is as thick as it is."""
     text = ON_SHEETS.replace("height: 22", "height: 95")
     bare, _ = visits(text, "bare", "bare")
-    check_traverses(bare, [], -120 + 94.9, -0.001)
+    check_traverses(bare, [], -120 + 94.9, -0.05)  # the stock lies nearer by what pins give way
     with pytest.raises(Refused, match="stands pin"):
         check_traverses(bare, [], -120 + 94.9, 5.0)
 

@@ -185,6 +185,15 @@ def test_residuals_are_drawn(shop: Path, run: Run, suffix: str) -> None:
     assert again.code == 2 and "--force" in again.err
 
 
+def test_three_holes_judge_no_grid(shop: Path, run: Run) -> None:
+    """One of three readings 2.5 mm off: nothing is left to judge by, and the scales are told."""
+    rows = ("A1,60,55", "O1,1462.5,55", "A9,60,855")
+    (shop / "three.csv").write_text("\n".join(["hole,x_mm,y_mm", *rows, ""]), encoding="utf-8")
+    told = run("survey", "long-bench", "three.csv").out
+    assert "nothing to judge the grid by: they would have it longer by 1786 ppm along X" in told
+    assert "as drawn" not in told
+
+
 def test_swapped_labels_of_two_holes_are_not_accepted(shop: Path, run: Run) -> None:
     """A bed that comes out turned round is refused; with that angle on file it is taken."""
     (shop / "two.csv").write_text("hole,x_mm,y_mm\nA1,1460,55\nO1,60,55\n", encoding="utf-8")
