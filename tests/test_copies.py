@@ -77,7 +77,7 @@ def test_a_copy_edited_by_hand_is_told(copied: Path, run: Run) -> None:
     whole = copy.read_bytes()
     copy.write_bytes(whole.replace(b"M30", b"M2"))
     assert list(told(run)) == ["copy-edited"] and found(run) == ["copy-edited"]
-    copy.write_bytes(whole.replace(b"X295.000", b"X296.000"))
+    copy.write_bytes(whole.replace(b"X294.990", b"X296.000"))
     assert "not as it was stamped" in next(iter(told(run).values()))
     assert found(run) == ["copy-edited", "offset-stale"]
     copy.write_bytes(whole)
@@ -125,3 +125,39 @@ def test_the_comment_alone_tells_of_the_source(copied: Path, run: Run) -> None:
     post_anew(copied)
     report = shop.check("copy.nc", station="left")
     assert [finding.code for finding in report.findings] == ["source-changed"]
+
+
+def test_what_was_accepted_is_said_everywhere(shop: Path, run: Run) -> None:
+    """A finding that may hurt is taken with a reason only; it stands in copy, status and run."""
+    deep = (shop / "hand-hold.nc").read_text(encoding="utf-8").replace("Z-3", "Z-30")
+    (shop / "hand-hold.nc").write_text(deep, encoding="utf-8")
+    bed = run("show", "long-bench", "--kind", "bed").out
+    post = "{name: post, from: [430, 290], to: [440, 300], top: 90}"
+    (shop / "bed.yaml").write_text(
+        bed.replace("  solids:\n", f"  solids:\n  - {post}\n"), encoding="utf-8"
+    )
+    assert run("load", "bed.yaml").code == 0
+    line = ("stamp", "hand-hold", "--station", "left", "-o", "left.nc")
+    refused = run(*line)
+    assert refused.code == 2 and not (shop / "left.nc").exists()
+    told = refused.err.splitlines()
+    assert "--accept" not in told[0] and told[1].startswith("! line")
+    codes = sorted(row.split()[1] for row in told if row.startswith("  --accept"))
+    assert codes == sorted({row.rpartition("[")[2].rstrip("]") for row in told if row[0] == "!"})
+    assert "hits-solid" in codes and "  --accept hits-solid --note WHY" in told
+    every = [word for code in codes for word in ("--accept", code)]
+    bare = run(*line, *every)
+    assert bare.code == 2 and "wants the reason" in bare.err and not (shop / "left.nc").exists()
+    assert run(*line, *every, "--note", "the post is foam", "--by", "anna").code == 0
+    copy = (shop / "left.nc").read_text(encoding="utf-8")
+    assert "(accepted as found " in copy and "because the post is foam)" in copy
+    [item] = [i for i in run("status", "--json").json["items"] if i["code"] == "accepted"]
+    assert item["text"].startswith("left.nc: anna accepted ") and "foam" in item["text"]
+    assert "the post is foam" in run("run", "three-sides").out
+    assert not told_of_copy(run)
+
+
+def told_of_copy(run: Run) -> list[str]:
+    """Codes of status that say that a copy is not what it was."""
+    codes = {item["code"] for item in run("status", "--json").json["items"]}
+    return [code for code in codes if code.startswith(("copy", "source", "stale-program"))]

@@ -51,11 +51,16 @@ def test_a_program_is_opened_once(
     text = TWO_TOOLS.replace(b"T2 M6\r\nG43 H2\r\n", b"/M8\r\n/M9\r\n" if "skip" in case else b"")
     program.write_bytes(text)
     if case == "stamp again":
-        assert run(*COMMANDS["stamp"], "--tool", "1=6mm", "--accept", "hits-pin").code == 0
+        assert (
+            run(
+                *COMMANDS["stamp"], "--tool", "1=6mm", "--accept", "hits-pin", "--note", "looked at"
+            ).code
+            == 0
+        )
         (shop / "out.nc").replace(program)
     options = ["--tool", "1=6mm"]
     if not case.startswith("check"):
-        options += ["--accept", "hits-pin", "--accept", "may-be-skipped"]
+        options += ["--note", "looked at", "--accept", "hits-pin", "--accept", "may-be-skipped"]
     OPENED.clear()
     monkeypatch.setattr(sys.modules[__name__], "_WATCHES", ["on"])
     ran = run(*COMMANDS[case], *options)

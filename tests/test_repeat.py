@@ -53,7 +53,8 @@ def pocket(shop: Path, run: Run) -> Path:
 def repeat(run: Run, *options: str) -> tuple[int, str, str]:
     """Repeat the pocket at left, spare and back; code, the new program, standard error."""
     done = run("repeat", "pocket.nc", "--stations", "left,spare,back", "--retract", "-5",
-               "-o", "all.nc", "--tool", "1=6mm", "--accept", "hits-pin", *options)  # fmt: skip
+               "-o", "all.nc", "--tool", "1=6mm", "--accept", "hits-pin",
+               "--note", "looked at", *options)  # fmt: skip
     out = Path("all.nc")
     return done.code, out.read_bytes().decode() if out.exists() else "", done.err
 
@@ -281,7 +282,7 @@ def test_the_way_back_is_looked_at(gauged: Path, run: Run) -> None:
           "stop: I2}, work_offsets: {a: G54}, z: {zero: stock-top, set: machine}}\n"  # fmt: skip
     (gauged / "far.yaml").write_text(f"format: 1\nstations:\n{far}", encoding="utf-8")
     assert run("load", "far.yaml").code == 0
-    accept = ("--accept", "hits-jig", "--accept", "hits-pin")
+    accept = ("--note", "looked at", "--accept", "hits-jig", "--accept", "hits-pin")
     code, _, error = by_tool(run, "--stations", "left,far", "--retract", "-30", *accept)
     assert code == 2 and "post" in error
     # from spare to left and back nothing that high stands in the way

@@ -43,7 +43,7 @@ def test_copy_is_program_and_block(shop: Path, run: Run) -> None:
     assert without_source(copy).replace(block.encode(), b"", 1) == program
     state = read_block(copy.decode()[2 : copy.decode().index("S18000")], MachineState())
     x, y, _ = machine_point(state, "mm")
-    assert (x, y) == pytest.approx((295, 185), abs=HALF_DIGIT_MM)
+    assert (x, y) == pytest.approx((294.99, 184.99), abs=HALF_DIGIT_MM)
 
 
 def test_stamped_twice_is_the_same(shop: Path, run: Run) -> None:
@@ -168,6 +168,7 @@ def test_unit_of_the_program(shop: Path, run: Run) -> None:
     assert ran.code == 2 and "units-differ" in ran.err
     change(run, shop, "machine", "gantry-1", dialect="six")
     ran = run("stamp", "inch.nc", "--station", "left", "-o", "out.nc", "--accept", "outside-stock",
+              "--note", "looked at",
               "--accept", "outside-travel", "--accept", "outside-bed", "--accept", "hits-jig",
               "--accept", "hits-pin", "--accept", "hits-clamp", "--accept", "hits-solid",
               "--accept", "cuts-seat", "--accept", "cuts-surface",

@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 from urllib.parse import quote
 
+from pincorner import staging
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
@@ -45,13 +46,14 @@ class About(NamedTuple):
 
     `beside`: notes and other things on the bed. `stock_mm`: the thickness of today's stock, None
     for the stock on file. `options`: what it was asked for with, to make it again. `source`: the
-    program that it was made of.
+    program that it was made of. `accepted`: code and sentence of findings taken as they are.
     """
 
     beside: Beside = Beside()
     stock_mm: float | None = None
     options: Mapping[str, Any] = MappingProxyType({})
     source: ProgramText | None = None
+    accepted: Sequence[tuple[str, str]] = ()
 
 
 @dataclass
@@ -93,12 +95,7 @@ class Papers:
         self.trail.note(move)
         digest = hashlib.sha256()
         self.outputs.stage(path, move.staged, _digested(data, digest))
-        found = move.staged.stat()
-        kept = {
-            "size": found.st_size,
-            "mtime_ns": found.st_mtime_ns,
-            "digest": digest.hexdigest(),
-        }
+        kept = _file_kept(move.staged, digest)
         self._staged[path] = _Staged(move, kept, [
             {
                 "event": event,
@@ -115,6 +112,13 @@ class Papers:
         ])  # fmt: skip
         return move.staged
 
+    def again(self, path: Path, data: Iterable[bytes]) -> None:
+        """Other contents for a paper that is staged. Raises BadInput."""
+        staged, digest = self._staged[path], hashlib.sha256()
+        staging.discard(staged.move.staged)
+        self.outputs.stage(path, staged.move.staged, _digested(data, digest))
+        staged.kept |= _file_kept(staged.move.staged, digest)
+
     def keep(self, path: Path, about: About) -> None:
         """Keep something with a paper that is staged."""
         kept = self._staged[path].kept
@@ -123,6 +127,9 @@ class Papers:
             "stock_mm": about.stock_mm,
             "options": json.dumps(dict(about.options), ensure_ascii=False),
         }
+        if about.accepted:
+            told = {"findings": about.accepted, "why": self.session.why, "who": self.session.who}
+            kept["accepted"] = json.dumps(told, ensure_ascii=False)
         if about.source is not None:
             source = source_file(about.source, self._in_shop(about.source.path))
             kept |= {f"source_{key}": value for key, value in source._asdict().items()}
@@ -157,6 +164,16 @@ class Papers:
         for move in self.trail.moves:
             move.finish()
         self.trail.close()
+
+
+def _file_kept(staged: Path, digest: Any) -> dict[str, Any]:
+    """What is kept of a file's bytes."""
+    found = staged.stat()
+    return {
+        "size": found.st_size,
+        "mtime_ns": found.st_mtime_ns,
+        "digest": digest.hexdigest(),
+    }
 
 
 def _digested(data: Iterable[bytes], digest: Any) -> Iterator[bytes]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from pathlib import Path
 from typing import NamedTuple
 
@@ -135,6 +135,28 @@ def stale_papers(
         found = judge.stale(entries)
         if found is not None:
             yield found
+
+
+class Accepted(NamedTuple):
+    """A copy that was written although check found something: whose it is, and the sentence."""
+
+    station: str
+    text: str
+
+
+def accepted_copies(
+    session: Session, reader: Reader, stations: Mapping[str, str]
+) -> Iterator[Accepted]:
+    """Copies in use of these stations (names by key) with findings that were taken as they are."""
+    for entries in by_file(papers_in_use(session, reader)):
+        first = entries[0]
+        name = stations.get(first["station_key"])
+        if name is None or first["accepted"] is None:
+            continue
+        told = json.loads(first["accepted"])
+        codes = ", ".join(dict.fromkeys(code for code, _ in told["findings"]))
+        why = f", because {told['why']}" if told["why"] else ""
+        yield Accepted(name, f"{first['path']}: {told['who']} accepted {codes}{why}")
 
 
 def by_file(entries: Iterable[Row]) -> list[list[Row]]:

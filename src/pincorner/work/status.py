@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from pincorner.bed import covers
 from pincorner.documents.beds import Bed
+from pincorner.documents.fields import key_of
 from pincorner.registry.clock import newest_in_the_future
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
@@ -17,7 +18,13 @@ from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.work.session import Library, Session
-from pincorner.work.stale import BY_HAND, CarriedBlocks, StalePaper, stale_papers
+from pincorner.work.stale import (
+    BY_HAND,
+    CarriedBlocks,
+    StalePaper,
+    accepted_copies,
+    stale_papers,
+)
 from pincorner.work.surveying import unit_of
 from pincorner.work.verifying import drift_items
 
@@ -76,6 +83,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
             *_of_clock(reader),
             *_of_rows(rows),
             *map(_of_paper, stale_papers(session, reader, setups, deep=deep)),
+            *_accepted(session, reader, rows),
             *(Item(*each) for each in drift_items(reader, rows)),
             *_codes_twice(CarriedBlocks(session, reader), rows),
             *_holes_twice(reader, library),
@@ -124,6 +132,13 @@ def _of_paper(paper: StalePaper) -> Item:
     else:
         command = f"pincorner refresh {station}"
     return Item(paper.code, about, paper.told, command)
+
+
+def _accepted(session: Session, reader: Reader, rows: list[OffsetRow]) -> Iterator[Item]:
+    """What check found in a copy and somebody took as it is: it stands here while the copy does."""
+    names = {key_of(row.facts.station.name): row.facts.station.name for row in rows}
+    for each in accepted_copies(session, reader, names):
+        yield Item("accepted", each.station, each.text)
 
 
 def _codes_twice(stamped: CarriedBlocks, rows: list[OffsetRow]) -> Iterator[Item]:

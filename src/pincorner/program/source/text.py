@@ -33,10 +33,13 @@ _HOMES = sieve("G", (28, 30))
 
 
 class ProgramText:
-    """A program: its bytes as they were when it was read, and the path they came from."""
+    """A program: its bytes as they were when it was read, and the path they came from.
 
-    def __init__(self, path: Path, data: bytes) -> None:
-        self.path, self.data = path, data
+    `mtime_ns`: the file's time then; 0 for a text that is no file.
+    """
+
+    def __init__(self, path: Path, data: bytes, mtime_ns: int = 0) -> None:
+        self.path, self.data, self.mtime_ns = path, data, mtime_ns
 
     def lines(self) -> Iterator[str]:
         """The lines with every byte and their own ends (LF, CR LF or CR)."""
@@ -148,7 +151,7 @@ def read_program(path: Path) -> ProgramText:
         raise _cannot_be_read(path, error) from None
     if changed:
         raise BadInput(f"{path} changed while it was read; run the command again")
-    return ProgramText(path, data)
+    return ProgramText(path, data, before[1])
 
 
 @contextmanager

@@ -23,11 +23,11 @@ class Stop(NamedTuple):
     restated: tuple[str, ...] = ()
 
 
-def opening_lines(program: str, setups: Sequence[Setup], source: str) -> list[str]:
-    """The comments that say what the program repeats, where, and the `source` it was made of."""
+def opening_lines(program: str, setups: Sequence[Setup], said: Sequence[str]) -> list[str]:
+    """The comments that say what the program repeats, where, and what else is to be `said`."""
     stations = ", ".join(f"{setup.name} {setup.fingerprint}" for setup in setups)
     repeats = _comment(setups[0], f"repeat of program {program} at {stations}")
-    return [*repeats, *_comment(setups[0], source)]
+    return [*repeats, *(line for text in said for line in _comment(setups[0], text))]
 
 
 def joint_lines(

@@ -29,10 +29,7 @@ class CopyState(NamedTuple):
 
 
 class SourceFile(NamedTuple):
-    """A program as it was when a copy was made of it: its path as it is recorded, and its bytes.
-
-    `mtime_ns`: 0 where the file was no longer those bytes.
-    """
+    """A program as it was when a copy was made of it: its path as it is recorded, and its bytes."""
 
     path: str
     size: int
@@ -41,13 +38,8 @@ class SourceFile(NamedTuple):
 
 
 def source_file(text: ProgramText, path: str) -> SourceFile:
-    """A program that was read; the file is looked at once more, lest it changed meanwhile."""
-    try:
-        mtime_ns = text.path.stat().st_mtime_ns
-        still = digest_of(text.path) == text.digest
-    except OSError:
-        still = False
-    return SourceFile(path, len(text.data), mtime_ns if still else 0, text.digest)
+    """A program that was read."""
+    return SourceFile(path, len(text.data), text.mtime_ns, text.digest)
 
 
 def digest_of(path: Path) -> str:
@@ -114,7 +106,7 @@ def states_of_copy(
         return ()
     entry = _recorded(view, text, setup, block)
     if entry is not None:
-        found = [state_of_source(shop, entry, deep=True)]
+        found = [state_of_source(shop, entry, deep=False)]
         if entry["digest"] != text.digest:
             found.append(CopyState("copy-edited", "this copy was edited by hand since it was made"))
     else:

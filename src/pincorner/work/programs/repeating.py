@@ -30,7 +30,7 @@ from pincorner.work.kept.beside import Things, beside_copy
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import About, writing_papers
 from pincorner.work.programs.checking import Job, check, program_read
-from pincorner.work.programs.stamping import refuse_findings, stated_unit
+from pincorner.work.programs.stamping import accepted_comment, refuse_findings, stated_unit
 from pincorner.work.session import Session
 
 MENDED = frozenset({"offset-differs", "no-offset", "offset-stale", "copy-edited"})
@@ -89,7 +89,8 @@ def repeat(
     refuse_leaning(copies[0], spans)
     todo = _from(jobs, how.begin)
     findings, notes = _checked(todo, how, told)
-    refuse_findings(findings, how.accept, f"{output.name} was not written")
+    what = f"{output.name} was not written"
+    accepted = refuse_findings(findings, how.accept, what, session.why)
     remaining = list(zip(jobs, copies, strict=True))[len(jobs) - len(todo) :]
     ends = {copy.setup.name: _ends(copy, spans) for _, copy in remaining}
     plan = [
@@ -105,14 +106,15 @@ def repeat(
     )
     sections = list(_sections(plan, len(jobs) - len(todo), summary, body, restated, how))
     with writing_papers(session, outputs) as papers:
-        opening = opening_lines(
-            text.path.stem, [job.setup for job in todo], MadeOf(text.path.name, text.digest).comment
-        )
+        said = [MadeOf(text.path.name, text.digest).comment]
+        said += [accepted_comment(accepted, session.why)] if accepted else []
+        opening = opening_lines(text.path.stem, [job.setup for job in todo], said)
         lines = repeated(text, body, opening, sections)
         nests = {each.name: each for job in todo for each in job.nests if each.work_offset}
         written = list(nests.values())
         papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
-        papers.keep(output, _about(jobs, how))
+        told_of = [(finding.code, finding.text) for finding in accepted]
+        papers.keep(output, _about(jobs, how)._replace(accepted=told_of))
     return Repeated(
         output,
         tuple(each.job.setup for each in plan),

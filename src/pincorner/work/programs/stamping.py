@@ -66,7 +66,8 @@ def stamp(
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.text, job.setup, job.nests)
     unit = stated_unit(summary, replaces)
-    block = _with_source(render_block(job.nests, job.setup.nest.name, unit).splitlines(), job)
+    block = render_block(job.nests, job.setup.nest.name, unit).splitlines()
+    block = _with_comment(block, job, _source_of(job).comment)
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     if wait_before is not None:
@@ -80,30 +81,51 @@ def stamp(
         with named_as(staged, output):
             copy = job._replace(text=read_program(staged), changed=(), copied=())
             report = check(copy, diameters_mm, None, told).report
-        reach = reach_of(job.setup, job.text, report)
-        things = Things(job.setup.facts.bed, [*job.nests, *job.others])
-        papers.keep(output, About(beside_copy(job.nests, things, reach), options={
-            "nest": job.setup.nest.name,
-            "codes": dict(codes),
-            "tools": {str(number): mm for number, mm in diameters_mm.items()},
-            "wait_before": wait_before,
-        }, source=job.text))  # fmt: skip
         longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
         findings = tuple(_of_program(each, longer, wait_before) for each in report.findings)
-        refuse_findings(findings, accept, f"{output.name} was not written")
+        what = f"{output.name} was not written"
+        accepted = refuse_findings(findings, accept, what, session.why)
+        if accepted:
+            block = _with_comment(block, job, accepted_comment(accepted, session.why))
+            edits = edits._replace(block=tuple(block))
+            papers.again(output, (line.encode(BYTES) for line in stamped(job.text.lines(), edits)))
+        about = _about(job, report, codes, diameters_mm, wait_before)
+        papers.keep(output, about._replace(accepted=[(f.code, f.text) for f in accepted]))
     changed = tuple(_changes(job, summary, earlier, edits))
     return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
 
 
-def _with_source(block: Sequence[str], job: Job) -> list[str]:
-    """A block's lines with a comment on the program that they go into, behind those at its head."""
+def _with_comment(block: Sequence[str], job: Job, text: str) -> list[str]:
+    """A block's lines with one more comment, behind those at its head."""
     dialect = job.setup.facts.dialect
     at = next((at for at, line in enumerate(block) if acting_text(line)), len(block) - 1)
-    earlier = block_of(job.text)  # what a copy was made of stays what a copy of it is made of
-    source = None if earlier is None else earlier.made_of
-    source = source or MadeOf(job.text.path.name, job.text.digest)
     style = dialect.comment, dialect.upper_case, dialect.line_length
-    return [*block[:at], *comment_lines(source.comment, *style), *block[at:]]
+    return [*block[:at], *comment_lines(text, *style), *block[at:]]
+
+
+def _source_of(job: Job) -> MadeOf:
+    """What a copy is made of; what a copy was made of stays what a copy of it is made of."""
+    earlier = block_of(job.text)
+    source = None if earlier is None else earlier.made_of
+    return source or MadeOf(job.text.path.name, job.text.digest)
+
+
+def _about(
+    job: Job,
+    report: Report,
+    codes: Mapping[str, str],
+    diameters_mm: Mapping[int, float],
+    wait_before: int | None,
+) -> About:
+    """What is kept with the copy."""
+    reach = reach_of(job.setup, job.text, report)
+    things = Things(job.setup.facts.bed, [*job.nests, *job.others])
+    return About(beside_copy(job.nests, things, reach), options={
+        "nest": job.setup.nest.name,
+        "codes": dict(codes),
+        "tools": {str(number): mm for number, mm in diameters_mm.items()},
+        "wait_before": wait_before,
+    }, source=job.text)  # fmt: skip
 
 
 def _changes(
@@ -131,15 +153,41 @@ def _changes(
         yield Change("rotation-off", edits.rotation_off_at, edits.rotation_off_at, None, new)
 
 
-def refuse_findings(findings: Sequence[CheckFinding], accept: Collection[str], what: str) -> None:
-    """Raise Refused for findings that are not accepted."""
+def refuse_findings(
+    findings: Sequence[CheckFinding], accept: Collection[str], what: str, why: str | None = None
+) -> tuple[CheckFinding, ...]:
+    """The findings that are accepted. Raises Refused for others, and BadInput for those that want a
+    reason (`why`) and have none."""
     kept = [finding for finding in findings if finding.code not in accept]
     if kept:
+        codes = list(dict.fromkeys(finding.code for finding in kept))
         lines = "".join(f"\n! {finding.text} [{finding.code}]" for finding in kept)
-        options = " ".join(f"--accept {code}" for code in dict.fromkeys(f.code for f in kept))
-        raise Refused(
-            kept[0].code, f"{what}: mend the program, or say {options} to take it as it is{lines}"
+        ways = "".join(
+            f"\n  --accept {code}{' --note WHY' if wants_a_reason(code) else ''}" for code in codes
         )
+        raise Refused(
+            kept[0].code,
+            f"{what}: check finds what is told below; mend the program, or the station{lines}\n"
+            f"To take one as it is, after a look at it:{ways}",
+        )
+    accepted = tuple(finding for finding in findings if finding.code in accept)
+    grave = next((each.code for each in accepted if wants_a_reason(each.code)), None)
+    if grave is not None and not why:
+        raise BadInput(
+            f"{what}: --accept {grave} wants the reason, which stands in the copy: --note WHY"
+        )
+    return accepted
+
+
+def wants_a_reason(code: str) -> bool:
+    """Whether a finding is accepted with a reason only: a thing may be hit, or the travel left."""
+    return code.startswith("hits-") or code == "outside-travel"
+
+
+def accepted_comment(accepted: Sequence[CheckFinding], why: str | None) -> str:
+    """What a copy says of findings that were taken as they are."""
+    codes = ", ".join(dict.fromkeys(finding.code for finding in accepted))
+    return f"accepted as found {codes}" + (f", because {why}" if why else "")
 
 
 def stated_unit(summary: Summary, block: LineSpan | None = None) -> Unit | None:

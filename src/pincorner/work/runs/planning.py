@@ -44,7 +44,7 @@ from pincorner.work.runs.helping import Places
 from pincorner.work.runs.joint import Joint
 from pincorner.work.runs.sittings import Read, Stamps, programs_read, refuse_untimed
 from pincorner.work.session import Library, Session, state_at
-from pincorner.work.stale import CarriedBlocks, papers_in_use, stale_papers
+from pincorner.work.stale import CarriedBlocks, accepted_copies, papers_in_use, stale_papers
 
 FINE_MM = 5.0
 """The box of a span costs at most so much of a gap, or a hundredth of the bed, if that is more."""
@@ -286,9 +286,11 @@ def _stale(
     """Papers of the run's stations that no longer show what is, each with its reason."""
     setups = [setup for each in on_beds.values() for setup in each]
     names = {key_of(_name(each)): _name(each) for each in stations}
-    return tuple(
-        Finding(f"stale-{paper.word}", paper.told, of=paper.stations[0])
-        for paper in stale_papers(session, reader, setups, names.keys())
+    stale = stale_papers(session, reader, setups, names.keys())
+    accepted = accepted_copies(session, reader, names)
+    return (
+        *(Finding(f"stale-{paper.word}", paper.told, of=paper.stations[0]) for paper in stale),
+        *(Finding("accepted", each.text, of=each.station) for each in accepted),
     )
 
 
