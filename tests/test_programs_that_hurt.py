@@ -40,7 +40,7 @@ def test_the_plain_program_is_fine(shop: Path, run: Run) -> None:
 @pytest.mark.parametrize(
     ("old", "new"),
     [
-        ("X295.000", "X395.000"),
+        ("X294.990", "X394.990"),
         ("G17 G49 G80 G94 G98", "G17 G49 G80 G94 G98\nG0 Z-50\nG1 X200 F5000"),
         ("G92.1", "G92 X0 Y0 Z0"),
         ("G17 G49 G80 G94 G98", "G17 G49 G80 G94 G98\nM98 P5"),

@@ -36,7 +36,8 @@ def stamp(run: Run, program: str, *options: str) -> Ran:
     """A stamp of a program at station left, whatever check finds."""
     found = run("stamp", program, "--station", "left", "-o", "out.nc", "--force", *options)
     if found.code == 2 and "--accept" in found.err:
-        words = found.err.split(", or say ")[1].split(" to take")[0].split()
+        rows = [line.split() for line in found.err.splitlines() if line.startswith("  --accept")]
+        words = [word for row in rows for word in row[:2]] + ["--note", "known"]
         found = run("stamp", program, "--station", "left", "-o", "out.nc", "--force", *words,
                     *options)  # fmt: skip
     assert found.code == 0, found.err
