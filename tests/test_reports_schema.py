@@ -106,7 +106,8 @@ NAMED_BY_THE_SHOP = {
 """Keys under which names, codes or numbers of the shop are keys."""
 
 PURE_NUMBERS = {
-    "format", "k", "chi2", "chi2_limit", "dof", "points", "count", "line", "last_line", "lines",
+    "format", "k", "chi2", "chi2_limit", "dof", "points", "count", "number", "line",
+    "last_line", "lines",
     "parts", "spindle_share", "operator_share", "slope_x", "slope_y", "ways", "found", "asked",
     "most", "left_out", "gain"}  # fmt: skip
 """Keys of numbers that have no unit."""

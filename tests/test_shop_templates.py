@@ -429,6 +429,7 @@ COMMANDS = [
     "run three-sides -o run.html",
     "history left -o history.html",
     "survey long-bench long-bench-survey.csv -o survey.html",
+    "place panel-tray --bed long-bench -o place.html",
 ]
 
 

@@ -153,7 +153,8 @@ def draft_like(like: Station, bed: str, pin: str) -> Station:
     """A station that is yet to be placed: as another one of its jig, lying nowhere so far."""
     fresh: dict[str, object] = {"name": DRAFT, "bed": bed, "pin": pin}
     fresh |= {"pins": None, "corner": None, "toward": None, "turn": 0, "clamps": ()}
-    return like.model_copy(update={**fresh, "note": None, "measured_holes": False})
+    kept_there = {"note": None, "measured_holes": False, "max_skew": None}
+    return like.model_copy(update={**fresh, **kept_there})
 
 
 def draft_of(

@@ -78,8 +78,8 @@ class Registered(Offsets):
     chosen: Annotated[str | None, "which pins were chosen and why; null: they were given"]
     kept: Annotated[list[str], "keys kept from the station of that name before"]
     gone: Annotated[list[str], "keys of the station of that name before that it has no longer"]
-    warnings: Annotated[list[str], "what looks like a slip, such as stations that it lies over"]
     changed: Annotated[list[str] | None, "keys that read otherwise than before; null: it is new"]
+    warnings: Annotated[list[str], "what looks like a slip, such as stations that it lies over"]
 
 
 class Block(Report):
