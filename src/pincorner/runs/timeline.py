@@ -18,7 +18,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-MOST_FREE = 5
+MOST_FREE = 6
 """Up to so many stations may be loaded in any order; more are loaded in the order of work."""
 
 _SAME_S = 1e-9
@@ -167,16 +167,19 @@ class _Ways:
         self.works, self._leave_s = works, leave_s
         self.at = {work.name: at for at, work in enumerate(works)}
         self._found: dict[tuple[int, int, int], tuple[_Way, ...]] = {}
+        self._wanted = [[self._by_deadline(phase) for phase in work.phases] for work in works]
 
     def of(self, station: int, mask: int, available: int) -> tuple[_Way, ...]:
         """`mask`: what is loaded besides; `available`: what may be loaded."""
         place = (station, mask, available)
         if place not in self._found:
             kept = {mask: _Way(mask, 0.0, ())}
-            for phase in self.works[station].phases:
+            for phase, wanted in zip(
+                self.works[station].phases, self._wanted[station], strict=True
+            ):
                 further: dict[int, _Way] = {}
                 for way in kept.values():
-                    for each in self._of_phase(station, phase, way, available):
+                    for each in self._of_phase(station, phase, wanted, way, available):
                         best = further.get(each.mask)
                         if best is None or each.seconds < best.seconds - _SAME_S:
                             further[each.mask] = each
@@ -184,24 +187,41 @@ class _Ways:
             self._found[place] = tuple(kept.values())
         return self._found[place]
 
-    def _of_phase(self, station: int, phase: Phase, way: _Way, available: int) -> Iterator[_Way]:
+    def _of_phase(
+        self, station: int, phase: Phase, wanted: list[tuple[float, int]], way: _Way, available: int
+    ) -> Iterator[_Way]:
         ahead = phase.attended_s + phase.approach_s
 
-        def loading(mask: int, now: float, loads: tuple[int, ...]) -> Iterator[_Way]:
+        def loading(mask: int, now: float, loads: tuple[int, ...], first: int) -> Iterator[_Way]:
             took = way.seconds + ahead + max(phase.cut_s, now)
             yield _Way(mask, took, (*way.loads, loads))
-            for name, opening in phase.openings.items():
-                at = self.at.get(name, station)
+            for number in range(first, len(wanted)):
+                deadline_s, at = wanted[number]
                 if at == station or mask >> at & 1 or not available >> at & 1:
                     continue
                 if len(self.works) > MOST_FREE and at != self._next(station, mask):
                     continue
                 ends = now + self.works[at].load_s
-                hard = ends + self._leave_s <= opening.at_least_s + _SAME_S
-                if hard if not opening.waits else now < opening.at_least_s - _SAME_S:
-                    yield from loading(mask | 1 << at, ends, (*loads, at))
+                if ends <= deadline_s:
+                    again = number + 1 if len(self.works) <= MOST_FREE else 0
+                    yield from loading(mask | 1 << at, ends, (*loads, at), again)
 
-        yield from loading(way.mask, 0.0, ())
+        yield from loading(way.mask, 0.0, (), 0)
+
+    def _by_deadline(self, phase: Phase) -> list[tuple[float, int]]:
+        """Until when a load must have ended, and of which station, the earliest first.
+
+        Loads that can be done one after the other can be done in this order (Jackson 1955: the
+        earliest due date first), so no other needs to be tried.
+        """
+        found = []
+        for name, opening in phase.openings.items():
+            if name in self.at:
+                load_s = self.works[self.at[name]].load_s
+                hard_s = opening.at_least_s - self._leave_s + _SAME_S
+                waits_s = opening.at_least_s + load_s - 2 * _SAME_S  # it begins before the end
+                found.append((waits_s if opening.waits else hard_s, self.at[name]))
+        return sorted(found)
 
     def _next(self, station: int, mask: int) -> int:
         """The first station behind this one that is not loaded."""
