@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 from pincorner.geometry.pose import Pose
+from pincorner.render.drawing.lie import lies_told, zero_from_corner
 from pincorner.render.templating.templates import render_text
 from pincorner.setups.advice import Remedies
 from pincorner.setups.holes import measured, not_measured
@@ -38,6 +39,9 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         toward=located.toward,
         jig=facts.holder.name,
         turn=printed.turn,
+        side=setup.person.side,
+        lies=lies_told(setup),
+        zero_lies=zero_from_corner(setup),
         jig_pose=_pose(located.jig_in_corner, unit),
         nest_pose={"x": length(nest.zero[0]), "y": length(nest.zero[1]), "a": _deg(nest.angle)},
         zero_bed=_pose(setup.nest_in_bed, unit),
