@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import subprocess
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -14,7 +15,9 @@ from pathlib import Path
 import pytest
 from browsing import Browser, least_letters_mm, overlapping_words, pages_of
 from conftest import Run
+from test_page_rules import AXE, CHECKER
 
+from pincorner.cli.main import main
 from pincorner.work.files.browser import find_browser
 
 pytestmark = [
@@ -35,12 +38,8 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="module")
-def printed(
-    demo_once: Path, tmp_path_factory: pytest.TempPathFactory, browser: Browser
-) -> dict[str, bytes]:
-    """A check with findings, a survey and a history of the demo as PDFs, by their names."""
-    from pincorner.cli.main import main
-
+def pages(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The demo's map, a check with findings, a survey and a history, by their names."""
     folder = tmp_path_factory.mktemp("pages") / "shop"
     shutil.copytree(demo_once, folder)
     shop = ["--db", str(folder / "fixtures_db" / "registry.sqlite")]
@@ -52,12 +51,19 @@ def printed(
         "survey": ("survey", "long-bench", str(folder / "long-bench-survey.csv")),
         "history": ("history", "left"),
     }
-    made = {}
+    made = {"map": folder / "long-bench.html"}
     for name, line in lines.items():
-        page = folder / f"{name}.html"
-        assert main([*shop, *line, "-o", str(page)]) in (0, 1)
-        made[name] = browser.print(page)
+        made[name] = folder / f"{name}.html"
+        assert main([*shop, *line, "-o", str(made[name])]) in (0, 1)
     return made
+
+
+@pytest.fixture(scope="module")
+def printed(pages: dict[str, Path], browser: Browser) -> dict[str, bytes]:
+    """Check, survey and history as PDFs, by their names."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no pdftotext (poppler) on this machine")
+    return {name: browser.print(pages[name]) for name in ("check", "survey", "history")}
 
 
 STATE = re.compile(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d \d\d:\d\d\.")
@@ -65,10 +71,10 @@ STATE = re.compile(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d \d\d:\d
 
 @pytest.mark.parametrize("name", ["check", "survey", "history"])
 def test_every_page_is_legible_and_dated(printed: dict[str, bytes], name: str) -> None:
-    """Its state stands on it in one piece, capitals are 2.25 mm or more, no words overlap."""
+    """Its state stands on it in one piece, capitals are 2.2 mm or more, no words overlap."""
     words = [" ".join(page.split()) for page in pages_of(printed[name])]
     assert STATE.search(words[0])
-    assert least_letters_mm(printed[name]) >= 2.25
+    assert least_letters_mm(printed[name]) >= 2.2
     assert overlapping_words(printed[name]) == []
 
 
@@ -86,3 +92,30 @@ def test_a_history_tells_each_day_once(printed: dict[str, bytes], run: Run) -> N
     text = pages_of(printed["history"])[0]
     table = text.partition("remark")[2]
     assert len(re.findall(r"\d{4}-\d\d-\d\d", table.partition("chart begun")[0])) == 1
+
+
+BROKEN = """axe.run().then(found => found.violations.map(
+  each => `${each.id}: ${each.nodes[0].html.slice(0, 200)}`))"""
+
+
+@pytest.mark.skipif(not AXE.exists(), reason="no axe-core (PINCORNER_TEST_PAGES)")
+@pytest.mark.parametrize("name", ["map", "check", "survey", "history"])
+def test_axe_finds_nothing(pages: dict[str, Path], browser: Browser, name: str) -> None:
+    """No rule of axe-core is broken, on a desk in light and on a phone in the dark."""
+    for width, dark in ((1280, False), (390, True)):
+        browser.screen(width, dark=dark)
+        browser.show(pages[name], "#left" if name == "map" else "")
+        browser.value(AXE.read_text(encoding="utf-8") + ";0")
+        assert browser.value(BROKEN) == []
+
+
+@pytest.mark.skipif(
+    not CHECKER.exists() or shutil.which("java") is None,
+    reason="no vnu-jar (PINCORNER_TEST_PAGES), or no Java",
+)
+def test_the_html_checker_finds_no_error(pages: dict[str, Path]) -> None:
+    """The W3C's checker has no error to tell of map, check, survey and history."""
+    mine = [str(pages[name]) for name in ("map", "check", "survey", "history")]
+    line = ["java", "-jar", str(CHECKER), "--errors-only", "--format", "gnu", *mine]
+    ran = subprocess.run(line, capture_output=True, encoding="utf-8", timeout=120, check=False)
+    assert [each for each in ran.stderr.splitlines() if ": error" in each] == []

@@ -84,20 +84,25 @@ function tell(at) {
 function light(at) {
   drawing.classList.toggle("chosen", at >= 0);
   drawing.querySelectorAll(".on").forEach((each) => each.classList.remove("on"));
-  drawing.querySelectorAll(".under").forEach((each) => each.classList.remove("under"));
   const mine = [...drawing.getElementsByClassName("s" + at)];
   mine.forEach((each) => each.classList.add("on"));
   mine.filter((each) => each.matches(".m:not(.grounded)")).forEach(ground);
-  const marks = [...drawing.querySelectorAll(".m.on :is(text, circle)")];
-  const boxes = marks.map((each) => each.getBoundingClientRect());
-  const theirs = [...drawing.querySelectorAll(".n text")];
-  const under = theirs.map((each) => each.getBoundingClientRect()).map((box) => boxes.some(
-    (mark) => mark.left < box.right && box.left < mark.right
-      && mark.top < box.bottom && box.top < mark.bottom));
-  theirs.forEach((each, which) => {
-    each.classList.toggle("under", under[which]);
-    each.previousElementSibling.classList.toggle("under", under[which]);
+  // names that marks lie on give way; places are the drawing's own, so that none is laid out anew
+  const marks = [...drawing.querySelectorAll(".m.on :is(text, circle)")].map(
+    (each) => each.getBBox());
+  namesDrawn().forEach(([name, box]) => {
+    const under = marks.some((mark) => mark.x < box.x + box.width && box.x < mark.x + mark.width
+      && mark.y < box.y + box.height && box.y < mark.y + mark.height);
+    name.classList.toggle("under", under);
+    name.previousElementSibling.classList.toggle("under", under);
   });
+}
+
+let drawn = null;
+
+function namesDrawn() {
+  drawn ??= [...drawing.querySelectorAll(".n text")].map((each) => [each, each.getBBox()]);
+  return drawn;
 }
 
 // Light ground below the words of a station's marks; an outline would print them twice.
@@ -106,7 +111,9 @@ function ground(group) {
   group.querySelectorAll(":scope > text").forEach((each) => {
     const box = each.getBBox();
     const made = document.createElementNS(drawing.namespaceURI, "rect");
-    const size = { x: box.x, y: box.y + 0.12 * box.height, width: box.width, height: 0.76 * box.height };
+    const size = {
+      x: box.x, y: box.y + 0.12 * box.height, width: box.width, height: 0.76 * box.height,
+    };
     Object.entries(size).forEach(([name, value]) => made.setAttribute(name, value));
     made.setAttribute("class", "ground");
     each.before(made);
