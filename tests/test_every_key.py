@@ -13,6 +13,8 @@ from typing import Any, NamedTuple, get_args
 
 import pytest
 import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pydantic import BaseModel
 from worlds import entries, shipped_dialects
 
@@ -552,6 +554,19 @@ def test_a_document_changed_back_has_its_fingerprint_again() -> None:
         assert shown(changed(key, PRINTED[key])).setups
         document_of.cache_clear()
         assert shown(copy.deepcopy(BASE)).fingerprints == base().fingerprints, key
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(st.lists(st.sampled_from([*PRINTED, *BESIDE]), min_size=2, max_size=2, unique=True))
+def test_fingerprints_and_what_is_beside_differ_where_parts_do(keys: list[str]) -> None:
+    """Of two worlds two fingerprints are the same exactly where all parts are, and say so."""
+    one, other = (shown(changed(key, {**PRINTED, **BESIDE}[key])) for key in keys)
+    for place in one.setups.keys() & other.setups.keys():
+        mine, theirs = one.setups[place], other.setups[place]
+        same = contents(mine) == contents(theirs)
+        assert same == (mine.fingerprint == theirs.fingerprint), (keys, place)
+        if same:
+            assert not differences(contents(mine), contents(theirs))
 
 
 IN_MM = """
