@@ -140,7 +140,9 @@ def test_a_finding_stands_on_everything_printed(code: str) -> None:
     """Table, JSON, sheet, map and explanation tell one sentence, and the map marks the place."""
     found, finding = finding_of(code)
     rows, setups = offset_rows(found), make_setups(found)
-    assert f"! {setups[0].name}: {finding.text}\n" in offsets_table(rows)
+    nests = [each.nest.name for each in setups if finding in each.findings]
+    whose = f"{setups[0].facts.station.name} {', '.join(nests)}"
+    assert f"! {whose}: {finding.text}\n" in offsets_table(rows)
     told = offsets_json(rows)["offsets"][0]["findings"]
     assert {"code": code, "text": finding.text, "figure_mm": finding.figure_mm} in told
     sentence = " ".join(finding.text.split())
@@ -217,7 +219,11 @@ def test_what_nothing_is_given_for_is_not_known() -> None:
     bare = BASE.replace(", hole_position: 0.04", "").replace("    repeatability: 0.02\n", "")
     bare = bare.replace(", body_tolerance: 0.01", "").replace("hole: 20.02", "hole: 20")
     found = plain(bare)
-    (row,) = offsets_table(offset_rows(found)).splitlines()[1:2]
+    (row,) = (
+        line
+        for line in offsets_table(offset_rows(found)).splitlines()
+        if line.startswith(found.station.name)
+    )
     assert row.count("not known") == 2 and "0.00 " not in row
     assert "comes back within what is not known" in Page(sheet_of(make_setups(found))).words
 
