@@ -18,7 +18,7 @@ from pincorner.work.shops import demo
 PICTURES = Path(__file__).resolve().parent.parent / ".docs"
 PAGES = {
     "sheet-left.png": ("sheets/left.html", "", (860, 1160)),
-    "map-left.png": ("long-bench.html", "#left", (1180, 1130)),
+    "map-left.png": ("long-bench.html", "#left", (1180, 1340)),
 }
 """File, page of the demo, station in its address, and the window in CSS pixels."""
 
