@@ -17,11 +17,14 @@ from pincorner.geometry.charts import (
     D4,
     DECISION,
     FULL,
+    NEXT,
+    SEEN,
     SLACK,
     drift_cusum,
     limits,
     moving_ranges,
     ordinary,
+    seen_shift,
     standard_scores,
     tabular_cusum,
 )
@@ -209,3 +212,37 @@ def test_few_values_are_all_ordinary() -> None:
     assert ordinary([], 0.1) == ()
     assert ordinary([5.0], 0.1) == (True,)
     assert ordinary([5.0, -5.0], 0.1) == (True, True)
+
+
+@pytest.mark.parametrize("before", [8, 9, 16, 40])
+def test_a_shift_that_is_told_is_seen(before: int) -> None:
+    """By simulation: 9 of 10 shifts of the size told signal in time, of half that few do."""
+    rng = np.random.default_rng(before)
+    drawn = rng.standard_normal((500, before + NEXT))
+
+    def share(shift: float) -> float:
+        moved = drawn + shift * (np.arange(before + NEXT) >= before)
+        found = (
+            drift_cusum([float(v) for v in row], [True] * len(row)).signals[before:]
+            for row in moved
+        )
+        return float(np.mean([1 in signals for signals in found]))
+
+    told = seen_shift(before)
+    slack = 2.58 * math.sqrt(SEEN * (1 - SEEN) / 500)
+    assert share(told) >= SEEN - slack, "99 % of such simulations of 0.9 are above"
+    assert share(told / 2) < 0.5
+
+
+def test_more_good_ones_see_smaller_shifts() -> None:
+    """It falls with each good one, to that of a CUSUM whose target is known.
+
+    The plain sums of the e-Handbook, 6.3.2.3, give k + h/m + z/sqrt(m) for a known target.
+    """
+    told = [seen_shift(before) for before in range(3, 3000, 7)]
+    assert told == sorted(told, reverse=True)
+    z = float(stats.norm.ppf(0.9))
+    known = min(0.5 + 5 / m + z / math.sqrt(m) for m in range(1, NEXT + 1))
+    assert_close(seen_shift(10**6), known, 1e-4, because="one mean of a million")
+    with pytest.raises(ValueError, match="more than two"):
+        seen_shift(2)

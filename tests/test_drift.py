@@ -18,9 +18,11 @@ from worlds import BASE, facts, setups, world
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.errors import BadInput
-from pincorner.geometry.charts import FEWEST
+from pincorner.geometry.charts import FEWEST, NEXT
 from pincorner.render.drawing.charts import history_drawing
+from pincorner.render.outputs.beds import verify_json
 from pincorner.render.pages.histories import render_history_page, render_history_svg
+from pincorner.render.text.bed import verify_text
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setup
 from pincorner.surveys.drift import (
@@ -35,7 +37,13 @@ from pincorner.surveys.drift import (
     usual_place,
     verification,
 )
-from pincorner.surveys.drift_advice import Advice, Neighbour, advice, deviation_text
+from pincorner.surveys.drift_advice import (
+    Advice,
+    Neighbour,
+    advice,
+    deviation_text,
+    sees_text,
+)
 
 U_MM = 0.01
 Off = tuple[float, float] | tuple[float, float, float]
@@ -522,3 +530,45 @@ def test_same_readings_each_time_are_drawn(left: Setup) -> None:
         period = chart("a", logged).current
         assert all(axis.limits is None and not any(axis.beyond) for axis in period.axes)
         assert "nest a" in render_history_svg("left", [chart("a", logged)], "mm")
+
+
+def test_a_chart_tells_how_large_a_shift_it_would_see(left: Setup) -> None:
+    """From eight good ones on `verify`, its JSON and the page tell the same; before, nothing."""
+    logged = [found(left, off, at) for at, off in enumerate(scattered(left, 9))]
+    compared = compare(left, logged[-1], logged[:-1])
+    few, now = chart("a", logged[:7]), chart("a", logged)
+    said = advice(compared, now.current)
+    sentence = sees_text(now.current, "mm")
+    x_mm, y_mm = (axis.sees_mm for axis in now.current.axes)
+    assert x_mm is not None and y_mm is not None
+    assert (
+        f"With 9 good ones so far the chart sees a lasting shift from X {x_mm:.3f} mm" in sentence
+    )
+    assert sentence in verify_text(left, compared, now, said)
+    assert sentence in render_history_page("left", [(now, said)], "mm", None)
+    assert verify_json(left, compared, now, said)["sees_mm"] == {"x": x_mm, "y": y_mm}
+    assert sees_text(few.current, "mm") == ""
+    assert verify_json(left, compared, few, said)["sees_mm"] == {"x": None, "y": None}
+
+
+def test_a_drifting_axis_tells_no_shift_to_be_seen(left: Setup) -> None:
+    """Where the chart already tells of a drift, nothing is said of what it would see."""
+    offs = [(x + 0.04 * at, y) for at, (x, y) in enumerate(scattered(left, 20))]
+    axes = chart("a", [found(left, off, at) for at, off in enumerate(offs)]).current.axes
+    assert axes[0].cusum.signals[-1] and axes[0].sees_mm is None
+    assert axes[1].sees_mm is not None
+
+
+def test_shifts_of_the_told_size_show(left: Setup) -> None:
+    """By simulation with each chart's own scatter: some 9 of 10 show within the next ten."""
+    shown, trials = 0, 250
+    for seed in range(trials):
+        offs = scattered(left, 8 + NEXT, seed=seed)
+        first = chart("a", [found(left, off, at) for at, off in enumerate(offs[:8])]).current
+        size = first.axes[0].sees_mm
+        if size is None:  # one of many begins with a false alarm
+            continue
+        offs = [(x + size * (at >= 8), y) for at, (x, y) in enumerate(offs)]
+        now = chart("a", [found(left, off, at) for at, off in enumerate(offs)]).current.axes[0]
+        shown += any(now.cusum.signals[8:])
+    assert 0.83 <= shown / trials <= 0.98, shown / trials

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import cache
 from itertools import pairwise
 from statistics import NormalDist, fmean, median
 from typing import NamedTuple
@@ -28,6 +29,12 @@ Introduction to Statistical Quality Control, chapter on CUSUM charts; from memor
 
 GROSS = 6.0
 """So many standard deviations from the middle is a mistake and no scatter."""
+
+NEXT = 10
+"""Among so many values to come a lasting shift should show: ten weeks, verified once in each."""
+
+SEEN = 0.9
+"""Share of lasting shifts that show by then: the usual power of a test (common practice)."""
 
 FULL = 3.0
 """At most so many standard deviations of one value count in a CUSUM: as far as the limits."""
@@ -133,3 +140,23 @@ def standard_scores(values: Sequence[float], counted: Sequence[bool]) -> tuple[f
             mean += off / count
             squares += off * (value - mean)
     return tuple(scores)
+
+
+@cache
+def seen_shift(before: int) -> float:
+    """The least lasting shift that a CUSUM shows within NEXT values, in SEEN of cases or more.
+
+    In standard deviations of one value, after `before` (> 2) that were good. Upper sum as in the
+    NIST/SEMATECH e-Handbook, 6.3.2.3: it is never below the plain sum of the first m scores less
+    m SLACK, whose variance is m (JCGM 100, 5.1.2); the best m counts. The j-th value after a shift
+    is held against a mean that has taken up part of it: its score is n / sqrt((n+j-1)(n+j)) of the
+    shift (Hawkins, as in `standard_scores`). Scatter that is known from few and grows with the
+    shift asks for more: n / (n - 2), found by simulation (the tests repeat it), errs to be wide.
+    """
+    if before <= 2:
+        raise ValueError("expected more than two values")
+    quantile, taken, least = _NORMAL.inv_cdf(SEEN), 0.0, math.inf
+    for m in range(1, NEXT + 1):
+        taken += before / math.sqrt((before + m - 1) * (before + m))
+        least = min(least, (DECISION + SLACK * m + quantile * math.sqrt(m)) / taken)
+    return least * before / (before - 2)

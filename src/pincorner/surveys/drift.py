@@ -21,6 +21,7 @@ from pincorner.geometry.charts import (
     limits,
     moving_ranges,
     ordinary,
+    seen_shift,
 )
 from pincorner.geometry.outline import bounds
 from pincorner.geometry.pose import XY
@@ -428,6 +429,17 @@ class AxisChart(NamedTuple):
         kept = [at for at, counts in enumerate(self.ordinary) if counts]
         moved = moving_ranges([self.values[at] for at in kept])
         return tuple(zip(kept[1:], moved, strict=True))
+
+    @property
+    def sees_mm(self) -> float | None:
+        """How large a lasting shift this chart would show within the next `charts.NEXT` values.
+
+        Nearly always, for the scatter so far; None without limits, or while it drifts.
+        """
+        if self.limits is None or self.cusum.signals[-1]:
+            return None
+        sd_mm = (self.limits.upper - self.limits.centre) / 3  # three-sigma limits
+        return seen_shift(sum(self.ordinary)) * sd_mm
 
     @property
     def drift_from(self) -> int | None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from statistics import median
 from typing import Literal, NamedTuple
 
-from pincorner.geometry.charts import FEWEST
+from pincorner.geometry.charts import FEWEST, NEXT
 from pincorner.setups.person import MOVED, nearest_way
 from pincorner.surveys.drift import (
     CHI2_LIMIT,
@@ -17,7 +17,7 @@ from pincorner.surveys.drift import (
     Period,
     told_moves,
 )
-from pincorner.units import figure, told
+from pincorner.units import Unit, figure, told
 
 Action = Literal["nothing", "check the pins", "survey again"]
 
@@ -74,6 +74,19 @@ def deviation_text(comparison: Comparison) -> str:
         parts.append(f"{figure(abs(z), unit)} {'high' if z > 0 else 'low'}")
     where = f" ({', '.join(parts)})" if parts else ""
     return f"{told(logged.off_mm, unit)} off{where}"
+
+
+def sees_text(period: Period, unit: Unit) -> str:
+    """How large a shift the charts of a period would see by now; nothing where none is drawn."""
+    seen = [(axis.axis, size) for axis in period.axes if (size := axis.sees_mm) is not None]
+    if not seen:
+        return ""
+    good = min(sum(axis.ordinary) for axis in period.axes if axis.sees_mm is not None)
+    parts = ", ".join(f"{name} {told(size, unit)}" for name, size in seen)
+    return (
+        f"With {good} good ones so far the chart sees a lasting shift from {parts} on: that would "
+        f"show within the next {NEXT}, 9 times of 10. More good ones let it see smaller ones."
+    )
 
 
 def _mistake(comparison: Comparison) -> Advice:

@@ -56,6 +56,17 @@ class ChartLimits(TypedDict, total=False):
     z: Annotated[_Limits, "along Z"]
 
 
+class ChartSees(TypedDict, total=False):
+    """A lasting shift that would show within the next ten, nearly always; axes measured.
+
+    Null below eight values, and while it drifts.
+    """
+
+    x: Annotated[float | None, "along X"]
+    y: Annotated[float | None, "along Y"]
+    z: Annotated[float | None, "along Z"]
+
+
 class Verify(Report):
     """How a zero that was found compares with where it was computed to be."""
 
@@ -73,6 +84,7 @@ class Verify(Report):
     not_given: Annotated[list[str], "errors that nobody stated, and that are not counted"]
     count: Annotated[int, "verifications since the last change, this one included"]
     limits_mm: Annotated[ChartLimits, "of the control chart"]
+    sees_mm: Annotated[ChartSees, "how large a lasting shift the control chart would see by now"]
     action: Annotated[Action, "what to do"]
     text: Annotated[str, "why, and how"]
     number: Annotated[int, "by which it can be struck out"]
@@ -146,6 +158,7 @@ def verify_json(
         "not_given": list(comparison.not_given),
         "count": len(chart.current.verifications),
         "limits_mm": _limits(chart),
+        "sees_mm": _sees(chart),
         "action": advice.action,
         "text": advice.text,
         "number": number,
@@ -165,6 +178,19 @@ def _limits(chart: StationChart) -> ChartLimits:
                 found["y"] = span
             case "Z":
                 found["z"] = span
+    return found
+
+
+def _sees(chart: StationChart) -> ChartSees:
+    found: ChartSees = {}
+    for axis in chart.current.axes:
+        match axis.axis:
+            case "X":
+                found["x"] = axis.sees_mm
+            case "Y":
+                found["y"] = axis.sees_mm
+            case "Z":
+                found["z"] = axis.sees_mm
     return found
 
 

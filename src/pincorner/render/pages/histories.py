@@ -10,7 +10,7 @@ from pincorner.render.drawing.charts import history_drawing, plain, signed
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.surveys.drift import Period, StationChart
-from pincorner.surveys.drift_advice import Advice
+from pincorner.surveys.drift_advice import Advice, sees_text
 from pincorner.units import Unit
 
 _DRIFTS = {"X": ("left", "right"), "Y": ("front", "back"), "Z": ("low", "high")}
@@ -44,6 +44,7 @@ def render_history_page(
                 "name": visible(chart.nest),
                 "action": said.action if said else "verify",
                 "text": said.text if said else "Not verified since the chart began.",
+                "sees": sees_text(chart.current, unit),
                 "drawing": history_drawing(station, [chart], unit),
                 "rows": _days_once(
                     [row for period in chart.periods[::-1] for row in _rows(period, unit)]

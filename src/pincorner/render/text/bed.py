@@ -13,7 +13,7 @@ from pincorner.render.text.runs import wrapped
 from pincorner.render.text.tables import table
 from pincorner.setups.setup import Setup
 from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart
-from pincorner.surveys.drift_advice import Advice, deviation_text
+from pincorner.surveys.drift_advice import Advice, deviation_text, sees_text
 from pincorner.units import Unit, figure, told
 
 StatusItem = tuple[str, str, str, str, str]
@@ -65,6 +65,8 @@ def verify_text(
     if comparison.not_given:
         lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")
     lines.append(_count(chart, comparison.unit, number))
+    if sees := sees_text(chart.current, comparison.unit):
+        lines.append(sees)
     lines.append(f"{advice.action}: {advice.text}")
     if settled is not None:
         lines.append(
