@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import math
 import re
+from typing import Any
 
 import pytest
-from blocks import TURNED, Z_MACHINE, Z_REFERENCE, block_of, setup_of, station
+from blocks import TURNED, Z_MACHINE, Z_REFERENCE, block_of, explain_of, setup_of, station
+from oracles.worked import assert_close
 
 from pincorner.documents.beds import Pin, PoseEntry
+from pincorner.documents.jigs import Nest, Stock
 from pincorner.documents.stations import EdgePins, PinInHole
 from pincorner.errors import Refused
 from pincorner.render.blocks.guards import plain_ascii
+from pincorner.render.pages.steps import angle_in_words
 from pincorner.setups.facts import Facts
 from pincorner.units import parse_length
 
@@ -94,3 +99,66 @@ def test_a_stricter_station() -> None:
     assert "more than max_skew 0.020 mm" in strict.too_skew.text
     same = setup_of(station(bed=bed, machine={"max_skew": 0.1}, max_skew=0.1))
     assert not same.findings
+
+
+def rounded(places: int, limit_mm: float, **changes: Any) -> Facts:
+    """A board of 1250 x 160 on a bed that is turned by 0.149 degrees, so many decimals written."""
+    board = Nest(name="a", zero=(25.0, 20.0), stock=Stock(size=(1250.0, 160.0, 20.0)))
+    dialect = {"write": "g10-l2", "rotation": "r-word", "decimals": {"deg": places}}
+    return station(
+        changes.pop("dialect", dialect),
+        bed={"pose": PoseEntry(x=60, y=55, angle=0.149)},
+        jig={"nests": (board,), "footprint": (1300.0, 200.0)},
+        machine={"max_skew": limit_mm, "travel": None},
+        work_offsets={"a": "G55"},
+        **changes,
+    )
+
+
+def test_what_a_rounded_angle_leaves_is_skew() -> None:
+    """0.149 written as 0.1 leaves 1.08 mm at the far corner of 1250 x 160: no block (by hand)."""
+    setup = setup_of(rounded(1, 0.1))
+    assert setup.too_skew is not None and setup.printed.words[-1].word == "0.1"
+    by_hand = 2 * math.sin(math.radians(0.049) / 2) * math.hypot(1250, 160)
+    assert_close(setup.skew_mm, by_hand, 1e-9, "a chord of the remainder")
+    assert f"{setup.skew_mm:.2f}" == "1.08"
+    said = setup.too_skew.text
+    assert "turned by 0.1490 degrees and dialect d writes it as 0.1: 1.078 mm over" in said
+    kinds = ["have", "shim", "accept", "post"]
+    assert [way.split()[0] for way in setup.too_skew.ways_out] == kinds
+    assert "told 0.1 of 0.1490 degrees" in explain_of(setup)
+
+
+def test_a_rounded_angle_that_is_borne_is_told_everywhere() -> None:
+    """Below max_skew block, table and sheet say what is written of the angle, and the figure."""
+    setup = setup_of(rounded(1, 5.0))
+    words = "angle 0.1490 degrees is written as 0.1"
+    assert "(ANGLE 0.1490 DEGREES WRITTEN AS 0.1, UP TO 1.078 MM OVER THE STOCK)" in block_of(
+        setup.facts
+    ).replace(")\n(and ", " ")
+    assert setup.unwritten == words
+    assert angle_in_words([setup]) == [f"A{words[1:]}: up to 1.078 mm over the stock."]
+
+
+def test_each_way_out_of_a_rounded_angle_helps() -> None:
+    """The decimals, the posting and the limit that are offered leave a block each."""
+    setup = setup_of(rounded(1, 0.1))
+    assert setup.too_skew is not None
+    more, _, accept, post = setup.too_skew.ways_out
+    places, limit, turned = (
+        re.search(pattern, way)[1]  # type: ignore[index]
+        for pattern, way in (
+            (r"deg: (\d)", more),
+            (r"--max-skew ([\d.]+)mm", accept),
+            (r"program_angle: ([\d.]+)", post),
+        )
+    )
+    assert not setup_of(rounded(int(places), 0.1)).no_block
+    assert not setup_of(rounded(1, 0.1, max_skew=float(limit))).no_block
+    assert not setup_of(rounded(1, 0.1, program_angle=float(turned))).no_block
+
+
+def test_decimals_that_nobody_sees_are_no_skew() -> None:
+    """Four decimals leave 0.001 mm at most there: no skew, even where max_skew is 0."""
+    setup = setup_of(rounded(4, 0.0))
+    assert setup.skew_mm == 0.0 and not setup.no_block and setup.unwritten == ""

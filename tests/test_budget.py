@@ -354,3 +354,60 @@ def test_what_pushed_pins_and_edges_need_is_listed(text: str, listed: str) -> No
     """A jig without edge_straightness, and leaning pins of no known depth, are named."""
     assert listed in setups(text)[0].budget.not_given
     assert listed not in setups(PRESSED.replace(", depth: 20", ""))[0].budget.not_given
+
+
+def with_decimals(found: Facts, unit: str = "mm", **places: int) -> Facts:
+    """The same with a dialect that writes an angle, and so many decimals."""
+    decimals = found.dialect.decimals.model_copy(update=places)
+    dialect = found.dialect.model_copy(update={"rotation": "r-word", "decimals": decimals})
+    machine = found.machine.model_copy(update={"units": unit})
+    return found._replace(dialect=dialect, machine=machine)
+
+
+@pytest.mark.parametrize(
+    ("unit", "places"), [("mm", {"mm": 1, "deg": 2}), ("in", {"inch": 2, "deg": 1})]
+)
+def test_rounding_is_what_printed_words_are_off(unit: str, places: dict[str, int]) -> None:
+    """By simulation: words of 300 beds at random are off as the row says (their rms)."""
+    rng, off, found = np.random.default_rng(7), [], facts(world(BASE))
+    for _ in range(300):
+        x, y, angle = rng.uniform((40, 40, -0.4), (80, 80, 0.4))
+        bed = found.bed.model_copy(update={"pose": PoseEntry(x=x, y=y, angle=angle)})
+        setup = make_setups(with_decimals(found._replace(bed=bed), unit, **places))[0]
+        in_mm = 25.4 if unit == "in" else 1.0
+        words = {word.axis: float(word.word) for word in setup.printed.words}
+        zero = setup.zero_in_machine
+        off.append(
+            (
+                words["X"] * in_mm - zero.x_mm,
+                words["Y"] * in_mm - zero.y_mm,
+                words["R"] - math.degrees(zero.angle_rad),
+            )
+        )
+    row = {row.source: row for row in setup.budget.rows}["rounding"]
+    # a uniform variable's mean square has a standard error of sqrt(0.8 / n) of itself
+    spread = 4 * math.sqrt(0.8 / 300) / 2
+    for got, want in zip(row[1:4], np.sqrt(np.mean(np.square(off), axis=0)), strict=True):
+        assert abs(got / want - 1) < spread
+    assert row.repeats
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_usual_decimals_are_left_out_and_would_change_nothing(unit: str) -> None:
+    """Three decimals in mm, four in inches and degrees: no row, and u95 would grow by < 0.25 um."""
+    setup = make_setups(with_decimals(facts(world(BASE)), unit))[0]
+    assert "rounding" not in [row.source for row in setup.budget.rows]
+    step_mm = 25.4e-4 if unit == "in" else 1e-3
+    reach_mm = math.hypot(410, 240)
+    variance = (step_mm**2 + (math.radians(1e-4) * reach_mm) ** 2) / 12  # JCGM 100, F.2.2.1
+    u95 = setup.budget.u95_worst_mm
+    assert math.sqrt(u95**2 + 4 * variance) - u95 < 0.25e-3
+
+
+def test_rounding_alone_is_no_budget() -> None:
+    """Where nothing is given to reckon from, decimals do not pass for all there is."""
+    bare = BASE.replace("hole_position: 0.04, ", "").replace("    repeatability: 0.02\n", "")
+    bare = bare.replace(", body_tolerance: 0.01", "").replace("hole: 20.02", "hole: 20.00")
+    budget = make_setups(with_decimals(facts(world(bare)), mm=1))[0].budget
+    assert budget.rows == () or all(row.x_mm == 0 for row in budget.rows)
+    assert budget.u95_worst_mm == 0

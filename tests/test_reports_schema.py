@@ -230,7 +230,7 @@ def test_schema_tells_everything(command: str) -> None:
     for name, each in {"": schema, **own}.items():
         assert each["description"] and each["additionalProperties"] is False
         optional = set(each["properties"]) - set(each["required"])
-        assert optional == ({"x", "y", "z"} if name == "ChartLimits" else set())
+        assert optional == ({"x", "y", "z"} if name in ("ChartLimits", "ChartSees") else set())
         for key, value in each["properties"].items():
             assert "const" in value or value["description"], key
             if re.search("number|integer", str(value.get("type"))) and name not in (

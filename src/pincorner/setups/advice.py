@@ -16,6 +16,8 @@ REMEDIES = {
     "pin fit": "use pins of a closer fit, or deeper holes",
     "pin body": "use pins ground to a closer body",
     "jig edge": "plane the jig's edges straight and square, or measure them again",
+    "rounding": "write offsets with more decimals (decimals of the dialect), if the controller "
+    "takes them",
     "survey": "survey more holes, farther apart",
     "homing": "set the offset by touch or probe after homing",
     "machine": "nothing at the pins: the machine itself does not repeat better",

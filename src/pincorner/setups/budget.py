@@ -25,8 +25,13 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, measured
 from pincorner.setups.locating import Located
 from pincorner.setups.pin_fit import PinFit, pin_fit
+from pincorner.units import MM_PER_INCH
 
 SQRT_3 = math.sqrt(3.0)
+
+NOT_SHOWN_MM = 0.005
+"""Half of the last digit in which uncertainties are printed (0.01 mm). A source whose own expanded
+uncertainty r is below it adds r^2 / 2u to one of u: 0.25 um at most where u is 0.05 mm."""
 
 
 class Source(NamedTuple):
@@ -80,6 +85,8 @@ def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: lis
     bed_in_machine = bed_pose(facts)
     sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
     sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given, located)
+    if any(source.spread.xx or source.spread.yy or source.ways for source in sources):
+        sources += rounding_source(facts, corners_mm)  # alone it would pass for all there is
     return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
 
 
@@ -114,6 +121,22 @@ def other_sources(
         elif sd_mm > 0:
             sources.append(Source(name, False, on_both_axes(sd_mm)))
     return sources
+
+
+def rounding_source(facts: Facts, arms_mm: Sequence[XY]) -> list[Source]:
+    """What the dialect's decimals leave of X, Y and angle, if it shows anywhere in the stock.
+
+    Uniform within half the last digit (JCGM 100, F.2.2.1), an angle where one is written. `arms_mm`
+    from the zero to the stock's corners.
+    """
+    decimals = facts.dialect.decimals
+    inch = facts.machine.units == "in"
+    step_mm = MM_PER_INCH * 10.0**-decimals.inch if inch else 10.0**-decimals.mm
+    step_rad = 0.0 if facts.dialect.rotation == "none" else math.radians(10.0**-decimals.deg)
+    sd_mm, sd_rad = (step / (2 * SQRT_3) for step in (step_mm, step_rad))
+    spread = on_both_axes(sd_mm)._replace(aa=sd_rad**2)
+    shown = any(2 * spread.worst_sd(*arm) >= NOT_SHOWN_MM for arm in arms_mm)
+    return [Source("rounding", True, spread)] if shown else []
 
 
 def bed_pose(facts: Facts) -> Pose:

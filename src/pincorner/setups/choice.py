@@ -21,7 +21,7 @@ from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
 from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.geometry.spread import Spread, corner_spread, spreads_together, total
-from pincorner.setups.budget import Source, bed_pose, contact_spread, other_sources
+from pincorner.setups.budget import Source, bed_pose, contact_spread, other_sources, rounding_source
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import refuse_thick
 from pincorner.setups.locating import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
@@ -215,12 +215,12 @@ def nest_spreads(facts: Facts, contacts: Contacts) -> Iterator[NestSpread]:
     inward = bed_in_machine.vector(corner.inward)
     for nest in facts.holder.nests:
         zero, arms = _zero_and_arms(facts, nest, corner.point)
-        others = other_sources(facts, zero, bed_in_machine, [])
+        turned = [bed_in_machine.vector(arm) for arm in arms]
+        others = other_sources(facts, zero, bed_in_machine, []) + rounding_source(facts, turned)
         pins = corner_spread(corner, zero, variances, inward)
         alone = total([pins, *(each.spread for each in others)])
         ways = spreads_together(corner, zero, leans, inward) if leaning else (Spread(),)
         together = tuple(total((alone, way)) for way in ways)
-        turned = [bed_in_machine.vector(arm) for arm in arms]
         yield NestSpread(corner, zero, inward, turned, others, together)
 
 

@@ -97,6 +97,13 @@ def printed_length(facts: Facts, value_mm: float, unit: Unit | None = None) -> s
     return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch)
 
 
+def unwritten_deg(facts: Facts, angle_deg: float) -> float:
+    """What is left of an angle by the words of the offset: all where the dialect writes none."""
+    if facts.dialect.rotation == "none":
+        return angle_deg
+    return angle_deg - float(fixed(angle_deg, facts.dialect.decimals.deg))
+
+
 PARAMETERS = {"X": 5221, "Y": 5222, "Z": 5223}
 """Where G54's origin is kept (RS274/NGC, 3.2.1, Table 2)."""
 

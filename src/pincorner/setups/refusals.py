@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from pincorner.setups.budget import NOT_SHOWN_MM
 from pincorner.setups.findings import Finding
 from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
@@ -75,9 +76,10 @@ def _skew(setup: Setup) -> list[Finding]:
     if setup.skew_mm <= setup.facts.max_skew_mm:
         return []
     unit = setup.printed.own.unit
+    how = f"writes it as {setup.printed.angle}" if setup.writes_angle else "writes no angle"
     text = (
-        f"the offset of {setup.name} is turned by {setup.printed.angle} degrees and dialect "
-        f"{setup.facts.dialect.name} writes no angle: {setup.printed.skew} {unit} over the stock, "
+        f"the offset of {setup.name} is turned by {setup.exact_angle} degrees and dialect "
+        f"{setup.facts.dialect.name} {how}: {setup.printed.skew} {unit} over the stock, "
         f"more than max_skew {setup.printed.max_skew} {unit}"
     )
     return [Finding(TOO_SKEW, text, setup.skew_mm, ways_out=tuple(_ways_out_of_skew(setup)))]
@@ -85,16 +87,29 @@ def _skew(setup: Setup) -> list[Finding]:
 
 def _ways_out_of_skew(setup: Setup) -> list[str]:
     """What helps against an angle that cannot be written, in the order of what is least work."""
-    turned, ways = fixed(setup.facts.station.program_angle + setup.angle_deg, 4), []
-    if abs(setup.angle_deg) <= SHIMMED_DEG:
+    left_deg = setup.unwritten_deg
+    turned, ways = fixed(setup.facts.station.program_angle + left_deg, 4), []
+    if setup.writes_angle:
+        ways.append(_more_decimals(setup))
+    if abs(left_deg) <= SHIMMED_DEG:
         if not setup.located.on_dowels:
             ways.append(_shim(setup))
         ways.append(_accepting(setup))
-    return [
-        *ways,
-        f"post the program turned by {turned} degrees and say program_angle: {turned}",
-        "use a dialect that writes rotation, if the controller has one",
-    ]
+    ways.append(f"post the program turned by {turned} degrees and say program_angle: {turned}")
+    if not setup.writes_angle:
+        ways.append("use a dialect that writes rotation, if the controller has one")
+    return ways
+
+
+def _more_decimals(setup: Setup) -> str:
+    """As many decimals of the angle as leave no more than max_skew, whatever they leave."""
+    dialect, limit_mm = setup.facts.dialect, max(setup.facts.max_skew_mm, NOT_SHOWN_MM)
+    step_deg = math.degrees(2 * limit_mm / setup.reach_mm)  # half a step is left at most
+    places = max(dialect.decimals.deg + 1, math.ceil(-math.log10(step_deg)))
+    return (
+        f"have dialect {dialect.name} write {places} decimals of the angle (decimals: {{deg: "
+        f"{places}}}), if the controller takes them"
+    )
 
 
 def _accepting(setup: Setup) -> str:
@@ -123,7 +138,7 @@ def _shim(setup: Setup) -> str:
     corner = setup.located.corner
     hand = corner.inward[0] * corner.normal[1] - corner.inward[1] * corner.normal[0]
     lean = math.asin((near.reach_mm - far.reach_mm) / apart_mm)
-    change_mm = apart_mm * math.sin(lean + hand * math.radians(setup.angle_deg))
+    change_mm = apart_mm * math.sin(lean + hand * math.radians(setup.unwritten_deg))
     change_mm -= near.reach_mm - far.reach_mm
     pin = near if change_mm > 0 else far
     facts, unit = setup.facts, setup.facts.machine.units

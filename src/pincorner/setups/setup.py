@@ -15,14 +15,14 @@ from pincorner.setups.findings import Finding
 from pincorner.setups.heights import Heights
 from pincorner.setups.locating import Located
 from pincorner.setups.person import Person, person_at
-from pincorner.setups.printed import Figures, Printed, figures
-from pincorner.units import Unit
+from pincorner.setups.printed import Figures, Printed, figures, unwritten_deg
+from pincorner.units import Unit, fixed
 
 NO_WORK_OFFSET = "no-work-offset"
 """A nest that has none: its station may do without, and a run gives it one."""
 
 TOO_SKEW = "skew"
-"""An angle that cannot be written, and is more than max_skew over the stock."""
+"""What cannot be written of an angle, and is more than max_skew over the stock."""
 
 
 def seen_from_corner(person: Person, located: Located, nest: Nest) -> XY:
@@ -34,10 +34,10 @@ class Setup(NamedTuple):
     """Every number that an operator can see or key in, for one nest of one station.
 
     `zero_in_machine` is the pose of program zero, its angle less the program's own; `angle_deg`
-    the same in (-180, 180]. `skew_mm`: the deviation over the stock where the angle cannot be
-    written, else 0. `relative_to`: the code whose origin the offset counts from, on machines that
-    do not home. `no_block`: everything that speaks against writing the offset, `findings` among
-    it; empty where a block may be written.
+    the same in (-180, 180]. `skew_mm`: the deviation over the stock of what is not written of the
+    angle: all of it, or what the dialect's decimals leave, if that shows. `relative_to`: the code
+    whose origin the offset counts from, on machines that do not home. `no_block`: everything that
+    speaks against writing the offset, `findings` among it; empty where a block may be written.
     """
 
     facts: Facts
@@ -91,8 +91,28 @@ class Setup(NamedTuple):
 
     @property
     def too_skew(self) -> Finding | None:
-        """Of `no_block` the angle that cannot be written, with its ways out."""
+        """Of `no_block` the angle that cannot be written, or not whole, with its ways out."""
         return next((reason for reason in self.no_block if reason.code == TOO_SKEW), None)
+
+    @property
+    def unwritten_deg(self) -> float:
+        """What is not written of the angle: all of it, or what the dialect's decimals leave."""
+        return unwritten_deg(self.facts, self.angle_deg)
+
+    @property
+    def exact_angle(self) -> str:
+        """The angle with enough decimals to show what of it is not written."""
+        if not self.writes_angle:
+            return self.printed.angle
+        return fixed(self.angle_deg, max(4, self.facts.dialect.decimals.deg + 2))
+
+    @property
+    def unwritten(self) -> str:
+        """That the angle is not written, or not all of it, in words; nothing where none shows."""
+        if float(self.printed.skew) == 0:
+            return ""
+        how = f"written as {self.printed.angle}" if self.writes_angle else "not written"
+        return f"angle {self.exact_angle} degrees is {how}"
 
     @property
     def person(self) -> Person:

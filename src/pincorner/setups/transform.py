@@ -8,7 +8,7 @@ from typing import NamedTuple
 from pincorner.documents.jigs import Nest
 from pincorner.errors import Refused
 from pincorner.geometry.pose import XY, Pose, normal_deg
-from pincorner.setups.budget import bed_pose, make_budget
+from pincorner.setups.budget import NOT_SHOWN_MM, bed_pose, make_budget
 from pincorner.setups.contents import content_lines
 from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Placed, find_all
@@ -22,6 +22,7 @@ from pincorner.setups.printed import (
     figures,
     fingerprint,
     printed_length,
+    unwritten_deg,
 )
 from pincorner.setups.refusals import why_no_block
 from pincorner.setups.setup import Setup, seen_from_corner
@@ -61,8 +62,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     code = facts.station.code_of(nest.name)
     person = person_at(facts.machine, bed_in_machine)
     angle_deg = normal_deg(math.degrees(zero.angle_rad))
-    writes_angle = facts.dialect.rotation != "none"
-    skew = 0.0 if writes_angle else skew_mm(angle_deg, arms)
+    skew = _skew_left_mm(facts, angle_deg, arms)
     setup = Setup(
         facts=facts,
         nest=nest,
@@ -74,7 +74,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         zero_in_machine=zero,
         heights=height,
         angle_deg=angle_deg,
-        writes_angle=writes_angle,
+        writes_angle=facts.dialect.rotation != "none",
         skew_mm=skew,
         budget=budget,
         findings=find_all(
@@ -101,6 +101,12 @@ def _less_program_angle(nest_in_machine: Pose, program_angle_deg: float) -> Pose
     """The frame of the program's own coordinates, which may have been posted turned."""
     own = Pose("nest", "program", 0.0, 0.0, -math.radians(program_angle_deg))
     return nest_in_machine @ own
+
+
+def _skew_left_mm(facts: Facts, angle_deg: float, arms_mm: list[XY]) -> float:
+    """The skew of what is not written of an angle; what decimals leave and nobody sees is none."""
+    left_mm = skew_mm(unwritten_deg(facts, angle_deg), arms_mm)
+    return 0.0 if facts.dialect.rotation != "none" and left_mm < NOT_SHOWN_MM else left_mm
 
 
 def skew_mm(angle_deg: float, arms_mm: list[XY]) -> float:

@@ -25,7 +25,7 @@ class NestLines(NamedTuple):
     code: str
     fingerprint: str
     figures: Figures
-    unwritten_angle: str
+    unwritten: str
     skew: str
     z: AxisWord | None
     keyed: list[AxisWord]
@@ -170,14 +170,14 @@ def corner_in_words(setup: Setup) -> str:
 
 
 def _nest_lines(setup: Setup) -> NestLines:
-    unwritten = not setup.writes_angle and float(setup.printed.skew) > 0
+    how = f"WRITTEN AS {setup.printed.angle}" if setup.writes_angle else "NOT WRITTEN"
     return NestLines(
         name=setup.nest.name,
         code=setup.work_offset or "",
         fingerprint=setup.fingerprint,
         figures=setup.printed.own,
         z=next((word for word in setup.printed.words if word.axis == "Z"), None),
-        unwritten_angle=setup.printed.angle if unwritten else "",
+        unwritten=f"ANGLE {setup.exact_angle} DEGREES {how}" if setup.unwritten else "",
         skew=setup.printed.skew,
         keyed=[word for word in setup.printed.words if word.by_hand],
     )

@@ -41,7 +41,7 @@ class _Numbers(TypedDict):
         float | None,
         "angle of the program's axes counter-clockwise, less program_angle, in (-180, 180]",
     ]
-    skew_mm: Annotated[float | None, "deviation over the stock where the angle is not written"]
+    skew_mm: Annotated[float | None, "deviation over the stock of what is not written of the angle"]
     u95_zero_mm: Annotated[
         float | None, "the zero lies within this of its place in any one direction (95 %)"
     ]

@@ -64,10 +64,16 @@ def reasons_for_no_block(setups: Sequence[Setup]) -> list[Reason]:
 def _plain(setup: Setup, reason: Finding) -> str:
     """A reason without the words of the documents."""
     printed, unit = setup.printed, setup.printed.own.unit
-    if reason.code == TOO_SKEW and abs(setup.angle_deg) > SHIMMED_DEG:
+    if reason.code == TOO_SKEW and abs(setup.unwritten_deg) > SHIMMED_DEG:
         return (
             f"The program would run turned by {printed.angle}° against the part: this controller "
             "cannot turn its axes."
+        )
+    if reason.code == TOO_SKEW and setup.writes_angle:
+        return (
+            f"The part would be cut askew, by up to {printed.skew} {unit} across the stock: the "
+            f"controller is told {printed.angle}° of {setup.exact_angle}°. No more than "
+            f"{printed.max_skew} {unit} may stay."
         )
     if reason.code == TOO_SKEW:
         return (
@@ -310,13 +316,13 @@ def turns_axes(setup: Setup) -> bool:
 
 
 def angle_in_words(setups: Sequence[Setup]) -> list[str]:
-    """The largest deviation of an angle that is not written."""
+    """The largest deviation of an angle that is not written, or not all of it."""
     words = []
     worst = max(setups, key=lambda setup: setup.skew_mm)
-    if float(worst.printed.skew) != 0:
+    if worst.unwritten:
         words.append(
-            f"Angle {worst.printed.angle} degrees is not written: up to {worst.printed.skew} "
-            f"{worst.printed.own.unit} over the stock."
+            f"A{worst.unwritten[1:]}: up to {worst.printed.skew} {worst.printed.own.unit} over "
+            "the stock."
         )
     return words
 

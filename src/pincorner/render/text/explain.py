@@ -20,7 +20,6 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
     facts, located, printed = setup.facts, setup.located, setup.printed
     nest, unit = setup.nest, printed.own.unit
     length = _lengths_in(unit)
-    skewed = float(printed.skew) > 0
     return render_text(
         "explain.txt.j2",
         station=facts.station.name,
@@ -51,7 +50,10 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         angle=printed.angle,
         unit=unit,
         own=printed.own,
-        skew=printed.skew if skewed else "",
+        skew=printed.skew if setup.unwritten else "",
+        written=printed.angle if setup.writes_angle else "",
+        exact_angle=setup.exact_angle,
+        left=fixed(setup.unwritten_deg, max(5, facts.dialect.decimals.deg + 2)),
         max_skew=printed.max_skew,
         reach=length(setup.reach_mm),
         ways_out=setup.too_skew.ways_out if setup.too_skew is not None else (),

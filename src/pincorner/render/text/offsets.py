@@ -139,9 +139,8 @@ def _remarks(row: OffsetRow) -> list[str]:
     for reason in setup.stopped:
         if reason not in setup.findings:
             found.append(f"NO BLOCK: {reason.text}")
-    if float(setup.printed.skew) > 0 and setup.too_skew is None:
+    if setup.unwritten and setup.too_skew is None:
         found.append(
-            f"angle {setup.printed.angle} degrees is not written: {setup.printed.skew} "
-            f"{setup.printed.own.unit} over the stock"
+            f"{setup.unwritten}: {setup.printed.skew} {setup.printed.own.unit} over the stock"
         )
     return found
