@@ -50,7 +50,8 @@ def test_display_unit(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch)
     assert run("--db", "r.sqlite", "init", "--units", "in").code == 0
     monkeypatch.setenv("PINCORNER_DB", str(tmp_path / "r.sqlite"))
     (tmp_path / "a.yaml").write_text(
-        "format: 1\nmachines: [{name: m, dialect: rs274, units: in}]\nbeds: [{name: b, machine: m,"
+        "format: 1\nunits: mm\nmachines: [{name: m, dialect: rs274, units: in}]\n"
+        "beds: [{name: b, machine: m,"
         " grid: {columns: 9, rows: 9, pitch: [50, 50], hole: 20}, pose: {x: 0, y: 0, angle: 0}}]\n"
         "pins: [{name: p, shank: 20, body: 20, height: 20}]\n"
     )

@@ -100,6 +100,12 @@ def by_the_machine() -> Facts:
     return found._replace(station=station, survey=WITH_HEIGHTS, surfacings=(CUT,))
 
 
+STEEP = WITH_HEIGHTS.fit.plane.model_copy(update={"slope": (0.001, 0.0)})
+TILTED = WITH_HEIGHTS.model_copy(
+    update={"fit": WITH_HEIGHTS.fit.model_copy(update={"plane": STEEP})}
+)
+"""A survey of a surface that rises by 1 mm per m."""
+
 CASES: dict[str, Callable[[], Facts]] = {
     "outside-travel": lambda: plain(BASE.replace("x: [0, 1540]", "x: [295.5, 1540]")),
     "below-bed": lambda: plain(BASE.replace("surface: -120", "surface: 5")),
@@ -115,6 +121,7 @@ CASES: dict[str, Callable[[], Facts]] = {
     "unit-slip": two_units,
     "own-max-skew": lambda: with_own_max_skew(0.3),
     "bed-disturbed": lambda: plain()._replace(disturbed=HIT),
+    "surface-tilted": lambda: plain()._replace(survey=TILTED),
 }
 """A station with each finding."""
 

@@ -25,6 +25,11 @@ GROWING = ("change", "revision", "log", "verification")
 TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z")
 NO_NUMBERS = "SELECT count(*) FROM log WHERE typeof(x_mm) != 'real' OR typeof(y_mm) != 'real'"
 ORDER = {"revision": "change_id, kind, key"}
+LOGGED = (
+    "id", "who", "event", "station_key", "nest", "fingerprint", "x_mm", "y_mm", "path",
+    "after_change",
+)  # fmt: skip
+"""What every version keeps of a paper, its time apart."""
 
 
 class State(NamedTuple):
@@ -47,7 +52,7 @@ class State(NamedTuple):
     @property
     def papers(self) -> set[str]:
         """Paths of the papers on record."""
-        return {row[-2] for row in self.tables["log"]}
+        return {row[LOGGED.index("path")] for row in self.tables["log"]}
 
     def same_as(self, other: State) -> bool:
         """Whether both hold the same, times apart."""
@@ -90,7 +95,11 @@ def state_of(location: str | Path) -> State | None:
             tables[name] = [
                 (row["change_id"], row["kind"], row["key"], row["name"], row["body"])
                 if name == "revision"
-                else tuple(value for key, value in row.items() if key != "at")
+                else tuple(
+                    value
+                    for key, value in row.items()
+                    if key != "at" and (name != "log" or key in LOGGED)
+                )
                 for row in found
             ]
     return None if version is None else State(str(version), str(units), tables, times)

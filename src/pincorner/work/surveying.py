@@ -119,7 +119,8 @@ def _wild(
         return f"{z} lies outside the travel of {machine.name} ({low} to {high})"
     survey, cuts = library.survey(bed), library.surfacings(bed)
     for name in slats:
-        slat = next(each for each in bed.slats if each.name == _slat_named(bed, name))
+        named = _slat_named(bed, name)
+        slat = next(each for each in bed.slats if each.name == named)
         was = surface_z(bed, survey, cuts, slat.name, slat.box.middle)
         if was is not None and abs(surface_mm - was) > WILD_CUT_MM:
             return (
