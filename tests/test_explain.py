@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import inspect
+import json
 import math
 import re
 from pathlib import Path
@@ -10,13 +12,18 @@ import pytest
 from blocks import explain_of
 from conftest import Run
 from oracles.worked import assert_close, reference
+from test_sheet import Page, sheet_of
 from test_transform import drawn, worked_text
 from worlds import BASE, facts, make_registry, setups, world
 
 from pincorner.documents.stations import ZRule
 from pincorner.render.blocks.block import render_block
+from pincorner.render.outputs.schema import report_schema
+from pincorner.render.pages.maps import render_map_page
+from pincorner.setups import budget
+from pincorner.setups.advice import GIVEN_BY, REMEDIES
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 
 N = r"(-?\d+\.\d+)"
 HALF_MM, HALF_DEG = 0.51e-4, 0.51e-5
@@ -164,3 +171,39 @@ def test_explain_and_block_show_the_same_figures(run: Run, tmp_path: Path) -> No
     block = render_block(setups())
     assert f"G10 L2 P2 X{x} Y{y}\n" in block
     assert setups()[0].fingerprint in text and setups()[0].fingerprint in block
+
+
+def test_each_source_tells_what_makes_it_smaller() -> None:
+    """Every row that counts has its line, every name that is not given tells how to give it."""
+    text = BASE.replace("    repeatability: 0.02\n", "").replace(", depth: 20", "")
+    bare, full = make_setups(facts(world(text)))[0], setups()[0]
+    for setup in (bare, full):
+        said, rows = explain_of(setup), {row.source for row in setup.budget.rows if any(row[1:4])}
+        lines = re.findall(r"^     ([\w ]+): ", said, re.MULTILINE)
+        assert [name for name in lines if name in rows | set(setup.budget.not_given)] == lines
+        assert set(lines) == rows | set(setup.budget.not_given)
+    assert "     machine: measure one mark again and again: repeatability of" in explain_of(bare)
+
+
+def test_sources_and_remedies_have_the_same_names() -> None:
+    """Whatever the budget may name, counted or not given, has words; nothing else has."""
+    made = inspect.getsource(budget)
+    named = set(re.findall(r'(?:[sS]ource\(|not_given\.append\()"([a-z ]+)"', made))
+    named |= set(re.findall(r'\("(\w+)", facts\.machine\.', made))
+    assert named == set(REMEDIES) | set(GIVEN_BY)
+
+
+def test_the_usual_place_is_told_in_the_same_words() -> None:
+    """Sheet, map, `explain`, guide and schema say of what the part comes back within a figure."""
+    of = "of its usual place"
+    folder, setup = Path(inspect.getfile(budget)).parents[1] / "guide", setups()[0]
+    told = {
+        "map": Page(render_map_page(setup.facts.bed, offset_rows(setup.facts), None)).words,
+        "sheet": Page(sheet_of(setups())).words,
+        "explain": explain_of(setup),
+        "schema": json.dumps(report_schema("offsets")),
+        "guide": " ".join(
+            (folder / "numbers").with_suffix(".md").read_text(encoding="utf-8").split()
+        ),
+    }
+    assert [name for name, words in told.items() if of not in words] == []

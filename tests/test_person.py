@@ -17,6 +17,7 @@ from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.lie import edge_points, lies_told, zero_from_corner
 from pincorner.render.drawing.scene import Edge, front_shapes
 from pincorner.render.text.explain import render_explain
+from pincorner.setups.advice import Remedies
 from pincorner.setups.locating import OUTWARD
 from pincorner.setups.person import person_at
 from pincorner.setups.setup import Setup
@@ -121,7 +122,7 @@ def test_a_jigs_front_is_its_own_in_every_turn(turn: int) -> None:
     words = Page(sheet_of([setup])).words
     band = "FRONT: maker's mark" if turn in (0, 180) else "FRONT"  # as much as has room
     assert band in words and lies_told(setup) in words
-    assert zero_from_corner(setup) in " ".join(render_explain(setup, (None, None)).split())
+    assert zero_from_corner(setup) in " ".join(render_explain(setup, Remedies(None, None)).split())
 
 
 @pytest.mark.parametrize("turn", TURNS)

@@ -237,6 +237,7 @@ def test_schema_tells_everything(command: str) -> None:
                 "Extent",
                 "Scale",
                 "Deviation",
+                "ChartSees",
             ):
                 assert ("x-unit" in value) != (key in PURE_NUMBERS), key
 

@@ -136,7 +136,10 @@ def test_pins_and_cautions(in_demo: Path, run: Run, station: str) -> None:
         rf"^{station} .*?(\S+) +(\S+)  [0-9A-F-]{{9}}$", run("offsets", station).out, re.M
     )
     back, lies = (max(column) for column in zip(*rows, strict=True))
-    assert f"The part comes back within {back} mm; it lies within {lies} mm of" in words
+    assert (
+        f"The part comes back within {back} mm of its usual place; it lies within {lies} mm of"
+        in words
+    )
     assert (
         "No safeguard." in words
         and "guards, interlocks, the machine's manual and the rules" in words

@@ -13,7 +13,7 @@ from pincorner.setups.transform import make_setups
 
 REMEDIES = {
     "hole position": "measure the holes of these pins in a survey, and say measured_holes: true",
-    "pin fit": "use pins of a closer fit, or deeper holes",
+    "pin fit": "use pins of a closer fit, or deeper holes; measure play (play of the bed's grid)",
     "pin body": "use pins ground to a closer body",
     "jig edge": "plane the jig's edges straight and square, or measure them again",
     "rounding": "write offsets with more decimals (decimals of the dialect), if the controller "
@@ -22,6 +22,18 @@ REMEDIES = {
     "homing": "set the offset by touch or probe after homing",
     "machine": "nothing at the pins: the machine itself does not repeat better",
 }
+
+
+GIVEN_BY = {
+    "hole position": "survey the bed, or measure some holes: hole_position of the bed's grid",
+    "lean": "measure how deep pins stand: depth of the bed's grid, or in_hole of the pin",
+    "pin body": "measure bodies with a micrometer: body_tolerance of the pin",
+    "jig edge": "lay the edges against a straightedge and a square: edge_straightness of the jig",
+    "survey": "survey three holes or more",
+    "homing": "home again and again and measure one mark each time: homing of the machine",
+    "machine": "measure one mark again and again: repeatability of the machine",
+}
+"""How each source that is not given is measured, and the key that gives it."""
 
 
 class Largest(NamedTuple):
@@ -42,10 +54,16 @@ class Change(NamedTuple):
 
 
 class Remedies(NamedTuple):
-    """What would lower a station's uncertainty most; None where nothing is known to."""
+    """What would lower a station's uncertainty most; None where nothing is known to.
+
+    `smaller`: for each source that counts, what to measure or mend; `to_give`: for each that is not
+    given, how it is measured and where it is entered.
+    """
 
     largest: Largest | None
     change: Change | None
+    smaller: tuple[str, ...] = ()
+    to_give: tuple[str, ...] = ()
 
 
 def remedies(setup: Setup) -> Remedies:
@@ -53,7 +71,10 @@ def remedies(setup: Setup) -> Remedies:
 
     Every hole in line with a pin is tried, each with setups of its own: for one station at a time.
     """
-    return Remedies(_largest_source(setup), _best_change(setup))
+    counted = dict.fromkeys(row.source for row in setup.budget.rows if any(row[1:4]))
+    smaller = tuple(f"{name}: {REMEDIES[name]}" for name in counted)
+    to_give = tuple(f"{name}: {GIVEN_BY[name]}" for name in setup.budget.not_given)
+    return Remedies(_largest_source(setup), _best_change(setup), smaller, to_give)
 
 
 def _largest_source(setup: Setup) -> Largest | None:

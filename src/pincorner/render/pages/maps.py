@@ -284,8 +284,8 @@ def _within(setups: Sequence[Setup]) -> str:
     ):
         texts.append("what is not known" if worst == 0 else f"{spread(worst, unit)}{_KEPT}{unit}")
     return (
-        f"It comes back within {texts[0]}, lies within {texts[1]} (in any one direction, "
-        f"95{_KEPT}%)."
+        f"It comes back within {texts[0]} of its usual place, lies within {texts[1]} of the "
+        f"calculated place (in any one direction, 95{_KEPT}%)."
     )
 
 

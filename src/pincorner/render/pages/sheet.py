@@ -288,8 +288,8 @@ def _sentence(setups: Sequence[Setup]) -> str:
     back = _within(max(setup.budget.repeat95_worst_mm for setup in setups), unit)
     lies = _within(max(setup.budget.u95_worst_mm for setup in setups), unit)
     text = (
-        f"The part comes back within {back}; it lies within {lies} of the calculated place (in any "
-        "one direction, 95 %)."
+        f"The part comes back within {back} of its usual place; it lies within {lies} of the "
+        "calculated place (in any one direction, 95 %)."
     )
     not_given = ", ".join(setups[0].budget.not_given)
     text += f" Not given, so not counted: {not_given}." if not_given else ""

@@ -63,6 +63,8 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         surface="" if setup.heights.surface_mm is None else length(setup.heights.surface_mm),
         height=length(setup.heights.zero_mm),
         advice=_advice(setup, remedies),
+        smaller=remedies.smaller,
+        to_give=remedies.to_give,
         findings=[finding.text for finding in setup.findings],
         not_checked=setup.facts.machine.travel_not_checked,
         **_budget(setup),
@@ -158,7 +160,7 @@ def _hole_places(setup: Setup) -> list[str]:
 def _advice(setup: Setup, remedies: Remedies) -> list[str]:
     """What would lower the uncertainty most, in words."""
     lines = []
-    largest, change = remedies
+    largest, change = remedies.largest, remedies.change
     if largest is not None:
         lines.append(
             f"{largest.source} makes {largest.share * 100:.0f} % of the variance: {largest.remedy}"
