@@ -235,3 +235,28 @@ def test_a_hole_mistyped_by_one_row_is_told(pins: dict[str, Any], told: str) -> 
     """Edge pins in two rows are meant so, or a slip: atan(1/3) is 18.43 degrees."""
     findings = found(station={"pins": EdgePins.model_validate(pins)})
     assert (told in findings["pins-askew"].text) if told else "pins-askew" not in findings
+
+
+@pytest.mark.parametrize(
+    ("height_mm", "under_mm", "over_mm"),
+    [
+        (38, 0, None),
+        (38.5, 0, 0.5),
+        (50, 0, 12),
+        (50, 6, 6),
+        (50, 12, None),
+    ],
+)
+def test_pins_higher_than_the_stock_are_told(
+    height_mm: float, under_mm: float, over_mm: float | None
+) -> None:
+    """A pin's height is held against waste sheet, seat (18) and stock (20) together."""
+    text = BASE.replace("height: 22", f"height: {height_mm}")
+    finding = found(text, station={"under": under_mm}).get("pin-above-stock")
+    assert (finding is None) == (over_mm is None)
+    if finding is not None:
+        assert finding.figure_mm == pytest.approx(over_mm)
+        assert finding.text == (
+            f"pins D2, G2, C4 stand {height_mm:.1f} mm above the bed, {over_mm:.1f} mm higher "
+            f"than the top of the stock of nest a ({38 + under_mm:.1f} mm)"
+        )

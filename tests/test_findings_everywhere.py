@@ -114,6 +114,7 @@ CASES: dict[str, Callable[[], Facts]] = {
     "pin-under-jig": lambda: with_pin("E4", 20.0),
     "pins-collide": lambda: with_pin("D2", 19.0),
     "pin-proud": lambda: plain(ON_DOWELS.replace("seat: 24", "seat: 20"), "bars"),
+    "pin-above-stock": lambda: plain(BASE.replace("height: 22", "height: 44.5")),
     "dowel-tight": lambda: plain(ON_DOWELS.replace("width: 20.05", "width: 19.9"), "bars"),
     "slat-step": on_slats,
     "survey-old": by_the_machine,

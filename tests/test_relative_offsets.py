@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from blocks import EXTENSIONS, Z_MACHINE, Z_REFERENCE, block_of, station
+from blocks import EXTENSIONS, Z_MACHINE, Z_REFERENCE, block_of, explain_of, station
 from oracles.block_reader import MachineState, program_origin, read_block
 from oracles.worked import assert_close
 from test_sheet import Page, sheet_of
@@ -128,3 +128,36 @@ def test_where_z_comes_from_is_told_alike(rule: ZRule) -> None:
         assert "The block writes Z −82.000 ." in words
     keyed = station("keyed", z=rule, machine={"tool_lengths": "gauge"})
     assert "Z is keyed in with the rest." in Page(sheet_of(make_setups(keyed))).words
+
+
+@pytest.mark.parametrize("dialect", ["rs274", "six", "keyed"])
+@pytest.mark.parametrize(
+    ("pose", "hole", "reads"),
+    [
+        (PoseEntry(x=0, y=0), "A1", "X 0 Y 0"),
+        (PoseEntry(x=-300, y=-200, angle=0), "D3", "X 0 Y 0"),
+        (PoseEntry(x=60, y=-197.125), "A1", "X 60.000 Y -197.125"),
+    ],
+)
+def test_g54_is_set_at_the_reference_before_all_else(
+    dialect: str, pose: PoseEntry, hole: str, reads: str
+) -> None:
+    """The first step sets G54 at a hole; map and explanation tell it; step 6 checks it not."""
+    bed = {"bed": {"pose": pose}}
+    found = station(dialect, machine={"homes": False}, **bed)
+    told = (
+        f"put a pin in {hole}, bring the spindle over its middle and set G54 so that it reads "
+        f"{reads} there, never by G92"
+    )
+    words = Page(sheet_of(make_setups(found))).words
+    assert f"In this order First, whenever the machine was switched on : {told}." in words
+    assert "The figures are no check of G54: they read the same wherever it was set" in words
+    assert (
+        f"Offsets count from G54 as set there: {told}."
+        in Page(render_map_page(found.bed, offset_rows(found), None)).words
+    )
+    explained = " ".join(explain_of(make_setups(found)[0]).split())
+    assert "They count from G54 as set there, since the machine does not home. " in explained
+    assert told in explained
+    homing = Page(sheet_of(make_setups(station(dialect, **bed)))).words
+    assert "switched on" not in homing and "no check of" not in homing

@@ -281,7 +281,10 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     listed = " 1 clamp c1 35.0 mm high 2 toggle-1 55.0 mm high 3 toggle-2 55.0 mm high "
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38
-    assert "Highest here: 55.0 mm above the bed (Z +17.000 with G55)." in words
+    assert (
+        "Highest here: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm over the stock. "
+        "Clamps not on file are not counted."
+    ) in words
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
     inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
     assert " 1 clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words
@@ -308,3 +311,29 @@ def test_stands_alone(in_demo: Path, run: Run) -> None:
         assert len(drawings) == 2
         for drawing in drawings:
             assert ElementTree.fromstring(drawing).tag == f"{{{SVG}}}svg"
+
+
+@pytest.mark.parametrize("program", ["", "    program: hand-hold\n"])
+def test_a_program_that_must_be_posted_turned_is_told(program: str) -> None:
+    """Sheet and block say by how much, whether or not a program is on file."""
+    text = BASE.replace("    work_offsets", f"{program}    program_angle: 90\n    work_offsets")
+    text = text.replace("dialect: rs274", "dialect: rs274-turned")
+    text += "programs:\n  - {name: hand-hold, file: hand-hold.nc, units: mm}\n"
+    found = setups(text)
+    told = "he program must be posted turned by 90 degrees"
+    assert f"Look out T{told}." in Page(sheet_of(found)).words
+    assert f"(T{told})".upper() in render_block(found)
+    plain = setups(text.replace("program_angle: 90", "program_angle: 0"))
+    assert told not in Page(sheet_of(plain)).words
+    assert told.upper() not in render_block(plain)
+
+
+def test_another_unit_stands_there_for_those_who_use_it() -> None:
+    """Offsets stand in inches beside mm only where the shop or a program is in inches."""
+    found = setups(BASE)
+    assert "to compare only" not in Page(sheet_of(found)).words
+    inches = Page(render_sheet(found, (), "a4", None, shop_unit="in")).words
+    assert "In inches, to compare only: X 11.6142 Y 7.2835" in inches
+    posted = BASE.replace("    work_offsets", "    program: one\n    work_offsets")
+    posted += "programs:\n  - {name: one, file: one.nc, units: in}\n"
+    assert "In inches, to compare only" in Page(sheet_of(setups(posted))).words

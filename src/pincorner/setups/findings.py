@@ -80,6 +80,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
         *_askew(placed),
         *_other_pins(placed),
         *_dowels(placed),
+        *_pins_above_stock(placed),
         *_slat_step(placed),
         *_tilt(placed),
         *_old_survey(placed),
@@ -259,6 +260,29 @@ def _dowels(placed: Placed) -> Iterator[Finding]:
                 f"{holder.name}"
             )
             yield Finding("dowel-tight", text, tight, pin.at_mm)
+
+
+def _pins_above_stock(placed: Placed) -> Iterator[Finding]:
+    """Pins that reach over the top of the stock, where a cutter may pass.
+
+    Both stand on the bed: a pin by its height, the stock on waste sheet and seat. Dowels stand
+    under the part, and `_dowels` tells of those that do not.
+    """
+    if placed.located.on_dowels:
+        return
+    top_mm = placed.heights.stock_top_mm
+    over = [pin for pin in placed.located.pins if pin.pin.height - top_mm > TOUCH_MM]
+    if not over:
+        return
+    highest = max(over, key=lambda pin: pin.pin.height)
+    most = highest.pin.height - top_mm
+    whose = "pin" if len(over) == 1 else "pins"
+    text = (
+        f"{whose} {', '.join(pin.hole for pin in over)} {'stands' if len(over) == 1 else 'stand'} "
+        f"{placed.told(highest.pin.height, 1)} above the bed, {placed.told(most, 1)} higher than "
+        f"the top of the stock of nest {placed.nest.name} ({placed.told(top_mm, 1)})"
+    )
+    yield Finding("pin-above-stock", text, most, highest.at_mm)
 
 
 def _slat_step(placed: Placed) -> Iterator[Finding]:

@@ -25,6 +25,10 @@ TOO_SKEW = "skew"
 """What cannot be written of an angle, and is more than max_skew over the stock."""
 
 
+ON_REFERENCE_MM = 0.01
+"""A hole that lies nearer to where offsets count from lies on it."""
+
+
 def seen_from_corner(person: Person, located: Located, nest: Nest) -> XY:
     """Where a nest's zero lies from the corner at the pins, mm: to the person's right, and away."""
     return person.bed_vector(located.jig_in_corner.point(nest.zero))
@@ -136,6 +140,28 @@ class Setup(NamedTuple):
     def program_in_bed(self) -> Pose:
         """The program's own frame, with its axes as the controller has them, on the bed."""
         return self.bed_in_machine.inverse() @ self.zero_in_machine
+
+    @property
+    def reference(self) -> tuple[str, XY] | None:
+        """A hole to set `relative_to` by, and its place from there, mm.
+
+        The hole that lies on its origin, else A1, whose place the bed's document states. None
+        where the machine homes.
+        """
+        if self.relative_to is None:
+            return None
+        bed, grid = self.facts.bed, self.facts.bed.grid
+        origin = self.bed_in_machine.inverse().point((0.0, 0.0))
+        column, row = (round(at / pitch) for at, pitch in zip(origin, grid.pitch, strict=True))
+        labels = [f"{bed.letters.of(column + 1)}{row + 1}"] if column >= 0 and row >= 0 else []
+        first = f"{bed.letters.of(1)}1"
+        for hole in map(bed.hole, [*labels, first]):
+            if hole is not None and hole.usable:
+                place = self.bed_in_machine.point(hole.at_mm)
+                if hole.label == first or math.hypot(*place) < ON_REFERENCE_MM:
+                    return hole.label, place
+        usable = next(each for each in bed.holes() if each.usable)  # its pins stand in some
+        return usable.label, self.bed_in_machine.point(usable.at_mm)
 
     def in_other_unit(self) -> Figures:
         """The figures in the unit that is not the machine's, for reading alongside."""

@@ -247,7 +247,7 @@ def write_sheets(
         if not stations:
             raise BadInput("there are no stations yet: register one, see pincorner guide stations")
         stationed = [make_setups(library.facts(station)) for station in stations]
-        state = state_of(reader)
+        state, unit = state_of(reader), reader.display_units
     if keeps:
         stations, stationed = _without_a_sheet(folder, stations, stationed)
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
@@ -262,7 +262,7 @@ def write_sheets(
         for at, (path, setups) in enumerate(zip(paths, stationed, strict=True)):
             take_out = pins_in_the_way(setups[0])
             photo = photos.get(setups[0].facts.holder.name)
-            page = render_sheet(setups, take_out, paper, overrides, state, photo)
+            page = render_sheet(setups, take_out, paper, overrides, state, photo, unit)
             about = About(beside_sheet(setups[0], take_out), options={"paper": paper, "pdf": pdf})
             papers.add(path, page, "sheet", setups, about)
             told(at + 1, len(paths))

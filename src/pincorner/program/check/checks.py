@@ -249,7 +249,9 @@ class _Check:
     def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
         """What was found in the motions, told in a unit."""
         straight = self.rapids.straight
-        teller = Teller(unit, self._tools, straight, bed_in_program(self._setup).inverse())
+        posted_deg = self._setup.facts.station.program_angle
+        to_bed = bed_in_program(self._setup).inverse()
+        teller = Teller(unit, self._tools, straight, to_bed, posted_deg)
         for clearance in self._clearances.values():
             for key, worst in clearance.worst.items():
                 yield teller.finding(key, worst)

@@ -38,12 +38,16 @@ class _Told(NamedTuple):
 
 
 class Teller(NamedTuple):
-    """Tells findings, lengths in `unit`. `to_bed`: the program's frame on the bed."""
+    """Tells findings, lengths in `unit`. `to_bed`: the program's frame on the bed.
+
+    `posted_deg`: by how much the station takes the program to be posted turned.
+    """
 
     unit: Unit
     tools: Mapping[int, ToolSize]
     straight_rapids: bool
     to_bed: Pose
+    posted_deg: float = 0.0
 
     def finding(self, key: Key, worst: Worst) -> CheckFinding:
         """The finding for the worst that one tool does to one thing."""
@@ -60,6 +64,11 @@ class Teller(NamedTuple):
         text = f"{self._who(key)} {verb} {found.what} {self._height(z)}"
         if worst.lines > 1:
             text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
+        if self.posted_deg and key.code in ("outside-stock", "outside-bed"):
+            text += (
+                f"; a likely cause: the program was not posted turned by {self.posted_deg:g} "
+                "degrees, as the station has it (program_angle)"
+            )
         place = self.to_bed.point((x, y))
         return CheckFinding(key.code, worst.line, text, worst.lines, found.figure_mm, place)
 

@@ -146,6 +146,7 @@ def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str
         "corner": corner_in_words(chosen),
         "nests": [_nest_lines(each) for each in written],
         "others": [_nest_lines(each) for each in written if each is not chosen],
+        "posted": f"{facts.station.program_angle:g}" if facts.station.program_angle else "",
         "relative": chosen.relative_to is not None,
         "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
         "words": _WORDS_HERE,

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from pincorner.documents.machines import Side
 from pincorner.setups.locating import OUTWARD
 from pincorner.setups.person import PLACED, POINTS, Way
+from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup
 
 
@@ -67,6 +68,22 @@ def zero_from_corner(setup: Setup) -> str:
         if float(text) != 0
     ]
     return f"{' and '.join(parts) or 'at'} {corner_told(setup)}"
+
+
+def reference_told(setup: Setup) -> str:
+    """Where the code that offsets count from is set: `put a pin in A1, .. it reads X 0 Y 0 ..`.
+
+    Empty where the machine homes.
+    """
+    if setup.reference is None:
+        return ""
+    hole, place = setup.reference
+    shown = [printed_length(setup.facts, each) for each in place]
+    there = f"X {shown[0]} Y {shown[1]}" if any(map(float, shown)) else "X 0 Y 0"
+    return (
+        f"put a pin in {hole}, bring the spindle over its middle and set {setup.relative_to} so "
+        f"that it reads {there} there, never by G92"
+    )
 
 
 def pins_touch(setup: Setup) -> list[str]:

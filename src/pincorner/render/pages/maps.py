@@ -17,7 +17,7 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
-from pincorner.render.drawing.lie import lies_told, zero_from_corner
+from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
 from pincorner.render.drawing.live import Lit, live_map
 from pincorner.render.drawing.scene import map_scene, person_of
 from pincorner.render.pages.steps import keys_in, z_how
@@ -240,9 +240,12 @@ def _nest(row: OffsetRow) -> dict[str, Any]:
 
 
 def _lies(setup: Setup) -> str:
-    """How the jig lies, and where its zero is."""
+    """How the jig lies, where its zero is, and what offsets count from but for the machine."""
     thing = "The stock" if setup.facts.station.stock is not None else "The jig"
-    return visible(f"{thing} lies with {lies_told(setup)}; zero is {zero_from_corner(setup)}.")
+    text = f"{thing} lies with {lies_told(setup)}; zero is {zero_from_corner(setup)}."
+    if setup.relative_to is not None:
+        text += f" Offsets count from {setup.relative_to} as set there: {reference_told(setup)}."
+    return visible(text)
 
 
 def _height(setup: Setup) -> tuple[str, str]:

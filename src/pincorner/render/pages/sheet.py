@@ -66,12 +66,14 @@ def render_sheet(
     overrides: Path | None,
     state: State | None = None,
     photo: Photo | None = None,
+    shop_unit: Unit | None = None,
 ) -> str:
     """The sheet of one station as HTML.
 
     `setups` are all its nests; `take_out` the holes near it with other stations' pins; `paper` a
     key of PAPERS; `overrides` a folder whose templates come first; `state` that of the registry
-    (None: of documents alone). Raises BadInput where a template of that folder has a fault.
+    (None: of documents alone); `shop_unit` that of the registry, whose people may want the offset
+    in it. Raises BadInput where a template of that folder has a fault.
     """
     css_name, page_width_mm, _ = PAPERS[paper]
     width_mm = page_width_mm - _SIDES_MM
@@ -85,6 +87,7 @@ def render_sheet(
         "sheet.html.j2",
         overrides,
         **values,
+        other_unit=_other_unit(setups, shop_unit),
         state="" if state is None else state.told,
         photo={"data": photo.data, "told": visible(photo.told)} if photo else None,
         paper=css_name,
@@ -140,7 +143,6 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "steps": [] if reasons else setup_steps(written, take_out, shows),
         "reasons": [reason._asdict() | {"alone": ""} for reason in reasons],
         "sentence": _sentence(setups),
-        "other_unit": _other_unit(written),
         "programs": programs if not shows else [],
         "stocks": stocks(setups),
         "standing": _standing(setups),
@@ -302,10 +304,15 @@ def _within(value_mm: float, unit: Unit) -> str:
     return "what is not known" if value_mm == 0 else f"{spread(value_mm, unit)} {unit}"
 
 
-def _other_unit(setups: Sequence[Setup]) -> dict[str, Any]:
-    """X and Y in the unit that is not the machine's, to compare only."""
-    others = [(setup, setup.in_other_unit()) for setup in setups]
-    alone = len(setups) == 1
+def _other_unit(setups: Sequence[Setup], shop_unit: Unit | None) -> dict[str, Any] | None:
+    """X and Y in the unit that is not the machine's, to compare only; None where all is in one."""
+    own = setups[0].printed.own.unit
+    programs = (each.program.units for each in setups if each.program is not None)
+    if {own, shop_unit or "mm", *programs} <= {own, None}:
+        return None
+    written = [setup for setup in setups if setup.work_offset] or setups
+    others = [(setup, setup.in_other_unit()) for setup in written]
+    alone = len(written) == 1
     return {
         "name": "inches" if others[0][1].unit == "in" else "millimetres",
         "nests": [
@@ -341,7 +348,12 @@ def _clear(setups: Sequence[Setup]) -> str:
         z = signed(printed_length(setup.facts, highest_mm - setup.heights.zero_mm))
         as_z.setdefault(z, []).append(visible(setup.work_offset or f"nest {setup.nest.name}"))
     told = "; ".join(f"Z {z} with {', '.join(codes)}" for z, codes in as_z.items())
-    return f"Highest here: {_height(highest_mm, unit)} {unit} above the bed ({told})."
+    over_mm = highest_mm - min(setup.heights.stock_top_mm for setup in setups)
+    over = f", {_height(over_mm, unit)} {unit} over the stock" if over_mm > 0 else ""
+    return (
+        f"Highest here: {_height(highest_mm, unit)} {unit} above the bed ({told}){over}. Clamps "
+        "not on file are not counted."
+    )
 
 
 def _programs(setups: Sequence[Setup]) -> list[dict[str, Any]]:
@@ -420,6 +432,9 @@ def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
     """
     told = [reason.alone for reason in reasons]
     texts = [
+        f"{posted[:1].upper()}{posted[1:]}." for posted in [posted_in_words(setups[0])] if posted
+    ]
+    texts += [
         visible(finding.text)
         for setup in setups
         for finding in setup.findings

@@ -8,7 +8,13 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
-from pincorner.render.drawing.lie import edge_called, edge_points, lies_told, zero_from_corner
+from pincorner.render.drawing.lie import (
+    edge_called,
+    edge_points,
+    lies_told,
+    reference_told,
+    zero_from_corner,
+)
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
@@ -95,8 +101,12 @@ def _plain(setup: Setup, reason: Finding) -> str:
 def setup_steps(
     setups: Sequence[Setup], take_out: Sequence[str], program: str = ""
 ) -> list[Markup]:
-    """What to do, in order: pins, jig, block, Z, check, program (in a line, where it fits one)."""
+    """What to do, in order: reference, pins, jig, block, Z, check, program (where it fits a line).
+
+    The reference comes first, where the machine has no coordinates that last.
+    """
     return [
+        *_reference_steps(setups[0]),
         *_pin_steps(setups[0], take_out),
         *jig_steps(setups[0]),
         *_block_steps(setups),
@@ -104,6 +114,15 @@ def setup_steps(
         *_check_steps(setups),
         *_last_steps(setups, program),
     ]
+
+
+def _reference_steps(setup: Setup) -> list[Markup]:
+    """The code that all offsets count from, without which none of them means anything."""
+    told = reference_told(setup)
+    if not told:
+        return []
+    text = "First, <b>whenever the machine was switched on</b>: {}. All offsets count from there."
+    return [Markup(text).format(visible(told))]
 
 
 def _pin_steps(setup: Setup, take_out: Sequence[str]) -> list[Markup]:
@@ -245,20 +264,31 @@ def _check_steps(setups: Sequence[Setup]) -> list[Markup]:
     if len(setups) > CROWDED:
         return [
             Markup("Spindle up; with each code selected G0 X0 Y0: the spindle stands over that "
-                   "nest's zero, and {} the X and Y of its line above.").format(_reads(setups[0]))
+                   "nest's zero, and {} the X and Y of its line above.{}")
+            .format(_reads(setups[0]), _no_check_of(setups[0]))
         ]  # fmt: skip
     if len(setups) == 1:
         where = visible(zero_from_corner(setups[0]))
-        text = "Spindle up, G0 X0 Y0: it stands over the zero, {}; {} X and Y as above."
-        return [Markup(text).format(where, _reads(setups[0]))]
+        text = "Spindle up, G0 X0 Y0: it stands over the zero, {}; {} X and Y as above.{}"
+        return [Markup(text).format(where, _reads(setups[0]), _no_check_of(setups[0]))]
     each = Markup("; ").join(
         Markup('with <b class="t">{}</b> selected {}').format(
             _codes([setup])[0], visible(zero_from_corner(setup))
         )
         for setup in setups
     )
-    text = "Spindle up, G0 X0 Y0: it stands over the nest's zero, {}; {} X and Y as above."
-    return [Markup(text).format(each, _reads(setups[0]))]
+    text = "Spindle up, G0 X0 Y0: it stands over the nest's zero, {}; {} X and Y as above.{}"
+    return [Markup(text).format(each, _reads(setups[0]), _no_check_of(setups[0]))]
+
+
+def _no_check_of(setup: Setup) -> str:
+    """What the figures cannot show: they are the same wherever the reference was set."""
+    if setup.relative_to is None:
+        return ""
+    return (
+        f" The figures are no check of {setup.relative_to}: they read the same wherever it was set;"
+        " only where the spindle stands tells."
+    )
 
 
 def _reads(setup: Setup) -> str:
@@ -331,4 +361,4 @@ def posted_in_words(setup: Setup) -> str:
     """How the program was posted, if it was turned."""
     if not setup.facts.station.program_angle:
         return ""
-    return f"posted turned by {setup.printed.program_angle} degrees"
+    return f"the program must be posted turned by {setup.facts.station.program_angle:g} degrees"

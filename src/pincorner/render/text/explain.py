@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 from pincorner.geometry.pose import Pose
-from pincorner.render.drawing.lie import lies_told, zero_from_corner
+from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
 from pincorner.render.templating.templates import render_text
 from pincorner.setups.advice import Remedies
 from pincorner.setups.holes import measured, not_measured
@@ -46,6 +46,8 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         zero_bed=_pose(setup.nest_in_bed, unit),
         zero=_pose(setup.zero_in_machine, unit),
         code=setup.work_offset or "none",
+        relative_to=setup.relative_to or "",
+        reference=reference_told(setup),
         program_angle=printed.program_angle,
         angle=printed.angle,
         unit=unit,
