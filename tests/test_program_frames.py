@@ -88,7 +88,7 @@ def test_a_program_posted_turned(tmp_path: Path) -> None:
     found = check_text(tmp_path, straight, setup).findings
     over = [each for each in found if each.code in ("outside-stock", "outside-bed")]
     assert {each.code for each in over} >= {"outside-stock"}
-    cause = "a likely cause: the program was not posted turned by 90 degrees, as the station has it"
+    cause = "; likely cause: it was not posted turned by 90 degrees"
     assert all(cause in each.text for each in over)
     plain = check_text(tmp_path, straight.replace("G56", "G55") + "X600\n", demo_setup("left"))
     assert not any("likely cause" in each.text for each in plain.findings)

@@ -282,8 +282,8 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38
     assert (
-        "Highest here: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm over the stock. "
-        "Clamps not on file are not counted."
+        "Highest here, clamps on file alone: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm "
+        "over the stock."
     ) in words
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
     inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
@@ -320,11 +320,12 @@ def test_a_program_that_must_be_posted_turned_is_told(program: str) -> None:
     text = text.replace("dialect: rs274", "dialect: rs274-turned")
     text += "programs:\n  - {name: hand-hold, file: hand-hold.nc, units: mm}\n"
     found = setups(text)
-    told = "he program must be posted turned by 90 degrees"
-    assert f"Look out T{told}." in Page(sheet_of(found)).words
-    assert f"(T{told})".upper() in render_block(found)
+    told = "the program must be posted turned by 90 degrees"
+    words = Page(sheet_of(found)).words
+    assert ", which must be posted turned by 90 degrees , shows setup" in words
+    assert f"({told})".upper() in render_block(found)
     plain = setups(text.replace("program_angle: 90", "program_angle: 0"))
-    assert told not in Page(sheet_of(plain)).words
+    assert "must be posted" not in Page(sheet_of(plain)).words
     assert told.upper() not in render_block(plain)
 
 

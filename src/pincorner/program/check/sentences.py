@@ -65,10 +65,7 @@ class Teller(NamedTuple):
         if worst.lines > 1:
             text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
         if self.posted_deg and key.code in ("outside-stock", "outside-bed"):
-            text += (
-                f"; a likely cause: the program was not posted turned by {self.posted_deg:g} "
-                "degrees, as the station has it (program_angle)"
-            )
+            text += f"; likely cause: it was not posted turned by {self.posted_deg:g} degrees"
         place = self.to_bed.point((x, y))
         return CheckFinding(key.code, worst.line, text, worst.lines, found.figure_mm, place)
 

@@ -39,7 +39,7 @@ PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 
 _SIDES_MM = 20.0
 """Margins of both sides together."""
-_PICTURE_MM = {"a4": 88.0, "letter": 76.0}
+_PICTURE_MM = {"a4": 88.0, "letter": 73.0}
 """Height of the close-up, so that what most stations need is one page."""
 _SIDE_MM = 54.0
 """Width of the map beside the close-up."""
@@ -115,7 +115,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         if visible(text or "").strip()
     ]
     programs = _programs(setups)
-    shows = _in_a_line(programs, posted_in_words(first))
+    shows = _in_a_line(programs)
     return {
         "crowded": len(setups) > CROWDED,
         "station": visible(facts.station.name),
@@ -351,8 +351,8 @@ def _clear(setups: Sequence[Setup]) -> str:
     over_mm = highest_mm - min(setup.heights.stock_top_mm for setup in setups)
     over = f", {_height(over_mm, unit)} {unit} over the stock" if over_mm > 0 else ""
     return (
-        f"Highest here: {_height(highest_mm, unit)} {unit} above the bed ({told}){over}. Clamps "
-        "not on file are not counted."
+        f"Highest here, clamps on file alone: {_height(highest_mm, unit)} {unit} above the bed "
+        f"({told}){over}."
     )
 
 
@@ -370,7 +370,7 @@ def _programs(setups: Sequence[Setup]) -> list[dict[str, Any]]:
     return told
 
 
-def _in_a_line(programs: Sequence[dict[str, Any]], posted: str) -> str:
+def _in_a_line(programs: Sequence[dict[str, Any]]) -> str:
     """The one program with few tools in one line: it is told in its step, and needs no list."""
     if len(programs) != 1 or len(programs[0]["tools"]) > 3:
         return ""
@@ -381,7 +381,7 @@ def _in_a_line(programs: Sequence[dict[str, Any]], posted: str) -> str:
         for tool in program["tools"]
     )
     about = f"about {program['cycle']}" if program["cycle"] else ""
-    told = "; ".join(filter(None, (program["file"], stated, posted, about, tools)))
+    told = "; ".join(filter(None, (program["file"], stated, about, tools)))
     line = f"{program['name']} ({told})"
     return line if len(line) <= _LINE_SHOWN else ""
 
@@ -432,9 +432,6 @@ def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
     """
     told = [reason.alone for reason in reasons]
     texts = [
-        f"{posted[:1].upper()}{posted[1:]}." for posted in [posted_in_words(setups[0])] if posted
-    ]
-    texts += [
         visible(finding.text)
         for setup in setups
         for finding in setup.findings

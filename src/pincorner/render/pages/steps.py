@@ -305,11 +305,15 @@ def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
         if len(setups) > CROWDED
         else Markup("setup {}").format(_tokens([each.fingerprint for each in setups]))
     )
+    posted = posted_in_words(first)
     unlock = "run G69, then " if first.facts.dialect.rotation == "g68" else ""
     again = "select the code and compare it" if keys_in(first) else "the block alone"
     steps = [
-        Markup("{} shows {}. After any stop: {}{} first, then the program from its start.").format(
+        Markup(
+            "{}{} shows {}. After any stop: {}{} first, then the program from its start."
+        ).format(
             Markup("Program {}").format(program) if program else "The program",
+            Markup(", <b>which must be {}</b>,").format(posted) if posted else "",
             shown,
             unlock,
             again,
@@ -359,6 +363,5 @@ def angle_in_words(setups: Sequence[Setup]) -> list[str]:
 
 def posted_in_words(setup: Setup) -> str:
     """How the program was posted, if it was turned."""
-    if not setup.facts.station.program_angle:
-        return ""
-    return f"the program must be posted turned by {setup.facts.station.program_angle:g} degrees"
+    turn_deg = setup.facts.station.program_angle
+    return f"posted turned by {turn_deg:g} degrees" if turn_deg else ""
