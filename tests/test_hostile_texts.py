@@ -83,7 +83,7 @@ programs: [{name: Aplain, file: noted}]
 @cache
 def documents() -> Facts:
     """The station with its plain texts, read once and never set up: copies start from here."""
-    return facts(world(WORLD), "Aplain")
+    return facts(world(WORLD), "Aplain", pins_pressed=False)
 
 
 def hostile(text: str, note: str) -> Facts:

@@ -58,6 +58,24 @@ def test_the_demos_run(in_demo: Path, run: Run) -> None:
     assert report["not_given"] == []
 
 
+def test_two_ends_of_the_demo_gain_what_they_can(in_demo: Path, run: Run) -> None:
+    """At the two ends of the bed each station is loaded while the other one cuts: the second one
+    gains at least 80 % of what two can (the bound of a round), and no station lies over another."""
+    ran = run("run", "both-ends", "--json")
+    report = ran.json
+    assert pairs(report, "windows") == {("left", "right"), ("right", "left")}
+    longest = {(w["runs"], w["loaded"]): 0.0 for w in report["windows"]}
+    for window in report["windows"]:
+        pair = window["runs"], window["loaded"]
+        longest[pair] = max(longest[pair], window["at_least_s"])
+    assert min(longest.values()) >= 90  # as long as loading takes
+    alone, both = report["timelines"]
+    least_round_s = report["bound_round_s"]
+    bound = 2 * alone["round_s"] / least_round_s - 1
+    assert both["gain"] >= 0.8 * bound > 0.2
+    assert {f["code"] for f in report["findings"]} == {"ends-over-station"}
+
+
 def test_every_pair_has_windows_or_a_reason(in_demo: Path, run: Run) -> None:
     """Each station that runs stands against each other one, with windows or with why there is
     none; the text tells the same lines and figures."""
