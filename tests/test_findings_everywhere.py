@@ -233,6 +233,9 @@ def test_what_nothing_is_given_for_is_not_known() -> None:
         if line.startswith(found.station.name)
     )
     assert row.count("not known") == 2 and "0.00 " not in row
+    explained = explain_of(make_setups(found)[0])
+    assert "comes back within: not known" in explained
+    assert "lies within: not known" in explained
     assert "comes back within what is not known" in Page(sheet_of(make_setups(found))).words
 
 

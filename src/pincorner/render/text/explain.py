@@ -195,6 +195,8 @@ def _budget(setup: Setup) -> dict[str, object]:
         "k": fixed(budget.k, 3),
         "u95_zero": length(budget.u95_zero_mm),
         "u95_worst": length(budget.u95_worst_mm),
+        "place_known": budget.u95_worst_mm > 0,
+        "back_known": budget.repeat95_worst_mm > 0,
         "repeat95_zero": length(budget.repeat95_zero_mm),
         "repeat95_worst": length(budget.repeat95_worst_mm),
     }
