@@ -74,7 +74,8 @@ def u95_of(found: Facts, labels: tuple[str, ...]) -> float | None:
 
 
 def best_by_brute_force(found: Facts, edge: list[str], stops: list[str]) -> tuple[float, int]:
-    """The least u95 over all triples, and how many triples locate the jig."""
+    """The least u95 with two of one edge and one of the other, and how many of them locate the
+    jig."""
     triples = ((*pair, stop) for pair in itertools.combinations(edge, 2) for stop in stops)
     known = [u95 for triple in triples if (u95 := u95_of(found, triple)) is not None]
     return min(known, default=float("inf")), len(known)
@@ -82,7 +83,8 @@ def best_by_brute_force(found: Facts, edge: list[str], stops: list[str]) -> tupl
 
 @pytest.mark.parametrize("seed", range(60))
 def test_no_other_usable_pins_hold_better(seed: int) -> None:
-    """On random beds and jigs no triple of usable holes has a smaller u95 than the chosen one."""
+    """On random beds and jigs no triple of usable holes, two on either edge, has a smaller u95 than
+    the chosen one; two are on the longer edge unless that is worse, and the reason says which."""
     rng = np.random.default_rng(seed)
     size = (float(rng.integers(110, 800)), float(rng.integers(110, 800)))
     toward, turn = QUADRANTS[seed % 4], 90 * int(rng.integers(4))
@@ -92,19 +94,28 @@ def test_no_other_usable_pins_hold_better(seed: int) -> None:
     found = asking(size, f"{COLUMNS[column]}{row}", toward, missing=gone, turn=turn)
     long_x = (size[0] >= size[1]) == (turn % 180 == 0) or size[0] == size[1]
     edge, stops = reached(found, long_x), reached(found, not long_x)
-    least, count = best_by_brute_force(found, edge, stops)
-    if count == 0:
+    (on_long, count), (on_short, more) = (
+        best_by_brute_force(found, *sides) for sides in ((edge, stops), (stops, edge))
+    )
+    if count + more == 0:
         with pytest.raises(Refused) as refusal:
             choose_pins(found)
         assert refusal.value.cause == "no-pins"
         return
     choice, labels = chosen(found)
     got = u95_of(found, tuple(labels))
-    assert got is not None and got <= least + 1e-6
+    assert got is not None and got <= min(on_long, on_short) + 1e-6
     assert choice.pins.chosen
     located = make_setups(found._replace(station=with_pins(found.station, choice.pins)))[0].located
     assert (located.toward, located.corner_hole) == (toward, found.station.corner)
-    assert located.pins_along_x == long_x
+    shorter = located.pins_along_x != long_x
+    assert shorter == (on_short < on_long - 1e-6)
+    assert located.pins_along_x == (labels[0] in reached(found, True))
+    assert ("; two on the shorter edge, since" in choice.reason) == shorter
+    if shorter and count:
+        assert choice.reason.endswith(f", gives {on_long:.3f} mm")
+    elif shorter:
+        assert choice.reason.endswith("since no two on the longer will do")
 
 
 def test_the_choice_names_itself_and_the_next_best() -> None:
@@ -112,7 +123,7 @@ def test_the_choice_names_itself_and_the_next_best() -> None:
     found = asking((460, 280), "C2", "+x+y")
     choice, labels = chosen(found)
     edge, stops = reached(found, True), reached(found, False)
-    _, count = best_by_brute_force(found, edge, stops)
+    count = sum(best_by_brute_force(found, *sides)[1] for sides in ((edge, stops), (stops, edge)))
     assert choice.reason.startswith(
         f"edge {labels[0]} {labels[1]} and stop {labels[2]}: lies within "
         f"{u95_of(found, tuple(labels)):.3f} mm, the least of {count} choices; next edge "
@@ -140,7 +151,7 @@ def test_ties_go_to_the_pins_nearest_to_the_corner() -> None:
     [
         ((150, 120), "C2", "+x+y", "1 usable holes on the long edge and 1 on the other"),
         ((460, 80), "C2", "+x+y", "4 usable holes on the long edge and 0 on the other"),
-        ((460, 280), "N2", "+x+y", "1 usable holes on the long edge and 2 on the other"),
+        ((460, 150), "N2", "+x+y", "1 usable holes on the long edge and 1 on the other"),
         ((460, 280), "C9", "+x+y", "4 usable holes on the long edge and 0 on the other"),
     ],
 )
@@ -152,6 +163,47 @@ def test_no_pins_are_refused_with_counts(
         choose_pins(asking(size, corner, toward))
     assert refusal.value.cause == "no-pins"
     assert counts in refusal.value.text
+
+
+def test_the_shorter_edge_alone_may_carry_two() -> None:
+    """Where the longer edge reaches one hole only, two on the shorter one are taken, and told."""
+    choice, labels = chosen(asking((460, 280), "N2", "+x+y"))
+    assert labels == ["N3", "N4", "O2"]
+    assert (
+        "the only pins that will do; two on the shorter edge, since no two on the longer will do"
+        in (choice.reason)
+    )
+
+
+@pytest.mark.parametrize(
+    ("gone", "labels"), [((), ["D2", "F2", "C4"]), (("E2", "F2"), ["C3", "C5", "D2"])]
+)
+def test_a_squares_two_pins_lie_along_x_where_both_edges_are_equal(
+    gone: tuple[str, ...], labels: list[str]
+) -> None:
+    """Both edges of a square jig are the same: along X; where that reaches one hole, along Y."""
+    found = asking((300, 300), "C2", "+x+y", missing=gone)
+    square = found.holder.model_copy(
+        update={
+            "nests": tuple(
+                nest.model_copy(
+                    update={
+                        "zero": (50.0, 50.0),
+                        "stock": nest.stock.model_copy(update={"size": (200.0, 200.0, 18.0)}),
+                    }
+                )
+                for nest in found.holder.nests
+            )
+        }
+    )
+    found = found._replace(holder=square)
+    choice, got = chosen(found)
+    assert got == labels
+    if not gone:
+        assert u95_of(found, ("C3", "C5", "E2")) == pytest.approx(
+            u95_of(found, tuple(got)), abs=1e-9
+        )
+    assert ("two on the edge along Y" in choice.reason) == bool(gone)
 
 
 def test_a_corner_off_the_grid_is_refused() -> None:

@@ -16,7 +16,7 @@ from test_sheet import Page, sheet_of
 from test_transform import drawn, worked_text
 from worlds import BASE, facts, make_registry, setups, world
 
-from pincorner.documents.stations import ZRule
+from pincorner.documents.stations import EdgePins, ZRule
 from pincorner.render.blocks.block import render_block
 from pincorner.render.outputs.schema import report_schema
 from pincorner.render.pages.maps import render_map_page
@@ -74,6 +74,29 @@ def test_every_chain_adds_up(setup: Setup) -> None:
         off, 0, 3 * HALF_DEG + 2 * 10 * HALF_DEG, "three figures of five decimals, two of 4"
     )
     assert numbers(rf"A1 lies at X {N}  Y {N}, row 1 is turned by {N}", text) == [x0, y0, bed]
+
+
+@pytest.mark.parametrize(
+    ("edge", "stop", "keys", "why"),
+    [
+        (
+            ("C3", "C4"),
+            "D2",
+            {"chosen": True},
+            "so chosen, since no two on the longer edge made it",
+        ),
+        (("C3", "C4"), "D2", {}, "as the station's pins say"),
+        (("D2", "G2"), "C4", {"chosen": True}, None),
+    ],
+)
+def test_two_pins_on_the_shorter_edge_are_told(
+    edge: tuple[str, str], stop: str, keys: dict[str, bool], why: str | None
+) -> None:
+    """Where the shorter edge carries two pins `explain` says so, and why; else it says nothing."""
+    found = facts(world(BASE), pins=EdgePins(edge=edge, stop=stop, **keys))
+    told = f"The shorter edge carries two pins, {why}"
+    text = explain_of(make_setups(found)[0])
+    assert ("shorter edge" in text) == (told in text) == (why is not None)
 
 
 @pytest.mark.parametrize("setup", drawn_setups(), ids=lambda setup: setup.name)

@@ -21,8 +21,10 @@ from pincorner.geometry.student import coverage_factor
 from pincorner.places.pins import coverage_factors
 from pincorner.places.search import PlaceProposal, Places, find_places
 from pincorner.places.ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
+from pincorner.render.text.places import places_text
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.facts import Facts
+from pincorner.setups.locating import two_on_shorter
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.standing import Standing
@@ -379,6 +381,27 @@ surveys:
     fit: {pose: {x: 60.01, y: 55.0, angle: 0.05}, points: 4, s: 0.05, dof: DOF,
           centroid: [250, 150], spread: 340000}
 """
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_places_have_the_pins_that_register_chooses(seed: int) -> None:
+    """Jigs of random sizes on random beds: at each place looked at, two on the shorter edge among
+    them, the pins are those that are chosen where the corner is given."""
+    rng = np.random.default_rng(seed)
+    gone = tuple({f"{'ABCDEFGH'[rng.integers(8)]}{rng.integers(1, 7)}" for _ in range(8)})
+    size = float(rng.integers(150, 480)), float(rng.integers(150, 420))
+    text = SMALL.replace("size: [410, 240, 20]", "size: [120, 100, 20]")
+    found = jig_facts(text, jig={"footprint": size}, bed={"missing": gone})
+    proposals = find_places(found).proposals
+    shorter = [each for each in proposals if two_on_shorter(found, each.located)]
+    assert len(shorter) > 3 and len(proposals) > 20, "too few places to learn from"
+    for each in (*shorter[:4], *proposals[:: len(proposals) // 4]):
+        way = found._replace(station=each.station.model_copy(update={"pins": None}))
+        pins = choose_pins(way).pins
+        assert tuple(hole_of(entry) for _, _, entry in pins.by_role()) == each.holes
+    shown = next(at for at, each in enumerate(proposals) if each in shorter)
+    lines = places_text(find_places(found), ["x"] * (shown + 1))
+    assert f"two pins on the shorter edge: {shown + 1}; no two free holes" in lines
 
 
 @pytest.mark.parametrize("dof", [3, 8])

@@ -40,8 +40,8 @@ def bed_with(columns: int, rows: int, missing: tuple[str, ...] = ()) -> str:
 
 
 def lyings(found: Facts, places: tuple[PlaceProposal, ...]) -> list[Lying]:
-    """Each place by itself, its pins enumerated: two on the long edge (on that along X of a
-    square) a tenth of it apart or more, a stop on the other."""
+    """Each place by itself, its pins enumerated: two on either edge a tenth of it apart or
+    more, a stop on the other."""
     holes = {hole.label: hole for hole in found.bed.holes()}
     bit = {label: 1 << at for at, label in enumerate(holes)}
     radius = next(iter(found.pins.values())).body / 2
@@ -59,9 +59,9 @@ def lyings(found: Facts, places: tuple[PlaceProposal, ...]) -> list[Lying]:
                 at = signs[axis] * away[axis] - radius
                 if away[1 - axis] == 0 and 0 <= at <= size[axis] and hole.usable:
                     sides[axis].append((at, label))
-        edge = 0 if size[0] >= size[1] - ROUNDING_MM else 1
         pins = [
             bit[one] | bit[two] | bit[stop]
+            for edge in (0, 1)
             for (a, one), (b, two) in itertools.combinations(sides[edge], 2)
             for _, stop in sides[1 - edge]
             if abs(a - b) >= size[edge] / 10

@@ -28,8 +28,16 @@ def lying(footprint: str, **bed: object) -> Facts:
 
 
 @pytest.mark.parametrize(
-    ("footprint", "edge", "count"),  # pairs of edge holes times the stops in C3 and C4
-    [(RECTANGLE, ("D2", "G2"), 6 * 2), (NOTCHED, ("D2", "F2"), 3 * 2), (POINTED, ("D2", "F2"), 6)],
+    (
+        "footprint",
+        "edge",
+        "count",
+    ),  # pairs along the front times C3 and C4; C3 and C4 times the front's
+    [
+        (RECTANGLE, ("D2", "G2"), 6 * 2 + 4),
+        (NOTCHED, ("D2", "F2"), 3 * 2 + 3),
+        (POINTED, ("D2", "F2"), 3 * 2 + 3),
+    ],
 )
 def test_pins_are_chosen_where_the_edge_is_straight(
     footprint: str, edge: tuple[str, str], count: int

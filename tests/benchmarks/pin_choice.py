@@ -27,7 +27,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.locating import locate
 
 ROUNDS = 5
-JIG_MM = (2915.0, 1915.0)  # reaches 29 holes along X and 19 along Y from A1: 6,669 triples
+JIG_MM = (2915.0, 1915.0)  # reaches 29 holes along X and 19 along Y from A1
 EDGE = [f"{column}1" for column in (*"BCDEFGHIJKLMNOPQRSTUVWXYZ", "AA", "AB", "AC", "AD")]
 STOPS = [f"A{row}" for row in range(2, 21)]
 
@@ -52,17 +52,22 @@ def u95_worst_mm(found: Facts, pins: EdgePins) -> float:
 
 
 def by_loop(found: Facts) -> EdgePins:
-    """The pins with the least u95; ties go to those nearest to the corner, then by label."""
-    best: tuple[int, float, tuple[str, str, str]] | None = None
-    for (near, first), (far, second) in itertools.combinations(enumerate(EDGE, 1), 2):
-        if (far - near) * 100 < JIG_MM[0] / 10:
-            continue
-        for up, stop in enumerate(STOPS, 1):
-            u95_mm = u95_worst_mm(found, EdgePins(edge=(first, second), stop=stop))
-            rank = (round(u95_mm / SAME_MM), float(near + far + up), (first, second, stop))
-            best = rank if best is None else min(best, rank)
+    """The pins with the least u95; ties go to two on the long edge, then to those nearest to the
+    corner, then by label."""
+    best: tuple[int, int, float, tuple[str, str, str]] | None = None
+    for way, (edge, stops, size_mm) in enumerate(
+        [(EDGE, STOPS, JIG_MM[0]), (STOPS, EDGE, JIG_MM[1])]
+    ):
+        for (near, first), (far, second) in itertools.combinations(enumerate(edge, 1), 2):
+            if (far - near) * 100 < size_mm / 10:
+                continue
+            for up, stop in enumerate(stops, 1):
+                u95_mm = u95_worst_mm(found, EdgePins(edge=(first, second), stop=stop))
+                labels = (first, second, stop)
+                rank = (round(u95_mm / SAME_MM), way, float(near + far + up), labels)
+                best = rank if best is None else min(best, rank)
     assert best is not None
-    first, second, stop = best[2]
+    first, second, stop = best[3]
     return EdgePins(edge=(first, second), stop=stop, chosen=True)
 
 

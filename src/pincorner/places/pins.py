@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from pincorner.documents.beds import Hole
 from pincorner.documents.fields import key_of
 from pincorner.geometry.clearances import Array, Indices, gap_table, shapes
-from pincorner.geometry.outline import TOUCH_MM, Outline, bounds
+from pincorner.geometry.outline import TOUCH_MM, Outline
 from pincorner.geometry.spread import corner_spread
 from pincorner.geometry.student import MANY, ROUNDING, factor_at, near_normal
 from pincorner.setups.budget import effective_dofs
@@ -30,7 +30,7 @@ from pincorner.setups.choice import (
 )
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, true_place
-from pincorner.setups.locating import LEAST_EDGE_SHARE, sign_of, straight_parts
+from pincorner.setups.locating import LEAST_EDGE_SHARE, long_axis, sign_of, straight_parts
 from pincorner.standing import Standing
 
 Flags = NDArray[np.bool_]
@@ -153,24 +153,31 @@ def best_pins(
     into `corners` (m,) and holes (m, 3), two edge pins and the stop. Best are those that
     `choose_pins` would take of the holes that may be used.
     """
-    box = bounds(outline)
-    axis = 0 if box.width >= box.depth else 1
-    edge = touching(facts, holes, corners, axis, outline, may_use)
-    stop = touching(facts, holes, corners, 1 - axis, outline, may_use)
+    long = long_axis(outline)
+    sides = [touching(facts, holes, corners, axis, outline, may_use) for axis in (0, 1)]
+    ways = [_triples(sides[axis], sides[1 - axis]) for axis in (long, 1 - long)]
+    row, triples, distance = (np.concatenate(each) for each in zip(*ways, strict=True))
+    if not len(row):
+        return np.empty(0, dtype=np.intp), np.empty((0, 3), dtype=np.intp)
+    way = np.repeat(np.arange(len(ways)), [len(rows) for rows, _, _ in ways])
+    steps = np.round(_judged(facts, holes, triples) / SAME_MM)
+    labels = holes.by_label[triples].T
+    order = np.lexsort((labels[2], labels[1], labels[0], distance, way, steps, row))
+    rows, firsts = np.unique(row[order], return_index=True)
+    return rows, triples[order[firsts]]
+
+
+def _triples(edge: Side, stop: Side) -> tuple[Indices, Indices, Array]:
+    """Two holes well apart on one side and one on the other: rows (n,), holes (n, 3), and how far
+    from the corner they touch, all together (n,)."""
     first, second = np.triu_indices(edge.holes.shape[1], 1)
     apart = edge.at_mm[:, second] - edge.at_mm[:, first] >= LEAST_EDGE_SHARE * edge.edge_mm
     apart &= edge.there[:, second]
     row, pair, third = np.nonzero(apart[:, :, None] & stop.there[:, None, :])
-    if not len(row):
-        return np.empty(0, dtype=np.intp), np.empty((0, 3), dtype=np.intp)
     one, two = first[pair], second[pair]
     triples = np.stack((edge.holes[row, one], edge.holes[row, two], stop.holes[row, third]), axis=1)
-    steps = np.round(_judged(facts, holes, triples) / SAME_MM)
     distance = edge.at_mm[row, one] + edge.at_mm[row, two] + stop.at_mm[row, third]
-    labels = holes.by_label[triples].T
-    order = np.lexsort((labels[2], labels[1], labels[0], distance, steps, row))
-    rows, firsts = np.unique(row[order], return_index=True)
-    return rows, triples[order[firsts]]
+    return row, triples, distance
 
 
 def _judged(facts: Facts, holes: BedHoles, triples: Indices) -> Array:

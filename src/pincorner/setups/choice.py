@@ -6,7 +6,7 @@ All candidates are judged at once with NumPy, by the same lines that judge one s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 from typing import NamedTuple
 
@@ -18,13 +18,19 @@ from pincorner.documents.jigs import Nest
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.errors import Refused
 from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
-from pincorner.geometry.outline import Outline, bounds
-from pincorner.geometry.pose import XY
+from pincorner.geometry.outline import Outline
+from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, spreads_together, total
 from pincorner.setups.budget import Source, bed_pose, contact_spread, other_sources, rounding_source
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import refuse_thick
-from pincorner.setups.locating import LEAST_EDGE_SHARE, jig_in_quadrant, straight_parts
+from pincorner.setups.locating import (
+    LEAST_EDGE_SHARE,
+    is_square,
+    jig_in_quadrant,
+    long_axis,
+    straight_parts,
+)
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, told
 
@@ -53,42 +59,70 @@ class _Side(NamedTuple):
     edge_mm: float
 
 
+class _Way(NamedTuple):
+    """Which side gets two pins and which the stop; triples (n, 3) of indices into the two."""
+
+    edge: _Side
+    stop: _Side
+    triples: NDArray[np.intp]
+
+
+class _Ranked(NamedTuple):
+    """Pins that locate the jig, in the order in which they are better.
+
+    steps: u95 in steps of SAME_MM. way: 0 with two pins on the long edge, 1 with two on the other.
+    labels: of the edge pins, nearest to the corner first, and of the stop.
+    """
+
+    steps: int
+    way: int
+    distance_mm: float
+    labels: tuple[str, str, str]
+    u95_mm: float
+
+    @property
+    def named(self) -> str:
+        """The pins as they are told."""
+        first, second, third = self.labels
+        return f"edge {first} {second} and stop {third}"
+
+
 def choose_pins(facts: Facts) -> Choice:
     """Pins at the station's `corner`, `toward` its quadrant. Raises Refused where none will do.
 
-    The long edge gets two pins (a square's lies along X), the other the stop. Of all usable holes
-    that touch, those make the smallest u95_worst_mm; ties go to the holes nearest to the corner,
-    then by label.
+    Either edge gets two pins, the other the stop. Of all usable holes that touch, those make the
+    smallest u95_worst_mm; ties go to two on the long edge (on a square's along X), then to the
+    holes nearest to the corner, then by label.
     """
     station = facts.station
     refuse_thick(facts, facts.pin_of(station.pin), station.corner or "")
-    edge, stop = _sides(facts)
-    pairs = [
-        (first, second)
-        for first in range(len(edge.holes))
-        for second in range(first + 1, len(edge.holes))
-        if edge.at_mm[second] - edge.at_mm[first] >= LEAST_EDGE_SHARE * edge.edge_mm
-    ]
-    if not pairs or not stop.holes:
+    long, short = _sides(facts)
+    ways = [_Way(long, short, _triples(long, short)), _Way(short, long, _triples(short, long))]
+    count = sum(len(way.triples) for way in ways)
+    if not count:
         raise Refused(
             "no-pins",
             f"station {station.name}: from corner {station.corner} toward {station.toward} the "
-            f"edges of {facts.holder.name} reach {len(edge.holes)} usable holes on the long edge "
-            f"and {len(stop.holes)} on the other; two well apart and one are needed",
+            f"edges of {facts.holder.name} reach {len(long.holes)} usable holes on the long edge "
+            f"and {len(short.holes)} on the other; two well apart on one of them and one on the "
+            "other are needed",
         )
-    triples = [
-        (first, second, third) for first, second in pairs for third in range(len(stop.holes))
-    ]
-    indices = np.array(triples)
-    judged = worst_sds(facts, _of_triples(facts, edge, stop, indices))
-    order = np.lexsort((_distance(edge, stop, indices), np.round(judged / SAME_MM)))
-    best = [triples[index] for index in order[:_JUDGED_IN_FULL]]
-    ranked = sorted(_in_full(facts, edge, stop, best))
+    order = _order(facts, ways)
+    ranked = sorted(_in_full(facts, ways, order[:_JUDGED_IN_FULL]))
     if not ranked:
         raise Refused(
             "no-pins", f"station {station.name}: no pins at corner {station.corner} locate the jig"
         )
-    return _choice(ranked, len(triples), facts.machine.units)
+    best_of_long = next((each for each in ranked if each.way == 0), None)
+    if best_of_long is None:
+        long_ones = order[order < len(ways[0].triples)][:_JUDGED_IN_FULL]
+        best_of_long = min(_in_full(facts, ways, long_ones), default=None)
+    first, second, third = ranked[0].labels
+    pins = EdgePins(edge=(first, second), stop=third, chosen=True)
+    reason = _reason(ranked, count, facts.machine.units)
+    if ranked[0].way == 1:
+        reason += _why_not_long(facts, best_of_long)
+    return Choice(pins, reason)
 
 
 def with_pins(station: Station, pins: EdgePins) -> Station:
@@ -96,24 +130,49 @@ def with_pins(station: Station, pins: EdgePins) -> Station:
     return station.model_copy(update={"pins": pins})
 
 
-def _choice(
-    ranked: list[tuple[int, float, tuple[str, str, str], float]], count: int, unit: Unit
-) -> Choice:
-    _, _, (first, second, third), u95_mm = ranked[0]
-    pins = EdgePins(edge=(first, second), stop=third, chosen=True)
-    reason = f"edge {first} {second} and stop {third}: lies within {told(u95_mm, unit)}"
+def _triples(edge: _Side, stop: _Side) -> NDArray[np.intp]:
+    """Every choice (n, 3) of two holes well apart on one side and one on the other."""
+    first, second = np.triu_indices(len(edge.holes), 1)
+    apart = edge.at_mm[second] - edge.at_mm[first] >= LEAST_EDGE_SHARE * edge.edge_mm
+    pair, third = np.nonzero(np.repeat(apart[:, None], len(stop.holes), axis=1))
+    return np.stack((first[pair], second[pair], third), axis=1)
+
+
+def _order(facts: Facts, ways: Sequence[_Way]) -> NDArray[np.intp]:
+    """Numbers of all choices, one way's after the other's, as far as can be told before they are
+    set up in full: the best first."""
+    contacts = [_of_triples(facts, way) for way in ways]
+    joined = Contacts(*(np.concatenate(each) for each in zip(*contacts, strict=True)))
+    judged = worst_sds(facts, joined)
+    number = np.repeat(np.arange(len(ways)), [len(way.triples) for way in ways])
+    distance = np.concatenate([_distance(way) for way in ways])
+    return np.lexsort((distance, number, np.round(judged / SAME_MM)))
+
+
+def _reason(ranked: Sequence[_Ranked], count: int, unit: Unit) -> str:
+    """What was chosen and what it gives, and the next best."""
+    best = ranked[0]
+    reason = f"{best.named}: lies within {told(best.u95_mm, unit)}"
     if len(ranked) == 1:
-        return Choice(pins, f"{reason}, the only pins that will do")
-    _, _, (first, second, third), next_mm = ranked[1]
-    return Choice(
-        pins,
-        f"{reason}, the least of {count} choices; next edge {first} {second} and stop {third}: "
-        f"{told(next_mm, unit)}",
-    )
+        return f"{reason}, the only pins that will do"
+    following = f"{ranked[1].named}: {told(ranked[1].u95_mm, unit)}"
+    return f"{reason}, the least of {count} choices; next {following}"
+
+
+def _why_not_long(facts: Facts, best: _Ranked | None) -> str:
+    """That the other edge than the long one carries two, and what two on the long one give."""
+    outline = _jig(facts).points(facts.holder.outline)
+    here, there = "the shorter edge", "the longer"
+    if is_square(outline):
+        here, there = "the edge along Y", "that along X"
+    if best is None:
+        return f"; two on {here}, since no two on {there} will do"
+    least = told(best.u95_mm, facts.machine.units)
+    return f"; two on {here}, since the best with two on {there}, {best.named}, gives {least}"
 
 
 def _sides(facts: Facts) -> tuple[_Side, _Side]:
-    """The side that gets two pins, then the side that gets the stop."""
+    """The long side, a square's along X, then the other."""
     station = facts.station
     assert station.corner is not None
     assert station.toward is not None
@@ -121,11 +180,16 @@ def _sides(facts: Facts) -> tuple[_Side, _Side]:
     if corner is None:
         raise Refused("no-corner", f"bed {facts.bed.name} has no hole {station.corner}")
     signs = tuple(1 if sign == "+" else -1 for sign in station.toward[::2])
-    turned = jig_in_quadrant(facts.holder.outline, station.turn, *signs)
-    outline = turned.points(facts.holder.outline)
-    box = bounds(outline)
+    outline = _jig(facts).points(facts.holder.outline)
     sides = [_side(facts, corner, axis, signs[axis], outline) for axis in (0, 1)]
-    return (sides[0], sides[1]) if box.width >= box.depth else (sides[1], sides[0])
+    long = long_axis(outline)
+    return sides[long], sides[1 - long]
+
+
+def _jig(facts: Facts) -> Pose:
+    """The jig with the station's turn, toward its quadrant, from the corner."""
+    signs = tuple(1 if sign == "+" else -1 for sign in (facts.station.toward or "")[::2])
+    return jig_in_quadrant(facts.holder.outline, facts.station.turn, *signs)
 
 
 def _side(facts: Facts, corner: Hole, axis: int, sign: int, outline: Outline) -> _Side:
@@ -228,13 +292,13 @@ def _columns(values: Array) -> tuple[Scalar, Scalar, Scalar]:
     return values[:, 0], values[:, 1], values[:, 2]
 
 
-def _of_triples(facts: Facts, edge: _Side, stop: _Side, triples: NDArray[np.intp]) -> Contacts:
-    """The contacts of triples of indices into the two sides."""
+def _of_triples(facts: Facts, way: _Way) -> Contacts:
+    """The contacts of a way's triples."""
     along, across = (
         contacts_of(facts, ((hole.at_mm, hole.at_mm) for hole in side.holes))
-        for side in (edge, stop)
+        for side in (way.edge, way.stop)
     )
-    picked = [(along, triples[:, 0]), (along, triples[:, 1]), (across, triples[:, 2])]
+    picked = [(along, way.triples[:, 0]), (along, way.triples[:, 1]), (across, way.triples[:, 2])]
     columns = ([each[at] for each in side] for side, at in picked)
     return Contacts(*(np.stack(each, axis=1) for each in zip(*columns, strict=True)))
 
@@ -247,26 +311,24 @@ def _zero_and_arms(
     Every candidate's corner is nearly parallel to the bed: its angle moves the zero by far less
     than would change which pins are better.
     """
-    station = facts.station
-    signs = tuple(1 if sign == "+" else -1 for sign in (station.toward or "")[::2])
-    jig = jig_in_quadrant(facts.holder.outline, station.turn, *signs)
-    own = jig @ nest.in_jig
+    own = _jig(facts) @ nest.in_jig
     zero = (corner_point[0] + own.x_mm, corner_point[1] + own.y_mm)
     return zero, [own.vector(point) for point in nest.stock.outline]
 
 
-def _distance(edge: _Side, stop: _Side, triples: NDArray[np.intp]) -> Array:
-    """How far the pins stand from the corner, all together, mm."""
-    total: Array = edge.at_mm[triples[:, 0]] + edge.at_mm[triples[:, 1]] + stop.at_mm[triples[:, 2]]
+def _distance(way: _Way) -> Array:
+    """How far the pins of each choice stand from the corner, all together, mm."""
+    first, second, third = way.triples.T
+    total: Array = way.edge.at_mm[first] + way.edge.at_mm[second] + way.stop.at_mm[third]
     return total
 
 
-def _in_full(
-    facts: Facts, edge: _Side, stop: _Side, triples: list[tuple[int, int, int]]
-) -> list[tuple[int, float, tuple[str, str, str], float]]:
-    """(u95 in steps of SAME_MM, distance from the corner, labels, u95 mm) of those that locate."""
-    found = []
-    for first, second, third in triples:
+def _in_full(facts: Facts, ways: Sequence[_Way], numbers: NDArray[np.intp]) -> Iterator[_Ranked]:
+    """Those that locate the jig, of choices numbered as by `_order`."""
+    for number in numbers:
+        at = int(number >= len(ways[0].triples))
+        edge, stop, triples = ways[at]
+        first, second, third = triples[number - at * len(ways[0].triples)]
         labels = (edge.holes[first].label, edge.holes[second].label, stop.holes[third].label)
         pins = EdgePins(edge=labels[:2], stop=labels[2], chosen=True)
         try:
@@ -275,5 +337,4 @@ def _in_full(
             continue
         u95_mm = max(setup.budget.u95_worst_mm for setup in setups)
         distance = edge.at_mm[first] + edge.at_mm[second] + stop.at_mm[third]
-        found.append((round(u95_mm / SAME_MM), float(distance), labels, u95_mm))
-    return found
+        yield _Ranked(round(u95_mm / SAME_MM), at, float(distance), labels, u95_mm)

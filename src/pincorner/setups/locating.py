@@ -205,6 +205,26 @@ def jig_in_quadrant(outline: Outline, turn_deg: int, sx: float, sy: float) -> Po
     return Pose("corner", "jig", x_mm, y_mm, turned.angle_rad)
 
 
+def is_square(turned: Outline) -> bool:
+    """Whether a jig, turned as it lies, is as long along X as along Y."""
+    box = bounds(turned)
+    return abs(box.width - box.depth) <= TOUCH_MM
+
+
+def long_axis(turned: Outline) -> int:
+    """The axis (0: x, 1: y) along which a jig, turned as it lies, is longer; a square's is X."""
+    box = bounds(turned)
+    return 0 if is_square(turned) or box.width > box.depth else 1
+
+
+def two_on_shorter(facts: Facts, located: Located) -> bool:
+    """Whether the shorter edge of the jig carries two pins and the longer one the stop."""
+    if located.on_dowels:
+        return False
+    turned = located.jig_in_corner.points(facts.holder.outline)
+    return not is_square(turned) and located.pins_along_x != (long_axis(turned) == 0)
+
+
 def _foot_of_stop(pins: Pins) -> XY:
     """Where the line of the edge pins' centres passes the stop: the centre of the corner hole."""
     (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop

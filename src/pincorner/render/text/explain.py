@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from pincorner.documents.stations import EdgePins
 from pincorner.geometry.pose import Pose
 from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
 from pincorner.render.templating.templates import render_text
 from pincorner.setups.advice import Remedies
 from pincorner.setups.holes import measured, not_measured
+from pincorner.setups.locating import two_on_shorter
 from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, fixed, told
@@ -34,6 +36,7 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         hole_places=_hole_places(setup),
         corner=_pose(located.corner_in_bed, unit),
         on_dowels=located.on_dowels,
+        shorter=_why_shorter(setup),
         corner_hole=located.corner_hole,
         toward=located.toward,
         jig=facts.holder.name,
@@ -134,6 +137,16 @@ def _pushed(setup: Setup) -> list[str]:
         "difference is the play (play: in the bed's grid)."
     ]
     return lines
+
+
+def _why_shorter(setup: Setup) -> str:
+    """Why the shorter edge carries two pins; empty where it does not."""
+    facts, pins = setup.facts, setup.facts.station.pins
+    if not two_on_shorter(facts, setup.located):
+        return ""
+    if isinstance(pins, EdgePins) and pins.chosen:
+        return "so chosen, since no two on the longer edge made it lie within less"
+    return "as the station's pins say"
 
 
 def _hole_places(setup: Setup) -> list[str]:

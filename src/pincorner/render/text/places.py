@@ -13,6 +13,7 @@ from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
 from pincorner.render.text.tables import table
 from pincorner.runs.gaps import gap_figure
+from pincorner.setups.locating import two_on_shorter
 from pincorner.units import Unit, figure, fixed, stated, told
 
 LONGEST_NAME = 64
@@ -80,10 +81,24 @@ def listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str])
             table(heads, rows, "r..r.rr"),
             f"lies within, gap: {unit_of(places)}. To register one of them:\n",
             *commands,
+            *_on_shorter(places, shown),
             *(f"taken as given: {visible(text)}\n" for text in places.assumed),
             f"{CAUTIONS[0]}\n",
         )
     )
+
+
+def _on_shorter(places: Places, shown: Sequence[PlaceProposal]) -> list[str]:
+    """Which of the places have two pins on the shorter edge, and why."""
+    numbers = [
+        str(at) for at, each in enumerate(shown, 1) if two_on_shorter(places.facts, each.located)
+    ]
+    if not numbers:
+        return []
+    return [
+        f"two pins on the shorter edge: {', '.join(numbers)}; "
+        "no two free holes of the longer make it lie within less\n"
+    ]
 
 
 def _cells(places: Places, number: int, each: PlaceProposal) -> tuple[str, ...]:
