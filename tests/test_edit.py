@@ -129,7 +129,7 @@ def test_somebody_else_meanwhile(shop: Path, run: Run) -> None:
         assert run("retire", "run", "monday-sides").code == 0
         (shop / "o.yaml").write_text(run("show", "left", "--kind", "station").out.replace(
             "G55", "G59.3"), encoding="utf-8")  # fmt: skip
-        assert run("load", "o.yaml").code == 0
+        assert run("load", "o.yaml", "--yes").code == 0
 
     first = [other]
     with pytest.raises(BadInput, match="changed by somebody else meanwhile"):

@@ -295,6 +295,26 @@ def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: An
         (("--answer", "pitch"), "expected KEY=TEXT"),
         (("--yes",), "a1 has no default"),
         (("--yes", "--answer", "pitch=wide"), "pitch: expected"),
+        (
+            ("--yes", "--answer", "a1=0 0", "--answer", "hole=12", "--answer", "shank=12.5"),
+            "shank: a pin of 12.5 mm does not go into a hole of 12 mm",
+        ),
+        (
+            ("--yes", "--answer", "a1=-38.2 5", "--answer", "travel_x=0 1250"),
+            "A1 at X -38.2 mm is beyond the travel, 0 mm to 1250 mm",
+        ),
+        (
+            (
+                "--yes",
+                "--answer",
+                "a1=0 0",
+                "--answer",
+                "size=900 x 600",
+                "--answer",
+                "holes=20 x 6",
+            ),
+            "20 holes along X",
+        ),
         (("--answers", "b.yaml"), "b.yaml:1: pich: there is no such question; did you mean pitch?"),
     ],
 )
@@ -424,3 +444,50 @@ def test_choices_as_people_say_them() -> None:
     for text in ("", "up", "front and back", "bakc"):
         with pytest.raises(ValueError, match="expected front or back"):
             choice(SIDES)(text, Said())
+
+
+# ---- what was changed since ----------------------------------------------------------------------
+
+
+def test_a_turn_of_later_is_not_lost(
+    start: Start, run: Run, monkeypatch: pytest.MonkeyPatch, mill_once: Made, tmp_path: Path
+) -> None:
+    """A station turned by `register` stays so: `load` of the old file asks, `start` leaves it."""
+    folder = tmp_path / "shop"
+    shutil.copytree(mill_once.folder, folder)
+    monkeypatch.chdir(folder)
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    assert run("register", "slot", "--turn", "180").code == 0
+
+    def zero() -> tuple[float, ...]:
+        (row,) = run("offsets", "--json").json["offsets"]
+        return row["x_mm"], row["y_mm"], row["angle_deg"]
+
+    turned = zero()
+    ran = run("load", "documents/station.yaml")
+    assert ran.code == 2 and "turn 180 becomes 0" in ran.err and "--yes" in ran.err, ran.err
+    # the zero, 5 and 5 from the corner of a jig of 150 x 100, lies 140 and 90 away when turned
+    assert "away" in ran.err and "166.43" in ran.err  # the root of 140^2 + 90^2
+    ran = run("start", ".", "--yes")
+    assert ran.code == 0 and "changed in the registry since" in ran.out, ran.err
+    assert zero() == turned
+    ran = run("start", ".", "--yes", "--answer", "z_zero=surface")
+    assert ran.code == 2 and "edit station slot" in ran.err, ran.err
+    assert zero() == turned
+    assert "turn 180 becomes 0" in run("load", "documents/station.yaml", "--yes").out
+
+
+def test_a_jig_names_the_stations_that_it_moves(
+    run: Run, monkeypatch: pytest.MonkeyPatch, mill_once: Made, tmp_path: Path
+) -> None:
+    """`load` of a jig with another zero says which station moves, how far, and what is void."""
+    folder = tmp_path / "shop"
+    shutil.copytree(mill_once.folder, folder)
+    monkeypatch.chdir(folder)
+    jig = folder / "documents" / "jig.yaml"
+    text = jig.read_text(encoding="utf-8")
+    assert "zero: [5, 5]" in text
+    jig.write_text(text.replace("zero: [5, 5]", "zero: [8, 9]"), encoding="utf-8")
+    ran = run("load", jig)
+    assert ran.code == 0 and "station slot: program zero of nest a from X" in ran.out
+    assert "5.000 mm away" in " ".join(ran.out.split()) and "void" in ran.out

@@ -270,6 +270,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
     from pincorner.render.text.offsets import offsets_table
     from pincorner.setups.transform import OffsetRow
+    from pincorner.work.first.walk import quoted as in_quotes
 
     setup = begun.setup
     print_text("\n")
@@ -279,13 +280,15 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"not known, and left out of the documents: {', '.join(walk.left_out)}\n")
     for file in begun.files:
         print_text(f"wrote {file}\n")
+    for file in begun.left:
+        print_text(f"{file} is not loaded: its document was changed in the registry since\n")
     for station, reason in begun.loaded.chosen:
         print_text(f"station {station}: chose {reason}\n")
     print_text(offsets_table([OffsetRow(setup.facts, setup.nest.name, setup)]))
     for finding in setup.no_block:
         print_text(f"no block yet: {finding.told}\n")
     name = setup.facts.station.name
-    quoted = f'"{name}"' if " " in name else name
+    quoted = in_quotes(name)
     print_text(
         f"\nThe first setup sheet is {begun.sheets[0]}: open it in a browser and print it.\n"
         f"The bed with its stations is {begun.map}.\n\n"

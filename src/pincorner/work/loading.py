@@ -29,6 +29,7 @@ from pincorner.registry.writer import Plan, Summary, plan
 from pincorner.setups.choice import Choice, choose_pins, with_pins
 from pincorner.setups.transform import make_setups
 from pincorner.shipped import shipped_folder
+from pincorner.work.moved import Moves, moves
 from pincorner.work.session import MANY_STATIONS, Library, Session
 
 
@@ -40,8 +41,11 @@ class Loaded(NamedTuple):
     warnings: tuple[str, ...]
 
 
-def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
+def load(session: Session, files: Sequence[Path], dry_run: bool, is_sure: bool = False) -> Loaded:
     """Read documents in, all or nothing. Raises DocumentErrors with every problem.
+
+    A station that its own document puts elsewhere is asked about, unless somebody who changed it
+    just now `is_sure`; BadInput where that is not meant.
 
     Everything is worked out before the registry is held, and once more only where somebody changed
     something meanwhile.
@@ -52,6 +56,8 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
     found = read_all(files, "mm" if shop_unit == "mm" else None)
     with session.registry.reading_aside() as reader:
         prepared = _prepared(found, reader)
+    if not (dry_run or is_sure):
+        session.registry.person_is_sure(prepared.moves.doubt)
     if dry_run:
         with session.registry.rehearsing(session.who, session.command) as writer:
             if writer.reader.last_change != prepared.plan.after_change:
@@ -60,7 +66,10 @@ def load(session: Session, files: Sequence[Path], dry_run: bool) -> Loaded:
             return _loaded(prepared, writer.reader)
     with session.registry.writing(session.who, session.command, session.why) as writer:
         if writer.reader.last_change != prepared.plan.after_change:
+            asked = prepared.moves.doubt
             prepared = _prepared(found, writer.reader)
+            if prepared.moves.doubt != asked and not is_sure:
+                raise BadInput("stations were changed meanwhile; look at them once more")
         writer.carry_out(prepared.plan)
     with session.registry.reading_aside() as reader:
         return _loaded(prepared, reader)
@@ -102,11 +111,26 @@ class _Prepared(NamedTuple):
     documents: list[WholeDocument]
     chosen: tuple[tuple[str, str], ...]
     plan: Plan
+    moves: Moves
 
 
 def _prepared(found: Files, reader: Reader) -> _Prepared:
     documents, chosen = documents_of(found, reader)
-    return _Prepared(documents, chosen, plan(reader, documents))
+    planned = plan(reader, documents)
+    return _Prepared(documents, chosen, planned, _moves(reader, documents, planned.summary))
+
+
+def _moves(reader: Reader, documents: list[WholeDocument], summary: Summary) -> Moves:
+    """Where stations of before will lie otherwise."""
+    own = {key_of(name) for kind, name in summary.changed if kind == word_of(Station)}
+    beds = [(word_of(Bed), each.bed) for each in documents if isinstance(each, BedRecord)]
+    changed = [*summary.changed, *(beds if len(summary.same) < len(documents) else [])]
+    touched = sorted(_stations_touched(reader, changed)) if changed else []
+    if not touched:
+        return Moves()
+    before, after = Library(reader), Library(reader, documents)
+    before.reads_all = after.reads_all = len(touched) > MANY_STATIONS
+    return moves(before, after, touched, own)
 
 
 def documents_of(
@@ -131,6 +155,7 @@ def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
         *_parts_missing(prepared.documents, reader),
         *_unlocated(reader, changed),
         *_slips(reader, changed),
+        *prepared.moves.sentences,
     ]
     return Loaded(summary, prepared.chosen, tuple(dict.fromkeys(warnings)))
 

@@ -143,7 +143,7 @@ def _try_to_load(
         now, _ = _now(session, word, before.name)
         if now != before:
             raise BadInput(f"{word} {key_of(now.name)} was changed by somebody else meanwhile")
-        return load(session, [file], dry_run=False)
+        return load(session, [file], dry_run=False, is_sure=True)
     except PincornerError as error:
         return error
 

@@ -48,7 +48,8 @@ class Question(NamedTuple):
 
     default: what Enter answers, from what was said before; None: it has to be answered. help: what
     `?` tells. sample: an answer that would do, for pictures of what is not yet said. optional:
-    `not known` is an answer. doubts: what is odd about an answer that can be.
+    `not known` is an answer. doubts: what is odd about an answer. cannot: what of that cannot be at
+    a machine as it was described; a script is refused.
     """
 
     key: str
@@ -60,6 +61,7 @@ class Question(NamedTuple):
     optional: bool = False
     doubts: Doubts = _no_doubt
     sample: str = "0 0"
+    cannot: Doubts = _no_doubt
 
 
 def usual(metric: str, inch: str | None = None) -> Callable[[Said], str | None]:
@@ -209,18 +211,25 @@ def _far_doubts(value: list[Amount], said: Said) -> list[str]:
     ]
 
 
-def _shank_doubts(value: Amount, said: Said) -> list[str]:
+def _shank_cannot(value: Amount, said: Said) -> list[str]:
     if said["hole"] and value.mm > said["hole"].mm:
         hole = told_size(said["hole"].mm, said.unit)
         return [f"a pin of {told_size(value.mm, said.unit)} does not go into a hole of {hole}"]
-    return odd(value, 3, 60, "a pin", said.unit)
+    return []
+
+
+def _shank_doubts(value: Amount, said: Said) -> list[str]:
+    return _shank_cannot(value, said) or odd(value, 3, 60, "a pin", said.unit)
+
+
+def _hole_cannot(value: Amount, said: Said) -> list[str]:
+    if value.mm >= min(each.mm for each in said["pitch"]):
+        return [f"holes of {told_size(value.mm, said.unit)} run into each other at that pitch"]
+    return []
 
 
 def _hole_doubts(value: Amount, said: Said) -> list[str]:
-    pitch = min(each.mm for each in said["pitch"])
-    if value.mm >= pitch:
-        return [f"holes of {told_size(value.mm, said.unit)} run into each other at that pitch"]
-    return odd(value, 3, 60, "a hole", said.unit)
+    return _hole_cannot(value, said) or odd(value, 3, 60, "a hole", said.unit)
 
 
 def _size_doubts(low_mm: float, high_mm: float, what: str) -> Doubts:
@@ -404,6 +413,7 @@ QUESTIONS: tuple[Question, ...] = (
         _holes_that_fit,
         "Such as 12 x 7. Columns are lettered A, B, C along X, rows are numbered 1, 2, 3 along Y.",
         doubts=_holes_doubts,
+        cannot=_holes_doubts,
         sample="10 x 6",
     ),
     Question(
@@ -414,6 +424,7 @@ QUESTIONS: tuple[Question, ...] = (
         "A1 is the hole with the lowest X and Y: front left. Two lengths.",
         lambda said: said["size"] is not None,
         doubts=_edge_doubts,
+        cannot=_edge_doubts,
     ),
     Question(
         "hole",
@@ -422,6 +433,7 @@ QUESTIONS: tuple[Question, ...] = (
         usual("20", "3/4"),
         "As measured, best with a calliper: what the hole is wider than the pin is play.",
         doubts=_hole_doubts,
+        cannot=_hole_cannot,
     ),
     Question(
         "hole_position",
@@ -450,6 +462,7 @@ QUESTIONS: tuple[Question, ...] = (
         "coordinates, such as 80.0 90.0. On a machine that does not home set G54 there: then it is "
         "0 0. There is no default: it has to be read at the machine. `quit` keeps all until then.",
         doubts=_first_hole_doubts,
+        cannot=_first_hole_doubts,
     ),
     Question(
         "far",
@@ -476,6 +489,7 @@ QUESTIONS: tuple[Question, ...] = (
         same_as("hole"),
         "As measured. It must go into the hole.",
         doubts=_shank_doubts,
+        cannot=_shank_cannot,
     ),
     Question(
         "body",

@@ -7,18 +7,20 @@ was, goes on there.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.machines import Dialect
-from pincorner.documents.reading import text_of
-from pincorner.documents.writing import flow
+from pincorner.documents.reading import read_texts, text_of
+from pincorner.documents.stations import EdgePins, Station
+from pincorner.documents.writing import flow, to_json
 from pincorner.documents.yaml_tree import read_tree
 from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
 from pincorner.units import told
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file
@@ -32,7 +34,7 @@ from pincorner.work.first.drafting import (
     texts_of,
     too_skew,
 )
-from pincorner.work.first.questions import QUESTIONS, WRITE, Question, far_hole
+from pincorner.work.first.questions import QUESTIONS, WRITE, Doubts, Question, far_hole
 from pincorner.work.first.typed import NOT_KNOWN, Said, is_not_known, read_as
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
@@ -216,7 +218,10 @@ class Walk:
         outputs.write(self.file, (_HEAD + "\n".join(lines) + "\n").encode("utf-8"))
 
     def default_all(self) -> None:
-        """Answer what is left with its default. Raises BadInput where there is none."""
+        """Answer what is left with its default. Raises BadInput where there is none.
+
+        What is odd is told at the end; what cannot be is refused: nobody is there to be asked.
+        """
         while (question := self.next()) is not WRITE:
             default = self.default(question)
             if self.wrong:
@@ -231,6 +236,8 @@ class Walk:
                     self.give(question, default)
             except (ValueError, Refused) as error:
                 raise BadInput(f"--answer {question.key}: {error}") from None
+        if wrong := self._doubts(lambda question: question.cannot):
+            raise BadInput("; ".join(f"--answer {each}" for each in wrong))
 
     @property
     def left_out(self) -> list[str]:
@@ -240,13 +247,17 @@ class Walk:
     @property
     def odd(self) -> list[str]:
         """What is odd about answers, and was taken as it is."""
+        return self._doubts(lambda question: question.doubts)
+
+    def _doubts(self, of: Callable[[Question], Doubts]) -> list[str]:
+        """The doubts of one sort about all answers, each behind the key of its question."""
         found = []
         said = Said(too_skew=self._too_skew)
         for key, text in self.said.texts.items():
             question = _BY_KEY[key]
             after = self._with(said, question, text)
             if after[key] is not None:
-                found += [f"{key}: {doubt}" for doubt in question.doubts(after[key], said)]
+                found += [f"{key}: {doubt}" for doubt in of(question)(after[key], said)]
             said = after
         return found
 
@@ -320,9 +331,13 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
 
 
 class Begun(NamedTuple):
-    """What the walk ended with: files, what a load did, the first station, its sheet, the map."""
+    """What the walk ended with: files, what a load did, the first station, its sheet, the map.
+
+    `left`: files whose documents were changed in the registry since; they were not loaded again.
+    """
 
     files: tuple[Path, ...]
+    left: tuple[Path, ...]
     loaded: Loaded
     setup: Setup
     sheets: tuple[Path, ...]
@@ -333,7 +348,8 @@ def finish(walk: Walk, who: str | None) -> Begun:
     """Write the documents, load them, print the first sheet and the map: at the walk's end.
 
     What was done already is left as it is, so that a walk that was stopped here does the rest.
-    Raises BadInput where a document was changed since it was written.
+    What was changed in the registry since is never put back. Raises BadInput where a document was
+    changed since it was written, in its file or, if the answers change it, in the registry.
     """
     texts = texts_of(walk.said)
     folder, outputs = walk.folder / DOCUMENTS, Outputs(force=True)
@@ -348,32 +364,78 @@ def finish(walk: Walk, who: str | None) -> Begun:
                 f"pincorner load {file}, or move it away to have it written anew"
             )
     printed_before = bool(walk.digests)
+    location = walk.db or str(walk.folder / REGISTRY_FILE)
+    is_there = "://" in location or is_file(Path(location))
+    left = tuple(_changed_since(open_session(location, "start"), files, texts) if is_there else ())
     walk.digests = {word: _digest(text) for word, text in texts.items()}
     walk.keep()
     outputs.folder(folder)
     for word, file in files.items():
         outputs.write(file, texts[word].encode("utf-8"))
-    location = walk.db or str(walk.folder / REGISTRY_FILE)
-    if "://" not in location and not is_file(Path(location)):
+    if not is_there:
         init_shop(walk.folder, walk.db, walk.said.unit, who)
     session = open_session(location, "start", who)
-    loaded = load(session, list(files.values()), dry_run=False)
-    return _printed(walk, session, tuple(files.values()), loaded, printed_before)
+    fresh = [file for file in files.values() if file not in left]
+    loaded = load(session, fresh, dry_run=False, is_sure=True)
+    return _printed(walk, session, (tuple(fresh), left), loaded, printed_before)
+
+
+def _changed_since(
+    session: Session, files: Mapping[str, Path], texts: Mapping[str, str]
+) -> Iterator[Path]:
+    """Files whose documents were changed in the registry since start wrote them.
+
+    Raises BadInput where the answers would change such a document.
+    """
+    for word, file in files.items():
+        if not is_file(file):
+            continue
+        text = text_of(file)
+        for entry in read_texts([(str(file), text)]).entries:
+            with session.reading() as reader:
+                now = reader.find(type(entry.document), entry.document.name)
+            if now is None or _as_stated(now, entry.document) == to_json(entry.document):
+                continue
+            if text != texts[word]:
+                raise BadInput(
+                    f"{word} {now.name} was changed in the registry since start wrote {file}, and "
+                    f"is left as it is; change it with pincorner edit {word} {quoted(now.name)}"
+                )
+            yield file
+
+
+def _as_stated(now: WholeDocument, stated: WholeDocument) -> str:
+    """A document of the registry as JSON, less the pins that were chosen for what is stated."""
+    is_open = isinstance(stated, Station) and stated.pins is None
+    if is_open and isinstance(now, Station) and isinstance(now.pins, EdgePins):
+        now = now.model_copy(update={"pins": None}) if now.pins.chosen else now
+    return to_json(now)
+
+
+def quoted(name: str) -> str:
+    """A name as a command line takes it."""
+    return f'"{name}"' if " " in name else name
 
 
 def _printed(
-    walk: Walk, session: Session, files: tuple[Path, ...], loaded: Loaded, again: bool
+    walk: Walk,
+    session: Session,
+    files: tuple[tuple[Path, ...], tuple[Path, ...]],
+    loaded: Loaded,
+    again: bool,
 ) -> Begun:
     """The first sheet and the map of the bed."""
-    said, setup = walk.said, walk.drafted.setup
-    assert setup is not None
+    said = walk.said
+    with session.reading() as reader:
+        library = Library(reader)
+        setup = make_setups(library.facts(library.get(Station, said["station"])))[0]
     sheets = write_sheets(
         session, [said["station"]], walk.folder / "sheets", said["paper"], False, again,
         lambda done, all_: None,
     )  # fmt: skip
     map_file = walk.folder / f"{file_stem(said['bed'])}-map.html"
     write_map(session, said["bed"], map_file, again)
-    return Begun(files, loaded, setup, tuple(sheets), map_file)
+    return Begun(*files, loaded, setup, tuple(sheets), map_file)
 
 
 def _digest(text: str) -> str:
