@@ -17,7 +17,7 @@ def change(run: Run, shop: Path, kind: str, name: str, **keys: object) -> None:
     document[f"{kind}s"][0] = {key: value for key, value in values.items() if value is not None}
     file = shop / "change.yaml"
     file.write_text(yaml.safe_dump(document, sort_keys=False), encoding="utf-8")
-    ran = run("load", file)
+    ran = run("load", file, "--yes")
     assert ran.code == 0, ran.err
 
 

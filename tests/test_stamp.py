@@ -20,7 +20,7 @@ def change(run: Run, folder: Path, kind: str, name: str, **keys: Any) -> None:
     document = {**shown["documents"][0]["document"], **keys}
     file = folder / "change.yaml"
     file.write_text(f"format: 1\n{kind}s: [{json.dumps(document)}]\n", encoding="utf-8")
-    assert run("load", file).code == 0
+    assert run("load", file, "--yes").code == 0
 
 
 def stamp(run: Run, *options: str) -> bytes:

@@ -37,7 +37,7 @@ def load(run: Run, folder: Path, text: str) -> None:
     """Load documents from a text."""
     file = folder / "change.yaml"
     file.write_text(text, encoding="utf-8")
-    assert run("load", file).code == 0
+    assert run("load", file, "--yes").code == 0
 
 
 def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:

@@ -28,11 +28,11 @@ class Moves(NamedTuple):
     """What a load moves, in sentences.
 
     `asked`: stations whose own documents put them elsewhere, which the person is asked about.
-    `told`: stations that move with what they lie on: a jig, a bed, a kind of pin.
+    `carried`: stations that move with what they lie on: a jig, a bed, a kind of pin.
     """
 
     asked: tuple[str, ...] = ()
-    told: tuple[str, ...] = ()
+    carried: tuple[str, ...] = ()
 
     @property
     def doubt(self) -> str | None:
@@ -42,9 +42,9 @@ class Moves(NamedTuple):
     @property
     def sentences(self) -> tuple[str, ...]:
         """All of it, the first few by name."""
-        rest = len(self.told) - _NAMED
+        rest = len(self.carried) - _NAMED
         more = (f"{rest} more stations move as well: pincorner status names them",)
-        return (*self.asked, *self.told[:_NAMED], *(more if rest > 0 else ()))
+        return (*self.asked, *self.carried[:_NAMED], *(more if rest > 0 else ()))
 
 
 def moves(before: Library, after: Library, keys: Iterable[str], own: Iterable[str]) -> Moves:
