@@ -16,7 +16,7 @@ from pincorner.documents.fields import WholeDocument
 from pincorner.documents.machines import Dialect
 from pincorner.documents.reading import read_texts, text_of
 from pincorner.documents.stations import EdgePins, Station
-from pincorner.documents.writing import flow, to_json
+from pincorner.documents.writing import flow, plain_values
 from pincorner.documents.yaml_tree import read_tree
 from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
 from pincorner.setups.setup import Setup
@@ -394,7 +394,7 @@ def _changed_since(
         for entry in read_texts([(str(file), text)]).entries:
             with session.reading() as reader:
                 now = reader.find(type(entry.document), entry.document.name)
-            if now is None or _as_stated(now, entry.document) == to_json(entry.document):
+            if now is None or _is_as_stated(now, entry.document):
                 continue
             if text != texts[word]:
                 raise BadInput(
@@ -404,12 +404,12 @@ def _changed_since(
             yield file
 
 
-def _as_stated(now: WholeDocument, stated: WholeDocument) -> str:
-    """A document of the registry as JSON, less the pins that were chosen for what is stated."""
-    is_open = isinstance(stated, Station) and stated.pins is None
-    if is_open and isinstance(now, Station) and isinstance(now.pins, EdgePins):
-        now = now.model_copy(update={"pins": None}) if now.pins.chosen else now
-    return to_json(now)
+def _is_as_stated(now: WholeDocument, stated: WholeDocument) -> bool:
+    """Whether a document of the registry says what is stated, pins that were chosen aside."""
+    values, wanted = plain_values(now), plain_values(stated)
+    if isinstance(now, Station) and isinstance(now.pins, EdgePins) and now.pins.chosen:
+        wanted.setdefault("pins", values["pins"])
+    return values == wanted
 
 
 def quoted(name: str) -> str:
