@@ -186,7 +186,7 @@ TOLD = {
     "disturbed": (("disturbed", "elm", "--note", "board off"), "says so from now on"),
     "explain": (("explain", "turned"), "0.1082 in; at most 0.0040 in may stay"),
     "explain left": (("explain", "left"), "All lengths in inches"),
-    "history": (("history",), "+0.0070, -0.0040 in from its computed place"),
+    "history": (("history",), "+0.0075, -0.0035 in from its computed place"),
     "list": (("list",), "turned"),
     "offsets": (("offsets",), "0.1082 in over the stock"),
     "place": (
@@ -197,7 +197,7 @@ TOLD = {
     "status": (("status",), "differ by 0.1000 in"),
     "survey": (("survey", "elm", "scaled.csv"), "4.571 by 4.571 in, and bed elm has 4 by 4 in"),
     "resurface": (("resurface", "elm", "--depth", "-0.5"), "got -0.5 in"),
-    "verify": (("verify", "left", "--x", "3.882", "--y", "7.371"), "0.0070 to the right"),
+    "verify": (("verify", "left", "--x", "3.882", "--y", "7.371"), "0.0075 to the right"),
     "verify's u": (
         ("verify", "left", "--x", "3.882", "--y", "7.371", "--u", "-0.5"), "above 0, got -0.5 in"),
     "load": (("load", "low.yaml"), "(0.5 in) is not below the seat (0.75 in)"),
@@ -286,7 +286,7 @@ def test_json_stays_in_mm(oak: Path, run: Run) -> None:
     told = run("check", "front", "--station", "left", "--json").json
     assert told["extent_mm"]["z"] == pytest.approx([-1.3 * 25.4, 25.4])
     row = run("offsets", "left", "--json").json["offsets"][0]
-    assert row["x_mm"] == pytest.approx(3.875 * 25.4)
+    assert row["x_mm"] == pytest.approx(3.8745 * 25.4)
     dumped = yaml.safe_load(run("dump").out)
     assert dumped["units"] == "mm"
 
