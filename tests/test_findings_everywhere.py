@@ -236,7 +236,8 @@ def test_what_nothing_is_given_for_is_not_known() -> None:
     explained = explain_of(make_setups(found)[0])
     assert "comes back within: not known" in explained
     assert "lies within: not known" in explained
-    assert "comes back within what is not known" in Page(sheet_of(make_setups(found))).words
+    sheet = Page(sheet_of(make_setups(found))).words
+    assert "How well the part lies and comes back is not known" in sheet
 
 
 def test_each_nest_is_told_its_own_angle() -> None:

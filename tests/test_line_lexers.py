@@ -49,7 +49,7 @@ def by_group(word: Word) -> tuple[str, float]:
     return M_WORDS[int(word.value)] if word.letter == "M" else (word.letter, word.value)
 
 
-@settings(max_examples=thinned(600))
+@settings(max_examples=thinned(600), deadline=None)
 @given(LINES)
 @example("(a ; b")
 @example("; (a")
@@ -70,7 +70,7 @@ def test_comments_are_the_same_everywhere(line: str) -> None:
     assert acting_text(line) == left
 
 
-@settings(max_examples=thinned(600))
+@settings(max_examples=thinned(600), deadline=None)
 @given(LINES)
 def test_words_are_the_same_everywhere(line: str) -> None:
     """Words told by letter and number are those of the reader, wherever it reads the line."""
@@ -86,7 +86,7 @@ def test_words_are_the_same_everywhere(line: str) -> None:
     assert (end_word(words_of(line)) is not None) == (strict.get("stopping") in (2, 30))
 
 
-@settings(max_examples=thinned(600))
+@settings(max_examples=thinned(600), deadline=None)
 @given(LINES)
 @example("g 0 . 5X+ 1 (a) M 3 0")
 @example("M(a)30")
@@ -114,7 +114,7 @@ NUMBERS = st.sampled_from(
 PLAIN_WORDS = st.tuples(st.sampled_from("GXYZIJKRFNSMPQgxT"), ODD, NUMBERS, ODD).map("".join)
 
 
-@settings(max_examples=thinned(600))
+@settings(max_examples=thinned(600), deadline=None)
 @given(st.lists(st.lists(PLAIN_WORDS, max_size=5).map("".join), min_size=1, max_size=4))
 @example(["G1 X1 Y2", "N10 M3 S900", "G54 (a) F100 ; b", "/X1", "%", "G90 G17 X.5"])
 def test_columns_have_the_same_words(lines: list[str]) -> None:
@@ -154,7 +154,7 @@ def test_blanks_without_end_are_read_soon() -> None:
     assert [word[:2] for word in words_of(line)] == [("M", 0.0), ("Y", 1.0)]
 
 
-@settings(max_examples=thinned(150))
+@settings(max_examples=thinned(150), deadline=None)
 @given(st.lists(LINES, min_size=1, max_size=4))
 @example(["(pocket for the M6 insert!)", "T1"])
 @example(["T1 ; M6 comes by hand!", "T1 (M6"])

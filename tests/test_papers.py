@@ -154,12 +154,16 @@ def test_disk_that_fills_up_leaves_nothing(
 @each_writer
 @pytest.mark.parametrize("place", ["none", "file"])
 def test_folder_that_is_not_there(shop: Path, run: Run, line: tuple[str, ...], place: str) -> None:
-    """A folder that is missing, or is a file, is one line with exit code 2 (sheets make theirs)."""
+    """A folder that is missing, or is a file, is one line with exit code 2 (sheets and maps make
+    theirs)."""
     (shop / "file").write_text("mine", encoding="utf-8")
     before = state(shop)
     ran = run(*line[:-1], f"{place}/{line[-1]}")
     if line[0] == "sheet" and place == "none":
         assert ran.code == 0 and (shop / "none" / "new" / "left.html").is_file()
+        return
+    if line[0] == "map" and place == "none":
+        assert ran.code == 0 and (shop / "none" / line[-1]).is_file()
         return
     assert (ran.code, ran.out) == (2, "")
     assert "fault" not in ran.err and ran.err.startswith(f"{Path(place)}")

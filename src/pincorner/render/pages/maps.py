@@ -23,7 +23,7 @@ from pincorner.render.drawing.scene import map_scene, person_of
 from pincorner.render.pages.steps import keys_in, z_how
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
-from pincorner.render.text.offsets import spread
+from pincorner.render.text.offsets import how_well
 from pincorner.setups.facts import Facts
 from pincorner.setups.printed import counted_from
 from pincorner.setups.setup import Setup
@@ -276,20 +276,7 @@ _KEPT = "\N{NO-BREAK SPACE}"
 
 
 def _within(setups: Sequence[Setup]) -> str:
-    """How well the part comes back and lies; zero says that nothing is given to reckon it from."""
-    if not setups:
-        return ""
-    unit = setups[0].printed.own.unit
-    texts = []
-    for worst in (
-        max(setup.budget.repeat95_worst_mm for setup in setups),
-        max(setup.budget.u95_worst_mm for setup in setups),
-    ):
-        texts.append("what is not known" if worst == 0 else f"{spread(worst, unit)}{_KEPT}{unit}")
-    return (
-        f"It comes back within {texts[0]} of its usual place, lies within {texts[1]} of the "
-        f"calculated place (in any one direction, 95{_KEPT}%)."
-    )
+    return how_well("It", setups, _KEPT) if setups else ""
 
 
 def _sheet(station: _Station, sheet: SheetOfMap | None) -> tuple[str, str]:

@@ -28,7 +28,7 @@ from pincorner.render.pages.steps import (
 )
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
-from pincorner.render.text.offsets import spread
+from pincorner.render.text.offsets import how_well
 from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup
 from pincorner.standing import highest_of
@@ -286,22 +286,11 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
 
 
 def _sentence(setups: Sequence[Setup]) -> str:
-    unit: Unit = setups[0].printed.own.unit
-    back = _within(max(setup.budget.repeat95_worst_mm for setup in setups), unit)
-    lies = _within(max(setup.budget.u95_worst_mm for setup in setups), unit)
-    text = (
-        f"The part comes back within {back} of its usual place; it lies within {lies} of the "
-        "calculated place (in any one direction, 95 %)."
-    )
+    text = how_well("The part", setups)
     not_given = ", ".join(setups[0].budget.not_given)
     text += f" Not given, so not counted: {not_given}." if not_given else ""
     not_checked = setups[0].facts.machine.travel_not_checked
     return f"{text} Not checked: {not_checked}." if not_checked else text
-
-
-def _within(value_mm: float, unit: Unit) -> str:
-    """An uncertainty; zero says that nothing is given to reckon it from."""
-    return "what is not known" if value_mm == 0 else f"{spread(value_mm, unit)} {unit}"
 
 
 def _other_unit(setups: Sequence[Setup], shop_unit: Unit | None) -> dict[str, Any] | None:

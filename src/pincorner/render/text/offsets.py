@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from pincorner.render.text.tables import WIDTH, table
 from pincorner.setups.printed import counted_from
+from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 from pincorner.units import Unit, fixed, in_unit
 
@@ -128,6 +129,29 @@ def spread(value_mm: float, unit: Unit) -> str:
     decimals = 2 if unit == "mm" else 4
     steps = in_unit(value_mm, unit) * 10**decimals
     return fixed(math.ceil(steps - 1e-6) / 10**decimals, decimals)
+
+
+def how_well(part: str, setups: Sequence[Setup], blank: str = " ") -> str:
+    """How well the part comes back and lies, in words; `blank` stands before units and signs.
+
+    `part` is what is spoken of, such as "The part". What cannot be reckoned is said to be unknown.
+    """
+    unit: Unit = setups[0].printed.own.unit
+    back_mm = max(setup.budget.repeat95_worst_mm for setup in setups)
+    lies_mm = max(setup.budget.u95_worst_mm for setup in setups)
+    back, lies = (f"{spread(each, unit)}{blank}{unit}" for each in (back_mm, lies_mm))
+    direction = f"(in any one direction, 95{blank}%)"
+    if lies_mm == 0:
+        return f"How well {part.lower()} lies and comes back is not known: nothing of it is given."
+    if back_mm == 0:
+        return (
+            f"{part} lies within {lies} of the calculated place {direction}; how well it comes "
+            "back is not known."
+        )
+    return (
+        f"{part} comes back within {back} of its usual place; it lies within {lies} of the "
+        f"calculated place {direction}."
+    )
 
 
 def _remarks(row: OffsetRow) -> list[str]:
