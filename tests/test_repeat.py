@@ -129,7 +129,7 @@ def test_repeat_is_recorded(pocket: Path, run: Run) -> None:
     assert run("resurface", "long-bench", "--depth", "0.1").code == 0
     text = THIRD.replace("stop: F8", "stop: F7")
     (pocket / "third.yaml").write_text(text, encoding="utf-8")
-    assert run("load", "third.yaml").code == 0
+    assert run("load", "third.yaml", "--yes").code == 0
     # a stop one row nearer touches the same edge: the fingerprint names its hole
     assert "stale-program" in run("status").out and "all.nc" in run("status").out
 
