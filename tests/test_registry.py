@@ -34,7 +34,7 @@ def load_text(session: Session, folder: Path, *texts: str, dry_run: bool = False
     files = [folder / f"{index}.yaml" for index in range(len(texts))]
     for file, text in zip(files, texts, strict=True):
         file.write_text(text, encoding="utf-8", newline="\n")
-    return load(session, files, dry_run)
+    return load(session, files, dry_run, is_sure=True)
 
 
 def state(session: Session) -> Rows:

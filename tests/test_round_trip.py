@@ -32,7 +32,7 @@ def load_text(session: Session, folder: Path, text: str) -> Loaded:
     """Load a text."""
     file = folder / "shop.yaml"
     file.write_text(text, encoding="utf-8", newline="\n")
-    return load(session, [file], dry_run=False)
+    return load(session, [file], dry_run=False, is_sure=True)
 
 
 def assert_comes_back(session: Session, folder: Path) -> None:

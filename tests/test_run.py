@@ -25,7 +25,7 @@ def load(run: Run, folder: Path, text: str) -> int:
     """Load documents from a text; the exit code."""
     file = folder / "change.yaml"
     file.write_text(f"format: 1\n{text}", encoding="utf-8")
-    return run("load", file).code
+    return run("load", file, "--yes").code
 
 
 def document(run: Run, name: str, kind: str) -> dict[str, Any]:

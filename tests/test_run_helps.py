@@ -55,7 +55,7 @@ def test_another_place_for_a_jig(shop: Path, run: Run) -> None:
     keys["pins"] = {"edge": edge, "stop": stop}
     text = f"format: 1\nstations: [{json.dumps(keys)}]\n"
     (shop / "moved.yaml").write_text(text, encoding="utf-8")
-    assert run("load", "moved.yaml").code == 0
+    assert run("load", "moved.yaml", "--yes").code == 0
     got = hourly(run, "three-sides")
     assert got == pytest.approx(told[0]["parts_per_hour"], rel=HOURLY)
 

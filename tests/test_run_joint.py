@@ -75,5 +75,5 @@ def test_no_windows_with_the_reason(own: Path, run: Run) -> None:
     assert "does not hold one.nc as it is now" in reasons(run)["a"]
     source.write_text(text, encoding="ascii")
     (own / "world.yaml").write_text(JOINT.replace("[C2, E2]", "[C2, F2]"), encoding="utf-8")
-    assert run("load", "world.yaml").code == 0
+    assert run("load", "world.yaml", "--yes").code == 0
     assert "repeat it again" in reasons(run)["a"] and "b" not in reasons(run)
