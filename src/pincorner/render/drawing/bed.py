@@ -262,7 +262,7 @@ def paper_size_of_map(
 def _window(bed: Bed, *, small: bool = False) -> Box:
     """The bed with room for the letters of its grid, which take a larger share of a small map."""
     box = bed.box
-    room = max(box.width, box.depth) * (0.06 if small else 0.035)
+    room = max(box.width, box.depth) * (0.085 if small else 0.035)
     return Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room)
 
 
