@@ -29,7 +29,7 @@ def changed(shop: Path, run: Run, kind: str, name: str, **keys: object) -> None:
     shown = yaml.safe_load(run("show", name, "--kind", kind).out)
     shown[f"{kind}s"][0] |= keys
     (shop / "changed.yaml").write_text(yaml.safe_dump(shown, sort_keys=False), encoding="utf-8")
-    assert run("load", "changed.yaml").code == 0
+    assert run("load", "changed.yaml", "--yes").code == 0
 
 
 def test_the_plain_program_is_fine(shop: Path, run: Run) -> None:
