@@ -23,7 +23,7 @@ from pincorner.render.blocks.block import render_block
 from pincorner.render.blocks.guards import plain_ascii
 from pincorner.render.outputs.stations import offsets_json
 from pincorner.render.pages.maps import render_map_page, render_map_svg
-from pincorner.render.text.offsets import offsets_table
+from pincorner.render.text.offsets import how_well, offsets_table
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import STOPPING
@@ -238,6 +238,21 @@ def test_what_nothing_is_given_for_is_not_known() -> None:
     assert "lies within: not known" in explained
     sheet = Page(sheet_of(make_setups(found))).words
     assert "How well the part lies and comes back is not known" in sheet
+
+
+def test_a_part_that_lies_known_and_comes_back_unknown() -> None:
+    """Where only what is the same each time is given, table, sheet, explain and the words of the
+    map all say that how well the part comes back is not known, and not so of where it lies."""
+    bare = BASE.replace(", repeatability: 0.02", "").replace("    repeatability: 0.02\n", "")
+    found = plain(bare.replace("hole: 20.02", "hole: 20"))
+    (setup,) = make_setups(found)
+    assert setup.budget.repeat95_worst_mm == 0 < setup.budget.u95_worst_mm
+    assert offsets_table(offset_rows(found)).count("not known") == 1
+    told = "how well it comes back is not known"
+    assert told in Page(sheet_of([setup])).words
+    assert told in how_well("It", [setup])
+    explained = explain_of(setup)
+    assert "comes back within: not known" in explained and "lies within: not" not in explained
 
 
 def test_each_nest_is_told_its_own_angle() -> None:
