@@ -8,6 +8,7 @@ the registry is sound.
 
 from __future__ import annotations
 
+import re
 import shlex
 import shutil
 from collections.abc import Sequence
@@ -217,8 +218,13 @@ def _whole_file(name: str, found: Path, before: Path, after: Path) -> bool:
     if name.endswith(".sqlite"):
         copied, whole = state_of(file), state_of(after / name)
         return copied is not None and whole is not None and copied.same_as(whole)
-    held = [(each / name).read_bytes() for each in (before, after) if (each / name).exists()]
-    return file.read_bytes() in held
+    held = [_timeless(each / name) for each in (before, after) if (each / name).exists()]
+    return _timeless(file) in held
+
+
+def _timeless(file: Path) -> bytes:
+    """What a file holds but for the minute in which a sheet was made: it may turn in between."""
+    return re.sub(rb"(?<=made )\d{4}-\d\d-\d\d \d\d:\d\d", b"-", file.read_bytes())
 
 
 def _unrecorded(case: Case, shop: Path) -> list[str]:
