@@ -59,6 +59,11 @@ class Browser:
         still = {"name": "prefers-reduced-motion", "value": "reduce"}
         self._ask("Emulation.setEmulatedMedia", features=[scheme, still])
 
+    def screen_of_its_own(self) -> None:
+        """Take back what was said of the screen."""
+        self._ask("Emulation.clearDeviceMetricsOverride")
+        self._ask("Emulation.setEmulatedMedia", features=[])
+
     def show(self, page: Path, address: str = "") -> list[str]:
         """Open a page at an address inside it; everything that it asked for."""
         self._ask("Network.enable")

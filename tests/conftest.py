@@ -6,15 +6,17 @@ import gc
 import json
 import shutil
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from browsing import Browser
 from faults.children import Nursery, one_tree, why_nothing_stops
 from postgres import own_server
 
 from pincorner.cli.main import main
+from pincorner.work.files.browser import find_browser
 from pincorner.work.shops import demo
 
 
@@ -103,3 +105,20 @@ def shop(tmp_path: Path, demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Pa
     monkeypatch.chdir(folder)
     monkeypatch.delenv("PINCORNER_DB", raising=False)
     return folder
+
+
+@pytest.fixture(scope="session")
+def one_browser() -> Iterator[Browser]:
+    """The one browser of this process; to start it takes longer than to show a page."""
+    found = find_browser()
+    if found is None:
+        pytest.skip("no Chromium, Chrome or Edge was found on this machine")
+    with closing(Browser(found)) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def browser(one_browser: Browser) -> Browser:
+    """The browser, as if it had just been started: light, on no screen of a stated size."""
+    one_browser.screen_of_its_own()
+    return one_browser

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 import socket
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -56,15 +55,6 @@ TOLD = MapFacts(
     {"left": SheetOfMap("sheets/left.html", "sheets/left.html", ("0000-0000",))},
 )
 SKEWED = DEMO.replace("angle: 0}", "angle: 0.12}")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One browser for the pages of all tests here."""
-    found = find_browser()
-    assert found is not None
-    with closing(Browser(found)) as made:
-        yield made
 
 
 @pytest.fixture(scope="module")

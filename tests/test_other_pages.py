@@ -8,8 +8,6 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
-from collections.abc import Iterator
-from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -26,15 +24,6 @@ pytestmark = [
         find_browser() is None, reason="no Chromium, Chrome or Edge was found on this machine"
     ),
 ]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One browser for the pages of all tests here."""
-    found = find_browser()
-    assert found is not None
-    with closing(Browser(found)) as made:
-        yield made
 
 
 @pytest.fixture(scope="module")

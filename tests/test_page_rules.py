@@ -11,8 +11,6 @@ import json
 import os
 import shutil
 import subprocess
-from collections.abc import Iterator
-from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -21,7 +19,6 @@ from fullest_sheets import CASES
 
 from pincorner.render.pages.sheet import Photo, render_sheet
 from pincorner.render.text.dates import State
-from pincorner.work.files.browser import find_browser
 
 FOLDER = Path(os.environ.get("PINCORNER_TEST_PAGES", "no-such-folder"))
 AXE = FOLDER / "axe-core" / "axe.min.js"
@@ -49,16 +46,6 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
         path.write_text(text, encoding="utf-8")
         found.append(path)
     return found
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One browser for all pages."""
-    found = find_browser()
-    if found is None:
-        pytest.skip("no Chromium, Chrome or Edge was found on this machine")
-    with closing(Browser(found)) as made:
-        yield made
 
 
 @pytest.mark.browser

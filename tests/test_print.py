@@ -12,8 +12,7 @@ import math
 import re
 import shutil
 import zlib
-from collections.abc import Iterable, Iterator
-from contextlib import closing
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -35,15 +34,6 @@ pytestmark = [
         find_browser() is None, reason="no Chromium, Chrome or Edge was found on this machine"
     ),
 ]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One browser for the pages of all tests here."""
-    found = find_browser()
-    assert found is not None
-    with closing(Browser(found)) as made:
-        yield made
 
 
 def pages(data: bytes) -> int:
