@@ -197,8 +197,8 @@ def test_what_register_would_lose_is_asked_for(shop: Path, run: Run) -> None:
     refused = run("register", "left", *bare)
     assert refused.code == 2 and refused.out == ""
     assert refused.err == (
-        "station left would lose what no option states: work offset a=G55, program hand-hold, "
-        "clamp c1, note; if that is right, say --yes\n"
+        "station left would lose what no option states: work offset G55 of nest a, program "
+        "hand-hold, clamp c1, note; if that is right, say --yes\n"
     )
     assert "clamps" in run("show", "left", "--kind", "station").out
     told = run("register", "left", *bare, "--yes", "--json").json
@@ -210,7 +210,10 @@ def test_register_names_parts_that_go(shop: Path, run: Run) -> None:
     """Of keys stated in part, the codes of other nests and pins of their own are named as well."""
     tray = ("--jig", "panel-tray", "--pins", "N3,N6,L2", "--turn", "90", "--replace")
     refused = run("register", "end-bars", *tray, "--work-offset", "a=G57", "--z-set", "touch")
-    assert "states: program end-bar-notch, work offset b=G58, Z zero at seat; if" in refused.err
+    assert (
+        "states: work offset G58 of nest b, Z zero at seat, program end-bar-notch; if"
+        in refused.err
+    )
     own = "register: a pin of its own"
     (shop / "own.yaml").write_text(
         "format: 1\nstations:\n- {name: own, bed: long-bench, jig: panel-tray, pin: peg-20, "
@@ -223,6 +226,7 @@ def test_register_names_parts_that_go(shop: Path, run: Run) -> None:
     assert shown["pins"]["edge"] == [{"hole": "B2", "pin": "peg-12"}, "D2"]
     refused = run("register", "own", "--pins", "C2,E2,A4")
     assert "would lose what no option states: pin peg-12 in hole B2; if" in refused.err
+    assert run("register", "own", "--corner", "B2", "--toward", "+x+y").err == refused.err
 
 
 def test_pins_that_were_chosen_are_chosen_anew_for_another_place(shop: Path, run: Run) -> None:

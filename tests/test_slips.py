@@ -131,6 +131,7 @@ def test_a_verification_is_struck_out_and_kept_in_the_history(shop: Path, run: R
     assert run("verify", "right", "--strike", "2", "--note", "x").code == 2  # it is of left
     struck = run("verify", "left", "--strike", "2", "--note", "chips under it", "--by", "bea")
     assert struck.code == 0 and "struck out verification 2 of station left" in struck.out
+    assert struck.out.endswith("do not count it: chips under it\n")
     codes = [item["code"] for item in run("status", "--json").json["items"]]
     assert "outside-limits" not in codes
     assert run("verify", "left", "--x", "295.01", "--y", "185", "--json").json["count"] == 2

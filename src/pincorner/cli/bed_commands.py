@@ -196,9 +196,9 @@ def verify(
     session = open_session(ctx.obj, "verify", by, note, person(yes))
     unit = display_unit(session)
     if strike is not None:
-        if json or nest or any(each is not None for each in (x, y, z, u)):
-            raise BadInput("--strike: takes STATION, its number and --note alone")
-        print_text(struck_text(*strike_out(session, station, strike)))
+        if nest or any(each is not None for each in (x, y, z, u)):
+            raise BadInput("--strike: takes STATION, its number and --note (and --json) alone")
+        print_report(json, "strike", struck_text, *strike_out(session, station, strike))
         return 0
     if x is None or y is None:
         raise BadInput("--x and --y are needed: where the zero was found, in machine coordinates")

@@ -1,4 +1,4 @@
-"""Where stations lie by a load, against where they lay: told before it is written.
+"""What becomes of stations: where they lie otherwise, what they lose. Told before it is written.
 
 A file that is older than the registry would put a station back in silence: papers of now then say
 another zero than the registry does.
@@ -7,11 +7,12 @@ another zero than the registry does.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
 
 from pincorner.documents.fields import key_of
-from pincorner.documents.stations import Station, hole_of
+from pincorner.documents.stations import Station, ZRule, hole_of
+from pincorner.documents.writing import plain_values
 from pincorner.errors import Refused, UnknownName
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -22,6 +23,10 @@ _STAYS_MM = 0.0005
 _STAYS_DEG = 0.00005
 _NAMED = 6
 """So many stations that move are named; the others are counted."""
+
+
+PLACE = ("name", "bed", "jig", "stock", "pin", "pins", "corner", "toward")
+"""Keys that say where a station is; the others say what is done there."""
 
 
 class Moves(NamedTuple):
@@ -80,7 +85,56 @@ def _places(old: Station, new: Station) -> Iterator[str]:
     for nest, code in old.work_offsets.items():
         now = codes.get(key_of(nest))
         if now != code:
-            yield f"work offset {code} of nest {nest} becomes {now or 'none'}"
+            yield f"{_offset(nest, code)} becomes {now or 'none'}"
+
+
+def _offset(nest: str, code: str) -> str:
+    return f"work offset {code} of nest {nest}"
+
+
+def lost(old: Station, new: Station, stated: Mapping[str, Any]) -> Iterator[str]:
+    """What was on file of a station and is not any more, although nobody said so, in words.
+
+    `stated`: the keys of its document that were, rules of `z` each for itself. Where it lies on
+    another bed or with another jig, pins are others anyway.
+    """
+    now = plain_values(new)
+    if key_of(old.bed) == key_of(new.bed) and key_of(old.jig or "") == key_of(new.jig or ""):
+        left = set(map(key_of, _own_pins(new)))
+        yield from (each for each in _own_pins(old) if key_of(each) not in left)
+    for key in (each for each in plain_values(old) if each not in PLACE):
+        if key == "work_offsets":
+            codes = old.work_offsets.items()
+            yield from (_offset(n, code) for n, code in codes if new.code_of(n) is None)
+        elif key == "z":
+            yield from _rules_lost(old.z, new.z, stated.get("z", {}))
+        elif key not in now and key not in stated:
+            yield from _said(old, key)
+
+
+def _rules_lost(old: ZRule, new: ZRule, stated: Mapping[str, Any]) -> Iterator[str]:
+    """Of how Z is zero, and set."""
+    if "zero" not in stated and old.zero != new.zero:
+        yield f"Z zero at {old.zero}"
+    if "set" not in stated and old.set != new.set:
+        yield f"Z set by {old.set}"
+
+
+def _said(station: Station, key: str) -> Iterator[str]:
+    """What a station says under a key, in words."""
+    if key == "clamps":
+        yield from (f"clamp {clamp.name}" for clamp in station.clamps)
+    elif key in ("program", "access"):
+        yield f"{key} {getattr(station, key)}"
+    else:
+        yield key.replace("_", " ")
+
+
+def _own_pins(station: Station) -> Iterator[str]:
+    """Pins of a station that are of another kind than its own, each with its hole."""
+    for _, _, entry in station.pins.by_role() if station.pins is not None else ():
+        if key_of(station.pin_of(entry)) != key_of(station.pin):
+            yield f"pin {station.pin_of(entry)} in hole {hole_of(entry)}"
 
 
 def _holes(station: Station) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
@@ -11,24 +11,22 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import cross_problems, part_problems
 from pincorner.documents.reading import explain_first
-from pincorner.documents.stations import BARE_NEST, Station, ZRule
+from pincorner.documents.stations import BARE_NEST, Station
 from pincorner.documents.writing import IN_MM, plain_values
 from pincorner.errors import BadInput
 from pincorner.registry.reader import Reader
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.work.moved import PLACE, lost
 from pincorner.work.session import Library, Session
 from pincorner.work.slips import slips_of_jig, slips_of_stations
 
 Values = Mapping[str, Any]
 """Keys of a station's document, lengths in mm."""
 
-_PLACE = ("name", "bed", "jig", "stock", "pin", "pins", "corner", "toward")
-"""Keys that say where a station is; the others say what is done there."""
-
 _WHOSE = ("bed", "jig", "stock", "pin")
-"""Of those, what a station may go on with at another place."""
+"""Of the keys of its place, what a station may go on with at another one."""
 
 
 class Registered(NamedTuple):
@@ -68,11 +66,11 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
     """
     stated = {key: value for key, value in values.items() if value not in (None, {})}
     with session.registry.reading() as reader:
-        lost = _anew(reader, stated, replace).lost
-    session.registry.person_is_sure(_doubt(stated["name"], lost))
+        told = _anew(reader, stated, replace).lost
+    session.registry.person_is_sure(_doubt(stated["name"], told))
     with session.registry.writing(session.who, session.command, session.why) as writer:
         anew = _anew(writer.reader, stated, replace)
-        if anew.lost != lost:
+        if anew.lost != told:
             raise BadInput(f"station {stated['name']} was changed meanwhile; look at it once more")
         station = anew.station
         library = Library(writer.reader, [station])
@@ -93,11 +91,11 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
     return Registered(tuple(setups), reason, anew.kept, anew.gone, changed, tuple(warnings))
 
 
-def _doubt(name: str, lost: tuple[str, ...]) -> str | None:
+def _doubt(name: str, told: tuple[str, ...]) -> str | None:
     """What is asked before something on file is lost."""
-    if not lost:
+    if not told:
         return None
-    return f"station {name} would lose what no option states: {', '.join(lost)}"
+    return f"station {name} would lose what no option states: {', '.join(told)}"
 
 
 def _anew(reader: Reader, stated: Values, replace: bool) -> _Anew:
@@ -118,10 +116,9 @@ def _anew(reader: Reader, stated: Values, replace: bool) -> _Anew:
     old = plain_values(before)
     if _lies_elsewhere(before, stated):
         place: dict[str, Any] = {key: old[key] for key in old if key in _WHOSE}
-        gone = tuple(key for key in old if key not in _PLACE and key not in stated)
-        lost = (*_told(before, gone), *_told_of_parts(before, stated))
-        values = _with_place(place, stated) | _done_there({}, stated)
-        return _Anew(_station(values), before, (), gone, lost)
+        gone = tuple(key for key in old if key not in PLACE and key not in stated)
+        station = _station(_with_place(place, stated) | _done_there({}, stated))
+        return _Anew(station, before, (), gone, tuple(lost(before, station, stated)))
     return _same_place(reader, before, old, stated)
 
 
@@ -137,11 +134,10 @@ def _lies_elsewhere(before: Station, stated: Values) -> bool:
 
 def _same_place(reader: Reader, before: Station, old: Values, stated: Values) -> _Anew:
     """On the same bed with the same jig or stock: what is not stated stays."""
-    entries: list[str] = []
-    values = _with_place({key: old[key] for key in _PLACE if key in old}, stated)
+    values = _with_place({key: old[key] for key in PLACE if key in old}, stated)
     if "pins" in stated and before.pins is not None:
-        values["pins"], entries = _own_pins_kept(before, stated["pins"])
-    values |= _done_there({key: old[key] for key in old if key not in _PLACE}, stated)
+        values["pins"] = _own_pins_kept(before, stated["pins"])
+    values |= _done_there({key: old[key] for key in old if key not in PLACE}, stated)
     nests = [BARE_NEST]
     if before.jig is not None:
         nests = [nest.name for nest in reader.get(Jig, before.jig).nests]
@@ -149,11 +145,11 @@ def _same_place(reader: Reader, before: Station, old: Values, stated: Values) ->
     codes = values.get("work_offsets", {})
     own = {key_of(name) for name in stated.get("work_offsets", {})}
     homeless = [name for name in codes if key_of(name) not in known | own]
-    lost = [f"work offset {codes[name]} of nest {name}, which is not there" for name in homeless]
     if homeless:
         values["work_offsets"] = {n: code for n, code in codes.items() if n not in homeless}
-    kept = tuple(key for key in old if key not in _PLACE and key not in stated)
-    return _Anew(_station(values), before, kept, (), (*entries, *lost))
+    kept = tuple(key for key in old if key not in PLACE and key not in stated)
+    station = _station(values)
+    return _Anew(station, before, kept, (), tuple(lost(before, station, stated)))
 
 
 def _with_place(place: dict[str, Any], stated: Values) -> dict[str, Any]:
@@ -161,7 +157,7 @@ def _with_place(place: dict[str, Any], stated: Values) -> dict[str, Any]:
 
     Pins that were chosen are chosen anew where the kind of pin, turn, corner or quadrant changes.
     """
-    values = {**place, **{key: stated[key] for key in _PLACE if key in stated}}
+    values = {**place, **{key: stated[key] for key in PLACE if key in stated}}
     if "jig" in stated:
         values.pop("stock", None)
     elif "stock" in stated:
@@ -179,7 +175,7 @@ def _with_place(place: dict[str, Any], stated: Values) -> dict[str, Any]:
 
 def _done_there(old: Values, stated: Values) -> dict[str, Any]:
     """What is done at the station: nest by nest and rule by rule as stated, else as on file."""
-    values = {**old, **{key: stated[key] for key in stated if key not in _PLACE}}
+    values = {**old, **{key: stated[key] for key in stated if key not in PLACE}}
     if "work_offsets" in stated:
         own = {key_of(name) for name in stated["work_offsets"]}
         others = {
@@ -191,8 +187,8 @@ def _done_there(old: Values, stated: Values) -> dict[str, Any]:
     return values
 
 
-def _own_pins_kept(before: Station, pins: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
-    """Pins stated by hole alone: a pin of its own stays in its hole; told are those that go."""
+def _own_pins_kept(before: Station, pins: dict[str, Any]) -> dict[str, Any]:
+    """Pins stated by hole alone: a pin of its own stays in its hole."""
     assert before.pins is not None
     own = {
         key_of(entry.hole): entry
@@ -201,43 +197,13 @@ def _own_pins_kept(before: Station, pins: dict[str, Any]) -> tuple[dict[str, Any
     }
 
     def kept(hole: str) -> Any:
-        entry = own.pop(key_of(hole), None)
+        entry = own.get(key_of(hole))
         return hole if entry is None else {"hole": hole, "pin": entry.pin}
 
-    found = {
+    return {
         role: [kept(hole) for hole in holes] if isinstance(holes, list) else kept(holes)
         for role, holes in pins.items()
     }
-    return found, [f"pin {entry.pin} in hole {entry.hole}" for entry in own.values()]
-
-
-def _told(station: Station, keys: tuple[str, ...]) -> Iterator[str]:
-    """What a station says under some keys, in words."""
-    for key in keys:
-        if key == "work_offsets":
-            yield from (f"work offset {nest}={code}" for nest, code in station.work_offsets.items())
-        elif key == "clamps":
-            yield from (f"clamp {clamp.name}" for clamp in station.clamps)
-        elif key == "z":
-            yield f"Z zero at {station.z.zero}, set by {station.z.set}"
-        elif key in ("program", "access"):
-            yield f"{key} {getattr(station, key)}"
-        else:
-            yield key.replace("_", " ")
-
-
-def _told_of_parts(before: Station, stated: Values) -> Iterator[str]:
-    """What goes of keys that are stated in part: other nests' codes, the other half of Z."""
-    own = {key_of(name) for name in stated.get("work_offsets", ())}
-    if own:
-        for nest, code in before.work_offsets.items():
-            if key_of(nest) not in own:
-                yield f"work offset {nest}={code}"
-    rule = stated.get("z", {})
-    if rule and "zero" not in rule and before.z.zero != ZRule().zero:
-        yield f"Z zero at {before.z.zero}"
-    if rule and "set" not in rule and before.z.set != ZRule().set:
-        yield f"Z set by {before.z.set}"
 
 
 def _changed(before: Station, now: Station) -> tuple[str, ...]:

@@ -100,6 +100,7 @@ class Struck(NamedTuple):
     nest: str
     off_mm: float
     unit: Unit
+    note: str
 
 
 def strike(session: Session, station: str, number: int) -> Struck:
@@ -107,7 +108,8 @@ def strike(session: Session, station: str, number: int) -> Struck:
 
     Raises UnknownName, BadInput.
     """
-    if not (session.why or "").strip():
+    why = (session.why or "").strip()
+    if not why:
         raise BadInput('--note: say why it is struck out, such as "X and Y exchanged"')
     with session.registry.writing(session.who, session.command, session.why) as writer:
         name = writer.reader.get(Station, station).name
@@ -120,7 +122,7 @@ def strike(session: Session, station: str, number: int) -> Struck:
             )
         writer.strike(number)
         logged = logged_of(rows[number])
-        return Struck(name, number, logged.nest, logged.off_mm, writer.reader.display_units)
+        return Struck(name, number, logged.nest, logged.off_mm, writer.reader.display_units, why)
 
 
 def _settled(reader: Reader, facts: Facts) -> bool:

@@ -15,6 +15,7 @@ from pincorner.program.check.result import CheckFinding, Report, ToolUse
 from pincorner.program.check.sentences import (
     ALWAYS,
     Teller,
+    in_order,
     notes_on_machine,
     notes_on_moves,
     notes_on_tools,
@@ -94,7 +95,7 @@ def check_program(
         unit=unit,
         margin_mm=margin_mm,
         verdict=_verdict(found),
-        findings=tuple(sorted(found, key=lambda finding: (finding.line, finding.code))),
+        findings=tuple(in_order(found, setup.facts.station.program_angle)),
         extent=extent(check.extents.all),
         cutting_extent=extent(check.extents.cutting),
         lines=summary.lines,
@@ -249,9 +250,8 @@ class _Check:
     def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
         """What was found in the motions, told in a unit."""
         straight = self.rapids.straight
-        posted_deg = self._setup.facts.station.program_angle
         to_bed = bed_in_program(self._setup).inverse()
-        teller = Teller(unit, self._tools, straight, to_bed, posted_deg)
+        teller = Teller(unit, self._tools, straight, to_bed)
         for clearance in self._clearances.values():
             for key, worst in clearance.worst.items():
                 yield teller.finding(key, worst)

@@ -6,7 +6,7 @@ The sentences on what is not looked at, or not fully, stand under every verdict.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -38,16 +38,12 @@ class _Told(NamedTuple):
 
 
 class Teller(NamedTuple):
-    """Tells findings, lengths in `unit`. `to_bed`: the program's frame on the bed.
-
-    `posted_deg`: by how much the station takes the program to be posted turned.
-    """
+    """Tells findings, lengths in `unit`. `to_bed`: the program's frame on the bed."""
 
     unit: Unit
     tools: Mapping[int, ToolSize]
     straight_rapids: bool
     to_bed: Pose
-    posted_deg: float = 0.0
 
     def finding(self, key: Key, worst: Worst) -> CheckFinding:
         """The finding for the worst that one tool does to one thing."""
@@ -64,8 +60,6 @@ class Teller(NamedTuple):
         text = f"{self._who(key)} {verb} {found.what} {self._height(z)}"
         if worst.lines > 1:
             text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
-        if self.posted_deg and key.code in ("outside-stock", "outside-bed"):
-            text += f"; likely cause: it was not posted turned by {self.posted_deg:g} degrees"
         place = self.to_bed.point((x, y))
         return CheckFinding(key.code, worst.line, text, worst.lines, found.figure_mm, place)
 
@@ -125,6 +119,20 @@ class Teller(NamedTuple):
 
     def _told(self, length_mm: float) -> str:
         return told(length_mm, self.unit)
+
+
+def in_order(findings: Iterable[CheckFinding], posted_deg: float) -> Iterator[CheckFinding]:
+    """Findings by line; what explains many of them alike stands behind the first of those alone.
+
+    `posted_deg`: by how much the station takes the program to be posted turned.
+    """
+    told = not posted_deg
+    for each in sorted(findings, key=lambda each: (each.line, each.code)):
+        if not told and each.code in ("outside-stock", "outside-bed"):
+            told = True
+            cause = f"likely cause: it was not posted turned by {posted_deg:g} degrees"
+            each = each._replace(what=f"{each.what}; {cause}")
+        yield each
 
 
 def _path(worst: Worst) -> BaseGeometry:

@@ -93,6 +93,17 @@ class Verify(Report):
     ]
 
 
+class Strike(Report):
+    """A verification that counts no more."""
+
+    kind: Literal["strike"]
+    station: Annotated[str, "the station"]
+    nest: Annotated[str, "the nest"]
+    number: Annotated[int, "of the verification, as `verify` and `history` tell it"]
+    off_mm: Annotated[float, "how far from its computed place the zero had been found"]
+    note: Annotated[str, "why it was struck out"]
+
+
 class StatusEntry(TypedDict):
     """One thing that needs attention."""
 
@@ -163,6 +174,21 @@ def verify_json(
         "text": advice.text,
         "number": number,
         "settled": None if settled is None else settled.name,
+    }
+
+
+def strike_json(
+    station: str, number: int, nest: str, off_mm: float, unit: Unit, note: str
+) -> Strike:
+    """A verification that was struck out."""
+    return {
+        "format": 1,
+        "kind": "strike",
+        "station": station,
+        "nest": nest,
+        "number": number,
+        "off_mm": off_mm,
+        "note": note,
     }
 
 

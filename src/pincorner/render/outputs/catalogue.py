@@ -12,11 +12,13 @@ from pincorner.errors import BadInput
 class Home(NamedTuple):
     """The module here, and the function in it that makes the report of what a command found.
 
-    What the function returns is the report's type.
+    What the function returns is the report's type. `line`: what prints it, where that is more than
+    the name.
     """
 
     module: str
     maker: str
+    line: str = ""
 
 
 REPORTS = {
@@ -35,11 +37,12 @@ REPORTS = {
     "survey": Home("surveys", "survey_json"),
     "resurface": Home("beds", "resurface_json"),
     "verify": Home("beds", "verify_json"),
+    "strike": Home("beds", "strike_json", "verify --strike"),
     "status": Home("beds", "status_json"),
     "run": Home("runs", "run_json"),
     "place": Home("runs", "places_json"),
 }
-"""By the name of the command, in the order that help lists them."""
+"""By the name of the command (of its option, for `strike`), in the order that help lists them."""
 
 
 def maker(command: str) -> Callable[..., Mapping[str, Any]]:

@@ -15,7 +15,7 @@ from typing import (
 )
 
 from pincorner.documents.schema import documents_schema
-from pincorner.render.outputs.catalogue import maker, report_named
+from pincorner.render.outputs.catalogue import REPORTS, maker, report_named
 from pincorner.render.outputs.shapes import UNITS, PlainDocument
 
 Schema = dict[str, Any]
@@ -35,10 +35,11 @@ def report_schema(command: str) -> Schema:
     Descriptions and required keys come from the types, `x-unit` from the keys' names.
     """
     shape = get_type_hints(maker(report_named(command)))["return"]
+    line = REPORTS[command].line or command
     shared: Schema = {}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": f"pincorner {command} --json",
+        "title": f"pincorner {line} --json",
         **_object(shape, shared),
         "$defs": shared,
     }

@@ -104,11 +104,11 @@ def _count(chart: StationChart, unit: Unit, number: int) -> str:
     return f"{logged}; limits {', '.join(parts)}"
 
 
-def struck_text(station: str, number: int, nest: str, off_mm: float, unit: Unit) -> str:
+def struck_text(station: str, number: int, nest: str, off_mm: float, unit: Unit, note: str) -> str:
     """What counts no more."""
     return (
         f"struck out verification {number} of station {station}, nest {nest}, "
-        f"{told(off_mm, unit)} off; history keeps it, charts and advice do not count it\n"
+        f"{told(off_mm, unit)} off; history keeps it, charts and advice do not count it: {note}\n"
     )
 
 
