@@ -83,6 +83,7 @@ def run_sql(location: str, *statements: str) -> None:
 
 
 AS_BEFORE_PAPERS = (
+    "DROP TABLE withdrawal",
     "DROP TABLE strike",
     "DROP TABLE paper",
     *(f"ALTER TABLE log DROP COLUMN {name}" for name in ("paper_id", "definition", "u95_mm")),

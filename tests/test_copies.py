@@ -105,6 +105,27 @@ def test_a_copy_that_is_gone_is_told(copied: Path, run: Run) -> None:
     assert not told(run)
 
 
+def test_a_copy_that_is_gone_on_purpose_is_missed_no_more(copied: Path, run: Run) -> None:
+    """Retired with a reason that history keeps; a file of that name counts again at once."""
+    copy, line = (copied / "left.nc").read_bytes(), ("retire", "paper", "left.nc")
+    assert run(*line, "--note", "x").err.startswith("left.nc is there: take it away first")
+    (copied / "left.nc").unlink()
+    way = "where that is meant: pincorner retire paper left.nc --note WHY"
+    assert told(run)["copy-missing"].endswith(way)
+    assert run(*line).err.startswith("--note: say why left.nc is gone")
+    assert "left.nc" in run("retire", "paper", "leff.nc", "--note", "x").err
+    done = run(*line, "--note", "no more orders", "--by", "bea")
+    assert done.out == "retired paper left.nc; writing it again brings it back\n"
+    assert not told(run)
+    assert run(*line, "--note", "x").code == 2
+    gone = "bea  retire  paper left: stamp nest a in left.nc is gone on purpose (no more orders)"
+    assert gone in run("history", "left").out and gone not in run("history", "right").out
+    post_anew(copied)
+    assert not told(run)
+    (copied / "left.nc").write_bytes(copy)  # from the stick it comes back, and is stale
+    assert list(told(run)) == ["source-changed"]
+
+
 def test_deep_reads_what_looks_the_same(copied: Path, run: Run) -> None:
     """Bytes changed under the same size and time are seen by --deep."""
     copy = copied / "left.nc"

@@ -333,6 +333,7 @@ verify left --x 3.882 --y 7.371 --u -1
 verify left --x nonsense --y 7
 verify left --x 5000 --y 7
 verify left --strike 1 --note x
+retire paper left.nc --note x
 register q --bed oak --jig drawer%tray --pin dowel --pins B2,D2,A4
 register q --bed oak --jig drawer%tray --pin dowel --pins B2,D2,C4
 register q1 --bed oak --jig drawer%tray --pin dowel --pins C2,E2,A4

@@ -218,9 +218,14 @@ def show(
 
 def retire(
     ctx: typer.Context,
-    kind: Annotated[str, typer.Argument(metavar="KIND", help="Its kind, such as station.")],
+    kind: Annotated[
+        str, typer.Argument(metavar="KIND", help="Its kind, such as station; or paper.")
+    ],
     name: Annotated[
-        str, typer.Argument(metavar="NAME", help="Its name; of records, a bed's for its last one.")
+        str,
+        typer.Argument(
+            metavar="NAME", help="Its name; of records, a bed's for its last one; a paper's file."
+        ),
     ],
     note: Note = None,
     by: By = None,
@@ -229,7 +234,7 @@ def retire(
     """Take something out of use; its history stays.
 
     With survey, surfacing or disturbance and a bed's name the last such record of the bed is
-    taken back; say why with --note.
+    taken back; say why with --note. A paper whose file is gone on purpose is missed no more.
 
     Example:  pincorner retire run monday-sides --note "no more orders"
     """
@@ -237,8 +242,16 @@ def retire(
     from pincorner.work.loading import retire as work
     from pincorner.work.session import open_session
 
+    session = open_session(ctx.obj, "retire", by, note, person(yes))
+    if kind.strip().lower() in ("paper", "papers"):
+        from pincorner.work.papers import retire_paper
+
+        print_text(
+            f"retired paper {retire_paper(session, name)}; writing it again brings it back\n"
+        )
+        return
     word = kind_named(kind)
-    retired = work(open_session(ctx.obj, "retire", by, note, person(yes)), word, name)
+    retired = work(session, word, name)
     print_text(f"retired {word} {retired}; loading it again brings it back\n")
 
 

@@ -27,6 +27,7 @@ from pincorner.registry.tables import (
     station_hole,
     strike,
     verification,
+    withdrawal,
 )
 from pincorner.units import Unit
 
@@ -326,3 +327,10 @@ class Reader:
         """Verifications that count no more: number, time, author and reason, oldest first."""
         query = select(strike).where(strike.c.after_change <= self.limit)
         return self._rows(query, "at", "verification_id")
+
+    def withdrawals(self) -> list[RowMapping]:
+        """Entries of the log whose papers are gone on purpose: log_id with time, author and reason,
+        and station_key, nest, event and path of the entry."""
+        entry = (log.c.station_key, log.c.nest, log.c.event, log.c.path)
+        query = select(withdrawal, *entry).join(log, log.c.id == withdrawal.c.log_id)
+        return self._rows(query.where(withdrawal.c.after_change <= self.limit), "log_id")

@@ -2,9 +2,9 @@
 
 `change` and `revision` are the truth and only ever grow, and so do `paper`, which keeps the files
 that were written, `log`, which keeps what stands on them nest by nest, `verification`, which keeps
-where zeros were found, and `strike`, by which some of those count no more. The others are rebuilt
-from the revisions in the same transaction and never used to make a document: they answer the
-questions of the job in SQL.
+where zeros were found, `strike`, by which some of those count no more, and `withdrawal`, by which
+papers are missed no more. The others are rebuilt from the revisions in the same transaction and
+never used to make a document: they answer the questions of the job in SQL.
 """
 
 from __future__ import annotations
@@ -199,6 +199,16 @@ strike = Table(
     "strike",
     metadata,
     Column("verification_id", Integer, ForeignKey("verification.id"), primary_key=True),
+    Column("at", Moment(40), nullable=False),
+    Column("who", LongWords, nullable=False),
+    Column("why", LongWords, nullable=False),
+    Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
+)
+
+withdrawal = Table(
+    "withdrawal",
+    metadata,
+    Column("log_id", Integer, ForeignKey("log.id"), primary_key=True),
     Column("at", Moment(40), nullable=False),
     Column("who", LongWords, nullable=False),
     Column("why", LongWords, nullable=False),

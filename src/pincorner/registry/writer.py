@@ -14,7 +14,7 @@ from pincorner.documents.writing import to_json
 from pincorner.errors import Refused
 from pincorner.registry import derived, times
 from pincorner.registry.reader import NOW, Reader
-from pincorner.registry.tables import change, log, paper, revision, strike, verification
+from pincorner.registry.tables import change, log, paper, revision, strike, verification, withdrawal
 
 
 @dataclass
@@ -147,6 +147,16 @@ class Writer:
         }
         self._connection.execute(insert(strike), [row])
 
+    def withdraw(self, log_ids: Iterable[int]) -> None:
+        """Have papers be missed no more, by their entries of the log, with this change's reason."""
+        made = {
+            "at": self._next_time(),
+            "who": self._made_by["who"],
+            "why": self._made_by["why"] or "",
+            "after_change": self.reader.last_change,
+        }
+        self._connection.execute(insert(withdrawal), [{"log_id": each, **made} for each in log_ids])
+
     def _revise(self, rows: list[dict[str, Any]]) -> None:
         if not rows:
             return
@@ -161,5 +171,6 @@ class Writer:
 
 def newest_time(connection: Connection) -> str:
     """The time of the newest entry of a registry; empty where there is none."""
-    newest = [select(func.max(table.c.at)) for table in (change, log, verification, strike)]
+    tables = change, log, verification, strike, withdrawal
+    newest = [select(func.max(table.c.at)) for table in tables]
     return max(connection.execute(query).scalar() or "" for query in newest)

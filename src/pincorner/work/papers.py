@@ -21,7 +21,7 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.records import Run
 from pincorner.documents.stations import Station
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, UnknownName
 from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader
 from pincorner.render.blocks.block import render_block
@@ -36,9 +36,38 @@ from pincorner.work.kept.copies import source_file
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.reports import setups_of
 from pincorner.work.session import Library, Session, Source, state_of
+from pincorner.work.stale import papers_in_use
 
 if TYPE_CHECKING:
     from pincorner.render.pages.maps import MapFacts
+
+
+def retire_paper(session: Session, name: str) -> str:
+    """Have a paper that is gone on purpose be missed no more; its path as it is recorded.
+
+    `name`: that path, or the way to it from the working folder. Its history stays, with the reason;
+    a file of that name counts again as soon as there is one. Raises UnknownName, BadInput.
+    """
+    with session.registry.writing(session.who, session.command, session.why) as writer:
+        papers = papers_in_use(session, writer.reader, missing=True)
+        path = next(
+            (each for each in (name, path_in_shop(session, Path(name))) for paper in papers
+             if paper["path"] == each), None,
+        )  # fmt: skip
+        if path is None:
+            raise UnknownName("paper", name, list(dict.fromkeys(each["path"] for each in papers)))
+        if (session.shop / path).exists():
+            raise BadInput(f"{path} is there: take it away first, so that nobody goes by it")
+        if not (session.why or "").strip():
+            raise BadInput(f'--note: say why {path} is gone, such as "no more orders"')
+        writer.withdraw(paper["id"] for paper in papers if paper["path"] == path)
+        return path
+
+
+def path_in_shop(session: Session, path: Path) -> str:
+    """The path as it is recorded: from the shop folder where it lies inside, else in full."""
+    full, shop = path.resolve(), session.shop.resolve()
+    return (full.relative_to(shop) if full.is_relative_to(shop) else full).as_posix()
 
 
 class About(NamedTuple):
@@ -106,7 +135,7 @@ class Papers:
                 "u95_mm": setup.budget.u95_worst_mm,
                 "x_mm": setup.zero_in_machine.x_mm,
                 "y_mm": setup.zero_in_machine.y_mm,
-                "path": self._in_shop(path),
+                "path": path_in_shop(self.session, path),
             }
             for setup in setups
         ])  # fmt: skip
@@ -131,14 +160,9 @@ class Papers:
             told = {"findings": about.accepted, "why": self.session.why, "who": self.session.who}
             kept["accepted"] = json.dumps(told, ensure_ascii=False)
         if about.source is not None:
-            source = source_file(about.source, self._in_shop(about.source.path))
+            source = source_file(about.source, path_in_shop(self.session, about.source.path))
             kept |= {f"source_{key}": value for key, value in source._asdict().items()}
             kept["source"] = kept.pop("source_path")
-
-    def _in_shop(self, path: Path) -> str:
-        """The path as it is recorded: from the shop folder where it lies inside, else in full."""
-        full, shop = path.resolve(), self.session.shop.resolve()
-        return (full.relative_to(shop) if full.is_relative_to(shop) else full).as_posix()
 
     def publish(self) -> None:
         """Record all papers and put them in place: all of it, or none."""

@@ -258,6 +258,7 @@ def history(session: Session, name: str | None) -> list[Event]:
     key = None if name is None else key_of(name)
     with session.registry.reading() as reader:
         events = _changes(reader, key) + _papers(reader, key) + _verifications(reader, key)
+        events += _withdrawn(reader, key)
         events += _changes_alone(reader) if name is None else []
         if name is not None and not events:
             known = [known for kind in KINDS.values() for known in reader.names(kind.model)]
@@ -343,6 +344,19 @@ def _papers(reader: Reader, key: str | None) -> list[Event]:
             f"{row['event']} {row['fingerprint']} nest {row['nest']} in {row['path']}",
         )
         for row in reader.papers(key=key)
+    ]  # fmt: skip
+
+
+def _withdrawn(reader: Reader, key: str | None) -> list[Event]:
+    names = _station_names(reader)
+    return [
+        Event(
+            row["at"], row["who"], "retire", row["why"], "paper",
+            names.get(row["station_key"], row["station_key"]),
+            f"{row['event']} nest {row['nest']} in {row['path']} is gone on purpose",
+        )
+        for row in reader.withdrawals()
+        if key in (None, row["station_key"])
     ]  # fmt: skip
 
 

@@ -57,6 +57,7 @@ class StalePaper(NamedTuple):
     `nests`: those whose fingerprint changed. `stations`: all that it shows, by name. `reasons`:
     what changed, in words; empty where a fingerprint changed and its past cannot be made again.
     `copy`: the code of what became of a file or of its source (`copies.CopyState`); else empty.
+    `gone`: its file is not there.
     """
 
     event: str
@@ -67,6 +68,7 @@ class StalePaper(NamedTuple):
     reasons: tuple[str, ...]
     row: Row
     copy: str = ""
+    gone: bool = False
 
     @property
     def code(self) -> str:
@@ -221,7 +223,7 @@ class _Judge:
         told = tuple(dict.fromkeys(reasons))
         return StalePaper(
             first["event"], first["path"], shown[0][1].facts.bed.name, tuple(stations),
-            tuple(nests), told, first, copy,
+            tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
         )  # fmt: skip
 
     def _wider(self, shown: Sequence[tuple[Row, Setup]]) -> list[str]:
@@ -360,7 +362,8 @@ def _first(setup: Setup) -> list[Part]:
 def papers_in_use(session: Session, reader: Reader, *, missing: bool = False) -> list[Row]:
     """What was written last to each file, and last of each nest's sheets and of each bed's maps.
 
-    `missing`: with copies that are not there any more, where no later one of their nest is.
+    `missing`: with copies that are not there any more, where no later one of their nest is. What
+    was withdrawn counts where its file is there again.
     """
     papers = reader.papers()
     newest = {paper["path"]: _writing(paper) for paper in papers if paper["event"] in FILES}
@@ -376,13 +379,13 @@ def papers_in_use(session: Session, reader: Reader, *, missing: bool = False) ->
     there = {path: (session.shop / path).exists() for path in newest}
     files = [paper for paper in files if there[paper["path"]] or _writing(paper) in last]
     hung = {_hangs_as(paper): _writing(paper) for paper in papers if paper["event"] not in FILES}
+    others = (paper for paper in papers if paper["event"] not in FILES)
+    found = [*files, *(each for each in others if hung[_hangs_as(each)] == _writing(each))]
+    withdrawn = {row["log_id"] for row in reader.withdrawals()}
     return [
-        *files,
-        *(
-            paper
-            for paper in papers
-            if paper["event"] not in FILES and hung[_hangs_as(paper)] == _writing(paper)
-        ),
+        paper
+        for paper in found
+        if paper["id"] not in withdrawn or (session.shop / paper["path"]).exists()
     ]
 
 

@@ -17,6 +17,7 @@ from pincorner.render.text.places import quoted
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.work.kept.copies import COPIES
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import (
     BY_HAND,
@@ -131,7 +132,11 @@ def _of_paper(paper: StalePaper) -> Item:
         command = f"pincorner check {path} --station {station}"
     else:
         command = f"pincorner refresh {station}"
-    return Item(paper.code, about, paper.told, command)
+    text = paper.told
+    if paper.gone:
+        gone = "" if paper.event in COPIES else "; it is not there any more"
+        text += f"{gone}; where that is meant: pincorner retire paper {path} --note WHY"
+    return Item(paper.code, about, text, command)
 
 
 def _accepted(session: Session, reader: Reader, rows: list[OffsetRow]) -> Iterator[Item]:
