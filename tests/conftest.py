@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
+import importlib
 import json
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing
@@ -33,6 +36,7 @@ class Ran(NamedTuple):
         return json.loads(self.out)
 
 
+TESTS = Path(__file__).resolve().parent
 Run = Callable[..., Ran]
 
 
@@ -56,8 +60,26 @@ def commands_made_once() -> Iterator[None]:
         yield
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection(session: pytest.Session) -> None:
+    """Workers that collect all tests begin at different ones, and find the others' compiled.
+
+    Compiling takes longer than all else of it. What goes wrong here does so again, and is told
+    then. No rubbish is looked for meanwhile: everything made here is kept.
+    """
+    gc.disable()
+    worker, workers = (os.environ.get(f"PYTEST_XDIST_WORKER{which}") for which in ("", "_COUNT"))
+    if worker and workers and [Path(each).resolve() for each in session.config.args] == [TESTS]:
+        names = sorted(path.stem for path in TESTS.glob("test_*.py"))
+        first = len(names) * int(worker.removeprefix("gw")) // int(workers)
+        for name in (*names[first:], *names[:first]):
+            with contextlib.suppress(Exception, pytest.skip.Exception):
+                importlib.import_module(name)
+
+
 def pytest_collection_finish() -> None:
     """Thousands of collected tests are no rubbish: they are not looked through for it."""
+    gc.enable()
     gc.collect()
     gc.freeze()
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import ast
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -36,10 +36,20 @@ def dotted(path: Path) -> str:
     return ".".join(words).removesuffix(".__init__")
 
 
+def statements(node: ast.AST) -> Iterator[ast.stmt]:
+    """Every statement below a node, at whatever depth; expressions, which hold none, are left."""
+    for part in ("body", "orelse", "finalbody", "handlers", "cases"):
+        for each in getattr(node, part, ()):
+            if isinstance(each, ast.stmt):
+                yield each
+            yield from statements(each)
+
+
+@cache
 def imported(path: Path) -> list[tuple[int, str]]:
     """(line, name) of every import, deferred and type-checking ones too."""
     found = []
-    for node in ast.walk(tree(path)):
+    for node in statements(tree(path)):
         if isinstance(node, ast.Import):
             found += [(node.lineno, name.name) for name in node.names]
         elif isinstance(node, ast.ImportFrom):

@@ -6,6 +6,7 @@ import inspect
 import json
 import math
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -50,16 +51,26 @@ def two_digits(x: float, y: float) -> float:
     return 4 * HALF_MM + math.hypot(x, y) * STEP_RAD
 
 
-def drawn_setups() -> list[Setup]:
-    """Setups of random stations, and of the worked ones."""
-    worked = [setups(worked_text(name))[0] for name in reference("worked_places")["cases"]]
-    return worked + [setup for seed in SEEDS for setup in make_setups(drawn(seed))]
+@cache
+def setups_of(station: str | int) -> list[Setup]:
+    """Setups of a worked station by its name, or of a random one by its seed."""
+    if isinstance(station, str):
+        return setups(worked_text(station))[:1]
+    return make_setups(drawn(station))
 
 
-@pytest.mark.parametrize("setup", drawn_setups(), ids=lambda setup: setup.name)
-def test_every_chain_adds_up(setup: Setup) -> None:
+STATIONS = [*reference("worked_places")["cases"], *SEEDS]
+
+
+@pytest.mark.parametrize("station", STATIONS)
+def test_every_chain_adds_up(station: str | int) -> None:
     """Each line of arithmetic, recomputed from its own printed figures, gives its own result."""
-    text = explain_of(setup)
+    for setup in setups_of(station):
+        chain_adds_up(explain_of(setup))
+
+
+def chain_adds_up(text: str) -> None:
+    """Fail where a line's result is not that of its own printed figures."""
     x0, p, a, q, a2, x = numbers(rf"X = {N} \+ {N} cos {N} - {N} sin {N} = {N}", text)
     y0, p2, a3, q2, a4, y = numbers(rf"Y = {N} \+ {N} sin {N} \+ {N} cos {N} = {N}", text)
     assert (p, a, q) == (p2, a2, q2)
@@ -99,15 +110,19 @@ def test_two_pins_on_the_shorter_edge_are_told(
     assert ("shorter edge" in text) == (told in text) == (why is not None)
 
 
-@pytest.mark.parametrize("setup", drawn_setups(), ids=lambda setup: setup.name)
-def test_the_frames_lead_from_the_pins_to_the_zero(setup: Setup) -> None:
+@pytest.mark.parametrize("station", STATIONS)
+def test_the_frames_lead_from_the_pins_to_the_zero(station: str | int) -> None:
     """Contacts lie a radius, less what gives way, from their pins and on the corner's edges."""
-    text = explain_of(setup)
+    for setup in setups_of(station):
+        frames_lead_to_the_zero(explain_of(setup), setup.located.pins_along_x)
+
+
+def frames_lead_to_the_zero(text: str, along_x: bool) -> None:
+    """Fail where the printed frames do not lead from the printed pins to the printed zero."""
     pin = rf"(edge|stop)\s+pin in \S+\s+centre {N}, {N}, body radius {N}, touches at {N}, {N}"
     cx, cy, ca = numbers(rf"corner at {N}, {N}, turned by {N}; the jig", text)
     pins = [(role, *map(float, rest)) for role, *rest in re.findall(pin, text)]
     assert [role for role, *_ in pins] == ["edge", "edge", "stop"]
-    along_x = setup.located.pins_along_x
     given_way = [float(mm) for mm in re.findall(r"in [A-Z]+\d+ (\d+\.\d{4})\b", text)] or [0.0] * 3
     for (role, x, y, r, tx, ty), gives_mm in zip(pins, given_way, strict=True):
         apart, because = math.dist((x, y), (tx, ty)) + gives_mm, "half a digit of each figure"

@@ -113,13 +113,16 @@ def test_imports_go_down_only(path: Path) -> None:
         assert other == own or lower, f"{where}: {own} may not import {other}"
 
 
-NEEDS = needs_of(modules())
+@cache
+def needs() -> dict[str, set[str]]:
+    """By module the package's own modules that it imports."""
+    return needs_of(modules())
 
 
 def test_imports_go_down_inside_a_layer() -> None:
     """Folders of one layer have their order as well; those of one height never see each other."""
     found = []
-    for module, others in NEEDS.items():
+    for module, others in needs().items():
         layer, own = inner(module)
         for other, folder in sorted(map(inner, others)):
             floors = FLOORS.get(layer, {"": 0})
@@ -130,7 +133,7 @@ def test_imports_go_down_inside_a_layer() -> None:
 
 def test_no_modules_import_each_other() -> None:
     """Modules stand in an order: none needs one that needs it, by whatever way."""
-    left = dict(NEEDS)
+    left = dict(needs())
     while free := [name for name, others in left.items() if not others & left.keys()]:
         for name in free:
             del left[name]
@@ -149,7 +152,7 @@ def test_no_folder_is_too_full() -> None:
 
 def test_no_module_is_a_crumb() -> None:
     """A short module has more than one user; with a single one it belongs into that one."""
-    users = [used for others in NEEDS.values() for used in others]
+    users = [used for others in needs().values() for used in others]
     found = {
         dotted(path)
         for path in modules()

@@ -6,12 +6,11 @@ from typing import Any
 
 import pressfit
 import pytest
-import yaml
-from oracles.worked import REFERENCES, assert_close
+from oracles.worked import assert_close, document
 
 from pincorner.geometry import iso286
 
-ISO = yaml.safe_load((REFERENCES / "iso286.yaml").read_text(encoding="utf-8"))
+ISO = document("iso286")
 
 
 @pytest.mark.parametrize("tolerance", list(ISO["values"]["deviations_um"]))
