@@ -16,9 +16,8 @@ import pytest
 from conftest import Ran, Run
 
 from pincorner.cli.main import main
-from pincorner.units import MM_PER_INCH, parse_length
-from pincorner.work.first.questions import QUESTIONS, SIDES, TOWARD, WRITE
-from pincorner.work.first.typed import Said, amounts, choice
+from pincorner.units import MM_PER_INCH
+from pincorner.work.first.questions import QUESTIONS, WRITE
 from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk
 
 Start = Callable[..., Ran]
@@ -56,33 +55,34 @@ INCH = Shop(
         "0 50", "0 98", "-6 0",        # travel
         "?", "front",
         "rs274",
-        "across", "5 5 6 6 6", "5 5 6 6", "2 1/2",
-        "wasteboard", "48 x 96",
-        "100", "4",                    # mm typed into an inch shop is doubted, then mended
+        "across", "5 5 6 6 6", "5 5 6 6", "2 1/2", "",
+        "wasteboard", "48 x 96", "3/4", "1/64",
+        "100", "4",            
         "12 x 240", "12 x 24", "2 x 2",
         "0.755", "", "C24",
         "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
         "dog", "3/4\"", "", "1",
         "stock", "30 x 20 x 3/4",
-        "panel", "B3", "+x+y", "G54", "", "",
-        "",
+        "panel", "B3", "+x+y", "", "G54", "", "",
+        "yes please",
     ),
     # hole B3 lies at X 2.5 + 4, Y 3.25 + 8; a dog of 3/4 in: half of that farther on both ways,
     # less half of its play in a hole of 0.755, by which it gives way when it is pushed against
     x=2.5 + 4 + 0.375 - 0.0025, y=3.25 + 8 + 0.375 - 0.0025,
-    told=("did you mean in?", "if that was in mm, say 100 mm", "expected four lengths",
+    told=("did you mean in?", "if that was in mm, say 100 mm",
+          "expected left, right, front and back",
           "X and Y of it look changed over", "reach over 956 in; the bed is 96 in"),
 )  # fmt: skip
 METRIC = Shop(
     lines=(
         "", "mill", "", "",
         "400", "-250 0", "-120 0",
-        "", "six", "bed", "43",
-        "plate", "", "25", "12 x 8", "8", "0.03", "none",
+        "", "six", "bed", "43", "0.01",
+        "plate", "", "12", "none", "25", "12 x 8", "8", "0.03", "none",
         "30 -220", "305 -220.01",
         "pin", "9", "8", "8", "25",     # no pin of 9 goes into a hole of 8
-        "jig", "vice plate", "150 x 100", "12", "30", "5 5", "100 x 60 x 20",
-        "slot", "C2", "", "G54.9", "G54", "seat", "",
+        "jig", "vice plate", "150 x 100", "", "12", "30", "5 5", "100 x 60 x 20", "",
+        "slot", "C2", "", "none", "G54.9", "G54", "seat", "",
         "",
     ),
     # the jig's corner is 4 from the middles of C2's row and column; zero 5 and 5 from there; the
@@ -92,12 +92,12 @@ METRIC = Shop(
 )  # fmt: skip
 NO_HOME = Shop(
     lines=(
-        "mm", "", "", "no", "left", "1", "", "",
-        "", "900 x 600", "96", "9 x 6", "", "20", "", "",
+        "mm", "", "", "no", "left", "1", "", "", "",
+        "", "900 x 600", "", "", "96", "9 x 6", "", "20", "", "",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "", "19.9", "", "",
         "", "300 x 200 x 12",
-        "door", "i1", "-x+y", "G54", "G55", "surface", "0.5 mm", "letter",
+        "door", "i1", "-x+y", "", "G54", "G55", "surface", "0.5 mm", "letter",
         "",
     ),
     # hole I1 as it leans, then 9.95 (half a pin) to the left and up, along the leaning grid:
@@ -142,7 +142,7 @@ def test_shops(
         assert ran.code == 0, ran.out + ran.err
         out = ran.out
     for words in shop.told:
-        assert words in out, words
+        assert words in " ".join(out.split()), words
     assert "  = " in out and out.isascii() and out.replace("\n", "").isprintable()
     monkeypatch.chdir("shop")
     (row,) = run("offsets", "--json").json["offsets"]
@@ -219,18 +219,25 @@ def walked(tmp_path: Path, **answers: str) -> Walk:
 
 SLIPS: dict[str, tuple[dict[str, str], str, str, str]] = {
     "tenths for inches": ({"units": "in", "pitch": "4"}, "holes", "12 by", "two whole numbers"),
-    "a decimal comma": ({}, "hole", "20,02", "a decimal point is a point"),
-    "a word": ({}, "hole", "wide", "expected one length such as 48, got 'wide'"),
+    "a word": ({}, "hole", "wide open", "expected one length, such as 20.02; got 'wide open'"),
+    "an inch word": ({"units": "in"}, "hole", "open", "such as 0.755; got 'open'"),
     "not known where it must be": ({}, "hole", "not known", "has to be known"),
     "beyond reason": ({}, "hole", "40000", "expected 0.01 mm to 20000 mm"),
-    "no hole": ({}, "missing", "12 A", "expected holes such as A1 B7"),
+    "no hole": ({}, "missing", "12 A", "expected labels of holes, or none, such as A1 H5"),
     "a hole that is not there": ({}, "missing", "Z99", "there is no hole Z99 on this grid"),
-    "no quadrant": ({}, "toward", "left", "expected +x+y or -x+y"),
+    "no such corner": ({}, "corner", "G55", "there is no hole G55 on this grid: it has 10 along"),
+    "no quadrant": ({}, "toward", "left", "expected one of +x+y, -x+y"),
     "no corner": ({}, "corner", "front", ""),
     "a name that is none": ({}, "bed", "a/b", "a name is made of"),
     "pins that do not reach": ({"corner": "A1"}, "toward", "-x-y", "0 usable holes"),
-    "another hole": ({"a1": "80 90"}, "far", "1080 90", "another hole, or another pitch"),
+    "another hole": ({"a1": "80 90"}, "far", "1080 90", "another hole (name it, as J1"),
+    "a hole that is not that": ({"a1": "80 90"}, "far", "B6 980 90", "that is where J1 lies"),
     "another way": ({"a1": "80 90"}, "far", "716 726", "lie along another way"),
+    "a pin too thick": ({"hole": "12"}, "shank", "12.5", "does not go into a hole of 12 mm"),
+    "beyond the travel": ({"travel_x": "0..900"}, "a1", "-38.2 5", "beyond the travel, 0 mm"),
+    "holes off the bed": ({"size": "500 x 500"}, "holes", "10 x 6", "the bed is 500 mm"),
+    "holes into each other": ({"pitch": "20"}, "hole", "25", "run into each other"),
+    "lower than its seat": ({"holder": "jig", "seat": "18"}, "height", "12", "not below the seat"),
 }  # fmt: skip
 GOOD = {
     "units": "mm", "machine": "r", "homes": "yes", "controller": "rs274", "bed": "b",
@@ -248,13 +255,11 @@ def test_slips(tmp_path: Path, slip: str) -> None:
             walk.earlier[key] = walk.given.pop(key)
             continue
         walk.given[question.key] = walk.default(question) or question.sample
-    if not told:
-        walk.give(question, text)  # which hole that is, is known with the quadrant alone
-        return
-    with pytest.raises(Exception, match=r".") as caught:
-        walk.give(question, text)
-    assert told in str(caught.value), caught.value
-    assert key not in walk.given
+    for _ in range(2):  # what cannot be does not pass when it is said again
+        with pytest.raises(Exception, match=r".") as caught:
+            walk.give(question, text)
+        assert told in str(caught.value), caught.value
+        assert key not in walk.given
 
 
 def test_every_default_is_an_answer(tmp_path: Path) -> None:
@@ -398,52 +403,6 @@ def test_killed_at_a_terminal(terminal: Callable[[], Any], tmp_path: Path) -> No
     assert list(answers_in(tmp_path / "shop" / ANSWERS_FILE)[0]) == [
         "units", "machine", "controller_units", "homes",
     ]  # fmt: skip
-
-
-# ---- what people type ----------------------------------------------------------------------------
-
-LENGTHS: dict[str, tuple[float, ...]] = {
-    "0 -50": (0, -50), "0 - 50": (0, 50), "0-50": (0, 50), "-50 0": (-50, 0), "-50-0": (-50, 0),
-    "-50 - 0": (-50, 0), "-50 to 0": (-50, 0), "-48.5 -96.2": (-48.5, -96.2), "0in-50in": (0, 50),
-    "48 x 96": (48, 96), "48x96": (48, 96), "48, 96": (48, 96), "48,96": (48, 96),
-    "X80 Y-90": (80, -90), "x=80, y = 90": (80, 90), '48" x 96"': (48, 96), "4x8 feet": (48, 96),
-    "4 ft x 8 ft": (48, 96), "3 1/4 x 2 1/2": (3.25, 2.5), "25.4 mm x 3/8 in": (1, 0.375),
-    "5 x 10 cm": (5 / 2.54, 10 / 2.54), "left 5, right 7": (5, 7), "5in left, 7 right": (5, 7),
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("text", LENGTHS)
-def test_lengths_as_people_type_them(text: str) -> None:
-    """Two lengths in an inch shop, in whatever way they are typed; a sign is no dash."""
-    found = amounts(text, Said({}, {"units": "in"}), 2)
-    assert [each.mm / MM_PER_INCH for each in found] == pytest.approx(LENGTHS[text], abs=1e-9)
-    for each in found:  # and as they stand in a document
-        assert length_of(each.written) == pytest.approx(each.mm, abs=1e-6)
-
-
-def length_of(written: str) -> float:
-    """What an inch document reads."""
-    return parse_length(written, "in")
-
-
-@pytest.mark.parametrize("text", ["", "x", "5", "1 2 3", "4 m x 8 m", "1..5", "5 by", "1/0 2"])
-def test_no_lengths(text: str) -> None:
-    """What is no two lengths is told what was expected."""
-    with pytest.raises(ValueError, match=r"expected two lengths such as 48 x 96|cannot have 0"):
-        amounts(text, Said({}, {"units": "in"}), 2)
-
-
-CHOICES = {"the front": "front", "Front side": "front", "at the back": "back", "l": "left"}
-WAYS = {"back right": "+x+y", "right and back": "+x+y", "+X-Y": "+x-y", "left, front": "-x-y"}
-
-
-def test_choices_as_people_say_them() -> None:
-    """Small words around a choice, its beginning and its words in any order do not matter."""
-    assert {text: choice(SIDES)(text, Said()) for text in CHOICES} == CHOICES
-    assert {text: choice(TOWARD)(text, Said()) for text in WAYS} == WAYS
-    for text in ("", "up", "front and back", "bakc"):
-        with pytest.raises(ValueError, match="expected front or back"):
-            choice(SIDES)(text, Said())
 
 
 # ---- what was changed since ----------------------------------------------------------------------

@@ -215,25 +215,55 @@ def _ask_all(walk: Walk) -> bool:
                 f"the input ended before {question.key} was answered; what was answered is kept, "
                 f"go on with: {_again(walk)}"
             )
-        if word in ("quit", "exit") or (question is WRITE and word in ("n", "no")):
+        if word in ("quit", "exit", "stop") or (question is WRITE and _says(walk, text) == "no"):
             return False
         if word in ("?", "help"):
-            lines = textwrap.wrap(question.help, _WIDTH - 2)
+            lines = textwrap.wrap(question.told_help(walk.said.unit), _WIDTH - 2)
             print_text("".join(f"  {line}\n" for line in lines))
             asked = ""
             continue
-        if word == "back":
-            if not walk.back():
-                print_text("  this is the first question\n")
-        elif question is WRITE and word in ("", "y", "yes"):
+        if word == "back" and question.key in ("operator", "clamps"):
+            print_text("? Say back side for that side, or go back for the question before.\n")
+        elif (to := _way_back(word)) is not None:
+            _go_back(walk, to)
+        elif question is WRITE and _says(walk, text or "yes") == "yes":
             return True
         else:
             _take(walk, question, text)
         question = walk.next()
 
 
+def _says(walk: Walk, text: str) -> str:
+    """What is said to the last question; nothing where that is not clear."""
+    from pincorner.work.first.questions import WRITE
+
+    try:
+        return str(WRITE.read(text, walk.said))
+    except ValueError:
+        return ""
+
+
+def _way_back(word: str) -> str | None:
+    """The question that somebody wants to go back to; empty for the one before, None for none."""
+    from pincorner.work.first.questions import QUESTIONS
+
+    if word in ("back", "go back"):
+        return ""
+    key = word.removeprefix("go ").removeprefix("back ").removeprefix("to ").strip()
+    return key if word != key and key in {question.key for question in QUESTIONS} else None
+
+
+def _go_back(walk: Walk, to: str) -> None:
+    """Go back to the question before, or to the one that is named."""
+    if not walk.back(to or None):
+        told = f"{to} was not answered yet" if to else "this is the first question"
+        print_text(f"  {told}\n")
+
+
 def _take(walk: Walk, question: Question, text: str) -> None:
-    """Give an answer, or Enter; tell what is wrong or odd about it."""
+    """Give an answer, or Enter; tell what is wrong or odd about it, or how it was understood."""
+    from pincorner.work.first.plain import Unclear
+
     answer = text.strip() or walk.default(question)
     if answer is None:
         print_text("! there is no default for this; ? tells more, quit keeps what was answered\n")
@@ -241,15 +271,37 @@ def _take(walk: Walk, question: Question, text: str) -> None:
     try:
         doubts = walk.give(question, answer)
         understood = walk.understood(question, answer) if text.strip() else ""
+    except Unclear as unclear:
+        print_text(_wrapped("? ", f"{unclear}"))
+        return
     except (ValueError, Refused) as error:
-        print_text(f"! {error}\n")
+        print_text(_wrapped("! ", f"{error}"))
         return
     if understood:
-        print_text(f"  = {understood}\n")
+        print_text(_wrapped("  = ", understood))
     for doubt in doubts:
-        print_text(f"? {doubt}\n")
+        print_text(_wrapped("? ", doubt))
     if doubts:
         print_text("  Enter takes it all the same.\n")
+
+
+def _wrapped(lead: str, text: str) -> str:
+    """A sentence in lines of a terminal's width."""
+    lines = textwrap.wrap(text, _WIDTH - len(lead)) or [""]
+    return "".join(
+        f"{lead if not at else ' ' * len(lead)}{line}\n" for at, line in enumerate(lines)
+    )
+
+
+def _listed(walk: Walk, question: Question) -> list[str]:
+    """The answers that there are, numbered: in a line, or a line each where they are explained."""
+    options = question.listed(walk.said)
+    if question.key in ("controller", "write", "homes", "posted") or not options:
+        return []
+    if not any(each.means for each in options):
+        return ["  " + "   ".join(f"{n} {each.word}" for n, each in enumerate(options, 1))]
+    wide = max(len(each.word) for each in options)
+    return [f"  {n} {each.word:{wide}}  {each.means}" for n, each in enumerate(options, 1)]
 
 
 def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
@@ -257,11 +309,12 @@ def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
     lines = []
     if question.key == "controller" and is_new:
         for number, each in enumerate(walk.blocks(), 1):
-            lines.append(f"  {number}  {each.dialect}, with offsets {each.offsets}")
+            lines.append(f"  {number}  {each.dialect}: {each.tells}")
             lines += [f"       {line}" for line in each.lines]
     here, all_ = walk.place
     count = f"{here}/{max(here, all_)} " if question.key != "write" else ""
     lines += textwrap.wrap(f"{count}{question.key}: {walk.words(question)}", _WIDTH)
+    lines += _listed(walk, question)
     default = walk.default(question)
     return "\n" + "\n".join(lines) + (f"\n  [{default}] > " if default else "\n  > ")
 

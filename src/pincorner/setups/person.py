@@ -65,11 +65,15 @@ class Person(NamedTuple):
 
 def person_at(machine: Machine | None, bed_in_machine: Pose | None) -> Person:
     """The person at the side that a machine names, at its front where it names none."""
-    side: Side = "front" if machine is None or machine.operator is None else machine.operator
+    return person_beside(None if machine is None else machine.operator, bed_in_machine)
+
+
+def person_beside(stated: Side | None, bed_in_machine: Pose | None) -> Person:
+    """The person at a side, at the front where none is stated."""
+    side: Side = "front" if stated is None else stated
     quarters = _QUARTERS[side]
     turned = 0.0 if bed_in_machine is None else bed_in_machine.angle_rad / (math.pi / 2)
-    stated = machine is not None and machine.operator is not None
-    return Person(side, quarters, (quarters + round(turned)) % 4, stated)
+    return Person(side, quarters, (quarters + round(turned)) % 4, stated is not None)
 
 
 def nearest_way(seen: XY) -> Way:

@@ -12,7 +12,7 @@ from pincorner.documents.alone import DocumentsAlone
 from pincorner.documents.beds import Bed
 from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument
-from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM, Machine
+from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.reading import read_texts
 from pincorner.documents.stations import Station
 from pincorner.errors import DocumentErrors, Refused
@@ -23,7 +23,8 @@ from pincorner.setups.choice import choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, in_unit
-from pincorner.work.first.questions import DIALECTS, QUESTIONS, angle_of
+from pincorner.work.first.questions import DIALECTS, QUESTIONS
+from pincorner.work.first.reckoned import angle_of, clamp_boxes, turn_of, turns
 from pincorner.work.first.typed import Amount, Said
 from pincorner.work.loading import documents_of
 from pincorner.work.session import Library
@@ -61,7 +62,7 @@ def _machine(said: Said) -> Values:
     values |= {"units": said["controller_units"] or said.unit}
     if said["homes"] == "no":
         values["homes"] = False
-    values = _with(values, said, operator="operator", nose="nose")
+    values = _with(values, said, operator="operator", nose="nose", repeatability="repeatability")
     travel = {axis: said[f"travel_{axis}"] for axis in "xyz"}
     if any(travel.values()):
         values["travel"] = {axis: _pair(span) for axis, span in travel.items() if span}
@@ -90,7 +91,7 @@ def _bed(said: Said) -> Values:
             values["pose"]["angle"] = angle
     if said["size"]:
         values["outline"] = _outline(said)
-    return _with(values, said, missing="missing")
+    return _with(values, said, missing="missing", thickness="thickness", spoil="spoil")
 
 
 def _outline(said: Said) -> Values:
@@ -111,9 +112,12 @@ def _pin(said: Said) -> Values:
 
 
 def _jig(said: Said) -> Values:
-    values = _with({"name": said["jig"]}, said, footprint="footprint", seat="seat", height="height")
+    values = _with({"name": said["jig"]}, said, seat="seat", height="height")
+    values["footprint"] = _pair(said["footprint"][:2])
     nest: Values = _with({"name": "a"}, said, zero="zero")
     nest["stock"] = _with({}, said, size="stock")
+    if said["piece"] and any(each.mm for each in said["piece"]):
+        nest["stock"]["from"] = _pair(said["piece"])
     values["nests"] = [nest]
     return values
 
@@ -122,11 +126,23 @@ def _station(said: Said) -> Values:
     values: Values = {"name": said["station"], "bed": said["bed"]}
     values |= {"jig": said["jig"]} if said["jig"] else _with({}, said, stock="stock")
     values |= {"pin": said["pin"], "corner": said["corner"], "toward": said["toward"]}
+    if turn := turn_of(said):
+        values["turn"] = turn
+        if said["posted"] == "yes":
+            values["program_angle"] = turn
+    if boxes := clamp_boxes(said):
+        values["clamps"] = [_in_unit(box, said.unit) for box in boxes]
     if said["work_offset"]:
         values["work_offsets"] = {"a": said["work_offset"]}
     if said["z_zero"]:
         values["z"] = {"zero": said["z_zero"]}
     return _with(values, said, max_skew="max_skew")
+
+
+def _in_unit(box: Values, unit: Unit) -> Values:
+    """A clamp's lengths in the shop's unit."""
+    ends = {key: [round(in_unit(at, unit), 6) for at in box[key]] for key in ("from", "to")}
+    return {"name": box["name"], **ends, "top": round(in_unit(box["top"], unit), 6)}
 
 
 _NEEDS = {
@@ -205,14 +221,16 @@ def draft(said: Said, dialects: Sequence[WholeDocument]) -> Draft:
     )
 
 
-def too_skew(found: Draft) -> bool:
-    """Whether the work lies askew by more than a block leaves unwritten, if nothing is said."""
-    return found.setup is not None and found.setup.skew_mm > DEFAULT_MAX_SKEW_MM
+def skew_of(found: Draft, said: Said) -> float:
+    """How far the work lies askew; 0 where it is turned by quarters that nothing writes."""
+    if found.setup is None or (turn_of(said) and said["posted"] != "yes" and not turns(said)):
+        return 0.0
+    return found.setup.skew_mm
 
 
 def filled(said: Said) -> Said:
     """The answers, and to what is not yet said the default, or one that would do."""
-    said = replace(said, too_skew=Said.too_skew)  # that would take a draft
+    said = replace(said, skew_mm=Said.skew_mm)  # that would take a draft
     for question in QUESTIONS:
         if question.key in said.values or not question.asked(said):
             continue
@@ -226,10 +244,10 @@ def filled(said: Said) -> Said:
 
 
 class SampleBlock(NamedTuple):
-    """A shipped dialect: its name, the offsets it has, and the lines that its block would hold."""
+    """A shipped dialect: its name, what tells it apart, and the lines that its block would hold."""
 
     dialect: str
-    offsets: str
+    tells: str
     lines: tuple[str, ...]
 
 
@@ -243,9 +261,24 @@ def sample_blocks(said: Said, dialects: Sequence[WholeDocument]) -> list[SampleB
         except (DocumentErrors, Refused):
             setup = None
         if setup is not None:
-            codes = setup.facts.dialect.work_offsets
-            found.append(SampleBlock(name, f"{codes[0]} to {codes[-1]}", _lines_of(setup)))
+            found.append(SampleBlock(name, _tells(setup.facts.dialect), _lines_of(setup)))
     return found
+
+
+_TURNS = {
+    "none": "does not turn its axes",
+    "r-word": "turns its axes by an R word",
+    "g68": "turns its axes by G68",
+}
+
+
+def _tells(dialect: Dialect) -> str:
+    """What a dialect takes beyond the lines of a sample, which may look like another's."""
+    codes = f"{dialect.work_offsets[0]} to {dialect.work_offsets[-1]}"
+    if dialect.write == "none":
+        return f"{codes}, X and Y keyed in by hand in its offset table"
+    sums = "works out sums in brackets" if dialect.expressions else "no sums in brackets"
+    return f"{codes}, {sums}, {_TURNS[dialect.rotation]}"
 
 
 def _lines_of(setup: Setup) -> tuple[str, ...]:

@@ -6,31 +6,30 @@ is guessed: reach, nose and travel are not known unless they are stated.
 
 from __future__ import annotations
 
-import math
+import re
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from pincorner.documents.beds import ColumnLetters
-from pincorner.units import told, told_size
+from pincorner.units import Unit
+from pincorner.work.first import reckoned
+from pincorner.work.first.plain import Choice, Option, Unclear, cleaned, yes_or_no
+from pincorner.work.first.reckoned import UNKNOWN, Default, Doubts, homes, never, same_as, usual
+from pincorner.work.first.sided import from_corner, reaches
 from pincorner.work.first.typed import (
-    NOT_KNOWN,
     Amount,
     Reader,
     Said,
-    choice,
+    as_told,
     code,
     counts,
     labels,
     length,
     name,
-    odd,
     pair,
     several,
     span,
-    yes_or_no,
 )
 
-Doubts = Callable[[Any, Said], list[str]]
 DIALECTS = ("rs274", "rs274-turned", "six", "extended", "keyed")
 """Shipped dialects in the order in which their blocks are shown."""
 
@@ -43,236 +42,241 @@ def _no_doubt(value: Any, said: Said) -> list[str]:
     return []
 
 
+def _tells(value: Any, said: Said) -> str:
+    """Lengths as they were understood; nothing for other answers."""
+    listed = value if isinstance(value, list) else [value]
+    if listed and all(isinstance(each, Amount) for each in listed):
+        return as_told(listed, said.unit)
+    return ""
+
+
 class Question(NamedTuple):
     """One question: its key, its words, what reads an answer, and when it is asked.
 
     default: what Enter answers, from what was said before; None: it has to be answered. help: what
-    `?` tells. sample: an answer that would do, for pictures of what is not yet said. optional:
-    `not known` is an answer. doubts: what is odd about an answer. cannot: what of that cannot be at
-    a machine as it was described; a script is refused.
+    `?` tells. sample: an answer that would do, for pictures of what is not yet said. like: an
+    answer as people type it, for refusals. optional: `not known` is an answer. doubts: what is odd
+    about an answer, and passes when it is said again. cannot: what of an answer cannot be at a
+    machine as it was described; it is refused. tells: an answer as it was understood. listed: the
+    answers that there are. unsure: the answer of somebody who is not sure.
+
+    Words, help and like may hold {metric|inch}, what depends on the shop's unit.
     """
 
     key: str
     words: str
     read: Reader
-    default: Callable[[Said], str | None]
+    default: Default
     help: str
     asked: Callable[[Said], bool] = _always
     optional: bool = False
     doubts: Doubts = _no_doubt
     sample: str = "0 0"
     cannot: Doubts = _no_doubt
+    like: str | Callable[[Said], str] = ""
+    tells: Callable[[Any, Said], str] = _tells
+    listed: Callable[[Said], tuple[Option, ...]] = lambda said: ()
+    unsure: Default = never
+
+    def told_words(self, unit: Unit) -> str:
+        """The words in a unit."""
+        return in_words_of(self.words, unit)
+
+    def told_help(self, unit: Unit) -> str:
+        """What `?` tells, in a unit."""
+        return in_words_of(self.help, unit)
+
+    def example(self, said: Said) -> str:
+        """An answer as people type it."""
+        like = self.like if isinstance(self.like, str) else self.like(said)
+        return in_words_of(like, said.unit) or self.default(said) or self.sample
 
 
-def usual(metric: str, inch: str | None = None) -> Callable[[Said], str | None]:
-    """A default that depends on the unit alone."""
-    return lambda said: inch if inch is not None and said.unit == "in" else metric
-
-
-def same_as(key: str) -> Callable[[Said], str | None]:
-    """The default is the answer to an earlier question."""
-    return lambda said: said.texts.get(key)
-
-
-UNKNOWN = usual(NOT_KNOWN)
-
-
-def _homes(said: Said) -> bool:
-    return bool(said["homes"] != "no")
+def in_words_of(text: str, unit: Unit) -> str:
+    """A text with what stands in it as {metric|inch} in that unit."""
+    return re.sub(
+        r"\{([^|{}]*)\|([^{}]*)\}", lambda match: match[2] if unit == "in" else match[1], text
+    )
 
 
 def _is(key: str, *words: str) -> Callable[[Said], bool]:
     return lambda said: said[key] in words
 
 
-# ---- defaults and doubts that reckon -------------------------------------------------------------
+def _chosen(
+    key: str, words: str, choice: Choice, default: Default, help_: str, **more: Any
+) -> Question:
+    """A question with a few answers."""
+    return Question(
+        key, words, choice, default, help_,
+        tells=lambda value, said: choice.means(value), listed=lambda said: choice.options, **more,
+    )  # fmt: skip
 
 
-def _spans(said: Said) -> tuple[float | None, float | None]:
-    """How large the bed is, or else how far the machine travels, along X and Y, mm."""
-    if said["size"]:
-        return said["size"][0].mm, said["size"][1].mm
-    travels = (said["travel_x"], said["travel_y"])
-    across, along = (abs(each[1].mm - each[0].mm) if each else None for each in travels)
-    return across, along
+_UNITS = Choice(
+    Option("mm", "", (
+        "millimeters", "millimetres", "millimeter", "millimetre", "metric", "mms", "in mm",
+    )),
+    Option("in", "", ("inch", "inches", "imperial", '"', "ins", "in inches")),
+)  # fmt: skip
+
+_HOMES = yes_or_no(
+    ("homes", "it homes", "homing", "has switches", "home switches", "limit switches", "switches",
+     "it finds them", "automatically", "by itself"),
+    ("no home", "no switches", "no home switches", "by hand", "manually", "manual"),
+    ("machine coordinates are the same every day",
+     "all coordinates count from G54, which you set at the same place each day"),
+)  # fmt: skip
+
+_OPERATOR = Choice(
+    Option("front", "where Y is lowest"), Option("back", "where Y is highest", ("rear",)),
+    Option("left", "where X is lowest"), Option("right", "where X is highest"),
+)  # fmt: skip
+
+_CONTROLLER = Choice(
+    Option("rs274", "", ("rs274/ngc", "rs274ngc", "rs 274", "ngc")), Option("rs274-turned"),
+    Option("six"), Option("extended"),
+    Option("keyed", "", (
+        "key", "table", "offset table", "offset page", "the table", "by hand", "typed in",
+        "key it in", "key them in", "type it in", "typed", "manually", "manual",
+    )),
+)  # fmt: skip
+
+_ACROSS_WAYS = (
+    r"\bmoves? (?:along|in|on) (?:the )?y\b", r"\b(?:lies?|beam|gantry) (?:along|in) (?:the )?x\b",
+    r"\b(?:front|forth|forward)s? (?:and|to) (?:back|backward)s?\b|\bback and (?:forth|front)\b",
+)  # fmt: skip
+_ALONG_WAYS = (
+    r"\bmoves? (?:along|in|on) (?:the )?x\b", r"\b(?:lies?|beam|gantry) (?:along|in) (?:the )?y\b",
+    r"\bmoves? (?:from )?left (?:and|to) right\b|\bsideways\b",
+)  # fmt: skip
+_MOVES = Choice(
+    Option("across", "a beam from left to right (along X), which moves along Y",
+           ("beam lies across", "beam across", "lies across")),
+    Option("along", "a beam from front to back (along Y), which moves along X",
+           ("beam lies along", "beam along", "lies along")),
+    Option("bed", "the bed moves under the spindle", ("table", "the table moves", "table moves")),
+    Option("arm", "an arm without a beam", ("cantilever",)),
+)  # fmt: skip
 
 
-def _holes_that_fit(said: Said) -> str | None:
-    """As many holes as the bed, or the travel, has room for."""
-    found = []
-    for room_mm, pitch, few in zip(_spans(said), said["pitch"], (10, 6), strict=True):
-        found.append(few if room_mm is None else max(2, min(500, int(room_mm // pitch.mm))))
-    return f"{found[0]} x {found[1]}"
-
-
-def _holes_doubts(value: list[int], said: Said) -> list[str]:
-    doubts = []
-    for room_mm, pitch, count, axis in zip(_spans(said), said["pitch"], value, "XY", strict=True):
-        long_mm = (count - 1) * pitch.mm
-        if room_mm is not None and long_mm > room_mm:
-            what = "the bed is" if said["size"] else "the travel is"
-            doubts.append(
-                f"{count} holes along {axis}, {told_size(pitch.mm, said.unit)} apart, reach over "
-                f"{told_size(long_mm, said.unit)}; {what} {told_size(room_mm, said.unit)}"
-            )
-    return doubts
-
-
-def _grid_mm(said: Said) -> tuple[float, float]:
-    """From the first hole to the last, along X and Y, mm."""
-    (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
-    return (columns - 1) * pitch_x.mm, (rows - 1) * pitch_y.mm
-
-
-def _edge_in_the_middle(said: Said) -> str | None:
-    """The grid in the middle of the bed."""
-    left = [
-        max(0.0, (size.mm - reach) / 2)
-        for size, reach in zip(said["size"], _grid_mm(said), strict=True)
-    ]
-    return " x ".join(told_size(each, said.unit) for each in left)
-
-
-def _edge_doubts(value: list[Amount], said: Said) -> list[str]:
-    doubts = []
-    for at, size, reach, axis in zip(value, said["size"], _grid_mm(said), "XY", strict=True):
-        over_mm = at.mm + reach - size.mm
-        if over_mm > 1e-6:
-            doubts.append(
-                f"the last holes along {axis} would lie {told_size(over_mm, said.unit)} off the bed"
-            )
-    return doubts
-
-
-def _travel_doubts(value: list[Amount], said: Said) -> list[str]:
-    far = Amount("", abs(value[1].mm - value[0].mm))
-    return odd(far, 80, 12_000, "a travel", said.unit)
-
-
-def _first_hole_doubts(value: list[Amount], said: Said) -> list[str]:
-    doubts = []
-    travels = (said["travel_x"], said["travel_y"])
-    for at, travel, axis in zip(value, travels, "XY", strict=True):
-        if travel and not travel[0].mm <= at.mm <= travel[1].mm:
-            ends = f"{told_size(travel[0].mm, said.unit)} to {told_size(travel[1].mm, said.unit)}"
-            doubts.append(
-                f"A1 at {axis} {told_size(at.mm, said.unit)} is beyond the travel, {ends}"
-            )
-    return doubts
-
-
-def far_hole(said: Said) -> tuple[str, tuple[float, float]]:
-    """The hole that the grid's angle is read off by, and where it is from A1 as drawn, mm."""
-    (columns, rows), (along_x, along_y) = said["holes"], _grid_mm(said)
-    if along_x >= along_y:
-        return f"{ColumnLetters().of(columns)}1", (along_x, 0.0)
-    return f"A{rows}", (0.0, along_y)
-
-
-def angle_of(said: Said) -> float:
-    """The angle of row 1 in degrees, from two holes that were read off; 0 from one alone."""
-    if not said["far"]:
-        return 0.0
-    _, (x_mm, y_mm) = far_hole(said)
-    dx, dy = (far.mm - first.mm for far, first in zip(said["far"], said["a1"], strict=True))
-    return math.degrees(math.atan2(dy, dx) - math.atan2(y_mm, x_mm))
-
-
-def _read_far(text: str, said: Said) -> list[Amount]:
-    """The far hole as it was read off. Raises ValueError where it cannot be that hole."""
-    value: list[Amount] = pair(-50_000, 50_000)(text, said)
-    label, drawn = far_hole(said)
-    dx, dy = (far.mm - first.mm for far, first in zip(value, said["a1"], strict=True))
-    long_mm, drawn_mm = math.hypot(dx, dy), math.hypot(*drawn)
-    off_mm = math.hypot(dx - drawn[0], dy - drawn[1])
-    unit = said.unit
-    if off_mm <= min(each.mm for each in said["pitch"]) / 4:
-        return value
-    apart = f"A1 and {label} are {told(drawn_mm, unit, 1)} apart on the drawing"
-    if math.hypot(dx - drawn[1], dy - drawn[0]) < off_mm / 4:
-        raise ValueError(f"{apart}; X and Y of it look changed over")
-    if abs(long_mm - drawn_mm) <= drawn_mm / 100:
-        raise ValueError(f"{apart}, along {'X' if drawn[0] else 'Y'}; these lie along another way")
-    raise ValueError(
-        f"{apart}, and you read {told(long_mm, unit, 1)}: another hole, or another pitch or number "
-        "of holes (back)"
+def _read_moves(text: str, said: Said) -> str:
+    """What moves; a beam whose way is not said is asked about."""
+    plain = cleaned(text)
+    not_bed = re.sub(
+        r"\b(?:the )?(?:bed|table) (?:stands still|does not move|doesn't move|is fixed|"
+        r"stays|stays put|is still|stationary)\b",
+        " ",
+        plain,
     )
+    ways = {
+        word
+        for word, patterns in (("across", _ACROSS_WAYS), ("along", _ALONG_WAYS))
+        if any(re.search(pattern, not_bed) for pattern in patterns)
+    }
+    if len(ways) == 1:
+        (way,) = ways
+        other = "along" if way == "across" else "across"
+        if not re.match(rf"{other}\b", not_bed):
+            return way
+    names_a_beam = re.search(r"\b(?:gantry|beam|bridge|portal|spindle|head)\b", not_bed)
+    if ways or (names_a_beam and not re.search(r"\b(?:across|along)\b", not_bed)):
+        raise Unclear(_WHICH_WAY)
+    if re.fullmatch(r"(?:along |in |the )*[xy](?: axis)?", not_bed):
+        raise Unclear(_WHICH_WAY)
+    return _MOVES(not_bed, said)
 
 
-def _far_doubts(value: list[Amount], said: Said) -> list[str]:
-    label, drawn = far_hole(said)
-    ways = [far.mm - first.mm for far, first in zip(value, said["a1"], strict=True)]
-    off_mm = math.hypot(*ways) - math.hypot(*drawn)
-    if abs(off_mm) <= max(0.5, math.hypot(*drawn) / 1000):
-        return []
-    return [
-        f"{label} lies {told(abs(off_mm), said.unit, 1)} {'farther' if off_mm > 0 else 'nearer'} "
-        "than the pitch has it"
-    ]
+_WHICH_WAY = (
+    "which way does the beam lie: across (from left to right) or along (from front to back)?"
+)
 
+_YES_NO_TURN = yes_or_no(
+    ("posted turned", "turned", "it's turned", "also turned", "turned as well", "too"),
+    ("unturned", "not turned", "as drawn", "as for the jig", "as usual", "normal"),
+    ("the program was posted turned as the jig is", "the program is as for the jig unturned"),
+)  # fmt: skip
 
-def _shank_cannot(value: Amount, said: Said) -> list[str]:
-    if said["hole"] and value.mm > said["hole"].mm:
-        hole = told_size(said["hole"].mm, said.unit)
-        return [f"a pin of {told_size(value.mm, said.unit)} does not go into a hole of {hole}"]
-    return []
+_HOLDER = Choice(
+    Option("stock", "the piece itself lies against the pins", (
+        "bare stock", "no jig", "without a jig", "without jig", "none", "nothing", "bare",
+        "the piece", "the piece itself", "piece", "material", "the material", "blank", "bar",
+        "workpiece", "plate", "just stock", "bare stock no jig", "stock no jig", "sheet", "panel",
+    )),
+    Option("jig", "a holder that stays with the job", (
+        "tray", "holder", "fixture", "board", "carrier", "a jig", "template", "nest", "pallet",
+        "vise", "vice", "sub plate",
+    )),
+)  # fmt: skip
 
+_Z_ZERO = Choice(
+    Option("stock-top", "the top of the piece", (
+        "top", "top of stock", "top of the stock", "top of the piece", "top of piece",
+        "top of the part", "top of part", "top of material", "top of the material", "stock",
+        "material top", "part top", "piece top", "top of the workpiece", "top of workpiece",
+        "top of the blank", "upper side", "top surface", "top face", "surface of the stock",
+        "surface of the piece", "surface of the material", "top surface of the stock",
+    )),
+    Option("seat", "the underside of the piece", (
+        "underside", "bottom", "bottom of the piece", "bottom of the stock", "bottom of stock",
+        "bottom of the part", "bottom of the material", "bottom of part", "jig", "top of the jig",
+        "under the piece", "bottom of the workpiece",
+    )),
+    Option("surface", "the surface of the bed", (
+        "bed", "board", "spoilboard", "spoil board", "table", "plate", "wasteboard",
+        "top of the bed", "top of the spoilboard", "top of spoilboard", "top of the board",
+        "top of the table", "top of the spoil board", "top of bed", "top of table",
+        "top of the plate", "bed surface", "surface of the bed", "surface of the spoilboard",
+        "surface of the board", "surface of the table", "top of the wasteboard",
+    )),
+)  # fmt: skip
 
-def _shank_doubts(value: Amount, said: Said) -> list[str]:
-    return _shank_cannot(value, said) or odd(value, 3, 60, "a pin", said.unit)
-
-
-def _hole_cannot(value: Amount, said: Said) -> list[str]:
-    if value.mm >= min(each.mm for each in said["pitch"]):
-        return [f"holes of {told_size(value.mm, said.unit)} run into each other at that pitch"]
-    return []
-
-
-def _hole_doubts(value: Amount, said: Said) -> list[str]:
-    return _hole_cannot(value, said) or odd(value, 3, 60, "a hole", said.unit)
-
-
-def _size_doubts(low_mm: float, high_mm: float, what: str) -> Doubts:
-    def doubts(value: Any, said: Said) -> list[str]:
-        listed = value if isinstance(value, list) else [value]
-        found = [line for each in listed for line in odd(each, low_mm, high_mm, what, said.unit)]
-        return list(dict.fromkeys(found))
-
-    return doubts
-
-
-def _stock_doubts(value: list[Amount], said: Said) -> list[str]:
-    sides = [line for each in value[:2] for line in odd(each, 10, 6000, "a side", said.unit)]
-    return [*sides, *odd(value[2], 0.5, 300, "a thickness", said.unit)]
-
-
-SIDES = ("front", "back", "left", "right")
-MOVES = {"across": "across", "along": "along", "bed": "bed", "arm": "arm"}
-TOWARD = {
-    "+x+y": "+x+y", "-x+y": "-x+y", "+x-y": "+x-y", "-x-y": "-x-y",
-    "right and back": "+x+y", "left and back": "-x+y",
-    "right and front": "+x-y", "left and front": "-x-y",
-}  # fmt: skip
+_PAPER = Choice(
+    Option("a4", "", ("din a4", "a 4", "iso a4")),
+    Option("letter", "", ("us letter", "8.5 x 11", "8 1/2 x 11", "us", "8.5x11", "letter size")),
+)  # fmt: skip
 
 _SIZE = length(0.01, 20_000)
-_PLACE = pair(-50_000, 50_000)
-_SIZES = pair(0.01, 20_000)
+_PLACE = several(-50_000, 50_000, 2)
+_JIG = _is("holder", "jig")
+
+
+def _read_spoil(text: str, said: Said) -> Amount:
+    """How deep; no cutting at all is 0."""
+    if _NO_CUTTING.fullmatch(cleaned(text).rstrip(".")):
+        return Amount("0", 0.0)
+    found: Amount = length(0, 100)(text, said)
+    return found
+
+
+_NO_CUTTING = re.compile(
+    r"(?:no|none|never|nothing|not|not at all|zero)"
+    r"(?: (?:at all|please|deep|depth|cut(?:s|ting)?|in(?:to)?|the|it|bed|plate|board|allowed))*"
+)
+
+
+def _read_spread(text: str, said: Said) -> Amount:
+    """An error that two of three are within; the largest of all is asked about."""
+    found: Amount = length(0, 20)(_OF_ALL.sub(" ", text), said)
+    if found.mm > 0 and _OF_ALL.search(text):
+        half = f"{found.mm / 2 / (25.4 if said.unit == 'in' else 1):.3g} {said.unit}"
+        raise Unclear(
+            f"if all are within that, two of three are within half of it. Enter takes {half}", half
+        )
+    return found
+
+
+_OF_ALL = re.compile(
+    r"(?i)\b(?:all(?: of them)?|every one|max(?:imum)?|at most|no more than|at worst|worst"
+    r"|never more than)\b"
+)
+
 
 QUESTIONS: tuple[Question, ...] = (
-    Question(
+    _chosen(
         "units",
-        "Which unit do you measure in, mm or in?",
-        choice(
-            {
-                "mm": "mm",
-                "in": "in",
-                "inch": "in",
-                "inches": "in",
-                "millimetres": "mm",
-                "metric": "mm",
-                "imperial": "in",
-            }
-        ),
+        "Which unit do you measure in?",
+        _UNITS,
         usual("mm"),
         "Numbers that you type without a unit are in it. Any length may say its own all the same: "
         '82.5 mm, 3 1/4 in, 3/4".',
@@ -283,18 +287,19 @@ QUESTIONS: tuple[Question, ...] = (
         name,
         usual("router"),
         "A name of your own, of letters, digits, blanks and - _ . +",
+        like="big router",
     ),
-    Question(
+    _chosen(
         "controller_units",
-        "Which unit does the controller's read-out show, mm or in?",
-        choice({"mm": "mm", "in": "in", "inch": "in", "inches": "in"}),
+        "Which unit does the controller's read-out show?",
+        _UNITS,
         same_as("units"),
         "Setup blocks are written in it. It need not be the one that you measure in.",
     ),
-    Question(
+    _chosen(
         "homes",
         "Does the machine home (find its switches) when it is switched on, yes or no?",
-        yes_or_no,
+        _HOMES,
         usual("yes"),
         "If it does, machine coordinates are the same every day. If not, all coordinates here "
         "count from G54, which you set at the same place each day, as by hole A1, and not by G92.",
@@ -304,71 +309,85 @@ QUESTIONS: tuple[Question, ...] = (
         "How far does it travel in X? Lowest and highest of the machine read-out.",
         span,
         UNKNOWN,
-        "Jog to both ends and read machine coordinates, such as 0 1250 or -1250 0. One number "
-        "counts from 0. Offsets beyond the travel are then refused; not known: not checked.",
-        _homes,
+        "Jog to both ends and read machine coordinates, such as {0 1250 or -1250 0|0 49 or -49 0}. "
+        "One number counts from 0. Offsets beyond the travel are then refused; not known: not "
+        "checked.",
+        homes,
         True,
-        _travel_doubts,
+        reckoned.travel_doubts,
+        like="{0 to 1250|0 to 49}",
+        tells=reckoned.tells_travel,
     ),
     Question(
         "travel_y",
         "And in Y?",
         span,
         UNKNOWN,
-        "As in X.",
-        _homes,
+        "As in X, such as {0 to 800|0 to 97}.",
+        homes,
         True,
-        _travel_doubts,
+        reckoned.travel_doubts,
+        like="{0 to 800|0 to 97}",
+        tells=reckoned.tells_travel,
     ),
     Question(
         "travel_z",
         "And in Z?",
         span,
         UNKNOWN,
-        "As in X; on most machines 0 is at the top, as -150 0.",
-        _homes,
+        "As in X; on most machines 0 is at the top, as {-150 to 0|-6 to 0}.",
+        homes,
         True,
-        _travel_doubts,
+        reckoned.z_travel_doubts,
+        like="{-150 to 0|-6 to 0}",
+        tells=reckoned.tells_travel,
     ),
-    Question(
+    _chosen(
         "operator",
-        "Which side do you stand at: front, back, left or right?",
-        choice(SIDES),
+        "Which side of the machine do you stand at?",
+        _OPERATOR,
         usual("front"),
         "Front is where Y is lowest. Jog Y plus: if the spindle goes away from you, you stand at "
         "the front; if it comes toward you, at the back. Jog X plus: if it goes away from you, you "
         "stand at the left; if it comes toward you, at the right.",
     ),
-    Question(
+    _chosen(
         "controller",
         "Which of these blocks looks like what your controller takes? A number.",
-        choice(DIALECTS, numbered=True),
+        _CONTROLLER,
         usual("keyed"),
         "A block writes the work offset. The last one writes nothing: it tells what to key in at "
         "the offset page, which every controller with such a page takes. Take it where you are not "
         "sure; `pincorner edit machine` changes it later. More in: pincorner guide controllers.",
+        unsure=usual("keyed"),
     ),
     Question(
         "moves",
-        "What moves? across: a beam from left to right that goes front and back. along: a beam "
-        "from front to back that goes left and right. bed: the bed. arm: an arm without a beam.",
-        choice(MOVES),
+        "What moves?",
+        _read_moves,
         UNKNOWN,
         "`pincorner run` reckons from it when what moves stays away from where the next piece is "
         "loaded; not known: it tells no such times.",
         optional=True,
+        tells=lambda value, said: _MOVES.means(value),
+        listed=lambda said: _MOVES.options,
+        like="across",
     ),
     Question(
         "carriage",
         "How far does what moves reach from the spindle's axis: left, right, front, back?",
-        several(4, 0, 5000),
+        reaches,
         UNKNOWN,
-        "At its widest: beam, motors, feet, dust boom, hoses. Four lengths, as 120 120 140 140. "
+        "At its widest: beam, motors, feet, dust boom, hoses. Left and right are along X, front "
+        "and back along Y. Four lengths, as {120 120 140 140|6 6 9 5}, or with the words, as "
+        "{left 120, right 120, front 140, back 140|left 6, right 6, front 9, back 5}. "
         "Not known: no loading windows are reckoned, and nothing is guessed.",
         _is("moves", "across", "along", "arm"),
         True,
-        _size_doubts(10, 1500, "a reach"),
+        reckoned.size_doubts(10, 1500, "a reach"),
         "100 100 100 100",
+        like="{left 120, right 120, front 140, back 140|left 6, right 6, front 9, back 5}",
+        tells=lambda value, said: f"left, right, front, back: {as_told(value, said.unit)}",
     ),
     Question(
         "nose",
@@ -377,8 +396,22 @@ QUESTIONS: tuple[Question, ...] = (
         UNKNOWN,
         "`pincorner check` looks whether it runs into clamps and jigs. Not known: not checked.",
         optional=True,
-        doubts=_size_doubts(15, 250, "a nose"),
+        doubts=reckoned.size_doubts(15, 250, "a nose"),
         sample="2 in",
+        like="{64|2 1/2}",
+    ),
+    Question(
+        "repeatability",
+        "How well does it come back to a place? Two times in three within this, along an axis.",
+        _read_spread,
+        UNKNOWN,
+        "Touch the same block with an indicator ten times, coming from far away: two readings in "
+        "three lie within this of their middle. Not known: how well a part comes back is told "
+        "without it, and said so.",
+        optional=True,
+        doubts=reckoned.size_doubts(0, 1, "an error"),
+        sample="0.02 mm",
+        like="{0.02|0.001}",
     ),
     Question(
         "bed",
@@ -386,45 +419,74 @@ QUESTIONS: tuple[Question, ...] = (
         name,
         usual("bench"),
         "The surface with the holes that pins go into.",
+        like="long bench",
     ),
     Question(
         "size",
         "How large is the bed, X by Y?",
-        _SIZES,
+        several(0.01, 20_000, 2),
         UNKNOWN,
-        "Measured with a tape: X is from left to right as the machine's X goes, Y the other way. "
-        "Not known: half a pitch around the holes.",
+        "Measured with a tape: X as the machine's X goes, Y the other way, such as "
+        "{900 x 600|48 x 96}. Not known: half a pitch around the holes.",
         optional=True,
-        doubts=_size_doubts(150, 8000, "a bed"),
+        doubts=reckoned.size_doubts(150, 8000, "a bed"),
         sample="40 x 40 in",
+        like="{900 x 600|48 x 96}",
+    ),
+    Question(
+        "thickness",
+        "How thick is the board or plate with the holes?",
+        _SIZE,
+        UNKNOWN,
+        "Such as {18|3/4}. Not known: nothing is checked against it.",
+        optional=True,
+        doubts=reckoned.size_doubts(3, 150, "a board"),
+        sample="18 mm",
+        like="{18|3/4}",
+    ),
+    Question(
+        "spoil",
+        "How deep may cutters go into it? 0: not at all.",
+        _read_spoil,
+        UNKNOWN,
+        "A spoil board may be cut into by so much, such as {0.5|0.02}; `pincorner check` finds "
+        "deeper cuts. Not known: not at all.",
+        optional=True,
+        doubts=reckoned.size_doubts(0, 6, "a cut into the board"),
+        sample="0",
+        like="{0.5|0.02}",
     ),
     Question(
         "pitch",
         "How far apart are the holes, middle to middle? One length, or X and Y.",
-        _SIZES,
+        pair(0.01, 20_000),
         usual("100", "4"),
-        "Measure over many holes and divide. As 100, or 96 x 100.",
-        doubts=_size_doubts(8, 400, "a pitch"),
+        "Measure over many holes and divide. As {100, or 96 x 100|4, or 3.8 x 4}.",
+        doubts=reckoned.size_doubts(8, 400, "a pitch"),
+        like="{100, or 96 x 100|4, or 3.8 x 4}",
     ),
     Question(
         "holes",
         "How many holes along X and along Y?",
         counts,
-        _holes_that_fit,
+        reckoned.holes_that_fit,
         "Such as 12 x 7. Columns are lettered A, B, C along X, rows are numbered 1, 2, 3 along Y.",
-        doubts=_holes_doubts,
-        cannot=_holes_doubts,
+        doubts=reckoned.holes_doubts,
+        cannot=reckoned.holes_doubts,
         sample="10 x 6",
+        like="12 x 7",
+        tells=reckoned.tells_holes,
     ),
     Question(
         "edge",
         "How far is the middle of hole A1 from the bed's left and front edges?",
-        pair(0, 5000),
-        _edge_in_the_middle,
-        "A1 is the hole with the lowest X and Y: front left. Two lengths.",
+        from_corner(0, 5000, from_edges=True),
+        reckoned.edge_in_the_middle,
+        "A1 is the hole with the lowest X and Y: front left. Two lengths, along X and along Y.",
         lambda said: said["size"] is not None,
-        doubts=_edge_doubts,
-        cannot=_edge_doubts,
+        doubts=reckoned.edge_doubts,
+        cannot=reckoned.edge_doubts,
+        like="{50 x 50|2 x 2}",
     ),
     Question(
         "hole",
@@ -432,19 +494,23 @@ QUESTIONS: tuple[Question, ...] = (
         _SIZE,
         usual("20", "3/4"),
         "As measured, best with a calliper: what the hole is wider than the pin is play.",
-        doubts=_hole_doubts,
-        cannot=_hole_cannot,
+        doubts=reckoned.hole_doubts,
+        cannot=reckoned.hole_cannot,
+        like="{20.02|0.755}",
     ),
     Question(
         "hole_position",
-        "How far off may a hole be from where it should be?",
-        length(0, 20),
+        "How far off may a hole be from where it should be? Two holes in three are within this.",
+        _read_spread,
         usual("0.1 mm", "0.004 in"),
-        "One standard deviation: two holes in three lie nearer. Some 0.1 mm where the machine "
-        "itself drilled them; more where they were drilled by hand. From it follows which pins are "
-        "best, and how well the work is known to lie; a survey of the bed measures it.",
+        "Some {0.1 mm|0.004 in} where the machine itself drilled them; more where they were "
+        "drilled by hand. From it follows which pins are best, and how well the work is known to "
+        "lie; a survey of the bed measures it. Where you are not sure the usual "
+        "{0.1 mm|0.004 in} counts.",
         optional=True,
-        doubts=_size_doubts(0, 2, "an error"),
+        doubts=reckoned.size_doubts(0, 2, "an error"),
+        like="{0.1|0.004}",
+        unsure=usual("0.1 mm", "0.004 in"),
     ),
     Question(
         "missing",
@@ -452,28 +518,36 @@ QUESTIONS: tuple[Question, ...] = (
         labels,
         usual("none"),
         "Their labels, such as A1 H5, or none.",
+        like="A1 H5",
+        tells=lambda value, said: " ".join(value) or "none",
     ),
     Question(
         "a1",
-        "Where is hole A1 (front left)? X and Y as the read-out shows them.",
+        "Where is hole A1 (lowest X and Y)? X and Y as the read-out shows them.",
         _PLACE,
-        lambda said: None if _homes(said) else "0 0",
+        lambda said: None if homes(said) else "0 0",
         "Put a pin or a centring tool into the spindle, jog over the middle of A1 and read machine "
-        "coordinates, such as 80.0 90.0. On a machine that does not home set G54 there: then it is "
-        "0 0. There is no default: it has to be read at the machine. `quit` keeps all until then.",
-        doubts=_first_hole_doubts,
-        cannot=_first_hole_doubts,
+        "coordinates, such as {80.0 90.0|2.5 3.25}. On a machine that does not home set G54 there: "
+        "then it is 0 0. There is no default: it has to be read at the machine. `quit` keeps all "
+        "until then.",
+        cannot=reckoned.first_hole_cannot,
+        like="{X 80.0 Y 90.0|X 2.5 Y 3.25}",
+        tells=lambda value, said: f"A1 at X {value[0].written}, Y {value[1].written}",
     ),
     Question(
         "far",
-        "Now jog to hole {far}. X and Y as the read-out shows them.",
-        _read_far,
+        "Now jog to hole {far}, or to any other far from A1. X and Y as the read-out shows them.",
+        reckoned.read_far,
         UNKNOWN,
-        "From two holes follows how the grid lies turned. Not known: row 1 counts as parallel to X "
-        "until it is surveyed (pincorner survey).",
+        "From two holes follows how the grid lies turned. Another hole than that is named, as "
+        "{B7 X 180.0 Y 690.0|K1 X 44.0 Y 4.13}. Not known: row 1 counts as parallel to X until it "
+        "is surveyed (pincorner survey).",
         lambda said: max(said["holes"]) > 1,
         True,
-        _far_doubts,
+        reckoned.far_doubts,
+        cannot=reckoned.far_cannot,
+        like=reckoned.far_like,
+        tells=reckoned.tells_far,
     ),
     Question(
         "pin",
@@ -481,6 +555,7 @@ QUESTIONS: tuple[Question, ...] = (
         name,
         usual("peg"),
         "Locating pins: a shank in the hole, a body above the bed.",
+        like="peg",
     ),
     Question(
         "shank",
@@ -488,8 +563,9 @@ QUESTIONS: tuple[Question, ...] = (
         _SIZE,
         same_as("hole"),
         "As measured. It must go into the hole.",
-        doubts=_shank_doubts,
-        cannot=_shank_cannot,
+        doubts=reckoned.shank_doubts,
+        cannot=reckoned.shank_cannot,
+        like="{20|0.75}",
     ),
     Question(
         "body",
@@ -497,7 +573,8 @@ QUESTIONS: tuple[Question, ...] = (
         _SIZE,
         same_as("shank"),
         "As measured: half of it is the distance from the hole to the work.",
-        doubts=_size_doubts(3, 100, "a body"),
+        doubts=reckoned.size_doubts(3, 100, "a body"),
+        like="{20|0.75}",
     ),
     Question(
         "pin_height",
@@ -505,12 +582,13 @@ QUESTIONS: tuple[Question, ...] = (
         _SIZE,
         usual("20", "3/4"),
         "`pincorner check` looks whether the cutter runs into it.",
-        doubts=_size_doubts(2, 150, "a height"),
+        doubts=reckoned.size_doubts(2, 150, "a height"),
+        like="{20|3/4}",
     ),
-    Question(
+    _chosen(
         "holder",
         "What goes against the pins first: bare stock, or a jig?",
-        choice({"stock": "stock", "bare stock": "stock", "jig": "jig"}),
+        _HOLDER,
         usual("stock"),
         "stock: a piece of material itself. jig: a holder that stays with the job, with a place "
         "for a piece in it. A jig on two dowels is described by a document: pincorner example jig.",
@@ -521,25 +599,56 @@ QUESTIONS: tuple[Question, ...] = (
         name,
         usual("tray"),
         "A name of your own.",
-        _is("holder", "jig"),
+        _JIG,
+        like="tray",
     ),
     Question(
         "footprint",
-        "How large is the jig, X by Y, as it lies on the bed?",
-        _SIZES,
+        "How large is the jig? Its own X by Y: X is along its own FRONT edge, however it lies.",
+        several(0.01, 20_000, 2, 3),
         usual("400 x 300", "16 x 12"),
-        "Its outer edges, two of which touch the pins.",
-        _is("holder", "jig"),
-        doubts=_size_doubts(20, 6000, "a side"),
+        "Its outer edges, two of which touch the pins. The front edge is the one that you, or your "
+        "drawing, call so; how it lies turned is asked next. A third length is its height.",
+        _JIG,
+        doubts=reckoned.footprint_doubts,
+        like="{400 x 300|16 x 12}",
+        tells=reckoned.tells_footprint,
+    ),
+    Question(
+        "turn",
+        "Where does the jig's own FRONT edge point, as it lies on the bed and as you see it?",
+        reckoned.read_turn,
+        reckoned.unturned,
+        "Seen from where you stand. The front edge is the one along the jig's own X. If you stand "
+        "at the machine's front, to you is unturned: the jig's X and Y go as the machine's.",
+        _JIG,
+        tells=reckoned.tells_turn,
+        listed=reckoned.ways,
+        like="to you",
+        sample="to you",
+    ),
+    _chosen(
+        "posted",
+        "The jig lies turned by {turn} degrees. Is the program posted turned as well, yes or no?",
+        _YES_NO_TURN,
+        reckoned.posted_default,
+        "no: its X runs along the jig's own X, as for the jig unturned, and the block turns the "
+        "axes, if the controller can. yes: the program's X runs along the machine's X all the "
+        "same: CAM has turned the part. A wrong answer cuts the part at right angles to where it "
+        "should be: look at X and Y in the program.",
+        asked=lambda said: _JIG(said) and reckoned.turn_of(said) != 0,
+        doubts=reckoned.posted_doubts,
+        sample="yes",
     ),
     Question(
         "seat",
         "How high above the bed does the piece lie in it?",
         length(0, 2000),
-        usual("18", "3/4"),
+        reckoned.third_side,
         "The height of the seat; 0 where the piece lies on the bed itself.",
-        _is("holder", "jig"),
-        doubts=_size_doubts(0, 300, "a seat"),
+        _JIG,
+        doubts=reckoned.size_doubts(0, 300, "a seat"),
+        like="{18|3/4}",
     ),
     Question(
         "height",
@@ -547,24 +656,48 @@ QUESTIONS: tuple[Question, ...] = (
         length(0, 2000),
         same_as("seat"),
         "Clamps and toggles of its own too. `pincorner check` keeps the cutter off.",
-        _is("holder", "jig"),
-        doubts=_size_doubts(0, 500, "a height"),
+        _JIG,
+        doubts=reckoned.size_doubts(0, 500, "a height"),
+        cannot=reckoned.height_cannot,
+        like="{40|1 1/2}",
     ),
     Question(
         "zero",
-        "Where is program zero, from the jig's front left corner, X and Y?",
-        _PLACE,
+        "Where is program zero, from the jig's own front left corner, X and Y?",
+        from_corner(-50_000, 50_000),
         usual("0 0"),
-        "The X0 Y0 of your CAM, measured from the corner of the jig.",
-        _is("holder", "jig"),
+        "The X0 Y0 of your CAM, measured from the corner of the jig, along its own front and left "
+        "edges. As {20 15|1 1}, or {20 right and 15 behind|1 right and 1 behind}.",
+        _JIG,
+        doubts=reckoned.zero_doubts,
+        like="{20 15, or 20 right and 15 behind|1 1, or 1 right and 1 behind}",
+        tells=lambda value, said: f"X and Y from that corner: {as_told(value, said.unit)}",
     ),
     Question(
         "stock",
-        "How large is the piece: length along X, width along Y, thickness?",
-        several(3, 0.01, 20_000),
+        "How large is the piece: {its} X by Y by thickness?",
+        several(0.01, 20_000, 3),
         usual("400 x 250 x 18", "16 x 10 x 3/4"),
-        "Three lengths, as it lies. Bare stock has its program zero at its front left corner.",
-        doubts=_stock_doubts,
+        "Three lengths. Bare stock: as it lies on the bed, along the machine's X and Y, with "
+        "program zero at its corner with the lowest X and Y. In a jig: along the jig's own X and "
+        "Y.",
+        doubts=reckoned.stock_doubts,
+        like="{400 x 250 x 18|16 x 10 x 3/4}",
+        tells=reckoned.tells_stock,
+    ),
+    Question(
+        "piece",
+        "Is program zero at the piece's front left corner? If not: where is that corner, X and Y "
+        "from program zero?",
+        reckoned.read_piece,
+        usual("yes"),
+        "yes: the piece begins at program zero. Else the way from program zero to the piece's own "
+        "front left corner, as {-10 -10|-1/2 -1/2}; or what program zero is at: middle, front "
+        "right, back left, back right.",
+        _JIG,
+        doubts=reckoned.piece_doubts,
+        like="yes, or {-10 -10|-1/2 -1/2}, or middle",
+        tells=reckoned.tells_piece,
     ),
     Question(
         "station",
@@ -572,22 +705,57 @@ QUESTIONS: tuple[Question, ...] = (
         name,
         usual("first"),
         "A name of your own; sheets and blocks carry it.",
+        like="first",
     ),
     Question(
         "corner",
-        "Which hole is at the inside corner? It stays empty.",
-        lambda text, said: name(text, said).upper(),
+        "Pins stand in the row and in the column of one hole, the inside corner, which stays "
+        "empty. Which hole?",
+        reckoned.read_corner,
         usual("A1"),
-        "Pins go into the row and the column of that hole; the work is pushed against them.",
+        "The work is pushed into that corner, against pins in the row and in the column of that "
+        "hole. Its label, such as A1; or a corner of the bed, such as front left.",
+        like="A1",
+        tells=lambda value, said: f"hole {value}",
     ),
     Question(
         "toward",
-        "Seen from that corner, where does the work lie: right and back (+x+y), left and back "
-        "(-x+y), right and front (+x-y), left and front (-x-y)?",
-        choice(TOWARD),
-        usual("+x+y"),
-        "+x+y: to the right and the back of it, with pins at its front and left edges. -x+y: to "
-        "the left and the back. +x-y: to the right and the front. -x-y: to the left and the front.",
+        "Seen from that corner, where does the work lie?",
+        reckoned.read_toward,
+        reckoned.toward_the_middle,
+        "+x+y: where X and Y grow, with pins at its edges of lowest X and Y. In words: as you see "
+        "it from where you stand.",
+        listed=reckoned.quadrants,
+        tells=reckoned.tells_toward,
+        sample="+x+y",
+        like="+x+y, or right and back",
+    ),
+    Question(
+        "clamps",
+        "Which edges of it do clamps hold, or none? In the middle, or how far along the edge.",
+        reckoned.read_clamps,
+        UNKNOWN,
+        "The own edges of jig or piece: left, right, front, back. As: right, back. Or, along the "
+        "edge from its left or front end: {right 60, back 100|right 3, back 5}. `pincorner check` "
+        "keeps the cutter off. Not known: no clamps are drawn, and none is checked.",
+        optional=True,
+        like="none, or right, back, or {right 60|right 3}",
+        tells=reckoned.tells_clamps,
+        sample="none",
+    ),
+    Question(
+        "clamp_size",
+        "How large is a clamp: along the edge, out from the edge, over the work, and how high its "
+        "top is above the bed?",
+        several(0, 2000, 4),
+        UNKNOWN,
+        "Four lengths, as {30 50 10 45|1 2 1/2 1 3/4}. Each clamp may be changed later: pincorner "
+        "edit station. Not known: no clamps are drawn, and none is checked.",
+        lambda said: bool(said["clamps"]),
+        True,
+        reckoned.size_doubts(0, 300, "a clamp"),
+        "30 50 10 45",
+        like="{30 50 10 45|1, 2, 1/2, 1 3/4}",
     ),
     Question(
         "work_offset",
@@ -595,36 +763,39 @@ QUESTIONS: tuple[Question, ...] = (
         code,
         usual("G55"),
         "G54 to G59, or what else your controller has. The block writes it; nothing else should.",
+        like="G55",
     ),
-    Question(
+    _chosen(
         "z_zero",
-        "Which height is Z zero in your program: stock-top, seat or surface?",
-        choice(("stock-top", "seat", "surface")),
+        "Which height is Z zero in your program?",
+        _Z_ZERO,
         usual("stock-top"),
         "stock-top: the top of the piece. seat: its underside. surface: the bed.",
     ),
     Question(
         "max_skew",
         "The work lies {skew} askew over its length, and this controller does not turn its axes. "
-        "How much do you bear?",
+        "There is no block unless you bear that much. How much do you bear?",
         length(0, 100),
-        usual("0.1 mm", "0.004 in"),
-        "It comes from the two holes that you read off. More than you say here, and there is no "
-        "block; a survey of more holes tells how the grid lies (pincorner guide bed).",
-        lambda said: said.too_skew(said),
+        never,
+        "It comes from the two holes that you read off. Less than what it lies askew, and there is "
+        "no block; a survey of more holes tells how the grid lies (pincorner guide bed).",
+        reckoned.too_skew,
+        doubts=reckoned.skew_doubts,
         sample="0.1 mm",
+        like="{0.5|0.02}",
     ),
-    Question(
+    _chosen(
         "paper",
-        "Which paper do you print on, a4 or letter?",
-        choice(("a4", "letter")),
+        "Which paper do you print on?",
+        _PAPER,
         usual("a4", "letter"),
         "The size of the setup sheet.",
     ),
 )
 
-WRITE = Question(
-    "write", "Write the documents, load them and print the first sheet, yes or no?", yes_or_no,
+WRITE = _chosen(
+    "write", "Write the documents, load them and print the first sheet, yes or no?", yes_or_no(),
     usual("yes"), "back: to the last question. no, or quit: what was answered is kept.",
 )  # fmt: skip
 """The last one, whose answer is not kept."""

@@ -1,37 +1,69 @@
-"""What people type as an answer, read: lengths and pairs of them, counts, choices, names.
+"""What people type as an answer, read: lengths and pairs of them, counts, names, holes.
 
-Each reader takes the text and what was said before, and raises ValueError with what was expected.
+Each reader takes the text and what was said before. It raises `Wanted` with what was expected, or
+`Unclear` where an answer may mean more than one thing.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from difflib import get_close_matches
+from fractions import Fraction
 from typing import Any, NamedTuple
 
 from pincorner.documents.fields import check_code, check_name
 from pincorner.units import MM_PER_INCH, Unit, in_unit, parse_length, told_size
+from pincorner.work.first.plain import HEDGES, Unclear, Wanted, cleaned, with_figures, words_of
 
-NOT_KNOWN = "not known"
-"""The answer of somebody who does not know: what it is about is left out."""
-
-_NOT_KNOWN = {NOT_KNOWN, "unknown", "dont know", "don't know", "no idea", "-", "??"}
 _WHOLE = re.compile(r"[0-9]{1,3}")
-_ONE = re.compile(
-    r"""\s*(?P<number>[-+]?(?:[0-9]+\s+[0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:\.[0-9]*)?|\.[0-9]+))
-        \s*(?P<unit>mm|cm|inch(?:es)?|in|ft|feet|foot|\"|'')?(?![0-9./a-wyz])""",
-    re.VERBOSE | re.IGNORECASE,
+_NUMBER = (
+    r"(?:[0-9]+(?:-|\s+|\s+and\s+)[0-9]+/[0-9]+|[0-9]+/[0-9]+"
+    r"|[0-9]+(?:\.(?!\.)[0-9]*)?|\.[0-9]+)"
 )
-_AXES = re.compile(r"(?i)\s*\b[xyz]\s*[=:]?\s*(?=[-+.0-9])")
-"""Letters of axes in front of numbers, as a read-out has them: X 80 Y 90."""
-_SIDES = re.compile(r"(?i)\b(?:left|right|front|back|and)\b[:,]?")
-_BETWEEN = re.compile(r"(?i)(?<=[^\s])-(?=[0-9.])|\s*(?:,\s|[x×*;,]|by\b|to\b|-(?=\s))?\s*")
+_INCH = r"inch(?:es)?|in(?!\s+(?:the|a|an|each|both|every|its|x|y|z)\b)|\"|''"
+_FOOT = r"ft|feet|foot|'(?!')"
+_METRIC = (
+    r"mm|millimet(?:er|re)s?|cm|centimet(?:er|re)s?|microns?|um|m(?=[\s,;x)]|$)|met(?:er|re)s?"
+)
+_ONE = re.compile(
+    rf"""\s*(?P<number>[-+]?{_NUMBER})
+        [\s-]*(?P<unit>{_METRIC}|{_INCH}|thou|{_FOOT})?(?![0-9/a-wyz]|\.(?!\.))""",
+    re.VERBOSE,
+)
+_FEET_AND_INCHES = re.compile(
+    rf"(?P<feet>[0-9]+)\s*(?:{_FOOT})[\s,-]*(?P<inches>{_NUMBER})\s*-?(?:{_INCH})(?![a-z])"
+)
+_AXIS = re.compile(r"\b([xyz])\s*[=:]?\s*(?=[-+.0-9])")
+_BETWEEN = re.compile(r"(?<=[^\s])-(?=[-0-9.])|\s*(?:\.\.+|,|[x*;:/=()&+]|-(?=\s))?\s*")
 """What stands between two lengths; a dash is one where it is no sign: `0-50`, `-50 - 0`."""
+_UNENDED = re.compile(r"(?:[x*+=/&-]|\.\.|\b(?:by|to|and))\s*$")
+_WORD = re.compile(r"[a-z][a-z'-]*")
+_DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([-+]?[0-9]+),([0-9]+)(?![0-9,])")
 
-_IN_OTHER = {"cm": ("mm", 10), "ft": ("in", 12), "feet": ("in", 12), "foot": ("in", 12)}
-"""Units that no document has: which of ours they are a multiple of."""
+_IN_OURS: dict[str, tuple[Unit, Fraction]] = {
+    "mm": ("mm", Fraction(1)), "cm": ("mm", Fraction(10)), "m": ("mm", Fraction(1000)),
+    "um": ("mm", Fraction(1, 1000)), "in": ("in", Fraction(1)), "ft": ("in", Fraction(12)),
+    "thou": ("in", Fraction(1, 1000)),
+}  # fmt: skip
+"""Units that people say, as a multiple of one that documents have."""
+_SHORT = {
+    '"': "in", "''": "in", "inch": "in", "inches": "in", "'": "ft", "feet": "ft", "foot": "ft",
+    "micron": "um", "microns": "um",
+}  # fmt: skip
+
+_FILLING = """
+every apart within max maximum most measured measures wide long high tall thick deep across by each
+both ways way dia diameter round pitch spacing centre center centres centers middle middles on off
+above over board bed plate table spoilboard spoil wasteboard mdf wood aluminium aluminum steel pin
+pins hole holes and with calliper caliper callipers reads read-out readout read shows machine
+coordinates from to up down between top bottom all total overall per side sides of at in into out
+go goes going travel travels deviation error x y z end ends lowest highest low width length depth
+height thickness size large big tape tip piece part stock blank jig tray front-to-back
+left-to-right
+"""
+FILLING = HEDGES | frozenset(_FILLING.split())
+"""Words around lengths that change nothing about them."""
 
 
 class Amount(NamedTuple):
@@ -45,12 +77,12 @@ class Amount(NamedTuple):
 class Said:
     """Answers as far as they were given: their texts, and what was read from them.
 
-    too_skew: tells of answers whether the first station lies askew by more than usual.
+    skew_mm: how far answers have the first station lie askew; 0 where there is none yet.
     """
 
     texts: Mapping[str, str] = field(default_factory=dict)
     values: Mapping[str, Any] = field(default_factory=dict)
-    too_skew: Callable[[Said], bool] = lambda said: False
+    skew_mm: Callable[[Said], float] = lambda said: 0.0
 
     @property
     def unit(self) -> Unit:
@@ -69,77 +101,147 @@ class Said:
 Reader = Callable[[str, Said], Any]
 
 
-def is_not_known(text: str) -> bool:
-    """Whether somebody says that they do not know."""
-    return " ".join(text.lower().split()) in _NOT_KNOWN
+# ---- lengths in a text ---------------------------------------------------------------------------
 
 
 def amounts(text: str, said: Said, *counts: int) -> list[Amount]:
-    """So many lengths as one of `counts` says, such as `12 x 7`.
+    """So many lengths as one of `counts` says, such as `12 x 7`, small words around them aside.
 
-    A unit behind the last one alone is that of all: `4 x 8 ft`.
+    A unit behind the last one alone is that of all: `4 x 8 ft`. Letters of axes put them in order.
+    Raises Wanted, Unclear.
     """
-    example = " x ".join(("48", "96", "3/4", "1/2")[: counts[-1]])
-    wanted = f"expected {_so_many(counts)} such as {example}"
-    plain = _SIDES.sub(" ", _AXES.sub(" ", text) if _AXES.match(text) else text).rstrip(" ,")
-    matches, at = [], 0
+    plain, axes = without_axes(with_points(text, counts))
+    found = [token for token in scan(plain, text, so_many(counts)) if isinstance(token, re.Match)]
+    if len(found) not in counts:
+        raise Wanted(so_many(counts), text, f", which has {len(found)}" if found else "")
+    read = read_amounts(found, said)
+    if len(axes) == len(read) > 1:
+        if len(set(axes)) < len(axes):
+            raise Wanted(so_many(counts), text, ", which has an axis twice")
+        read = [each for _, each in sorted(zip(axes, read, strict=True), key=lambda pair: pair[0])]
+    return read
+
+
+def scan(
+    plain: str, text: str, wanted: str, words: Iterable[str] = ()
+) -> Iterator[re.Match[str] | str]:
+    """A text's lengths and those of `words` in it, in their order; fillings are left out.
+
+    Raises Wanted where something else stands there.
+    """
+    at, known = 0, frozenset(words)
+    if _UNENDED.search(plain):
+        raise Wanted(wanted, text)
     while at < len(plain):
-        match = _ONE.match(plain, at)
-        if match is None:
-            raise ValueError(f"{wanted}, got {text.strip()!r}")
-        matches.append(match)
-        between = _BETWEEN.match(plain, match.end())
-        at = between.end() if between else match.end()
-    if len(matches) not in counts:
-        raise ValueError(
-            f"{wanted}, got {len(matches)} in {text.strip()!r}"
-            + ("; a decimal point is a point" if "," in text and len(matches) == 2 else "")
-        )
-    last = matches[-1]["unit"]
-    all_in_one = not any(match["unit"] for match in matches[:-1])
+        if match := _ONE.match(plain, at):
+            yield match
+            between = _BETWEEN.match(plain, match.end())
+            at = between.end() if between else match.end()
+        elif match := _WORD.match(plain, at):
+            if match[0] in known:
+                yield match[0]
+            elif match[0] not in FILLING:
+                raise Wanted(wanted, text)
+            at = match.end()
+        elif (match := _BETWEEN.match(plain, at)) and match.end() > at:
+            at = match.end()
+        elif plain[at] in "~.,'":
+            at += 1
+        else:
+            raise Wanted(wanted, text)
+
+
+def read_amounts(found: Sequence[re.Match[str]], said: Said) -> list[Amount]:
+    """Lengths that a scan found; the unit of the last alone is that of all. Raises Unclear."""
+    for match in found:
+        behind = match.string[match.end() :].split()[:1]
+        if match["unit"] == "in" and said.unit == "mm" and behind in (["from"], ["to"]):
+            number = match["number"].strip()
+            raise Unclear(f"{number} in: do you mean {number} mm, or {number} inches?")
+    last = found[-1]["unit"] if found else None
+    all_in_one = not any(match["unit"] for match in found[:-1])
     return [
         _amount(match["number"], last if all_in_one else match["unit"], said.unit)
-        for match in matches
+        for match in found
     ]
 
 
-def read_as(value: Any, unit: Unit) -> str:
-    """Lengths as they were understood, in the shop's unit; nothing for other answers."""
-    listed = value if isinstance(value, list) else [value]
-    if not listed or not all(isinstance(each, Amount) for each in listed):
-        return ""
-    return f"{', '.join(f'{in_unit(each.mm, unit):.6g}' for each in listed)} {unit}"
+def with_points(text: str, counts: Sequence[int]) -> str:
+    """A text with numbers as figures, commas of decimals as points, feet with inches as inches."""
+    plain = with_figures(cleaned(text))
+    plain = _FEET_AND_INCHES.sub(_in_inches, plain)
+    commas = _DECIMAL_COMMA.findall(plain)
+    numbers = len(re.findall(_NUMBER, plain))
+    if not commas or (numbers in counts and counts[0] != 1):
+        return plain
+    if numbers - len(commas) in counts:
+        whole, rest = commas[0]
+        if len(rest) == 3 and whole.lstrip("+-") != "0":
+            raise Unclear(f"{whole},{rest}: do you mean {whole}.{rest} or {whole}{rest}?")
+        if numbers in counts:
+            raise Unclear(f"{whole},{rest}: do you mean {whole}.{rest}, or {whole} x {rest}?")
+        return _DECIMAL_COMMA.sub(r"\1.\2", plain)
+    return plain
 
 
-def _so_many(counts: Sequence[int]) -> str:
+def _in_inches(match: re.Match[str]) -> str:
+    inches = parse_length(f"{match['inches']} in".replace("-", " "), None) / MM_PER_INCH
+    return f"{int(match['feet']) * 12 + inches:.9g} in"
+
+
+def without_axes(plain: str) -> tuple[str, list[str]]:
+    """A text without the letters of axes in front of its numbers, and these letters."""
+    if not _AXIS.match(plain):
+        return plain, []
+    return _AXIS.sub(" ", plain), _AXIS.findall(plain)
+
+
+def so_many(counts: Sequence[int]) -> str:
+    """How many lengths are wanted, in words."""
     words = {1: "one length", 2: "two lengths", 3: "three lengths", 4: "four lengths"}
     return " or ".join(words[count] for count in counts)
 
 
 def _amount(number: str, unit: str | None, own: Unit) -> Amount:
-    number = " ".join(number.split())
-    word = (unit or own).lower()
-    if word in _IN_OTHER:
-        stated, times = _IN_OTHER[word]
-        exact = parse_length(f"{number} mm", None) * times
-        number = f"{exact:.9g}"
-    else:
-        stated = "mm" if word == "mm" else "in"
-    ours: Unit = "mm" if stated == "mm" else "in"
+    number = " ".join(re.sub(r"(?<=[0-9])-|\band\b", " ", number).split())
+    ours, times = _IN_OURS[_short(unit) if unit else own]
+    if times != 1:
+        length_mm = parse_length(f"{number} mm", None)
+        number = f"{float(Fraction(repr(length_mm)) * times):.9g}"
     length_mm = parse_length(f"{number} {ours}", None)
     bare = ours == own and "/" not in number
-    return Amount(number.lstrip("+") if bare else f"{number} {ours}", length_mm)
+    return Amount(number.lstrip("+") if bare else f"{number.lstrip('+')} {ours}", length_mm)
+
+
+def _short(unit: str) -> str:
+    """A unit's short word."""
+    for begin, short in (("milli", "mm"), ("centi", "cm"), ("met", "m")):
+        if unit.startswith(begin):
+            return short
+    return _SHORT.get(unit, unit)
+
+
+def as_told(found: Sequence[Amount], unit: Unit) -> str:
+    """Lengths as they were understood, in the shop's unit."""
+    return f"{', '.join(f'{in_unit(each.mm, unit):.6g}' for each in found)} {unit}"
+
+
+# ---- readers of lengths --------------------------------------------------------------------------
 
 
 def length(low_mm: float, high_mm: float) -> Reader:
     """A reader of one length from `low_mm` to `high_mm`."""
 
     def read(text: str, said: Said) -> Amount:
-        (found,) = amounts(text, said, 1)
-        _must_be_within(found, low_mm, high_mm, said.unit)
+        (found,) = amounts(_FIT.sub(" ", text), said, 1)
+        must_be_within(found, low_mm, high_mm, said.unit)
         return found
 
     return read
+
+
+_FIT = re.compile(r"(?i)(?<![a-z0-9])(?:[fghkmnp][5-9]|h1[01])(?![0-9a-z])")
+"""A class of fits behind a size, as `12 H7`: what it allows is no length of its own."""
 
 
 def pair(low_mm: float, high_mm: float) -> Reader:
@@ -148,25 +250,31 @@ def pair(low_mm: float, high_mm: float) -> Reader:
     def read(text: str, said: Said) -> list[Amount]:
         found = amounts(text, said, 1, 2)
         for each in found:
-            _must_be_within(each, low_mm, high_mm, said.unit)
+            must_be_within(each, low_mm, high_mm, said.unit)
         return found * 2 if len(found) == 1 else found
 
     return read
 
 
-def several(count: int, low_mm: float, high_mm: float) -> Reader:
-    """A reader of so many lengths."""
+def several(low_mm: float, high_mm: float, *counts: int) -> Reader:
+    """A reader of so many lengths as one of `counts` says; a square has one side said."""
 
     def read(text: str, said: Said) -> list[Amount]:
-        found = amounts(text, said, count)
+        words = words_of(text)
+        if counts[0] == 2 and "square" in words:
+            (side,) = amounts(re.sub(r"(?i)\bsquare\b", " ", text), said, 1)
+            found = [side, side]
+        else:
+            found = amounts(text, said, *counts)
         for each in found:
-            _must_be_within(each, low_mm, high_mm, said.unit)
+            must_be_within(each, low_mm, high_mm, said.unit)
         return found
 
     return read
 
 
-def _must_be_within(found: Amount, low_mm: float, high_mm: float, unit: Unit) -> None:
+def must_be_within(found: Amount, low_mm: float, high_mm: float, unit: Unit) -> None:
+    """Raise ValueError for a length that is not within."""
     if not low_mm <= found.mm <= high_mm:
         low, high = told_size(low_mm, unit), told_size(high_mm, unit)
         raise ValueError(
@@ -188,7 +296,7 @@ def odd(found: Amount, low_mm: float, high_mm: float, what: str, unit: Unit) -> 
     """A doubt about a length that is beyond what is usual."""
     if low_mm <= found.mm <= high_mm:
         return []
-    low, high = (f"{in_unit(each, unit):.2g}" for each in (low_mm, high_mm))
+    low, high = (f"{float(f'{in_unit(each, unit):.2g}'):g}" for each in (low_mm, high_mm))
     usual = f"usual is {low} to {high} {unit}"
     hint = other_unit(found.mm, low_mm, high_mm, unit)
     return [f"{what} of {told_size(found.mm, unit)}: {usual}{hint}"]
@@ -196,57 +304,59 @@ def odd(found: Amount, low_mm: float, high_mm: float, what: str, unit: Unit) -> 
 
 def span(text: str, said: Said) -> list[Amount]:
     """The two ends of a travel; one length goes from or to 0."""
-    found = amounts(text, said, 1, 2)
+    plain = re.sub(r",(?=[^\s])", ", ", cleaned(text))
+    found = amounts(plain, said, 1, 2)
     found = sorted([Amount("0", 0.0), *found] if len(found) == 1 else found, key=lambda at: at.mm)
     if found[0].mm == found[1].mm:
-        raise ValueError("expected two different ends, such as 0 1250")
+        raise Wanted("two different ends", text)
     return found
+
+
+# ---- counts, names, holes ------------------------------------------------------------------------
+
+_OF_COUNTS = "two whole numbers, columns along X and rows along Y"
+_ALONG = {
+    "columns": "x", "column": "x", "cols": "x", "col": "x", "across": "x", "wide": "x", "x": "x",
+    "sideways": "x", "rows": "y", "row": "y", "deep": "y", "y": "y", "back": "y", "up": "y",
+    "away": "y", "long": "y", "high": "y", "tall": "y", "down": "y",
+}  # fmt: skip
+_COUNT_WORDS = HEDGES | set(_ALONG) | {
+    "by", "x", "and", "of", "in", "along", "holes", "hole", "axis", "each", "way", "ways", "both",
+    "grid", "on", "direction", "every", "per", "with", "times", "square", "to", "side", "sides",
+}  # fmt: skip
 
 
 def counts(text: str, said: Said) -> list[int]:
-    """Two whole numbers, such as `12 x 7`."""
-    words = re.split(r"\s*(?:[x×*;,]|by)\s*|\s+", text.strip().lower())
-    if len(words) != 2 or not all(map(_WHOLE.fullmatch, words)):
-        raise ValueError(f"expected two whole numbers such as 12 x 7, got {text.strip()!r}")
-    found = [int(word) for word in words]
+    """Holes along X and along Y, such as `12 x 7`, `10 columns, 7 rows`, `23 rows of 11`."""
+    plain = re.sub(r"(?<=[0-9])\s*[x*](?=\s*[0-9])", " by ", with_figures(cleaned(text)))
+    plain = re.sub(r"\b(?:per|in (?:a|each|every)|each|every) rows?\b", " columns ", plain)
+    plain = re.sub(r"\b(?:per|in (?:a|each|every)|each|every) columns?\b", " rows ", plain)
+    words = [
+        word
+        for word in re.split(r"[\s,;:.=()*-]+", re.sub(r"([0-9])([a-z])", r"\1 \2", plain))
+        if word
+    ]
+    figures = [at for at, word in enumerate(words) if _WHOLE.fullmatch(word)]
+    known = all(_WHOLE.fullmatch(word) or word in _COUNT_WORDS for word in words)
+    if known and len(figures) == 1 and {"each", "both", "square"} & set(words):
+        figures *= 2
+        words = [words[figures[0]]] * 2
+        figures = [0, 1]
+    if not known or len(figures) != 2:
+        raise Wanted(_OF_COUNTS, text)
+    found = [int(words[at]) for at in figures]
     if not all(1 <= count <= 500 for count in found):
         raise ValueError(f"expected 1 to 500 holes each way, got {text.strip()}")
-    return found
-
-
-def choice(words: Mapping[str, str] | Sequence[str], numbered: bool = False) -> Reader:
-    """A reader of one of a few words, or of their beginning; `numbered`: or of its number.
-
-    From a mapping the value of the word comes out.
-    """
-    by_word = words if isinstance(words, Mapping) else {word: word for word in words}
-
-    def read(text: str, said: Said) -> str:
-        wanted = " ".join(text.lower().split())
-        if wanted in by_word:
-            return by_word[wanted]
-        if numbered and wanted.isdecimal() and 1 <= int(wanted[:3]) <= len(by_word):
-            return list(by_word.values())[int(wanted[:3]) - 1]
-        heard = set(wanted.replace(",", " ").split()) - _FILLING
-        found = {value for word, value in by_word.items() if heard == set(word.split()) - _FILLING}
-        found = found or {value for word, value in by_word.items() if word in heard}
-        found = found or {v for word, v in by_word.items() if wanted and word.startswith(wanted)}
-        if len(found) == 1:
-            return found.pop()
-        near = get_close_matches(wanted, list(by_word), n=1, cutoff=0.6)
-        raise ValueError(
-            f"expected {' or '.join(dict.fromkeys(by_word.values()))}, got {text.strip()!r}"
-            + (f"; did you mean {near[0]}?" if near else "")
+    first, second = figures
+    groups = [words[first + 1 : second], words[second + 1 :]]
+    if words[:first] and not any(word in _ALONG for word in groups[1]):
+        groups = [words[:first], words[first + 1 : second]]
+    ways = [{_ALONG[word] for word in group if word in _ALONG} for group in groups]
+    if any(len(way) > 1 for way in ways) or (ways[0] and ways[0] == ways[1]):
+        raise Unclear(
+            f"how many of them along X, and how many along Y? such as {found[0]} x {found[1]}"
         )
-
-    return read
-
-
-_FILLING = {"the", "a", "an", "and", "it", "to", "at", "side", "of"}
-"""Words around an answer that say nothing."""
-
-
-yes_or_no = choice({"yes": "yes", "no": "no", "true": "yes", "false": "no"})
+    return found[::-1] if ways[0] == {"y"} or ways[1] == {"x"} else found
 
 
 def name(text: str, said: Said) -> str:
@@ -255,19 +365,47 @@ def name(text: str, said: Said) -> str:
 
 
 def code(text: str, said: Said) -> str:
-    """A work offset."""
-    found = check_code(text.strip())
+    """A work offset; a number alone is a G word."""
+    words = [word for word in words_of(text) if word not in HEDGES]
+    plain = re.sub(r"\bg\s+(?=[0-9])", "g", " ".join(words))
+    plain = f"g{plain}" if re.fullmatch(r"5[4-9](?:\.[1-9])?", plain) else plain
+    found = check_code(plain.upper() or text.strip())
     if found == "G54" and said["homes"] == "no":
         raise ValueError("G54 is the reference that the others count from; take another, as G55")
     return found
 
 
+_HOLE = re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,2}")
+_OF_LABELS = "labels of holes, or none"
+
+
 def labels(text: str, said: Said) -> list[str]:
     """Labels of holes, such as `A1, B7`, or `none`."""
-    if text.strip().lower() == "none":
+    words = [word.strip(".") for word in words_of(text)]
+    telling = [word for word in words if word not in HEDGES and word not in _ABOUT_HOLES]
+    found = [word.upper() for word in telling if _HOLE.fullmatch(word.upper())]
+    others = [word for word in telling if not _HOLE.fullmatch(word.upper())]
+    if found and not others:
+        return found
+    if not found and words and all(word in _NO_HOLES for word in others):
         return []
-    found = [word.upper() for word in re.split(r"[\s,;]+", text.strip()) if word]
-    for word in found:
-        if not re.fullmatch(r"[A-Z]{1,3}[1-9][0-9]{0,2}", word):
-            raise ValueError(f"expected holes such as A1 B7, or none, got {word!r}")
-    return found
+    raise Wanted(_OF_LABELS, text)
+
+
+_ABOUT_HOLES = frozenset(("and", "hole", "holes", "of", "them", "with", "missing", "gone", "&"))
+_NO_HOLES = frozenset(
+    ("no", "none", "nothing", "all", "good", "fine", "not", "zero", "0", "usable", "drilled")
+)
+
+
+def hole(text: str, said: Said) -> str:
+    """The label of one hole, such as `A1`, `hole b3`."""
+    words = [word for word in words_of(text) if word not in HEDGES and word not in _AROUND_HOLE]
+    if len(words) == 1 and _HOLE.fullmatch(words[0].upper()):
+        return words[0].upper()
+    if len(words) == 2 and re.fullmatch("[a-z]{1,3} [1-9][0-9]{0,2}", " ".join(words)):
+        return "".join(words).upper()
+    return check_name(text.strip()).upper()
+
+
+_AROUND_HOLE = frozenset(("hole", "corner", "at", "in", "of", "on"))

@@ -7,10 +7,10 @@ was, goes on there.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.machines import Dialect
@@ -31,11 +31,13 @@ from pincorner.work.first.drafting import (
     draft,
     filled,
     sample_blocks,
+    skew_of,
     texts_of,
-    too_skew,
 )
-from pincorner.work.first.questions import QUESTIONS, WRITE, Doubts, Question, far_hole
-from pincorner.work.first.typed import NOT_KNOWN, Said, is_not_known, read_as
+from pincorner.work.first.plain import NOT_KNOWN, Unclear, Wanted, is_not_known
+from pincorner.work.first.questions import QUESTIONS, WRITE, Question
+from pincorner.work.first.reckoned import far_hole, turn_of
+from pincorner.work.first.typed import Said
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
@@ -83,7 +85,7 @@ class Walk:
 
         Reads all answers anew: those of questions that are not asked any more stay, unread.
         """
-        self.said, self.wrong = Said(too_skew=self._too_skew), ""
+        self.said, self.wrong = Said(skew_mm=self._skew_mm), ""
         last = WRITE
         for question in QUESTIONS:
             if not question.asked(self.said):
@@ -92,9 +94,11 @@ class Walk:
                 last = question
                 break
             try:
-                self.said = self._with(self.said, question, self.given[question.key])
+                after = self._with(self.said, question, self.given[question.key])
+                _must_be_possible(question, after[question.key], self.said)
             except ValueError as error:
                 return self._again(question, error)
+            self.said = after
         try:
             self.drafted = self._draft(self.said)
         except (BadInput, Refused):
@@ -103,7 +107,7 @@ class Walk:
 
     def _first_wrong(self) -> Question:
         """The question whose answer the documents cannot be made with."""
-        said = Said(too_skew=self._too_skew)
+        said = Said(skew_mm=self._skew_mm)
         for key in self.said.texts:
             said = self._with(said, _BY_KEY[key], self.said.texts[key])
             try:
@@ -123,7 +127,7 @@ class Walk:
 
     def _before(self, question: Question) -> Said:
         """What was said before a question."""
-        said = Said(too_skew=self._too_skew)
+        said = Said(skew_mm=self._skew_mm)
         for key, text in self.said.texts.items():
             if key == question.key:
                 break
@@ -133,8 +137,7 @@ class Walk:
     @staticmethod
     def _with(said: Said, question: Question, text: str) -> Said:
         """What is said after one more answer. Raises ValueError."""
-        is_known = not (question.optional and is_not_known(text))
-        return said.with_answer(question.key, text, question.read(text, said) if is_known else None)
+        return said.with_answer(question.key, *read_answer(question, text, said))
 
     def _draft(self, said: Said) -> Draft:
         """The draft of answers, made once. Raises DocumentErrors, Refused."""
@@ -144,20 +147,21 @@ class Walk:
             self._made = made
         return made[1]
 
-    def _too_skew(self, said: Said) -> bool:
+    def _skew_mm(self, said: Said) -> float:
         try:
-            return too_skew(self._draft(said))
+            return skew_of(self._draft(said), said)
         except (BadInput, Refused):
-            return False
+            return 0.0
 
     def words(self, question: Question) -> str:
         """A question's words, with the hole that it asks for or the figure that it is about."""
-        words, setup = question.words, self.drafted.setup
+        words, setup, said = question.told_words(self.said.unit), self.drafted.setup, self.said
         if "{far}" in words:
-            return words.replace("{far}", far_hole(self.said)[0])
+            words = words.replace("{far}", far_hole(said)[0])
         if "{skew}" in words and setup is not None:
-            return words.replace("{skew}", told(setup.skew_mm, self.said.unit, 2))
-        return words
+            words = words.replace("{skew}", told(setup.skew_mm, said.unit, 2))
+        its = "the jig's own" if said["holder"] == "jig" else "as it lies,"
+        return words.replace("{turn}", str(turn_of(said))).replace("{its}", its)
 
     def blocks(self) -> list[SampleBlock]:
         """What the block of each shipped dialect would look like."""
@@ -170,22 +174,23 @@ class Walk:
     def give(self, question: Question, text: str) -> list[str]:
         """Take an answer, and keep it; or doubts about one that is odd, the first time.
 
-        Raises ValueError, Refused for an answer that cannot be.
+        Raises ValueError, Refused for an answer that cannot be; Unclear for one that may mean more
+        than one thing, with what Enter takes from then on.
         """
-        text = " ".join(text.split())
-        if is_not_known(text):
-            if not question.optional:
-                raise ValueError("this has to be known; ? tells more, quit keeps what was answered")
-            text = NOT_KNOWN
-        value = None if text == NOT_KNOWN else question.read(text, self.said)
-        text = value if isinstance(value, str) else text
+        try:
+            text, value = read_answer(question, " ".join(text.split()), self.said)
+        except Unclear as unclear:
+            if unclear.meant is not None:
+                self.earlier[question.key] = unclear.meant
+            raise
+        _must_be_possible(question, value, self.said)
         doubts = [] if value is None else question.doubts(value, self.said)
         if doubts and (question.key, text) not in self.sure:
             self.sure.add((question.key, text))
             self.earlier[question.key] = text
             return doubts
         try:
-            self._draft(self._with(self.said, question, text))
+            self._draft(self.said.with_answer(question.key, text, value))
         except DocumentErrors as error:
             raise ValueError(_told(error)) from None
         self.earlier.pop(question.key, None)
@@ -194,17 +199,23 @@ class Walk:
         return []
 
     def understood(self, question: Question, text: str) -> str:
-        """An answer's lengths as they were read; nothing for other answers. Raises ValueError."""
-        if question.optional and is_not_known(text):
-            return ""
-        return read_as(question.read(text, self.said), self.said.unit)
+        """An answer as it was read; nothing where that is as it was typed. Raises ValueError."""
+        read, value = read_answer(question, text, self.said)
+        if value is None:
+            return "not known"
+        told_so = question.tells(value, self.said) or read
+        return "" if told_so == " ".join(text.split()) else told_so
 
-    def back(self) -> bool:
-        """Go back to the question before; whether there is one."""
+    def back(self, to: str | None = None) -> bool:
+        """Go back to the question before, or to one by its key; whether there is one."""
         answered = [question.key for question in QUESTIONS if question.key in self.said.texts]
-        if not answered:
+        if not answered or (to is not None and to not in answered):
             return False
-        self.earlier[answered[-1]] = self.given.pop(answered[-1])
+        while answered:
+            key = answered.pop()
+            self.earlier[key] = self.given.pop(key)
+            if to in (None, key):
+                break
         return True
 
     def keep(self) -> None:
@@ -236,8 +247,6 @@ class Walk:
                     self.give(question, default)
             except (ValueError, Refused) as error:
                 raise BadInput(f"--answer {question.key}: {error}") from None
-        if wrong := self._doubts(lambda question: question.cannot):
-            raise BadInput("; ".join(f"--answer {each}" for each in wrong))
 
     @property
     def left_out(self) -> list[str]:
@@ -246,18 +255,14 @@ class Walk:
 
     @property
     def odd(self) -> list[str]:
-        """What is odd about answers, and was taken as it is."""
-        return self._doubts(lambda question: question.doubts)
-
-    def _doubts(self, of: Callable[[Question], Doubts]) -> list[str]:
-        """The doubts of one sort about all answers, each behind the key of its question."""
+        """What is odd about answers, and was taken as it is, behind the keys of their questions."""
         found = []
-        said = Said(too_skew=self._too_skew)
+        said = Said(skew_mm=self._skew_mm)
         for key, text in self.said.texts.items():
             question = _BY_KEY[key]
             after = self._with(said, question, text)
             if after[key] is not None:
-                found += [f"{key}: {doubt}" for doubt in of(question)(after[key], said)]
+                found += [f"{key}: {doubt}" for doubt in question.doubts(after[key], said)]
             said = after
         return found
 
@@ -265,6 +270,36 @@ class Walk:
     def place(self) -> tuple[int, int]:
         """Which question this is, and how many there are as far as that is known."""
         return len(self.said.texts) + 1, len(filled(self.said).texts)
+
+
+def _must_be_possible(question: Question, value: Any, said: Said) -> None:
+    """Raise ValueError for an answer that cannot be at a machine as it was described."""
+    if value is not None and (cannot := question.cannot(value, said)):
+        raise ValueError("; ".join(cannot))
+
+
+def read_answer(question: Question, text: str, said: Said) -> tuple[str, Any]:
+    """An answer as it is kept, and what was read from it; None where it is not known.
+
+    Raises ValueError, Unclear.
+    """
+    if text == NOT_KNOWN and question.optional:
+        return NOT_KNOWN, None
+    try:
+        value = question.read(text, said)
+    except ValueError as error:
+        if is_not_known(text) and (unsure := question.unsure(said)) is not None:
+            return unsure, question.read(unsure, said)
+        if is_not_known(text) and question.optional:
+            return NOT_KNOWN, None
+        if is_not_known(text):
+            raise ValueError(
+                "this has to be known; ? tells more, quit keeps what was answered"
+            ) from None
+        if isinstance(error, Wanted):
+            raise ValueError(error.with_example(question.example(said))) from None
+        raise
+    return value if isinstance(value, str) else text, value
 
 
 def _told(error: Exception) -> str:

@@ -1,0 +1,246 @@
+"""The plain words of people who type an answer: cleaned, hedges taken off, choices recognised.
+
+What may mean more than one thing is never guessed: it raises `Unclear`, which asks.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+from difflib import get_close_matches
+from fractions import Fraction
+from typing import NamedTuple
+
+
+class Unclear(ValueError):
+    """An answer that may mean more than one thing; `meant`: what Enter takes, if that is likely."""
+
+    def __init__(self, asks: str, meant: str | None = None) -> None:
+        super().__init__(asks)
+        self.meant = meant
+
+
+class Wanted(ValueError):
+    """An answer that does not say what was asked for."""
+
+    def __init__(self, what: str, got: str, more: str = "") -> None:
+        super().__init__(f"expected {what}, got {got.strip()!r}{more}")
+        self.what, self.got, self.more = what, got.strip(), more
+
+    def with_example(self, example: str) -> str:
+        """The same with an answer that would do, in the words of the question."""
+        return f"expected {self.what}, such as {example}; got {self.got!r}{self.more}"
+
+
+_AS_TYPED = {
+    "\N{RIGHT DOUBLE QUOTATION MARK}": '"', "\N{LEFT DOUBLE QUOTATION MARK}": '"',
+    "\N{DOUBLE PRIME}": '"', "\N{PRIME}": "'", "\N{RIGHT SINGLE QUOTATION MARK}": "'",
+    "\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-",
+    "\N{HORIZONTAL ELLIPSIS}": "..", "\N{PLUS-MINUS SIGN}": "+-", "\N{MULTIPLICATION SIGN}": "x",
+    "\N{DIAMETER SIGN}": "", "\N{DEGREE SIGN}": " degrees", "\N{MICRO SIGN}m": "um",
+    "\N{GREEK SMALL LETTER MU}m": "um",
+}  # fmt: skip
+
+_WORDS_OF_NUMBERS = {
+    "zero": "0", "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6",
+    "seven": "7", "eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12",
+}  # fmt: skip
+_ORDINALS = {
+    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5,
+    "1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5,
+}  # fmt: skip
+
+_HEDGES = """
+about around roughly approx approximately ca circa maybe perhaps probably i i'd i'll we think guess
+reckon believe suppose say it its it's is they are the that that's a an please just only exactly
+nearly almost my our should be would have has got there this well ok okay thanks thank you mine
+take use call his her
+"""
+HEDGES = frozenset(_HEDGES.split())
+"""Words around an answer that say nothing, or how sure somebody is."""
+
+_NOTS = """
+no not none never nothing without doesn't doesnt don't dont isn't isnt won't can't cannot nope nor
+neither hasn't hasnt
+"""
+NOTS = frozenset(_NOTS.split())
+
+NOT_KNOWN = "not known"
+"""The answer of somebody who does not know: what it is about is left out."""
+
+_NOT_KNOWN = frozenset((
+    NOT_KNOWN, "unknown", "no idea", "not sure", "unsure", "dont know", "don't know", "do not know",
+    "dunno", "no clue", "skip", "n/a", "na", "can't say", "cannot say", "cant say", "none",
+    "nothing", "not measured", "never measured", "haven't measured", "not yet", "not sure yet",
+    "later", "pass", "nobody knows", "who knows", "-", "--", "??", "not known yet", "no data",
+    "not given", "not stated", "next", "leave out", "leave it out", "left out",
+))  # fmt: skip
+
+
+def cleaned(text: str) -> str:
+    """An answer in lower case with one blank between words, signs of typesetting as they are typed.
+
+    Fractions that are one character become `1/2`.
+    """
+    for sign, plain in _AS_TYPED.items():
+        text = text.replace(sign, plain)
+    text = _SO_TO_SAY.sub(" ", "".join(_fraction(each) for each in text).lower())
+    return " ".join(text.split()).strip(" !;")
+
+
+_SO_TO_SAY = re.compile(r"\b(?:more or less|or so|or thereabouts|give or take|as far as i know)\b")
+
+
+def _fraction(character: str) -> str:
+    if character.isascii() or unicodedata.category(character) != "No":
+        return character
+    value = Fraction(unicodedata.numeric(character)).limit_denominator(16)
+    return f" {value}" if value.denominator > 1 else character
+
+
+def is_not_known(text: str) -> bool:
+    """Whether somebody says that they do not know."""
+    plain = cleaned(text).rstrip(".")
+    words = [word for word in re.split(r"[\s,]+", plain) if word not in HEDGES]
+    return plain in _NOT_KNOWN or " ".join(words) in _NOT_KNOWN
+
+
+def with_figures(text: str) -> str:
+    """Numbers that are written as words, and what stands for a sign, as figures."""
+    text = re.sub(r"\bplus\s*(?:or|/|-)?\s*minus\b|\+\s*/?\s*-", " ", text)
+    text = re.sub(r"\b(?:minus|negative)\s+(?=[.0-9])", "-", text)
+    text = re.sub(r"\bplus\s+(?=[.0-9])", "", text)
+    text = re.sub(r"\bthree[ -]quarters?\b(?: of)?(?: an?\b)?", "3/4", text)
+    text = re.sub(r"\b(?:an? |one )?quarter\b(?: of)?(?: an?\b)?", "1/4", text)
+    text = re.sub(r"([0-9])\s+and (?:an? )?half\b", r"\1 1/2", text)
+    text = re.sub(r"\b(?:an? |one )?half\b(?: an?\b)?", "1/2", text)
+    text = re.sub(r"\ban? (?=inch\b|foot\b|millimet)", "1 ", text)
+    pattern = rf"\b(?:{'|'.join(_WORDS_OF_NUMBERS)})\b"
+    return re.sub(pattern, lambda match: _WORDS_OF_NUMBERS[match[0]], text)
+
+
+def words_of(text: str) -> list[str]:
+    """The words of an answer, without points and commas."""
+    return [word for word in re.split(r"[\s,;:()]+", cleaned(text).replace(". ", " ")) if word]
+
+
+# ---- choices -------------------------------------------------------------------------------------
+
+
+class Option(NamedTuple):
+    """One of a few answers: its word, what it means, and what people say for it."""
+
+    word: str
+    means: str = ""
+    phrases: tuple[str, ...] = ()
+
+
+class Choice:
+    """A reader of one of a few answers: by its word or the beginning of it, by its number, or by
+    what people say for it. The word comes out.
+
+    negated: the answer that a `no` or `not` stands for; None: a `not` is asked about.
+    """
+
+    def __init__(self, *options: Option, negated: str | None = None) -> None:
+        self.options, self._negated = options, negated
+        self._by_phrase = {
+            tuple(phrase.split()): each.word
+            for each in options
+            for phrase in (each.word, each.word.replace("-", " "), *each.phrases)
+        }
+
+    def __call__(self, text: str, said: object = None) -> str:
+        """The option that an answer says. Raises Unclear, Wanted."""
+        whole = cleaned(text).rstrip(".")
+        words = [word for word in (each.strip(".?") for each in words_of(text)) if word]
+        if found := self._by_phrase.get(tuple(words)):
+            return found
+        if is_not_known(text):
+            raise Wanted(self._listed(), text)
+        telling = [word for word in words if word not in HEDGES]
+        if found := self._by_phrase.get(tuple(telling)) or self._by_number(telling):
+            return found
+        heard, rest = self._heard(words)
+        is_negated = any(word in NOTS for word in rest)
+        if self._negated is not None and (is_negated or self._negated in heard):
+            if words[0] not in (YES, "y", "yeah", "yep"):
+                return self._negated
+            raise Unclear("yes or no?")
+        if is_negated:
+            raise Unclear(f"say which it is: {self._listed()}")
+        if len(heard) == 1:
+            return heard.pop()
+        if heard:
+            raise Unclear(f"which of them: {' or '.join(sorted(heard, key=self._place))}?")
+        begun = {each.word for each in self.options if _begins(each.word, telling)}
+        begun = begun or {v for phrase, v in self._by_phrase.items() if _begins(phrase, telling)}
+        if len(begun) == 1:
+            return begun.pop()
+        if begun:
+            raise Unclear(f"which of them: {' or '.join(sorted(begun, key=self._place))}?")
+        if sum(word.isdigit() for word in telling) > 1:
+            raise Unclear(f"which of them: {self._listed()}?")
+        near = get_close_matches(whole, [each.word for each in self.options], n=1, cutoff=0.6)
+        raise Wanted(self._listed(), text, f"; did you mean {near[0]}?" if near else "")
+
+    def means(self, word: str) -> str:
+        """What an option means, behind its word."""
+        means = next(each.means for each in self.options if each.word == word)
+        return f"{word}: {means}" if means else word
+
+    def _listed(self) -> str:
+        return " or ".join(each.word for each in self.options)
+
+    def _place(self, word: str) -> int:
+        return [each.word for each in self.options].index(word)
+
+    def _by_number(self, telling: Sequence[str]) -> str | None:
+        """The option of a number, as `3`, `number 3`, `the third one`, `last`."""
+        left = [word.strip("#.)") for word in telling if word not in _COUNTING]
+        if len(left) != 1:
+            return None
+        numbers = {**_ORDINALS, "last": len(self.options), **_COUNTED}
+        number = int(left[0]) if re.fullmatch("[0-9]{1,2}", left[0]) else numbers.get(left[0], 0)
+        return self.options[number - 1].word if 1 <= number <= len(self.options) else None
+
+    def _heard(self, words: Sequence[str]) -> tuple[set[str], list[str]]:
+        """The options whose phrases stand in an answer, longest first, and the words left over."""
+        rest, found = list(words), set()
+        for phrase in sorted(self._by_phrase, key=len, reverse=True):
+            for start in range(len(rest) - len(phrase) + 1):
+                if tuple(rest[start : start + len(phrase)]) == phrase:
+                    found.add(self._by_phrase[phrase])
+                    rest[start : start + len(phrase)] = ["/"]
+                    break
+        return found, rest
+
+
+_COUNTING = frozenset({"number", "no.", "option", "block", "choice", "#", "one", "nr", "answer"})
+_COUNTED = {word: int(figure) for word, figure in _WORDS_OF_NUMBERS.items()}
+
+
+def _begins(phrase: str | Sequence[str], telling: Sequence[str]) -> bool:
+    whole = phrase if isinstance(phrase, str) else " ".join(phrase)
+    return len(telling) == 1 and whole.startswith(telling[0])
+
+
+YES, NO = "yes", "no"
+
+
+def yes_or_no(
+    yes: Sequence[str] = (), no: Sequence[str] = (), means: tuple[str, str] = ("", "")
+) -> Choice:
+    """A reader of yes and no, with what else people say for either, and what each means."""
+    return Choice(
+        Option(YES, means[0], (
+            "y", "yeah", "yep", "yup", "sure", "true", "of course", "certainly", "it does",
+            "it is", "does", "always", "right", "correct", *yes,
+        )),
+        Option(NO, means[1], (
+            "n", "nope", "nah", "false", "not", "no it doesn't", "it does not", "it is not",
+            "does not", "never", *no,
+        )),
+        negated=NO,
+    )  # fmt: skip

@@ -1,0 +1,781 @@
+"""What the questions reckon: defaults that follow from earlier answers, doubts, what is told."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
+
+from pincorner.documents.beds import ColumnLetters
+from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM
+from pincorner.geometry.pose import Pose, turned_by_quarters
+from pincorner.setups.person import Person, Way, person_beside
+from pincorner.units import in_unit, told, told_size
+from pincorner.work.first.plain import (
+    NOT_KNOWN,
+    NOTS,
+    Choice,
+    Option,
+    Unclear,
+    Wanted,
+    cleaned,
+    words_of,
+)
+from pincorner.work.first.sided import from_corner
+from pincorner.work.first.typed import (
+    Amount,
+    Said,
+    amounts,
+    as_told,
+    hole,
+    odd,
+    read_amounts,
+    scan,
+    several,
+    with_points,
+)
+
+Doubts = Callable[[Any, Said], list[str]]
+Default = Callable[[Said], str | None]
+
+
+def usual(metric: str, inch: str | None = None) -> Default:
+    """A default that depends on the unit alone."""
+    return lambda said: inch if inch is not None and said.unit == "in" else metric
+
+
+def same_as(key: str) -> Default:
+    """The default is the answer to an earlier question."""
+    return lambda said: said.texts.get(key)
+
+
+def never(said: Said) -> str | None:
+    """No default: it has to be said."""
+    return None
+
+
+UNKNOWN = usual(NOT_KNOWN)
+
+
+def homes(said: Said) -> bool:
+    """Whether machine coordinates are the same every day."""
+    return bool(said["homes"] != "no")
+
+
+def turns(said: Said) -> bool:
+    """Whether the controller turns its axes, of the shipped ones."""
+    return said["controller"] in ("rs274-turned", "extended")
+
+
+# ---- the person ----------------------------------------------------------------------------------
+
+
+def person_of(said: Said) -> Person:
+    """Who stands at the machine, as far as it is said."""
+    angle_deg = angle_of(said) if said["a1"] else 0.0
+    return person_beside(said["operator"], Pose.of_degrees("machine", "bed", 0.0, 0.0, angle_deg))
+
+
+IN_WORDS: dict[Way, str] = {
+    "toward": "to you", "right": "right", "away": "away", "left": "left",
+}  # fmt: skip
+"""Where a jig's own front edge points, as it is answered."""
+
+
+def front_points(turn: int, said: Said) -> str:
+    """Where the front edge of a jig that is turned by so many degrees points."""
+    edge = turned_by_quarters((0.0, -1.0), turn // 90)
+    return IN_WORDS[person_of(said).way_on_bed(edge)]
+
+
+def turn_of(said: Said) -> int:
+    """By how many degrees, counter-clockwise, the jig is turned on the bed; 0 where unasked."""
+    return next((turn for turn in (0, 90, 180, 270) if front_points(turn, said) == said["turn"]), 0)
+
+
+_FRONT = Choice(
+    Option("to you", "", (
+        "to me", "toward me", "towards me", "toward you", "towards you", "toward", "towards",
+        "facing me", "near", "me", "you", "my side", "at me", "front", "to the front", "nearer",
+    )),
+    Option("right", "", ("to the right", "to my right", "to your right", "rightwards")),
+    Option("away", "", (
+        "away from me", "away from you", "far", "back", "to the back", "farther", "behind",
+    )),
+    Option("left", "", ("to the left", "to my left", "to your left", "leftward", "leftwards")),
+)  # fmt: skip
+_ANGLES = {"quarter": 90, "90": 90, "half": 180, "180": 180, "270": 270}
+_TURNED = re.compile(
+    r"(?<![0-9/.])\b"
+    r"(90|180|270|quarter|half|0|unturned|straight|not turned|normal|as it is)\b(?![/.])"
+)
+_CLOCKWISE = re.compile(r"(?<!counter-)(?<!anti-)(?<!counter )(?<!anti )\bclockwise|\bcw\b")
+_COUNTER = re.compile(r"(?:counter|anti)[- ]?clockwise|\bccw\b")
+
+
+def read_turn(text: str, said: Said) -> str:
+    """Where the jig's own front edge points. Raises Unclear for a turn without a direction."""
+    plain = " ".join(words_of(text))
+    turned = _TURNED.search(plain)
+    if not turned:
+        if said["operator"] not in (None, "front") and re.search(r"\b(?:front|back)\b", plain):
+            raise Unclear("as you see it: to you, away, right or left?")
+        return _FRONT(text, said)
+    turn = _ANGLES.get(turned[1], 0)
+    is_clockwise, is_counter = _CLOCKWISE.search(plain), _COUNTER.search(plain)
+    way = front_points(-turn % 360 if is_clockwise else turn, said)
+    if said["operator"] in (None, "front") and (turn in (0, 180) or is_clockwise or is_counter):
+        return way
+    raise Unclear(
+        f"which way? Turned {'' if is_clockwise else 'counter-'}clockwise on the machine its FRONT "
+        f"edge points {way}: Enter takes that. Or say to you, right, away or left",
+        way,
+    )
+
+
+def ways(said: Said) -> tuple[Option, ...]:
+    """The four ways in which a front edge may point, with what each is to the machine."""
+    means = {0: "unturned, as the machine's X and Y go", 180: "turned by half a turn"}
+    by_way = {front_points(turn, said): turn for turn in (0, 90, 180, 270)}
+    quarter = "turned by a quarter"
+    return tuple(
+        Option(each.word, means.get(by_way[each.word], quarter)) for each in _FRONT.options
+    )
+
+
+def tells_turn(value: str, said: Said) -> str:
+    """Where the front edge points, and which turn that is in the documents."""
+    turn = turn_of(said.with_answer("turn", value, value))
+    to = {"to you": "to you", "away": "away from you"}.get(value, f"to your {value}")
+    turned = f"turn {turn}, counter-clockwise" if turn else "turn 0, as the machine's X and Y"
+    return f"its own FRONT edge points {to}: {turned}"
+
+
+def unturned(said: Said) -> str | None:
+    """Where the front edge of a jig points that lies as the machine's X and Y do."""
+    return front_points(0, said)
+
+
+def posted_default(said: Said) -> str | None:
+    """A program that is turned by the block; none where the controller cannot turn its axes."""
+    return "no" if turns(said) else None
+
+
+def posted_doubts(value: str, said: Said) -> list[str]:
+    """A program that this controller cannot turn."""
+    if value == "yes" or turns(said):
+        return []
+    return [
+        f"this controller does not turn its axes: there is no block for a program that is not "
+        f"posted turned by {turn_of(said)} degrees as well"
+    ]
+
+
+# ---- the bed and its holes -----------------------------------------------------------------------
+
+
+def spans(said: Said) -> tuple[float | None, float | None]:
+    """How large the bed is, or else how far the machine travels, along X and Y, mm."""
+    if said["size"]:
+        return said["size"][0].mm, said["size"][1].mm
+    travels = (said["travel_x"], said["travel_y"])
+    across, along = (abs(each[1].mm - each[0].mm) if each else None for each in travels)
+    return across, along
+
+
+def holes_that_fit(said: Said) -> str | None:
+    """As many holes as the bed, or the travel, has room for."""
+    found = []
+    for room_mm, pitch, few in zip(spans(said), said["pitch"], (10, 6), strict=True):
+        found.append(few if room_mm is None else max(2, min(500, int(room_mm // pitch.mm))))
+    return f"{found[0]} x {found[1]}"
+
+
+def holes_doubts(value: list[int], said: Said) -> list[str]:
+    """Holes that reach over more than the bed or the travel."""
+    doubts = []
+    for room_mm, pitch, count, axis in zip(spans(said), said["pitch"], value, "XY", strict=True):
+        long_mm = (count - 1) * pitch.mm
+        if room_mm is not None and long_mm > room_mm:
+            what = "the bed is" if said["size"] else "the travel is"
+            doubts.append(
+                f"{count} holes along {axis}, {told_size(pitch.mm, said.unit)} apart, reach over "
+                f"{told_size(long_mm, said.unit)}; {what} {told_size(room_mm, said.unit)}"
+            )
+    return doubts
+
+
+def tells_holes(value: list[int], said: Said) -> str:
+    """Columns and rows with their labels."""
+    columns, rows = value
+    letters = ColumnLetters()
+    return (
+        f"{columns} along X, columns A to {letters.of(columns)}; {rows} along Y, rows 1 to {rows}"
+    )
+
+
+def grid_mm(said: Said) -> tuple[float, float]:
+    """From the first hole to the last, along X and Y, mm."""
+    (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
+    return (columns - 1) * pitch_x.mm, (rows - 1) * pitch_y.mm
+
+
+def edge_in_the_middle(said: Said) -> str | None:
+    """The grid in the middle of the bed."""
+    left = [
+        max(0.0, (size.mm - reach) / 2)
+        for size, reach in zip(said["size"], grid_mm(said), strict=True)
+    ]
+    return " x ".join(told_size(each, said.unit) for each in left)
+
+
+def edge_doubts(value: list[Amount], said: Said) -> list[str]:
+    """Holes off the bed."""
+    doubts = []
+    for at, size, reach, axis in zip(value, said["size"], grid_mm(said), "XY", strict=True):
+        over_mm = at.mm + reach - size.mm
+        if over_mm > 1e-6:
+            doubts.append(
+                f"the last holes along {axis} would lie {told_size(over_mm, said.unit)} off the bed"
+            )
+    return doubts
+
+
+def travel_doubts(value: list[Amount], said: Said) -> list[str]:
+    """A travel that is far from usual."""
+    far = Amount("", abs(value[1].mm - value[0].mm))
+    return odd(far, 80, 12_000, "a travel", said.unit)
+
+
+def tells_travel(value: list[Amount], said: Said) -> str:
+    """Both ends."""
+    low, high = (f"{told_size(each.mm, said.unit)}" for each in value)
+    return f"from {low} to {high}"
+
+
+def z_travel_doubts(value: list[Amount], said: Said) -> list[str]:
+    """The same of Z, and one that goes up from 0."""
+    far = Amount("", abs(value[1].mm - value[0].mm))
+    doubts = odd(far, 20, 2_000, "a travel in Z", said.unit)
+    if value[0].mm == 0:
+        top = told_size(value[1].mm, said.unit)
+        down = told_size(-value[1].mm, said.unit)
+        doubts.append(f"Z from 0 up to {top}: most machines have 0 at the top, {down} to 0")
+    return doubts
+
+
+def _beyond(at: list[Amount], hole: str, said: Said) -> list[str]:
+    doubts = []
+    travels = (said["travel_x"], said["travel_y"])
+    for each, travel, axis in zip(at, travels, "XY", strict=True):
+        if travel and not travel[0].mm <= each.mm <= travel[1].mm:
+            ends = f"{told_size(travel[0].mm, said.unit)} to {told_size(travel[1].mm, said.unit)}"
+            doubts.append(
+                f"{hole} at {axis} {told_size(each.mm, said.unit)} is beyond the travel, {ends} "
+                f"(back travel_{axis.lower()} changes that)"
+            )
+    return doubts
+
+
+def first_hole_cannot(value: list[Amount], said: Said) -> list[str]:
+    """A hole that the spindle does not reach."""
+    return _beyond(value, "A1", said)
+
+
+# ---- the second hole -----------------------------------------------------------------------------
+
+
+class Far(NamedTuple):
+    """A second hole that was read off, and what the read-out showed over it."""
+
+    hole: str
+    at: list[Amount]
+
+
+def far_hole(said: Said) -> tuple[str, tuple[float, float]]:
+    """The hole that the grid's angle is best read off by, and where it is from A1 as drawn, mm."""
+    (columns, rows), (along_x, along_y) = said["holes"], grid_mm(said)
+    if along_x >= along_y:
+        return f"{ColumnLetters().of(columns)}1", (along_x, 0.0)
+    return f"A{rows}", (0.0, along_y)
+
+
+def far_like(said: Said) -> str:
+    """The second hole where it would be if the grid did not lie turned."""
+    label, drawn = far_hole(said)
+    at = (in_unit(a.mm + d, said.unit) for a, d in zip(said["a1"], drawn, strict=True))
+    return f"{label} " + " ".join(f"{axis} {each:.6g}" for axis, each in zip("XY", at, strict=True))
+
+
+def _labels(said: Said) -> Mapping[str, tuple[float, float]]:
+    """Where each hole of the grid is from A1 as drawn, mm."""
+    (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
+    letters = [ColumnLetters().of(column + 1) for column in range(columns)]
+    return {
+        f"{letter}{row + 1}": (column * pitch_x.mm, row * pitch_y.mm)
+        for column, letter in enumerate(letters)
+        for row in range(rows)
+    }
+
+
+def angle_of(said: Said) -> float:
+    """The angle of row 1 in degrees, from two holes that were read off; 0 from one alone."""
+    if not said["far"]:
+        return 0.0
+    x_mm, y_mm = _labels(said)[said["far"].hole]
+    dx, dy = (far.mm - first.mm for far, first in zip(said["far"].at, said["a1"], strict=True))
+    return math.degrees(math.atan2(dy, dx) - math.atan2(y_mm, x_mm))
+
+
+_LABEL = re.compile(r"(?:hole\s+)?\b([a-z]{1,3}[1-9][0-9]{0,2})\b\s*(?:is|at|:|=|,)*\s*(?=\S)")
+
+
+def read_far(text: str, said: Said) -> Far:
+    """A second hole, named or not, as it was read off. Raises ValueError where it cannot be it."""
+    plain = cleaned(text)
+    named = _LABEL.match(plain)
+    label = named[1].upper() if named and named[1] not in ("x1", "y1") else None
+    if label is not None:
+        _on_the_grid(label, said)
+    if label == "A1":
+        raise ValueError("A1 is the first hole; a second one is wanted, far from it")
+    at = amounts(plain[named.end() :] if named and label else text, said, 2)
+    return _checked(Far(label or far_hole(said)[0], at), label is not None, said)
+
+
+def _checked(far: Far, is_named: bool, said: Said) -> Far:
+    """The same, if the hole can be where it was read off. Raises ValueError, Unclear."""
+    drawn = _labels(said)[far.hole]
+    dx, dy = (each.mm - first.mm for each, first in zip(far.at, said["a1"], strict=True))
+    near_mm = min(each.mm for each in said["pitch"]) / 4
+    off_mm = math.hypot(dx - drawn[0], dy - drawn[1])
+    if off_mm <= near_mm:
+        return far
+    others = {
+        label: math.hypot(dx - at[0], dy - at[1])
+        for label, at in _labels(said).items()
+        if label not in ("A1", far.hole)
+    }
+    other = min(others, key=lambda label: others[label], default="")
+    if other and others[other] <= near_mm / 2:
+        shown = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", far.at, strict=True))
+        raise Unclear(
+            f"that is where {other} lies, not {far.hole}. Did you jog to {other}? Enter takes it",
+            f"{other} {shown}",
+        )
+    unit, drawn_mm, long_mm = said.unit, math.hypot(*drawn), math.hypot(dx, dy)
+    apart = f"A1 and {far.hole} are {told(drawn_mm, unit, 1)} apart on the drawing"
+    if math.hypot(dx - drawn[1], dy - drawn[0]) < off_mm / 4:
+        raise ValueError(f"{apart}; X and Y of it look changed over")
+    if abs(long_mm - drawn_mm) <= drawn_mm / 100:
+        raise ValueError(f"{apart}, along {'X' if drawn[0] else 'Y'}; these lie along another way")
+    raise ValueError(
+        f"{apart}, and you read {told(long_mm, unit, 1)}: another hole (name it, as "
+        f"{far_hole(said)[0]} and its X and Y), or another pitch or number of holes (back holes)"
+    )
+
+
+def tells_far(value: Far, said: Said) -> str:
+    """The hole, where it is, and how the grid lies turned."""
+    at = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", value.at, strict=True))
+    angle = angle_of(said.with_answer("far", "", value))
+    return f"{value.hole} at {at} {said.unit}: row 1 lies turned by {angle:.3f} degrees"
+
+
+def far_cannot(value: Far, said: Said) -> list[str]:
+    """A second hole beyond the travel."""
+    return _beyond(value.at, value.hole, said)
+
+
+def far_doubts(value: Far, said: Said) -> list[str]:
+    """A second hole that lies nearer or farther than drawn."""
+    drawn_mm = math.hypot(*_labels(said)[value.hole])
+    ways = [far.mm - first.mm for far, first in zip(value.at, said["a1"], strict=True)]
+    off_mm = math.hypot(*ways) - drawn_mm
+    if abs(off_mm) <= max(0.5, drawn_mm / 1000):
+        return []
+    return [
+        f"{value.hole} lies {told(abs(off_mm), said.unit, 1)} "
+        f"{'farther' if off_mm > 0 else 'nearer'} than the pitch has it"
+    ]
+
+
+# ---- sizes ---------------------------------------------------------------------------------------
+
+
+def shank_cannot(value: Amount, said: Said) -> list[str]:
+    """A pin that is wider than its hole."""
+    if said["hole"] and value.mm > said["hole"].mm:
+        hole = told_size(said["hole"].mm, said.unit)
+        return [
+            f"a pin of {told_size(value.mm, said.unit)} does not go into a hole of {hole} "
+            "(back hole changes that)"
+        ]
+    return []
+
+
+def shank_doubts(value: Amount, said: Said) -> list[str]:
+    """A pin that is far from usual, or hangs loose."""
+    doubts = odd(value, 3, 60, "a pin", said.unit)
+    if said["hole"] and not doubts and value.mm < said["hole"].mm * 0.8:
+        doubts = [f"it has {told(said['hole'].mm - value.mm, said.unit, 2)} of play in its hole"]
+    return doubts
+
+
+def hole_cannot(value: Amount, said: Said) -> list[str]:
+    """Holes that run into each other."""
+    if value.mm >= min(each.mm for each in said["pitch"]):
+        return [f"holes of {told_size(value.mm, said.unit)} run into each other at that pitch"]
+    return []
+
+
+def hole_doubts(value: Amount, said: Said) -> list[str]:
+    """A hole that is far from usual."""
+    return odd(value, 3, 60, "a hole", said.unit)
+
+
+def size_doubts(low_mm: float, high_mm: float, what: str) -> Doubts:
+    """Doubts about one length or several that are beyond what is usual."""
+
+    def doubts(value: Any, said: Said) -> list[str]:
+        listed = value if isinstance(value, list) else [value]
+        found = [line for each in listed for line in odd(each, low_mm, high_mm, what, said.unit)]
+        return list(dict.fromkeys(found))
+
+    return doubts
+
+
+def _in_the_other(value: list[Amount], said: Said) -> str:
+    """The end of a sentence that asks which unit lengths were meant in."""
+    numbers = " x ".join(each.written.removesuffix(" in").removesuffix(" mm") for each in value)
+    is_foreign = all(each.written.endswith((" in", " mm")) for each in value)
+    other = said.unit if is_foreign else "mm" if said.unit == "in" else "in"
+    return f"; if it was in {other}, say {numbers} {other}"
+
+
+def _over_the_bed(value: list[Amount], what: str, said: Said) -> list[str]:
+    """Whether two sides have no place on the bed, whichever way they lie."""
+    room = [each for each in spans(said) if each is not None]
+    if len(room) < 2 and said["holes"] and said["pitch"]:
+        room = [at + p.mm for at, p in zip(grid_mm(said), said["pitch"], strict=True)]
+    sides = sorted(each.mm for each in value[:2])
+    if len(room) == 2 and any(a > b for a, b in zip(sides, sorted(room), strict=True)):
+        told_sides = " x ".join(told_size(each.mm, said.unit) for each in value[:2])
+        told_bed = " x ".join(told_size(each, said.unit) for each in room)
+        return [
+            f"{what} of {told_sides} is larger than the bed, {told_bed}{_in_the_other(value, said)}"
+        ]
+    return []
+
+
+def footprint_doubts(value: list[Amount], said: Said) -> list[str]:
+    """A jig that is far from usual, or over the bed."""
+    sides = [line for each in value[:2] for line in odd(each, 20, 6000, "a side", said.unit)]
+    return _over_the_bed(value, "a jig", said) or list(dict.fromkeys(sides))
+
+
+def stock_doubts(value: list[Amount], said: Said) -> list[str]:
+    """A piece that is far from usual, over the bed, or over its jig."""
+    if over := _over_the_bed(value, "a piece", said):
+        return over
+    sides = [line for each in value[:2] for line in odd(each, 10, 6000, "a side", said.unit)]
+    sides += odd(value[2], 0.5, 300, "a thickness", said.unit)
+    return list(dict.fromkeys(sides))
+
+
+def zero_doubts(value: list[Amount], said: Said) -> list[str]:
+    """A program zero beside the jig."""
+    size = said["footprint"]
+    if all(0 <= at.mm <= side.mm for at, side in zip(value, size, strict=False)):
+        return []
+    return [f"program zero lies beside the jig, which is {as_told(size[:2], said.unit)}"]
+
+
+def height_cannot(value: Amount, said: Said) -> list[str]:
+    """A tallest point below the seat."""
+    if value.mm < said["seat"].mm:
+        seat = told_size(said["seat"].mm, said.unit)
+        return [f"the tallest point is not below the seat, {seat} (back seat changes that)"]
+    return []
+
+
+def skew_doubts(value: Amount, said: Said) -> list[str]:
+    """A bound that gives no block."""
+    skew_mm = said.skew_mm(said)
+    if value.mm >= skew_mm:
+        return []
+    return [f"the work lies {told(skew_mm, said.unit, 2)} askew, which is more: there is no block"]
+
+
+def too_skew(said: Said) -> bool:
+    """Whether the first station lies askew by more than a block leaves unwritten as a rule."""
+    return said.skew_mm(said) > DEFAULT_MAX_SKEW_MM
+
+
+def third_side(said: Said) -> str | None:
+    """The height of a jig that was told with its size."""
+    sides = said["footprint"]
+    if len(sides) == 3:
+        return told_size(sides[2].mm, said.unit)
+    return usual("18", "3/4")(said)
+
+
+def tells_footprint(value: list[Amount], said: Said) -> str:
+    """The sides, and a height that was told with them."""
+    third = f"; {told_size(value[2].mm, said.unit)} high" if len(value) == 3 else ""
+    return f"{as_told(value[:2], said.unit)}: its front edge is the one along X{third}"
+
+
+def read_piece(text: str, said: Said) -> list[Amount]:
+    """Where the piece's front left corner is from program zero: X and Y, or the corner of the piece
+    or its middle, which program zero is at."""
+    plain = cleaned(text)
+    words = [word for word in words_of(plain) if word not in ("corner", "of", "piece", "stock")]
+    size = said["stock"]
+    share: tuple[float, float] | None = None
+    if {"middle", "centre", "center", "centred", "centered"} & set(words):
+        share = (0.5, 0.5)
+    elif "left" in words or "right" in words:
+        if {"front", "bottom", "lower"} & set(words) or {"back", "top", "upper"} & set(words):
+            back = bool({"back", "top", "upper", "rear"} & set(words))
+            share = (1.0 if "right" in words else 0.0, 1.0 if back else 0.0)
+    elif _is_at_zero(plain):
+        share = (0.0, 0.0)
+    if share is not None and not re.search(r"[0-9]", plain):
+        at = [-each.mm * part for each, part in zip(size, share, strict=False)]
+        return [Amount(f"{each:.9g} mm" if each else "0", each) for each in at]
+    if from_jig := _from_the_jig(text, said):
+        raise Unclear(
+            f"counted from the jig's corner? From program zero that is {from_jig}: Enter takes it",
+            from_jig,
+        )
+    if words and words[0] in ("no", "not", "n") and not re.search("[0-9]", plain):
+        raise Unclear("where is its front left corner, then, X and Y from program zero?")
+    found: list[Amount] = several(-20_000, 20_000, 2)(text, said)
+    return found
+
+
+def _from_the_jig(text: str, said: Said) -> str:
+    """X and Y from program zero of what words count from the jig's edges; nothing without words."""
+    if not re.search(r"(?i)\b(?:edge|from the|jig|tray|board)\b", text):
+        return ""
+    try:
+        at = from_corner(-20_000, 20_000)(text, said)
+    except ValueError:
+        return ""
+    return " ".join(
+        told_size(each.mm - zero.mm, said.unit) for each, zero in zip(at, said["zero"], strict=True)
+    )
+
+
+def _is_at_zero(plain: str) -> bool:
+    words = plain.strip(".").split()
+    is_yes = bool(words) and words[0] in ("yes", "y", "yeah", "yep", "same", "there", "zero")
+    return is_yes or plain in ("it is", "it does", "at zero", "at program zero", "the same")
+
+
+def tells_stock(value: list[Amount], said: Said) -> str:
+    """The sides, and where the program zero of bare stock is."""
+    told_sides = as_told(value, said.unit)
+    if said["holder"] == "jig":
+        return told_sides
+    right, away = person_of(said).bed_vector((-1.0, -1.0))
+    corner = f"{'near' if away < 0 else 'far'} {'right' if right > 0 else 'left'}"
+    return f"{told_sides}; program zero is its corner with the lowest X and Y, {corner} to you"
+
+
+def tells_piece(value: list[Amount], said: Said) -> str:
+    """Where the piece lies in the jig."""
+    zero = said["zero"]
+    at = [z.mm + v.mm for z, v in zip(zero, value, strict=True)]
+    ends = [a + s.mm for a, s in zip(at, said["stock"], strict=False)]
+    x, y = (
+        f"{axis} {told_size(a, said.unit)} to {told_size(e, said.unit)}"
+        for axis, a, e in zip("XY", at, ends, strict=True)
+    )
+    return f"the piece lies from {x}, {y} in the jig"
+
+
+def piece_doubts(value: list[Amount], said: Said) -> list[str]:
+    """A piece that hangs over its jig."""
+    for side, zero, at, size in zip(
+        said["footprint"], said["zero"], value, said["stock"], strict=False
+    ):
+        low, high = zero.mm + at.mm, zero.mm + at.mm + size.mm
+        if low < -1e-6 or high > side.mm + 1e-6:
+            sides = as_told(said["footprint"][:2], said.unit)
+            return [f"the piece hangs over the jig, which is {sides}"]
+    return []
+
+
+# ---- where on the bed ----------------------------------------------------------------------------
+
+QUADRANTS = ("+x+y", "-x+y", "+x-y", "-x-y")
+_QUADRANT = re.compile(r"([+-]|plus |minus )\s*x[\s,]*(?:and )?([+-]|plus |minus )\s*y")
+_FAR = {"away", "far", "behind", "farther", "further", "back", "rear", "backward", "backwards"}
+_NEAR = {"toward", "towards", "near", "nearer", "front", "forward", "forwards", "me", "you"}
+_OF_MACHINE = {"back", "rear", "front", "backward", "backwards", "forward", "forwards"}
+_OF_QUADRANT = "one of +x+y, -x+y, +x-y, -x-y, or where it lies as you see it"
+
+
+def quadrant_words(quadrant: str, said: Said) -> str:
+    """A quadrant as whoever stands at the machine sees it."""
+    vector = tuple(1.0 if sign == "+" else -1.0 for sign in quadrant[::2])
+    right, away = person_of(said).bed_vector((vector[0], vector[1]))
+    ends = ("back", "front") if said["operator"] in (None, "front") else ("away", "to you")
+    return f"{'right' if right > 0 else 'left'} and {ends[0] if away > 0 else ends[1]}"
+
+
+def quadrants(said: Said) -> tuple[Option, ...]:
+    """The four, as whoever stands at the machine sees them."""
+    return tuple(Option(each, quadrant_words(each, said)) for each in QUADRANTS)
+
+
+def read_toward(text: str, said: Said) -> str:
+    """The quadrant of signs, or of words of whoever stands at the machine. Raises Unclear for words
+    of the machine where somebody stands at another side than its front."""
+    plain = cleaned(text)
+    if match := _QUADRANT.search(plain):
+        return "".join(
+            ("-" if sign.strip() in ("-", "minus") else "+") + axis
+            for sign, axis in zip(match.groups(), "xy", strict=True)
+        )
+    plain = re.sub(r"\b(?:from|of) (?:me|you)\b", "", plain)
+    words = [word.strip(".") for word in words_of(plain.replace("-", " "))]
+    if len(words) == 1 and words[0] in ("1", "2", "3", "4"):
+        return QUADRANTS[int(words[0]) - 1]
+    across, along = set(words) & {"right", "left"}, set(words) & (_FAR | _NEAR)
+    is_far, is_near = bool(along & _FAR), bool(along & _NEAR)
+    if len(across) != 1 or is_far == is_near:
+        raise Wanted(_OF_QUADRANT, text)
+    seen = (1.0 if "right" in across else -1.0, 1.0 if is_far else -1.0)
+    found = turned_by_quarters(seen, -person_of(said).of_bed)
+    if said["operator"] not in (None, "front") and along & _OF_MACHINE:
+        found = seen
+    quadrant = f"{'+' if found[0] > 0 else '-'}x{'+' if found[1] > 0 else '-'}y"
+    if found == seen and said["operator"] not in (None, "front") and along & _OF_MACHINE:
+        raise Unclear(
+            f"{plain}: as the machine's X and Y go that is {quadrant}, to you "
+            f"{quadrant_words(quadrant, said)}. Enter takes it",
+            quadrant,
+        )
+    return quadrant
+
+
+def tells_toward(value: str, said: Said) -> str:
+    """A quadrant in words."""
+    return f"{value}: {quadrant_words(value, said)} of hole {said['corner']}, as you see it"
+
+
+def toward_the_middle(said: Said) -> str | None:
+    """The quadrant that has most room, seen from the inside corner."""
+    places = _labels(said)
+    at = places.get(said["corner"] or "")
+    if at is None:
+        return "+x+y"
+    (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
+    middle = (columns - 1) * pitch_x.mm / 2, (rows - 1) * pitch_y.mm / 2
+    x, y = ("-" if here > there + 1e-6 else "+" for here, there in zip(at, middle, strict=True))
+    return f"{x}x{y}y"
+
+
+def _on_the_grid(label: str, said: Said) -> str:
+    """A label of the grid. Raises ValueError where there is no such hole."""
+    if label not in _labels(said):
+        raise ValueError(
+            f"there is no hole {label} on this grid: it has {tells_holes(said['holes'], said)}"
+        )
+    if label in (said["missing"] or ()):
+        raise ValueError(f"hole {label} was said to be missing (back missing changes that)")
+    return label
+
+
+def read_corner(text: str, said: Said) -> str:
+    """The hole at the inside corner; a corner of the bed is that of its grid.
+
+    Raises Unclear for a corner as the machine has it, where somebody stands at another side.
+    """
+    words = set(words_of(text.replace("-", " ")))
+    sides = {"left": 0, "right": 1}.keys() & words, {"front", "back"} & words
+    if not all(len(side) == 1 for side in sides) or re.search("[0-9]", text):
+        return _on_the_grid(hole(text, said), said)
+    columns, rows = said["holes"]
+    column = ColumnLetters().of(columns if "right" in words else 1)
+    label = f"{column}{rows if 'back' in words else 1}"
+    if said["operator"] not in (None, "front"):
+        x, y = ("highest" if side & {"right", "back"} else "lowest" for side in sides)
+        raise Unclear(f"hole {label}, with the {x} X and the {y} Y? Enter takes it", label)
+    return label
+
+
+# ---- clamps --------------------------------------------------------------------------------------
+
+
+class Clamp(NamedTuple):
+    """An edge that is clamped: how far along it, from its left or front end; None: its middle."""
+
+    side: str
+    at: Amount | None
+
+
+_OF_CLAMPS = "edges, or none"
+
+
+def read_clamps(text: str, said: Said) -> list[Clamp]:
+    """The edges that are clamped, each with how far along it the clamp is. Raises Wanted."""
+    plain = with_points(text, (0, 1, 2, 3, 4))
+    words = words_of(plain)
+    tokens = list(scan(_AROUND_CLAMPS.sub(" ", plain), text, _OF_CLAMPS, _CLAMPED))
+    found = [token for token in tokens if isinstance(token, re.Match)]
+    lengths = dict(zip(found, read_amounts(found, said), strict=True))
+    clamps: list[Clamp] = []
+    for token in tokens:
+        if isinstance(token, str):
+            clamps.append(Clamp(_CLAMPED[token], None))
+        elif not clamps or clamps[-1].at is not None:
+            raise Wanted(_OF_CLAMPS, text)
+        else:
+            clamps[-1] = Clamp(clamps[-1].side, lengths[token])
+    if not clamps and not NOTS & set(words):
+        raise Wanted(_OF_CLAMPS, text)
+    return clamps
+
+
+_CLAMPED = {
+    "left": "left", "right": "right", "front": "front", "back": "back", "behind": "back",
+    "rear": "back",
+}  # fmt: skip
+_AROUND_CLAMPS = re.compile(
+    r"\b(?:clamp(?:s|ed)?|toggles?|edges?|against|pins|pushed|corner|one|no|none|not|nothing)\b"
+)
+
+
+def tells_clamps(value: list[Clamp], said: Said) -> str:
+    """The edges and places."""
+    if not value:
+        return "none"
+    return ", ".join(
+        f"{each.side} edge, "
+        + ("its middle" if each.at is None else told_size(each.at.mm, said.unit) + " along it")
+        for each in value
+    )
+
+
+def clamp_boxes(said: Said) -> list[dict[str, Any]]:
+    """Clamps with their corners from the jig's own corner, and tops above the bed, mm."""
+    if not said["clamps"] or not said["clamp_size"]:
+        return []
+    sides = said["footprint"] or said["stock"]
+    width, depth = sides[0].mm, sides[1].mm
+    along, out, over, top = (each.mm for each in said["clamp_size"])
+    boxes: list[dict[str, Any]] = []
+    for number, clamp in enumerate(said["clamps"], 1):
+        is_across = clamp.side in ("front", "back")  # the edge runs along X
+        middle = clamp.at.mm if clamp.at else (width if is_across else depth) / 2
+        far = depth if is_across else width
+        reach = (-out, over) if clamp.side in ("left", "front") else (far - over, far + out)
+        ends = (middle - along / 2, middle + along / 2)
+        low, high = zip(*((ends, reach) if is_across else (reach, ends)), strict=True)
+        boxes.append({"name": f"{clamp.side} {number}", "from": low, "to": high, "top": top})
+    return boxes

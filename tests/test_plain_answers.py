@@ -1,0 +1,901 @@
+"""What practical people type at the questions of `start`: read as they mean it, asked, or refused.
+
+The sentences are common practice at a machine, no source; what each must be read as is by hand.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import pytest
+
+from pincorner.geometry.pose import turned_by_quarters
+from pincorner.render.text.guide import page
+from pincorner.units import parse_length
+from pincorner.work.first.plain import NOT_KNOWN, Unclear
+from pincorner.work.first.questions import QUESTIONS, Question
+from pincorner.work.first.reckoned import Clamp, Far, front_points, turn_of
+from pincorner.work.first.typed import Amount, Said
+from pincorner.work.first.walk import read_answer
+
+BY_KEY = {question.key: question for question in QUESTIONS}
+SHOP = {
+    "homes": "yes",
+    "operator": "front",
+    "controller": "six",
+    "moves": "across",
+    "pitch": "4 in",
+    "holes": "11 x 23",
+    "size": "48 x 96 in",
+    "edge": "4 4",
+    "a1": "4 in 4.125 in",
+    "far": NOT_KNOWN,
+    "hole": "3/4 in",
+    "holder": "jig",
+    "jig": "tray",
+    "footprint": "24 x 15 in",
+    "turn": "to you",
+    "zero": "1 in 1 in",
+    "stock": "22 x 13 x 3/4 in",
+    "corner": "A1",
+}
+"""Answers that stand before the one that is read."""
+
+
+@cache
+def said_before(key: str, unit: str, operator: str = "front") -> Said:
+    """What was said in such a shop before a question."""
+    said = Said()
+    answers = {**SHOP, "units": unit, "operator": operator}
+    if operator != "front":
+        answers["turn"] = "right"
+    for question in QUESTIONS:
+        if question.key == key:
+            return said
+        if question.key in answers:
+            said = said.with_answer(
+                question.key, *read_answer(question, answers[question.key], said)
+            )
+    raise AssertionError(f"there is no question {key}")
+
+
+def plain(value: Any) -> Any:
+    """A value as the tables state it: lengths in mm."""
+    if isinstance(value, Amount):
+        return value.mm
+    if isinstance(value, Far):
+        return value.hole, *map(plain, value.at)
+    if isinstance(value, Clamp):
+        return value.side, plain(value.at)
+    return [plain(each) for each in value] if isinstance(value, list) else value
+
+
+def alike(texts: tuple[str, ...], meant: Any) -> dict[str, Any]:
+    """Rows whose texts all mean the same."""
+    return dict.fromkeys(texts, meant)
+
+
+INCH = 25.4
+READ: dict[tuple[str, str], dict[str, Any]] = {
+    ("units", "mm"): {
+        **alike(("mm", "millimeters", "Millimetres", "metric", "1", "in mm", "MM please"), "mm"),
+        **alike(("in", "inches", "Inches.", "imperial", '"', "2", "inch", "we use inches"), "in"),
+    },
+    ("homes", "mm"): {
+        **alike(
+            (
+                "y",
+                "yes",
+                "it homes",
+                "Yes it does",
+                "yes please",
+                "yep",
+                "sure",
+                "1",
+                "it does",
+                "yes, it has home switches",
+                "of course",
+            ),
+            "yes",
+        ),
+        **alike(
+            (
+                "n",
+                "no",
+                "No.",
+                "it does not",
+                "no home switches",
+                "it doesn't home",
+                "nope",
+                "no, there are no switches",
+                "never",
+                "2",
+                "by hand",
+            ),
+            "no",
+        ),
+    },
+    ("travel_x", "mm"): {
+        "0..600": [0, 600],
+        "0 to 600": [0, 600],
+        "X 0..600": [0, 600],
+        "600": [0, 600],
+        "from 0 to 600 mm": [0, 600],
+        "0 - 600": [0, 600],
+        "0-600": [0, 600],
+        "-600 0": [-600, 0],
+        "-600 up to 0": [-600, 0],
+        "0, 600": [0, 600],
+        "between 0 and 600": [0, 600],
+        "about 600 mm": [0, 600],
+        "600 to 0": [0, 600],
+        "minus 600 to 0": [-600, 0],
+        "0..60 cm": [0, 600],
+        "it goes from 0 to 600": [0, 600],
+        "0 up to 0.6 m": [0, 600],
+        "-5.5 ... 600": [-5.5, 600],
+        "-600 - 0": [-600, 0],
+        "x=0, x=600": "twice",
+        "0,600": [0, 600],
+    },
+    ("travel_z", "in"): {
+        "from 0 down to -6": [-6 * INCH, 0],
+        "0 at the top, -6 at the bottom": [-6 * INCH, 0],
+        "-6": [-6 * INCH, 0],
+        "0 to minus 6": [-6 * INCH, 0],
+        "-6 to 0 inches": [-6 * INCH, 0],
+        '0 to -6"': [-6 * INCH, 0],
+        "0 to \N{MINUS SIGN}6": [-6 * INCH, 0],
+        "top 0, bottom -5 1/2": [-5.5 * INCH, 0],
+        "-150 mm to 0": [-150, 0],
+    },
+    ("operator", "mm"): {
+        **alike(
+            (
+                "the front",
+                "at the front",
+                "f",
+                "1",
+                "front side",
+                "in front",
+                "the front, the short side",
+                "I stand at the front",
+                "Front.",
+            ),
+            "front",
+        ),
+        **alike(("left", "at the left side", "the LEFT", "l", "3", "third"), "left"),
+        **alike(("back side", "the rear", "2", "behind the back"), "back"),
+    },
+    ("controller", "mm"): {
+        **alike(
+            (
+                "3 I think",
+                "3",
+                "the third",
+                "number 3",
+                "#3",
+                "six",
+                "third one",
+                "3.",
+                "option 3",
+                "block 3",
+                "probably 3",
+                "three",
+                "(3)",
+                "maybe 3?",
+            ),
+            "six",
+        ),
+        **alike(
+            ("keyed", "the last one", "5", "not sure", "no idea", "last", "I key it in by hand"),
+            "keyed",
+        ),
+        **alike(("1", "first", "rs274", "RS274/NGC"), "rs274"),
+        "2": "rs274-turned",
+    },
+    ("moves", "mm"): {
+        **alike(
+            (
+                "across",
+                "1",
+                "across, the beam moves along Y",
+                "beam across",
+                "acr",
+                "the gantry lies along X",
+                "the gantry moves along Y",
+                "a beam from left to right that goes front and back",
+                "the beam moves in Y",
+                "beam along X moves along Y, the table does not move",
+            ),
+            "across",
+        ),
+        **alike(
+            (
+                "along",
+                "2",
+                "The beam lies along Y and moves along X",
+                "gantry moves left and right",
+                "the beam moves along x",
+            ),
+            "along",
+        ),
+        **alike(("bed", "the table moves", "3", "the bed moves", "table"), "bed"),
+        "arm": "arm",
+        "an arm": "arm",
+        "no idea": None,
+        "not sure": None,
+    },
+    ("carriage", "in"): {
+        **alike(
+            (
+                "6 in left and right, 9 in to the front and 5 in back",
+                "6 6 9 5",
+                "6, 6, 9, 5",
+                "left 6, right 6, front 9, back 5",
+                "6 left, 6 right, 9 front, 5 back",
+                "left and right 6, front 9, back 5",
+                "6 on both sides, 9 front, 5 back",
+                "6 left/right, 9 front, 5 back",
+                "front 9, back 5, left and right 6",
+                "L 6 R 6 F 9 B 5",
+                "6 to the left, 6 to the right, 9 to the front, 5 to the back",
+                "6 inches left and right; 9 inches forward; 5 inches behind",
+                "about 6 6 9 5",
+                "sides 6, front 9, back 5",
+                "6x6x9x5",
+                '6" left and right, 9" front and 5" back',
+            ),
+            [6 * INCH, 6 * INCH, 9 * INCH, 5 * INCH],
+        ),
+        "6 all round": [6 * INCH] * 4,
+        "6 in on all sides": [6 * INCH] * 4,
+        "none": None,
+        "not known": None,
+        "I don't know": None,
+        "never measured": None,
+    },
+    ("nose", "mm"): {
+        "about 42 mm": 42,
+        "42": 42,
+        "~42": 42,
+        "42mm": 42,
+        "roughly 42 mm, I think": 42,
+        "4.2 cm": 42,
+        "42,5": 42.5,
+        "42,5 mm": 42.5,
+        "1 5/8 in": 41.275,
+        "1-5/8 in": 41.275,
+        '1 5/8"': 41.275,
+        "1\N{VULGAR FRACTION ONE HALF} in": 38.1,
+        "dia 42": 42,
+        "42 mm wide": 42,
+        "\N{DIAMETER SIGN}42": 42,
+        "no idea": None,
+        "none": None,
+        "not sure": None,
+        "skip": None,
+        "42 or so": 42,
+        "it is 42": 42,
+        "42 mm (measured)": 42,
+        "one and a half": 1.5,
+    },
+    ("repeatability", "mm"): {
+        "+-0.02 mm": 0.02,
+        "0.02": 0.02,
+        "+/- 0.02": 0.02,
+        "\N{PLUS-MINUS SIGN}0.02 mm": 0.02,
+        "plus or minus 0.02": 0.02,
+        "within 0.02 mm": 0.02,
+        "0,02": 0.02,
+        "20 microns": 0.02,
+        "20 um": 0.02,
+        "about 0.02 mm or so": 0.02,
+        "1 thou": 0.0254,
+        "don't know": None,
+        "not measured": None,
+        "none": None,
+    },
+    ("size", "in"): {
+        **alike(
+            (
+                "48 x 96",
+                "48x96",
+                "48 by 96 in",
+                "48 in x 96 in",
+                "48 96",
+                "4 x 8 ft",
+                "4 ft x 8 ft",
+                "4' x 8'",
+                '48" x 96"',
+                "48 wide, 96 deep",
+                "X 48 Y 96",
+                "Y 96 X 48",
+                "48 \N{MULTIPLICATION SIGN} 96 inches",
+                "about 48 x 96",
+            ),
+            [48 * INCH, 96 * INCH],
+        ),
+        "48 square": [48 * INCH, 48 * INCH],
+        "1200 x 2400 mm": [1200, 2400],
+        "48 1/2 x 96 3/4": [48.5 * INCH, 96.75 * INCH],
+        "don't know": None,
+    },
+    ("thickness", "mm"): {
+        "18 mm": 18,
+        "18mm MDF": 18,
+        "12 thick": 12,
+        "3/4 in": 19.05,
+        "none": None,
+        "a 12 mm aluminium plate": 12,
+        "three quarters of an inch": 19.05,
+    },
+    ("spoil", "in"): {
+        "0.02 in": 0.02 * INCH,
+        "0.02 in deep": 0.02 * INCH,
+        "none": 0,
+        "no": 0,
+        "not at all": 0,
+        "0": 0,
+        "no cutting": 0,
+        "never": 0,
+        "zero": 0,
+        "1/64": INCH / 64,
+        "not known": None,
+        "20 thou": 0.02 * INCH,
+        "0.5 mm": 0.5,
+        "no cutting into the bed at all": 0,
+        "about 0.02 in into the board": 0.02 * INCH,
+    },
+    ("pitch", "mm"): {
+        "every 50 mm": [50, 50],
+        "50": [50, 50],
+        "50 mm": [50, 50],
+        "96 x 100": [96, 100],
+        "50 mm apart": [50, 50],
+        "50 each way": [50, 50],
+        "5 cm": [50, 50],
+        "every 2 in": [50.8, 50.8],
+        "50 mm centre to centre": [50, 50],
+        "50 x 50": [50, 50],
+        "50 mm both ways": [50, 50],
+        "X 96, Y 100": [96, 100],
+        "25.4": [25.4, 25.4],
+        "pitch 50": [50, 50],
+        "1 inch": [25.4, 25.4],
+    },
+    ("holes", "mm"): {
+        **alike(
+            (
+                "10 columns, 7 rows",
+                "10 x 7",
+                "10x7",
+                "10 by 7",
+                "10, 7",
+                "10 7",
+                "7 rows, 10 columns",
+                "10 across and 7 deep",
+                "7 rows of 10",
+                "10 in X and 7 in Y",
+                "10 along X, 7 along Y",
+                "ten by seven",
+                "columns 10, rows 7",
+                "10 holes across, 7 holes deep",
+                "10 wide 7 long",
+                "X: 10, Y: 7",
+                "7 rows and 10 columns",
+                "10 per row, 7 rows",
+                "10*7",
+                "7 deep, 10 across",
+                "10 cols 7 rows",
+                "x 10 y 7",
+                "rows 7 columns 10",
+                "y 7 x 10",
+            ),
+            [10, 7],
+        ),
+        "11 across and 23 deep": [11, 23],
+        "10 each way": [10, 10],
+        "10 by 10": [10, 10],
+    },
+    ("edge", "in"): {
+        **alike(
+            (
+                "1 2",
+                "1 x 2",
+                "1 in from the left and 2 in from the front",
+                "left 1, front 2",
+                "1 left, 2 front",
+                "X 1 Y 2",
+                "2 from the front, 1 from the left",
+                "1 in from left edge, 2 in from front edge",
+            ),
+            [INCH, 2 * INCH],
+        ),
+        "4 in from the left and front edges": [4 * INCH, 4 * INCH],
+    },
+    ("hole", "mm"): {
+        "8": 8,
+        "8 mm": 8,
+        "8mm dia": 8,
+        "12 H7": 12,
+        "12 mm H7": 12,
+        "3/4 in": 19.05,
+        "20,02": 20.02,
+        "20.02 mm with a calliper": 20.02,
+        "a 3/4 in hole": 19.05,
+        '3/4"': 19.05,
+        "half an inch": 12.7,
+        "0.755 in": 19.177,
+        "6.0 reamed": "refused",
+    },
+    ("hole_position", "mm"): {
+        "within 0.15 mm": 0.15,
+        "0.15": 0.15,
+        "+-0.15": 0.15,
+        "about 0.15": 0.15,
+        "not sure": 0.1,
+        "no idea": 0.1,
+        "not known": None,
+        "0.2 mm I think": 0.2,
+        "4 thou": 0.1016,
+        "0,15 mm": 0.15,
+    },
+    ("missing", "mm"): {
+        "none": [],
+        "no": [],
+        "all there": [],
+        "none missing": [],
+        "nothing": [],
+        "A1 and H5": ["A1", "H5"],
+        "a1, h5": ["A1", "H5"],
+        "hole B2": ["B2"],
+        "no holes are missing": [],
+        "all are there": [],
+        "0": [],
+        "A1 H5": ["A1", "H5"],
+    },
+    ("a1", "in"): {
+        **alike(
+            (
+                "4.0 4.125",
+                "X 4.0 Y 4.125",
+                "X4 Y4.125",
+                "x=4 y=4.125",
+                "4, 4.125",
+                "4 and 4 1/8",
+                "4 x 4-1/8",
+                "Y 4.125 X 4",
+                "X: 4.0  Y: 4.125",
+                "it reads X 4.0 Y 4.125",
+                "4.0 / 4.125",
+                "4,0 4,125",
+                "4.0; 4.125",
+            ),
+            [4 * INCH, 4.125 * INCH],
+        ),
+        "-38.2 -27.65": [-38.2 * INCH, -27.65 * INCH],
+        "101.6 mm 104.775 mm": [101.6, 104.775],
+    },
+    ("far", "in"): {
+        **alike(
+            (
+                "K1 X 44.0 Y 4.13",
+                "K1 44.0 4.13",
+                "k1: 44, 4.13",
+                "K1 at X44 Y4.13",
+                "hole K1 X 44.0 Y 4.13",
+                "K1 is at 44.0 4.13",
+                "K1 = 44 4.13",
+            ),
+            ("K1", 44 * INCH, 4.13 * INCH),
+        ),
+        **alike(
+            ("4.0 92.13", "A23 X 4.0 Y 92.13", "X 4.0 Y 92.13"), ("A23", 4 * INCH, 92.13 * INCH)
+        ),
+        "K23 44.01 92.13": ("K23", 44.01 * INCH, 92.13 * INCH),
+        "not known": None,
+        "skip": None,
+        "no idea": None,
+    },
+    ("pin_height", "mm"): {
+        "20 mm above the board": 20,
+        "16 mm above the plate": 16,
+        "20": 20,
+        "1 in above the bed": 25.4,
+        "it sticks out 20 mm": "refused",
+        "20 mm high": 20,
+        "about 20": 20,
+        "20 tall": 20,
+        "20 mm over the bed": 20,
+    },
+    ("holder", "mm"): {
+        **alike(
+            (
+                "stock",
+                "bare stock",
+                "no jig",
+                "1",
+                "the bare stock",
+                "none",
+                "s",
+                "no jig, bare stock",
+                "just the piece itself",
+                "the material",
+            ),
+            "stock",
+        ),
+        **alike(
+            (
+                "jig",
+                "a jig",
+                "tray",
+                "2",
+                "a tray",
+                "fixture",
+                "j",
+                "a plywood tray",
+                "the jig please",
+            ),
+            "jig",
+        ),
+    },
+    ("footprint", "in"): {
+        "24 x 15 x 3/4 in": [24 * INCH, 15 * INCH, 0.75 * INCH],
+        "24 x 15": [24 * INCH, 15 * INCH],
+        "24 by 15 in": [24 * INCH, 15 * INCH],
+        "24 wide, 15 deep": [24 * INCH, 15 * INCH],
+        "24 x 15, 3/4 thick": [24 * INCH, 15 * INCH, 0.75 * INCH],
+        "600 x 400 mm": [600, 400],
+        "about 24 x 15": [24 * INCH, 15 * INCH],
+        "24 long 15 wide": [24 * INCH, 15 * INCH],
+    },
+    ("turn", "mm"): {
+        **alike(
+            (
+                "to you",
+                "to me",
+                "toward me",
+                "towards me",
+                "me",
+                "1",
+                "facing me",
+                "not turned",
+                "0",
+                "to you, not turned",
+                "it points to me",
+            ),
+            "to you",
+        ),
+        **alike(
+            (
+                "right",
+                "to the right",
+                "to my right",
+                "2",
+                "r",
+                "90 degrees counter-clockwise",
+                "a quarter turn ccw",
+                "270 clockwise",
+            ),
+            "right",
+        ),
+        **alike(("away", "away from me", "180", "half a turn", "3"), "away"),
+        **alike(("left", "4", "to the left", "a quarter clockwise", "90 cw"), "left"),
+    },
+    ("zero", "in"): {
+        **alike(
+            (
+                "1 in from the left and 2 in from the front",
+                "1 2",
+                "1, 2",
+                "X 1 Y 2",
+                "1 x 2",
+                "1 right and 2 behind",
+                "1 to the right, 2 back",
+                "2 behind and 1 right",
+                "1 in in from the left and 2 in in from the front",
+                "left 1, front 2",
+                "1 in right of the left edge and 2 in behind its front edge",
+                "Y 2 X 1",
+                "1 from the left edge, 2 from the front edge",
+                "from the left 1, from the front 2",
+            ),
+            [INCH, 2 * INCH],
+        ),
+        "1 in from the left and front": [INCH, INCH],
+        "-1/2 -1/2": [-INCH / 2, -INCH / 2],
+        "20 mm right and 15 mm behind": [20, 15],
+    },
+    ("stock", "mm"): {
+        "120 x 80 x 15 mm": [120, 80, 15],
+        "120 80 15": [120, 80, 15],
+        "120x80x15": [120, 80, 15],
+        "120 by 80 by 15": [120, 80, 15],
+        "120 long, 80 wide, 15 thick": [120, 80, 15],
+        "120, 80, 15": [120, 80, 15],
+        "22 x 13 x 3/4 in": [22 * INCH, 13 * INCH, 0.75 * INCH],
+        "120 x 80, 15 thick": [120, 80, 15],
+        "12 x 8 x 1.5 cm": [120, 80, 15],
+    },
+    ("piece", "in"): {
+        "yes": [0, 0],
+        "y": [0, 0],
+        "it is": [0, 0],
+        "0 0": [0, 0],
+        "same": [0, 0],
+        "yes please": [0, 0],
+        "-1/2 -1/2": [-INCH / 2, -INCH / 2],
+        "middle": [-11 * INCH, -6.5 * INCH],
+        "zero is in the centre of the piece": [-11 * INCH, -6.5 * INCH],
+        "front right": [-22 * INCH, 0],
+        "back left corner": [0, -13 * INCH],
+        "front left": [0, 0],
+        "-1 x -1": [-INCH, -INCH],
+    },
+    ("corner", "mm"): {
+        "A1": "A1",
+        "b2": "B2",
+        "hole B2": "B2",
+        "front left": "A1",
+        "back right": "K23",
+        "the front left corner": "A1",
+        "right front": "K1",
+        "b 2": "B2",
+        "at C4": "C4",
+    },
+    ("toward", "mm"): {
+        **alike(
+            (
+                "+x+y",
+                "right and back",
+                "back right",
+                "1",
+                "+X +Y",
+                "right, back",
+                "to the right and away from me",
+                "plus x plus y",
+                "+x and +y",
+            ),
+            "+x+y",
+        ),
+        **alike(("-x-y", "left and front", "4", "front left", "-X-Y"), "-x-y"),
+        "left and back": "-x+y",
+        "right and toward me": "+x-y",
+    },
+    ("clamps", "mm"): {
+        "none": [],
+        "no": [],
+        "no clamps": [],
+        "nothing": [],
+        "not known": None,
+        **alike(
+            (
+                "right, back",
+                "right and back",
+                "from the right and the back",
+                "right edge and back edge",
+                "at the right and behind",
+            ),
+            [("right", None), ("back", None)],
+        ),
+        "right 60, back 100": [("right", 60), ("back", 100)],
+        "right 60 mm": [("right", 60)],
+        "left 20, left 80": [("left", 20), ("left", 80)],
+    },
+    ("work_offset", "mm"): {
+        "G55": "G55",
+        "g55": "G55",
+        "55": "G55",
+        "G 55": "G55",
+        "g55 please": "G55",
+        "use G56": "G56",
+        "G54.1 P3": "G54.1 P3",
+        "G59.1": "G59.1",
+    },
+    ("z_zero", "mm"): {
+        **alike(
+            (
+                "stock-top",
+                "stock top",
+                "top of the stock",
+                "top",
+                "1",
+                "the top",
+                "top of the part",
+                "top of stock",
+                "the top of the piece",
+                "stock",
+                "top of material",
+                "on top of the stock",
+            ),
+            "stock-top",
+        ),
+        **alike(
+            ("seat", "bottom", "underside of the piece", "2", "the bottom of the stock"), "seat"
+        ),
+        **alike(
+            (
+                "surface",
+                "the bed",
+                "spoilboard",
+                "top of the spoilboard",
+                "3",
+                "table",
+                "the bed surface",
+            ),
+            "surface",
+        ),
+    },
+    ("paper", "mm"): {
+        "A4": "a4",
+        "a4 paper": "a4",
+        "letter": "letter",
+        "US letter": "letter",
+        "l": "letter",
+        "2": "letter",
+        "8.5 x 11": "letter",
+    },
+}
+ROWS = [(key, unit, text) for (key, unit), rows in READ.items() for text in rows]
+
+
+@pytest.mark.parametrize(("key", "unit"), READ)
+def test_answers_as_people_type_them(key: str, unit: str) -> None:
+    """Each is read as it is meant, and as it is kept; a few are refused, with an example."""
+    question, said = BY_KEY[key], said_before(key, unit)
+    wrong = []
+    for text, meant in READ[key, unit].items():
+        try:
+            kept, value = read_answer(question, text, said)
+        except ValueError as error:
+            if meant not in ("refused", "twice"):
+                wrong.append((text, str(error)))
+            continue
+        if plain(value) != as_stated(meant):
+            wrong.append((text, plain(value)))
+        elif plain(read_answer(question, kept, said)[1]) != plain(value):
+            wrong.append((text, kept))
+        elif value is not None:
+            assert "{" not in question.tells(value, said)
+    assert wrong == []
+
+
+def as_stated(meant: Any) -> Any:
+    """A row's meaning, its lengths within what a float holds."""
+    if isinstance(meant, float | int):
+        return pytest.approx(meant, abs=1e-6)
+    if isinstance(meant, list | tuple):
+        return type(meant)(as_stated(each) for each in meant)
+    return meant
+
+
+ASKED: dict[tuple[str, str], dict[str, str | None]] = {
+    ("operator", "mm"): {"front and back": None, "not the front": None},
+    ("controller", "mm"): {"1 or 2": None},
+    ("moves", "mm"): {"the gantry": None, "beam": None, "along Y": None,
+                      "across, the beam moves along X": None},
+    ("carriage", "mm"): {"120": "left 120 mm, right 120 mm, front 120 mm, back 120 mm"},
+    ("nose", "mm"): {"1,250": None},
+    ("hole_position", "mm"): {"all within 0.2 mm": "0.1 mm", "0.3 max": "0.15 mm"},
+    ("pitch", "mm"): {"96,5": None},
+    ("holes", "mm"): {"7 deep, 10 deep": None},
+    ("far", "in"): {"44 4.13": "K1 X 44, Y 4.13"},
+    ("turn", "mm"): {"90 degrees": "right", "a quarter": "right"},
+    ("zero", "mm"): {"20 in from the left and 15 in from the front": None,
+                     "20 left, 15 front": None, "20 from the right and 15 from the front": None},
+    ("piece", "in"): {"no": None, "2 in from the left and 2 in from the front": "1 in 1 in"},
+    ("z_zero", "mm"): {"top of the bed or the stock": None, "not the top": None},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "unit"), ASKED)
+def test_what_may_mean_two_things_is_asked(key: str, unit: str) -> None:
+    """It is not guessed; what Enter takes then is an answer of its own."""
+    question, said = BY_KEY[key], said_before(key, unit)
+    for text, meant in ASKED[key, unit].items():
+        with pytest.raises(Unclear) as caught:
+            read_answer(question, text, said)
+        assert caught.value.meant == meant, text
+        if meant is not None:
+            read_answer(question, meant, said)
+
+
+def test_whoever_stands_at_the_left() -> None:
+    """Words of direction are theirs; front and back, which are the machine's sides, are asked."""
+    turns, towards = BY_KEY["turn"], BY_KEY["toward"]
+    said = said_before("turn", "mm", "left")
+    # at the left, X grows away from them and Y to their left; the front edge of an unturned jig
+    # points along -Y, to their right
+    found = {way: turn_of(said.with_answer("turn", way, way)) for way in
+             ("right", "away", "left", "to you")}  # fmt: skip
+    assert found == {"right": 0, "away": 90, "left": 180, "to you": 270}
+    assert turns.default(said) == "right"
+    for text, meant in (("90 ccw", "away"), ("not turned", "right"), ("90", "away")):
+        with pytest.raises(Unclear) as caught:
+            read_answer(turns, text, said)
+        assert caught.value.meant == meant, text
+    said = said_before("toward", "mm", "left")
+    for text, meant in (("away and left", "+x+y"), ("right and away", "+x-y"), ("2", "-x+y"),
+                        ("to me, on the right", "-x-y")):  # fmt: skip
+        assert read_answer(towards, text, said)[1] == meant, text
+    with pytest.raises(Unclear) as caught:
+        read_answer(towards, "back right", said)
+    assert caught.value.meant == "+x+y"
+    with pytest.raises(Unclear) as caught:
+        read_answer(BY_KEY["corner"], "back right", said_before("corner", "mm", "left"))
+    assert caught.value.meant == "K23"
+
+
+REFUSED = ("wide open", "banana", "1 2 3 4 5 6 7", "x", "1..x..", "5 by", "?!", "1/0 2", "4 4 4 x")
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_refusals_have_an_example_that_is_taken(unit: str) -> None:
+    """What cannot be read is refused with an example of that question in the shop's unit, and the
+    example, typed in, is taken."""
+    for question in QUESTIONS:
+        if question.key in (
+            "units",
+            "controller_units",
+            "machine",
+            "bed",
+            "pin",
+            "jig",
+            "station",
+            "max_skew",
+            "posted",
+        ):
+            continue
+        said = said_before(question.key, unit)
+        for text in REFUSED:
+            with pytest.raises(ValueError, match=r".") as caught:
+                raise AssertionError(question.key, text, read_answer(question, text, said))
+            told = str(caught.value)
+            assert "{" not in told and (" mm" not in told or unit == "mm"), told
+        for sample in question.example(said).split(", or "):
+            read_answer(question, sample, said)
+
+
+def test_help_in_the_unit_of_the_shop() -> None:
+    """No question's words or help speak of mm in an inch shop, nor leave a mark of either."""
+    for question in QUESTIONS:
+        if question.key == "units":
+            continue
+        for text in (question.told_words("in"), question.told_help("in")):
+            assert " mm" not in text and "|" not in text, (question.key, text)
+        assert "|" not in question.told_help("mm"), question.key
+
+
+def test_lengths_are_kept_as_documents_read_them() -> None:
+    """What is kept of a length reads in a document of the shop's unit as the same length."""
+    for key, unit, text in ROWS:
+        question: Question = BY_KEY[key]
+        try:
+            value = read_answer(question, text, said_before(key, unit))[1]
+        except ValueError:
+            continue
+        for each in value if isinstance(value, list) else [value]:
+            if isinstance(each, Amount):
+                assert parse_length(each.written, unit) == pytest.approx(each.mm, abs=1e-6), text  # type: ignore[arg-type]
+
+
+def test_the_picture_of_the_four_turns() -> None:
+    """In the guide's picture corner and front edge stand where a turn by quarters puts them."""
+    text = page("first").split("```text\n")[1].split("```")[0].splitlines()
+    said = said_before("turn", "mm")
+    for number, turn in enumerate((0, 90, 180, 270)):
+        column = [line[number * 18 :][:18].strip() for line in text]
+        assert column[0] == front_points(turn, said) and column[-1] == f"turn {turn}"
+        rows = column[2:-1]
+        marks = {(x, -y): mark for y, row in enumerate(rows) for x, mark in enumerate(row)}
+        corners = [at for at, mark in marks.items() if mark in "+z"]
+        middle = [sum(at[axis] for at in corners) / len(corners) for axis in (0, 1)]
+        corner = next(at for at, mark in marks.items() if mark == "z")
+        edge = [at for at, mark in marks.items() if mark == "F"]
+        front = [sum(at[axis] for at in edge) / len(edge) - middle[axis] for axis in (0, 1)]
+        wanted = turned_by_quarters((0.0, -1.0), turn // 90)
+        assert front[0] * wanted[0] + front[1] * wanted[1] > 0, turn
+        left = turned_by_quarters((-1.0, -1.0), turn // 90)
+        assert (corner[0] - middle[0]) * left[0] > 0 and (corner[1] - middle[1]) * left[1] > 0, turn
