@@ -102,6 +102,12 @@ stations:
     pins: {round: I8, slot: M8}
     work_offsets: {a: G57}
     z: {zero: seat, set: machine}
+  - name: set
+    bed: b
+    jig: tray
+    measured: {x: 295.5, y: 185.25, z: -42, nest: b, date: '2026-01-04', by: Ann}
+    work_offsets: {a: G58}
+    program: p
   - name: bare
     bed: b
     stock: [500, 230, 18]
@@ -216,7 +222,7 @@ PRINTED: dict[str, Change] = {
     "station.name": Change("links"),
     "station.bed": Change(None),
     "station.jig": Change(None),
-    "station.stock": Change([501, 230, 18], 2),
+    "station.stock": Change([501, 230, 18], 3),
     "station.pin": Change("other"),
     "station.pins.edge": Change([{"hole": "G2", "pin": "other"}, "E2"]),
     "station.pins.edge.hole": Change("F2", path=("pins", "edge", 1, "hole")),
@@ -230,11 +236,17 @@ PRINTED: dict[str, Change] = {
     "station.pins.slot": _DOWELS,
     "station.pins.slot.hole": _DOWELS,
     "station.pins.slot.pin": Change({"hole": "M8", "pin": "other"}, 1, ("pins", "slot")),
+    "station.measured.x": Change(295.6, 2),
+    "station.measured.y": Change(185.35, 2),
+    "station.measured.z": Change(-43, 2),
+    "station.measured.nest": Change("a", 2),
+    "station.measured.date": Change("2026-01-05", 2),
+    "station.measured.by": Change("Bo", 2),
     "station.turn": Change(180),
     "station.pins_pressed": Change(False),
     "station.measured_holes": Change(True),
     "station.program_angle": Change(1),
-    "station.under": Change(4, 2),
+    "station.under": Change(4, 3),
     "station.work_offsets": Change({"a": "G54", "b": "G56"}),
     "station.z.zero": Change("seat", path=("z",)),
     "station.z.set": Change("touch", 1),

@@ -104,7 +104,8 @@ def references(document: WholeDocument) -> Iterator[Reference]:
 
 def _station_references(station: Station) -> Iterator[Reference]:
     yield Reference("bed", Bed, station.bed)
-    yield Reference("pin", Pin, station.pin)
+    if station.measured is None:
+        yield Reference("pin", Pin, station.pin)
     if station.jig is not None:
         yield Reference("jig", Jig, station.jig)
     if station.program is not None:
@@ -164,9 +165,12 @@ def _station_problems(station: Station, documents: Documents) -> Problems:
                 wanted = "two dowel pins, in its round hole and its slot"
             yield "pins", f"jig {jig.name} is located by {wanted}"
     known = {key_of(name) for name in nests}
-    for name in station.work_offsets:
+    named = [(f"work_offsets.{name}", name) for name in station.work_offsets]
+    if station.measured is not None and station.measured.nest is not None:
+        named.append(("measured.nest", station.measured.nest))
+    for path, name in named:
         if key_of(name) not in known:
-            yield f"work_offsets.{name}", f"there is no such nest; there are {', '.join(nests)}"
+            yield path, f"there is no such nest; there are {', '.join(nests)}"
 
 
 def _record_problems(record: Survey | Surfacing, bed: Bed) -> Problems:

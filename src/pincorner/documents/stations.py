@@ -1,6 +1,7 @@
 """Stations: named places on a bed, a jig or bare stock against given pins."""
 
 from collections.abc import Mapping
+from datetime import date
 from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
@@ -15,12 +16,14 @@ from pincorner.documents.fields import (
     Duration,
     Flag,
     Label,
+    Length,
     LengthFromZero,
     Name,
     Note,
     StockSize,
     Whole,
     WholeDocument,
+    check_name,
     key_of,
 )
 from pincorner.documents.jigs import Jig, Nest, Stock
@@ -107,6 +110,44 @@ def _toward(value: Any) -> Any:
     return value.replace(" ", "").lower() if isinstance(value, str) else value
 
 
+def _day(value: Any) -> str:
+    text = check_name(value)
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise ValueError(f"expected a day such as 2026-11-20, got {text!r}") from None
+
+
+Day = Annotated[str, BeforeValidator(_day), Shown({"type": "string", "format": "date"})]
+
+
+class MeasuredZero(Document):
+    """A program zero as it was measured in the machine, where no pins say where the jig lies."""
+
+    x: Length
+    """X of the program zero, as it stood in the offset table"""
+    y: Length
+    """Y likewise"""
+    z: Length | None = None
+    """Z with that day's tool: shown, and never written"""
+    nest: Name | None = None
+    """the nest whose zero it is; left out: the jig's first. Those of other nests follow from the
+    jig's document"""
+    date: Day | None = None
+    """the day on which it was measured, such as `2026-11-20`; left out: not known"""
+    by: Name | None = None
+    """who measured it"""
+
+    @property
+    def when(self) -> str:
+        """`on 2026-11-20`, in sentences."""
+        return f"on {self.date}" if self.date else "on a day that nobody wrote down"
+
+    def is_before(self, record: str) -> bool:
+        """Whether it was measured no later than a record that is named by its date, or may be."""
+        return self.date is None or self.date <= record[:10]
+
+
 class ZRule(Document):
     """Which height is zero and how it is set."""
 
@@ -118,7 +159,7 @@ class ZRule(Document):
 
 
 class Station(WholeDocument):
-    """A named place on a bed: a jig (or bare stock) against given pins."""
+    """A named place on a bed: a jig (or bare stock) against pins, or at a measured zero."""
 
     bed: Name
     """where"""
@@ -127,8 +168,8 @@ class Station(WholeDocument):
     stock: StockSize | None = None
     """`[length, width, thickness]` of bare stock: one nest `a`, its zero at the corner; this or
     `jig`"""
-    pin: Name
-    """the kind of pin"""
+    pin: Name = ""
+    """the kind of pin; needed unless `measured` stands there"""
     pins: Pins | None = None
     """the holes that the pins stand in; left out: chosen, and then kept"""
     corner: Label | None = None
@@ -137,6 +178,8 @@ class Station(WholeDocument):
     toward: Annotated[Toward, BeforeValidator(_toward)] | None = None
     """the quadrant in which the jig lies, seen from there: `+x+y`, `-x+y`, `+x-y` or `-x-y`;
     likewise"""
+    measured: MeasuredZero | None = None
+    """the zero as it was measured in the machine, instead of pin, pins, corner and toward"""
     turn: Annotated[Whole, AfterValidator(_quarter), Shown({"enum": [0, 90, 180, 270]})] = 0
     """the jig turned on the bed by 0, 90, 180 or 270"""
     pins_pressed: Flag = True
@@ -169,7 +212,11 @@ class Station(WholeDocument):
     def _keys_agree(self) -> Self:
         if (self.jig is None) == (self.stock is None):
             raise ValueError("expected jig or, for bare stock, stock: one of the two")
-        if isinstance(self.pins, DowelPins):
+        if self.measured is not None:
+            self._refuse_pins()
+        elif not self.pin:
+            raise ValueError("expected pin, the kind of pin (or measured, a zero as it was found)")
+        elif isinstance(self.pins, DowelPins):
             if self.stock is not None:
                 raise ValueError("pins: bare stock has no dowel holes; give edge and stop")
             if self.corner or self.toward or ("turn" in self.model_fields_set and self.turn):
@@ -184,6 +231,20 @@ class Station(WholeDocument):
             if [key_of(each) for each in holes].count(key_of(hole)) > 1:
                 raise ValueError(f"pins: two pins cannot stand in one hole ({hole})")
         return self
+
+    def _refuse_pins(self) -> None:
+        """Raises ValueError where something says how pins hold what was measured."""
+        held = ("pin", "pins", "corner", "toward", "measured_holes")
+        said = [key for key in held if getattr(self, key)]
+        if said:
+            raise ValueError(
+                f"measured: no pins say where it lies; leave out {', '.join(said)}, or measured"
+            )
+
+    @property
+    def wants_pins(self) -> bool:
+        """Whether pins are to be chosen for it."""
+        return self.pins is None and self.measured is None
 
     def pin_of(self, entry: str | PinInHole) -> str:
         """The name of the pin that stands where a pin entry says."""

@@ -20,8 +20,8 @@ from pincorner.geometry.clearances import (
 )
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY
-from pincorner.setups.budget import bed_pose
 from pincorner.setups.facts import Facts
+from pincorner.setups.holes import bed_pose
 from pincorner.standing import Standing
 from pincorner.units import told_size
 

@@ -25,10 +25,10 @@ from pincorner.places.fit import (
 )
 from pincorner.places.pins import BedHoles, bed_holes
 from pincorner.places.ways import find_ways, nominal_deg
-from pincorner.setups.budget import bed_pose, make_budget
+from pincorner.setups.budget import make_budget
 from pincorner.setups.choice import SAME_MM
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import refuse_thick
+from pincorner.setups.holes import bed_pose, refuse_thick
 from pincorner.setups.locating import Located, locate
 from pincorner.standing import Standing
 from pincorner.units import told_size

@@ -153,6 +153,7 @@ def draft_like(like: Station, bed: str, pin: str) -> Station:
     """A station that is yet to be placed: as another one of its jig, lying nowhere so far."""
     fresh: dict[str, object] = {"name": DRAFT, "bed": bed, "pin": pin}
     fresh |= {"pins": None, "corner": None, "toward": None, "turn": 0, "clamps": ()}
+    fresh["measured"] = None
     kept_there = {"note": None, "measured_holes": False, "max_skew": None}
     return like.model_copy(update={**fresh, **kept_there})
 

@@ -12,7 +12,7 @@ from pincorner.errors import RegistryForeign, RegistryMissing, RegistryNewer, Re
 from pincorner.registry.locations import shown
 from pincorner.registry.meanings import meaning, sqlstate
 
-SCHEMA_VERSION = "0011"
+SCHEMA_VERSION = "0012"
 """The newest revision in migrations/versions; a test compares the two."""
 
 APPLICATION = "pincorner"

@@ -32,6 +32,7 @@ GIVEN_BY = {
     "survey": "survey three holes or more",
     "homing": "home again and again and measure one mark each time: homing of the machine",
     "machine": "measure one mark again and again: repeatability of the machine",
+    "measured zero": "lay the jig against pins: pincorner register with --pin and --pins",
 }
 """How each source that is not given is measured, and the key that gives it."""
 

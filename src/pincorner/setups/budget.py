@@ -22,7 +22,7 @@ from pincorner.geometry.spread import (
 )
 from pincorner.geometry.student import effective_dof, factor_at
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import hole_position_sd, measured
+from pincorner.setups.holes import bed_pose, hole_position_sd, measured
 from pincorner.setups.locating import Located
 from pincorner.setups.pin_fit import PinFit, pin_fit
 from pincorner.units import MM_PER_INCH
@@ -82,6 +82,9 @@ class Budget(NamedTuple):
 def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: list[XY]) -> Budget:
     """The budget at the zero; `corners_mm` are arms from the zero in machine coordinates."""
     not_given: list[str] = []
+    if located.as_measured:  # the rest alone would pass for all there is
+        not_given.append("measured zero")
+        return _combine([], not_given, [(0.0, 0.0), *corners_mm])
     bed_in_machine = bed_pose(facts)
     sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
     sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given, located)
@@ -137,12 +140,6 @@ def rounding_source(facts: Facts, arms_mm: Sequence[XY]) -> list[Source]:
     spread = on_both_axes(sd_mm)._replace(aa=sd_rad**2)
     shown = any(2 * spread.worst_sd(*arm) >= NOT_SHOWN_MM for arm in arms_mm)
     return [Source("rounding", True, spread)] if shown else []
-
-
-def bed_pose(facts: Facts) -> Pose:
-    """The bed in the machine: the accepted survey's fit, else the bed's own pose."""
-    entry = facts.bed.pose if facts.survey is None else facts.survey.fit.pose
-    return Pose("machine", "bed", entry.x, entry.y, math.radians(entry.angle))
 
 
 def _contact_sources(

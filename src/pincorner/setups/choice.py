@@ -21,9 +21,9 @@ from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, spreads_together, total
-from pincorner.setups.budget import Source, bed_pose, contact_spread, other_sources, rounding_source
+from pincorner.setups.budget import Source, contact_spread, other_sources, rounding_source
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import refuse_thick
+from pincorner.setups.holes import bed_pose, refuse_thick
 from pincorner.setups.locating import (
     LEAST_EDGE_SHARE,
     is_square,

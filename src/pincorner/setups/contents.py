@@ -16,6 +16,7 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig, OnDowels
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program
+from pincorner.documents.stations import MeasuredZero
 from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.setups.facts import Facts
 from pincorner.setups.printed import Printed
@@ -209,7 +210,7 @@ def _own(setup: Setup, printed: Printed) -> Iterator[Part]:
     yield Part("stock", "", " x ".join(own.stock), unit)
     yield Part("program", "posted turned by", printed.program_angle, "degrees")
     yield Part("max_skew", "", printed.max_skew, unit)
-    if not station.pins_pressed and not located.on_dowels:
+    if not station.pins_pressed and located.on_edges:
         yield Part("jig", "is", "laid, not pushed")
     if facts.disturbed is not None:
         yield Part(f"disturbance {facts.disturbed.name} of bed {facts.bed.name}", "", "")
@@ -219,6 +220,19 @@ def _own(setup: Setup, printed: Printed) -> Iterator[Part]:
         largest = fixed(in_unit(facts.largest_tool_mm, unit), 4)
         yield Part("run-off", "by the largest tool,", largest, unit)
     yield Part("program", "", setup.program.name if setup.program else "none")
+    if station.measured is not None:
+        yield from _measured(station.measured, unit)
+
+
+def _measured(measured: MeasuredZero, unit: Unit) -> Iterator[Part]:
+    """When a zero was measured, and by whom; of X and Y the words of the offset tell."""
+    yield Part("zero", "was measured", measured.when)
+    yield from _given((
+        ("zero", "was measured by", measured.by, ""),
+        ("zero", "was measured at nest", measured.nest, ""),
+        ("zero", "was at Z", None if measured.z is None else fixed(in_unit(measured.z, unit), 4),
+         f"{unit} with that day's tool"),
+    ))  # fmt: skip
 
 
 def _pins(setup: Setup, written: Written) -> Iterator[Part]:

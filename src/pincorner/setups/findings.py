@@ -88,6 +88,7 @@ def find_all(placed: Placed) -> tuple[Finding, ...]:
         *_unit_slip(placed),
         *_own_max_skew(placed),
         *_disturbed(placed),
+        *_as_measured(placed),
     )
 
 
@@ -198,7 +199,7 @@ def _outside_bed(placed: Placed) -> Iterator[Finding]:
 def _askew(placed: Placed) -> Iterator[Finding]:
     """Pins that do not stand in one row or column: meant so, or a hole mistyped."""
     angle_deg = placed.located.corner_in_bed.angle_deg
-    if abs(angle_deg) <= ASKEW_DEG:
+    if abs(angle_deg) <= ASKEW_DEG or placed.located.as_measured:
         return
     first, second = placed.located.pins[:2]
     text = (
@@ -218,7 +219,7 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
     jig = [placed.footprint, *map(points, facts.holder.solids_out)]
     stock, stock_mm = [*map(points, facts.holder.stock_out)], placed.heights.stock_bottom_mm
     around = bounds(tuple(point for outline in (*jig, *stock) for point in outline))
-    mine_mm = max(pin.radius_mm for pin in placed.located.pins)  # they touch the jig
+    mine_mm = max((pin.radius_mm for pin in placed.located.pins), default=0.0)  # they touch it
     reach_mm = 2 * mine_mm + facts.used.largest_mm / 2
     for used in facts.used.within(around.grown(reach_mm)):
         station = used.other_than(key_of(facts.station.name))
@@ -243,7 +244,7 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
 def _dowels(placed: Placed) -> Iterator[Finding]:
     """Dowels that stand into the part, or do not go into the jig's own holes."""
     holder, way = placed.facts.holder, placed.facts.holder.locate
-    if not isinstance(way, OnDowels):
+    if not isinstance(way, OnDowels) or not placed.located.on_dowels:
         return
     room = placed.facts.station.under + holder.seat
     openings = (("round hole", way.round.hole), ("slot", way.slot.width))
@@ -406,3 +407,30 @@ def _disturbed(placed: Placed) -> Iterator[Finding]:
         "is surveyed, or zeros are verified at two stations far apart"
     )
     yield Finding("bed-disturbed", text)
+
+
+def _as_measured(placed: Placed) -> Iterator[Finding]:
+    """A zero that no pins hold: what is not known of it, and what has happened since that day."""
+    facts, measured = placed.facts, placed.facts.station.measured
+    if measured is None:
+        return
+    by = f" by {measured.by}" if measured.by else ""
+    text = (
+        f"the zero was measured {measured.when}{by} and is not held against pins; how well it is "
+        "known is not given, and the jig counts as square to the axes of the machine"
+    )
+    if key_of(placed.nest.name) not in placed.located.zeros:
+        first = next(iter(placed.located.zeros))
+        text += f"; nest {placed.nest.name} follows from nest {first} by the jig's document"
+    yield Finding("as-measured", text)
+    survey, disturbed = facts.survey, facts.disturbed
+    if disturbed is not None and measured.is_before(disturbed.name):
+        why = f"the disturbance {disturbed.name} of bed {facts.bed.name}: touch X and Y off anew"
+    elif survey is not None and measured.is_before(survey.name):
+        why = (
+            f"survey {survey.name} of bed {facts.bed.name}, which does not move it: it holds as "
+            "long as the machine's reference does"
+        )
+    else:
+        return
+    yield Finding("measured-before", f"the zero was measured {measured.when}, no later than {why}")

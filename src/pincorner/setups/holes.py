@@ -22,6 +22,12 @@ PRESSED_MM = 0.5
 """A pin that is pressed into wood or board is thicker by less (common practice, no source)."""
 
 
+def bed_pose(facts: Facts) -> Pose:
+    """The bed in the machine: the accepted survey's fit, else the bed's own pose."""
+    entry = facts.bed.pose if facts.survey is None else facts.survey.fit.pose
+    return Pose.of_degrees("machine", "bed", entry.x, entry.y, entry.angle)
+
+
 class Measured(NamedTuple):
     """How far measured centres are believed.
 

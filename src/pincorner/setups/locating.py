@@ -1,16 +1,18 @@
-"""The jig's place on the bed: its edges against a pin corner, or its holes on two dowels."""
+"""The jig's place on the bed: its edges against a pin corner, its holes on two dowels, or where its
+zero was measured."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Literal, NamedTuple
 
 from pincorner.documents.beds import Bed, Hole, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.machines import Side
-from pincorner.documents.stations import DowelPins, EdgePins, PinInHole, hole_of
+from pincorner.documents.stations import DowelPins, EdgePins, MeasuredZero, PinInHole, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.contact import (
     Corner,
@@ -23,7 +25,7 @@ from pincorner.geometry.contact import (
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, side_segments
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import usable_hole
+from pincorner.setups.holes import bed_pose, usable_hole
 from pincorner.setups.pin_fit import gives_way_mm, pin_fit
 from pincorner.units import told
 
@@ -62,6 +64,10 @@ class SetPin(NamedTuple):
         return self.radius_mm - self.shift_mm
 
 
+Held = Literal["edges", "dowels", "measured"]
+"""What says where a jig lies."""
+
+
 class Located(NamedTuple):
     """Where the jig lies.
 
@@ -70,6 +76,8 @@ class Located(NamedTuple):
     there is none). On dowels: the round hole's pin, then the slot's; the corner's frame stands on
     the round hole's pin, again nearly parallel to the bed; `toward` is empty. `corner` holds the
     contacts that locate, in the order of `contact_pins`.
+    As measured: no pins; the corner's frame stands on the jig's own 0, 0, and `zeros` are those
+    that were measured, in the machine, by the key of their nest.
     """
 
     pins: tuple[SetPin, ...]
@@ -78,10 +86,20 @@ class Located(NamedTuple):
     jig_in_corner: Pose
     corner_hole: str | None
     toward: str
+    held: Held = "edges"
+    zeros: Mapping[str, Pose] = MappingProxyType({})
+
+    @property
+    def on_edges(self) -> bool:
+        return self.held == "edges"
 
     @property
     def on_dowels(self) -> bool:
-        return not self.toward
+        return self.held == "dowels"
+
+    @property
+    def as_measured(self) -> bool:
+        return self.held == "measured"
 
     @property
     def contact_pins(self) -> tuple[SetPin, SetPin, SetPin]:
@@ -119,7 +137,9 @@ def sign_of(toward: str, axis: int) -> int:
 
 
 def locate(facts: Facts) -> Located:
-    """The jig's place from its pins. Raises Refused with the reason and its figure."""
+    """The jig's place from its pins, or from its zero. Raises Refused with the reason."""
+    if facts.station.measured is not None:
+        return locate_as_measured(facts, facts.station.measured)
     pins, way = facts.station.pins, facts.holder.locate
     if isinstance(pins, EdgePins) and not isinstance(way, OnDowels):
         return locate_by_edges(facts, pins)
@@ -135,6 +155,33 @@ def locate(facts: Facts) -> Located:
         f"station {facts.station.name}: {facts.holder.name} is located by {wanted} pins, "
         "not by those that the station names",
     )
+
+
+def locate_as_measured(facts: Facts, measured: MeasuredZero) -> Located:
+    """The jig's place backwards from a zero. Raises Refused where its nest is gone.
+
+    The zero says nothing of the angle: the jig counts as square to the machine's axes.
+    """
+    name = measured.nest
+    nest = facts.holder.nests[0] if name is None else facts.holder.nest(name)
+    if nest is None:
+        raise Refused(
+            "nest-unknown",
+            f"station {facts.station.name}: the zero of nest {name} was measured, and "
+            f"{facts.holder.name} has no such nest",
+        )
+    bed_in_machine = bed_pose(facts)
+    square = math.pi / 2 * round(bed_in_machine.angle_rad / (math.pi / 2))
+    turn = math.radians(facts.station.turn)
+    in_jig = nest.in_jig
+    zero = Pose("machine", "nest", measured.x, measured.y, square + turn + in_jig.angle_rad)
+    jig = bed_in_machine.inverse() @ zero @ in_jig.inverse()
+    corner_in_bed = Pose("bed", "corner", jig.x_mm, jig.y_mm, jig.angle_rad - turn)
+    at = (jig.x_mm, jig.y_mm)
+    corner = Corner(at, (0.0, 1.0), (1.0, 0.0), (at, at, at))
+    jig_in_corner = Pose("corner", "jig", 0.0, 0.0, turn)
+    zeros = {key_of(nest.name): zero}
+    return Located((), corner, corner_in_bed, jig_in_corner, None, "", "measured", zeros)
 
 
 def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
@@ -219,7 +266,7 @@ def long_axis(turned: Outline) -> int:
 
 def two_on_shorter(facts: Facts, located: Located) -> bool:
     """Whether the shorter edge of the jig carries two pins and the longer one the stop."""
-    if located.on_dowels:
+    if not located.on_edges:
         return False
     turned = located.jig_in_corner.points(facts.holder.outline)
     return not is_square(turned) and located.pins_along_x != (long_axis(turned) == 0)
@@ -400,7 +447,13 @@ def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
     corner_in_bed = Pose("bed", "corner", *round_at, jig_in_bed.angle_rad - quarter)
     dx, dy = Pose("corner", "jig", 0.0, 0.0, quarter).vector(way.round.at)
     return Located(
-        set_pins, corner, corner_in_bed, Pose("corner", "jig", -dx, -dy, quarter), None, ""
+        set_pins,
+        corner,
+        corner_in_bed,
+        Pose("corner", "jig", -dx, -dy, quarter),
+        None,
+        "",
+        "dowels",
     )
 
 

@@ -92,7 +92,7 @@ def _ways_out_of_skew(setup: Setup) -> list[str]:
     if setup.writes_angle:
         ways.append(_more_decimals(setup))
     if abs(left_deg) <= SHIMMED_DEG:
-        if not setup.located.on_dowels:
+        if setup.located.on_edges:
             ways.append(_shim(setup))
         ways.append(_accepting(setup))
     ways.append(f"post the program turned by {turned} degrees and say program_angle: {turned}")

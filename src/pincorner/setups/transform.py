@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Nest
 from pincorner.errors import Refused
 from pincorner.geometry.pose import XY, Pose, normal_deg
-from pincorner.setups.budget import NOT_SHOWN_MM, bed_pose, make_budget
+from pincorner.setups.budget import NOT_SHOWN_MM, make_budget
 from pincorner.setups.contents import content_lines
 from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Placed, find_all
 from pincorner.setups.heights import Heights, heights
+from pincorner.setups.holes import bed_pose
 from pincorner.setups.locating import Located, locate
 from pincorner.setups.person import Person, person_at
 from pincorner.setups.printed import (
@@ -53,7 +55,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     jig_in_bed = located.corner_in_bed @ located.jig_in_corner
     nest_in_bed = jig_in_bed @ nest.in_jig
     bed_in_machine = bed_pose(facts)
-    nest_in_machine = bed_in_machine @ nest_in_bed
+    nest_in_machine = located.zeros.get(key_of(nest.name), bed_in_machine @ nest_in_bed)
     zero = _less_program_angle(nest_in_machine, facts.station.program_angle)
     arms = [nest_in_machine.vector(corner) for corner in nest.stock.outline]
     footprint = jig_in_bed.points(facts.holder.outline)

@@ -147,6 +147,7 @@ class Comparison(NamedTuple):
     one direction with every source in the budget. `not_given`: what differs each time but is not
     in the sum. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in words;
     `exchanged`: X and Y seem to have been entered for each other.
+    `as_measured`: no pins hold the zero.
     `unit`: the machine's, in which it is told; `person`: whose words of direction are used.
     """
 
@@ -162,6 +163,7 @@ class Comparison(NamedTuple):
     usual: Usual
     person: Person = Person()
     exchanged: bool = False
+    as_measured: bool = False
 
     @property
     def expected(self) -> Covariance:
@@ -182,6 +184,8 @@ class Comparison(NamedTuple):
     @property
     def explains(self) -> str:
         """What explains deviations up to `explained_mm`."""
+        if self.as_measured:
+            return "measuring alone would"
         return f"{'holes, ' if self.is_first else ''}pins, machine and measuring"
 
     @property
@@ -291,15 +295,19 @@ def compare(setup: Setup, logged: Verification, before: Sequence[Verification] =
         chi2=usual.expects(covariance).distance2(off),
         z_sd_mm=None if z is None else math.hypot(repeatability, u_mm),
         place95_mm=math.hypot(budget.u95_zero_mm, budget.k * u_mm),
-        not_given=tuple(n for n in budget.not_given if n in ("lean", "homing", "machine")),
+        not_given=tuple(n for n in budget.not_given if n in _NOT_IN_SUM),
         wrong_unit=_wrong_unit(logged),
         wrong_hole=_wrong_hole(setup, (x, y)),
         unit=setup.facts.machine.units,
         usual=usual,
         person=setup.person,
         exchanged=_exchanged(logged),
+        as_measured=setup.located.as_measured,
     )
 
+
+_NOT_IN_SUM = ("lean", "homing", "machine", "measured zero")
+"""Sources that differ each time, or stand for all: told where they are not given."""
 
 FAR_APART = 0.5
 """Of a bed's diagonal: what two places so far apart know of its angle is off by no more than three
@@ -310,7 +318,7 @@ def shows_where(bed: Bed, compared: Sequence[tuple[Setup, Comparison]]) -> bool:
     """Whether zeros found at stations of a bed show that it lies where it is on file.
 
     They do where two of them, far apart, were found within what pins, machine and measuring
-    explain, and none was found beyond it.
+    explain, and none was found beyond it. A zero that no pins hold tells of the machine alone.
     """
     if any(comparison.verdict == "beyond" for _, comparison in compared):
         return False
@@ -320,6 +328,7 @@ def shows_where(bed: Bed, compared: Sequence[tuple[Setup, Comparison]]) -> bool:
         math.dist(one.zero_in_bed, other.zero_in_bed) >= least_mm
         for (one, _), (other, _) in combinations(compared, 2)
         if one.facts.station.name != other.facts.station.name
+        and not (one.located.as_measured or other.located.as_measured)
     )
 
 
@@ -365,6 +374,8 @@ def doubt(setup: Setup, logged: Verification) -> str | None:
 
 def _wrong_hole(setup: Setup, off: XY) -> str | None:
     """A deviation of nearly whole pitches along the bed's own axes, in words."""
+    if setup.located.as_measured:
+        return None
     pitch = setup.facts.bed.grid.pitch
     along = setup.bed_in_machine.inverse().vector(off)
     steps = [round(each / size) for each, size in zip(along, pitch, strict=True)]

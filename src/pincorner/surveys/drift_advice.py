@@ -19,7 +19,7 @@ from pincorner.surveys.drift import (
 )
 from pincorner.units import Unit, figure, told
 
-Action = Literal["nothing", "check the pins", "survey again"]
+Action = Literal["nothing", "check the pins", "survey again", "measure again"]
 
 SAME_WAY = math.cos(math.radians(45.0))
 """Stations deviate the same way where their directions differ by less than 45 degrees."""
@@ -59,6 +59,22 @@ def advice(comparison: Comparison, period: Period, neighbours: Sequence[Neighbou
     if not out and _came_back(comparison, period):
         return _constant(comparison)
     return _single(comparison, out)
+
+
+def advice_as_measured(comparison: Comparison) -> Advice:
+    """What to do after a verification of a zero that no pins hold."""
+    off = deviation_text(comparison)
+    if comparison.exchanged or comparison.wrong_unit:
+        return _mistake(comparison)
+    if comparison.verdict == "within":
+        return Advice("nothing", f"{off}: no farther off than measuring explains.")
+    return Advice(
+        "measure again",
+        f"{off}: farther from the zero on file than measuring explains; how well that one was "
+        "measured is not given. See that the machine is homed and the jig stands where it was "
+        "marked, and verify again. If it stays, put the new zero on file (measured of the station, "
+        "by pincorner edit), or register the station against pins.",
+    )
 
 
 def deviation_text(comparison: Comparison) -> str:

@@ -193,13 +193,13 @@ def _with_chosen_pins(
     A station that was chosen for before and is otherwise unchanged keeps its pins.
     """
     library = Library(view, documents)
-    without = [d for d in documents if isinstance(d, Station) and d.pins is None]
+    without = [d for d in documents if isinstance(d, Station) and d.wants_pins]
     library.reads_all = len(without) > MANY_STATIONS
     before = view.bodies(map(identity, without))
     result: list[WholeDocument] = []
     chosen: list[tuple[str, str]] = []
     for document in documents:
-        if isinstance(document, Station) and document.pins is None:
+        if isinstance(document, Station) and document.wants_pins:
             kept = _kept_pins(document, before.get(identity(document)))
             if kept is not None:
                 document = with_pins(document, kept)

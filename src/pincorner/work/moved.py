@@ -25,7 +25,7 @@ _NAMED = 6
 """So many stations that move are named; the others are counted."""
 
 
-PLACE = ("name", "bed", "jig", "stock", "pin", "pins", "corner", "toward")
+PLACE = ("name", "bed", "jig", "stock", "pin", "pins", "corner", "toward", "measured")
 """Keys that say where a station is; the others say what is done there."""
 
 
@@ -77,6 +77,8 @@ def _places(old: Station, new: Station) -> Iterator[str]:
         yield f"bed {old.bed} becomes {new.bed}"
     if key_of(old.jig or "") != key_of(new.jig or ""):
         yield f"jig {old.jig or 'none'} becomes {new.jig or 'none'}"
+    if old.measured != new.measured and old.measured is not None and new.measured is not None:
+        yield "its measured zero becomes another"
     if old.turn != new.turn:
         yield f"turn {old.turn} becomes {new.turn}"
     if _holes(old) != _holes(new):
@@ -140,7 +142,7 @@ def _own_pins(station: Station) -> Iterator[str]:
 def _holes(station: Station) -> str:
     """The holes of its pins by their roles, each with another pin than the station's own."""
     if station.pins is None:
-        return "none"
+        return "none" if station.measured is None else "none, as measured"
     found = []
     for _, role, entry in station.pins.by_role():
         pin = station.pin_of(entry)

@@ -19,7 +19,7 @@ from pincorner.places.ways import draft_like, draft_of, draft_with, turns_as_pos
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
 from pincorner.runs.gaps import DEFAULT_REACH_MM, zone_of
-from pincorner.setups.budget import bed_pose
+from pincorner.setups.holes import bed_pose
 from pincorner.setups.person import person_at
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
@@ -155,9 +155,10 @@ def _usual_pin(
     reader: Reader, wanted: Wanted, known: Sequence[Station], like: Station | None
 ) -> str:
     """The pin of the jig's own station, else the one that the bed's stations use most."""
-    if like is not None:
+    if like is not None and like.pin:
         return like.pin
-    pins = [s.pin for s in known if key_of(s.bed) == key_of(wanted.bed)] or reader.names(Pin)
+    there = (s.pin for s in known if key_of(s.bed) == key_of(wanted.bed))
+    pins = list(filter(None, there)) or reader.names(Pin)
     if not pins:
         raise BadInput("--pin: there are no pins on file; load a document of pins")
     return max(pins, key=lambda name: (pins.count(name), name))

@@ -79,7 +79,7 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
         if problems:
             raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
         reason = None
-        if station.pins is None:
+        if station.wants_pins:
             choice = choose_pins(library.facts(station))
             station, reason = with_pins(station, choice.pins), choice.reason
         setups = make_setups(library.facts(station))
@@ -162,6 +162,8 @@ def _with_place(place: dict[str, Any], stated: Values) -> dict[str, Any]:
         values.pop("stock", None)
     elif "stock" in stated:
         values.pop("jig", None)
+    if "pins" in stated or "corner" in stated or "toward" in stated:
+        values.pop("measured", None)
     if "pins" in stated:
         for key in ("corner", "toward"):
             if key not in stated:

@@ -102,7 +102,8 @@ def _what(document: WholeDocument, unit: Unit) -> str:
     if isinstance(document, Station):
         codes = ", ".join(f"{nest} {code}" for nest, code in document.work_offsets.items())
         holder = document.jig or "bare stock"
-        return f"{holder} on {document.bed}; {codes or 'no work offset'}"
+        how = "" if document.measured is None else ", as measured"
+        return f"{holder} on {document.bed}{how}; {codes or 'no work offset'}"
     if isinstance(document, Dialect):
         return _dialect_in_short(document)
     if isinstance(document, Bed):

@@ -250,7 +250,8 @@ class Library:
 
     def _pins(self, station: Station) -> dict[str, Pin]:
         entries = [entry for _, _, entry in station.pins.by_role()] if station.pins else []
-        names = {station.pin, *map(station.pin_of, entries)}
+        own = () if station.measured is not None else (station.pin,)
+        names = {*own, *map(station.pin_of, entries)}
         return {key_of(name): self.get(Pin, name) for name in names}
 
     def survey(self, bed: Bed) -> Survey | None:

@@ -26,7 +26,7 @@ from pincorner.surveys.drift import (
     logged_of,
     verification,
 )
-from pincorner.surveys.drift_advice import Advice, Neighbour, advice
+from pincorner.surveys.drift_advice import Advice, Neighbour, advice, advice_as_measured
 from pincorner.units import Unit
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
@@ -239,11 +239,14 @@ def _newest(reader: Reader, rows: Iterable[OffsetRow]) -> list[_Newest]:
 def _advice(newest: _Newest, others: Iterable[_Newest]) -> Advice:
     """What to do at a nest, other stations of its bed in view."""
     facts = newest.row.facts
+    if facts.station.measured is not None:
+        return advice_as_measured(newest.comparison)
     neighbours = [
         Neighbour(each.row.facts.station.name, each.comparison)
         for each in others
         if each.row.facts.station.name != facts.station.name
         and each.row.facts.bed.name == facts.bed.name
+        and each.row.facts.station.measured is None
     ]
     return advice(newest.comparison, newest.chart.current, neighbours)
 

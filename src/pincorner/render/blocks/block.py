@@ -157,7 +157,10 @@ def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str
 
 
 def pins_in_words(setup: Setup) -> str:
-    """`edge D2 G2, stop C4`."""
+    """`edge D2 G2, stop C4`; of a zero that no pins hold, when it was measured."""
+    measured = setup.facts.station.measured
+    if measured is not None:
+        return f"no pins, as measured {measured.when}"
     by_role: dict[str, list[str]] = {}
     for pin in setup.located.pins:
         by_role.setdefault(pin.role, []).append(pin.hole)

@@ -213,7 +213,7 @@ def _draw_dowel_holes(canvas: Canvas, way: OnDowels, frame: Pose) -> None:
 def _draw_presses(canvas: Canvas, labels: Labels, setup: Setup) -> None:
     """Arrows that press the jig: first against its edge pins, then along them to the stop."""
     located = setup.located
-    if located.on_dowels or not setup.facts.station.pins_pressed:
+    if not located.on_edges or not setup.facts.station.pins_pressed:
         return
     first, second, stop = located.pins
     middle = tuple((a + b) / 2 for a, b in zip(first.contact_mm, second.contact_mm, strict=True))

@@ -50,6 +50,8 @@ def corner_told(setup: Setup) -> str:
     if located.on_dowels:
         return f"the pin in {located.pins[0].hole}"
     thing = "stock" if setup.facts.station.stock is not None else "jig"
+    if located.as_measured:
+        return f"the {thing}'s own corner"
     if located.corner_hole:
         return f"the {thing}'s corner next to {located.corner_hole}"
     return f"the {thing}'s corner at the pins"
@@ -89,6 +91,8 @@ def reference_told(setup: Setup) -> str:
 def pins_touch(setup: Setup) -> list[str]:
     """What each pin touches, in the order of use."""
     located = setup.located
+    if located.as_measured:
+        return []
     if located.on_dowels:
         return ["in its round hole", "in its slot"]
     edge, stop = edge_told(setup, located.edge_side), edge_told(setup, located.stop_side)
@@ -106,7 +110,8 @@ def drawing_told(setups: Sequence[Setup]) -> str:
             zip(first.located.pins, pins_touch(first), strict=True), 1
         )
     ]
-    text = f"{thing} lies with {lies_told(first)}. Pins in the order of use: {'; '.join(pins)}."
+    text = f"{thing} lies with {lies_told(first)}."
+    text += f" Pins in the order of use: {'; '.join(pins)}." if pins else " No pins hold it."
     if first.located.corner_hole:
         text += f" {first.located.corner_hole} stays empty."
     for setup in setups:

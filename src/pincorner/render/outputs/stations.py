@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal, TypedDict
 
+from pincorner.documents.stations import MeasuredZero
 from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
 from pincorner.setups.budget import Budget
 from pincorner.setups.setup import Setup
@@ -54,9 +55,23 @@ class _Numbers(TypedDict):
     k: Annotated[float | None, "coverage factor: expanded over standard uncertainty (JCGM 100)"]
 
 
+class MeasuredEntry(TypedDict):
+    """A zero that was measured in the machine, where no pins say where the jig lies."""
+
+    x_mm: Annotated[float, "X as it was measured"]
+    y_mm: Annotated[float, "Y as it was measured"]
+    z_mm: Annotated[float | None, "Z with that day's tool, written nowhere; null: not given"]
+    nest: Annotated[str | None, "the nest whose zero it is; null: the jig's first"]
+    date: Annotated[str | None, "the day on which it was measured; null: not known"]
+    by: Annotated[str | None, "who measured it; null: not given"]
+
+
 class Offset(_Where, _Numbers):
     """A nest and where its program zero is; its numbers are null where it is refused."""
 
+    measured: Annotated[
+        MeasuredEntry | None, "the zero that was measured instead of pins; null: pins hold it"
+    ]
     budget: Annotated[list[BudgetEntry], "what the u95 are made of"]
     not_given: Annotated[list[str], "errors that nobody stated, and that are not counted"]
     survey: Annotated[str | None, "the survey that says where the bed is; null: as entered"]
@@ -148,12 +163,26 @@ def _offset(row: OffsetRow) -> Offset:
         "work_offset": facts.station.code_of(row.nest),
         "relative_to": setup.relative_to if setup else None,
         **(_numbers(setup) if setup else _NO_NUMBERS),
+        "measured": _measured(facts.station.measured),
         "budget": _budget(setup.budget) if setup else [],
         "not_given": list(setup.budget.not_given) if setup else [],
         "survey": facts.survey.name if facts.survey else None,
         "findings": finding_entries(setup.findings if setup else ()),
         "fingerprint": setup.fingerprint if setup else None,
         "refused": row.refused,
+    }
+
+
+def _measured(measured: MeasuredZero | None) -> MeasuredEntry | None:
+    if measured is None:
+        return None
+    return {
+        "x_mm": measured.x,
+        "y_mm": measured.y,
+        "z_mm": measured.z,
+        "nest": measured.nest,
+        "date": measured.date,
+        "by": measured.by,
     }
 
 

@@ -162,7 +162,8 @@ def _in_words(bed: Bed, stations: Sequence[_Station]) -> str:
     for each in stations[:_READ_OUT]:
         if each.setups:
             pins = ", ".join(pin.hole for pin in each.setups[0].located.pins)
-            words.append(f"Station {each.facts.station.name} at pins {pins}.")
+            where = f"at pins {pins}" if pins else "as measured, without pins"
+            words.append(f"Station {each.facts.station.name} {where}.")
     if len(stations) > _READ_OUT:
         words.append(f"{len(stations) - _READ_OUT} more stations stand in the table.")
     return " ".join(words)
@@ -197,7 +198,8 @@ def _told(station: _Station, told: MapFacts) -> dict[str, Any]:
         "jig": visible(facts.holder.name) if facts.station.stock is None else "bare stock",
         "pins": ", ".join(
             f"{at}{_KEPT}{pin.hole}" for at, pin in enumerate(located.pins if located else (), 1)
-        ),
+        )
+        or ("" if located is None else "none, as measured"),
         "empty": (located.corner_hole or "none") if located else "",
         "out": (", ".join(take_out) or "none") if located else "",
         "nests": nests,

@@ -129,6 +129,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "long_notes": [note for note in notes if len(note["text"]) > _SHORT_NOTE],
         "pins": _pins(first),
         "pins_title": _pins_title(first),
+        "measured": _measured(first),
         "corner_hole": first.located.corner_hole,
         "take_out": list(take_out),
         "nests": [_nest(setup, alone=len(setups) == 1) for setup in written],
@@ -178,9 +179,30 @@ def signed(text: str) -> str:
 
 def _pins_title(setup: Setup) -> str:
     pins = {pin.pin.name: pin.pin for pin in setup.located.pins}
+    if setup.facts.station.measured is not None:
+        return f"As measured {setup.facts.station.measured.when}"
     if len(pins) > 1:
         return "Pins in this order"
     return f"Pins in this order: {visible(next(iter(pins)))}"
+
+
+def _measured(setup: Setup) -> list[str]:
+    """What stands in the place of pins where the zero was measured."""
+    measured, unit = setup.facts.station.measured, setup.printed.own.unit
+    if measured is None:
+        return []
+    thing = "stock" if setup.facts.station.stock is not None else "jig"
+    by = [f"Measured by {visible(measured.by)}."] if measured.by else []
+    z = [] if measured.z is None else [
+        f"Z of that day: {minus(printed_length(setup.facts, measured.z))} {unit}, with its tool. "
+        "Note only: never key it in."
+    ]  # fmt: skip
+    return [
+        f"Not held against pins: set the {thing} where it was marked.",
+        "If it was moved, touch X and Y off anew.",
+        *by,
+        *z,
+    ]
 
 
 def _sizes(setup: Setup) -> str:

@@ -131,6 +131,8 @@ def _pin_steps(setup: Setup, take_out: Sequence[str]) -> list[Markup]:
     if take_out:
         which = f"in {_and(take_out)}" if len(take_out) < 8 else "listed above under out"
         steps.append(f"Take out the pins {which}: they belong to other stations.")
+    if located.as_measured:
+        return [escape(visible(step)) for step in steps]
     numbered = [f"{number} in {pin.hole}" for number, pin in enumerate(located.pins, 1)]
     if len({pin.pin.name for pin in located.pins}) > 1:
         each = zip(numbered, located.pins, strict=True)
@@ -150,7 +152,12 @@ def jig_steps(setup: Setup) -> list[Markup]:
         lay += f" on a sheet {under} {unit} thick"
     lay += f" as drawn, {lies_told(setup)}."
     holes = [pin.hole for pin in located.pins]
-    if located.on_dowels:
+    if located.as_measured:
+        press = (
+            "Set it where it was marked for this station: no pins hold it. If it was moved, touch "
+            "X and Y off anew."
+        )
+    elif located.on_dowels:
         press = f"Put its round hole over pin 1 ({holes[0]}), its slot over pin 2 ({holes[1]})."
     elif facts.station.stock:
         press = (
@@ -162,7 +169,7 @@ def jig_steps(setup: Setup) -> list[Markup]:
             f"Press {edge_called(setup, located.edge_side)} against 1 and 2, then slide it along "
             f"them until {edge_called(setup, located.stop_side)} meets 3."
         )
-    if not facts.station.pins_pressed and not located.on_dowels:
+    if not facts.station.pins_pressed and located.on_edges:
         press = press.replace("Press ", "Lay ", 1)
     clamp = "Clamp" if not facts.station.clamps else f"Set all {len(facts.station.clamps)} clamps"
     if len(facts.station.clamps) == 1:

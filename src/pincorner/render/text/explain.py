@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from pincorner.documents.fields import key_of
 from pincorner.documents.stations import EdgePins
 from pincorner.geometry.pose import Pose
 from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
@@ -31,6 +32,7 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         machine=facts.machine.name,
         survey=facts.survey.name if facts.survey else "",
         bed_pose=_pose(setup.bed_in_machine, unit),
+        measured=_measured(setup),
         pins=_pins(setup),
         pushed=_pushed(setup),
         hole_places=_hole_places(setup),
@@ -94,6 +96,23 @@ def _pose(pose: Pose, unit: Unit) -> dict[str, str]:
     }
 
 
+def _measured(setup: Setup) -> dict[str, object] | None:
+    """A zero that no pins hold, as it was measured; None where there are pins."""
+    measured, length = setup.facts.station.measured, _lengths_in(setup.printed.own.unit)
+    if measured is None:
+        return None
+    (key,) = setup.located.zeros
+    return {
+        "nest": setup.facts.nest(key).name,
+        "own": key_of(setup.nest.name) == key,
+        "when": measured.when,
+        "by": measured.by or "",
+        "x": length(measured.x),
+        "y": length(measured.y),
+        "z": "" if measured.z is None else length(measured.z),
+    }
+
+
 def _pins(setup: Setup) -> list[dict[str, str]]:
     length = _lengths_in(setup.printed.own.unit)
     return [
@@ -113,7 +132,7 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
 def _pushed(setup: Setup) -> list[str]:
     """How far pins stand away from a jig that is pushed against them, and how play is measured."""
     located, facts = setup.located, setup.facts
-    if located.on_dowels:
+    if not located.on_edges:
         return []
     if not facts.station.pins_pressed:
         return [

@@ -23,8 +23,8 @@ from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, suggest
 from pincorner.geometry.pose import XY
 from pincorner.places.pins import bed_holes
 from pincorner.places.ways import TOWARDS, draft_named, draft_of, find_ways, nominal_deg
-from pincorner.setups.budget import bed_pose
 from pincorner.setups.facts import Facts
+from pincorner.setups.holes import bed_pose
 from pincorner.setups.locating import locate
 from pincorner.units import Unit, parse_length, told
 from pincorner.work.session import Library, Session
