@@ -8,8 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pincorner.cli.options import By, Force, Note, Output, Yes, display_unit, length_from
-from pincorner.cli.printing import ask_line, is_dialogue, person, print_error, print_text
+from pincorner.cli.options import By, Json, Note, Yes, display_unit, length_from
+from pincorner.cli.printing import (
+    ask_line,
+    is_dialogue,
+    person,
+    print_error,
+    print_made,
+    print_text,
+)
 from pincorner.errors import BadInput, Refused
 
 if TYPE_CHECKING:
@@ -149,39 +156,57 @@ def adopt(
     ctx: typer.Context,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The offsets, as CSV.")],
     bed: Annotated[str, typer.Option("--bed", metavar="B", help="The bed.")],
-    pin: Annotated[str, typer.Option("--pin", metavar="P", help="The pins in use.")],
+    pin: Annotated[
+        str | None,
+        typer.Option("--pin", metavar="P", help="The pins to look at; left out: the bed's usual."),
+    ] = None,
     within: Annotated[
         str,
         typer.Option("--within", metavar="D", help="How far off pins may be that explain one."),
     ] = "1 mm",
-    output: Output = None,
-    force: Force = False,
+    units: Annotated[
+        str | None,
+        typer.Option("--units", metavar="mm|in", help="Unit of bare numbers; else the shop's."),
+    ] = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Check all, write nothing.")] = False,
+    note: Note = None,
+    by: By = None,
+    yes: Yes = False,
+    json: Json = False,
 ) -> None:
-    """Find the pin corners of offsets that were written down.
+    """Take over offsets that were written down, as stations "as measured".
 
-    The file has a header: station,code,x,y,z,jig,nest,note; bare stock stands under jig as
-    400 x 250 x 18. With -o the stations are written as documents, to look at and load.
+    The file has a header: station,code,x,y,z,jig,nest,turn,date,by,note; bare stock stands under
+    jig as 400 x 250 x 18. For each the pin corner is told that explains it best, and the command
+    that lays the station against it.
 
-    Example:  pincorner adopt offsets.csv --bed long-bench --pin peg-20
+    Example:  pincorner adopt offsets.csv --bed long-bench --dry-run
     """
     from pincorner.render.text.tables import table
-    from pincorner.work.files.outputs import KeptPath
-    from pincorner.work.first.adopting import HEADS, rows_as_text
-    from pincorner.work.first.adopting import adopt as work
-    from pincorner.work.never_replaced import outputs_of
+    from pincorner.work.first.adopting import HEADS, cells, entries, looked_at, sentences, take_over
     from pincorner.work.session import open_session
 
-    session = open_session(ctx.obj, "adopt")
+    if units not in (None, "mm", "in"):
+        raise BadInput(f"--units: expected mm or in, got {units}")
+    session = open_session(ctx.obj, "adopt", by, note, person(yes))
     within_mm = length_from("--within", within, display_unit(session))
-    adopted = work(session, file, bed, pin, within_mm)
-    print_text(table(HEADS, list(rows_as_text(adopted)), "..rrr.rr."))
-    if any(row.written.z_mm is not None for row in adopted.rows):
-        print_text("Z is shown and not taken: it belongs to the tool of that day\n")
-    if output is not None:
-        outputs_of(session, force, [KeptPath(file, "the file that is read")]).write(
-            output, adopted.text.encode("utf-8")
-        )
-        print_text(f"{output}: look at it, then pincorner load {output}\n")
+    unit: Unit | None = None if units is None else "in" if units == "in" else "mm"
+    adopted = looked_at(session, file, bed, pin, within_mm, unit)
+    if not json:
+        print_text(table(HEADS, list(cells(adopted)), "...rrr"))
+        if any(row.written.z_mm is not None for row in adopted.rows):
+            print_text("Z is a note alone: it belongs to the tool of that day\n")
+        print_text("\n" + "".join(f"{line}\n" for line in sentences(adopted)) + "\n")
+    entered = take_over(session, adopted, dry_run=dry_run)
+    warnings = [*adopted.turned_otherwise(), *entered.warnings]
+    if json:
+        became = entered.new, entered.changed, entered.same
+        print_made("adopt", entries(adopted), adopted.pin, within_mm, became, warnings, dry_run)
+        return
+    print_text("".join(f"warning: {text}\n" for text in warnings))
+    new, changed, same = (len(names) for names in entered[:3])
+    how = ", but nothing was written" if dry_run else ""
+    print_text(f"stations as measured: {new} new, {changed} changed, {same} as before{how}\n")
 
 
 def _again(walk: Walk) -> str:

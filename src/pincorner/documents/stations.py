@@ -110,7 +110,8 @@ def _toward(value: Any) -> Any:
     return value.replace(" ", "").lower() if isinstance(value, str) else value
 
 
-def _day(value: Any) -> str:
+def check_day(value: Any) -> str:
+    """A day as `2026-11-20`; ValueError tells what was expected."""
     text = check_name(value)
     try:
         return date.fromisoformat(text).isoformat()
@@ -118,7 +119,7 @@ def _day(value: Any) -> str:
         raise ValueError(f"expected a day such as 2026-11-20, got {text!r}") from None
 
 
-Day = Annotated[str, BeforeValidator(_day), Shown({"type": "string", "format": "date"})]
+Day = Annotated[str, BeforeValidator(check_day), Shown({"type": "string", "format": "date"})]
 
 
 class MeasuredZero(Document):

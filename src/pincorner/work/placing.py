@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -157,11 +157,17 @@ def _usual_pin(
     """The pin of the jig's own station, else the one that the bed's stations use most."""
     if like is not None and like.pin:
         return like.pin
-    there = (s.pin for s in known if key_of(s.bed) == key_of(wanted.bed))
-    pins = list(filter(None, there)) or reader.names(Pin)
-    if not pins:
+    pin = usual_pin(wanted.bed, known, reader.names(Pin))
+    if pin is None:
         raise BadInput("--pin: there are no pins on file; load a document of pins")
-    return max(pins, key=lambda name: (pins.count(name), name))
+    return pin
+
+
+def usual_pin(bed: str, known: Iterable[Station], names: Sequence[str]) -> str | None:
+    """The pin that a bed's stations use most, else one of those on file; None where none is."""
+    there = (station.pin for station in known if key_of(station.bed) == key_of(bed))
+    pins = list(filter(None, there)) or names
+    return max(pins, key=lambda name: (pins.count(name), name), default=None)
 
 
 def _around(

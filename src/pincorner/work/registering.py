@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
@@ -91,6 +91,71 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
     return Registered(tuple(setups), reason, anew.kept, anew.gone, changed, tuple(warnings))
 
 
+class Entered(NamedTuple):
+    """Stations that were entered together: names of those that are new, changed, as before."""
+
+    new: tuple[str, ...]
+    changed: tuple[str, ...]
+    same: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def as_entered(reader: Reader, stated: Values) -> Station:
+    """The station of the keys stated and of what is on file, where `enter` would put it.
+
+    Raises BadInput for bad values, Refused where it cannot be located.
+    """
+    station = _anew(reader, stated, replace=True).station
+    library = Library(reader, [station])
+    problems = [*cross_problems(station, library.has, library.names)]
+    problems = problems or list(part_problems(station, library))
+    if problems:
+        raise BadInput("; ".join(f"{path}: {text}" for path, text in problems))
+    make_setups(library.facts(station))
+    return station
+
+
+def enter(session: Session, every: Sequence[Values], *, dry_run: bool = False) -> Entered:
+    """Enter stations by the keys that are stated, each with its place, all in one change.
+
+    What would lie otherwise than on file is asked about, and nothing is written unless that is
+    right. Raises BadInput, Refused as `register` does.
+    """
+    with session.registry.reading() as reader:
+        doubts = _doubts(reader, every)
+    if not dry_run:
+        session.registry.person_is_sure("; ".join(doubts) or None)
+    change = (
+        session.registry.rehearsing(session.who, session.command)
+        if dry_run
+        else session.registry.writing(session.who, session.command, session.why)
+    )
+    with change as writer:
+        if _doubts(writer.reader, every) != doubts:
+            raise BadInput("stations were changed meanwhile; look at them once more")
+        stations = [as_entered(writer.reader, stated) for stated in every]
+        summary = writer.put(stations)
+        library = Library(writer.reader)
+        warnings = [*doubts] if dry_run else []
+        warnings += slips_of_stations(library, writer.reader, stations)
+    kinds = (summary.added, summary.changed, summary.same)
+    new, changed, same = (tuple(name for _, name in kind) for kind in kinds)
+    return Entered(new, changed, same, tuple(warnings))
+
+
+def _doubts(reader: Reader, every: Sequence[Values]) -> list[str]:
+    """What is asked before stations that are on file become others."""
+    found = []
+    for stated in every:
+        anew = _anew(reader, stated, replace=True)
+        if anew.before is None or anew.before == anew.station:
+            continue
+        keys = ", ".join(_changed(anew.before, anew.station))
+        told = f", and lose {', '.join(anew.lost)}" if anew.lost else ""
+        found.append(f"station {anew.before.name} is there and would change its {keys}{told}")
+    return found
+
+
 def _doubt(name: str, told: tuple[str, ...]) -> str | None:
     """What is asked before something on file is lost."""
     if not told:
@@ -102,7 +167,7 @@ def _anew(reader: Reader, stated: Values, replace: bool) -> _Anew:
     """The station of the keys stated and of what is on file. Raises BadInput."""
     before = reader.find(Station, stated["name"])
     if before is None:
-        if "bed" not in stated or "pin" not in stated:
+        if "bed" not in stated or not ("pin" in stated or "measured" in stated):
             raise BadInput(
                 f"station {stated['name']} is not registered yet: say --bed, --pin and --jig (or "
                 "--stock); or choose one of pincorner list stations"
@@ -136,8 +201,15 @@ def _same_place(reader: Reader, before: Station, old: Values, stated: Values) ->
     """On the same bed with the same jig or stock: what is not stated stays."""
     values = _with_place({key: old[key] for key in PLACE if key in old}, stated)
     if "pins" in stated and before.pins is not None:
+<<<<<<< HEAD
         values["pins"] = _own_pins_kept(before, stated["pins"])
     values |= _done_there({key: old[key] for key in old if key not in PLACE}, stated)
+=======
+        values["pins"], entries = _own_pins_kept(before, stated["pins"])
+    if "measured" in stated:
+        old = {key: value for key, value in old.items() if key != "measured_holes"}
+    values |= _done_there({key: old[key] for key in old if key not in _PLACE}, stated)
+>>>>>>> cf7fae9 (adopt takes offsets over as stations as measured, and proposes pins for each)
     nests = [BARE_NEST]
     if before.jig is not None:
         nests = [nest.name for nest in reader.get(Jig, before.jig).nests]
@@ -162,7 +234,10 @@ def _with_place(place: dict[str, Any], stated: Values) -> dict[str, Any]:
         values.pop("stock", None)
     elif "stock" in stated:
         values.pop("jig", None)
-    if "pins" in stated or "corner" in stated or "toward" in stated:
+    if "measured" in stated:
+        for key in ("pin", "pins", "corner", "toward"):
+            values.pop(key, None)
+    elif "pins" in stated or "corner" in stated or "toward" in stated:
         values.pop("measured", None)
     if "pins" in stated:
         for key in ("corner", "toward"):

@@ -22,6 +22,7 @@ class Home(NamedTuple):
 
 
 REPORTS = {
+    "adopt": Home("stations", "adopt_json"),
     "load": Home("registry", "load_json"),
     "list": Home("registry", "names_json"),
     "show": Home("registry", "shown_json"),

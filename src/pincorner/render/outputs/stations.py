@@ -137,6 +137,74 @@ def registered_json(
     }
 
 
+class ProposedEntry(TypedDict):
+    """The pins that explain an offset that was written down."""
+
+    pin: Annotated[str, "the kind of pin"]
+    pins: Annotated[list[str], "their holes: edge, edge, stop; or round hole, slot"]
+    corner: Annotated[str | None, "the hole at the inside corner; null: dowels"]
+    toward: Annotated[str | None, "the quadrant in which the jig lies; null: dowels"]
+    turn_deg: Annotated[int, "how the jig lies turned, to a quarter"]
+    x_mm: Annotated[float, "X of the zero with these pins"]
+    y_mm: Annotated[float, "Y likewise"]
+    alike: Annotated[list[str], "other corners as near"]
+    command: Annotated[str, "what lays the station against them"]
+
+
+class AdoptedEntry(TypedDict):
+    """An offset as it was written down."""
+
+    line: Annotated[int, "of the file"]
+    station: Annotated[str, "the station that it becomes"]
+    jig: Annotated[str | None, "the jig; null: bare stock"]
+    nest: Annotated[str | None, "the nest whose zero it is; null: the jig's first"]
+    work_offset: Annotated[str | None, "the code that holds it; null: not given"]
+    x_mm: Annotated[float, "X in the machine"]
+    y_mm: Annotated[float, "Y in the machine"]
+    z_mm: Annotated[float | None, "Z with that day's tool, written nowhere; null: not given"]
+    proposed: Annotated[ProposedEntry | None, "pins that explain it; null: none come near enough"]
+    off_mm: Annotated[float | None, "how far the nearest pins are off; null: none hold the jig"]
+    next_mm: Annotated[float | None, "how far the next of all others is off; null: none"]
+
+
+class Adopt(Report):
+    """Written-down offsets taken over as stations."""
+
+    kind: Literal["adopt"]
+    dry_run: Annotated[bool, "nothing was written"]
+    pin: Annotated[str | None, "the kind of pin looked at; null: none on file"]
+    within_mm: Annotated[float, "how far off pins may be that explain an offset"]
+    stations: Annotated[list[AdoptedEntry], "a line of the file each"]
+    new: Annotated[list[str], "stations that were not there before"]
+    changed: Annotated[list[str], "stations that were there, and are otherwise now"]
+    as_before: Annotated[list[str], "stations that were left alone"]
+    warnings: Annotated[list[str], "what looks like a slip"]
+
+
+def adopt_json(
+    entries: Sequence[AdoptedEntry],
+    pin: str | None,
+    within_mm: float,
+    became: tuple[Sequence[str], Sequence[str], Sequence[str]],
+    warnings: Sequence[str],
+    dry_run: bool,
+) -> Adopt:
+    """What became of a file of offsets; `became`: stations that are new, changed, as before."""
+    new, changed, same = map(list, became)
+    return {
+        "format": 1,
+        "kind": "adopt",
+        "dry_run": dry_run,
+        "pin": pin,
+        "within_mm": within_mm,
+        "stations": list(entries),
+        "new": new,
+        "changed": changed,
+        "as_before": same,
+        "warnings": list(warnings),
+    }
+
+
 def block_json(setups: Sequence[Setup], text: str) -> Block:
     """A block and the setups of one station that it holds."""
     return {

@@ -172,6 +172,17 @@ def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
     return " ".join(map(quoted, words))
 
 
+def command_for_pins(now: Station, found: Station) -> str:
+    """The command that lays a station that is on file against the pins of a draft."""
+    holes = [hole_of(entry) for _, _, entry in found.pins.by_role()] if found.pins else []
+    words = ["pincorner", "register", now.name, "--pin", found.pin, "--pins", ",".join(holes)]
+    if found.turn != now.turn:
+        words += ["--turn", str(found.turn)]
+    if found.program_angle != now.program_angle:
+        words += ["--program-angle", _short(found.program_angle)]
+    return " ".join(map(quoted, words))
+
+
 def quoted(word: str) -> str:
     """In double quotes where a shell would split it; names hold nothing that acts inside them."""
     return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'

@@ -1,79 +1,66 @@
-"""`adopt`: a shop's written-down offsets, and the pin corners that explain them best.
+"""`adopt`: a shop's written-down offsets as stations of their own kind, as measured.
 
-Nothing is registered here: what comes out are stations as documents, each with what was written
-down and how far from it its pins have it, to be looked at and loaded.
+For each the pin corner is proposed that explains it best: it can be laid against pins later.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
-from pincorner.documents.fields import check_code, check_name, check_note, key_of
+from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.reading import text_of
 from pincorner.documents.stations import Station, hole_of
-from pincorner.documents.writing import to_yaml
-from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, suggestion, unknown
-from pincorner.geometry.pose import XY
+from pincorner.documents.writing import IN_MM
+from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, unknown
+from pincorner.geometry.pose import XY, Pose
 from pincorner.places.pins import bed_holes
-from pincorner.places.ways import TOWARDS, draft_named, draft_of, find_ways, nominal_deg
+from pincorner.places.ways import DRAFT, TOWARDS, draft_of, find_ways, nominal_deg
+from pincorner.render.outputs.stations import AdoptedEntry
+from pincorner.render.text.places import command_for_pins
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose
 from pincorner.setups.locating import locate
-from pincorner.units import Unit, parse_length, told
+from pincorner.units import Unit, told
+from pincorner.work.first.written import Written, read_written
+from pincorner.work.placing import usual_pin
+from pincorner.work.registering import Entered, as_entered, enter
 from pincorner.work.session import Library, Session
-
-COLUMNS = ("station", "code", "x", "y", "z", "jig", "nest", "note")
-_NEEDED = ("station", "x", "y", "jig")
-HEADER = "station,code,x,y,z,jig,nest,note"
 
 SAME_MM = 0.1
 """Ways that are nearer by less than this do not explain an offset any better."""
 
 
-class Written(NamedTuple):
-    """An offset as it was written down: lengths in mm; `stock` (mm) where there is no jig."""
+class Proposed(NamedTuple):
+    """The way of laying the jig against pins that comes nearest to an offset.
 
-    line: int
-    station: str
-    code: str | None
-    at_mm: XY
-    z_mm: float | None
-    jig: str | None
-    stock: tuple[float, float, float] | None
-    nest: str | None
-    note: str | None
-
-
-class Explained(NamedTuple):
-    """A written-down offset and the way of laying its jig that comes nearest to it.
-
-    found: the station with its pins; None where no pins hold it. at_mm: where those have the zero.
-    alike: other ways as near, in words, since nobody writes down a hundredth. next_mm: how far the
-    next of all others is off; None where there is none.
+    found: the station with its pins. turn: how the jig lies then, to a quarter. at_mm: where they
+    have the zero. alike: other ways as near, in words, since nobody writes down a hundredth.
+    next_mm: how far the next of all others is off; None where there is none.
     """
 
-    written: Written
-    found: Station | None
+    found: Station
+    turn: int
     at_mm: XY
     off_mm: float
     alike: tuple[str, ...]
     next_mm: float | None
 
     @property
+    def pins(self) -> list[str]:
+        """The holes, in the order in which `register` takes them."""
+        entries = self.found.pins.by_role() if self.found.pins is not None else ()
+        return [hole_of(entry) for _, _, entry in entries]
+
+    @property
     def where(self) -> str:
         """Holes and turn, as people say them."""
-        if self.found is None or self.found.pins is None:
-            return "no pins hold it"
-        pins = " ".join(hole_of(entry) for _, _, entry in self.found.pins.by_role())
         others = f" (or {', '.join(self.alike)})" if self.alike else ""
-        return f"{_corner(self.found)}: {pins}{others}"
+        return f"{_corner(self.found)}: {' '.join(self.pins)}{others}"
 
 
 def _corner(station: Station) -> str:
@@ -83,62 +70,150 @@ def _corner(station: Station) -> str:
     return f"{station.corner} {station.toward}{f', turned {station.turn}' if station.turn else ''}"
 
 
-class Adopted(NamedTuple):
-    """What became of a file: all its offsets, the text of those that pins explain, the unit."""
+class Row(NamedTuple):
+    """An offset, the station that it becomes, and the pins nearest to it; None where none hold."""
 
-    rows: tuple[Explained, ...]
+    written: Written
+    station: Station
+    nearest: Proposed | None
+
+
+class Adopted(NamedTuple):
+    """What a file comes to: its rows, the pins looked at (None: none on file), the shop's unit.
+
+    `values`: the stations' keys, as they are to be entered.
+    """
+
+    rows: tuple[Row, ...]
+    values: tuple[Mapping[str, Any], ...]
+    pin: str | None
     within_mm: float
-    text: str
     unit: Unit
 
-    def is_taken(self, row: Explained) -> bool:
-        """Whether its pins come near enough to what was written down."""
-        return row.found is not None and row.off_mm <= self.within_mm
+    def proposal(self, row: Row) -> Proposed | None:
+        """The pins that explain an offset; None where they come not near enough."""
+        near = row.nearest
+        return near if near is not None and near.off_mm <= self.within_mm else None
+
+    def turned_otherwise(self) -> Iterator[str]:
+        """Stations whose pins would have their jig turned otherwise than it is taken to lie."""
+        for row in self.rows:
+            proposed = self.proposal(row)
+            if proposed and row.written.turn is None and proposed.turn != row.station.turn:
+                yield (
+                    f"line {row.written.line}: {row.written.station} is taken as turned "
+                    f"{row.station.turn}, pins explain it turned {proposed.turn}: a column turn "
+                    "says how its jig lies"
+                )
 
 
-def adopt(session: Session, file: Path, bed: str, pin: str, within_mm: float) -> Adopted:
-    """Explain the offsets of a file on a bed with a kind of pin.
+def looked_at(
+    session: Session, file: Path, bed: str, pin: str | None, within_mm: float, unit: Unit | None
+) -> Adopted:
+    """The offsets of a file as stations on a bed, with pins that explain them; nothing is written.
 
-    Raises DocumentErrors with every problem of the file, UnknownName, BadInput.
+    `pin`: None for the one that the bed's stations use most. `unit`: of bare numbers, the shop's
+    with None. Raises DocumentErrors with every problem of the file, UnknownName, BadInput.
     """
     with session.reading() as reader:
-        library, unit = Library(reader), reader.display_units
-        bed, pin = library.get(Bed, bed).name, library.get(Pin, pin).name
-        written = read_written(text_of(file), str(file), unit)
-        problems = [
-            Problem(str(file), each.line, "jig", unknown("jig", each.jig, library.names(Jig)))
-            for each in written
-            if each.jig is not None and not library.has(Jig, each.jig)
-        ]
+        library, shop_unit = Library(reader), reader.display_units
+        bed = library.get(Bed, bed).name
+        used = usual_pin(bed, library.stations(()), reader.names(Pin)) if pin is None else pin
+        pin = None if used is None else library.get(Pin, used).name
+        written = read_written(text_of(file), str(file), unit or shop_unit)
+        seen: dict[Any, _Ways] = {}
+        problems, values, rows = [], [], []
+        for each in written:
+            try:
+                ways = _ways_to_lie(library, bed, pin, each, seen)
+                stated = _values(each, bed, ways.facts)
+                entered = as_entered(reader, stated)
+            except (BadInput, Refused) as error:
+                problems.append(Problem(str(file), each.line, "", str(error)))
+                continue
+            values.append(stated)
+            rows.append(Row(each, entered, _nearest(each, entered, ways, within_mm)))
         if problems:
             raise DocumentErrors(problems)
-        seen: dict[Any, _Ways] = {}
-        rows = []
-        for each in written:
-            held = each.jig and key_of(each.jig), each.stock
-            if held not in seen:
-                draft = draft_of(bed, pin, each.jig, each.stock)
-                seen[held] = _ways_of(library.facts(draft))
-            rows.append(_explained(each, seen[held], within_mm))
-    found = Adopted(tuple(rows), within_mm, "", unit)
-    return found._replace(text=_documents(found, file))
+    return Adopted(tuple(rows), tuple(values), pin, within_mm, shop_unit)
+
+
+def take_over(session: Session, adopted: Adopted, *, dry_run: bool) -> Entered:
+    """Enter the stations, all in one change. What is on file otherwise is asked about first.
+
+    Raises BadInput, Refused.
+    """
+    return enter(session, adopted.values, dry_run=dry_run)
+
+
+def _values(written: Written, bed: str, facts: Facts) -> dict[str, Any]:
+    """The keys of the station that an offset becomes, lengths in mm."""
+    nest, turn = facts.nest(written.nest), written.turn or 0
+    measured = {
+        "x": written.at_mm[0], "y": written.at_mm[1], "z": written.z_mm, "nest": written.nest,
+        "date": written.date, "by": written.by,
+    }  # fmt: skip
+    stated: dict[str, Any] = {
+        "name": written.station,
+        "bed": bed,
+        "jig": written.jig,
+        "stock": written.stock,
+        "measured": {key: value for key, value in measured.items() if value is not None},
+        "turn": written.turn,
+        "work_offsets": {} if written.code is None else {nest.name: written.code},
+        "note": written.note,
+    }
+    lies = Pose.of_degrees("bed", "jig", 0.0, 0.0, turn)
+    posted = nominal_deg(facts, lies) if facts.dialect.rotation == "none" else 0.0
+    if posted:  # it ran so, and this controller cannot turn its axes
+        stated["program_angle"] = posted
+    return {key: value for key, value in stated.items() if value not in (None, {})}
+
+
+# ---- the pins that explain it --------------------------------------------------------------------
 
 
 class _Ways(NamedTuple):
-    """Every way of laying a jig that pins hold, and where each nest's zero is then, mm."""
+    """Every way of laying a jig that pins hold, how it lies, and where each nest's zero is, mm."""
 
     facts: Facts
     stations: tuple[Station, ...]
+    turns: tuple[int, ...]
     zeros: tuple[Mapping[str, XY], ...]
 
 
-def _ways_of(facts: Facts) -> _Ways:
+def _ways_to_lie(
+    library: Library, bed: str, pin: str | None, written: Written, seen: dict[Any, _Ways]
+) -> _Ways:
+    """The ways of laying what an offset is of, worked out once. Raises BadInput for its names."""
+    if written.jig is not None and not library.has(Jig, written.jig):
+        raise BadInput(unknown("jig", written.jig, library.names(Jig)))
+    held = written.jig and key_of(written.jig), written.stock, written.turn
+    if held not in seen:
+        if pin is None:
+            seen[held] = _Ways(library.facts(_without_pins(bed, written)), (), (), ())
+        else:
+            draft = draft_of(bed, pin, written.jig, written.stock)
+            seen[held] = _ways_of(library.facts(draft), written.turn)
+    return seen[held]
+
+
+def _without_pins(bed: str, written: Written) -> Station:
+    """A station of what an offset is of, for a shop that has no pins on file."""
+    lying: dict[str, Any] = {"name": DRAFT, "bed": bed, "measured": {"x": 0.0, "y": 0.0}}
+    lying |= {"jig": written.jig} if written.jig else {"stock": written.stock}
+    return Station.model_validate(lying, context=IN_MM)
+
+
+def _ways_of(facts: Facts, turn: int | None) -> _Ways:
+    """All ways to lie with the draft's pins: turned so, or by any quarter."""
     nowhere = facts.station.model_copy(update={"corner": None, "toward": None})
     facts = facts._replace(station=nowhere)
     in_machine = bed_pose(facts)
     turns_nothing = facts.dialect.rotation == "none"
-    stations, zeros = [], []
-    for station in find_ways(facts, bed_holes(facts), (), None).stations:
+    turns = None if turn is None else (turn,)
+    stations, lies, zeros = [], [], []
+    for station in find_ways(facts, bed_holes(facts), (), turns).stations:
         try:
             located = locate(facts._replace(station=station))
         except Refused:
@@ -148,168 +223,95 @@ def _ways_of(facts: Facts) -> _Ways:
         nests = {key_of(nest.name): jig @ nest.in_jig for nest in facts.holder.nests}
         posted = {"program_angle": nominal_deg(facts, jig_in_bed)}
         stations.append(station.model_copy(update=posted) if turns_nothing else station)
+        lies.append(round(jig_in_bed.angle_deg / 90) * 90 % 360)
         zeros.append({name: (pose.x_mm, pose.y_mm) for name, pose in nests.items()})
-    return _Ways(facts, tuple(stations), tuple(zeros))
+    return _Ways(facts, tuple(stations), tuple(lies), tuple(zeros))
 
 
-def _explained(written: Written, ways: _Ways, within_mm: float) -> Explained:
-    """The way that explains an offset: of those that come near enough the least turned one.
-
-    Raises UnknownName for a nest that the jig has not.
+def _nearest(written: Written, entered: Station, ways: _Ways, within_mm: float) -> Proposed | None:
+    """The way that explains an offset: of those that come near enough one that lies as the station
+    is taken to lie, else the least turned. None where no pins hold the jig.
     """
     nest = ways.facts.nest(written.nest)
     zeros = [each[key_of(nest.name)] for each in ways.zeros]
     if not zeros:
-        return Explained(written, None, written.at_mm, math.inf, (), None)
+        return None
     off = [math.dist(zero, written.at_mm) for zero in zeros]
-    near = [at for at, each in enumerate(off) if each <= within_mm] or list(range(len(off)))
-    least = min(ways.stations[at].turn for at in near)
-    upright = [at for at in near if off[at] > within_mm or ways.stations[at].turn == least]
-    nearest = min(off[at] for at in upright)
-    alike = [at for at in upright if off[at] <= nearest + SAME_MM]
+    near = [at for at, each in enumerate(off) if each <= within_mm]
+    turns = {ways.turns[at] for at in near}
+    turn = entered.turn if entered.turn in turns else min(turns, default=0)
+    lies = [at for at in near if ways.turns[at] == turn] or list(range(len(off)))
+    nearest = min(off[at] for at in lies)
+    alike = [at for at in lies if off[at] <= nearest + SAME_MM]
     alike.sort(key=lambda at: TOWARDS.index(ways.stations[at].toward or TOWARDS[0]))
     best, *others = alike
     rest = [each for at, each in enumerate(off) if at not in alike]
-    station = _named(ways, best, written, nest.name, off[best])
     words = tuple(_corner(ways.stations[at]) for at in others)
-    return Explained(written, station, zeros[best], off[best], words, min(rest, default=None))
+    following = min(rest, default=None)
+    found = ways.stations[best], ways.turns[best]
+    return Proposed(*found, zeros[best], off[best], words, following)
 
 
-def _named(ways: _Ways, at: int, written: Written, nest: str, off_mm: float) -> Station:
-    """The station of a way under the name that was written down, with its code and note."""
-    unit = ways.facts.machine.units
-    figures = [
-        f"{axis} {told(value, unit)}" for axis, value in zip("XY", written.at_mm, strict=True)
-    ]
-    if written.z_mm is not None:
-        figures.append(f"Z {told(written.z_mm, unit)} (of that day's tool)")
-    adopted = f"Written down: {', '.join(figures)}; {told(off_mm, unit)} from its pins."
-    station = draft_named(ways.stations[at], written.station)
-    return station.model_copy(
-        update={
-            "work_offsets": {} if written.code is None else {nest: written.code},
-            "note": ". ".join(filter(None, (written.note, adopted))),
-        }
-    )
+# ---- as text, and as a report --------------------------------------------------------------------
+
+HEADS = ("station", "code", "jig", "X", "Y", "Z")
 
 
-def _documents(found: Adopted, file: Path) -> str:
-    """Stations as a file to look at and load; what no pins explain stands in comments."""
-    taken = [row.found for row in found.rows if found.is_taken(row) and row.found is not None]
-    lines = [f"# Offsets of {file.name}, at the pins that explain them best: look, then load."]
-    lines += [
-        f"# not explained by pins: {row.written.station}"
-        for row in found.rows
-        if not found.is_taken(row)
-    ]
-    return "".join(f"{line}\n" for line in lines) + to_yaml(taken)
-
-
-# ---- the file ------------------------------------------------------------------------------------
-
-
-def read_written(text: str, file: str, unit: Unit) -> list[Written]:
-    """The offsets of a comma-separated file with a header. Raises DocumentErrors with all problems.
-
-    Columns in any order: station, x, y, jig (a jig's name, or bare stock as 400 x 250 x 18), and
-    code, z, nest, note; x_mm or x_in says its unit, bare numbers are else in `unit`.
-    """
-    lines = [
-        (number, cells)
-        for number, cells in enumerate(csv.reader(io.StringIO(text)), 1)
-        if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#")
-    ]
-    if not lines:
-        raise BadInput(f"{file}: the file is empty; its first line is the header {HEADER}")
-    names, units = _columns(lines[0], file, unit)
-    found, problems = [], []
-    for number, cells in lines[1:]:
-        values = {
-            name: cell.strip() for name, cell in zip(names, cells, strict=False) if cell.strip()
-        }
-        try:
-            found.append(_written(number, values, units))
-        except ValueError as error:
-            problems.append(Problem(file, number, "", str(error)))
-    stations = [key_of(each.station) for each in found]
-    for each in found:
-        if stations.index(key_of(each.station)) < found.index(each):
-            problems.append(Problem(file, each.line, "", f"{each.station} stands there twice"))
-    if problems:
-        raise DocumentErrors(sorted(problems, key=lambda each: each.line or 0))
-    return found
-
-
-def _columns(
-    line: tuple[int, Sequence[str]], file: str, unit: Unit
-) -> tuple[list[str], dict[str, Unit]]:
-    """The names of the columns, and the unit of those that are lengths."""
-    names, units, problems = [], dict.fromkeys("xyz", unit), []
-    for cell in line[1]:
-        name = cell.strip().lower()
-        for ending in ("mm", "in"):
-            if name in (f"x_{ending}", f"y_{ending}", f"z_{ending}"):
-                units[name[0]] = "in" if ending == "in" else "mm"
-                name = name[0]
-        if name not in COLUMNS:
-            problems.append(f"unknown column {name!r}{suggestion(name, COLUMNS)}")
-        names.append(name)
-    problems += [f"a column {name} is needed" for name in _NEEDED if name not in names]
-    if problems:
-        raise DocumentErrors(
-            [Problem(file, line[0], "", f"{text}; the header is {HEADER}") for text in problems]
-        )
-    return names, units
-
-
-def _written(number: int, values: Mapping[str, str], units: Mapping[str, Unit]) -> Written:
-    for name in _NEEDED:
-        if name not in values:
-            raise ValueError(f"{name} is missing")
-    lengths = {axis: _length(axis, values[axis], units[axis]) for axis in "xyz" if axis in values}
-    stock = _stock(values["jig"], units["x"])
-    return Written(
-        number,
-        check_name(values["station"]),
-        check_code(values["code"]) if "code" in values else None,
-        (lengths["x"], lengths["y"]),
-        lengths.get("z"),
-        None if stock else check_name(values["jig"]),
-        stock,
-        values.get("nest"),
-        check_note(values["note"]) if "note" in values else None,
-    )
-
-
-def _length(axis: str, text: str, unit: Unit) -> float:
-    try:
-        return parse_length(text, unit)
-    except ValueError as error:
-        raise ValueError(f"{axis}: {error}") from None
-
-
-def _stock(text: str, unit: Unit) -> tuple[float, float, float] | None:
-    """Bare stock, as `400 x 250 x 18`; None for the name of a jig."""
-    parts = text.lower().split("x")
-    if len(parts) != 3:
-        return None
-    try:
-        length, width, thickness = (parse_length(part, unit) for part in parts)
-    except ValueError:
-        return None
-    return length, width, thickness
-
-
-HEADS = ("station", "code", "X", "Y", "Z", "pins", "off by", "next", "")
-
-
-def rows_as_text(found: Adopted) -> Iterator[tuple[str, ...]]:
-    """A row of words for each offset: as written, its pins, where they have it, the difference."""
-    for row in found.rows:
-        written, unit = row.written, found.unit
-        off = told(row.off_mm, unit) if row.found else "-"
-        following = "-" if row.next_mm is None else told(row.next_mm, unit)
+def cells(adopted: Adopted) -> Iterator[tuple[str, ...]]:
+    """A row of words for each offset, as it was written."""
+    for row in adopted.rows:
+        written, unit = row.written, adopted.unit
         z = "-" if written.z_mm is None else told(written.z_mm, unit)
         at = [told(value, unit) for value in written.at_mm]
-        taken = "taken" if found.is_taken(row) else "not explained"
-        yield (written.station, written.code or "-", *at, z, row.where, off, following, taken)
+        yield written.station, written.code or "-", written.jig or "bare stock", *at, z
+
+
+def sentences(adopted: Adopted) -> Iterator[str]:
+    """Of each offset the pins that explain it, how far they are off, and how to lay it there."""
+    unit = adopted.unit
+    within = told(adopted.within_mm, unit)
+    for row in adopted.rows:
+        near, name = row.nearest, row.written.station
+        if near is None:
+            yield f"{name}: no pins on file hold its jig on this bed"
+            continue
+        off = told(near.off_mm, unit)
+        if adopted.proposal(row) is None:
+            yield f"{name}: no pins explain it within {within}; nearest {near.where}, {off} off"
+            continue
+        rest = (
+            "" if near.next_mm is None else f"; the next of all others {told(near.next_mm, unit)}"
+        )
+        yield f"{name}: {near.where}, {off} off{rest}"
+        yield f"  {command_for_pins(row.station, near.found)}"
+
+
+def entries(adopted: Adopted) -> list[AdoptedEntry]:
+    """The same for a report."""
+    found: list[AdoptedEntry] = []
+    for row in adopted.rows:
+        near, written = adopted.proposal(row), row.written
+        found.append({
+            "line": written.line,
+            "station": row.station.name,
+            "jig": row.station.jig,
+            "nest": written.nest,
+            "work_offset": written.code,
+            "x_mm": written.at_mm[0],
+            "y_mm": written.at_mm[1],
+            "z_mm": written.z_mm,
+            "proposed": None if near is None else {
+                "pin": near.found.pin,
+                "pins": near.pins,
+                "corner": near.found.corner,
+                "toward": near.found.toward,
+                "turn_deg": near.turn,
+                "x_mm": near.at_mm[0],
+                "y_mm": near.at_mm[1],
+                "alike": list(near.alike),
+                "command": command_for_pins(row.station, near.found),
+            },
+            "off_mm": None if row.nearest is None else row.nearest.off_mm,
+            "next_mm": None if row.nearest is None else row.nearest.next_mm,
+        })  # fmt: skip
+    return found

@@ -1,0 +1,139 @@
+"""A shop's written-down offsets as a file: comma-separated, a line each, with a header."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from pincorner.documents.fields import check_code, check_name, check_note, key_of
+from pincorner.documents.stations import check_day
+from pincorner.errors import BadInput, DocumentErrors, Problem, suggestion
+from pincorner.geometry.pose import XY
+from pincorner.units import Unit, parse_length
+
+COLUMNS = (
+    "station", "code", "x", "y", "z", "jig", "nest", "turn", "date", "by", "note",
+)  # fmt: skip
+_NEEDED = ("station", "x", "y", "jig")
+HEADER = ",".join(COLUMNS)
+
+
+class Written(NamedTuple):
+    """An offset as it was written down: lengths in mm; `stock` (mm) where there is no jig."""
+
+    line: int
+    station: str
+    code: str | None
+    at_mm: XY
+    z_mm: float | None
+    jig: str | None
+    stock: tuple[float, float, float] | None
+    nest: str | None
+    turn: int | None
+    date: str | None
+    by: str | None
+    note: str | None
+
+
+def read_written(text: str, file: str, unit: Unit) -> list[Written]:
+    """The offsets of a comma-separated file with a header. Raises DocumentErrors with all problems.
+
+    Columns in any order: station, x, y, jig (a jig's name, or bare stock as 400 x 250 x 18), and
+    code, z, nest, turn, date, by, note; x_mm or x_in says its unit, bare numbers are else in
+    `unit`.
+    """
+    lines = [
+        (number, cells)
+        for number, cells in enumerate(csv.reader(io.StringIO(text)), 1)
+        if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#")
+    ]
+    if not lines:
+        raise BadInput(f"{file}: the file is empty; its first line is the header {HEADER}")
+    names, units = _columns(lines[0], file, unit)
+    found, problems = [], []
+    for number, cells in lines[1:]:
+        values = {
+            name: cell.strip() for name, cell in zip(names, cells, strict=False) if cell.strip()
+        }
+        try:
+            found.append(_written(number, values, units))
+        except ValueError as error:
+            problems.append(Problem(file, number, "", str(error)))
+    stations = [key_of(each.station) for each in found]
+    for each in found:
+        if stations.index(key_of(each.station)) < found.index(each):
+            problems.append(Problem(file, each.line, "", f"{each.station} stands there twice"))
+    if problems:
+        raise DocumentErrors(sorted(problems, key=lambda each: each.line or 0))
+    return found
+
+
+def _columns(
+    line: tuple[int, Sequence[str]], file: str, unit: Unit
+) -> tuple[list[str], dict[str, Unit]]:
+    """The names of the columns, and the unit of those that are lengths."""
+    names, units, problems = [], dict.fromkeys("xyz", unit), []
+    for cell in line[1]:
+        name = cell.strip().lower()
+        for ending in ("mm", "in"):
+            if name in (f"x_{ending}", f"y_{ending}", f"z_{ending}"):
+                units[name[0]] = "in" if ending == "in" else "mm"
+                name = name[0]
+        if name not in COLUMNS:
+            problems.append(f"unknown column {name!r}{suggestion(name, COLUMNS)}")
+        names.append(name)
+    problems += [f"a column {name} is needed" for name in _NEEDED if name not in names]
+    if problems:
+        raise DocumentErrors(
+            [Problem(file, line[0], "", f"{text}; the header is {HEADER}") for text in problems]
+        )
+    return names, units
+
+
+def _written(number: int, values: Mapping[str, str], units: Mapping[str, Unit]) -> Written:
+    for name in _NEEDED:
+        if name not in values:
+            raise ValueError(f"{name} is missing")
+    lengths = {axis: _length(axis, values[axis], units[axis]) for axis in "xyz" if axis in values}
+    stock = _stock(values["jig"], units["x"])
+    return Written(
+        number,
+        check_name(values["station"]),
+        check_code(values["code"]) if "code" in values else None,
+        (lengths["x"], lengths["y"]),
+        lengths.get("z"),
+        None if stock else check_name(values["jig"]),
+        stock,
+        values.get("nest"),
+        _turn(values["turn"]) if "turn" in values else None,
+        check_day(values["date"]) if "date" in values else None,
+        check_name(values["by"]) if "by" in values else None,
+        check_note(values["note"]) if "note" in values else None,
+    )
+
+
+def _length(axis: str, text: str, unit: Unit) -> float:
+    try:
+        return parse_length(text, unit)
+    except ValueError as error:
+        raise ValueError(f"{axis}: {error}") from None
+
+
+def _turn(text: str) -> int:
+    if text not in ("0", "90", "180", "270"):
+        raise ValueError(f"turn: expected 0, 90, 180 or 270, got {text!r}")
+    return int(text)
+
+
+def _stock(text: str, unit: Unit) -> tuple[float, float, float] | None:
+    """Bare stock, as `400 x 250 x 18`; None for the name of a jig."""
+    parts = text.lower().split("x")
+    if len(parts) != 3:
+        return None
+    try:
+        length, width, thickness = (parse_length(part, unit) for part in parts)
+    except ValueError:
+        return None
+    return length, width, thickness
