@@ -1,10 +1,11 @@
-"""`adopt`: written-down offsets, and the pin corners that explain them."""
+"""`adopt`: written-down offsets as stations, and the pin corners that explain them."""
 
 from __future__ import annotations
 
 import math
-import re
+import shlex
 from pathlib import Path
+from typing import Any
 
 import pytest
 from conftest import Run
@@ -37,53 +38,94 @@ def written(run: Run, pin: str) -> list[str]:
 
 
 @pytest.mark.parametrize("pin", ["peg-20", "peg-12"])
-def test_the_demo_is_found_again(shop: Path, run: Run, pin: str) -> None:
-    """Offsets of stations on edges, turned ones, dowels and bare stock lead back to their pins."""
+def test_pins_that_are_proposed_hold_what_was_printed(shop: Path, run: Run, pin: str) -> None:
+    """Offsets are taken over as written; laid against the pins proposed, stations lie no farther
+    off than was said, whether on edges, turned, on dowels or bare stock."""
     lines = written(run, pin)
     Path("old.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    line = ("adopt", "old.csv", "--bed", "long-bench", "--pin", pin, "--json")
     before = run("dump").out
-    ran = run("adopt", "old.csv", "--bed", "long-bench", "--pin", pin, "-o", "old.yaml")
-    assert ran.code == 0 and ran.out.count("  taken\n") == len(lines) - 1, ran.out
-    assert run("dump").out == before, "nothing is registered"
-    assert run("load", "old.yaml").code == 0
-    rows = {(row["station"], row["nest"]): row for row in run("offsets", "--json").json["offsets"]}
-    for line in lines[1:]:
-        name, code, x, y, _, _, nest, *_ = line.split(",")
-        mine, theirs = (rows[each, nest or "a"] for each in (name, name.removeprefix("old ")))
-        assert mine["work_offset"] == code == theirs["work_offset"]
-        assert mine["angle_deg"] == pytest.approx(theirs["angle_deg"], abs=1e-9)
-        for key in ("x_mm", "y_mm"):  # a corner on the other side may have it as near
-            assert mine[key] == pytest.approx(theirs[key], abs=0.1), (name, key)
-        off = math.hypot(mine["x_mm"] - float(x), mine["y_mm"] - float(y))
-        assert f"{off:.3f} mm" in next(row for row in ran.out.splitlines() if row.startswith(name))
-        assert off <= math.hypot(*NUDGES[name.removeprefix("old ")]) + 0.1
-        note = run("show", name, "--json").json["documents"][0]["document"]["note"]
-        assert note.startswith("a, b. Written down: X ") and "Z -42.500 mm" in note
-    assert "Z is shown and not taken" in ran.out
+    planned = run(*line, "--dry-run").json
+    assert planned["dry_run"] and run("dump").out == before, "nothing is registered"
+    report = run(*line).json
+    assert report["stations"] == planned["stations"] and len(report["new"]) == len(lines) - 1
+    for each, line_of in zip(report["stations"], lines[1:], strict=True):
+        name, code, x, y, *_ = line_of.split(",")
+        proposed, theirs = each["proposed"], name.removeprefix("old ")
+        measured = row_of(run, name, each["nest"])
+        assert (measured["x_mm"], measured["y_mm"]) == (float(x), float(y))
+        assert measured["work_offset"] == code and measured["measured"]["z_mm"] == -42.5
+        assert measured["z_mm"] is None, "that day's Z is written nowhere"
+        assert each["off_mm"] <= math.hypot(*NUDGES[theirs]) + 0.1
+        assert run(*shlex.split(proposed["command"])[1:]).code == 0
+        held = row_of(run, name, each["nest"])
+        assert held["measured"] is None and held["work_offset"] == code
+        off = math.dist((held["x_mm"], held["y_mm"]), (float(x), float(y)))
+        assert off == pytest.approx(each["off_mm"], abs=1e-9)
+        assert held["angle_deg"] == pytest.approx(row_of(run, theirs, each["nest"])["angle_deg"])
+
+
+def row_of(run: Run, station: str, nest: str | None) -> dict[str, Any]:
+    """A station's row of `offsets`: of a nest, or the first."""
+    rows: list[dict[str, Any]] = run("offsets", station, "--json").json["offsets"]
+    return next(row for row in rows if nest in (None, row["nest"]))
 
 
 def test_what_no_pins_explain(shop: Path, run: Run) -> None:
-    """An offset that lies between is told with the nearest way, and is not taken, unless asked."""
+    """An offset that lies between is taken over all the same; the nearest pins are told."""
     Path("old.csv").write_text("station,x,y,jig\nodd,299,188,panel-tray\n", encoding="utf-8")
-    line = ("adopt", "old.csv", "--bed", "long-bench", "--pin", "peg-20", "-o", "old.yaml")
+    line = ("adopt", "old.csv", "--bed", "long-bench", "--pin", "peg-20")
     ran = run(*line)
-    assert "not explained" in ran.out and "  taken" not in ran.out
-    assert "# not explained by pins: odd" in Path("old.yaml").read_text(encoding="utf-8")
-    assert "exists; choose another name" in run(*line).err
-    assert "  taken\n" in run(*line, "--force", "--within", "6 mm").out
-    assert "is the file that is read" in run(*line[:-1], "old.csv", "--force").err
+    assert "odd: no pins explain it within 1.000 mm; nearest C2 +x+y: " in ran.out
+    assert "pincorner register" not in ran.out and "1 new" in ran.out
+    ran = run(*line, "--within", "6 mm")
+    assert "pincorner register odd --pin peg-20 --pins" in ran.out and "1 as before" in ran.out
 
 
-def test_a_file_in_inches(shop: Path, run: Run) -> None:
-    """A header with _in, blank lines and comments: the figures are read in its unit."""
-    Path("old.csv").write_text(
-        "# from the notebook\n\nstation,x_in,y_in,jig\nold,11.6142,7.2835,panel-tray\n",
-        encoding="utf-8",
-    )  # 295.001 and 185.001 mm
-    ran = run("adopt", "old.csv", "--bed", "long-bench", "--pin", "peg-20")
-    (row,) = ran.out.splitlines()[1:]
-    assert "C2 +x+y: " in row and "(or C5 +x-y)" in row  # the tray and two pins are 300 deep
-    assert float(re.findall(r"([0-9.]+) mm", row)[2]) < 0.1
+def test_stations_on_file_are_asked_about(shop: Path, run: Run) -> None:
+    """A name that is on file keeps what is done there, and nothing changes before a yes."""
+    Path("old.csv").write_text("station,x,y,jig\nleft,295,185,panel-tray\n", encoding="utf-8")
+    line, before = ("adopt", "old.csv", "--bed", "long-bench"), run("dump").out
+    ran = run(*line)
+    assert ran.code == 2 and run("dump").out == before
+    assert "station left is there and would change its pin, pins, corner, toward, mea" in ran.err
+    assert run(*line, "--yes").code == 0
+    document = run("show", "left", "--json").json["documents"][0]["document"]
+    assert document["measured"] == {"x": 295, "y": 185} and "pins" not in document
+    assert document["work_offsets"] == {"a": "G55"} and document["program"] == "hand-hold"
+
+
+def test_inches_and_mm_are_the_same(in_demo: Path, run: Run, tmp_path: Path) -> None:
+    """A header with _in, --units in, and mm give the same stations and the same pins."""
+    reports = []
+    for head, at, more in (
+        ("# from the notebook\n\nstation,x_in,y_in,jig", ("11.625", "7.28125"), ()),
+        ("station,x,y,jig", ("11 5/8", "7 9/32"), ("--units", "in")),
+        ("station,x,y,jig", ("295.275", "184.94375"), ()),
+    ):
+        file = tmp_path / f"{len(reports)}.csv"
+        file.write_text(f"{head}\nold,{at[0]},{at[1]},panel-tray\n", encoding="utf-8")
+        line = ("adopt", file, "--bed", "long-bench", "--pin", "peg-20", "--dry-run", "--json")
+        report = run(*line, *more).json["stations"]
+        report[0]["line"] = 0
+        reports.append(report)
+    assert reports[0] == reports[1] == reports[2]
+    [row] = reports[0]
+    assert row["proposed"]["pins"][:2] == ["D2", "G2"] and row["proposed"]["alike"] == ["C5 +x-y"]
+
+
+def test_turned_otherwise_is_told(in_demo: Path, run: Run, tmp_path: Path) -> None:
+    """Where pins explain it turned and the file does not say how it lies, nobody guesses."""
+    right = row_of(run, "right", None)
+    file = tmp_path / "old.csv"
+    for column, told in (("", True), ("90", False)):
+        file.write_text(
+            f"station,x,y,jig,turn\nold,{right['x_mm']},{right['y_mm']},panel-tray,{column}\n",
+            encoding="utf-8",
+        )
+        ran = run("adopt", file, "--bed", "long-bench", "--pin", "peg-20", "--dry-run")
+        assert ("is taken as turned 0, pins explain it turned 90" in ran.out) == told, ran.out
+        assert ("--turn 90" in ran.out) == told, ran.out
 
 
 def test_what_is_not_on_file(in_demo: Path, run: Run) -> None:
@@ -104,7 +146,9 @@ BAD = {
     "station,code,x,y,jig\na,G12,1,2,panel-tray\n": ":2: expected a work offset such as G54",
     "station,x,y,jig\na,1,2,panel-try\n": "no jig is named panel-try; did you mean panel-tray?",
     "station,x,y,jig\na,1,2,panel-tray\nA,1,2,panel-tray\n": ":3: A stands there twice",
-    "station,x,y,jig,nest\na,1,2,panel-tray,q\n": "nest",
+    "station,x,y,jig,nest\na,1,2,panel-tray,q\n": ":2: no nest of panel-tray is named q",
+    "station,x,y,jig,turn\na,1,2,panel-tray,45\n": ":2: turn: expected 0, 90, 180 or 270",
+    "station,x,y,jig,date\na,1,2,panel-tray,4.3.25\n": ":2: expected a day such as 2026-11-20",
 }
 
 
@@ -120,6 +164,6 @@ def test_bad_files(in_demo: Path, run: Run, tmp_path: Path, text: str) -> None:
 def test_all_problems_at_once(in_demo: Path, run: Run, tmp_path: Path) -> None:
     """Every wrong line of a file is told in one go."""
     file = tmp_path / "old.csv"
-    file.write_text("station,x,y,jig\na,1,,b\nc,wide,2,d\n", encoding="utf-8")
+    file.write_text("station,x,y,jig\na,1,,b\nc,wide,2,d\ne,1,2,f\n", encoding="utf-8")
     ran = run("adopt", file, "--bed", "long-bench", "--pin", "peg-20")
-    assert len(ran.err.splitlines()) == 2
+    assert len(ran.err.splitlines()) == 3

@@ -306,7 +306,7 @@ def test_no_sentence_is_taken_apart() -> None:
 
 WHOLE_DOCUMENTS = {kind.model.__name__: kind.model.__module__ for kind in KINDS.values()}
 MAKES_DOCUMENTS = {
-    "adopting.py": "stations at the pins that explain written-down offsets, to look at and load",
+    "adopting.py": "stations to look for pins with, and those at the pins that explain an offset",
     "loading.py": "the same station but for its pins",
     "registering.py": "the station that register records, of what is stated and what stays",
     "surveying.py": "surfacings and surveys that are recorded, a fit, a survey but for its note",

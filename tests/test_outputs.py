@@ -23,8 +23,6 @@ from pincorner.cli.main import app, main
 from pincorner.registry.writer import Writer
 
 STATION = ("--station", "left")
-WRITTEN = Path(__file__).with_name("written_offsets.csv")
-"""An offset of the demo as somebody wrote it down."""
 LINES: dict[str, tuple[tuple[str, ...], str]] = {
     "block": (("block", "left"), "x.nc"),
     "dump": (("dump",), "x.yaml"),
@@ -38,7 +36,6 @@ LINES: dict[str, tuple[tuple[str, ...], str]] = {
     "place": (("place", "panel-tray", "--bed", "long-bench"), "x.svg"),
     "history": (("history", "left"), "x.svg"),
     "backup": (("backup",), "x.sqlite"),
-    "adopt": (("adopt", str(WRITTEN), "--bed", "long-bench", "--pin", "peg-20"), "x.yaml"),
 }
 """Each command that writes a file where it is told, without the place, and a name that it takes."""
 

@@ -119,6 +119,14 @@ class Setup(NamedTuple):
         return f"angle {self.exact_angle} degrees is {how}"
 
     @property
+    def unheld(self) -> str:
+        """That no pins say where the jig lies, in words; empty where they do."""
+        measured, name = self.facts.station.measured, self.facts.station.name
+        if measured is None:
+            return ""
+        return f"where {self.facts.holder.name} of station {name} lies: as its zero was measured"
+
+    @property
     def person(self) -> Person:
         """Who stands at the machine: drawings are turned for them, directions are theirs."""
         return person_at(self.facts.machine, self.bed_in_machine)

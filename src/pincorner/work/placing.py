@@ -116,7 +116,8 @@ def look(session: Session, wanted: Wanted) -> Looked:
     told = (
         () if around else ("the bed bare but for its own solids: other stations are not looked at",)
     )
-    places = places._replace(assumed=(*places.assumed, *told))
+    unheld = dict.fromkeys(each.unheld for each in around if each.unheld)
+    places = places._replace(assumed=(*places.assumed, *told, *unheld))
     return Looked(places, tuple(around), standing, taken, run)
 
 

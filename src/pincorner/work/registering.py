@@ -201,15 +201,10 @@ def _same_place(reader: Reader, before: Station, old: Values, stated: Values) ->
     """On the same bed with the same jig or stock: what is not stated stays."""
     values = _with_place({key: old[key] for key in PLACE if key in old}, stated)
     if "pins" in stated and before.pins is not None:
-<<<<<<< HEAD
         values["pins"] = _own_pins_kept(before, stated["pins"])
-    values |= _done_there({key: old[key] for key in old if key not in PLACE}, stated)
-=======
-        values["pins"], entries = _own_pins_kept(before, stated["pins"])
     if "measured" in stated:
         old = {key: value for key, value in old.items() if key != "measured_holes"}
-    values |= _done_there({key: old[key] for key in old if key not in _PLACE}, stated)
->>>>>>> cf7fae9 (adopt takes offsets over as stations as measured, and proposes pins for each)
+    values |= _done_there({key: old[key] for key in old if key not in PLACE}, stated)
     nests = [BARE_NEST]
     if before.jig is not None:
         nests = [nest.name for nest in reader.get(Jig, before.jig).nests]

@@ -180,8 +180,10 @@ ALWAYS = (
 
 
 def notes_on_machine(setup: Setup, unit: Unit) -> Iterator[str]:
-    """What of the machine and the bed is not given."""
+    """What of the machine, the bed and the jig's place is not given."""
     machine, heights = setup.facts.machine, setup.heights
+    if setup.unheld:
+        yield setup.unheld
     if machine.nose is None:
         yield "the spindle nose: its diameter is not given"
     if machine.travel_not_checked:

@@ -231,11 +231,13 @@ def _others(
     another time, so that only its pins count.
     """
     mine, taken = Polygon(setup.footprint_in_bed()), {pin.hole for pin in setup.located.pins}
-    me = key_of(setup.facts.station.name)
+    me, unheld = key_of(setup.facts.station.name), list[str]()
     for other in first_of_each(setup.facts.bed, others):
         if key_of(other.facts.station.name) == me:
             continue
         things = standing_of(other)
+        if other.located.as_measured:
+            unheld.append(other.facts.station.name)
         for pin in things:
             if pin.kind != "pin":
                 continue
@@ -248,6 +250,8 @@ def _others(
             notes.append(f"station {name}: its jig would lie where this one lies; its pins count")
         else:
             yield from _other_jig(frame, things)
+    if unheld:
+        notes.append(f"where what is at {', '.join(unheld)} lies: as zeros were measured there")
 
 
 def _other_jig(frame: BedInProgram, things: Sequence[Standing]) -> Iterator[Obstacle]:

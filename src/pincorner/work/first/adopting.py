@@ -120,9 +120,9 @@ def looked_at(
         bed = library.get(Bed, bed).name
         used = usual_pin(bed, library.stations(()), reader.names(Pin)) if pin is None else pin
         pin = None if used is None else library.get(Pin, used).name
-        written = read_written(text_of(file), str(file), unit or shop_unit)
+        written, problems = read_written(text_of(file), str(file), unit or shop_unit)
         seen: dict[Any, _Ways] = {}
-        problems, values, rows = [], [], []
+        values, rows = [], []
         for each in written:
             try:
                 ways = _ways_to_lie(library, bed, pin, each, seen)
@@ -134,7 +134,7 @@ def looked_at(
             values.append(stated)
             rows.append(Row(each, entered, _nearest(each, entered, ways, within_mm)))
         if problems:
-            raise DocumentErrors(problems)
+            raise DocumentErrors(sorted(problems, key=lambda each: each.line or 0))
     return Adopted(tuple(rows), tuple(values), pin, within_mm, shop_unit)
 
 

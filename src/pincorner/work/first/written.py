@@ -37,8 +37,10 @@ class Written(NamedTuple):
     note: str | None
 
 
-def read_written(text: str, file: str, unit: Unit) -> list[Written]:
-    """The offsets of a comma-separated file with a header. Raises DocumentErrors with all problems.
+def read_written(text: str, file: str, unit: Unit) -> tuple[list[Written], list[Problem]]:
+    """The offsets of a comma-separated file with a header, and what is wrong with its other lines.
+
+    Raises BadInput for an empty file, DocumentErrors for its header.
 
     Columns in any order: station, x, y, jig (a jig's name, or bare stock as 400 x 250 x 18), and
     code, z, nest, turn, date, by, note; x_mm or x_in says its unit, bare numbers are else in
@@ -65,9 +67,7 @@ def read_written(text: str, file: str, unit: Unit) -> list[Written]:
     for each in found:
         if stations.index(key_of(each.station)) < found.index(each):
             problems.append(Problem(file, each.line, "", f"{each.station} stands there twice"))
-    if problems:
-        raise DocumentErrors(sorted(problems, key=lambda each: each.line or 0))
-    return found
+    return found, problems
 
 
 def _columns(

@@ -40,11 +40,15 @@ class Places:
         self._planner.turns(order)
 
     def changes(self) -> Iterator[Change]:
-        """For each station the best other place that was found, its program read there."""
+        """For each station the best other place that was found, its program read there.
+
+        What no pins hold stays where it was measured.
+        """
         if self._situation.moving is None:
             return
         for setups in self._stations:
-            yield from self._of(setups)
+            if not setups[0].located.as_measured:
+                yield from self._of(setups)
 
     def _of(self, setups: Sequence[Setup]) -> Iterator[Change]:
         name = setups[0].facts.station.name

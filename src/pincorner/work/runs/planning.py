@@ -428,6 +428,7 @@ def _not_given(gathered: Gathered) -> Iterator[str]:
     """What is not on file, and what is lost by that."""
     setup = gathered.stations[0][0]
     machine, run = setup.facts.machine, gathered.run
+    yield from (each[0].unheld for each in gathered.stations if each[0].unheld)
     _, missing = moving_of(machine)
     if missing:
         yield f"{', '.join(missing)} of machine {machine.name}: so there are no windows"
