@@ -68,6 +68,8 @@ place --stock 2000,200,18 --bed long-bench --pin peg-12
 history
 history left
 offsets
+adopt old.csv --bed long-bench
+offsets old
 """
 
 INCH = """
@@ -139,6 +141,7 @@ def enter(name: str, folder: Path, demo: Path, run: Run) -> None:
         "more.yaml": "format: 1\npins: [{name: peg-8, shank: 8, body: 8, height: 12}]\n",
         "no-tool.nc": "G21 G90\nG1 X5 Y5 Z-1 F100\nM30\n",
         "unread.nc": "G21 G90\nX#5\nG0 Z5\nM30\n",
+        "old.csv": "station,x,y,z,jig\nold,295,185,-42,panel-tray\n",
         "two.csv": "hole,x_mm,y_mm,z_mm\nA1,60.1,55,-120\nO1,1460,55.1,-120.1\n",
     }.items():
         (folder / file).write_text(text, encoding="utf-8")

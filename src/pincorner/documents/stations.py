@@ -160,7 +160,7 @@ class ZRule(Document):
 
 
 class Station(WholeDocument):
-    """A named place on a bed: a jig (or bare stock) against pins, or at a measured zero."""
+    """A named place on a bed: a jig (or bare stock) against pins, or as measured."""
 
     bed: Name
     """where"""
