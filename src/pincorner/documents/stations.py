@@ -126,14 +126,13 @@ class MeasuredZero(Document):
     """A program zero as it was measured in the machine, where no pins say where the jig lies."""
 
     x: Length
-    """X of the program zero, as it stood in the offset table"""
+    """of the program zero, X in the machine, as it stood in the offset table"""
     y: Length
-    """Y likewise"""
+    """likewise, Y"""
     z: Length | None = None
-    """Z with that day's tool: shown, and never written"""
+    """likewise, Z with that day's tool: shown, and never written"""
     nest: Name | None = None
-    """the nest whose zero it is; left out: the jig's first. Those of other nests follow from the
-    jig's document"""
+    """the nest whose zero it is, from which those of others follow; left out: the jig's first"""
     date: Day | None = None
     """the day on which it was measured, such as `2026-11-20`; left out: not known"""
     by: Name | None = None
