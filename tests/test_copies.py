@@ -105,6 +105,31 @@ def test_a_copy_that_is_gone_is_told(copied: Path, run: Run) -> None:
     assert not told(run)
 
 
+def test_each_program_of_a_nest_has_a_copy_of_its_own(copied: Path, run: Run) -> None:
+    """A copy of another program at the same nest does not stand for one that is missing."""
+    (copied / "rough.nc").write_bytes((copied / "hand-hold.nc").read_bytes())
+    assert run("stamp", "rough.nc", "--station", "left", "-o", "left-rough.nc").code == 0
+    (copied / "left.nc").unlink()
+    assert list(told(run)) == ["copy-missing"]
+
+
+def test_papers_of_what_is_out_of_use_are_told(copied: Path, run: Run) -> None:
+    """A copy that lies about is told until it is taken away, where its station or nest is gone."""
+    for each in run("list", "runs", "--json").json["documents"]:
+        assert run("retire", "run", each["name"]).code == 0
+    assert run("retire", "station", "left").code == 0
+    assert told(run) == {"stale-program": "left.nc: station left is out of use: take it away"}
+    left = run("refresh", "--json").json["papers"]
+    assert {"left.nc", "left-block.nc", "sheets/left.html"} <= {
+        each["file"] for each in left if each["outcome"] == "left"
+    }
+    for name in ("left.nc", "left-block.nc", "sheets/left.html"):
+        (copied / name).unlink()
+    assert not [
+        item for item in run("status", "--json").json["items"] if "out of use" in item["text"]
+    ]
+
+
 def test_a_copy_that_is_gone_on_purpose_is_missed_no_more(copied: Path, run: Run) -> None:
     """Retired with a reason that history keeps; a file of that name counts again at once."""
     copy, line = (copied / "left.nc").read_bytes(), ("retire", "paper", "left.nc")

@@ -9,6 +9,7 @@ import copy
 import json
 from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
 from typing import Any, NamedTuple, get_args
 
 import pytest
@@ -23,10 +24,11 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.kinds import KINDS
 from pincorner.documents.machines import Machine
+from pincorner.documents.records import Run
 from pincorner.documents.writing import from_json
 from pincorner.setups.contents import contents, differences
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.kept.beside import Beside, beside_map, beside_sheet, pins_in_the_way
 from pincorner.work.session import Library
 
@@ -306,13 +308,10 @@ BESIDE: dict[str, Change] = {
     "bed.grid.columns": Change(16),
     "bed.grid.rows": Change(10),
     "bed.missing": Change(["H5", "A9"]),
-    "bed.slats.name": Change("L9"),
     "bed.slats.from": Change([1201, 700]),
     "bed.slats.to": Change([1301, 720]),
-    "bed.solids.name": Change("post"),
     "bed.solids.from": Change([1401, 800]),
     "bed.solids.to": Change([1441, 840]),
-    "bed.solids.top": Change(61),
     "jig.photo": Change("other.jpg"),
     "jig.edges.front": Change("the mark"),
     "jig.edges.back": Change("the toggles"),
@@ -329,6 +328,7 @@ _UNCERTAIN = "an uncertainty: a larger one is told as a note of its own"
 _RUN = "no station prints a run"
 _MOVES = "what moves is for runs and loading windows alone"
 _NOTE = "no paper prints this note"
+_DRAWN = "drawn without name and height; kept with the copies whose programs reach there"
 NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "machine.read_out": (Change("right-handed"), "there is one value"),
     "machine.repeatability": (Change(0.1), _UNCERTAIN),
@@ -344,6 +344,9 @@ NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "machine.note": (Change("new"), _NOTE),
     "bed.thickness": (Change(37), "only a finding rests on it, and status tells findings"),
     "bed.grid.hole_position": (Change(0.05), _UNCERTAIN),
+    "bed.slats.name": (Change("L9"), _DRAWN),
+    "bed.solids.name": (Change("post"), _DRAWN),
+    "bed.solids.top": (Change(61), _DRAWN),
     "bed.note": (Change("new"), _NOTE),
     "pin.body_tolerance": (Change(0.02), _UNCERTAIN),
     "pin.note": (Change("new"), _NOTE),
@@ -366,7 +369,7 @@ NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "survey.fit.plane.points": (Change(5), _UNCERTAIN),
     "survey.note": (Change("new"), _NOTE),
     "surfacing.note": (Change("new"), _NOTE),
-    "disturbance.note": (Change("new"), "the day of it is printed, and tells which one it is"),
+    "disturbance.note": (Change("new"), "kept beside papers, with what is noteworthy"),
     "dialect.work_offsets": (Change(["G54", "G55", "G56", "G57", "G58", "G59"]),
                              "the station's own codes count"),
     "dialect.note": (Change("new"), _NOTE),
@@ -440,8 +443,12 @@ def shown(values: dict[str, Any]) -> Shown:
     ]
     library = Library(DocumentsAlone(found))
     nests = [make_setups(library.facts(station)) for station in library.stations(())]
-    sheets = [beside_sheet(each[0], pins_in_the_way(each[0])) for each in nests]
-    maps = [beside_map(bed, library.get(Machine, bed.machine)) for bed in library.all(Bed)]
+    rows = [row for station in library.stations(()) for row in offset_rows(library.facts(station))]
+    sheets = [beside_sheet(each, pins_in_the_way(each[0]), Path()) for each in nests]
+    maps = [
+        beside_map(bed, library.get(Machine, bed.machine), rows, library.all(Run), is_page=True)
+        for bed in library.all(Bed)
+    ]
     return Shown(
         {(s.facts.station.name, s.nest.name): s for each in nests for s in each},
         [*sheets, *maps],
@@ -454,9 +461,9 @@ def base() -> Shown:
     return shown(BASE)
 
 
-def changed(key: str, change: Change) -> dict[str, Any]:
-    """The base with one key otherwise."""
-    values = copy.deepcopy(BASE)
+def changed(key: str, change: Change, values: dict[str, Any] = BASE) -> dict[str, Any]:
+    """The base, or other values, with one key otherwise."""
+    values = copy.deepcopy(values)
     if key in UNSURVEYED:
         del values["surveys"]
     if key == "machine.homes":

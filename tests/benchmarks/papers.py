@@ -18,7 +18,7 @@ from pincorner.registry.store import Registry
 from pincorner.setups.contents import DEFINITION, content_lines
 from pincorner.setups.printed import fingerprint
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import OffsetRow, make_setups
 from pincorner.work.kept.beside import Beside, Things, beside_copy, beside_sheet, pins_in_the_way
 from pincorner.work.session import Library, Session
 from pincorner.work.shops import demo
@@ -60,9 +60,10 @@ def status_ms(folder: Path, count: int) -> float:
             if setup.facts.station.name in names:
                 for event in ("sheet", "stamp", "block"):
                     writer.record(*paper_of(shop, setup, event, things))
+    rows = [OffsetRow(setup.facts, setup.nest.name, setup) for setup in setups]
     before = time.process_time()
     with registry.reading_aside() as reader:
-        stale = [each for each in stale_papers(session, reader, setups) if each.path[:1] == "s"]
+        stale = [each for each in stale_papers(session, reader, rows) if each.path[:1] == "s"]
     took = 1000 * (time.process_time() - before)
     made = [each for each in stale if each.path.removesuffix(f"-{each.event}") in names]
     print(f"{len(made)} of {3 * count} papers stale (none should be)")
@@ -79,7 +80,7 @@ def paper_of(
     found = path.stat()
     beside = Beside()
     if event == "sheet":
-        beside = beside_sheet(setup, pins_in_the_way(setup))
+        beside = beside_sheet([setup], pins_in_the_way(setup), shop)
     elif event == "stamp":
         beside = beside_copy([setup], things, FREE)
     kept = {"size": found.st_size, "mtime_ns": found.st_mtime_ns, "digest": "0" * 64}

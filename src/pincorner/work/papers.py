@@ -287,7 +287,8 @@ def write_sheets(
             take_out = pins_in_the_way(setups[0])
             photo = photos.get(setups[0].facts.holder.name)
             page = render_sheet(setups, take_out, paper, overrides, state, photo, unit)
-            about = About(beside_sheet(setups[0], take_out), options={"paper": paper, "pdf": pdf})
+            beside = beside_sheet(setups, take_out, session.shop)
+            about = About(beside, options={"paper": paper, "pdf": pdf})
             papers.add(path, page, "sheet", setups, about)
             told(at + 1, len(paths))
     for page_file, target in zip(paths, printed, strict=False):
@@ -339,13 +340,12 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         machine = library.get(Machine, bed.machine)
         stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
         rows = [row for station in stations for row in offset_rows(library.facts(station))]
+        beside = beside_map(bed, machine, rows, library.all(Run), is_page=suffix == ".html")
         told = _map_facts(session, reader, library, rows, path) if suffix == ".html" else None
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
         setups = [row.setup for row in rows if row.setup is not None]
-        papers.add(
-            path, text, "map", setups, About(beside_map(bed, machine), options={"bed": bed.name})
-        )
+        papers.add(path, text, "map", setups, About(beside, options={"bed": bed.name}))
 
 
 def write_station_drawing(

@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.alone import View
+from pincorner.documents.beds import Bed
 from pincorner.documents.dialect_words import MODE_WORDS
 from pincorner.documents.fields import key_of
+from pincorner.documents.records import Run
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Box
@@ -21,7 +24,7 @@ from pincorner.render.blocks.block import word_lines
 from pincorner.render.text.offsets import spread
 from pincorner.setups.contents import DEFINITION, Part, contents, differences
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit
 from pincorner.work.kept.beside import (
     Beside,
@@ -57,7 +60,7 @@ class StalePaper(NamedTuple):
     `nests`: those whose fingerprint changed. `stations`: all that it shows, by name. `reasons`:
     what changed, in words; empty where a fingerprint changed and its past cannot be made again.
     `copy`: the code of what became of a file or of its source (`copies.CopyState`); else empty.
-    `gone`: its file is not there.
+    `gone`: its file is not there. `is_void`: all that it was written for is out of use.
     """
 
     event: str
@@ -69,6 +72,7 @@ class StalePaper(NamedTuple):
     row: Row
     copy: str = ""
     gone: bool = False
+    is_void: bool = False
 
     @property
     def code(self) -> str:
@@ -118,17 +122,17 @@ def what_changed(view: View, setup: Setup, fingerprint: str) -> list[str]:
 def stale_papers(
     session: Session,
     reader: Reader,
-    setups: Iterable[Setup],
+    rows: Iterable[OffsetRow],
     only: Set[str] | None = None,
     *,
     deep: bool = False,
 ) -> Iterator[StalePaper]:
     """Every paper in use that was written from what has changed since, each file once.
 
-    `setups`: of all stations on the beds. `only`: papers of these stations (keys), maps left out.
+    `rows`: of all stations on the beds. `only`: papers of these stations (keys), maps left out.
     `deep`: files are read whole, even those with the size and time that they were written with.
     """
-    judge = _Judge(session, reader, setups, deep=deep)
+    judge = _Judge(session, reader, rows, deep=deep)
     for entries in by_file(papers_in_use(session, reader, missing=True)):
         if only is not None and (
             entries[0]["event"] == "map" or only.isdisjoint(each["station_key"] for each in entries)
@@ -173,19 +177,25 @@ class _Judge:
     """Holds papers against what the registry says now."""
 
     def __init__(
-        self, session: Session, reader: Reader, setups: Iterable[Setup], *, deep: bool
+        self, session: Session, reader: Reader, rows: Iterable[OffsetRow], *, deep: bool
     ) -> None:
         self._session, self._reader, self._deep = session, reader, deep
         self._now: dict[tuple[str, str], Setup] = {}
         self._nests: dict[str, list[Setup]] = {}
-        self._of_bed: dict[str, list[Setup]] = {}
-        for setup in setups:
-            key = key_of(setup.facts.station.name)
-            self._now[key, setup.nest.name] = setup
-            self._nests.setdefault(key, []).append(setup)
-            self._of_bed.setdefault(key_of(setup.facts.bed.name), []).append(setup)
+        self._rows: dict[str, list[OffsetRow]] = {}
+        for row in rows:
+            key, setup = key_of(row.facts.station.name), row.setup
+            self._rows.setdefault(key_of(row.facts.bed.name), []).append(row)
+            if setup is not None:
+                self._now[key, setup.nest.name] = setup
+                self._nests.setdefault(key, []).append(setup)
+        self._stations = {key_of(name): name for name in reader.names(Station)}
         self._things: dict[str, Things] = {}
         self._past = _Past(reader)
+
+    @cached_property
+    def _runs(self) -> list[Run]:
+        return self._reader.all(Run)
 
     def stale(self, entries: Sequence[Row]) -> StalePaper | None:
         """What is no longer so on a file; None where all is, or nothing of it is there now."""
@@ -198,17 +208,18 @@ class _Judge:
         bed = bed_of_map(first)
         if bed is not None:  # a station may lie on another bed by now
             shown = [each for each in shown if key_of(each[1].facts.bed.name) == bed]
+        absent = [] if first["event"] == "map" else self._absent(entries)
         if not shown:
-            return None
-        nests, reasons = list[StaleNest](), list[str]()
+            return self._left_over(entries, absent)
+        nests, reasons = list[StaleNest](), absent
         for entry, setup in shown:
             changed = self._own(entry, setup)
             if changed is not None:
                 reasons += changed[1]
                 nests += changed[0]
         reasons += self._beside(first, [setup for _, setup in shown])
-        if first["event"] == "map":
-            reasons += self._stations_of_map(entries, shown[0][1])
+        if first["event"] == "map" and first["words"] is None:
+            reasons += self._stations_of_map(entries, key_of(shown[0][1].facts.bed.name))
         states = self._states(first) if first["event"] in FILES else []
         if first["event"] in FILES and not nests:
             reasons += filter(None, [self._block(*shown[0], states)])
@@ -224,6 +235,44 @@ class _Judge:
         return StalePaper(
             first["event"], first["path"], shown[0][1].facts.bed.name, tuple(stations),
             tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
+        )  # fmt: skip
+
+    def _absent(self, entries: Sequence[Row]) -> list[str]:
+        """Stations and nests that a file was written for and that are there no more.
+
+        Those that cannot be located are told by themselves.
+        """
+        found = []
+        for entry in entries:
+            key = entry["station_key"]
+            if key not in self._stations:
+                found.append(f"station {self._called(entry)} is out of use")
+            elif key in self._nests and (key, entry["nest"]) not in self._now:
+                found.append(f"nest {entry['nest']} of station {self._stations[key]} is gone")
+        return found
+
+    def _called(self, entry: Row) -> str:
+        """The name of a station, also of one that is out of use."""
+        past = self._past.setup(entry)
+        named = None if past is None else past.facts.station.name
+        return self._stations.get(entry["station_key"], named or entry["station_key"])
+
+    def _left_over(self, entries: Sequence[Row], absent: Sequence[str]) -> StalePaper | None:
+        """A file that shows nothing which is there now; None where that is not known, or where it
+        was taken away."""
+        first, bed = entries[0], bed_of_map(entries[0])
+        if bed is not None:
+            absent = self._stations_of_map(entries, bed)
+        if not absent or not (self._session.shop / first["path"]).exists():
+            return None
+        names = tuple(dict.fromkeys(map(self._called, entries)))
+        there = [name for name in names if key_of(name) in self._nests]
+        of = bed or (key_of(self._nests[key_of(there[0])][0].facts.bed.name) if there else "")
+        on = Library(self._reader).find(Bed, of) if of else None
+        is_void = on is None if first["event"] == "map" else not there
+        return StalePaper(
+            first["event"], first["path"], of if on is None else on.name, tuple(there) or names,
+            (), tuple(dict.fromkeys(absent)), first, is_void=is_void,
         )  # fmt: skip
 
     def _wider(self, shown: Sequence[tuple[Row, Setup]]) -> list[str]:
@@ -286,28 +335,33 @@ class _Judge:
     def _beside_now(self, first: Row, shown: Sequence[Setup]) -> Beside:
         setup = shown[0]
         if first["event"] == "sheet":
-            return beside_sheet(setup, pins_in_the_way(setup))
+            nests = self._nests[key_of(setup.facts.station.name)]
+            return beside_sheet(nests, pins_in_the_way(nests[0]), self._session.shop)
         if first["event"] == "map":
-            return beside_map(setup.facts.bed, setup.facts.machine)
+            bed, machine = setup.facts.bed, setup.facts.machine
+            is_page = first["path"].lower().endswith(".html")
+            rows = self._rows[key_of(bed.name)]
+            return beside_map(bed, machine, rows, self._runs, is_page=is_page)
         reach = None if first["reach"] is None else Box(*json.loads(first["reach"]))
         return beside_copy(shown, self._things_on(setup), reach)
 
     def _things_on(self, setup: Setup) -> Things:
         key = key_of(setup.facts.bed.name)
         if key not in self._things:
-            self._things[key] = Things(setup.facts.bed, self._of_bed[key])
+            there = [row.setup for row in self._rows[key] if row.setup is not None]
+            self._things[key] = Things(setup.facts.bed, there)
         return self._things[key]
 
-    def _stations_of_map(self, entries: Sequence[Row], setup: Setup) -> list[str]:
+    def _stations_of_map(self, entries: Sequence[Row], bed: str) -> list[str]:
         """Stations that came to the bed or left it since it was drawn."""
         drawn = {entry["station_key"] for entry in entries}
         there = {
-            key_of(each.facts.station.name): each.facts.station.name
-            for each in self._of_bed[key_of(setup.facts.bed.name)]
+            key_of(row.facts.station.name): row.facts.station.name
+            for row in self._rows.get(bed, ())
         }
-        gone = sorted(drawn - there.keys())
+        gone = sorted({self._called(e) for e in entries if e["station_key"] not in there})
         come = sorted(there[key] for key in there.keys() - drawn)
-        return [f"station {each} is gone" for each in gone] + [
+        return [f"station {each} is gone from the bed" for each in gone] + [
             f"station {each} is new" for each in come
         ]
 
@@ -372,9 +426,7 @@ def papers_in_use(session: Session, reader: Reader, *, missing: bool = False) ->
         for paper in papers
         if paper["event"] in FILES and _writing(paper) == newest[paper["path"]]
     ]
-    copies = {
-        (paper["station_key"], paper["nest"]): paper for paper in files if paper["event"] in COPIES
-    }
+    copies = {_stands_for(paper): paper for paper in files if paper["event"] in COPIES}
     last = {_writing(paper) for paper in copies.values()} if missing else set()
     there = {path: (session.shop / path).exists() for path in newest}
     files = [paper for paper in files if there[paper["path"]] or _writing(paper) in last]
@@ -392,6 +444,13 @@ def papers_in_use(session: Session, reader: Reader, *, missing: bool = False) ->
 def _writing(paper: Row) -> tuple[str, str]:
     """What all entries of one writing of a file have in common."""
     return paper["path"], paper["at"] if paper["paper_id"] is None else f"{paper['paper_id']}"
+
+
+def _stands_for(copy: Row) -> tuple[str, ...]:
+    """What a newer copy takes the place of: the nest that it is made for, and the program. A block
+    may write the offsets of other nests as well."""
+    made_for = json.loads(copy["options"] or "{}").get("nest") or copy["nest"]
+    return copy["station_key"], made_for, copy["source"] or ""
 
 
 def _hangs_as(paper: Row) -> tuple[str, ...]:

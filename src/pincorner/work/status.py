@@ -79,11 +79,10 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
         rows = [
             row for station in library.stations(()) for row in offset_rows(library.facts(station))
         ]
-        setups = [row.setup for row in rows if row.setup is not None]
         items = [
             *_of_clock(reader),
             *_of_rows(rows),
-            *map(_of_paper, stale_papers(session, reader, setups, deep=deep)),
+            *map(_of_paper, stale_papers(session, reader, rows, deep=deep)),
             *_accepted(session, reader, rows),
             *(Item(*each) for each in drift_items(reader, rows)),
             *_codes_twice(CarriedBlocks(session, reader), rows),
@@ -126,13 +125,15 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
 def _of_paper(paper: StalePaper) -> Item:
     station, bed, path = quoted(paper.stations[0]), quoted(paper.bed), quoted(paper.path)
     about = paper.bed if paper.event == "map" else ", ".join(paper.stations)
-    if paper.event == "map":
+    if paper.is_void:
+        command = ""
+    elif paper.event == "map":
         command = f"pincorner map {bed} --force -o {path}"
     elif paper.code in BY_HAND:
         command = f"pincorner check {path} --station {station}"
     else:
         command = f"pincorner refresh {station}"
-    text = paper.told
+    text = f"{paper.told}: take it away" if paper.is_void else paper.told
     if paper.gone:
         gone = "" if paper.event in COPIES else "; it is not there any more"
         text += f"{gone}; where that is meant: pincorner retire paper {path} --note WHY"

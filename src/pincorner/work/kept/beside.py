@@ -9,21 +9,27 @@ from __future__ import annotations
 import json
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from hashlib import sha256
+from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.bed import covers, surface_z
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Jig
 from pincorner.documents.machines import Machine, Side
+from pincorner.documents.records import Run
 from pincorner.geometry.outline import Box, bounds
 from pincorner.program.check.result import Report
 from pincorner.program.path.frames import bed_in_program
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.contents import Part, Written, cover_parts, differences, written_of
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import OffsetRow
 from pincorner.standing import Standing, standing_on
+from pincorner.work.kept.copies import digest_of
 
 NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
@@ -53,15 +59,40 @@ def changed_since(before: str, now: str) -> list[str]:
     return differences(*([Part(*each) for each in json.loads(text)] for text in (before, now)))
 
 
-def beside_sheet(setup: Setup, take_out: Sequence[str]) -> Beside:
-    """Beside a setup sheet: its notes, pins to take out, and the bed as it is drawn there."""
+def beside_sheet(setups: Sequence[Setup], take_out: Sequence[str], shop: Path) -> Beside:
+    """Beside a station's setup sheet: its notes, pins to take out, and the bed as drawn there."""
     pins = (Part(f"pin to take out in {hole}", "", "") for hole in take_out)
-    return Beside(as_text(_words(setup)), as_text([*pins, *_drawn(setup.facts.bed)]))
+    words = [*_words(setups[0], shop), *(part for each in setups for part in _found(each))]
+    return Beside(as_text(words), as_text([*pins, *_drawn(setups[0].facts.bed)]))
 
 
-def beside_map(bed: Bed, machine: Machine) -> Beside:
-    """Beside a map's stations: the bed itself, and from where it is seen."""
-    return Beside(as_text(_seen_from(machine)), as_text(_drawn(bed)))
+def beside_map(
+    bed: Bed, machine: Machine, rows: Sequence[OffsetRow], runs: Iterable[Run], *, is_page: bool
+) -> Beside:
+    """Beside a map's setups: the bed itself, from where it is seen, which stations (`rows`) are
+    there. A page tells runs as well, stations that cannot be located, and what is noteworthy."""
+    names = {key_of(row.facts.station.name): row.facts.station.name for row in rows}
+    words = [*_seen_from(machine)]
+    for row in rows:
+        station = f"station {row.facts.station.name}"
+        if row.setup is not None:
+            words += [Part(station, "", "located"), *_edges(row.facts.holder, ("front",))]
+            words += _found(row.setup) if is_page else ()
+        elif is_page:
+            words.append(Part(station, "", f"not located: {row.refused}"))
+    for run in runs if is_page else ():
+        mine = ", ".join(names[key] for key in map(key_of, run.stations) if key in names)
+        if mine:
+            words.append(Part(f"run {run.name}", "works", mine))
+    return Beside(as_text(dict.fromkeys(words)), as_text(_drawn(bed)))
+
+
+def _found(setup: Setup) -> Iterator[Part]:
+    """What is noteworthy of a nest, as sheets and maps print it; how far it lies from the paper of
+    before is of that paper's day alone."""
+    texts = [each.text for each in setup.findings if each.code != "offset-moved"]
+    texts += [each.told for each in setup.no_block if each not in setup.findings]
+    return (Part(f'{setup.name}: note "{text}"', "", "") for text in texts)
 
 
 def _seen_from(machine: Machine) -> Iterator[Part]:
@@ -69,32 +100,54 @@ def _seen_from(machine: Machine) -> Iterator[Part]:
     yield Part(f"machine {machine.name}", "operator", machine.operator or "not given")
 
 
-def _words(setup: Setup) -> Iterator[Part]:
-    """Texts for people that a sheet shows."""
+def _words(setup: Setup, shop: Path) -> Iterator[Part]:
+    """Texts and pictures for people that a sheet shows."""
     station, jig = setup.facts.station, setup.facts.holder
     for of, note in ((f"station {station.name}", station.note), (f"jig {jig.name}", jig.note)):
         yield Part(of, "note", f'"{" ".join(visible(note).split())}"' if note else "none")
     if jig.photo:
         yield Part(f"jig {jig.name}", "photo", jig.photo)
-    sides: tuple[Side, ...] = ("front", "back", "left", "right")
+        yield Part(f"picture {jig.photo}", "", _picture(shop / jig.photo))
+    located = setup.located
+    sides = () if located.on_dowels else (located.edge_side, located.stop_side)
+    yield from _edges(jig, dict.fromkeys(("front", *sides)))
+    yield from _seen_from(setup.facts.machine)
+
+
+def _edges(jig: Jig, sides: Iterable[Side]) -> Iterator[Part]:
+    """What people call a jig's own edges."""
     for side in sides:
         name = jig.edge_name(side)
         if name:
             yield Part(f"jig {jig.name}", f"{side} edge", f'"{visible(name)}"')
-    yield from _seen_from(setup.facts.machine)
+
+
+def _picture(path: Path) -> str:
+    """A digest of a photo's file."""
+    try:
+        found = path.stat()
+        return _digest_of_picture(path, found.st_size, found.st_mtime_ns)
+    except OSError:
+        return "not there"
+
+
+@lru_cache(maxsize=256)
+def _digest_of_picture(path: Path, _size: int, _mtime_ns: int) -> str:
+    return digest_of(path)[:12]
 
 
 def _drawn(bed: Bed) -> Iterator[Part]:
-    """A bed's own things as they are drawn, each kind as a digest: what of it changed is seen."""
+    """A bed's own things as they are drawn, which is without names and heights, each kind as a
+    digest: what of it changed is seen."""
     grid = bed.grid
     kinds: dict[str, list[object]] = {
         "outline": [bed.box],
         "holes": [grid.columns, grid.rows, grid.pitch, grid.hole, bed.labels.skip, bed.missing]
         + [(each.name, each.at) for each in bed.extra],
-        "tracks": [(each.name, each.from_, each.to, each.width) for each in bed.tracks],
-        "screws": [(each.name, each.at, each.diameter) for each in bed.screws],
-        "slats": [(each.name, each.box) for each in bed.slats],
-        "solids": [(each.name, each.box, each.top) for each in bed.solids],
+        "tracks": [(each.from_, each.to, each.width) for each in bed.tracks],
+        "screws": [(each.at, each.diameter) for each in bed.screws],
+        "slats": [each.box for each in bed.slats],
+        "solids": [each.box for each in bed.solids],
     }
     for kind, values in kinds.items():
         if values:

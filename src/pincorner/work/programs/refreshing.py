@@ -77,16 +77,17 @@ def _stale(session: Session, names: Sequence[str]) -> list[tuple[StalePaper, str
         rows = [
             row for station in library.stations(()) for row in offset_rows(library.facts(station))
         ]
-        setups = [row.setup for row in rows if row.setup is not None]
         return [
             (paper, _program_of(session.shop, library, reader, paper.row))
-            for paper in stale_papers(session, reader, setups, wanted)
+            for paper in stale_papers(session, reader, rows, wanted)
         ]
 
 
 def _refreshed(
     session: Session, paper: StalePaper, program: str | None, *, dry_run: bool
 ) -> Refreshed:
+    if paper.is_void:
+        return Refreshed(paper, "left", "what it was written for is out of use; take it away")
     if paper.copy in BY_HAND:
         return Refreshed(paper, "left", "what somebody wrote would be lost; see for yourself")
     if paper.row["paper_id"] is None and paper.event in ("stamp", "repeat"):

@@ -33,7 +33,7 @@ from pincorner.runs.timeline import MOST_FREE, Timeline, bound_s
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import clock, told_size
 from pincorner.work.files.browser import print_to_pdf
 from pincorner.work.files.outputs import Outputs
@@ -284,9 +284,9 @@ def _stale(
     on_beds: Mapping[str, Sequence[Setup]],
 ) -> tuple[Finding, ...]:
     """Papers of the run's stations that no longer show what is, each with its reason."""
-    setups = [setup for each in on_beds.values() for setup in each]
+    rows = [OffsetRow(s.facts, s.nest.name, s) for each in on_beds.values() for s in each]
     names = {key_of(_name(each)): _name(each) for each in stations}
-    stale = stale_papers(session, reader, setups, names.keys())
+    stale = stale_papers(session, reader, rows, names.keys())
     accepted = accepted_copies(session, reader, names)
     return (
         *(Finding(f"stale-{paper.word}", paper.told, of=paper.stations[0]) for paper in stale),
