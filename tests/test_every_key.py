@@ -314,9 +314,7 @@ BESIDE: dict[str, Change] = {
     "bed.solids.to": Change([1441, 840]),
     "jig.photo": Change("other.jpg"),
     "jig.edges.front": Change("the mark"),
-    "jig.edges.back": Change("the toggles"),
     "jig.edges.left": Change("the saw cut"),
-    "jig.edges.right": Change("the screw"),
     "machine.operator": Change("back"),
     "jig.note": Change("old"),
     "station.note": Change("old"),
@@ -328,6 +326,7 @@ _UNCERTAIN = "an uncertainty: a larger one is told as a note of its own"
 _RUN = "no station prints a run"
 _MOVES = "what moves is for runs and loading windows alone"
 _NOTE = "no paper prints this note"
+_OTHER_EDGE = "a sheet names the front edge and those that pins touch, which it is none of here"
 _DRAWN = "drawn without name and height; kept with the copies whose programs reach there"
 NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "machine.read_out": (Change("right-handed"), "there is one value"),
@@ -351,6 +350,8 @@ NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "pin.body_tolerance": (Change(0.02), _UNCERTAIN),
     "pin.note": (Change("new"), _NOTE),
     "jig.edge_straightness": (Change(0.05), _UNCERTAIN),
+    "jig.edges.back": (Change("the toggles"), _OTHER_EDGE),
+    "jig.edges.right": (Change("the screw"), _OTHER_EDGE),
     "jig.copies": (Change(4), "how many there are is for runs and status"),
     "station.pins.chosen": (Change(True), "who chose the pins is no matter to whoever sets them"),
     "station.corner": (Change(None), "it follows from the pins and must agree with them"),
