@@ -251,7 +251,7 @@ def _ask_all(walk: Walk) -> bool:
             print_text("? Say back side for that side, or go back for the question before.\n")
         elif (to := _way_back(word)) is not None:
             _go_back(walk, to)
-        elif question is WRITE and _says(walk, text or "yes") == "yes":
+        elif question is WRITE and _says(walk, word or "yes") == "yes":
             return True
         else:
             _take(walk, question, text)

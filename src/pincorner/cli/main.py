@@ -2,6 +2,7 @@
 
 import gc
 import os
+import re
 import sys
 from typing import Annotated, Any, NoReturn
 
@@ -196,7 +197,7 @@ def main(arguments: list[str]) -> int:
     except PincornerError as error:
         return _fail(_typed_in_line(str(error), arguments), error.exit_code)
     except typer.TyperException as error:
-        return _fail(_usage(error), 2)
+        return _fail(_usage(error, arguments), 2)
     except (typer.Abort, KeyboardInterrupt):
         return _fail("stopped", 130)
     except BrokenPipeError:
@@ -219,13 +220,32 @@ def _fault(error: Exception) -> int:
     return _fail(f"a fault in pincorner, please report it: {text}", 2)
 
 
-def _usage(error: typer.TyperException) -> str:
+def _usage(error: typer.TyperException, arguments: list[str]) -> str:
     """A usage error as one line that says where help is."""
     format_message = getattr(error, "format_message", None)
     message = " ".join((format_message() if format_message else str(error)).split())
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "pincorner"
-    return f"{message.rstrip('.')}; see {path} --help" if message else f"see {path} --help"
+    quotes = _in_quotes(message, arguments)
+    return f"{message.rstrip('.')}{quotes}; see {path} --help" if message else f"see {path} --help"
+
+
+_EXTRA = re.compile(r"unexpected extra arguments? \((.*)\)|extra argument\(s\) \((.*)\)")
+
+
+def _in_quotes(message: str, arguments: list[str]) -> str:
+    """What to type where a name that has a blank in it came as several words; else nothing."""
+    match = _EXTRA.search(message)
+    extra = (match[1] or match[2]).split() if match else []
+    starts = [at for at in range(2, len(arguments)) if arguments[at : at + len(extra)] == extra]
+    if not extra or not starts or arguments[starts[-1] - 1].startswith("-"):
+        return ""
+    at = starts[-1]
+    words = [*arguments[: at - 1], " ".join(arguments[at - 1 : at + len(extra)])]
+    line = " ".join(
+        f'"{word}"' if " " in word else word for word in [*words, *arguments[at + len(extra) :]]
+    )
+    return f"; a name with a blank in it stands in quotes: pincorner {line}"
 
 
 def _typed_in_line(text: str, arguments: list[str]) -> str:

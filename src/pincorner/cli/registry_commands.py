@@ -186,7 +186,13 @@ def list_names(
 
 def show(
     ctx: typer.Context,
-    name: Annotated[str, typer.Argument(help="A name, or a fingerprint such as 7F3A-91C2.")],
+    name: Annotated[
+        str,
+        typer.Argument(help="A name, its kind in front if you like; or a fingerprint, 7F3A-91C2."),
+    ],
+    of_kind: Annotated[
+        str | None, typer.Argument(metavar="NAME", help="The name, where its kind came first.")
+    ] = None,
     kind: Annotated[
         str | None,
         typer.Option("--kind", metavar="K", help="Of this kind only."),
@@ -196,6 +202,8 @@ def show(
 ) -> None:
     """Show one thing in full, or what a fingerprint stands for.
 
+    Its kind may stand in front, as pincorner show bed long-bench.
+
     Example:  pincorner show left --kind station
     """
     from pincorner.documents.kinds import kind_named
@@ -204,6 +212,8 @@ def show(
     from pincorner.work.reports import show as work
     from pincorner.work.session import open_session
 
+    if of_kind is not None:
+        kind, name = _kind_and_name(name, of_kind, kind)
     word = kind_named(kind) if kind else None
     session = open_session(ctx.obj, "show")
     found = work(session, name, word, as_of)
@@ -214,6 +224,20 @@ def show(
     for each in () if json else found:
         drawn = "" if each.fingerprint else picture_of(session, each.document, as_of)
         print_text("".join(f"# {line}".rstrip() + "\n" for line in drawn.splitlines()))
+
+
+def _kind_and_name(first: str, second: str, stated: str | None) -> tuple[str, str]:
+    """`show bed bench`: the kind and the name. Raises BadInput for a name of two words."""
+    from pincorner.documents.kinds import KINDS
+
+    if stated is None and first.lower() in {
+        w for k in KINDS.values() for w in (k.word, k.list_key)
+    }:
+        return first, second
+    raise BadInput(
+        f"there is no kind {first}; a name with a blank in it stands in quotes: pincorner show "
+        f'"{first} {second}"'
+    )
 
 
 def retire(

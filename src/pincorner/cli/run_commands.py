@@ -57,7 +57,10 @@ def plan_run(
 
 def place(
     ctx: typer.Context,
-    bed: Annotated[str, typer.Option("--bed", metavar="B", help="The bed.")],
+    bed: Annotated[
+        str | None,
+        typer.Option("--bed", metavar="B", help="The bed; the only one there is, if left out."),
+    ] = None,
     jig: Annotated[
         str | None, typer.Argument(metavar="[JIG]", help="The jig; or give --stock.")
     ] = None,
@@ -104,7 +107,7 @@ def place(
     Example:  pincorner place panel-tray --bed long-bench --count 2
     """
     from pincorner.render.text.places import places_text, selection_text
-    from pincorner.work.placing import Wanted, draw_places
+    from pincorner.work.placing import Wanted, draw_places, only_bed
     from pincorner.work.placing import place as work
     from pincorner.work.session import open_session
 
@@ -113,7 +116,7 @@ def place(
     session = open_session(ctx.obj, "place")
     sizes = None if stock is None else stock_from(stock, display_unit(session))
     size = None if sizes is None else (sizes[0], sizes[1], sizes[2])
-    wanted = Wanted(bed, jig, size, pin, count, beside, others, program, terms)
+    wanted = Wanted(bed or only_bed(session), jig, size, pin, count, beside, others, program, terms)
     if program is not None:
         return _placed_in_turn(session, wanted, output, force, json)
     if terms is not None:

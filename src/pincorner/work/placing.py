@@ -52,6 +52,17 @@ class Wanted(NamedTuple):
     terms: str | None = None
 
 
+def only_bed(session: Session) -> str:
+    """The only bed that there is. Raises BadInput where there is none, or a choice."""
+    with session.reading() as reader:
+        beds = reader.names(Bed)
+    if len(beds) == 1:
+        return beds[0]
+    if not beds:
+        raise BadInput("there is no bed yet; pincorner start makes one")
+    raise BadInput(f"which bed? Give --bed with one of {', '.join(beds)}")
+
+
 class Looked(NamedTuple):
     """Single places, and what they were looked for beside.
 
