@@ -109,7 +109,7 @@ def _words(setup: Setup, shop: Path) -> Iterator[Part]:
         yield Part(f"jig {jig.name}", "photo", jig.photo)
         yield Part(f"picture {jig.photo}", "", _picture(shop / jig.photo))
     located = setup.located
-    sides = () if located.on_dowels else (located.edge_side, located.stop_side)
+    sides = (located.edge_side, located.stop_side) if located.on_edges else ()
     yield from _edges(jig, dict.fromkeys(("front", *sides)))
     yield from _seen_from(setup.facts.machine)
 
