@@ -18,7 +18,7 @@ from worlds import BASE, PRESSED, facts, setups, world
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.records import Fit, Survey
-from pincorner.setups.budget import make_budget
+from pincorner.setups.budget import NO_SURVEY, make_budget
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -132,7 +132,7 @@ def test_the_worked_budget() -> None:
     assert budget.u95_worst_mm == max(u95 for u95, _ in at_each)
     assert budget.repeat95_worst_mm == max(repeat95 for _, repeat95 in at_each)
     assert_close(budget.u95_zero_mm, corners[0]["u95_mm"], 0.51e-6, "a corner is the zero")
-    assert budget.not_given == ("homing",)
+    assert budget.not_given == (NO_SURVEY, "homing")
 
 
 @pytest.mark.parametrize(("seed", "points"), [*((s, 0) for s in SEEDS), (3, 8), (4, 5)])
@@ -216,7 +216,8 @@ NOT_GIVEN: list[tuple[dict[str, str], tuple[str, ...]]] = [  # left out or added
     ({", body_tolerance: 0.01": ""}, ("pin body", "homing")),
     ({"repeatability: 0.02": "homing: 0.03"}, ("machine",)),
     ({"max_skew": "homing: 0.03\n    max_skew"}, ()),
-    ({"max_skew": "homes: false\n    max_skew"}, ()),  # it keeps no machine coordinates at all
+    ({"max_skew": "homes: false\n    max_skew"}, ("setting G54",)),
+    ({"max_skew": "homing: 0.03\n    homes: false\n    max_skew"}, ()),
     ({"stop: C4": "stop: {hole: C4, pin: rough}"}, ("pin body", "homing")),
 ]
 ROUGH = "\npins:\n  - {name: rough, shank: 20, body: 20, height: 22}\n"
@@ -230,7 +231,7 @@ def test_what_was_not_given_is_listed(changes: dict[str, str], listed: tuple[str
         assert old in text
         text = text.replace(old, new)
     budget = setups(text)[0].budget
-    assert budget.not_given == listed
+    assert budget.not_given == (NO_SURVEY, *listed) and not budget.bed_known
     sources = [row.source for row in budget.rows]
     kept = [name for name in listed if name != "pin body" or "rough}" not in str(changes)]
     assert not set(sources) & set(kept)

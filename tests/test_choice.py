@@ -127,7 +127,8 @@ def test_the_choice_names_itself_and_the_next_best() -> None:
     count = sum(best_by_brute_force(found, *sides)[1] for sides in ((edge, stops), (stops, edge)))
     assert choice.reason.startswith(
         f"edge {labels[0]} {labels[1]} and stop {labels[2]}: lies within "
-        f"{u95_of(found, tuple(labels)):.3f} mm, the least of {count} choices; next edge "
+        f"{u95_of(found, tuple(labels)):.3f} mm on the bed, the least of {count} choices; "
+        "next edge "
     )
 
 

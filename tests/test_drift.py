@@ -23,6 +23,7 @@ from pincorner.render.drawing.charts import history_drawing
 from pincorner.render.outputs.beds import verify_json
 from pincorner.render.pages.histories import render_history_page, render_history_svg
 from pincorner.render.text.bed import verify_text
+from pincorner.setups.budget import NO_SURVEY
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setup
 from pincorner.surveys.drift import (
@@ -175,10 +176,12 @@ def test_u_must_come_from_somewhere(left: Setup) -> None:
 
 
 def test_what_is_not_given_is_named() -> None:
-    """Sources that differ each time and have no figure are named; those that repeat are not."""
+    """A first one names all that has no figure, a later one only what differs each time."""
     bare = make_setup(facts(world(BASE, machine={"repeatability": None})), None)
     got = compare(bare, verification(bare, day(0), (295.0, 185.0, None), 0.02))
-    assert got.not_given == ("homing", "machine")
+    assert got.not_given == (NO_SURVEY, "homing", "machine")
+    again = compare(bare, got.verification, [got.verification])
+    assert again.not_given == ("homing", "machine")
 
 
 @pytest.mark.parametrize(
@@ -296,7 +299,7 @@ def test_single_point_asks_to_check_the_pins(left: Setup) -> None:
     first = advised(left, [(0.2, 0.0)])
     assert first.action == "check the pins" and "chips" in first.text
     assert "the holes are not where they should be" in first.text
-    assert "Not counted, since not given: homing." in first.text
+    assert f"Not counted, since not given: {NO_SURVEY}, homing." in first.text
     later = advised(left, [*scattered(left, 10), (0.3, 0.0)])
     assert (
         later.action == "check the pins"

@@ -217,7 +217,7 @@ def test_each_source_tells_what_makes_it_smaller() -> None:
     bare, full = make_setups(facts(world(text)))[0], setups()[0]
     for setup in (bare, full):
         said, rows = explain_of(setup), {row.source for row in setup.budget.rows if any(row[1:4])}
-        lines = re.findall(r"^     ([\w ]+): ", said, re.MULTILINE)
+        lines = re.findall(r"^     ([\w ()]+): ", said, re.MULTILINE)
         assert [name for name in lines if name in rows | set(setup.budget.not_given)] == lines
         assert set(lines) == rows | set(setup.budget.not_given)
     assert "     machine: measure one mark again and again: repeatability of" in explain_of(bare)
@@ -227,6 +227,8 @@ def test_sources_and_remedies_have_the_same_names() -> None:
     """Whatever the budget may name, counted or not given, has words; nothing else has."""
     made = inspect.getsource(budget)
     named = set(re.findall(r'(?:[sS]ource\(|not_given\.append\()"([a-z ]+)"', made))
+    named |= {budget.NO_SURVEY, budget.TOO_FEW_HOLES, budget.DISTURBED}
+    named |= {budget.SETTING_G54, budget.MEASURED_ZERO}
     named |= set(re.findall(r'\("(\w+)", facts\.machine\.', made))
     assert named == set(REMEDIES) | set(GIVEN_BY)
 

@@ -14,6 +14,7 @@ from pincorner.errors import BadInput
 from pincorner.geometry.fits import scatter_of
 from pincorner.geometry.place_spread import PlaceErrors, place_covariance
 from pincorner.geometry.student import coverage_factor
+from pincorner.setups.budget import TOO_FEW_HOLES
 from pincorner.setups.transform import make_setups
 from pincorner.surveys.fitting import make_survey
 from pincorner.surveys.next_hole import best_further_hole
@@ -118,7 +119,7 @@ def test_a_survey_of_unknown_worth_is_not_taken_as_exact() -> None:
     holes = tuple(MeasuredHole(label, *at) for label, at in read(random.Random(1), 2).items())
     document = survey_document(make_survey(bare, holes, None), "2026-11-20")
     budget = make_setups(plain._replace(bed=bare, survey=document))[0].budget
-    assert "survey" in budget.not_given
+    assert TOO_FEW_HOLES in budget.not_given
     assert "survey" not in {row.source for row in budget.rows}
 
 

@@ -28,22 +28,25 @@ for line in sys.stdin:
 
 
 class State:
-    """A process that checks programs with the code of one checkout."""
+    """A process that works with the code of one checkout, and tells how long each thing takes.
 
-    def __init__(self, checkout: Path) -> None:
+    `worker`: what it runs; it reads lines that say what to do.
+    """
+
+    def __init__(self, checkout: Path, worker: str = WORKER) -> None:
         paths = [checkout / "src", checkout / "tests" / "benchmarks", checkout / "tests"]
         path = os.pathsep.join(map(str, paths))
         self._process = subprocess.Popen(
-            [sys.executable, "-c", WORKER],
+            [sys.executable, "-c", worker],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8",
             env={**os.environ, "PYTHONPATH": path},
         )  # fmt: skip
 
-    def seconds(self, program: Path) -> float:
-        """Time of one check."""
+    def seconds(self, what: object) -> float:
+        """Time of one check of a program, or of whatever the worker is told."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
-        self._process.stdin.write(f"{program}\n")
+        self._process.stdin.write(f"{what}\n")
         self._process.stdin.flush()
         return float(self._process.stdout.readline())
 

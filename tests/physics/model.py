@@ -18,8 +18,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-Leans = Literal["full", "none", "either end", "each at an end", "together", "each for itself"]
-"""How far pushed pins lean: `full` is a push without friction; friction may hold a pin anywhere."""
+Leans = Literal[
+    "full", "none", "either end", "each at an end", "together", "each for itself", "anywhere"
+]
+"""How far pushed pins lean: `full` is a push without friction; friction may hold a pin anywhere.
+
+Pins that nothing pushes have their ends anywhere in the hole, each for itself; `anywhere` is what
+DEVELOPERS.md has for them, Budget: at the contact's height they stand anywhere within all that play
+and lean allow.
+"""
 
 LEANS: tuple[Leans, ...] = (
     "full", "none", "either end", "each at an end", "together", "each for itself",
@@ -92,7 +99,7 @@ def build(shop: Shop, n: int, rng: np.random.Generator) -> Built:
 
 def lean_shares(leans: Leans, n: int, rng: np.random.Generator) -> Floats:
     """How much of the most that they can lean three pins do, 0 to 1, in n settings."""
-    if leans in ("full", "none"):
+    if leans in ("full", "none", "anywhere"):
         return np.full((n, 3), float(leans == "full"))
     if leans == "either end":
         return np.repeat(rng.integers(0, 2, (n, 1)), 3, axis=1).astype(float)
@@ -133,12 +140,20 @@ def away_from_jig(
     firm = foremost(*pushed(built, shop, lean_shares(leans, n, rng)), shop)
     mouth, bottom = (-(in_disc(rng, built.plays / 2) * normals).sum(axis=-1) for _ in range(2))
     loose = foremost(mouth, bottom, shop)
+    if leans == "anywhere":
+        loose = -(in_disc(rng, all_play_allows(built, shop)) * normals).sum(axis=-1)
     pressed = rng.uniform(size=(n, 1)) < {"pressed": 1.0, "laid": 0.0, "half and half": 0.5}[way]
     found = np.where(pressed, firm, loose)
     for at, pin in enumerate(shop.pins):
         if pin.held == "screwed":
             found[:, at] = -(built.set_at[:, at] * normals[:, at]).sum(axis=-1)
     return found
+
+
+def all_play_allows(built: Built, shop: Shop) -> Floats:
+    """How far from the hole's centre (n, 3) a pin may stand at the highest place of contact."""
+    heights = np.array([min(shop.top, pin.height) for pin in shop.pins])
+    return built.plays * (0.5 + heights / np.array([pin.depth for pin in shop.pins]))
 
 
 def normals_at(theta: Floats, two_along_x: bool) -> Floats:
@@ -191,7 +206,7 @@ def settle(shop: Shop, built: Built, way: Way, leans: Leans, rng: np.random.Gene
 
 
 def settle_on_dowels(
-    shop: Shop, built: Built, plays: tuple[float, float], rng: np.random.Generator
+    shop: Shop, built: Built, plays: tuple[float, float], leans: Leans, rng: np.random.Generator
 ) -> Floats:
     """Poses (n, 3) of a jig on its first two pins: its round hole, then the slot along X from it.
 
@@ -202,6 +217,8 @@ def settle_on_dowels(
     slopes = (mouth - bottom) / np.array([pin.depth for pin in shop.pins])[:, None]
     heights = np.array([min(shop.top, pin.height) for pin in shop.pins])
     bodies = built.centres + mouth + slopes * heights[:, None]
+    if leans == "anywhere":
+        bodies = built.centres + in_disc(rng, all_play_allows(built, shop))
     n = len(bodies)
     first = bodies[:, 0] + in_disc(rng, np.full(n, plays[0] / 2))
     along = bodies[:, 1] - first

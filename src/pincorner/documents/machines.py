@@ -101,7 +101,8 @@ class Machine(WholeDocument):
     repeatability: LengthFromZero | None = None
     """error with which it comes back to a place; left out: not counted, and said so"""
     homing: LengthFromZero | None = None
-    """error from one homing to the next; left out: not counted, and said so"""
+    """error from one homing to the next, or of setting G54 where it does not home; left out: not
+    counted, and said so"""
     max_skew: LengthFromZero = DEFAULT_MAX_SKEW_MM
     """how far any point of the stock may lie askew where the controller cannot turn its axes;
     beyond it there is no block"""

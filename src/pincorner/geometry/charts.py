@@ -12,7 +12,7 @@ from itertools import pairwise
 from statistics import NormalDist, fmean, median
 from typing import NamedTuple
 
-from pincorner.geometry.student import t_within
+from pincorner.geometry.student import chi2_below, t_within
 
 D2 = 1.128
 """Mean range of two normal values: 2 / sqrt(pi), as the NIST/SEMATECH e-Handbook prints it."""
@@ -150,8 +150,10 @@ def seen_shift(before: int) -> float:
     NIST/SEMATECH e-Handbook, 6.3.2.3: it is never below the plain sum of the first m scores less
     m SLACK, whose variance is m (JCGM 100, 5.1.2); the best m counts. The j-th value after a shift
     is held against a mean that has taken up part of it: its score is n / sqrt((n+j-1)(n+j)) of the
-    shift (Hawkins, as in `standard_scores`). Scatter that is known from few and grows with the
-    shift asks for more: n / (n - 2), found by simulation (the tests repeat it), errs to be wide.
+    shift (Hawkins, as in `standard_scores`). Scatter that is known from few may be larger than it
+    looks: its upper confidence limit counts, sqrt((n - 1) / chi2) of what was found, with chi2 that
+    of which 1 - SEEN lie below (e-Handbook, 7.2.3.1, on the interval for a standard deviation; from
+    memory). It errs to be wide: the tests simulate it.
     """
     if before <= 2:
         raise ValueError("expected more than two values")
@@ -159,4 +161,4 @@ def seen_shift(before: int) -> float:
     for m in range(1, NEXT + 1):
         taken += before / math.sqrt((before + m - 1) * (before + m))
         least = min(least, (DECISION + SLACK * m + quantile * math.sqrt(m)) / taken)
-    return least * before / (before - 2)
+    return least * math.sqrt((before - 1) / chi2_below(1 - SEEN, before - 1))

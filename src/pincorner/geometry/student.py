@@ -72,6 +72,17 @@ def near_normal(dof: Scalar, z: float = 2.0) -> Scalar:
     return z + (first + (second + (third + fourth / dof) / dof) / dof) / dof
 
 
+def chi2_below(share: float, dof: int) -> float:
+    """Chi-square of which a share lies below, to 2 % from 3 degrees of freedom on.
+
+    Wilson and Hilferty's approximation (Abramowitz and Stegun, 26.4.17).
+    """
+    from statistics import NormalDist
+
+    part = 2 / (9 * dof)
+    return float(dof * (1 - part + NormalDist().inv_cdf(share) * math.sqrt(part)) ** 3)
+
+
 def effective_dof(together: Scalar, parts: Iterable[tuple[Scalar, Scalar]]) -> Scalar:
     """Welch and Satterthwaite's effective degrees of freedom (JCGM 100, G.4.1, eq. G.2b).
 

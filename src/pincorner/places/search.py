@@ -25,7 +25,7 @@ from pincorner.places.fit import (
 )
 from pincorner.places.pins import BedHoles, bed_holes
 from pincorner.places.ways import find_ways, nominal_deg
-from pincorner.setups.budget import make_budget
+from pincorner.setups.budget import bed_not_given, make_budget
 from pincorner.setups.choice import SAME_MM
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose, refuse_thick
@@ -194,7 +194,7 @@ def _rank(proposal: PlaceProposal) -> tuple[int, float]:
 
 def _assumed(scene: Scene) -> list[str]:
     facts, unit = scene.facts, scene.facts.machine.units
-    told = []
+    told = [f"{name}, not counted in lies within" for name in bed_not_given(facts)]
     if not facts.machine.homes:
         told.append(f"{facts.machine.name} does not home: its travel is not checked")
     elif facts.machine.travel is None:

@@ -7,32 +7,56 @@ from typing import NamedTuple
 from pincorner.documents.beds import Hole
 from pincorner.documents.stations import EdgePins, PinInHole, Station, hole_of
 from pincorner.errors import Refused
+from pincorner.setups.budget import (
+    DISTURBED,
+    MEASURED_ZERO,
+    NO_SURVEY,
+    SETTING_G54,
+    TOO_FEW_HOLES,
+    known,
+)
 from pincorner.setups.facts import Facts
+from pincorner.setups.holes import measured
+from pincorner.setups.pin_fit import is_pressed, pin_fit, play_of
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 
+CLOSER = "use pins of a closer fit"
+
 REMEDIES = {
-    "hole position": "measure the holes of these pins in a survey, and say measured_holes: true",
-    "pin fit": "use pins of a closer fit, or deeper holes; measure play (play of the bed's grid)",
-    "pin body": "use pins ground to a closer body",
-    "jig edge": "plane the jig's edges straight and square, or measure them again",
+    "hole position": "measure the holes of these pins in a survey, and say measured_holes: true of "
+    "the station",
+    "pin fit": CLOSER,
+    "pin body": "measure bodies with a micrometer (body, body_tolerance of the pin), or use pins "
+    "ground to a closer one",
+    "jig edge": "plane the jig's edges straight and square, and measure them again "
+    "(edge_straightness of the jig)",
     "rounding": "write offsets with more decimals (decimals of the dialect), if the controller "
     "takes them",
     "survey": "survey more holes, farther apart",
-    "homing": "set the offset by touch or probe after homing",
-    "machine": "nothing at the pins: the machine itself does not repeat better",
+    "homing": "clean and tighten the home switches, home slowly, and measure it again (homing of "
+    "the machine)",
+    "machine": "take up backlash and play in its drives and guides, and measure it again "
+    "(repeatability of the machine)",
 }
+"""What to measure or mend to make each source smaller; some have better words by how a station
+stands (`_remedy`)."""
 
 
 GIVEN_BY = {
+    NO_SURVEY: "measure three holes or more, far apart, and accept the survey (survey BED FILE.csv "
+    "--accept)",
+    TOO_FEW_HOLES: "survey three holes or more, far apart",
+    DISTURBED: "survey the bed again, three holes or more, or verify zeros at two stations far "
+    "apart",
     "hole position": "survey the bed, or measure some holes: hole_position of the bed's grid",
     "lean": "measure how deep pins stand: depth of the bed's grid, or in_hole of the pin",
     "pin body": "measure bodies with a micrometer: body_tolerance of the pin",
     "jig edge": "lay the edges against a straightedge and a square: edge_straightness of the jig",
-    "survey": "survey three holes or more",
     "homing": "home again and again and measure one mark each time: homing of the machine",
+    SETTING_G54: "set it again and again and measure one mark each time: homing of the machine",
     "machine": "measure one mark again and again: repeatability of the machine",
-    "measured zero": "lay the jig against pins: pincorner register with --pin and --pins",
+    MEASURED_ZERO: "lay the jig against pins: pincorner register with --pin and --pins",
 }
 """How each source that is not given is measured, and the key that gives it."""
 
@@ -58,13 +82,15 @@ class Remedies(NamedTuple):
     """What would lower a station's uncertainty most; None where nothing is known to.
 
     `smaller`: for each source that counts, what to measure or mend; `to_give`: for each that is not
-    given, how it is measured and where it is entered.
+    given, how it is measured and where it is entered. `not_pressed_mm`: what a pressed station
+    would lie within if it counted as laid, which holds either way.
     """
 
     largest: Largest | None
     change: Change | None
     smaller: tuple[str, ...] = ()
     to_give: tuple[str, ...] = ()
+    not_pressed_mm: float | None = None
 
 
 def remedies(setup: Setup) -> Remedies:
@@ -73,9 +99,57 @@ def remedies(setup: Setup) -> Remedies:
     Every hole in line with a pin is tried, each with setups of its own: for one station at a time.
     """
     counted = dict.fromkeys(row.source for row in setup.budget.rows if any(row[1:4]))
-    smaller = tuple(f"{name}: {REMEDIES[name]}" for name in counted)
-    to_give = tuple(f"{name}: {GIVEN_BY[name]}" for name in setup.budget.not_given)
-    return Remedies(_largest_source(setup), _best_change(setup), smaller, to_give)
+    smaller = tuple(f"{name}: {_remedy(setup, name)}" for name in counted)
+    to_give = tuple(f"{name}: {_given_by(setup, name)}" for name in setup.budget.not_given)
+    return Remedies(
+        _largest_source(setup), _best_change(setup), smaller, to_give, _not_pressed_mm(setup)
+    )
+
+
+def _remedy(setup: Setup, source: str) -> str:
+    """What to measure or mend to make one source smaller, as this station stands."""
+    facts = setup.facts
+    if source == "hole position" and measured(facts) is not None:
+        return "measure the holes of these pins again, more than once or with a finer probe"
+    if source == "homing" and not facts.machine.homes:
+        return "set G54 with more care, and measure that again (homing of the machine)"
+    return _of_pins(setup) if source == "pin fit" else REMEDIES[source]
+
+
+def _of_pins(setup: Setup) -> str:
+    """What makes play and lean of a station's pins count for less."""
+    facts, pins = setup.facts, setup.located.contact_pins
+    if setup.located.on_dowels:
+        return f"{CLOSER}, in the bed's holes and in the jig's own"
+    ways = []
+    if not facts.station.pins_pressed:
+        ways.append("press the jig against its pins each time, and say so (pins_pressed: true)")
+    if facts.bed.grid.play is None and any(play_of(facts, pin.pin).sd_mm for pin in pins):
+        ways.append("measure the play of its pins (play of the bed's grid)")
+    if any(pin_fit(facts, pin.pin, pin.at_mm).lean_mm for pin in pins):
+        ways.append("let it touch its pins lower (a thinner sheet under it, less edge_from)")
+    ways.append(CLOSER if facts.station.pins_pressed else f"{CLOSER}, or deeper holes")
+    return "; ".join(ways)
+
+
+def _given_by(setup: Setup, name: str) -> str:
+    """How a source that is not given is measured, and where it is entered."""
+    if name == "jig edge" and setup.facts.station.stock is not None:
+        return "bare stock has no key for it: make it a jig, with edge_straightness"
+    return GIVEN_BY[name]
+
+
+def _not_pressed_mm(setup: Setup) -> float | None:
+    """u95 at the worst stock corner if a pressed nest counted as laid; None where it is not."""
+    facts = setup.facts
+    if not any(is_pressed(facts, pin.pin) for pin in setup.located.pins):
+        return None
+    laid = facts._replace(station=facts.station.model_copy(update={"pins_pressed": False}))
+    try:
+        (same,) = (each for each in make_setups(laid) if each.nest.name == setup.nest.name)
+    except Refused:
+        return None
+    return known(same.budget.u95_worst_mm)
 
 
 def _largest_source(setup: Setup) -> Largest | None:
@@ -86,7 +160,7 @@ def _largest_source(setup: Setup) -> Largest | None:
         return None
     largest = max(rows, key=lambda row: row.x_mm**2 + row.y_mm**2)
     share = (largest.x_mm**2 + largest.y_mm**2) / total
-    return Largest(largest.source, share, REMEDIES[largest.source])
+    return Largest(largest.source, share, _remedy(setup, largest.source))
 
 
 def _best_change(setup: Setup) -> Change | None:

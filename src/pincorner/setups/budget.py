@@ -34,6 +34,21 @@ NOT_SHOWN_MM = 0.005
 uncertainty r is below it adds r^2 / 2u to one of u: 0.25 um at most where u is 0.05 mm."""
 
 
+NO_SURVEY = "where the bed lies (no survey)"
+TOO_FEW_HOLES = "where the bed lies (a survey of one or two holes)"
+DISTURBED = "where the bed lies (disturbed since)"
+"""Why it is not counted how well the bed's own place in the machine is known."""
+
+SETTING_G54 = "setting G54"
+"""What homing is to a machine that does not home: its key stands for both."""
+
+MEASURED_ZERO = "measured zero"
+"""A station as measured has no pins to reckon anything from: it stands for all there is."""
+
+DIFFERS = ("lean", "homing", SETTING_G54, "machine", MEASURED_ZERO)
+"""Of what may not be given: that which is not the same each time, or stands for all."""
+
+
 class Source(NamedTuple):
     """One independent input and its spread at the zero, along the machine's axes.
 
@@ -64,7 +79,8 @@ class Budget(NamedTuple):
     `u95_*` with all sources, `repeat95_*` with those that differ each time: how well the part
     comes back; at the zero, and the largest over the corners of the stock. `varying` is the
     covariance at the zero of what differs each time, leans taken each for itself; `fixed` of what
-    is the same each time.
+    is the same each time. `not_given`: sources that nobody stated, the bed's own place first.
+    An expanded uncertainty of 0 stands for one that is not known (`known`).
     """
 
     rows: tuple[BudgetRow, ...]
@@ -78,19 +94,43 @@ class Budget(NamedTuple):
     repeat95_zero_mm: float
     repeat95_worst_mm: float
 
+    @property
+    def bed_known(self) -> bool:
+        """Whether how well the bed's place is known counts; else `u95_*` hold on the bed alone."""
+        return not {NO_SURVEY, TOO_FEW_HOLES, DISTURBED}.intersection(self.not_given)
+
+
+def known(expanded_mm: float) -> float | None:
+    """An expanded uncertainty; None where nothing is given to reckon it from."""
+    return expanded_mm or None
+
 
 def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: list[XY]) -> Budget:
     """The budget at the zero; `corners_mm` are arms from the zero in machine coordinates."""
-    not_given: list[str] = []
     if located.as_measured:  # the rest alone would pass for all there is
-        not_given.append("measured zero")
-        return _combine([], not_given, [(0.0, 0.0), *corners_mm])
+        return _combine([], [MEASURED_ZERO], [(0.0, 0.0), *corners_mm])
+    not_given = bed_not_given(facts)
     bed_in_machine = bed_pose(facts)
     sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
     sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given, located)
     if any(source.spread.xx or source.spread.yy or source.ways for source in sources):
         sources += rounding_source(facts, corners_mm)  # alone it would pass for all there is
     return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
+
+
+def bed_not_given(facts: Facts) -> list[str]:
+    """Why it is not known how well the bed's place is known; empty where a survey tells."""
+    fit = None if facts.survey is None else facts.survey.fit
+    if facts.disturbed is not None:
+        return [DISTURBED]
+    if fit is None:
+        return [NO_SURVEY]
+    return [TOO_FEW_HOLES] if _says_nothing(fit) else []
+
+
+def _says_nothing(fit: Fit) -> bool:
+    """One or two holes, and nothing states how well they are known."""
+    return fit.s == 0.0 and fit.dof == 0
 
 
 def other_sources(
@@ -106,9 +146,7 @@ def other_sources(
     """
     sources = []
     fit = None if facts.survey is None else facts.survey.fit
-    if fit is not None and fit.s == 0.0 and fit.dof == 0:
-        not_given.append("survey")  # one or two holes, and nothing states how well they are known
-    elif fit is not None:
+    if fit is not None and not _says_nothing(fit):
         believed = measured(facts)
         unsettled = 1.0 if believed is None else (1.0 - believed.share) ** 2
         if fit.linear is not None and located is not None:
@@ -116,11 +154,12 @@ def other_sources(
         else:
             sources.append(_survey_source(fit, zero_in_bed, bed_in_machine, unsettled))
     for name, sd_mm in (
-        ("homing", facts.machine.homing if facts.machine.homes else 0.0),
+        ("homing", facts.machine.homing),
         ("machine", facts.machine.repeatability),
     ):
         if sd_mm is None:
-            not_given.append(name)
+            homeless = name == "homing" and not facts.machine.homes
+            not_given.append(SETTING_G54 if homeless else name)
         elif sd_mm > 0:
             sources.append(Source(name, False, on_both_axes(sd_mm)))
     return sources

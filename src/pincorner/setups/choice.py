@@ -21,7 +21,14 @@ from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, spreads_together, total
-from pincorner.setups.budget import Source, contact_spread, other_sources, rounding_source
+from pincorner.setups.budget import (
+    Source,
+    bed_not_given,
+    contact_spread,
+    known,
+    other_sources,
+    rounding_source,
+)
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose, refuse_thick
 from pincorner.setups.locating import (
@@ -32,7 +39,7 @@ from pincorner.setups.locating import (
     straight_parts,
 )
 from pincorner.setups.transform import make_setups
-from pincorner.units import Unit, told
+from pincorner.units import told
 
 Array = NDArray[np.float64]
 
@@ -119,7 +126,7 @@ def choose_pins(facts: Facts) -> Choice:
         best_of_long = min(_in_full(facts, ways, long_ones), default=None)
     first, second, third = ranked[0].labels
     pins = EdgePins(edge=(first, second), stop=third, chosen=True)
-    reason = _reason(ranked, count, facts.machine.units)
+    reason = _reason(facts, ranked, count)
     if ranked[0].way == 1:
         reason += _why_not_long(facts, best_of_long)
     return Choice(pins, reason + _near_ends(facts, ways[ranked[0].way], ranked[0].labels))
@@ -149,10 +156,14 @@ def _order(facts: Facts, ways: Sequence[_Way]) -> NDArray[np.intp]:
     return np.lexsort((distance, number, np.round(judged / SAME_MM)))
 
 
-def _reason(ranked: Sequence[_Ranked], count: int, unit: Unit) -> str:
+def _reason(facts: Facts, ranked: Sequence[_Ranked], count: int) -> str:
     """What was chosen and what it gives, and the next best."""
-    best = ranked[0]
+    best, unit = ranked[0], facts.machine.units
+    if known(best.u95_mm) is None:
+        reason = f"{best.named}: nearest to the corner, since how well it lies is not known"
+        return f"{reason}; {count} choices"
     reason = f"{best.named}: lies within {told(best.u95_mm, unit)}"
+    reason += " on the bed" if bed_not_given(facts) else ""
     if len(ranked) == 1:
         return f"{reason}, the only pins that will do"
     following = f"{ranked[1].named}: {told(ranked[1].u95_mm, unit)}"

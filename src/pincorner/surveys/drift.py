@@ -25,6 +25,7 @@ from pincorner.geometry.charts import (
 )
 from pincorner.geometry.outline import bounds
 from pincorner.geometry.pose import XY
+from pincorner.setups.budget import DIFFERS
 from pincorner.setups.person import MOVED, Person, nearest_way
 from pincorner.setups.setup import Setup
 from pincorner.units import MM_PER_INCH, Unit, told, told_size
@@ -144,8 +145,9 @@ class Comparison(NamedTuple):
     `covariance`: of what differs each time and of the measuring. `usual`: where the zero was found
     before, since its pins were set. `z_sd_mm`: the same for Z, None
     where Z is not compared. `place95_mm`: how far from its computed place the zero may lie in any
-    one direction with every source in the budget. `not_given`: what differs each time but is not
-    in the sum. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in words;
+    one direction with every source in the budget. `not_given`: what is not in the sum: for a first
+    one all of it, later what differs each time. `wrong_unit`, `wrong_hole`: the mistake that the
+    deviation looks like, in words;
     `exchanged`: X and Y seem to have been entered for each other.
     `as_measured`: no pins hold the zero.
     `unit`: the machine's, in which it is told; `person`: whose words of direction are used.
@@ -295,7 +297,9 @@ def compare(setup: Setup, logged: Verification, before: Sequence[Verification] =
         chi2=usual.expects(covariance).distance2(off),
         z_sd_mm=None if z is None else math.hypot(repeatability, u_mm),
         place95_mm=math.hypot(budget.u95_zero_mm, budget.k * u_mm),
-        not_given=tuple(n for n in budget.not_given if n in _NOT_IN_SUM),
+        not_given=tuple(
+            name for name in budget.not_given if usual.readings == 0 or name in DIFFERS
+        ),
         wrong_unit=_wrong_unit(logged),
         wrong_hole=_wrong_hole(setup, (x, y)),
         unit=setup.facts.machine.units,
@@ -305,9 +309,6 @@ def compare(setup: Setup, logged: Verification, before: Sequence[Verification] =
         as_measured=setup.located.as_measured,
     )
 
-
-_NOT_IN_SUM = ("lean", "homing", "machine", "measured zero")
-"""Sources that differ each time, or stand for all: told where they are not given."""
 
 FAR_APART = 0.5
 """Of a bed's diagonal: what two places so far apart know of its angle is off by no more than three

@@ -18,6 +18,9 @@ from pincorner.runs import timeline, windows
 from pincorner.runs.plan import RunPlan
 from pincorner.runs.situation import Terms
 from pincorner.runs.timeline import Work
+from pincorner.setups.budget import known
+from pincorner.setups.facts import Facts
+from pincorner.setups.locating import two_on_shorter
 from pincorner.units import Unit
 
 
@@ -165,8 +168,11 @@ class Place(TypedDict):
     toward: Annotated[str | None, "the quadrant that the jig lies in; null: on dowels"]
     turn_deg: Annotated[float, "how the jig lies turned"]
     pins: Annotated[list[str], "holes, as register --pins takes them"]
+    two_on_shorter: Annotated[bool, "the jig's shorter edge carries two pins"]
     program_angle_deg: Annotated[float, "by how much the program must be posted turned"]
-    u95_worst_mm: Annotated[float, "the worst stock corner lies within (95 %)"]
+    u95_worst_mm: Annotated[
+        float | None, "the worst stock corner lies within (95 %); null: not known"
+    ]
     gap_mm: Annotated[float | None, "to the nearest station asked about; null: there is none"]
     register: Annotated[str, "the command that registers it"]
 
@@ -337,7 +343,9 @@ def places_json(
         "bed": places.facts.bed.name,
         "ways": places.ways,
         "found": len(places.proposals),
-        "places": [_place(each, name) for each, name in zip(shown, names, strict=True)],
+        "places": [
+            _place(places.facts, each, name) for each, name in zip(shown, names, strict=True)
+        ],
         "against": [{"reason": text, "count": count} for text, count in places.against],
         "assumed": [*places.assumed, *(() if sets is None else sets.not_given)],
         "together": None if selection is None else _together(selection),
@@ -348,7 +356,9 @@ def places_json(
 def _placed_set(each: place_sets.PlacedSet, sets: PlacedSets) -> PlacedSet:
     unit, least_gap_mm = sets.places.facts.machine.units, sets.terms.least_gap_mm
     return {
-        "places": [_place(*both) for both in zip(each.places, each.names, strict=True)],
+        "places": [
+            _place(sets.places.facts, *both) for both in zip(each.places, each.names, strict=True)
+        ],
         "stations": list(each.turns.order),
         "windows_s": each.windows_s,
         "gap_mm": each.gap_mm,
@@ -358,15 +368,16 @@ def _placed_set(each: place_sets.PlacedSet, sets: PlacedSets) -> PlacedSet:
     }
 
 
-def _place(each: PlaceProposal, name: str) -> Place:
+def _place(facts: Facts, each: PlaceProposal, name: str) -> Place:
     return {
         "station": name,
         "corner": each.located.corner_hole,
         "toward": each.located.toward or None,
         "turn_deg": each.turn_deg,
         "pins": list(each.holes),
+        "two_on_shorter": two_on_shorter(facts, each.located),
         "program_angle_deg": each.station.program_angle,
-        "u95_worst_mm": each.u95_worst_mm,
+        "u95_worst_mm": known(each.u95_worst_mm),
         "gap_mm": each.gap_mm,
         "register": register_command(each.station, name),
     }

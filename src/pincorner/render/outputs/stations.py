@@ -8,7 +8,7 @@ from typing import Annotated, Literal, TypedDict
 
 from pincorner.documents.stations import MeasuredZero
 from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
-from pincorner.setups.budget import Budget
+from pincorner.setups.budget import Budget, known
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 
@@ -44,12 +44,15 @@ class _Numbers(TypedDict):
     ]
     skew_mm: Annotated[float | None, "deviation over the stock of what is not written of the angle"]
     u95_zero_mm: Annotated[
-        float | None, "the zero lies within this of its place in any one direction (95 %)"
+        float | None,
+        "the zero lies within this of its place in any one direction (95 %), its place on the "
+        "bed where not_given has where the bed lies; null: not known",
     ]
     u95_worst_mm: Annotated[float | None, "the same at the worst corner of the stock"]
     repeat95_zero_mm: Annotated[
         float | None,
-        "the zero comes back within this of its usual place, in any one direction (95 %)",
+        "the zero comes back within this of its usual place, in any one direction (95 %); "
+        "null: not known",
     ]
     repeat95_worst_mm: Annotated[float | None, "the same at the worst corner of the stock"]
     k: Annotated[float | None, "coverage factor: expanded over standard uncertainty (JCGM 100)"]
@@ -268,10 +271,10 @@ def _numbers(setup: Setup) -> _Numbers:
         "z_mm": setup.heights.machine_z_mm,
         "angle_deg": setup.angle_deg,
         "skew_mm": setup.skew_mm,
-        "u95_zero_mm": budget.u95_zero_mm,
-        "u95_worst_mm": budget.u95_worst_mm,
-        "repeat95_zero_mm": budget.repeat95_zero_mm,
-        "repeat95_worst_mm": budget.repeat95_worst_mm,
+        "u95_zero_mm": known(budget.u95_zero_mm),
+        "u95_worst_mm": known(budget.u95_worst_mm),
+        "repeat95_zero_mm": known(budget.repeat95_zero_mm),
+        "repeat95_worst_mm": known(budget.repeat95_worst_mm),
         "k": budget.k,
     }
 

@@ -28,7 +28,7 @@ from pincorner.render.pages.steps import (
 )
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
-from pincorner.render.text.offsets import how_well
+from pincorner.render.text.offsets import how_well, pushed_aside
 from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup
 from pincorner.standing import highest_of
@@ -309,8 +309,8 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
 
 def _sentence(setups: Sequence[Setup]) -> str:
     text = how_well("The part", setups)
-    not_given = ", ".join(setups[0].budget.not_given)
-    text += f" Not given, so not counted: {not_given}." if not_given else ""
+    pushed = pushed_aside(setups)
+    text += f" {pushed}." if pushed else ""
     not_checked = setups[0].facts.machine.travel_not_checked
     return f"{text} Not checked: {not_checked}." if not_checked else text
 

@@ -10,7 +10,9 @@ from pincorner.documents.stations import EdgePins
 from pincorner.geometry.pose import Pose
 from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
 from pincorner.render.templating.templates import render_text
+from pincorner.render.text.offsets import calculated_place, not_counted, pushed_aside
 from pincorner.setups.advice import Remedies
+from pincorner.setups.budget import known
 from pincorner.setups.holes import measured, not_measured
 from pincorner.setups.locating import two_on_shorter
 from pincorner.setups.pin_fit import pin_fit
@@ -34,7 +36,7 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         bed_pose=_pose(setup.bed_in_machine, unit),
         measured=_measured(setup),
         pins=_pins(setup),
-        pushed=_pushed(setup),
+        pushed=_pushed(setup, remedies),
         hole_places=_hole_places(setup),
         corner=_pose(located.corner_in_bed, unit),
         on_dowels=located.on_dowels,
@@ -129,7 +131,7 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
     ]
 
 
-def _pushed(setup: Setup) -> list[str]:
+def _pushed(setup: Setup, remedies: Remedies) -> list[str]:
     """How far pins stand away from a jig that is pushed against them, and how play is measured."""
     located, facts = setup.located, setup.facts
     if not located.on_edges:
@@ -137,7 +139,7 @@ def _pushed(setup: Setup) -> list[str]:
     if not facts.station.pins_pressed:
         return [
             "The jig is laid against its pins, not pushed (pins_pressed: false): a pin may stand "
-            "anywhere in its play."
+            "anywhere in its play, and figures hold whether it is pushed or not."
         ]
     length = _lengths_in(setup.printed.own.unit)
     places = ", ".join(f"in {pin.hole} {length(pin.shift_mm)}" for pin in located.pins)
@@ -153,8 +155,16 @@ def _pushed(setup: Setup) -> list[str]:
         lines += ["half its play; a jig that touches it at the surface does not see it lean."]
     lines += [
         "To measure the play: push a pin both ways with an indicator at the surface; the "
-        "difference is the play (play: in the bed's grid)."
+        "difference is the play (play: in the bed's grid).",
     ]
+    if pushed := pushed_aside([setup]):
+        lines.append(f"{pushed}.")
+    if remedies.not_pressed_mm is not None:
+        within = told(remedies.not_pressed_mm, setup.printed.own.unit)
+        lines.append(
+            "If it is not pressed each time, say pins_pressed: false of the station: then it lies "
+            f"within {within}, pressed or not."
+        )
     return lines
 
 
@@ -223,12 +233,13 @@ def _budget(setup: Setup) -> dict[str, object]:
     return {
         "budget": rows[:-1],
         "together": rows[-1],
-        "not_given": ", ".join(budget.not_given),
+        "not_counted": not_counted([setup]),
+        "place": calculated_place(setup),
         "k": fixed(budget.k, 3),
         "u95_zero": length(budget.u95_zero_mm),
         "u95_worst": length(budget.u95_worst_mm),
-        "place_known": budget.u95_worst_mm > 0,
-        "back_known": budget.repeat95_worst_mm > 0,
+        "place_known": known(budget.u95_worst_mm) is not None,
+        "back_known": known(budget.repeat95_worst_mm) is not None,
         "repeat95_zero": length(budget.repeat95_zero_mm),
         "repeat95_worst": length(budget.repeat95_worst_mm),
     }

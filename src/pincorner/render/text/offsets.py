@@ -6,10 +6,12 @@ import math
 from collections.abc import Sequence
 
 from pincorner.render.text.tables import WIDTH, table
+from pincorner.setups.budget import known
+from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.printed import counted_from
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
-from pincorner.units import Unit, fixed, in_unit
+from pincorner.units import Unit, figure, fixed, in_unit
 
 _HEADS = (
     "station", "nest", "code", "unit", "X", "Y", "angle", "Z0 above\nbed", "back\nwithin",
@@ -30,6 +32,8 @@ def offsets_table(rows: Sequence[OffsetRow], width: int = WIDTH) -> str:
     for machine in {row.facts.machine.name: row.facts.machine for row in rows}.values():
         if machine.travel_not_checked:
             remarks.append(f"- {machine.name}: not checked: {machine.travel_not_checked}")
+    setups = [row.setup for row in rows if row.setup is not None]
+    remarks += [*_not_counted_of(setups), *_pushed_aside_of(setups)]
     return _columns(cells, width) + "".join(f"{line}\n" for line in remarks)
 
 
@@ -72,6 +76,34 @@ def _remarks_once(rows: Sequence[OffsetRow]) -> list[str]:
         text if text.startswith("! ") else f"! {station} {', '.join(names)}: {text}"
         for (station, text), names in nests.items()
     ]
+
+
+def _not_counted_of(setups: Sequence[Setup]) -> list[str]:
+    """What is not given, each source once, with the stations of which that holds if not of all."""
+    of: dict[str, list[Setup]] = {}
+    for setup in setups:
+        for name in setup.budget.not_given:
+            of.setdefault(name, []).append(setup)
+    alike: dict[str, list[str]] = {}
+    for name, found in of.items():
+        alike.setdefault(_stations(found, setups), []).append(name)
+    return [f"- {whose}{_not_counted(names)}" for whose, names in alike.items()]
+
+
+def _pushed_aside_of(setups: Sequence[Setup]) -> list[str]:
+    """How far pins give way, a line for each machine, with the stations where they do not all."""
+    of: dict[str, list[Setup]] = {}
+    for setup in setups:
+        if pushed_aside([setup]):
+            of.setdefault(setup.facts.machine.name, []).append(setup)
+    return [f"- {_stations(found, setups)}{pushed_aside(found)}" for found in of.values()]
+
+
+def _stations(some: Sequence[Setup], setups: Sequence[Setup]) -> str:
+    """The stations of some setups, to stand before what is told of them; nothing where all are."""
+    names = dict.fromkeys(setup.facts.station.name for setup in some)
+    every = {setup.facts.station.name for setup in setups}
+    return "" if len(names) == len(every) else f"{', '.join(names)}: "
 
 
 def registered_text(
@@ -120,11 +152,8 @@ def _cells(row: OffsetRow) -> tuple[str, ...]:
 
 
 def spread(value_mm: float, unit: Unit) -> str:
-    """An uncertainty, rounded up to two decimals in mm or four in inches: never told too small.
-
-    Zero says that nothing is given to reckon it from.
-    """
-    if value_mm == 0:
+    """An uncertainty, rounded up to two decimals in mm or four in inches: never told too small."""
+    if known(value_mm) is None:
         return "not known"
     decimals = 2 if unit == "mm" else 4
     steps = in_unit(value_mm, unit) * 10**decimals
@@ -140,17 +169,46 @@ def how_well(part: str, setups: Sequence[Setup], blank: str = " ") -> str:
     back_mm = max(setup.budget.repeat95_worst_mm for setup in setups)
     lies_mm = max(setup.budget.u95_worst_mm for setup in setups)
     back, lies = (f"{spread(each, unit)}{blank}{unit}" for each in (back_mm, lies_mm))
-    direction = f"(in any one direction, 95{blank}%)"
-    if lies_mm == 0:
-        return f"How well {part.lower()} lies and comes back is not known: nothing of it is given."
-    if back_mm == 0:
-        return (
-            f"{part} lies within {lies} of the calculated place {direction}; how well it comes "
-            "back is not known."
+    place = f"{calculated_place(setups[0])} (any one direction, 95{blank}%)"
+    if known(lies_mm) is None:
+        text = f"How well {part.lower()} lies and comes back is not known: nothing of it is given."
+    elif known(back_mm) is None:
+        text = f"{part} lies within {lies} of {place}; how well it comes back is not known."
+    else:
+        text = (
+            f"{part} comes back within {back} of its usual place; it lies within {lies} of {place}."
         )
+    missing = not_counted(setups)
+    return f"{text} {missing[0].upper()}{missing[1:]}." if missing else text
+
+
+def calculated_place(setup: Setup) -> str:
+    """What a part lies within a figure of: on the bed only where nobody surveyed that."""
+    return "the calculated place" if setup.budget.bed_known else "its place on the bed"
+
+
+def not_counted(setups: Sequence[Setup]) -> str:
+    """What no figure of uncertainty holds, since nobody stated it; empty where all is given."""
+    missing = list(dict.fromkeys(name for setup in setups for name in setup.budget.not_given))
+    return _not_counted(missing) if missing else ""
+
+
+def _not_counted(names: Sequence[str]) -> str:
+    return f"not given, not counted: {', '.join(names)}"
+
+
+def pushed_aside(setups: Sequence[Setup]) -> str:
+    """That X and Y hold how far pins give way, on one machine; empty where none does."""
+    pins = [(setup, pin) for setup in setups for pin in setup.located.pins if pin.shift_mm > 0]
+    if not pins:
+        return ""
+    unit = setups[0].printed.own.unit
+    least, most = (figure(end(pin.shift_mm for _, pin in pins), unit) for end in (min, max))
+    leans = any(pin_fit(setup.facts, pin.pin, pin.at_mm).lean_mm for setup, pin in pins)
     return (
-        f"{part} comes back within {back} of its usual place; it lies within {lies} of the "
-        f"calculated place {direction}."
+        f"X and Y hold half the play{' and lean' if leans else ''} of pressed pins, "
+        f"{most if least == most else f'{least} to {most}'} {unit}: a jig that is not pressed "
+        "home lies off by that and more, which is not counted"
     )
 
 

@@ -13,6 +13,7 @@ from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
 from pincorner.render.text.tables import table
 from pincorner.runs.gaps import gap_figure
+from pincorner.setups.budget import known
 from pincorner.setups.locating import two_on_shorter
 from pincorner.units import Unit, figure, fixed, stated, told
 
@@ -109,7 +110,7 @@ def _cells(places: Places, number: int, each: PlaceProposal) -> tuple[str, ...]:
         each.located.toward or "dowels",
         _short(each.turn_deg),
         " ".join(each.holes),
-        figure(each.u95_worst_mm, unit_of(places)),
+        figure(each.u95_worst_mm, unit_of(places)) if known(each.u95_worst_mm) else "not known",
         "-" if each.gap_mm is None else gap_figure(each.gap_mm, unit_of(places)),
         "" if needed == posted else f"post it turned by {_short(needed)} degrees",
     )
