@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from blocks import explain_of
@@ -24,6 +25,7 @@ from pincorner.render.blocks.guards import plain_ascii
 from pincorner.render.outputs.stations import offsets_json
 from pincorner.render.pages.maps import render_map_page, render_map_svg
 from pincorner.render.text.offsets import how_well, offsets_table
+from pincorner.setups.budget import DISTURBED, NO_SURVEY, TOO_FEW_HOLES
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import STOPPING
@@ -242,7 +244,8 @@ def test_what_nothing_is_given_for_is_not_known() -> None:
 
 def test_a_part_that_lies_known_and_comes_back_unknown() -> None:
     """Where only what is the same each time is given, table, sheet, explain and the words of the
-    map all say that how well the part comes back is not known, and not so of where it lies."""
+    map all say that how well the part comes back is not known, and not so of where it lies; JSON
+    has null for the one and a figure for the other."""
     bare = BASE.replace(", repeatability: 0.02", "").replace("    repeatability: 0.02\n", "")
     found = plain(bare.replace("hole: 20.02", "hole: 20"))
     (setup,) = make_setups(found)
@@ -253,6 +256,54 @@ def test_a_part_that_lies_known_and_comes_back_unknown() -> None:
     assert told in how_well("It", [setup])
     explained = explain_of(setup)
     assert "comes back within: not known" in explained and "lies within: not" not in explained
+    (row,) = offsets_json(offset_rows(found))["offsets"]
+    assert row["repeat95_zero_mm"] is None and row["repeat95_worst_mm"] is None
+    assert row["u95_worst_mm"] == setup.budget.u95_worst_mm
+
+
+OF_MANY = WITH_HEIGHTS.model_copy(
+    update={"fit": WITH_HEIGHTS.fit.model_copy(update={"s": 0.02, "dof": 9})}
+)
+
+
+@pytest.mark.parametrize(
+    ("keys", "name"),
+    [
+        ({}, NO_SURVEY),
+        ({"survey": WITH_HEIGHTS}, TOO_FEW_HOLES),
+        ({"survey": OF_MANY}, None),
+        ({"survey": OF_MANY, "disturbed": HIT}, DISTURBED),
+    ],
+)
+def test_where_the_bed_lies_is_named_everywhere(keys: dict[str, Any], name: str | None) -> None:
+    """Where no survey tells where the bed lies, table, sheet, map, `explain` and JSON name that,
+    and say that the part lies within its figure on the bed; with one they say nothing of it."""
+    found = plain()._replace(**keys)
+    rows, (setup,) = offset_rows(found), make_setups(found)
+    told = {
+        "table": offsets_table(rows),
+        "sheet": Page(sheet_of([setup])).words,
+        "map": Page(render_map_page(found.bed, rows, None)).words,
+        "explain": explain_of(setup),
+        "JSON": str(offsets_json(rows)["offsets"][0]["not_given"]),
+    }
+    for words in (NO_SURVEY, TOO_FEW_HOLES, DISTURBED):
+        says = [where for where, text in told.items() if words in text]
+        assert says == (list(told) if words == name else [])
+    on_bed = [where for where, text in told.items() if "of its place on the bed" in text]
+    assert on_bed == (["sheet", "map", "explain"] if name else [])
+
+
+@pytest.mark.parametrize("pressed", [True, False])
+def test_pressed_pins_are_told_everywhere(pressed: bool) -> None:
+    """That X and Y hold half the play of pressed pins stands on table, sheet and `explain`; where
+    the jig is laid nothing of it does."""
+    found = facts(world(), pins_pressed=pressed)
+    (setup,) = make_setups(found)
+    assert (setup.located.pins[0].shift_mm > 0) == pressed
+    words = "X and Y hold half the play of pressed pins, 0.010 mm"
+    texts = (offsets_table(offset_rows(found)), Page(sheet_of([setup])).words, explain_of(setup))
+    assert [words in text for text in texts] == [pressed] * 3
 
 
 def test_each_nest_is_told_its_own_angle() -> None:

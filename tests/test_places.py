@@ -21,6 +21,7 @@ from pincorner.geometry.student import coverage_factor
 from pincorner.places.pins import coverage_factors
 from pincorner.places.search import PlaceProposal, Places, find_places
 from pincorner.places.ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
+from pincorner.render.outputs.runs import places_json
 from pincorner.render.text.places import places_text
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.facts import Facts
@@ -400,8 +401,14 @@ def test_places_have_the_pins_that_register_chooses(seed: int) -> None:
         pins = choose_pins(way).pins
         assert tuple(hole_of(entry) for _, _, entry in pins.by_role()) == each.holes
     shown = next(at for at, each in enumerate(proposals) if each in shorter)
-    lines = places_text(find_places(found), ["x"] * (shown + 1))
+    places, names = find_places(found), ["x"] * (shown + 1)
+    lines = places_text(places, names)
     assert f"two pins on the shorter edge: {shown + 1}; no two free holes" in lines
+    told = [
+        each["two_on_shorter"]
+        for each in places_json(places, proposals[: shown + 1], names)["places"]
+    ]
+    assert told == [False] * shown + [True]
 
 
 @pytest.mark.parametrize("dof", [3, 8])
