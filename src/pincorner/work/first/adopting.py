@@ -8,28 +8,32 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import key_of
-from pincorner.documents.jigs import Jig
+from pincorner.documents.jigs import Jig, Nest, OnDowels
 from pincorner.documents.reading import text_of
 from pincorner.documents.stations import Station, hole_of
 from pincorner.documents.writing import IN_MM
 from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, unknown
 from pincorner.geometry.pose import XY, Pose
 from pincorner.places.pins import bed_holes
-from pincorner.places.ways import DRAFT, TOWARDS, draft_of, find_ways, nominal_deg
+from pincorner.places.ways import DRAFT, QUARTERS, TOWARDS, draft_of, find_ways, nominal_deg
 from pincorner.render.outputs.stations import AdoptedEntry
 from pincorner.render.text.places import command_for_pins
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose
-from pincorner.setups.locating import locate
+from pincorner.setups.locating import jig_in_quadrant, locate, sign_of
 from pincorner.units import Unit, told
 from pincorner.work.first.written import Written, read_written
 from pincorner.work.placing import usual_pin
 from pincorner.work.registering import Entered, as_entered, enter
 from pincorner.work.session import Library, Session
+
+LOOKED_AT = 64
+"""So many ways, the nearest by their corner holes, are located with their pins."""
 
 SAME_MM = 0.1
 """Ways that are nearer by less than this do not explain an offset any better."""
@@ -174,12 +178,19 @@ def _values(written: Written, bed: str, facts: Facts) -> dict[str, Any]:
 
 
 class _Ways(NamedTuple):
-    """Every way of laying a jig that pins hold, how it lies, and where each nest's zero is, mm."""
+    """Every way of laying a jig that pins may hold, and the places of the bed's holes."""
 
     facts: Facts
-    stations: tuple[Station, ...]
-    turns: tuple[int, ...]
-    zeros: tuple[Mapping[str, XY], ...]
+    stations: tuple[Station, ...] = ()
+    places: Mapping[str, XY] = MappingProxyType({})
+
+
+class _Lies(NamedTuple):
+    """One of them that pins do hold: how the jig lies turned, to a quarter, and the zero, mm."""
+
+    station: Station
+    turn: int
+    zero_mm: XY
 
 
 def _ways_to_lie(
@@ -191,7 +202,7 @@ def _ways_to_lie(
     held = written.jig and key_of(written.jig), written.stock, written.turn
     if held not in seen:
         if pin is None:
-            seen[held] = _Ways(library.facts(_without_pins(bed, written)), (), (), ())
+            seen[held] = _Ways(library.facts(_without_pins(bed, written)))
         else:
             draft = draft_of(bed, pin, written.jig, written.stock)
             seen[held] = _ways_of(library.facts(draft), written.turn)
@@ -208,48 +219,77 @@ def _without_pins(bed: str, written: Written) -> Station:
 def _ways_of(facts: Facts, turn: int | None) -> _Ways:
     """All ways to lie with the draft's pins: turned so, or by any quarter."""
     nowhere = facts.station.model_copy(update={"corner": None, "toward": None})
-    facts = facts._replace(station=nowhere)
-    in_machine = bed_pose(facts)
-    turns_nothing = facts.dialect.rotation == "none"
-    turns = None if turn is None else (turn,)
-    stations, lies, zeros = [], [], []
-    for station in find_ways(facts, bed_holes(facts), (), turns).stations:
+    facts, holes = facts._replace(station=nowhere), bed_holes(facts)
+    found = find_ways(facts, holes, (), None if turn is None else (turn,))
+    labels = (place.label for place in holes.places)
+    places = {label: (x, y) for label, (x, y) in zip(labels, holes.true.tolist(), strict=True)}
+    return _Ways(facts, found.stations, places)
+
+
+def _lying_near(ways: _Ways, nest: Nest, at_mm: XY) -> list[_Lies]:
+    """The ways that have a nest's zero nearest to a place in the machine, LOOKED_AT of them.
+
+    They are found by their corner holes alone, from which pins move a jig by a tenth of the pitch
+    at most: among so many, some 16 to a pitch squared, the nearest are.
+    """
+    facts, in_machine = ways.facts, bed_pose(ways.facts)
+    on_bed = in_machine.inverse().point(at_mm)
+    reach = {
+        (turn, toward): _zero_from_corner(facts, nest, turn, toward)
+        for turn in QUARTERS
+        for toward in TOWARDS
+    }
+
+    def off_mm(station: Station) -> float:
+        assert station.corner is not None and station.toward is not None  # on edges
+        (x, y), (dx, dy) = ways.places[station.corner], reach[station.turn, station.toward]
+        return math.dist((x + dx, y + dy), on_bed)
+
+    dowels = isinstance(facts.holder.locate, OnDowels)
+    nearest = ways.stations if dowels else sorted(ways.stations, key=off_mm)[:LOOKED_AT]
+    found = []
+    for station in nearest:
         try:
             located = locate(facts._replace(station=station))
         except Refused:
             continue
-        jig_in_bed = located.corner_in_bed @ located.jig_in_corner
-        jig = in_machine @ jig_in_bed
-        nests = {key_of(nest.name): jig @ nest.in_jig for nest in facts.holder.nests}
-        posted = {"program_angle": nominal_deg(facts, jig_in_bed)}
-        stations.append(station.model_copy(update=posted) if turns_nothing else station)
-        lies.append(round(jig_in_bed.angle_deg / 90) * 90 % 360)
-        zeros.append({name: (pose.x_mm, pose.y_mm) for name, pose in nests.items()})
-    return _Ways(facts, tuple(stations), tuple(lies), tuple(zeros))
+        jig = located.corner_in_bed @ located.jig_in_corner
+        zero = in_machine @ jig @ nest.in_jig
+        if facts.dialect.rotation == "none":
+            posted = {"program_angle": nominal_deg(facts, jig)}
+            station = station.model_copy(update=posted)
+        turn = round(jig.angle_deg / 90) * 90 % 360
+        found.append(_Lies(station, turn, (zero.x_mm, zero.y_mm)))
+    return found
+
+
+def _zero_from_corner(facts: Facts, nest: Nest, turn: int, toward: str) -> XY:
+    """From a corner hole to the nest's zero, in bed coordinates, with pins that do not give."""
+    sx, sy = sign_of(toward, 0), sign_of(toward, 1)
+    radius_mm = facts.pin_of(facts.station.pin).body / 2
+    x, y = jig_in_quadrant(facts.holder.outline, turn, sx, sy).point(nest.zero)
+    return x + sx * radius_mm, y + sy * radius_mm
 
 
 def _nearest(written: Written, entered: Station, ways: _Ways, within_mm: float) -> Proposed | None:
     """The way that explains an offset: of those that come near enough one that lies as the station
     is taken to lie, else the least turned. None where no pins hold the jig.
     """
-    nest = ways.facts.nest(written.nest)
-    zeros = [each[key_of(nest.name)] for each in ways.zeros]
-    if not zeros:
+    every = _lying_near(ways, ways.facts.nest(written.nest), written.at_mm) if ways.stations else []
+    if not every:
         return None
-    off = [math.dist(zero, written.at_mm) for zero in zeros]
+    off = [math.dist(each.zero_mm, written.at_mm) for each in every]
     near = [at for at, each in enumerate(off) if each <= within_mm]
-    turns = {ways.turns[at] for at in near}
+    turns = {every[at].turn for at in near}
     turn = entered.turn if entered.turn in turns else min(turns, default=0)
-    lies = [at for at in near if ways.turns[at] == turn] or list(range(len(off)))
+    lies = [at for at in near if every[at].turn == turn] or list(range(len(off)))
     nearest = min(off[at] for at in lies)
     alike = [at for at in lies if off[at] <= nearest + SAME_MM]
-    alike.sort(key=lambda at: TOWARDS.index(ways.stations[at].toward or TOWARDS[0]))
+    alike.sort(key=lambda at: TOWARDS.index(every[at].station.toward or TOWARDS[0]))
     best, *others = alike
     rest = [each for at, each in enumerate(off) if at not in alike]
-    words = tuple(_corner(ways.stations[at]) for at in others)
-    following = min(rest, default=None)
-    found = ways.stations[best], ways.turns[best]
-    return Proposed(*found, zeros[best], off[best], words, following)
+    words = tuple(_corner(every[at].station) for at in others)
+    return Proposed(*every[best], off[best], words, min(rest, default=None))
 
 
 # ---- as text, and as a report --------------------------------------------------------------------

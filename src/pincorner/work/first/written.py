@@ -95,7 +95,8 @@ def _columns(
 def _written(number: int, values: Mapping[str, str], units: Mapping[str, Unit]) -> Written:
     for name in _NEEDED:
         if name not in values:
-            raise ValueError(f"{name} is missing")
+            wanted = ": its name, or bare stock as 400 x 250 x 18" if name == "jig" else ""
+            raise ValueError(f"{name} is missing{wanted}")
     lengths = {axis: _length(axis, values[axis], units[axis]) for axis in "xyz" if axis in values}
     stock = _stock(values["jig"], units["x"])
     return Written(
