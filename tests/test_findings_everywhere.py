@@ -17,7 +17,7 @@ from worlds import BASE, facts, world
 import pincorner.setups.findings
 from pincorner.documents.beds import Slat
 from pincorner.documents.records import Disturbance
-from pincorner.documents.stations import EdgePins, ZRule
+from pincorner.documents.stations import EdgePins, MeasuredZero, ZRule
 from pincorner.errors import Refused
 from pincorner.geometry.outline import distance_to
 from pincorner.render.blocks.block import render_block
@@ -102,6 +102,15 @@ def by_the_machine() -> Facts:
     return found._replace(station=station, survey=WITH_HEIGHTS, surfacings=(CUT,))
 
 
+def as_measured(day: str | None) -> Facts:
+    """Station left where its zero was measured one day, the bed surveyed."""
+    zero = MeasuredZero(x=295.5, y=184.25, date=day)
+    without = {"pin": "", "pins": None, "measured": zero}
+    found = plain()
+    station = found.station.model_copy(update=without)
+    return found._replace(station=station, survey=WITH_HEIGHTS)
+
+
 STEEP = WITH_HEIGHTS.fit.plane.model_copy(update={"slope": (0.001, 0.0)})
 TILTED = WITH_HEIGHTS.model_copy(
     update={"fit": WITH_HEIGHTS.fit.model_copy(update={"plane": STEEP})}
@@ -125,11 +134,15 @@ CASES: dict[str, Callable[[], Facts]] = {
     "own-max-skew": lambda: with_own_max_skew(0.3),
     "bed-disturbed": lambda: plain()._replace(disturbed=HIT),
     "surface-tilted": lambda: plain()._replace(survey=TILTED),
+    "as-measured": lambda: as_measured("2100-01-01"),
+    "measured-before": lambda: as_measured(None),
 }
 """A station with each finding."""
 
 
-NOWHERE = ("survey-old", "unit-slip", "own-max-skew", "bed-disturbed")
+NOWHERE = (
+    "survey-old", "unit-slip", "own-max-skew", "bed-disturbed", "as-measured", "measured-before",
+)  # fmt: skip
 """Findings that are no place of the bed."""
 
 
