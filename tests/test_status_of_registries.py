@@ -75,6 +75,9 @@ class World(NamedTuple):
     session: Session
     values: Values
 
+    def __repr__(self) -> str:
+        return "a world"
+
     def load(self, values: Values) -> None:
         """Have the registry hold these documents and no others, in one change.
 
@@ -102,6 +105,9 @@ class Seen(NamedTuple):
     sheets: dict[str, str]
     map: str
     copies: dict[str, tuple[object, ...]]
+
+    def __repr__(self) -> str:
+        return "what was seen"
 
     def setups(self, station: str) -> list[Setup]:
         """Of the nests of a station; none where it is refused."""

@@ -7,6 +7,7 @@ sheet stale and no program.
 from __future__ import annotations
 
 import json
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
@@ -29,6 +30,7 @@ from pincorner.setups.contents import Part, Written, cover_parts, differences, w
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 from pincorner.standing import Standing, standing_on
+from pincorner.units import fixed
 from pincorner.work.kept.copies import digest_of
 
 NEAR_PITCHES = 0.5
@@ -62,7 +64,8 @@ def changed_since(before: str, now: str) -> list[str]:
 def beside_sheet(setups: Sequence[Setup], take_out: Sequence[str], shop: Path) -> Beside:
     """Beside a station's setup sheet: its notes, pins to take out, and the bed as drawn there."""
     pins = (Part(f"pin to take out in {hole}", "", "") for hole in take_out)
-    words = [*_words(setups[0], shop), *(part for each in setups for part in _found(each))]
+    words = [*_words(setups[0], shop), *_lies(setups[0])]
+    words += (part for each in setups for part in _found(each))
     return Beside(as_text(words), as_text([*pins, *_drawn(setups[0].facts.bed)]))
 
 
@@ -77,6 +80,7 @@ def beside_map(
         station = f"station {row.facts.station.name}"
         if row.setup is not None:
             words += [Part(station, "", "located"), *_edges(row.facts.holder, ("front",))]
+            words += _lies(row.setup)
             words += _found(row.setup) if is_page else ()
         elif is_page:
             words.append(Part(station, "", f"not located: {row.refused}"))
@@ -85,6 +89,16 @@ def beside_map(
         if mine:
             words.append(Part(f"run {run.name}", "works", mine))
     return Beside(as_text(dict.fromkeys(words)), as_text(_drawn(bed)))
+
+
+def _lies(setup: Setup) -> Iterator[Part]:
+    """Where on its bed a jig lies whose zero was measured in the machine: the bed, with all that
+    stands on it, moves under such a one with each survey."""
+    if setup.located.as_measured:
+        written, place = written_of(setup.facts), setup.jig_in_bed
+        of = f"jig of station {setup.facts.station.name}"
+        yield Part(of, "lies on the bed at", written.place((place.x_mm, place.y_mm)), written.unit)
+        yield Part(of, "lies on the bed at", fixed(math.degrees(place.angle_rad), 4), "degrees")
 
 
 def _found(setup: Setup) -> Iterator[Part]:
@@ -236,6 +250,7 @@ def _seen(setups: Sequence[Setup], things: Things, reach: Box | None) -> Iterato
     first = setups[0]
     facts, written = first.facts, written_of(first.facts)
     stations = {key_of(each.facts.station.name) for each in setups}
+    yield from dict.fromkeys(part for setup in setups for part in _lies(setup))
     for thing in things.others(stations, reach):
         yield from _of_thing(thing, written)
     for cover in covers(facts.bed, facts.surfacings):
