@@ -81,13 +81,13 @@ CASES = [
            "the 6 mm cutter would go 1.600 mm into pin G2 at Z-17.000"),
     detour("hits-pin", "G0 X351.95 Y-60, G1 Z-17 F900, G1 Y0", 3, "the 6 mm cutter would pass pin "
            "G2 at 0.050 mm, nearer than the margin of 0.178 mm, at Z-17.000"),
-    detour("hits-pin", "G0 X1065 Y67.5, G1 Z-17 F900", 2,
-           "the 6 mm cutter would go 10.500 mm into pin N3 of station right at Z-17.000"),
+    detour("hits-pin", "G0 X1165 Y67.5, G1 Z-17 F900", 2,
+           "the 6 mm cutter would go 10.500 mm into pin O3 of station right at Z-17.000"),
     detour("hits-clamp", "G0 X188 Y-40, G1 Z-5 F900", 2,
            "the 6 mm cutter would go 1.000 mm into clamp c1 at Z-5.000"),
     detour("hits-jig", "G0 X100 Y-4, G1 Z1 F900, G1 Y-7.5", 3,
            "the 6 mm cutter would go 2.500 mm into panel-tray at Z1.000"),
-    detour("hits-jig", "G0 X800 Y100, G1 Z1 F900", 2, "the 6 mm cutter would go right into "
+    detour("hits-jig", "G0 X900 Y100, G1 Z1 F900", 2, "the 6 mm cutter would go right into "
            "panel-tray of station right, 1.000 mm below its top, at Z1.000"),
     detour("hits-solid", "G0 X115 Y250, G1 Z15 F900", 2, "the 6 mm cutter would go right into "
            "toggle-1 of panel-tray, 2.000 mm below its top, at Z15.000"),

@@ -171,15 +171,19 @@ def test_stock_sizes_an_inch_apart_are_told() -> None:
 
 def test_findings_of_other_stations_reach_every_output(run: Run, shop: Path) -> None:
     """A pin of another station under the jig stands on table, JSON, block, sheet and map alike."""
+    over = ("--stock", "500,230,18", "--pin", "peg-12", "--pins", "G6,J6,F8")
+    assert run("register", "over", "--bed", "long-bench", *over, "--work-offset", "a=G54").code == 0
     text = "pin peg-20 of station end-bars in I8 stands under or in the way of bare stock"
-    assert text in run("offsets", "roof").out
-    rows = run("offsets", "roof", "--json").json["offsets"]
+    assert text in run("offsets", "over").out
+    rows = run("offsets", "over", "--json").json["offsets"]
     assert [each["code"] for each in rows[0]["findings"]] == ["pin-under-jig"]
-    assert f"(NOTE {text})" in run("block", "roof").out
-    assert text in (shop / "sheets" / "roof.html").read_text(encoding="utf-8")
-    assert text in (shop / "long-bench.html").read_text(encoding="utf-8")
+    assert f"(NOTE {text})" in run("block", "over").out
+    assert run("sheet", "over", "-o", "new").code == 0
+    assert run("map", "long-bench", "-o", "new.html").code == 0
+    assert text in (shop / "new" / "over.html").read_text(encoding="utf-8")
+    assert text in (shop / "new.html").read_text(encoding="utf-8")
     run("retire", "station", "end-bars")
-    assert text not in run("offsets", "roof").out
+    assert text not in run("offsets", "over").out
 
 
 SHORT_TRAVEL = """

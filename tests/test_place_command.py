@@ -29,7 +29,7 @@ def test_four_trays_at_once(shop: Path, run: Run) -> None:
     for at, tray in enumerate(trays):
         assert all(tray.distance(other) > 0 for other in trays[at + 1 :])
     for station in ("left", "right", "end-bars", "roof", "spare"):
-        for name in ("three-sides", "monday-sides", "both-ends"):
+        for name in ("three-sides", "monday-sides"):
             run("retire", "run", name)
         assert run("retire", "station", station).code == 0
     for each in places:

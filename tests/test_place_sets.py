@@ -57,7 +57,7 @@ def test_sets_are_what_run_tells(shop: Path, run: Run) -> None:
     first = report["sets"][0]
     terms = json.loads(run("show", "three-sides", "--kind", "run", "--json").out)
     keys = terms["documents"][0]["document"]
-    for name in ("three-sides", "monday-sides", "both-ends"):
+    for name in ("three-sides", "monday-sides"):
         run("retire", "run", name)
     for name in ("left", "right", "end-bars", "roof", "spare"):
         assert run("retire", "station", name).code == 0

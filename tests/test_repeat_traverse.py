@@ -199,8 +199,8 @@ def test_the_box_is_upright_in_the_machine() -> None:
 
 def test_over_toggles_on_a_thick_sheet(shop: Path, run: Run) -> None:
     """Toggles of 55 mm on a sheet of 30 are 85 mm high: a way over at 78 mm is refused."""
-    assert run("register", "roof-2", "--bed", "long-bench", "--stock", "500,230,18", "--pin",
-               "peg-12", "--corner", "I1", "--toward", "+x+y", "--under", "3", "--z-zero",
+    assert run("register", "roof-2", "--bed", "long-bench", "--stock", "230,500,18", "--pin",
+               "peg-12", "--corner", "F1", "--toward", "+x+y", "--under", "3", "--z-zero",
                "surface", "--program", "roof-groove", "--work-offset", "a=G59.3"
                ).code == 0  # fmt: skip
     assert run("register", "left", "--replace", "--bed", "long-bench", "--jig", "panel-tray",

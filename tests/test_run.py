@@ -46,34 +46,36 @@ def pairs(report: dict[str, Any], key: str) -> set[tuple[str, str]]:
 
 
 def test_the_demos_run(in_demo: Path, run: Run) -> None:
-    """Three stations: their own codes, windows, a line for one, two and three, a gain."""
+    """Three stations, none over another: their codes, windows, a line for one, two and three."""
     report = plan(run)
-    assert [code["code"] for code in report["work_offsets"]] == ["G59.1", "G55", "G56"]
-    assert pairs(report, "windows") == {("left", "right"), ("right", "spare")}
+    assert [code["code"] for code in report["work_offsets"]] == ["G55", "G56", "G59.1"]
+    both = {("left", "right"), ("right", "left")}
+    assert pairs(report, "windows") == both | {("right", "spare")}
     assert {f["code"] for f in report["findings"]} == {"ends-over-station"}
     assert [len(line["order"]) for line in report["timelines"]] == [1, 2, 3]
     assert all(0 < line["spindle_share"] <= 1 for line in report["timelines"])
-    assert report["timelines"][-1]["gain"] > 0.1
-    assert report["timelines"][-1]["loaded_while_cutting_s"] > 0
     assert report["not_given"] == []
+    found = run("offsets", "--json").json["offsets"]
+    assert [each["station"] for each in found if each["findings"]] == []
 
 
-def test_two_ends_of_the_demo_gain_what_they_can(in_demo: Path, run: Run) -> None:
-    """At the two ends of the bed each station is loaded while the other one cuts: the second one
-    gains at least 80 % of what two can (the bound of a round), and no station lies over another."""
-    ran = run("run", "both-ends", "--json")
-    report = ran.json
-    assert pairs(report, "windows") == {("left", "right"), ("right", "left")}
-    longest = {(w["runs"], w["loaded"]): 0.0 for w in report["windows"]}
-    for window in report["windows"]:
-        pair = window["runs"], window["loaded"]
-        longest[pair] = max(longest[pair], window["at_least_s"])
-    assert min(longest.values()) >= 90  # as long as loading takes
-    alone, both = report["timelines"]
-    least_round_s = report["bound_round_s"]
-    bound = 2 * alone["round_s"] / least_round_s - 1
+def test_the_demos_second_station_gains_what_it_can(in_demo: Path, run: Run) -> None:
+    """Two of its three stations have windows as long as loading takes, with the time to leave; the
+    second one gains at least 80 % of what two can (the bound of a round, told beside it)."""
+    report = plan(run)
+    for runs, loaded in (("left", "right"), ("right", "left")):
+        longest = max(
+            window["at_least_s"]
+            for window in report["windows"]
+            if (window["runs"], window["loaded"]) == (runs, loaded)
+        )
+        assert longest >= 90 + 15
+    alone, both, every = report["timelines"]
+    bound = 2 * alone["round_s"] / both["bound_round_s"] - 1
     assert both["gain"] >= 0.8 * bound > 0.2
-    assert {f["code"] for f in report["findings"]} == {"ends-over-station"}
+    assert every["bound_round_s"] == report["bound_round_s"] < every["round_s"]
+    text = run("run", "three-sides").out
+    assert re.search(r"\+ right +8:20 +8:20 .* \+34 %", text) and both["bound_round_s"] == 500
 
 
 def test_every_pair_has_windows_or_a_reason(in_demo: Path, run: Run) -> None:
@@ -103,7 +105,7 @@ def test_visits(shop: Path, run: Run) -> None:
     assert run("stamp", *words).code == 0
     visits = plan(run)["visits"]
     assert [(v["station"], v["file"]) for v in visits] == [
-        ("spare", "hand-hold-spare.nc"), ("left", "hand-hold.nc"), ("right", "hand-hold-turned.nc"),
+        ("left", "hand-hold.nc"), ("right", "hand-hold-turned.nc"), ("spare", "hand-hold-spare.nc"),
     ]  # fmt: skip
     for visit in visits:
         whats = [span["what"] for span in visit["spans"]]
@@ -116,7 +118,7 @@ def test_visits(shop: Path, run: Run) -> None:
 def test_a_wider_carriage_meets_the_zone(shop: Path, run: Run) -> None:
     """Wider parts close the windows, with the depth they reach, and the run takes longer."""
     before = plan(run)
-    carriage = {"left": 120, "right": 720, "front": 140, "back": 140}
+    carriage = {"left": 120, "right": 820, "front": 140, "back": 140}
     change(run, shop, "machine", "gantry-1", carriage=carriage)
     after = plan(run)
     assert ("left", "right") in pairs(before, "windows") & pairs(after, "no_window")
@@ -241,7 +243,7 @@ def test_override(shop: Path, run: Run, written: object) -> None:
     """The largest feed override in use shortens every window by its factor."""
     before = plan(run)["windows"]
     text = (
-        "runs: [{name: fast, load: 90, reach: 200, stations: [spare, left, right], "
+        "runs: [{name: fast, load: 90, reach: 200, stations: [left, right, spare], "
         f"override: {written}}}]\n"
     )
     assert load(run, shop, text) == 0
@@ -326,12 +328,15 @@ def test_more_nests_than_codes(shop: Path, run: Run) -> None:
         change(run, shop, "station", name, work_offsets={})
     change(run, shop, "machine", "gantry-1", dialect="ours")
     (found,) = [f for f in plan(run)["findings"] if f["code"] == "codes-run-out"]
-    assert "share a code" in found["text"] and "left a" in found["text"]
+    assert "share a code" in found["text"] and "spare a" in found["text"]
 
 
 def test_stations_in_each_others_way(shop: Path, run: Run) -> None:
     """Jigs that overlap, and pins under another's jig, are told with figures."""
-    keys = {"load": 90, "stations": ["end-bars", "roof"], "name": "both"}
+    over = ("--stock", "500,230,18", "--pin", "peg-12", "--pins", "G6,J6,F8")
+    words = ("--bed", "long-bench", "--work-offset", "a=G54", "--program", "roof-groove")
+    assert run("register", "board", *over, *words).code == 0
+    keys = {"load": 90, "stations": ["end-bars", "board"], "name": "both"}
     assert load(run, shop, f"runs: [{json.dumps(keys)}]\n") == 0
     codes = {f["code"] for f in plan(run, "both")["findings"]}
     assert {"jigs-overlap", "pin-under-jig"} <= codes
@@ -402,6 +407,6 @@ def test_page_of_a_run(shop: Path, run: Run) -> None:
     assert made.code == 0, made.err
     page = (shop / made.out.strip()).read_text(encoding="utf-8")
     assert page.count("<svg") == 6 and page.count("not named is not permitted") == 3
-    assert "In the drawing nothing comes nearer than 191 mm to right&#39;s loading zone" in page
+    assert "In the drawing nothing comes nearer than 291 mm to right&#39;s loading zone" in page
     assert run("sheet", "--run", "three-sides", "-o", "sheets").code == 2
     assert run("sheet", "left", "--run", "three-sides").code == 2

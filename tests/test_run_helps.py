@@ -43,6 +43,7 @@ def test_change_place(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch)
 
 def test_another_place_for_a_jig(shop: Path, run: Run) -> None:
     """A place that is told gives, registered, the figure that is told."""
+    change(run, shop, "run", "three-sides", reach=320)
     told = [each for each in report(run, "three-sides")["helps"] if each["change"] == "place"]
     assert told
     match = re.match(r"lay (\S+) at .*pins ([^,]+,[^,]+,[^,: ]+)", told[0]["text"])
@@ -85,7 +86,7 @@ def test_an_end_without_its_way_home(
 def test_at_most_three_never_the_forbidden_ones(shop: Path, run: Run) -> None:
     """Three changes at most, best first, on text and JSON; never reach, carriage, beam or
     access."""
-    change(run, shop, "run", "three-sides", load=40)
+    change(run, shop, "run", "three-sides", load=40, reach=320)
     change(run, shop, "machine", "gantry-1", park=None)
     told = report(run, "three-sides")["helps"]
     assert 1 <= len(told) <= 3

@@ -45,12 +45,14 @@ def test_stations_that_lie_over_others_are_told(shop: Path, run: Run) -> None:
     ]
     assert run("register", "shelf", "--bed", "long-bench", "--stock", "150,250,18", "--pin",
                "peg-20", "--pins", "A3,A4,B2", "--json").json["warnings"] == []  # fmt: skip
+    assert run("register", "board", "--bed", "long-bench", "--stock", "500,230,18", "--pin",
+               "peg-12", "--pins", "G6,J6,F8").code == 0  # fmt: skip
     dumped = run("dump").out
     (shop / "all.yaml").write_text(dumped, encoding="utf-8")
     assert run("--db", "new.sqlite", "init").code == 0
     warnings = run("--db", "new.sqlite", "load", "all.yaml", "--json").json["warnings"]
     over = [text for text in warnings if "lies over" in text]
-    assert len(over) == 2 and "station end-bars lies over roof by 136.0 mm" in over[0]
+    assert len(over) == 2 and "station board lies over end-bars by 136.0 mm" in over[0]
     assert "station left lies over twin by 280.0 mm" in over[1]
 
 

@@ -184,7 +184,9 @@ def test_verify_refuses(shop: Path, run: Run, arguments: tuple[str, ...], told: 
 
 def test_findings_of_stations_are_noted(shop: Path, run: Run) -> None:
     """A station registered over another's pins, or the other way round, shows up."""
-    assert "roof a: pin peg-20 of station end-bars in I8" in items(run)["noted"][0]["text"]
+    over = ("--stock", "500,230,18", "--pin", "peg-12", "--pins", "G6,J6,F8")
+    assert run("register", "over", "--bed", "long-bench", *over).code == 0
+    assert "over a: pin peg-20 of station end-bars in I8" in items(run)["noted"][0]["text"]
 
 
 def test_commands_can_be_typed_as_they_are_told(shop: Path, run: Run) -> None:

@@ -8,6 +8,7 @@ from shapely import Polygon, unary_union
 
 from pincorner.documents.beds import Slat
 from pincorner.documents.records import Surfacing
+from pincorner.documents.stations import EdgePins
 from pincorner.program.check.surroundings import ROUNDING_MM, Obstacle, Surroundings, surroundings
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setup
@@ -88,8 +89,9 @@ def test_slats_have_surfaces_of_their_own() -> None:
 
 
 def test_a_station_in_the_same_place_is_not_set_up() -> None:
-    """The roof board lies where the cradle lies: of that its pins count, where they can stand."""
-    found = around(demo_setup("roof"))
+    """A board lies where the cradle lies: of that its pins count, where they can stand."""
+    pins = EdgePins(edge=("G6", "J6"), stop="F8")
+    found = around(demo_setup("roof", station={"stock": (500.0, 230.0, 18.0), "pins": pins}))
     names = {each.name for each in found.obstacles}
     assert "end-bar-cradle of station end-bars" not in names
     assert "pin M8 of station end-bars" in names

@@ -9,8 +9,8 @@ What other programs may use. A shop is opened and asked; here the invented one t
 end-bars G57 (885.0, 675.0)
 end-bars G58 (1075.0, 675.0)
 left G55 (294.99, 184.99)
-right G56 (1330.01, 189.99)
-roof G59 (565.98275, 560.98275)
+right G56 (1430.01, 189.99)
+roof G59 (865.98275, 60.98275)
 
 Lengths are millimetres (`_mm`), angles degrees counter-clockwise (`_deg`), in machine coordinates
 where nothing else is said. Errors are PincornerError, whose text is one clear line.

@@ -43,7 +43,7 @@ class Offset(NamedTuple):
     ...         case Refused() as refusal:
     ...             print(offset.station, refusal.text)
     left G55 294.99
-    roof G59 565.98275
+    roof G59 865.98275
     """
 
     station: str
@@ -238,8 +238,8 @@ class Shop:
         end-bars a G57 885.0 675.0
         end-bars b G58 1075.0 675.0
         left a G55 294.99 184.99
-        right a G56 1330.01 189.99
-        roof a G59 565.98275 560.98275
+        right a G56 1430.01 189.99
+        roof a G59 865.98275 60.98275
         """
         from pincorner.work.reports import offsets
 

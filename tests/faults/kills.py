@@ -29,7 +29,7 @@ stations:
 runs: [{name: monday-sides, load: 80 s, parts: 12, stations: [left, right]}]
 """
 ROOF_2 = (
-    "register roof-2 --bed long-bench --stock 500,230,18 --pin peg-12 --corner I1 --toward +x+y "
+    "register roof-2 --bed long-bench --stock 230,500,18 --pin peg-12 --corner F1 --toward +x+y "
     "--under 3 --z-zero surface --program roof-groove --work-offset a=G59.3"
 )
 DEMO_WORLD = shipped_folder("fixtures_db") / "beehive.yaml"

@@ -61,7 +61,7 @@ def demo(
         f"  {program} explain left\n"
         f"  {program} block right\n"
         f"  {program} check hand-hold --station left\n"
-        f"  {program} run both-ends\n"
+        f"  {program} run three-sides\n"
         f"  {program} status\n"
         f"  {program} register shelf --bed long-bench --stock 150,250,18 --pin peg-20 "
         "--corner A2 --toward +x+y --work-offset a=G54\n"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from pincorner.geometry.pose import XY, Pose, cos_sin
 from pincorner.program.path.boxes import Rapids, arc_boxes, boxes_of
 from pincorner.program.path.times import lengths_mm, seconds_of
-from pincorner.program.reader.motions import AXES_OF_PLANE, RAPID, Floats, Motions
+from pincorner.program.reader.motions import AXES_OF_PLANE, RAPID, Floats, Ints, Motions
 
 MOST_PARTS = 4096
 """Of one motion: 20 m of it in steps of 5 mm."""
@@ -70,35 +69,42 @@ def axis_of(motions: Motions, in_machine: Pose) -> Axis:
     return Axis(motions, in_machine, low, high, lows[2], lengths, seconds, rapid, cuts, whole)
 
 
-def parts_of(axis: Axis, row: int, longest_mm: float) -> tuple[Floats, Floats]:
-    """Lowest and highest X and Y, (k, 2), of the equal parts of a motion, in order.
+def parts_of(axis: Axis, rows: Ints, longest_mm: float) -> list[Floats]:
+    """Of each of some motions its equal parts in order: lowest X, Y, highest X, Y of each, (k, 4).
 
-    A part is no longer than `longest_mm`, unless there were more than MOST_PARTS.
+    A part is no longer than `longest_mm`, unless there were more than MOST_PARTS. `rows`: motions
+    that are no `whole`, of a length that is known.
     """
-    length = float(axis.lengths[row])
-    if axis.whole[row] or not math.isfinite(length) or length <= longest_mm:
-        return axis.low[row : row + 1], axis.high[row : row + 1]
-    one = _placed(axis.motions.rows(np.array([row])), axis.in_machine)
-    count = min(math.ceil(length / longest_mm), MOST_PARTS)
-    shares = np.linspace(0.0, 1.0, count + 1)
-    many = one.rows(np.zeros(count, np.int64))
-    ends = one.start[0] + shares[:, None] * (one.end[0] - one.start[0])
-    if one.is_arc[0]:
-        first, second, _ = AXES_OF_PLANE[int(one.plane[0])]
-        centre, sweep = one.centre[0], float(one.sweep_rad[0])
-        arms = np.stack([one.start[0], one.end[0]])[:, [first, second]] - centre
-        radii = np.hypot(arms[:, 0], arms[:, 1])
-        angles = math.atan2(arms[0, 1], arms[0, 0]) + shares * sweep
-        radius = radii[0] + shares * (radii[1] - radii[0])
-        ends[:, first] = centre[0] + radius * np.cos(angles)
-        ends[:, second] = centre[1] + radius * np.sin(angles)
-        many = many._replace(sweep_rad=np.full(count, sweep / count))
-    many = many._replace(start=ends[:-1], end=ends[1:])
-    if one.is_arc[0]:
-        low, high = arc_boxes(many)
-    else:
-        low, high = np.minimum(many.start, many.end), np.maximum(many.start, many.end)
-    return low[:, :2], high[:, :2]
+    some = _placed(axis.motions.rows(rows), axis.in_machine)
+    counts = np.ceil(axis.lengths[rows] / longest_mm).clip(1, MOST_PARTS).astype(np.int64)
+    of = np.repeat(np.arange(len(rows)), counts)
+    behind = np.cumsum(counts)
+    number = np.arange(len(of)) - (behind - counts)[of]
+    start, end = (_at(some, of, at / counts[of]) for at in (number, number + 1))
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    arcs = some.is_arc[of]
+    if arcs.any():
+        many = some.rows(of[arcs])
+        sweep_rad = many.sweep_rad / counts[of[arcs]]
+        many = many._replace(start=start[arcs], end=end[arcs], sweep_rad=sweep_rad)
+        low[arcs], high[arcs] = arc_boxes(many)
+    return np.split(np.concatenate([low[:, :2], high[:, :2]], axis=1), behind[:-1])
+
+
+def _at(some: Motions, of: Ints, shares: Floats) -> Floats:
+    """Places (k, 3) on motions, by their indices, at these shares of their paths."""
+    places: Floats = some.start[of] + shares[:, None] * (some.end - some.start)[of]
+    arcs = np.flatnonzero(some.is_arc[of])
+    if arcs.size:
+        mine, share = of[arcs], shares[arcs]
+        axes = np.array(AXES_OF_PLANE)[some.plane[mine]][:, :2]
+        centre = some.centre[mine]
+        arms = (ends[mine[:, None], axes] - centre for ends in (some.start, some.end))
+        (radius, angle), (last, _) = ((np.hypot(*arm.T), np.arctan2(*arm.T[::-1])) for arm in arms)
+        radius, angle = radius + share * (last - radius), angle + share * some.sweep_rad[mine]
+        round_it = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        places[arcs[:, None], axes] = centre + radius[:, None] * round_it
+    return places
 
 
 def _placed(motions: Motions, pose: Pose) -> Motions:

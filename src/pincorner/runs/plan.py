@@ -18,8 +18,8 @@ class RunPlan(NamedTuple):
     """Everything that is planned for a run.
 
     `stations`: the setups of their nests, in order of work. `timelines`: with the first station,
-    the first two, ...; the last is the run. `bound_s`: no round is shorter. `helps`: what
-    would help. `assumed`: what the run does not state, and what was taken instead; `not_given`:
+    the first two, ...; the last is the run. `helps`: what would help.
+    `assumed`: what the run does not state, and what was taken instead; `not_given`:
     what is not on file, and what is lost by that. `change`: the newest one that it was planned
     with, and when that was made, in UTC.
     """
@@ -31,7 +31,6 @@ class RunPlan(NamedTuple):
     situation: Situation
     turns: Turns
     timelines: tuple[Timeline, ...]
-    bound_s: float
     helps: tuple[Help, ...]
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]

@@ -336,48 +336,91 @@ class _Cutter:
         # half of it for the motion that a span begins with, half for those that follow
         self._fine = fine_mm / 2 / (1 if len(self._across) == 1 else math.sqrt(2))
         self._been: Box | None = None
-        self._low = self._high = np.zeros(2)
+        self._low = self._high = (0.0, 0.0)
         self._made = 0
+        self._parts: dict[int, Floats] = {}
+        self._ahead = _FIRST_LOOK if len(self._across) == 2 else 6
 
     def begin(self) -> None:
         """Nothing has been gone through yet."""
         self._been = None
 
     def cut(self, axis: Axis, first: int, stop: int, into: list[Span], tool: int) -> None:
-        """Add motions to the last of some spans, or to new ones behind it."""
-        at = first
+        """Add motions to the last of some spans, or to new ones behind it.
+
+        Spans that begin with a whole motion are made many at once, when one is met that has parts.
+        """
+        at, done = first, first
+        begins: list[int] = []
+        self._parts = {}
         while at < stop:
-            if into and self._been is not None:
-                free = self._first_outside(axis, at, stop)
-                into[-1] = _longer(into[-1], axis, at, free)
-                at = free
-            if at < stop:
-                self._add_parts(axis, at, into, tool)
-                at += 1
+            if self._been is not None and (into or begins):
+                at = self._first_outside(axis, at, stop)
+            if at == stop:
+                break
+            if axis.lengths[at] > self._fine and not axis.whole[at]:
+                self._add_rows(axis, done, at, begins, into, tool)
+                self._add_parts(axis, at, stop, into, tool)
+                done, begins = at + 1, []
+            else:
+                begins.append(at)
+                box = Box(*axis.low[at].tolist(), *axis.high[at].tolist())
+                self._begins_with(box if math.isfinite(sum(box)) else NOWHERE)
+            at += 1
+        self._add_rows(axis, done, stop, begins, into, tool)
+
+    def _add_rows(
+        self, axis: Axis, first: int, stop: int, begins: list[int], into: list[Span], tool: int
+    ) -> None:
+        """Whole motions: those before the first of `begins` to the last span, the others to spans
+        that begin there."""
+        begin = begins[0] if begins else stop
+        if first < begin:
+            into[-1] = _longer(into[-1], axis, first, begin)
+        if not begins:
+            return
+        at, line = np.array(begins) - begin, axis.motions.line
+        lows = np.fmin.reduceat(axis.low[begin:stop], at, axis=0)
+        highs = np.fmax.reduceat(axis.high[begin:stop], at, axis=0)
+        lasts = np.append(at[1:] + begin, stop) - 1
+        columns = (
+            lows, highs, line[begins], line[lasts],
+            np.add.reduceat(axis.seconds[begin:stop], at),
+            np.add.reduceat(axis.rapid_mm[begin:stop], at),
+        )  # fmt: skip
+        for low, high, line_from, line_to, seconds, rapid in zip(
+            *(column.tolist() for column in columns), strict=True
+        ):
+            box = Box(*low, *high) if math.isfinite(sum(low) + sum(high)) else NOWHERE
+            into.append(Span("cutting", (line_from, line_to), seconds, rapid, box, "", tool))
 
     def _first_outside(self, axis: Axis, first: int, stop: int) -> int:
         """The first motion that leaves where the axis may be, or `stop`; looked for in steps."""
         step = _FIRST_LOOK
         while first < stop:
             rows = slice(first, min(first + step, stop))
-            outside = np.zeros(rows.stop - first, np.bool_)
-            for side in self._across:
-                outside |= axis.low[rows, side] < self._low[side]
-                outside |= axis.high[rows, side] > self._high[side]
+            outside = self._outside(axis, rows)
             if outside.any():
                 return first + int(outside.argmax())
             first, step = rows.stop, step * 8
         return stop
 
-    def _add_parts(self, axis: Axis, row: int, into: list[Span], tool: int) -> None:
+    def _outside(self, axis: Axis, rows: slice) -> NDArray[np.bool_]:
+        """Which motions leave where the axis may be."""
+        outside = np.zeros(rows.stop - rows.start, np.bool_)
+        for side in self._across:
+            outside |= axis.low[rows, side] < self._low[side]
+            outside |= axis.high[rows, side] > self._high[side]
+        return outside
+
+    def _add_parts(self, axis: Axis, row: int, stop: int, into: list[Span], tool: int) -> None:
         """A motion that leaves where the axis has been, in parts."""
-        lows, highs = parts_of(axis, row, self._fine)
+        boxes = self._parts_at(axis, row, stop)
         line = int(axis.motions.line[row])
-        seconds = float(axis.seconds[row]) / len(lows)
-        rapid = float(axis.rapid_mm[row]) / len(lows)
+        seconds = float(axis.seconds[row]) / len(boxes)
+        rapid = float(axis.rapid_mm[row]) / len(boxes)
         fresh = not into or self._been is None
-        for low, high in zip(lows.tolist(), highs.tolist(), strict=True):
-            box = Box(*low, *high) if math.isfinite(sum(low)) else NOWHERE
+        for box in boxes:
             if not fresh and self._stays(box):
                 last = into[-1]
                 assert last.lines is not None
@@ -390,11 +433,22 @@ class _Cutter:
                 self._begins_with(box)
             fresh = False
 
+    def _parts_at(self, axis: Axis, row: int, stop: int) -> list[Box]:
+        """The parts of a motion; of those that come next and leave as well they are made ahead."""
+        if row not in self._parts:
+            window = slice(row, min(row + self._ahead, stop))
+            wanted = (axis.lengths[window] > self._fine) & ~axis.whole[window]
+            wanted &= self._outside(axis, window)
+            wanted[0] = True
+            rows = row + np.flatnonzero(wanted)
+            parts = parts_of(axis, rows, self._fine)
+            self._parts = dict(zip(rows.tolist(), parts, strict=True))
+        return [Box(*each) for each in self._parts[row].tolist()]
+
     def _stays(self, box: Box) -> bool:
-        low, high = (box.left, box.front), (box.right, box.back)
-        return all(
-            low[side] >= self._low[side] and high[side] <= self._high[side] for side in self._across
-        )
+        if 0 in self._across and not (self._low[0] <= box.left and box.right <= self._high[0]):
+            return False
+        return 1 not in self._across or (self._low[1] <= box.front and box.back <= self._high[1])
 
     def _begins_with(self, box: Box) -> None:
         """A new span: how far the next one is."""
@@ -403,8 +457,8 @@ class _Cutter:
         else:
             self._been = hull(self._been, box)
         been = self._been
-        self._low = np.array([been.left, been.front]) - self._fine
-        self._high = np.array([been.right, been.back]) + self._fine
+        self._low = been.left - self._fine, been.front - self._fine
+        self._high = been.right + self._fine, been.back + self._fine
         self._made += 1
         if len(self._across) == 2 and self._made > MOST_SPANS:
-            self._made, self._fine = 0, self._fine * 2
+            self._made, self._fine, self._parts = 0, self._fine * 2, {}

@@ -92,17 +92,19 @@ class Bar(NamedTuple):
 class Timeline(NamedTuple):
     """What a run takes.
 
-    `round_s`: of a round once it goes evenly. `spindle_share` counts cutting only, `operator_share`
-    loads, starts, changes and stops. `cutting_loads_s`, `standing_loads_s`: loaded while the
-    spindle worked, and while it stood or waited. `spindle_waits_s`: at stops, for loads that
-    outlast a window. `waits_s`: by station, from the end of its loads to the start of its cuts.
-    `loads`: of one steady round. `bars`: the beginning of it, for a chart.
+    `round_s`: of a round once it goes evenly; `bound_s`: none is shorter. `spindle_share` counts
+    cutting only, `operator_share` loads, starts, changes and stops. `cutting_loads_s`,
+    `standing_loads_s`: loaded while the spindle worked, and while it stood or waited.
+    `spindle_waits_s`: at stops, for loads that outlast a window. `waits_s`: by station, from the
+    end of its loads to the start of its cuts. `loads`: of one steady round. `bars`: the beginning
+    of it, for a chart.
     """
 
     order: tuple[str, ...]
     parts: int
     total_s: float
     round_s: float
+    bound_s: float
     parts_per_hour: float
     spindle_share: float
     operator_share: float
@@ -352,6 +354,7 @@ class _Clock:
             parts=parts,
             total_s=total,
             round_s=plan.round_s,
+            bound_s=bound_s(works),
             parts_per_hour=parts / total * 3600,
             spindle_share=sum(work.cut_s for work in done) / total,
             operator_share=(loads + self._attended) / total,

@@ -51,6 +51,7 @@ class Timeline(TypedDict):
     parts: Annotated[int, "how many are made"]
     total_s: Annotated[float, "the whole"]
     round_s: Annotated[float, "of a round, once it goes evenly"]
+    bound_round_s: Annotated[float, "no round is shorter, whatever the windows"]
     parts_per_hour: Annotated[float, "over the whole"]
     gain: Annotated[float | None, "parts an hour more than with one station less, as a share"]
     spindle_share: Annotated[float, "part of the time in which the spindle cuts, 0 to 1"]
@@ -153,7 +154,7 @@ class Run(Report):
     timelines: Annotated[
         list[Timeline], "with the first station, the first two, ..; the last is the run"
     ]
-    bound_round_s: Annotated[float, "no round is shorter"]
+    bound_round_s: Annotated[float, "no round of the run is shorter"]
     helps: Annotated[list[Help], "what would help most, three at the most"]
     not_given: Annotated[list[str], "what is not on file, and what is lost by that"]
     assumed: Annotated[list[str], "what the run does not state, and what was taken instead"]
@@ -245,7 +246,7 @@ def run_json(plan: RunPlan) -> Run:
             _timeline(line, plan.timelines[at - 1] if at else None)
             for at, line in enumerate(plan.timelines)
         ],
-        "bound_round_s": plan.bound_s,
+        "bound_round_s": plan.line.bound_s,
         "helps": [
             {
                 "change": each.kind,
@@ -316,6 +317,7 @@ def _timeline(line: timeline.Timeline, before: timeline.Timeline | None) -> Time
         "parts": line.parts,
         "total_s": line.total_s,
         "round_s": line.round_s,
+        "bound_round_s": line.bound_s,
         "parts_per_hour": line.parts_per_hour,
         "gain": None if before is None else gain_of(before, line),
         "spindle_share": line.spindle_share,

@@ -41,11 +41,11 @@ _RUNNING: Looks = {"jig": Look(0.9), "front": FRONT_LOOK}
 _OTHER: Looks = {"jig": Look(0.35, fill="#fff", opacity=0.85), "front": FRONT_LOOK}
 _WIDE_MM = 188.0
 _WIDEST_MM = 44.4
-_CROWDED_MM = (25.0, 21.0)
+_CROWDED_MM = (24.5, 20.5)
 """Height of a drawing where four visits stand on a page: A4, Letter, which is shorter."""
 _LETTERS_MM = 3.25
 """Type whose capitals are 2.3 mm high."""
-_ROW_MM = 4.0
+_ROW_MM = 3.7
 _HATCH_MM = 2.2
 """Between the strokes of a hatching, on paper: it survives a copier."""
 
@@ -254,7 +254,7 @@ def _totals(plan: RunPlan, at: int) -> list[str]:
     line = plan.timelines[at]
     gain = gain_of(plan.timelines[at - 1], line) if at else None
     return [
-        clock(line.round_s),
+        f"{clock(line.round_s)} ({clock(line.bound_s)})",
         f"{line.parts_per_hour:.1f}",
         "" if gain is None else f"{gain * 100:+.0f} %",
         f"{clock(line.cutting_loads_s)} / {clock(line.standing_loads_s)}",
@@ -292,29 +292,49 @@ def _tools(visits: Sequence[Visit]) -> str:
 def _next_pieces(plan: RunPlan, at: int) -> list[dict[str, object]]:
     """For each other station its windows in words, or why there is none; those with windows first.
 
-    The first is told in full, the others in short: they are the same kind of sentence.
+    The first is told in full, the others in short: they are the same kind of sentence. Stations
+    that have none for one and the same reason are told together.
     """
     order = plan.line.order
     found: list[dict[str, object]] = []
+    without: dict[str, list[str]] = {}
+    told: list[list[Window]] = []
     for step in range(1, len(order)):
         place = (at + step) % len(order)
         pair = (order[at], order[place])
         windows = [each for each in plan.turns.windows if (each.runs, each.loaded) == pair]
-        none = [each for each in plan.turns.no_windows if (each.runs, each.loaded) == pair]
-        told = any(each["windows"] for each in found)
-        load_s = plan.situation.stations[order[place]].load_s
-        found.append(
-            {
-                "name": visible(order[place]),
-                "pins": f"{pins_in_words(plan.stations[place][0])}; {clock(load_s)}",
-                "windows": [
-                    visible(_window_told(each, plan, short=told or bool(number)))
-                    for number, each in enumerate(windows)
-                ],
-                "none": visible(_no_window(none[0], plan)) if none else "",
-            }
-        )
-    return sorted(found, key=lambda each: not each["windows"])
+        if windows:
+            load_s = plan.situation.stations[order[place]].load_s
+            pins = f"{pins_in_words(plan.stations[place][0])}; {clock(load_s)}"
+            texts = list(map(visible, _windows_told(windows, told, plan)))
+            found.append(
+                {"name": visible(order[place]), "pins": pins, "windows": texts, "none": ""}
+            )
+            told.append(windows)
+        for none in plan.turns.no_windows:
+            if (none.runs, none.loaded) == pair:
+                without.setdefault(_no_window(none, plan), []).append(order[place])
+    for why, names in without.items():
+        found.append({"name": visible(", ".join(names)), "windows": [], "none": visible(why)})
+    return found
+
+
+def _windows_told(
+    windows: Sequence[Window], before: Sequence[Sequence[Window]], plan: RunPlan
+) -> list[str]:
+    """A station's windows, in short where others were told `before` them; those that differ from
+    others in nothing but how near anything comes, in one sentence."""
+    if any(list(map(_but_nearest, each)) == list(map(_but_nearest, windows)) for each in before):
+        figures = [f"{gap_figure(w.nearest_mm, plan.unit)} {plan.unit}" for w in windows]
+        return [f"Same lines, as long: nothing nearer than {', then '.join(figures)}."]
+    return [
+        _window_told(each, plan, short=bool(before) or bool(number))
+        for number, each in enumerate(windows)
+    ]
+
+
+def _but_nearest(window: Window) -> Window:
+    return window._replace(loaded="", nearest_mm=0.0)
 
 
 def _no_window(none: NoWindow, plan: RunPlan) -> str:

@@ -174,9 +174,10 @@ def _below_table(plan: RunPlan) -> str:
 
 def bound_told(plan: RunPlan) -> str:
     """What no order of decisions can beat, and how near this comes."""
+    line = plan.line
     return (
-        f"a round takes {clock(plan.line.round_s)}; {clock(plan.bound_s)} only where every load "
-        "fits a window"
+        f"a round takes {clock(line.round_s)}; {clock(line.bound_s)} only where every load fits a "
+        "window"
     )
 
 

@@ -27,11 +27,11 @@ _ROW = Look(0.15, stroke="#999")
 def timeline_table(lines: Sequence[Timeline]) -> str:
     """A line for one station, two, ...: what each more is worth."""
     heads = (
-        "stations", "round", "total", "parts/h", "gain", "cuts", "operator", "loaded",
-        "loaded",
+        "with", "round", "bound", "total", "parts\nan h", "gain", "cuts", "operator\nworks",
+        "loaded\nin cuts", "loaded\nstanding",
     )  # fmt: skip
-    below = ("", "", "", "", "", "", "works", "in cuts", "standing")
-    return table(heads, [below, *map(timeline_cells, _with_before(lines))], ".rrrrrrrr")
+    rows = [timeline_cells(each) for each in _with_before(lines)]
+    return table(heads, rows, ".rrrrrrrrr", texts=(0,))
 
 
 def _with_before(lines: Sequence[Timeline]) -> list[tuple[Timeline | None, Timeline]]:
@@ -45,6 +45,7 @@ def timeline_cells(pair: tuple[Timeline | None, Timeline]) -> tuple[str, ...]:
     return (
         line.order[0] if before is None else f"+ {line.order[-1]}",
         clock(line.round_s),
+        clock(line.bound_s),
         clock(line.total_s),
         f"{line.parts_per_hour:.1f}",
         "" if gain is None else f"{gain * 100:+.0f} %",

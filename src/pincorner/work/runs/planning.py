@@ -29,7 +29,7 @@ from pincorner.runs.situation import (
     Turns,
 )
 from pincorner.runs.space import space_clashes
-from pincorner.runs.timeline import MOST_FREE, Timeline, bound_s
+from pincorner.runs.timeline import MOST_FREE, Timeline
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
@@ -70,7 +70,6 @@ def plan(session: Session, name: str) -> RunPlan:
         situation=gathered.situation,
         turns=turns,
         timelines=tuple(timelines),
-        bound_s=bound_s(turns.works),
         helps=_helps(session, gathered, turns, timelines[-1]),
         findings=(
             *_code_findings(codes, gathered.stamped, stations[0][0]),
@@ -90,7 +89,7 @@ def plan(session: Session, name: str) -> RunPlan:
 def _helps(session: Session, gathered: Gathered, turns: Turns, now: Timeline) -> tuple[Help, ...]:
     """What would help; nothing where a round is as short as it can be."""
     situation, order = gathered.situation, turns.order
-    if len(order) < 2 or situation.moving is None or now.round_s <= bound_s(turns.works) + 1.0:
+    if len(order) < 2 or situation.moving is None or now.round_s <= now.bound_s + 1.0:
         return ()
     first = gathered.stations[0][0]
     unit, fine_mm = first.facts.machine.units, fine_mm_of(first)
