@@ -177,9 +177,11 @@ def test_all_sheets_are_written_where_some_are(shop: Path, run: Run) -> None:
 def test_status_can_be_read_in_80_columns(stamped: Path, run: Run) -> None:
     """What is told is grouped by what to do next, worst first, each with its command."""
     change(run, stamped, "station", "left", clamps=clamp(40))
+    over = ("--stock", "500,230,18", "--pin", "peg-12", "--pins", "G6,J6,F8")
+    assert run("register", "over", "--bed", "long-bench", *over).code == 0
     out = run("status").out
     groups = [line for line in out.splitlines() if not line.startswith(" ")]
     assert groups == ["Before the next cut", "To look at", "To print anew", "When there is time"]
     assert "  stale-program: left.nc: clamp c1 35.0 to 40.0 mm high\n" in out
     assert max(map(len, out.splitlines())) <= 80
-    assert "never verified: end-bars, left, right, roof, spare\n" in out
+    assert "never verified: end-bars, left, over, right, roof, spare\n" in out
