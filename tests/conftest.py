@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 import gc
 import importlib
+import io
 import json
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,6 +21,7 @@ from postgres import own_server
 
 from pincorner.cli.main import main
 from pincorner.work.files.browser import find_browser
+from pincorner.work.runs import planning
 from pincorner.work.shops import demo
 
 
@@ -52,11 +54,12 @@ def pytest_configure(config: pytest.Config) -> None:
 def commands_made_once() -> Iterator[None]:
     """What does not change from one command line to the next is made once in a process.
 
-    Nobody sits there to edit.
+    Nobody sits there to edit, and no registry is named.
     """
     with one_tree(), pytest.MonkeyPatch.context() as patch:
         patch.delenv("EDITOR", raising=False)
         patch.delenv("VISUAL", raising=False)
+        patch.delenv("PINCORNER_DB", raising=False)
         yield
 
 
@@ -94,6 +97,15 @@ def run(capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
         return Ran(code, captured.out.decode("utf-8"), captured.err.decode("utf-8"))
 
     return run
+
+
+def quietly(folder: Path, *lines: Sequence[str | Path]) -> str:
+    """Give command lines in a folder, each of which must be done; what they print."""
+    said = io.StringIO()
+    with contextlib.chdir(folder), contextlib.redirect_stdout(said):
+        for line in lines:
+            assert main([str(word) for word in line]) == 0, line
+    return said.getvalue()
 
 
 @pytest.fixture(scope="session")
@@ -144,3 +156,13 @@ def browser(one_browser: Browser) -> Browser:
     """The browser, as if it had just been started: light, on no screen of a stated size."""
     one_browser.screen_of_its_own()
     return one_browser
+
+
+@pytest.fixture
+def _no_help(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What would help a run takes four fifths of its plan's time, and stands beside the rest."""
+    monkeypatch.setattr(planning, "_helps", lambda *_: ())
+
+
+without_help = pytest.mark.usefixtures("_no_help")
+"""For tests of a run that no advice is about; `test_run_helps.py` has that."""

@@ -6,6 +6,7 @@ that are turned, dowels, refusals, inches, offsets that are keyed in. All of it 
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 from worlds import BASE, facts, world
@@ -28,8 +29,13 @@ class Case(NamedTuple):
 
     @property
     def setups(self) -> list[Setup]:
-        """The setups of all its nests."""
-        return make_setups(facts(world(self.text), self.station))
+        """The setups of all its nests; made once."""
+        return _setups(self.text, self.station)
+
+
+@cache
+def _setups(text: str, station: str) -> list[Setup]:
+    return make_setups(facts(world(text), station))
 
 
 def changed(text: str, *changes: tuple[str, str]) -> str:

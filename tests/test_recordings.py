@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from faults.children import Nursery, Work
 from postgres import needs_server
 from recordings import record
 
@@ -55,17 +57,27 @@ def test_lines_on_a_server_have_one() -> None:
     assert done.stdout.split()[0] == "None" and done.stdout.split()[1].startswith("postgresql")
 
 
-def test_a_difference_is_seen(tmp_path: Path) -> None:
+def record_with(script: str, into: str) -> None:
+    """Record with a copy of the script, whose lines stand beside it; for a child process."""
+    spec = importlib.util.spec_from_file_location("record_beside", script)
+    assert spec is not None and spec.loader is not None
+    beside = importlib.util.module_from_spec(spec)
+    sys.modules["record_beside"] = beside
+    spec.loader.exec_module(beside)
+    beside.record(Path(into))
+
+
+def test_a_difference_is_seen(tmp_path: Path, nursery: Nursery) -> None:
     """Two recordings of one state are the same, and one file that differs is told, exit code 1."""
     shop, listed = tmp_path / "shops", tmp_path / "lines.txt"
     shop.mkdir()
     listed.write_text("== small\ninit .\nlist machines --json\nlist hives\n", encoding="utf-8")
     script = tmp_path / "record.py"
     script.write_text(Path(record.__file__).read_text(encoding="utf-8"), encoding="utf-8")
-    kept = {**os.environ, "PYTHONPATH": str(record.ROOT / "src")}
-    line = [sys.executable, str(script), "record"]
     for name in ("one", "two"):
-        subprocess.run([*line, str(tmp_path / name)], env=kept, check=True, capture_output=True)
+        given = {"script": str(script), "into": str(tmp_path / name)}
+        child = nursery.one(Work("test_recordings:record_with", given, tmp_path))
+        assert (child.code, child.out) == (0, "3 lines recorded\n"), child.err
     one, two = (
         {p.name: p.read_text("utf-8") for p in (tmp_path / n).iterdir()} for n in ("one", "two")
     )

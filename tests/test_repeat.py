@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
-from conftest import Run
+from conftest import Run, quietly
 from oracles.block_reader import MachineState, machine_point, read_block
 
 HALF_DIGIT_MM = 0.0005 + 1e-9  # offsets are written with three decimals
@@ -40,14 +41,28 @@ stations:
 MOVE = re.compile(r"G[01] X(-?[\d.]+) Y(-?[\d.]+)")
 
 
-@pytest.fixture
-def pocket(shop: Path, run: Run) -> Path:
-    """A shop with a program of one tool, and a third tray where the roof was."""
+@pytest.fixture(scope="module")
+def pocket_once(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop with a program of one tool, and a third tray where the roof was; do not change it."""
+    shop = tmp_path_factory.mktemp("pocket") / "shop"
+    shutil.copytree(demo_once, shop)
     (shop / "pocket.nc").write_bytes(POCKET.encode())
     (shop / "third.yaml").write_text(THIRD, encoding="utf-8")
-    assert run("retire", "run", "three-sides").code == 0
-    assert run("load", "third.yaml").code == 0
+    quietly(shop, ("retire", "run", "three-sides"), ("load", "third.yaml"))
     return shop
+
+
+def entered(once: Path, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of a shop as the working folder."""
+    monkeypatch.delenv("PINCORNER_DB", raising=False)
+    monkeypatch.chdir(shutil.copytree(once, folder))
+    return folder
+
+
+@pytest.fixture
+def pocket(pocket_once: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of that shop to change, as the working folder."""
+    return entered(pocket_once, tmp_path / "shop", monkeypatch)
 
 
 def repeat(run: Run, *options: str) -> tuple[int, str, str]:
@@ -214,9 +229,10 @@ M30
 """
 
 
-@pytest.fixture
-def gauged(pocket: Path, run: Run) -> Path:
+@pytest.fixture(scope="module")
+def gauged_once(pocket_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The same shop with measured tool lengths and Z set by machine at left and spare."""
+    shop = shutil.copytree(pocket_once, tmp_path_factory.mktemp("gauged") / "shop")
     documents = {"machines": ["gantry-1"], "stations": ["left", "spare"]}
     changes = {"machines": {"tool_lengths": "gauge"},
                "stations": {"z": {"zero": "stock-top", "set": "machine"}}}  # fmt: skip
@@ -224,13 +240,19 @@ def gauged(pocket: Path, run: Run) -> Path:
     for kind, names in documents.items():
         found = []
         for name in names:
-            shown = json.loads(run("show", name, "--kind", kind[:-1], "--json").out)
+            shown = json.loads(quietly(shop, ("show", name, "--kind", kind[:-1], "--json")))
             found.append(json.dumps({**shown["documents"][0]["document"], **changes[kind]}))
         lines.append(f"{kind}: [{', '.join(found)}]")
-    (pocket / "gauged.yaml").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    assert run("load", "gauged.yaml").code == 0
-    (pocket / "pocket.nc").write_bytes(TWO_TOOLS.encode())
-    return pocket
+    (shop / "gauged.yaml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    quietly(shop, ("load", "gauged.yaml"))
+    (shop / "pocket.nc").write_bytes(TWO_TOOLS.encode())
+    return shop
+
+
+@pytest.fixture
+def gauged(gauged_once: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of that shop to change, as the working folder."""
+    return entered(gauged_once, tmp_path / "shop", monkeypatch)
 
 
 def by_tool(run: Run, *options: str) -> tuple[int, str, str]:

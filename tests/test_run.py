@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Run
+from conftest import Run, without_help
 
 FORBIDDEN = re.compile(r"\b(green|clear|free|best|safe|permitted|✓|✔)\b", re.IGNORECASE)
 
@@ -98,6 +98,7 @@ def test_every_pair_has_windows_or_a_reason(in_demo: Path, run: Run) -> None:
         assert f"{row['loaded']}: no window; {row['why']}" in text
 
 
+@without_help
 def test_visits(shop: Path, run: Run) -> None:
     """The file that runs is named: the stamped copy of now, else the source; its first tool comes
     back first, so that two tools are changed twice."""
@@ -115,6 +116,7 @@ def test_visits(shop: Path, run: Run) -> None:
         assert lines == sorted(lines)
 
 
+@without_help
 def test_a_wider_carriage_meets_the_zone(shop: Path, run: Run) -> None:
     """Wider parts close the windows, with the depth they reach, and the run takes longer."""
     before = plan(run)
@@ -140,6 +142,7 @@ def test_what_is_left_out_is_said(shop: Path, run: Run, key: str) -> None:
     assert key in told and told in " ".join(run("run", "three-sides").out.split())
 
 
+@without_help
 def test_operator_and_park_left_out(shop: Path, run: Run) -> None:
     """Left out, they never lengthen a window: every end at M6 is hard, strips go to all sides."""
     before = {(w["runs"], w["loaded"], w["from"]["line"]): w for w in plan(run)["windows"]}
@@ -154,6 +157,7 @@ def test_operator_and_park_left_out(shop: Path, run: Run) -> None:
     assert len(after["not_given"]) == 2
 
 
+@without_help
 def test_a_program_that_check_does_not_pass(shop: Path, run: Run) -> None:
     """It has no windows, with what check finds; nor has a stale copy, nor one of another text."""
     reasons = {r["runs"]: r["why"] for r in plan(run)["no_window"]}
@@ -187,6 +191,7 @@ def lesser(run: dict[str, Any], skipped: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("line", ["G0 Y170", "G1 Z0 F400", "G4 P2\nG1 Z-3 F60"])
+@without_help
 def test_lines_that_may_be_skipped(shop: Path, run: Run, line: str) -> None:
     """Lines behind / are carried out or left out: of the windows of the program with them and of
     that without, read by themselves, the lesser one counts; and that is said."""
@@ -228,6 +233,7 @@ def test_a_bed_that_moves(shop: Path, run: Run) -> None:
     }
 
 
+@without_help
 def test_measured_times_that_differ(shop: Path, run: Run) -> None:
     """Less than lengths and feeds come to, or 1.3 times more, is told; a window never grows."""
     windows = plan(run)["windows"]
@@ -239,6 +245,7 @@ def test_measured_times_that_differ(shop: Path, run: Run) -> None:
 
 
 @pytest.mark.parametrize("written", [1.2, '"120 %"', '"120%"'])
+@without_help
 def test_override(shop: Path, run: Run, written: object) -> None:
     """The largest feed override in use shortens every window by its factor."""
     before = plan(run)["windows"]
@@ -253,6 +260,7 @@ def test_override(shop: Path, run: Run, written: object) -> None:
     )
 
 
+@without_help
 def test_too_few_jigs_for_the_run(shop: Path, run: Run) -> None:
     """Two trays for three stations are a finding; where nobody says how many, that is assumed."""
     assert "jig-short" not in {f["code"] for f in plan(run)["findings"]}
@@ -285,6 +293,7 @@ def test_nothing_reads_as_permission(in_demo: Path, run: Run, tmp_path: Path) ->
     assert "#0f0" not in page.read_text(encoding="utf-8")
 
 
+@without_help
 def test_codes_are_given_where_stations_have_none(shop: Path, run: Run) -> None:
     """A nest without a work offset gets one that nobody on the machine has."""
     change(run, shop, "station", "left", work_offsets={})
@@ -293,6 +302,7 @@ def test_codes_are_given_where_stations_have_none(shop: Path, run: Run) -> None:
     assert not codes["right"]["given"]
 
 
+@without_help
 def test_a_shared_code_is_told_until_programs_bring_their_blocks(shop: Path, run: Run) -> None:
     """Two stations with one code clash; once both programs are stamped the finding goes."""
     change(run, shop, "station", "spare", work_offsets={"a": "G55"})
@@ -305,6 +315,7 @@ def test_a_shared_code_is_told_until_programs_bring_their_blocks(shop: Path, run
 
 
 @pytest.mark.parametrize("lost", ["overwritten", "removed"])
+@without_help
 def test_a_block_that_is_gone_counts_no_more(shop: Path, run: Run, lost: str) -> None:
     """A stamped copy that was written over or removed brings no block: run and status say both."""
     change(run, shop, "station", "spare", work_offsets={"a": "G55"})
@@ -320,6 +331,7 @@ def test_a_block_that_is_gone_counts_no_more(shop: Path, run: Run, lost: str) ->
     assert "code-twice" in run("status").out
 
 
+@without_help
 def test_more_nests_than_codes(shop: Path, run: Run) -> None:
     """A dialect with one code leaves the other nests without, and says the way out."""
     ours = {"name": "ours", "work_offsets": ["G55"]}
@@ -377,6 +389,7 @@ def test_bad_runs(shop: Path, run: Run, keys: dict[str, Any], told: str) -> None
     assert ran.code == 2 and told in ran.err and ran.err.count("\n") == 1
 
 
+@without_help
 def test_no_cycle_and_no_program(shop: Path, run: Run) -> None:
     """Without a time and without a program to read there is no timeline, and that is said."""
     program = document(run, "hand-hold", "program")

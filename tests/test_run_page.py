@@ -9,8 +9,8 @@ import re
 from pathlib import Path
 
 import pytest
-from browsing import least_letters_mm, words_of
-from conftest import Run
+from browsing import Browser, least_letters_mm, words_of
+from conftest import Run, without_help
 from test_print import pages
 from test_run import change, load, plan
 
@@ -50,6 +50,7 @@ def test_no_clock_no_colour(shop: Path, run: Run) -> None:
         assert len(set(found[:3])) == 1, found
 
 
+@without_help
 @pytest.mark.parametrize(
     ("operator", "portrait"), [("front", False), ("back", False), ("left", True), ("right", True)]
 )
@@ -71,6 +72,7 @@ def test_seen_from_where_people_stand(shop: Path, run: Run, operator: str, portr
     assert float(here[2]) > top + 0.85 * high
 
 
+@without_help
 def test_without_operator_nobody_is_drawn(shop: Path, run: Run) -> None:
     """Where it is not known where people stand, the page does not say it."""
     change(run, shop, "machine", "gantry-1", operator=None)
@@ -103,21 +105,36 @@ def test_hatching() -> None:
         (["spare", "left", "right", "roof", "end-bars"], "a4", 2),
     ],
 )
-def test_pages(shop: Path, run: Run, stations: list[str], paper: str, most: int) -> None:
+def test_pages(
+    shop: Path, run: Run, browser: Browser, stations: list[str], paper: str, most: int
+) -> None:
     """One page for up to four stations, A4 and Letter, never more than one for each visit more;
     nothing is set smaller than 3.2 mm type, whose capitals are 2.3 mm, and tokens stay whole."""
     keys = {"name": "some", "load": 60, "start": 10, "tool_change": 40, "stations": stations}
     assert load(run, shop, f"runs: [{json.dumps(keys)}]\n") == 0
-    ran = run("sheet", "--run", "some", "--pdf", "-o", "papers", "--paper", paper)
+    ran = run("sheet", "--run", "some", "-o", "papers", "--paper", paper)
     assert ran.code == 0, ran.err
-    [pdf] = (shop / "papers").glob("*.pdf")
-    assert pages(pdf.read_bytes()) <= most
-    assert least_letters_mm(pdf.read_bytes()) >= 2.29
-    told = [word.text.rstrip(",") for word in words_of(pdf.read_bytes())]
-    codes = [code["code"] for code in plan(run, "some")["work_offsets"]]
+    [page] = (shop / "papers").glob("*.html")
+    pdf = browser.print(page)
+    assert pages(pdf) <= most
+    assert least_letters_mm(pdf) >= 2.29
+    told = [word.text.rstrip(",") for word in words_of(pdf)]
+    rows = run("offsets", *stations, "--json").json["offsets"]
+    codes = [row["work_offset"] for row in rows]
     assert len(codes) == 1 or set(codes) <= set(told), codes
 
 
+@pytest.mark.browser
+@pytest.mark.skipif(find_browser() is None, reason="no browser was found on this machine")
+def test_a_run_on_paper(shop: Path, run: Run) -> None:
+    """`sheet --run --pdf` has a browser print the page, as one file."""
+    ran = run("sheet", "--run", "three-sides", "--pdf", "-o", "papers")
+    assert ran.code == 0, ran.err
+    [pdf] = (shop / "papers").glob("*.pdf")
+    assert pages(pdf.read_bytes()) == 1
+
+
+@without_help
 def test_the_page_says_which_state_it_shows(shop: Path, run: Run) -> None:
     """The newest change with its day, and when it was made, once."""
     text = page_of(run, shop)
