@@ -80,6 +80,7 @@ OUTSIDE = {
     "ezdxf": {"render"},
     "PIL": {"work"},
     "typer": {"cli"},
+    "rich": {"cli"},
 }
 """Who may import a library: a line that wants to leave its layer shows up here."""
 

@@ -17,7 +17,7 @@ from pincorner.documents.stations import EdgePins
 from pincorner.places.search import find_places
 from pincorner.places.several import Selection, spread_out
 from pincorner.render.outputs.runs import places_json
-from pincorner.render.pages.place_map import render_place_map
+from pincorner.render.pages.place_map import PlaceDrawing, render_place_map
 from pincorner.render.text.places import place_names, places_text, register_command, selection_text
 from pincorner.setups.facts import Facts
 from pincorner.setups.person import Person
@@ -170,11 +170,11 @@ def test_the_map_numbers_places_and_names_stations() -> None:
     first = make_setups(facts(world(BASE)))[0]
     renamed = first.facts.station.model_copy(update={"name": "<left>"})
     there = [first._replace(facts=first.facts._replace(station=renamed))]
-    standing = standing_on(found.bed, there)
-    places = find_places(found, standing)
+    places = find_places(found, standing_on(found.bed, there))
     for together in (True, False):
+        shown = places.proposals[:5]
         drawing = render_place_map(
-            found.bed, Person(), standing, places.proposals[:5], together=together
+            PlaceDrawing(found.bed, Person(), tuple(there), found.holder, shown, together)
         )
         root = ET.fromstring(drawing.encode("utf-8"))
         words = ["".join(node.itertext()) for node in root.iter("{http://www.w3.org/2000/svg}text")]

@@ -240,7 +240,7 @@ def colours(text: str) -> Iterable[tuple[str, ...]]:
         yield tuple(digits[at : at + step] for at in range(0, len(digits), step))
 
 
-NAMED = r"\b(?:fill|stroke|color|background)\s*[=:]\s*[\"']?\s*(?!none\b|#|inherit\b)([a-z]+)"
+NAMED = r"\b(?:fill|stroke|color|background)\s*[=:]\s*[\"']?\s*(?!none\b|#|inherit\b|var\()([a-z]+)"
 
 
 @pytest.mark.parametrize("case", CASES)

@@ -41,6 +41,7 @@ offsets left right
 block left
 block end-bars
 sheet left end-bars -o papers
+map long-bench
 register bench --bed long-bench --jig panel-tray --pin peg-20 --pins B2,E2,A4
 register bench --bed long-bench --jig panel-tray --pin peg-20 --corner C6 --toward +x+y --replace
 check hand-hold --station left

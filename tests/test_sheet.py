@@ -107,7 +107,7 @@ def test_figures_are_the_blocks_in_inches() -> None:
     found = setups(BASE_INCH)
     words, block = Page(sheet_of(found)).words, render_block(found)
     assert "G10 L2 P2 X11.6142 Y7.2835\n" in block and "Z-1.4961)" in block
-    assert " Machine must read, in X 11.6142 Y 7.2835 " in words
+    assert " The block writes these; the machine must read, in X 11.6142 Y 7.2835 " in words
     assert (
         "tip on bed −1.4961 plate on bed −0.7461 tip on stock 0.0000 plate on stock +0.7500"
         in words
@@ -313,6 +313,48 @@ def test_stands_alone(in_demo: Path, run: Run) -> None:
             assert ElementTree.fromstring(drawing).tag == f"{{{SVG}}}svg"
 
 
+def boxes(sheet: str) -> dict[str, str]:
+    """The words of the boxes for offsets and for Z, and the classes of the first."""
+    found = re.findall(r'<div class="box (reads|keyed|z)">(.*?)</div>', sheet, re.DOTALL)
+    return {name: " ".join(re.sub(r"<[^>]*>", " ", text).split()) for name, text in found}
+
+
+def test_what_is_keyed_in_is_told_from_what_is_read() -> None:
+    """A box is keyed in only where the block cannot write it, with its code; Z never is.
+
+    Never by G92 stands in each box from which somebody sets an offset.
+    """
+    written = boxes(sheet_of(setups(BASE)))
+    assert set(written) == {"reads", "z"}
+    assert "The block writes these" in written["reads"] and "nothing to key in" in written["reads"]
+    keyed = boxes(sheet_of(setups(BASE.replace("dialect: rs274", "dialect: keyed"))))
+    assert set(keyed) == {"keyed", "z"}
+    assert keyed["keyed"].startswith("Key these in for G55, mm X 295.000 Y 185.000")
+    assert "never by G92" in keyed["keyed"] and "block writes" not in keyed["keyed"]
+    for each in (written["z"], keyed["z"]):
+        assert each.startswith("Z: touch off with G55 selected; never type it into the offset")
+        assert "Never by G92. Screen must then show: tip on bed −38.000" in each
+
+
+def test_the_sheet_tells_the_jig_and_the_play() -> None:
+    """The jig's own size stands there, and how far pushed pins stand back, where they do."""
+    pressed = BASE.replace("hole: 20.02", "hole: 20.10").replace(
+        "pins_pressed: false", "pins_pressed: true"
+    )
+    (found,) = setups(pressed)
+    words = Page(sheet_of([found])).words
+    assert "Jig 460 × 280 mm , seat 18 mm high" in words
+    (back,) = {pin.shift_mm for pin in found.located.pins}
+    assert back > 0 and f"pushed, pins stand back {back:.3f} mm." in words
+    laid = pressed.replace("pins_pressed: true", "pins_pressed: false")
+    assert "stand back" not in Page(sheet_of(setups(laid))).words
+
+
+def test_only_a_program_on_file_shows_a_setup() -> None:
+    """Where no program is on file, no step says what it would show."""
+    assert "shows setup" not in Page(sheet_of(setups(BASE))).words
+
+
 @pytest.mark.parametrize("program", ["", "    program: hand-hold\n"])
 def test_a_program_that_must_be_posted_turned_is_told(program: str) -> None:
     """Sheet and block say by how much, whether or not a program is on file."""
@@ -322,7 +364,8 @@ def test_a_program_that_must_be_posted_turned_is_told(program: str) -> None:
     found = setups(text)
     told = "the program must be posted turned by 90 degrees"
     words = Page(sheet_of(found)).words
-    assert ", which must be posted turned by 90 degrees , shows setup" in words
+    shown = ", which must be posted turned by 90 degrees , shows setup"
+    assert (shown if program else "The program must be posted turned by 90 degrees .") in words
     assert f"({told})".upper() in render_block(found)
     plain = setups(text.replace("program_angle: 90", "program_angle: 0"))
     assert "must be posted" not in Page(sheet_of(plain)).words

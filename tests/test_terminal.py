@@ -134,11 +134,47 @@ def test_only_a_terminal_breaks_lines_and_never_a_blocks(
     terminal = Terminal()
     monkeypatch.setattr(sys, "stdout", terminal)
     monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setenv("NO_COLOR", "1")
     printing.print_prose("! " + "a sentence that goes on " * 8 + "\n")
     assert max(map(len, terminal.text.splitlines())) <= 80
     terminal.text = ""
     printing.print_text(block + "(" + "A LONG COMMENT OF A BLOCK " * 6 + ")\n")
     assert terminal.text.startswith(block) and len(terminal.text.splitlines()[-1]) > 100
+
+
+TOLD = "To look at\n  noted: a\n! line 6: it selects G55 [x]\nverdict: 1 finding\nwarning: b\n"
+ESCAPES = re.compile(r"\x1b\[[0-9;]*m")
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "coloured"),
+    [("TERM", "xterm-256color", True), ("NO_COLOR", "1", False), ("TERM", "dumb", False)],
+)
+def test_colour_is_for_terminals_that_want_it(
+    monkeypatch: pytest.MonkeyPatch, name: str, value: str, coloured: bool
+) -> None:
+    """Headings, verdicts, findings and warnings stand out there alone, and no word is changed."""
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.setenv(name, value)
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stdout", terminal)
+    printing.print_prose(TOLD)
+    assert ESCAPES.sub("", terminal.text) == TOLD
+    assert bool(ESCAPES.search(terminal.text)) == coloured
+    marked = ESCAPES.sub("|", terminal.text)
+    for word in ("|To look at|", "|! |", "verdict: 1 finding|", "|warning:|"):
+        assert (word in marked) == coloured
+    assert "32m" not in terminal.text and "noted|" not in marked  # nothing is green
+
+
+def test_no_colour_in_a_file(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is piped or written to a file has no escape sequence, whatever the terminal is."""
+    monkeypatch.setenv("TERM", "xterm-256color")
+    printing.print_prose(TOLD)
+    assert capsys.readouterr().out == TOLD
 
 
 def test_heads_of_several_lines_end_on_one() -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import shutil
 import sys
 from collections.abc import Callable, Mapping
@@ -28,7 +29,45 @@ def print_prose(text: str) -> None:
         from pincorner.render.text.tables import in_width
 
         text = in_width(text, columns())
+        if _print_coloured(text):
+            return
     print_text(text)
+
+
+_COLOURED = {
+    r"^(?![ !$-]|warning:)[^\n]+(?=\n {2}\S)|^verdict: .*$": "bold",
+    r"^! |\bNO BLOCK\b|^verdict: (?!nothing found).*$": "bold red",
+    r"^warning:": "bold yellow",
+}
+"""What stands out on a terminal: headings and verdicts, then what is wrong, then what may be.
+
+Nothing is green: that nothing was found permits nothing.
+"""
+
+
+def _print_coloured(text: str) -> bool:
+    """Text with what stands out in colour, by rich; whether it was printed.
+
+    Not where NO_COLOR is set (https://no-color.org, an informal standard), nor where the terminal
+    has no colours or takes no escape sequences (dumb ones, older consoles of Windows).
+    """
+    found = [each for each in _COLOURED if re.search(each, text, re.MULTILINE)]
+    if not found or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return False
+    from rich.console import Console
+    from rich.text import Text
+
+    from pincorner.characters import visible_lines
+
+    console = Console(file=sys.stdout, highlight=False, emoji=False, markup=False)
+    if console.color_system is None or console.legacy_windows:
+        return False
+    encoding = sys.stdout.encoding or "utf-8"
+    shown = Text(visible_lines(text).encode(encoding, "replace").decode(encoding))
+    for each in found:
+        shown.highlight_regex(re.compile(each, re.MULTILINE), _COLOURED[each])
+    console.print(shown, soft_wrap=True, end="")
+    return True
 
 
 def columns() -> int:

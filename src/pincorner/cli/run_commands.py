@@ -123,7 +123,7 @@ def place(
         raise BadInput("--terms: only with --program are times counted")
     found = work(session, wanted)
     if output is not None:
-        drawn = (session, found.places, found.shown, found.standing, output, force)
+        drawn = (session, found.places, found.shown, found.around, output, force)
         draw_places(*drawn, together=found.selection is not None)
         if not json:
             print_text(f"{output}\n")
@@ -146,7 +146,7 @@ def _placed_in_turn(
 
     found = place_sets(session, wanted)
     if output is not None:
-        drawn = (session, found.places, found.shown, found.standing, output, force)
+        drawn = (session, found.places, found.shown, found.around, output, force)
         draw_places(*drawn, together=True)
         if not json:
             print_text(f"{output}\n")

@@ -232,7 +232,12 @@ def sheet(
     folder: Annotated[
         Path, typer.Option("-o", "--output", metavar="FOLDER", help="Where the pages go.")
     ] = Path("sheets"),
-    paper: Annotated[str, typer.Option("--paper", metavar="a4|letter", help="Paper size.")] = "a4",
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            "--paper", metavar="a4|letter", help="Paper size; as the newest sheet, if left out."
+        ),
+    ] = None,
     pdf: Annotated[
         bool, typer.Option("--pdf", help="Also as PDF, by a browser on this machine.")
     ] = False,
@@ -246,16 +251,17 @@ def sheet(
     Example:  pincorner sheet left right -o sheets --paper letter
     """
     from pincorner.render.pages.sheet import PAPERS
-    from pincorner.work.papers import write_sheets
+    from pincorner.work.papers import usual_paper, write_sheets
     from pincorner.work.runs.planning import write_run_sheet
     from pincorner.work.session import open_session
 
     if [bool(stations), every, run is not None].count(True) != 1:
         raise BadInput("name stations, or say --all for every station, or --run for a run's page")
-    if paper not in PAPERS:
+    if paper is not None and paper not in PAPERS:
         raise BadInput(f"--paper: expected {' or '.join(PAPERS)}, got {paper}")
     progress = Progress()
     session = open_session(ctx.obj, "sheet", by, person=person(yes))
+    paper = paper or usual_paper(session)
     try:
         if run is not None:
             paths = write_run_sheet(session, run, folder, paper, pdf, force)
@@ -313,11 +319,11 @@ def draw_map(
     ctx: typer.Context,
     bed: Annotated[str, typer.Argument(metavar="BED", help="The bed.")],
     output: Annotated[
-        Path,
+        Path | None,
         typer.Option(
             "-o", "--output", metavar="FILE", help="A file ending in .html, .svg or .dxf."
         ),
-    ],
+    ] = None,
     station: Annotated[
         str | None,
         typer.Option(
@@ -332,19 +338,28 @@ def draw_map(
     force: Force = False,
     by: By = None,
     yes: Yes = False,
+    json: Json = False,
 ) -> None:
-    """Draw the bed with its stations.
+    """Draw the bed with its stations, or tell with --json what the drawing shows.
 
     Example:  pincorner map long-bench -o long-bench.html
     """
-    from pincorner.work.papers import write_map, write_station_drawing
+    from pincorner.work.papers import look_at_map, write_map, write_station_drawing
     from pincorner.work.session import open_session
 
-    session = open_session(ctx.obj, "map", by, person=person(yes))
-    if station is not None:
-        write_station_drawing(session, bed, station, nest, output, force)
-    elif nest is not None:
+    if output is None and not json:
+        raise BadInput("-o: name a file to draw the map in, ending in .html, .svg or .dxf")
+    if station is None and nest is not None:
         raise BadInput("--nest: say with --station of which station")
-    else:
+    if station is not None and output is None:
+        raise BadInput("--station: one station alone is drawn as .dxf; name it with -o")
+    session = open_session(ctx.obj, "map", by, person=person(yes))
+    if output is not None and station is not None:
+        write_station_drawing(session, bed, station, nest, output, force)
+    elif output is not None:
         write_map(session, bed, output, force)
-    print_text(f"{output}\n")
+    if json:
+        found = look_at_map(session, bed)
+        print_made("map", found.bed, found.rows, found.told)
+    else:
+        print_text(f"{output}\n")

@@ -58,11 +58,16 @@ class PlaceProposal(NamedTuple):
         return tuple(hole_of(entry) for _, _, entry in pins.by_role())
 
     @property
+    def jig_in_bed(self) -> Pose:
+        """How the jig would lie."""
+        return self.located.corner_in_bed @ self.located.jig_in_corner
+
+    @property
     def turn_deg(self) -> float:
         """How the jig lies turned: as `register --turn` takes it, or in (-180, 180] on dowels."""
         if not self.located.on_dowels:
             return self.station.turn
-        return (self.located.corner_in_bed @ self.located.jig_in_corner).angle_deg
+        return self.jig_in_bed.angle_deg
 
     @property
     def where(self) -> str:

@@ -244,6 +244,13 @@ def write_block(
         papers.add(path, text, "block", [each for each in setups if each.work_offset], about)
 
 
+def usual_paper(session: Session) -> str:
+    """The paper that this shop prints on: that of its newest sheet on record, else A4."""
+    with session.registry.reading() as reader:
+        options = json.loads(reader.newest_options("sheet") or "{}")
+    return str(options.get("paper", "a4"))
+
+
 def write_sheets(
     session: Session,
     names: Sequence[str],
@@ -333,19 +340,35 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
         _needs_ezdxf(path)
     outputs = outputs_of(session, force)
     outputs.refuse(path)
-    with session.registry.reading() as reader:
-        library = Library(reader)
-        bed = library.get(Bed, bed_name)
-        outputs.folder(path.parent)
-        machine = library.get(Machine, bed.machine)
-        stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
-        rows = [row for station in stations for row in offset_rows(library.facts(station))]
-        beside = beside_map(bed, machine, rows, library.all(Run), is_page=suffix == ".html")
-        told = _map_facts(session, reader, library, rows, path) if suffix == ".html" else None
+    outputs.folder(path.parent)
+    bed, machine, rows, told, runs = look_at_map(session, bed_name, path)
+    beside = beside_map(bed, machine, rows, runs, is_page=suffix == ".html")
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
         setups = [row.setup for row in rows if row.setup is not None]
         papers.add(path, text, "map", setups, About(beside, options={"bed": bed.name}))
+
+
+class Mapped(NamedTuple):
+    """What a map shows: a bed, its machine, rows of its stations, what is told of them, runs."""
+
+    bed: Bed
+    machine: Machine
+    rows: list[OffsetRow]
+    told: MapFacts
+    runs: list[Run]
+
+
+def look_at_map(session: Session, bed_name: str, path: Path | None = None) -> Mapped:
+    """What the map of a bed shows; links to sheets lead there from `path`. Raises UnknownName."""
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        bed = library.get(Bed, bed_name)
+        machine = library.get(Machine, bed.machine)
+        stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
+        rows = [row for station in stations for row in offset_rows(library.facts(station))]
+        told = _map_facts(session, reader, library, rows, path)
+        return Mapped(bed, machine, rows, told, library.all(Run))
 
 
 def write_station_drawing(
@@ -381,7 +404,11 @@ def _needs_ezdxf(path: Path) -> None:
 
 
 def _map_facts(
-    session: Session, reader: Reader, library: Library, rows: Sequence[OffsetRow], path: Path
+    session: Session,
+    reader: Reader,
+    library: Library,
+    rows: Sequence[OffsetRow],
+    path: Path | None,
 ) -> MapFacts:
     """What a map's page tells beside setups: runs, pins to be taken out, sheets, the state."""
     from pincorner.render.pages.maps import MapFacts, RunOfMap, SheetOfMap
@@ -401,7 +428,9 @@ def _map_facts(
         take_out={key: pins_in_the_way(setup) for key, setup in firsts.items()},
         sheets={
             key: SheetOfMap(
-                _link(session.shop / sheet, path), sheet, tuple(sorted(shown[key].values()))
+                "" if path is None else _link(session.shop / sheet, path),
+                sheet,
+                tuple(sorted(shown[key].values())),
             )
             for key, sheet in where.items()
         },
@@ -425,7 +454,7 @@ def _map_as(
     rows: Sequence[OffsetRow],
     overrides: Path,
     machine: Machine,
-    told: MapFacts | None,
+    told: MapFacts,
 ) -> str:
     if suffix == ".dxf":
         from pincorner.render.drawing.dxf import render_map_dxf

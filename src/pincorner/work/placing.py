@@ -23,10 +23,10 @@ from pincorner.setups.holes import bed_pose
 from pincorner.setups.person import person_at
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
-from pincorner.standing import Standing, empty_holes, standing_on
-from pincorner.work.files.whereabouts import drawing_suffix
+from pincorner.standing import empty_holes, standing_on
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, state_of
 
 SHOWN = 10
 """So many single proposals are printed."""
@@ -72,13 +72,12 @@ class Looked(NamedTuple):
 
     places: Places
     around: tuple[Setup, ...]
-    standing: tuple[Standing, ...]
     taken: tuple[str, ...]
     run: Run | None
 
 
 class Placed(NamedTuple):
-    """The places found, those to show with names for their stations, and what stands on the bed.
+    """The places found, those to show with names for their stations, and the stations around.
 
     `selection`: of several at once; None where single ones were asked for.
     """
@@ -87,7 +86,7 @@ class Placed(NamedTuple):
     shown: tuple[PlaceProposal, ...]
     names: tuple[str, ...]
     selection: Selection | None
-    standing: tuple[Standing, ...]
+    around: tuple[Setup, ...]
 
 
 def place(session: Session, wanted: Wanted) -> Placed:
@@ -101,7 +100,7 @@ def place(session: Session, wanted: Wanted) -> Placed:
         refuse_too_few(selection, places.facts.bed)
     shown = places.proposals[:SHOWN] if selection is None else selection.places
     names = place_names(places, shown, found.taken)
-    return Placed(places, tuple(shown), names, selection, found.standing)
+    return Placed(places, tuple(shown), names, selection, found.around)
 
 
 def look(session: Session, wanted: Wanted) -> Looked:
@@ -115,11 +114,10 @@ def look(session: Session, wanted: Wanted) -> Looked:
         facts = library.facts(draft)
         taken = tuple(reader.names(Station))
         run = None if wanted.terms is None else library.get(Run, wanted.terms)
-    standing = tuple(standing_on(bed, around))
     turns = turns_as_posted(facts) if facts.program is not None else None
     places = find_places(
         facts._replace(used=None),
-        standing,
+        tuple(standing_on(bed, around)),
         empty=empty_holes(bed, around),
         zones=zones,
         turns=turns,
@@ -129,7 +127,7 @@ def look(session: Session, wanted: Wanted) -> Looked:
     )
     unheld = dict.fromkeys(each.unheld for each in around if each.unheld)
     places = places._replace(assumed=(*places.assumed, *told, *unheld))
-    return Looked(places, tuple(around), standing, taken, run)
+    return Looked(places, tuple(around), taken, run)
 
 
 def refuse_too_few(selection: Selection, bed: Bed) -> None:
@@ -203,18 +201,27 @@ def draw_places(
     session: Session,
     places: Places,
     shown: Sequence[PlaceProposal],
-    standing: Sequence[Standing],
+    around: Sequence[Setup],
     path: Path,
     force: bool,
     *,
     together: bool,
 ) -> None:
-    """The places over the bed as .svg or .html, or the bed alone. Raises FileExists, BadInput."""
-    from pincorner.render.pages.place_map import render_place_map, render_place_page
+    """The places over the bed as .svg or .html, or the bed alone; `around`: stations on it.
+
+    Raises FileExists, BadInput.
+    """
+    from pincorner.render.pages.place_map import PlaceDrawing, render_place_map, render_place_page
 
     suffix, outputs = drawing_suffix(path), outputs_of(session, force)
     facts = places.facts
+    jig = None if facts.station.stock is not None else facts.holder
     person = person_at(facts.machine, bed_pose(facts))
-    render = render_place_map if suffix == ".svg" else render_place_page
-    text = render(facts.bed, person, standing, shown, together=together)
+    drawn = PlaceDrawing(facts.bed, person, tuple(around), jig, tuple(shown), together)
+    if suffix == ".svg":
+        text = render_place_map(drawn)
+    else:
+        with session.registry.reading() as reader:
+            state = state_of(reader)
+        text = render_place_page(drawn, session.shop / TEMPLATES_FOLDER, state)
     outputs.write(path, text.encode("utf-8"))

@@ -37,9 +37,9 @@ DEMO_STATION = {
 }
 
 _TEMPLATES_NOTE = """Templates in this folder come before the shipped ones, under the same name:
-sheet.html.j2 with sheet.css.j2, map.html.j2, run.html.j2, check.html.j2, history.html.j2 and
-survey.html.j2. They are Jinja templates; every value they get is a finished text. Copy one from the
-program's own folder and change it here:
+sheet.html.j2 with sheet.css.j2, map.html.j2, run.html.j2, check.html.j2, place.html.j2,
+history.html.j2, survey.html.j2 and their colours in screen.css.j2. They are Jinja templates; every
+value they get is a finished text. Copy one from the program's own folder and change it here:
 {folder}
 
 They run in a process of their own and reach nothing outside: files of this folder, no links out

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import islice
 
 from markupsafe import Markup
 
+from pincorner.bed import track_outline
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Box, Outline, bounds
+from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look, text_width
+from pincorner.render.drawing.jig_marks import FRONT_LOOK, band_on, draw_front
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
     Axes,
@@ -22,12 +24,11 @@ from pincorner.render.drawing.scene import (
     Scene,
     Shape,
     Spot,
-    axes_of,
     bed_shapes,
     grid_letters,
 )
 from pincorner.setups.person import Person
-from pincorner.setups.setup import Setup
+from pincorner.standing import standing_on
 
 Looks = Mapping[Kind, Look]
 """How each kind of shape is drawn; a kind that is not there is left out."""
@@ -48,11 +49,6 @@ BED_LOOKS: Looks = {
     "row": Look(),
 }
 """What a bed's shapes look like, on every drawing."""
-FRONT_LOOK = Look(0.2, fill="#000")
-_NOTCH = Look(0.5, fill="#fff")
-_BAND_MM, _BAND_SHARE, _WORD_MM = 4.6, 0.25, 3.4
-"""Thickness of the band along a jig's front edge on paper, at most this share of the jig, and the
-height of the letters in it."""
 _SIGN = Look(0.4, fill="#fff")
 MAP_LOOKS: Looks = {
     **BED_LOOKS,
@@ -62,14 +58,8 @@ MAP_LOOKS: Looks = {
     "finding": _SIGN,
 }
 """A map shows where stations lie; what stands on them, stock and zeros are for close-ups."""
-_SIGN_MM = 2.6
-ZERO_MM, _AXIS_MM, _TIP_MM = 1.7, 15.0, 3.0
-"""Radius of a zero on paper, length of the arrows at it and of their tips."""
-_AXIS, _BESIDE = Look(0.8), Look(1.8, stroke="#fff")
-"""An arrow, and the white beside it: it may lie on a jig's black front edge."""
-_TIP = Look(0.5, stroke="#fff", fill="#000")
-_ZERO = Look(0.7, fill="#fff")
-_NAME_MM, _LEAST_NAME_MM = 4.2, 3.2
+_SIGN_MM = 3.3
+_NAME_MM, _LEAST_NAME_MM = 4.2, 3.25
 CROWDED = 400
 """More stations than that are named in small letters."""
 
@@ -91,8 +81,18 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     return canvas.svg()
 
 
+def keep_lines(labels: Labels, bed: Bed) -> None:
+    """Keep the bed's own edges and what is sunk in it free, as far as labels have other room."""
+    outlines = [bed.box.outline, *map(track_outline, bed.tracks)]
+    for outline in (*outlines, *(solid.outline for solid in standing_on(bed))):
+        labels.keep_outline(outline, softly=True)
+    for screw in bed.screws:
+        labels.keep(around(screw.at, screw.diameter / 2), softly=True)
+
+
 def keep_letters(labels: Labels, bed: Bed, letters_mm: float) -> None:
     """Keep the borders free in which the grid's letters stand."""
+    keep_lines(labels, bed)
     window, box, gap = _window(bed), bed.box, 1.4 * letters_mm * labels.scale
     labels.keep(Box(window.left, box.front - gap, window.right, box.front))
     labels.keep(Box(box.left - gap, window.front, box.left, window.back))
@@ -191,66 +191,6 @@ def draw(
             canvas.polygon(form, look)
 
 
-def band_mm(canvas: Canvas, edge: Edge) -> float:
-    """Thickness of the band along a jig's front edge, on the bed."""
-    return band_on(canvas.scale, edge)
-
-
-def band_on(scale: float, edge: Edge) -> float:
-    """The same on a drawing of that scale: bed mm for one mm of paper."""
-    return min(_BAND_MM * scale, _BAND_SHARE * edge.depth_mm)
-
-
-def draw_front(canvas: Canvas, edge: Edge, name: str, look: Look) -> None:
-    """A jig's own front edge: a thick band with a word, and a notch at its front-left corner."""
-    draw_band(canvas, edge, look)
-    write_front(canvas, edge, name)
-
-
-def draw_band(canvas: Canvas, edge: Edge, look: Look) -> Outline:
-    """The band and the notch, without the word; returns the notch."""
-    thick_mm = band_mm(canvas, edge)
-    notch = edge.notch(1.3 * thick_mm)
-    canvas.polygon(edge.band(thick_mm), look)
-    canvas.polygon(notch, _NOTCH)
-    return notch
-
-
-def write_front(
-    canvas: Canvas, edge: Edge, name: str, taken: Callable[[Box], bool] | None = None
-) -> Box | None:
-    """The word in the band; as much of it as has room, at a place that is free, if there is one.
-
-    `taken`: whether something else stands in a box. Returns its box, as the bed is seen.
-    """
-    thick_mm = band_mm(canvas, edge)
-    size = _WORD_MM * min(1.0, thick_mm / (_BAND_MM * canvas.scale))
-    if size < 0.75 * _WORD_MM:
-        return None
-    start, end = (
-        canvas.turned((x + edge.inward[0] * thick_mm / 2, y + edge.inward[1] * thick_mm / 2))
-        for x, y in (edge.start, edge.end)
-    )
-    lies = abs(end[0] - start[0]) >= abs(end[1] - start[1])
-    whole = f"FRONT: {name}" if name else "FRONT"
-    for word in dict.fromkeys((whole, "FRONT")):
-        half = text_width(word, size, bold=True) * canvas.scale / 2
-        room = math.dist(start, end) / 2 - half - 1.4 * thick_mm
-        if room < 0:
-            continue
-        for share in (0.0, 0.25, -0.25, 0.5, -0.5, 0.75, -0.75, 1.0, -1.0):
-            along = 0.5 + share * room / math.dist(start, end)
-            x, y = (a + along * (b - a) for a, b in zip(start, end, strict=True))
-            across = thick_mm / 2
-            wide, deep = (half, across) if lies else (across, half)
-            box = Box(x - wide, y - deep, x + wide, y + deep)
-            if taken is None or not taken(box):
-                canvas.text_seen((x, y), word, size, bold=True, fill="#fff", halo=False,
-                                 turn_deg=0 if lies else 90)  # fmt: skip
-                return box
-    return None
-
-
 def paper_size_of_map(
     bed: Bed, widest_mm: float, tallest_mm: float, person: Person, *, small: bool = False
 ) -> float:
@@ -297,34 +237,6 @@ def _mark(canvas: Canvas, place: XY, look: Look, pin_mm: float) -> None:
     top = y + pin_mm + 1.8 * size
     canvas.polygon_seen([(x - size, top), (x + size, top), (x, y + pin_mm)], look)
     canvas.text_seen((x, top - 0.65 * size), "!", _SIGN_MM, bold=True, halo=False)
-
-
-def axis_tips(canvas: Canvas, setup: Setup) -> list[tuple[XY, XY]]:
-    """A zero and the tip of each of its axes as they are drawn, on the bed."""
-    axes, reach = axes_of(setup), _AXIS_MM * canvas.scale
-    return [(axes.at, _moved(axes.at, along, reach)) for along in (axes.x, axes.y)]
-
-
-def draw_zero(canvas: Canvas, labels: Labels, setup: Setup) -> list[tuple[str, XY, XY]]:
-    """A zero with its axes, kept free; where their names belong: name, direction, tip."""
-    axes, mm = axes_of(setup), canvas.scale
-    ends = axis_tips(canvas, setup)
-    tips = [("X", axes.x, ends[0][1]), ("Y", axes.y, ends[1][1])]
-    backs = [_moved(tip, along, -_TIP_MM * mm) for _, along, tip in tips]
-    for look in (_BESIDE, _AXIS):
-        canvas.strokes([(axes.at, back) for back in backs], look)
-    for (_, along, tip), back in zip(tips, backs, strict=True):
-        side = (-along[1], along[0])
-        wings = [_moved(back, side, way * 0.45 * _TIP_MM * mm) for way in (1, -1)]
-        canvas.polygon([tip, *wings], _TIP)
-        labels.keep_line(axes.at, tip)
-    canvas.circle(axes.at, ZERO_MM * mm, _ZERO)
-    labels.keep(around(axes.at, ZERO_MM * mm))
-    return tips
-
-
-def _moved(point: XY, along: XY, by: float) -> XY:
-    return point[0] + along[0] * by, point[1] + along[1] * by
 
 
 def _thickest_pin(shapes: Iterable[Shape], least_mm: float) -> float:

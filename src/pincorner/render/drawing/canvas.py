@@ -230,7 +230,7 @@ class Canvas:
         if halo:
             wide = text_width(text, height, bold=bold)
             left = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]
-            look = self._styled('fill="#fff" fill-opacity="0.8"')
+            look = self._styled('fill="#fff"')
             self.parts.append(
                 f'<rect x="{self._short(left)}" y="{self._short(-y - 0.46 * height)}"'
                 f' width="{self._short(wide)}" height="{self._short(0.92 * height)}" {look}/>'

@@ -20,7 +20,7 @@ PAPER_MM = 190.0
 _DEVIATIONS, _SIGNS, _RANGES, _GAP = 31.0, 4.0, 13.0, 5.0  # heights of strips
 _ABOVE, _LEVELS = 15.0, 3  # from a nest's name to its first strip; lines of words between
 _STRIPS = _DEVIATIONS + _SIGNS + _RANGES + _GAP
-_DATE, _LETTERS = 20.0, 3.2  # room for a date; height of letters, their capitals are 2.3
+_DATE, _LETTERS = 20.0, 3.25  # room for a date; height of letters, their capitals are 2.3
 _LEAST_MM = 0.01  # no scale is finer: a hundredth is the last digit that people read
 
 _FRAME = Look(0.15, stroke="#999")

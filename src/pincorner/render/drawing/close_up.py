@@ -12,22 +12,26 @@ from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, band, bounds
 from pincorner.geometry.pose import XY, Pose
 from pincorner.render.drawing.bed import (
-    FRONT_LOOK,
     PIN_LOOK,
     SOLID_LOOK,
     Looks,
-    band_mm,
     draw,
-    draw_band,
     draw_bed,
-    write_front,
+    keep_lines,
 )
 from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look
+from pincorner.render.drawing.jig_marks import (
+    ZERO_MM,
+    Tip,
+    draw_band,
+    draw_zero,
+    fronts_of,
+    keep_bands,
+    name_marks,
+    reach_of_axes,
+)
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
-    Edge,
-    axes_of,
-    front_shapes,
     jig_shape,
     pin_shapes,
     standing_shapes,
@@ -43,22 +47,15 @@ _LOOKS: Looks = {
     "pin": PIN_LOOK,
 }
 _EMPTY = Look(0.7)
-_AXIS = Look(0.6)
-_UNDER = Look(1.6, stroke="#fff")
-_HEAD = Look(0.3, stroke="#fff", fill="#000")
-_ZERO = Look(0.5, fill="#fff")
 _OUT = Look(0.6, dashes=(0.9, 0.7))
 _PRESS = Look(0.4, fill="#fff")
 _NAME_SHOWN = 18
 _ROOM_MM = 17.0
 """Left around the station on paper, for labels and the arrows that press it."""
-_ZERO_MM = 1.9
-"""Radius of the mark of a zero on paper."""
-_AXIS_MM = 12.0
-"""Length of the arrows at a zero on paper, where the next zero is far enough away."""
 _ARROW_MM = (9.0, 2.9, 3.4)
 """Length of a press arrow on paper, half the width of its head, and the length of that."""
-_MANY_NESTS = 2
+_MANY_NESTS, _MOST_NAMED = 2, 6
+"""Of more nests only the first has its axes named; of many the zeros are told by codes alone."""
 _LABELS_APART_MM = 12.5
 """Holes are labelled at least this far apart on paper."""
 _PIN_LETTERS_MM, _LETTERS_MM, _HOLE_LETTERS_MM = 6.6, 3.5, 3.3
@@ -81,24 +78,20 @@ def close_up(
     title = f"station {first.facts.station.name} from above"
     canvas = Canvas(_window(setups, paper_mm, tallest_mm), paper_mm, title, first.person, told)
     labels = Labels(canvas)
-    reach_mm = _reach_of_axes(setups, canvas.scale)
     draw_bed(canvas, first.facts.bed)
+    keep_lines(labels, first.facts.bed)
     solids = _draw_outlines(canvas, labels, setups)
     _draw_corner(canvas, labels, first)
-    for setup in setups:
-        _draw_zero(canvas, labels, setup, reach_mm)
+    tips = _draw_zeros(canvas, labels, setups)
     _draw_pins(canvas, labels, first)
     _draw_rings(canvas, labels, first.facts.bed, take_out)
     _label_pins(labels, first)
-    _write_front(canvas, labels, first)
+    name_marks(canvas, labels, first, tips, 4.4)
     _label_rings(labels, canvas, first.facts.bed, take_out)
-    _label_zeros(labels, setups, reach_mm)
+    _label_zeros(labels, setups)
     _label_solids(labels, solids)
     _draw_presses(canvas, labels, first)
     _label_stocks(labels, setups)
-    for front in front_shapes(first):
-        if isinstance(front.form, Edge):
-            labels.keep(bounds(front.form.band(band_mm(canvas, front.form))))
     _label_holes(labels, canvas, first, take_out)
     labels.draw_leaders()
     return canvas.svg()
@@ -125,7 +118,9 @@ def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
     quarters = first.person.of_bed
     box = bounds(tuple(points))
     paper = (paper_mm, tallest_mm - STRIP_MM)
-    left = (paper[0] - 2 * _ROOM_MM, paper[1] - 2 * min(_ROOM_MM, 0.18 * paper[1]))
+    widest_mm = max((_pin_line(pin.hole, 1).width for pin in first.located.pins), default=0.0)
+    beside_mm = max(_ROOM_MM, widest_mm + 3.0)
+    left = (paper[0] - 2 * beside_mm, paper[1] - 2 * min(_ROOM_MM, 0.18 * paper[1]))
     if quarters % 2:
         paper, left = paper[::-1], left[::-1]
     scale = max(box.width / left[0], box.depth / left[1])
@@ -139,10 +134,9 @@ def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> l
     jig, stocks = jig_shape(first), [stock_shape(setup) for setup in setups]
     bare = first.facts.station.stock is not None
     draw(canvas, (jig,), _LOOKS)
-    for front in front_shapes(first):
-        if isinstance(front.form, Edge):
-            labels.keep(bounds(draw_band(canvas, front.form, FRONT_LOOK)))
-            labels.keep(bounds(front.form.band(band_mm(canvas, front.form))), softly=True)
+    for _, edge in fronts_of(first):
+        labels.keep(bounds(draw_band(canvas, edge)))
+    keep_bands(labels, first, softly=True)
     draw(canvas, (*standing_shapes(first), *(() if bare else stocks)), _LOOKS)
     for shape in (jig, *stocks):
         labels.keep_outline(shape.outline, softly=True)
@@ -150,19 +144,6 @@ def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> l
         if each.kind in ("solid", "clamp"):
             labels.keep(bounds(each.outline))
     return shown_standing(setups)
-
-
-def _write_front(canvas: Canvas, labels: Labels, setup: Setup) -> None:
-    """The word in the band along the jig's front edge, beside what stands on it."""
-    for front in front_shapes(setup):
-        if isinstance(front.form, Edge):
-            word = write_front(canvas, front.form, front.name, labels.is_taken)
-            if word is not None:
-                labels.keep_seen(word)
-            else:  # too much stands on the band
-                out = (-front.form.inward[0], -front.form.inward[1])
-                mark = bounds(front.form.band(band_mm(canvas, front.form)))
-                labels.beside([Line("FRONT", _LETTERS_MM, bold=True)], mark, out)
 
 
 def _draw_corner(canvas: Canvas, labels: Labels, setup: Setup) -> None:
@@ -259,7 +240,8 @@ def _draw_press(canvas: Canvas, labels: Labels, jig: Box, contact: XY, way: XY, 
     tip, tail, box = found
     canvas.polygon_seen(_arrow(tip, tail, wing, _ARROW_MM[2] * scale), _PRESS)
     labels.keep_seen(box)
-    labels.beside_seen([Line(word, _LETTERS_MM, bold=True)], box, (-dx, -dy) if dx else (1, 0))
+    toward = (-dx, -dy) if dx else (1, 0)
+    labels.beside_seen([Line(word, _LETTERS_MM, bold=True)], box, toward, near=True)
 
 
 def _arrow(tip: XY, tail: XY, wing: float, head: float) -> list[XY]:
@@ -278,42 +260,14 @@ def _arrow(tip: XY, tail: XY, wing: float, head: float) -> list[XY]:
     ]  # fmt: skip
 
 
-def _reach_of_axes(setups: Sequence[Setup], scale: float) -> float:
-    """How long the arrows at the zeros are, on the bed: less than to the next zero."""
-    zeros = [setup.zero_in_bed for setup in setups]
-    apart = (
-        math.dist(one, other)
-        for at, one in enumerate(zeros)
-        for other in zeros[:at]
-        if one != other
-    )
-    return min(_AXIS_MM * scale, 0.7 * min(apart, default=math.inf))
-
-
-def _axes(setup: Setup, reach_mm: float) -> list[tuple[str, XY, XY]]:
-    """Name, direction and tip of what the program calls X and Y, on the bed."""
-    axes = axes_of(setup)
-    return [
-        (name, along, _moved(axes.at, along, reach_mm))
-        for name, along in (("X", axes.x), ("Y", axes.y))
-    ]
-
-
-def _draw_zero(canvas: Canvas, labels: Labels, setup: Setup, reach_mm: float) -> None:
-    """The zero as a target with two arrows."""
-    at, scale = setup.zero_in_bed, canvas.scale
-    for _, along, tip in _axes(setup, reach_mm):
-        canvas.line(at, tip, _UNDER)  # it may lie over the black band of the front edge
-        canvas.line(at, tip, _AXIS)
-        side = (-along[1], along[0])
-        back = _moved(tip, along, -2.4 * scale)
-        wings = [_moved(back, side, sign * 1.1 * scale) for sign in (1, -1)]
-        canvas.polygon([_moved(tip, along, 0.6 * scale), *wings], _HEAD)
-        labels.keep_line(at, tip)
-        labels.keep(around(back, 0.9 * scale))
-    canvas.circle(at, _ZERO_MM * scale, _ZERO)
-    canvas.circle(at, 0.7 * scale, PIN_LOOK)
-    labels.keep(around(at, _ZERO_MM * scale))
+def _draw_zeros(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> list[Tip]:
+    """All zeros; the axes that are to be named: of the first nest alone, where there are many."""
+    reach_mm, tips = reach_of_axes(setups, canvas.scale), []
+    for at, setup in enumerate(setups):
+        named = at == 0 or len(setups) <= _MANY_NESTS
+        mine = draw_zero(canvas, labels, setup, reach_mm)
+        tips += mine if named else []
+    return tips
 
 
 def _draw_rings(canvas: Canvas, labels: Labels, bed: Bed, take_out: Sequence[str]) -> None:
@@ -355,16 +309,24 @@ def _label_pins(labels: Labels, setup: Setup) -> None:
     on_dowels = setup.located.on_dowels
     for number, pin in enumerate(setup.located.pins, 1):
         away = (-pin.normal[0], -pin.normal[1])
-        lines = [Line(pin.hole, _PIN_LETTERS_MM, bold=True, tag=str(number))]
+        lines = [_pin_line(pin.hole, number)]
         if on_dowels:
             lines.append(Line(pin.role, _LETTERS_MM, bold=True))
-        labels.beside(lines, around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)), away)
+        mark = around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm))
+        labels.beside(lines, mark, away, () if on_dowels else setup.footprint_in_bed())
     place = _corner_place(setup)
     if place is not None:
         mark = around(place.at_mm, _cross(setup.facts.bed.grid.hole / 2, labels))
         x, y = setup.located.corner.inward
         nx, ny = setup.located.corner.normal
-        labels.beside([Line(f"{place.label} EMPTY", 4.6, bold=True)], mark, (-x - nx, -y - ny))
+        lines = [Line(text, 4.6, bold=True) for text in (place.label, "EMPTY")]
+        whole = lines[0]._replace(text=f"{place.label} EMPTY")
+        toward = (-x - nx, -y - ny)
+        labels.beside([whole], mark, toward, setup.footprint_in_bed(), lines)
+
+
+def _pin_line(hole: str, number: int) -> Line:
+    return Line(hole, _PIN_LETTERS_MM, bold=True, tag=str(number))
 
 
 def _label_rings(labels: Labels, canvas: Canvas, bed: Bed, take_out: Sequence[str]) -> None:
@@ -373,21 +335,18 @@ def _label_rings(labels: Labels, canvas: Canvas, bed: Bed, take_out: Sequence[st
         labels.beside([Line(f"{place.label} OUT", 4.0, bold=True)], ring)
 
 
-def _label_zeros(labels: Labels, setups: Sequence[Setup], reach_mm: float) -> None:
-    """Zeros with their nests, and the axes: of the first nest alone, where there are many."""
-    many = len(setups) > _MANY_NESTS
-    for setup in setups[:1] if many else setups:
-        for name, along, tip in _axes(setup, reach_mm):
-            mark = around(tip, 0.6 * labels.scale)
-            labels.beside([Line(name, 4.4, bold=True)], mark, along)
+def _label_zeros(labels: Labels, setups: Sequence[Setup]) -> None:
+    """Zeros with their nests."""
     for setup in setups:
         nest = _cut(setup.nest.name)
-        lines = [Line("program zero", _LETTERS_MM, bold=True)]
+        lines = [Line("zero", 4.0, bold=True)]
         if len(setups) > 1:
             lines = [Line(f"zero {nest}", _LETTERS_MM, bold=True)]
             lines += [Line(setup.work_offset, _LETTERS_MM)] if setup.work_offset else []
+        if len(setups) > _MOST_NAMED and setup.work_offset:
+            lines = [Line(setup.work_offset, _LETTERS_MM, bold=True)]
         inward = setup.program_in_bed.vector((1.0, 1.0))
-        mark = around(setup.zero_in_bed, _ZERO_MM * labels.scale)
+        mark = around(setup.zero_in_bed, ZERO_MM * labels.scale)
         labels.beside(lines, mark, inward)
 
 
@@ -413,7 +372,3 @@ def _cut(name: str) -> str:
 def short(figure: str) -> str:
     """A printed figure without closing zeros, for a drawing."""
     return figure.rstrip("0").rstrip(".") if "." in figure else figure
-
-
-def _moved(point: XY, along: XY, by: float) -> XY:
-    return point[0] + along[0] * by, point[1] + along[1] * by

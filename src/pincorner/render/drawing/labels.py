@@ -11,10 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
-from itertools import islice
 from typing import NamedTuple
 
-from pincorner.geometry.outline import Box, Outline
+from pincorner.geometry.outline import Box, Outline, bounds, distance_to
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.canvas import Canvas, Look, text_width
 
@@ -120,19 +119,47 @@ class Labels:
         for start, end in zip(outline, outline[1:] + outline[:1], strict=True):
             self.keep_line(start, end, softly=softly)
 
-    def beside(self, lines: Sequence[Line], mark: Box, toward: XY | None = None) -> None:
+    def beside(
+        self,
+        lines: Sequence[Line],
+        mark: Box,
+        toward: XY | None = None,
+        off: Outline = (),
+        narrow: Sequence[Line] = (),
+        *,
+        near: bool = False,
+    ) -> None:
         """Write lines next to a mark on the bed: at `toward` if that is free, else near by.
 
-        Below it, on paper, where no direction on the bed is wanted.
+        Below it, on paper, where no direction on the bed is wanted. `off`: an outline that is
+        covered only where there is no other place at all; `narrow`: the same in other lines, for
+        where there is little room. With `near` what is kept softly is rather covered than left.
         """
         toward = (0, -1) if toward is None else self._canvas.turned(toward)
-        self.beside_seen(lines, self._canvas.turned_box(mark), toward)
+        seen = tuple(self._canvas.turned(point) for point in off)
+        self.beside_seen(lines, self._canvas.turned_box(mark), toward, seen, narrow, near=near)
 
-    def beside_seen(self, lines: Sequence[Line], mark: Box, toward: XY) -> None:
-        """The same beside a mark, and toward a side, as they are seen."""
-        best = self._best(self._spots(lines, mark, _GAPS_MM[:_NEAR], toward))
-        best = best or self._best(self._spots(lines, mark, _GAPS_MM[_NEAR:], toward))
+    def beside_seen(
+        self,
+        lines: Sequence[Line],
+        mark: Box,
+        toward: XY,
+        off: Outline = (),
+        narrow: Sequence[Line] = (),
+        *,
+        near: bool = False,
+    ) -> None:
+        """The same beside a mark, toward a side and off an outline, as they are seen."""
+        steps = ([_GAPS_MM[:1]] if near else []) + [_GAPS_MM[:_NEAR], _GAPS_MM[_NEAR:]]
+        best, whole = None, lines
+        for outline in (off, ()) if off else ((),):
+            for gaps, each in ((g, e) for g in steps for e in (whole, narrow) if e):
+                if best is None:
+                    spots = self._spots(each, mark, gaps, toward)
+                    best = self._best(s for s in spots if not _lies_on(outline, s.box))
+                    lines = each
         if best is None:
+            lines = whole
             spots = self._spots(lines, mark, _GAPS_MM, toward)
             best = min(spots, key=lambda spot: self._covered(spot.box))
         self._write(lines, best.box)
@@ -153,10 +180,10 @@ class Labels:
         return self._firm.touch(box) or not _holds(self._window, box)
 
     def below(self, line: Line, mark: Box) -> None:
-        """Write a label under a mark or to its right, if either is free; else leave it out."""
+        """Write a label under a mark, or near by where it covers nothing; else leave it out."""
         mark = self._canvas.turned_box(mark)
-        best = self._best(islice(self._spots([line], mark, _GAPS_MM[:1], (0.1, -1)), 8))
-        if best is not None:
+        best = self._best(self._spots([line], mark, _GAPS_MM[:1], (0.1, -1)))
+        if best is not None and not self._soft.touch(best.box):
             self._write([line], best.box)
 
     def inside(
@@ -327,6 +354,15 @@ def _points(start: XY, end: XY) -> Iterator[XY]:
 
 def _holds(outer: Box, inner: Box) -> bool:
     return outer.holds((inner.left, inner.front)) and outer.holds((inner.right, inner.back))
+
+
+def _lies_on(outline: Outline, box: Box) -> bool:
+    """Whether a box, much smaller than an outline, lies on it anywhere."""
+    if not outline or not bounds(outline).meets(box):
+        return False
+    (x, y), (left, front, right, back) = box.middle, box
+    points = ((a, b) for a in (left, x, right) for b in (front, y, back))
+    return any(map(box.holds, outline)) or any(distance_to(outline, p) == 0 for p in points)
 
 
 def _shared(first: Box, second: Box) -> float:

@@ -7,56 +7,60 @@ alone, so that a page needs no script to show, or print, all of the rest.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from markupsafe import Markup
 
 from pincorner.documents.beds import Bed, Hole
 from pincorner.geometry.outline import Box, bounds
-from pincorner.geometry.pose import XY
 from pincorner.render.drawing.bed import (
     CROWDED,
-    FRONT_LOOK,
     MAP_LOOKS,
     SOLID_LOOK,
-    ZERO_MM,
     Looks,
-    axis_tips,
-    band_on,
     bed_canvas,
     draw,
-    draw_band,
-    draw_zero,
     keep_for_names,
     keep_letters,
     name_station,
-    write_front,
 )
 from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.drawing.jig_marks import (
+    ZERO_MM,
+    axis_ends,
+    draw_band,
+    draw_zero,
+    fronts_of,
+    name_marks,
+    reach_of_axes,
+    write_front,
+)
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
-    Edge,
-    front_shapes,
     jig_shape,
     map_scene,
     pin_shapes,
     standing_shapes,
 )
+from pincorner.setups.locating import SetPin
 from pincorner.setups.person import Person
 from pincorner.setups.setup import Setup
 
 LETTERS_MM = 4.0
 """Letters of the grid: on a phone the drawing is half as wide as its paper."""
 _LEAST_PIN_MM = 0.8
-_DISC_MM, _NUMBER_MM, _HOLE_MM = 3.0, 4.2, 6.0
+_DISC_MM, _NUMBER_MM, _HOLE_MM = 2.8, 4.2, 6.0
 """Least radius of a pin that is lit up, its number and its hole's name."""
-_RING_MM, _CROSS_MM = 3.2, 3.4
+_RING_MM, _CROSS_MM, _AXIS_MM = 3.2, 3.4, 11.0
 
 _LIT = Look(0.6, stroke="#fff", fill="#000")
 _RING = Look(0.8, dashes=(1.6, 1.2))
 _CROSS = Look(0.9)
 _STANDING: Looks = {"standing": SOLID_LOOK}
+
+
+_ALIKE_RAD = 0.01
 
 
 class Lit(NamedTuple):
@@ -105,24 +109,43 @@ def live_map(
 
 
 def _draw_fronts(canvas: Canvas, station: Lit) -> None:
-    """The jig's own front edge, its word beside the zeros that will be lit up."""
-    tips = [axis for setup in station.setups for axis in axis_tips(canvas, setup)]
+    """The jig's own front edge, its word beside the pins, zeros and clamps that will be lit up."""
+    reaches = _reaches(station.setups, canvas.scale)
+    tips = [
+        axis
+        for setup, reach_mm in zip(station.setups, reaches, strict=True)
+        for axis in axis_ends(canvas, setup, reach_mm)
+    ]
     lines = [bounds((canvas.turned(start), canvas.turned(end))) for start, end in tips]
     kept = [line.grown(ZERO_MM * canvas.scale) for line in lines]
+    kept += [canvas.turned_box(bounds(up.outline)) for up in standing_shapes(station.first)]
+    pins = [canvas.turned_box(_lit(canvas, pin)) for pin in station.first.located.pins]
+    for name, edge in fronts_of(station.first):
+        draw_band(canvas, edge)
+        # where a band has no room beside all of them, the word shows until its pins light up
+        for taken in ([*kept, *pins], kept, []):
+            if write_front(canvas, edge, name, _stands_in(taken)):
+                break
 
-    def taken(box: Box) -> bool:
-        return any(
-            box.left < each.right
-            and each.left < box.right
-            and box.front < each.back
-            and each.front < box.back
-            for each in kept
-        )
 
-    for front in front_shapes(station.first):
-        if isinstance(front.form, Edge):
-            draw_band(canvas, front.form, FRONT_LOOK)
-            write_front(canvas, front.form, front.name, taken)
+def _stands_in(boxes: Sequence[Box]) -> Callable[[Box], bool]:
+    """Whether something stands in a box."""
+    return lambda box: any(map(box.meets, boxes))
+
+
+def _reaches(setups: Sequence[Setup], scale: float) -> list[float]:
+    """Lengths of the arrows at each zero: 0 where they point as those of the first nest do."""
+    reach_mm = reach_of_axes(setups, scale, _AXIS_MM)
+    first = setups[0].program_in_bed.angle_rad
+    return [
+        reach_mm if not at or abs(each.program_in_bed.angle_rad - first) > _ALIKE_RAD else 0.0
+        for at, each in enumerate(setups)
+    ]
+
+
+def _lit(canvas: Canvas, pin: SetPin) -> Box:
+    """The box of a pin's disc as it is lit up."""
+    return around(pin.at_mm, max(pin.radius_mm, _DISC_MM * canvas.scale))
 
 
 class _Marks:
@@ -141,26 +164,24 @@ class _Marks:
             self._labels.keep(bounds(each.outline))
         keep_letters(self._labels, self._bed, LETTERS_MM)
         self._labels.keep_outline(first.footprint_in_bed(), softly=True)
-        for front in front_shapes(first):
-            if isinstance(front.form, Edge):
-                band = front.form.band(band_on(self._mm, front.form))
-                self._labels.keep(bounds(band), softly=True)
         empty = self._empty()
         self._rings()
-        tips = [
-            t
-            for setup in self._station.setups
-            for t in draw_zero(self._canvas, self._labels, setup)
-        ]
+        tips = []
+        reaches = _reaches(self._station.setups, self._mm)
+        for at, (setup, reach_mm) in enumerate(zip(self._station.setups, reaches, strict=True)):
+            mine = draw_zero(self._canvas, self._labels, setup, reach_mm)
+            tips += mine if at == 0 else []
         self._pins()
+        name_marks(self._canvas, self._labels, first, tips, 4.4, word=False)
         self._name_pins()
         if empty is not None:
             mark = around(empty.at_mm, _CROSS_MM * self._mm)
-            self._labels.beside([Line(f"{empty.label} empty", 4.4, bold=True)], mark)
+            line = Line(f"{empty.label} empty", 4.4, bold=True)
+            self._labels.beside([line], mark, None, first.footprint_in_bed())
         for place in self._holes(self._station.take_out):
             mark = around(place.at_mm, _RING_MM * self._mm)
             self._labels.beside([Line(f"{place.label} out", 4.4, bold=True)], mark)
-        self._name_zeros(tips)
+        self._name_zeros()
         self._labels.draw_leaders()
 
     def _holes(self, names: Sequence[str]) -> list[Hole]:
@@ -179,11 +200,12 @@ class _Marks:
                 self._labels.keep(around(pin.at_mm, radius_mm))
 
     def _name_pins(self) -> None:
-        for pin in self._station.first.located.pins:
-            radius_mm = max(pin.radius_mm, _DISC_MM * self._mm)
+        located = self._station.first.located
+        for pin in located.pins:
             away = (-pin.normal[0], -pin.normal[1])
             line = Line(pin.hole, _HOLE_MM, bold=True)
-            self._labels.beside([line], around(pin.at_mm, radius_mm), away)
+            off = () if located.on_dowels else self._station.first.footprint_in_bed()
+            self._labels.beside([line], _lit(self._canvas, pin), away, off)
 
     def _empty(self) -> Hole | None:
         """The hole at the inside corner, crossed."""
@@ -203,12 +225,9 @@ class _Marks:
             self._canvas.circle(place.at_mm, radius_mm, _RING)
             self._labels.keep(around(place.at_mm, radius_mm))
 
-    def _name_zeros(self, tips: Sequence[tuple[str, XY, XY]]) -> None:
-        """The axes of the first nest, and the code of each zero where there are several."""
+    def _name_zeros(self) -> None:
+        """The code of each zero where there are several."""
         setups = self._station.setups
-        for name, along, tip in tips[:2]:
-            mark = around(tip, 0.4 * self._mm)
-            self._labels.beside([Line(name, 4.4, bold=True)], mark, along)
         for setup in setups if len(setups) > 1 else ():
             inward = setup.program_in_bed.vector((1.0, 1.0))
             line = Line(setup.work_offset or setup.nest.name, 3.6, bold=True)

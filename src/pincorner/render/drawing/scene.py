@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple
 
 from pincorner.bed import track_outline
 from pincorner.documents.beds import Bed
+from pincorner.documents.jigs import Jig
 from pincorner.documents.machines import Machine
 from pincorner.geometry.outline import Outline, bounds, side_segments
 from pincorner.geometry.pose import XY, Pose
@@ -67,6 +68,13 @@ class Edge(NamedTuple):
         (x1, y1), (x2, y2), (dx, dy) = self.start, self.end, self.inward
         dx, dy = dx * thickness_mm, dy * thickness_mm
         return self.start, self.end, (x2 + dx, y2 + dy), (x1 + dx, y1 + dy)
+
+    def along_and_in(self, point: XY) -> XY:
+        """How far a place lies along the edge from its left end, and into the jig."""
+        dx, dy = point[0] - self.start[0], point[1] - self.start[1]
+        length = math.dist(self.start, self.end)
+        ax, ay = ((b - a) / length for a, b in zip(self.start, self.end, strict=True))
+        return dx * ax + dy * ay, dx * self.inward[0] + dy * self.inward[1]
 
     def notch(self, size_mm: float) -> Outline:
         """The outline of a notch at its left end."""
@@ -198,9 +206,12 @@ def jig_shape(setup: Setup) -> Shape:
 
 def front_shapes(setup: Setup) -> Iterator[Shape]:
     """The jig's own front edge, by what people call it; bare stock has no edges of its own."""
-    if setup.facts.station.stock is not None:
-        return
-    jig, place = setup.facts.holder, setup.jig_in_bed
+    if setup.facts.station.stock is None:
+        yield front_of(setup.facts.holder, setup.jig_in_bed)
+
+
+def front_of(jig: Jig, place: Pose) -> Shape:
+    """The same of a jig that lies somewhere on the bed."""
     box = bounds(jig.outline)
     parts = side_segments(jig.outline, 1, box.front)
     if parts:
@@ -214,7 +225,7 @@ def front_shapes(setup: Setup) -> Iterator[Shape]:
         place.vector((0.0, 1.0)),
         box.depth,
     )
-    yield Shape("front", jig.edge_name("front"), edge)
+    return Shape("front", jig.edge_name("front"), edge)
 
 
 def standing_shapes(setup: Setup) -> Iterator[Shape]:

@@ -31,6 +31,7 @@ REPORTS = {
     "offsets": Home("stations", "offsets_json"),
     "block": Home("stations", "block_json"),
     "sheet": Home("stations", "sheets_json"),
+    "map": Home("maps", "map_json"),
     "refresh": Home("registry", "refresh_json"),
     "check": Home("programs", "check_json"),
     "stamp": Home("programs", "stamp_json"),

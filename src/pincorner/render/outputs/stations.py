@@ -118,7 +118,7 @@ class Sheets(Report):
 
 def offsets_json(rows: Sequence[OffsetRow]) -> Offsets:
     """The offset table."""
-    return {"format": 1, "kind": "offsets", "offsets": [_offset(row) for row in rows]}
+    return {"format": 1, "kind": "offsets", "offsets": [offset_entry(row) for row in rows]}
 
 
 def registered_json(
@@ -224,7 +224,8 @@ def sheets_json(paths: Sequence[Path]) -> Sheets:
     return {"format": 1, "kind": "sheets", "files": [path.as_posix() for path in paths]}
 
 
-def _offset(row: OffsetRow) -> Offset:
+def offset_entry(row: OffsetRow) -> Offset:
+    """A nest's row of the offset table."""
     facts, setup = row.facts, row.setup
     return {
         "station": facts.station.name,

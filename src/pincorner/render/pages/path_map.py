@@ -14,20 +14,24 @@ from pincorner.geometry.pose import XY
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.path.points import PathLines
 from pincorner.render.drawing.bed import (
-    FRONT_LOOK,
     PIN_LOOK,
     SOLID_LOOK,
     Looks,
     draw,
     draw_bed,
-    draw_zero,
+    keep_lines,
 )
 from pincorner.render.drawing.canvas import Canvas, Look, cut_to, text_width
+from pincorner.render.drawing.jig_marks import (
+    draw_band,
+    draw_zero,
+    fronts_of,
+    name_marks,
+)
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
     Disc,
     Shape,
-    front_shapes,
     jig_shape,
     pin_shapes,
     standing_shapes,
@@ -43,8 +47,8 @@ PAPER_MM, _BESIDE_MM = 270.0, 172.0
 """How wide the drawing is printed: alone, and with findings beside it."""
 _FIRST = 7
 """Findings that stand on the first page, whatever their length."""
-_LEAST_LETTERS = 3.25
-"""So that capitals are 2.3 mm high."""
+_LEAST_LETTERS = 3.4
+"""So that capitals are 2.3 mm high, on a page that makes the drawing a little smaller too."""
 _APART_MM = 17.0
 """Holes are labelled at least this far apart on paper."""
 _ONE_SIGN_MM = 12.0
@@ -58,7 +62,6 @@ _KEY_MM = 4.6
 _OTHERS: Looks = {"jig": Look(0.3, fill="#bbb", opacity=0.45), "pin": PIN_LOOK}
 _OWN: Looks = {
     "jig": Look(0.5),
-    "front": FRONT_LOOK,
     "standing": SOLID_LOOK,
     "stock": Look(0.3, dashes=(2, 1)),
     "pin": PIN_LOOK,
@@ -133,8 +136,14 @@ def path_drawing(
     )
     labels = Labels(canvas)
     draw_bed(canvas, bed)
+    keep_lines(labels, bed)
+    for outline in (setup.footprint_in_bed(), setup.stock_in_bed()):
+        labels.keep_outline(outline, softly=True)
     _draw_others(canvas, standing)
-    draw(canvas, (jig_shape(setup), *front_shapes(setup), *standing_shapes(setup)), _OWN)
+    draw(canvas, [jig_shape(setup)], _OWN)
+    for _, edge in fronts_of(setup):
+        labels.keep(bounds(draw_band(canvas, edge)))
+    draw(canvas, standing_shapes(setup), _OWN)
     draw(canvas, (stock_shape(setup), *pin_shapes(setup.located)), _OWN)
     for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
         if lines:
@@ -154,11 +163,14 @@ def _label(canvas: Canvas, labels: Labels, setup: Setup, standing: Sequence[Stan
     pins = setup.located.pins
     for pin in pins:
         labels.keep(around(pin.at_mm, pin.radius_mm))
+    for up in standing_shapes(setup):
+        labels.keep(bounds(up.outline))
+    name_marks(canvas, labels, setup, tips, 3.6)
     for pin in pins:
         away = (-pin.normal[0], -pin.normal[1])
-        labels.beside([Line(pin.hole, 4.4, bold=True)], around(pin.at_mm, pin.radius_mm), away)
-    for name, along, tip in tips:
-        labels.beside([Line(name, 3.6, bold=True)], around(tip, 0.4 * canvas.scale), along)
+        line, mark = Line(pin.hole, 4.4, bold=True), around(pin.at_mm, pin.radius_mm)
+        off = () if setup.located.on_dowels else setup.footprint_in_bed()
+        labels.beside([line], mark, away, off)
     for up in standing_shapes(setup):
         labels.beside([Line(up.name, _LEAST_LETTERS)], bounds(up.outline))
     for each in standing:

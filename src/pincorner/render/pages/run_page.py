@@ -14,8 +14,9 @@ from pincorner.characters import visible
 from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.blocks.block import pins_in_words
-from pincorner.render.drawing.bed import BED_LOOKS, FRONT_LOOK, Looks, draw
+from pincorner.render.drawing.bed import BED_LOOKS, Looks, draw
 from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.drawing.jig_marks import FRONT_LOOK
 from pincorner.render.drawing.scene import bed_shapes, front_shapes, jig_shape
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State

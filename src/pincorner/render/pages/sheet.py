@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pincorner.characters import visible
+from pincorner.geometry.outline import bounds
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.close_up import close_up, short, shown_standing
 from pincorner.render.drawing.lie import drawing_told, lies_told, pins_touch
@@ -21,6 +22,7 @@ from pincorner.render.pages.steps import (
     Reason,
     angle_in_words,
     keys_in,
+    play_told,
     posted_in_words,
     reasons_for_no_block,
     setup_steps,
@@ -39,7 +41,7 @@ PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 
 _SIDES_MM = 20.0
 """Margins of both sides together."""
-_PICTURE_MM = {"a4": 88.0, "letter": 73.0}
+_PICTURE_MM = {"a4": 83.0, "letter": 69.0}
 """Height of the close-up, so that what most stations need is one page."""
 _SIDE_MM = 54.0
 """Width of the map beside the close-up."""
@@ -134,7 +136,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "take_out": list(take_out),
         "nests": [_nest(setup, alone=len(setups) == 1) for setup in written],
         "unit": first.printed.own.unit,
-        "reads": _reads(written[0]),
+        "reads": _reads(written),
         "sums": _sums(written),
         "z": _z(written),
         "angles": [] if reasons else angle_in_words(setups),
@@ -146,6 +148,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "sentence": _sentence(setups),
         "programs": programs if not shows else [],
         "stocks": stocks(setups),
+        "jig_size": _jig_size(first),
         "standing": _standing(setups),
         "clear": "" if reasons else _clear(written),
         "warnings": _warnings(setups, reasons),
@@ -213,6 +216,17 @@ def _sizes(setup: Setup) -> str:
     return " ".join([*told, *([f"Touch plate: {own.plate} {unit}."] if own.plate else [])])
 
 
+def _jig_size(setup: Setup) -> dict[str, str] | None:
+    """The jig's own length and width, and how high it seats the stock; None for bare stock."""
+    if setup.facts.station.stock is not None:
+        return None
+    jig, unit = setup.facts.holder, setup.printed.own.unit
+    box = bounds(jig.outline)
+    size = " × ".join(short(printed_length(setup.facts, each)) for each in (box.width, box.depth))
+    seat = short(printed_length(setup.facts, jig.seat))
+    return {"size": f"{size} {unit}", "seat": f"seat {seat} {unit} high"}
+
+
 def _pins(setup: Setup) -> list[dict[str, str]]:
     located, unit = setup.located, setup.printed.own.unit
     several = len({pin.pin.name for pin in located.pins}) > 1
@@ -247,23 +261,27 @@ def _nest(setup: Setup, *, alone: bool) -> dict[str, Any]:
     }
 
 
-def _reads(setup: Setup) -> dict[str, str]:
-    """What the box of offsets is: read there, or keyed in."""
-    unit = setup.printed.own.unit
-    if keys_in(setup) and not setup.relative_to:
-        return {
-            "title": f"Key these in, {unit}",
-            "note": "and read them over the zero",
-        }
-    title = f"Machine must read, {unit}"
-    if setup.relative_to:
-        title = f"With {setup.relative_to} selected the screen must read, {unit}"
-    note = (
-        "over the zero; keyed in as sums, below"
-        if keys_in(setup)
-        else "over the zero; the block writes them"
-    )
-    return {"title": title, "note": note}
+def _reads(setups: Sequence[Setup]) -> dict[str, Any]:
+    """What the box of offsets is: what the block writes and the machine reads, or what is keyed in.
+
+    `keyed`: whether its figures are to be keyed in as they stand.
+    """
+    first = setups[0]
+    unit = first.printed.own.unit
+    keyed = keys_in(first) and not first.relative_to
+    if keyed:
+        code = f" for {visible(first.work_offset or '')}" if len(setups) == 1 else ""
+        title, note = f"Key these in{code}, {unit}", "into the offset table, never by G92"
+    elif keys_in(first):
+        title = f"With {first.relative_to} selected the screen must read, {unit}"
+        note = "over the zero; keyed in as sums, below"
+    elif first.relative_to:
+        title = f"The block writes these; with {first.relative_to} selected the screen must read"
+        note = f"{unit}, over the zero; nothing to key in"
+    else:
+        title = f"The block writes these; the machine must read, {unit}"
+        note = "over the zero; nothing to key in"
+    return {"title": title, "note": note, "keyed": keyed, "play": play_told(first)}
 
 
 def _sums(setups: Sequence[Setup]) -> list[dict[str, str]]:

@@ -18,7 +18,7 @@ from pincorner.render.drawing.lie import (
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
-from pincorner.units import fixed, in_unit
+from pincorner.units import figure, fixed, in_unit
 
 CROWDED = 2
 """More nests than these are not told one by one: the table of offsets holds their figures."""
@@ -187,6 +187,17 @@ def z_how(setup: Setup) -> str:
     return "keyed" if word is not None and word.by_hand else setup.facts.station.z.set
 
 
+def play_told(setup: Setup) -> str:
+    """That X and Y count how far the pins give way, where they do; empty where they do not."""
+    shifts_mm = [pin.shift_mm for pin in setup.located.pins]
+    if not any(shifts_mm):
+        return ""
+    unit = setup.printed.own.unit
+    least, most = (figure(each, unit) for each in (min(shifts_mm), max(shifts_mm)))
+    by = least if least == most else f"{least} to {most}"
+    return f"They hold the pins' play: pushed, pins stand back {by} {unit}."
+
+
 def keys_in(setup: Setup) -> bool:
     """Whether the operator keys the offset in, since the block cannot write it."""
     return any(word.by_hand for word in setup.printed.words if word.axis in "XY")
@@ -250,7 +261,7 @@ def _z_steps(setups: Sequence[Setup]) -> list[Markup]:
     if how == "touch":
         changes = any(each.program and len(each.program.tools) > 1 for each in setups)
         return [
-            Markup("With {} selected <b>touch Z off</b> on {}{}; never by G92. {}")
+            Markup("With {} selected <b>touch Z off</b> on {}{}. {}")
             .format(
                 _tokens(codes) if len(codes) <= CROWDED else "each code in turn",
                 ZEROS[first.facts.station.z.zero],
@@ -315,15 +326,17 @@ def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
     posted = posted_in_words(first)
     unlock = "run G69, then " if first.facts.dialect.rotation == "g68" else ""
     again = "select the code and compare it" if keys_in(first) else "the block alone"
+    told = Markup("{}{} shows {}. ").format(
+        Markup("Program {}").format(program) if program else "The program",
+        Markup(", <b>which must be {}</b>,").format(posted) if posted else "",
+        shown,
+    )
+    if not any(each.program for each in setups):  # nothing on file that could show it
+        told = Markup("The program must be <b>{}</b>. ").format(posted) if posted else Markup("")
     steps = [
-        Markup(
-            "{}{} shows {}. After any stop: {}{} first, then the program from its start."
-        ).format(
-            Markup("Program {}").format(program) if program else "The program",
-            Markup(", <b>which must be {}</b>,").format(posted) if posted else "",
-            shown,
-            unlock,
-            again,
+        told
+        + Markup("After any stop: {}{} first, then the program from its start.").format(
+            unlock, again
         )
     ]
     turned = _turned_axes(setups)

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import XY, Pose
-from pincorner.render.drawing.bed import bed_canvas, paper_size_of_map
+from pincorner.render.drawing.bed import bed_canvas, keep_lines, paper_size_of_map
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.templating.templates import render_page
@@ -66,6 +66,7 @@ def survey_drawing(bed: Bed, result: SurveyResult, person: Person) -> Markup:
     enlarged = LONGEST_MM * canvas.scale / largest if largest > 0 else 0.0
     to_bed = Pose.of_degrees("bed", "machine", 0.0, 0.0, -result.pose.angle_deg)
     labels, placed = Labels(canvas), []
+    keep_lines(labels, bed)
     for hole in result.holes:
         place = bed.hole(hole.label)
         if place is not None:

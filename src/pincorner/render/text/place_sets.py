@@ -10,7 +10,7 @@ from pincorner.render.text.places import listed, unit_of
 from pincorner.render.text.runs import CAUTIONS, told_gap, while_runs, wrapped
 from pincorner.runs.gaps import gap_figure
 from pincorner.runs.situation import Terms, Turns
-from pincorner.standing import Standing
+from pincorner.setups.setup import Setup
 from pincorner.units import clock
 
 
@@ -47,7 +47,7 @@ class PlacedSets(NamedTuple):
     terms: Terms
     not_given: tuple[str, ...]
     told: str
-    standing: tuple[Standing, ...]
+    around: tuple[Setup, ...]
 
     @property
     def shown(self) -> tuple[PlaceProposal, ...]:

@@ -96,7 +96,7 @@ class _Sets:
             terms=self._terms,
             not_given=tuple(self._not_given()),
             told=f"reach {told_size(self._reach_mm, unit)}",
-            standing=self._found.standing,
+            around=self._found.around,
         )
 
     def _not_given(self) -> Iterator[str]:

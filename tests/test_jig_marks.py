@@ -1,0 +1,159 @@
+"""What marks a jig in drawings: its front edge, its zeros with axes, the hole that stays empty."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import NamedTuple
+from xml.etree import ElementTree as ET
+
+import pytest
+from fullest_sheets import CASES, DEMO
+from worlds import facts, world
+
+from pincorner.documents.stations import Station
+from pincorner.geometry.outline import Box, bounds, distance_to
+from pincorner.geometry.pose import XY
+from pincorner.places.search import find_places
+from pincorner.program.check.result import Report
+from pincorner.program.path.points import PathLines
+from pincorner.render.drawing.canvas import text_width
+from pincorner.render.drawing.close_up import close_up
+from pincorner.render.drawing.live import Lit, live_map
+from pincorner.render.pages.path_map import path_drawing
+from pincorner.render.pages.place_map import PlaceDrawing, render_place_map
+from pincorner.setups.setup import Setup
+from pincorner.setups.transform import make_setups
+from pincorner.standing import standing_of
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+class Word(NamedTuple):
+    """A word of a drawing: its box, x to the right and y up, as it is seen, and its colour."""
+
+    text: str
+    box: Box
+    fill: str
+
+
+class Drawn(NamedTuple):
+    """A drawing: its words, and the looks that stand for its classes."""
+
+    root: ET.Element
+    words: list[Word]
+
+    def word(self, text: str) -> Word:
+        """The one word that reads so."""
+        (found,) = (word for word in self.words if word.text == text)
+        return found
+
+
+def read(svg: str) -> Drawn:
+    """Words with their boxes: capitals are 0.72 of the size high, from the base line."""
+    root = ET.fromstring(svg)
+    styles = dict(re.findall(r"\.(l\d+)\{([^}]*)\}", svg))
+    found = []
+    for node in root.iter(f"{SVG}text"):
+        css = styles.get(node.get("class", ""), "")
+        look = {**dict(re.findall(r"([\w-]+):([^;]*)", css)), **node.attrib}
+        size, text = float(look["font-size"].removesuffix("px")), "".join(node.itertext())
+        x, y = float(look["x"]), -float(look["y"]) + 0.36 * size
+        wide, high = text_width(text, size, bold=look.get("font-weight") == "bold"), 0.72 * size
+        if "transform" in look:
+            wide, high = high, wide
+        left = {"start": x, "middle": x - wide / 2, "end": x - wide}[look["text-anchor"]]
+        box = Box(left, y - high / 2, left + wide, y + high / 2)
+        found.append(Word(text, box, look["fill"]))
+    return Drawn(root, found)
+
+
+def seen(setup: Setup, point: XY) -> XY:
+    """Where a place of the bed is seen."""
+    return setup.person.bed_vector(point)
+
+
+def things_on(setup: Setup) -> list[Box]:
+    """Clamps and solids of a station, and its pins, as the bed is seen."""
+    outlines = [each.outline for each in standing_of(setup) if each.kind in ("solid", "clamp")]
+    boxes = [bounds(tuple(seen(setup, p) for p in outline)) for outline in outlines]
+    for pin in setup.located.pins:
+        x, y = seen(setup, pin.at_mm)
+        boxes.append(Box(x, y, x, y).grown(pin.radius_mm))
+    return boxes
+
+
+def check_of(setup: Setup) -> Drawn:
+    """The drawing of a check that found nothing, over a bed without other stations."""
+    extent = ((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
+    report = Report("p.nc", setup.facts.station.name, "a", "0000-0000", "mm", 0.2, "nothing-found",
+                    (), extent, extent, 1, (), (), (), ())  # fmt: skip
+    return read(path_drawing(setup, (), report, PathLines((), ())))
+
+
+def drawings_of(name: str) -> dict[str, Drawn]:
+    """A station of the demo as sheet, map and check show it."""
+    setups = make_setups(facts(world(DEMO), name))
+    first = setups[0]
+    live = live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, "")
+    sheet = read(close_up(setups, (), 130.0, 88.0))
+    return {"sheet": sheet, "map": read(live), "check": check_of(first)}
+
+
+@pytest.mark.parametrize("name", ["left", "right", "end-bars"])
+def test_the_front_word_stands_where_nothing_covers_it(name: str) -> None:
+    """FRONT lies under no clamp, pin, zero or letter, in every drawing, as large as they are."""
+    first = make_setups(facts(world(DEMO), name))[0]
+    for which, drawn in drawings_of(name).items():
+        front = drawn.word("FRONT")
+        assert not [each for each in things_on(first) if each.meets(front.box)], which
+        others = [word.text for word in drawn.words if word != front and word.box.meets(front.box)]
+        assert others == [], which
+        for disc in drawn.root.iter(f"{SVG}circle"):
+            at = float(disc.attrib["cx"]), -float(disc.attrib["cy"])
+            near = distance_to(front.box.outline, at)
+            holes = first.facts.bed.grid.hole / 2
+            assert near >= float(disc.attrib["r"]) - 0.01 or float(disc.attrib["r"]) <= holes
+
+
+@pytest.mark.parametrize(("name", "axis"), [("left", "X"), ("right", "Y")])
+def test_an_axis_in_the_black_band_is_white(name: str, axis: str) -> None:
+    """Where the front edge runs along an axis, its letter stands in the band, white, by its tip."""
+    (setup,) = make_setups(facts(world(DEMO), name))
+    drawings = drawings_of(name)
+    for which in ("sheet", "map"):
+        drawn = drawings[which]
+        word, front = drawn.word(axis), drawn.word("FRONT")
+        assert word.fill in ("#fff", "var(--bg,#fff)"), which
+        zero = seen(setup, setup.zero_in_bed)
+        apart = math.dist(word.box.middle, zero)
+        assert apart < 2 * max(front.box.width, front.box.depth)
+        band = max(front.box.width, front.box.depth) / 5
+        assert distance_to(front.box.grown(band).outline, word.box.middle) < apart + band
+
+
+@pytest.mark.parametrize("name", ["keyed in", "inch", "people at the left", "62 x 31 holes"])
+def test_the_empty_hole_is_named_outside_the_jig(name: str) -> None:
+    """`C2 EMPTY` stands beside the jig, never in it, where there is least room for it."""
+    setups = CASES[name].setups
+    first = setups[0]
+    drawn = read(close_up(setups, CASES[name].take_out, 133.0, 88.0))
+    (empty,) = (word for word in drawn.words if "EMPTY" in word.text)
+    jig = tuple(seen(first, point) for point in first.footprint_in_bed())
+    assert all(distance_to(jig, corner) > 0 for corner in (*empty.box.outline, empty.box.middle))
+
+
+def test_places_show_which_way_each_jig_lies() -> None:
+    """Every jig on a map of places has its front edge: a word where they are taken together."""
+    there = make_setups(facts(world(DEMO), "left"))
+    found = facts(world(DEMO), "right")
+    assert isinstance(found.station, Station)
+    shown = find_places(found._replace(used=None), turns=(0,)).proposals[:1]
+    for together in (True, False):
+        drawing = PlaceDrawing(
+            found.bed, there[0].person, tuple(there), found.holder, shown, together
+        )
+        drawn = read(render_place_map(drawing).split("\n", 1)[1])
+        assert [word.text for word in drawn.words].count("FRONT") == 1 + together
+        bands = [n for n in drawn.root.iter(f"{SVG}polygon") if n.get("fill") == "#000"]
+        assert len(bands) >= 3  # two jigs and who stands there
