@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from browsing import Browser, least_letters_mm, overlapping_words, pages_of
 from conftest import Run
+from test_map_page import luminance
 from test_page_rules import AXE, CHECKER
 
 from pincorner.cli.main import main
@@ -26,9 +27,12 @@ pytestmark = [
 ]
 
 
+OTHERS = ("check", "survey", "history", "run", "place")
+
+
 @pytest.fixture(scope="module")
 def pages(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """The demo's map, a check with findings, a survey and a history, by their names."""
+    """The demo's map, and a check with findings, a survey, a history, a run, a place, by name."""
     folder = tmp_path_factory.mktemp("pages") / "shop"
     shutil.copytree(demo_once, folder)
     shop = ["--db", str(folder / "fixtures_db" / "registry.sqlite")]
@@ -39,6 +43,8 @@ def pages(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str
         "check": ("check", str(folder / "hand-hold.nc"), "--station", "right"),
         "survey": ("survey", "long-bench", str(folder / "long-bench-survey.csv")),
         "history": ("history", "left"),
+        "run": ("run", "three-sides"),
+        "place": ("place", "panel-tray", "--bed", "long-bench", "--count", "1"),
     }
     made = {"map": folder / "long-bench.html"}
     for name, line in lines.items():
@@ -49,16 +55,43 @@ def pages(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str
 
 @pytest.fixture(scope="module")
 def printed(pages: dict[str, Path], browser: Browser) -> dict[str, bytes]:
-    """Check, survey and history as PDFs, by their names."""
+    """All but the map as PDFs, by their names."""
     if shutil.which("pdftotext") is None:
         pytest.skip("no pdftotext (poppler) on this machine")
-    return {name: browser.print(pages[name]) for name in ("check", "survey", "history")}
+    return {name: browser.print(pages[name]) for name in OTHERS}
+
+
+COLOURS = """['--ink', '--rule'].map(name =>
+  getComputedStyle(document.documentElement).getPropertyValue(name)).concat(
+  [getComputedStyle(document.body).backgroundColor,
+   getComputedStyle(document.querySelector('svg')).filter])"""
+
+
+def test_pages_are_dark_where_the_screen_is(pages: dict[str, Path], browser: Browser) -> None:
+    """Words stand out in light and dark (WCAG 2.2, 1.4.3: 4.5 to 1), rules by 3 to 1 (1.4.11).
+
+    Drawings, which are black on white, are turned over with the page.
+    """
+    for dark in (False, True):
+        browser.screen(800, dark=dark)
+        for name in OTHERS:
+            browser.show(pages[name])
+            ink, rule, ground, turned = browser.value(COLOURS)
+            assert (luminance(ground) < 0.02) == dark, name
+            assert contrast(ink, ground) >= 4.5 and contrast(rule, ground) >= 3, name
+            assert (turned == "invert(0.93)") == dark, name
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours (WCAG 2.2, definition of contrast ratio)."""
+    low, high = sorted(luminance(colour) + 0.05 for colour in (one, other))
+    return high / low
 
 
 STATE = re.compile(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d \d\d:\d\d\.")
 
 
-@pytest.mark.parametrize("name", ["check", "survey", "history"])
+@pytest.mark.parametrize("name", OTHERS)
 def test_every_page_is_legible_and_dated(printed: dict[str, bytes], name: str) -> None:
     """Its state stands on it in one piece, capitals are 2.3 mm or more, no words overlap."""
     words = [" ".join(page.split()) for page in pages_of(printed[name])]
@@ -88,7 +121,7 @@ BROKEN = """axe.run().then(found => found.violations.map(
 
 
 @pytest.mark.skipif(not AXE.exists(), reason="no axe-core (PINCORNER_TEST_PAGES)")
-@pytest.mark.parametrize("name", ["map", "check", "survey", "history"])
+@pytest.mark.parametrize("name", ["map", *OTHERS])
 def test_axe_finds_nothing(pages: dict[str, Path], browser: Browser, name: str) -> None:
     """No rule of axe-core is broken, on a desk in light and on a phone in the dark."""
     for width, dark in ((1280, False), (390, True)):
@@ -103,8 +136,8 @@ def test_axe_finds_nothing(pages: dict[str, Path], browser: Browser, name: str) 
     reason="no vnu-jar (PINCORNER_TEST_PAGES), or no Java",
 )
 def test_the_html_checker_finds_no_error(pages: dict[str, Path]) -> None:
-    """The W3C's checker has no error to tell of map, check, survey and history."""
-    mine = [str(pages[name]) for name in ("map", "check", "survey", "history")]
+    """The W3C's checker has no error to tell of any page."""
+    mine = [str(pages[name]) for name in ("map", *OTHERS)]
     line = ["java", "-jar", str(CHECKER), "--errors-only", "--format", "gnu", *mine]
     ran = subprocess.run(line, capture_output=True, encoding="utf-8", timeout=120, check=False)
     assert [each for each in ran.stderr.splitlines() if ": error" in each] == []

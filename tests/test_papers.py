@@ -259,3 +259,31 @@ def test_pdf_in_the_way_is_told_before_anything_is_written(shop: Path, run: Run)
     ran = run("sheet", "left", "-o", "p", "--pdf")
     assert ran.code == 2 and "left.pdf exists" in ran.err
     assert state(shop) == before
+
+
+def test_a_shop_keeps_to_its_paper(shop: Path, run: Run) -> None:
+    """Where no paper is named, sheets come on that of the newest sheet on record, else on A4."""
+    assert "size: A4" in (shop / "sheets" / "left.html").read_text(encoding="utf-8")
+    assert run("sheet", "left", "--paper", "letter", "-o", "one").code == 0
+    assert run("sheet", "right", "-o", "two").code == 0
+    assert "size: Letter" in (shop / "two" / "right.html").read_text(encoding="utf-8")
+    assert run("sheet", "right", "--paper", "a4", "-o", "three").code == 0
+    assert run("sheet", "left", "-o", "four").code == 0
+    assert "size: A4" in (shop / "four" / "left.html").read_text(encoding="utf-8")
+
+
+def test_the_map_tells_holes_and_stations(in_demo: Path, run: Run) -> None:
+    """`map --json` has each hole with whose pin it is, and stations with the table's own rows."""
+    told = run("map", "long-bench", "--json").json
+    holes = {each["hole"]: each for each in told["holes"]}
+    assert len(holes) == told["columns"] * told["rows"] == 135
+    assert holes["D2"]["state"] == "used" and holes["D2"]["pins_of"] == ["left"]
+    assert holes["C2"]["empty_for"] == ["left"] and holes["C2"]["pins_of"] == []
+    assert holes["H5"]["state"] == "unusable" and holes["A1"]["state"] == "free"
+    stations = {each["station"]: each for each in told["stations"]}
+    assert [pin["hole"] for pin in stations["left"]["pins"]] == ["D2", "G2", "C4"]
+    assert stations["roof"]["take_out"] == ["I8"] and stations["left"]["sheet_void"] is False
+    rows = run("offsets", "--json").json["offsets"]
+    assert [nest for each in told["stations"] for nest in each["nests"]] == rows
+    ran = run("map", "long-bench")
+    assert ran.code == 2 and ran.err.startswith("-o: name a file")

@@ -157,7 +157,7 @@ def test_take_out(shop: Path, run: Run) -> None:
                    "peg-20", "--pins", pins).code == 0  # fmt: skip
     assert run("sheet", "left", "-o", "new").code == 0
     words = Page((shop / "new" / "left.html").read_text(encoding="utf-8")).words
-    assert "Take out: D3 , E3 , H4 , C5" in words and "C5 OUT" in words and "J2" not in words
+    assert "Take out: D3 , E3 , H4 , C5" in words and "C5 OUT" in words and "J2 OUT" not in words
     assert "Take out the pins in D3, E3, H4 and C5: they belong to other stations." in words
 
 
