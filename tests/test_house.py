@@ -48,7 +48,7 @@ FLOORS = {
         "blocks": 2,
         "text": 2,
         "pages": 3,
-        "outputs": 3,
+        "outputs": 4,
     },
     "work": {"files": 0, "kept": 0, "": 1, "first": 2, "programs": 2, "runs": 3},
 }

@@ -81,7 +81,7 @@ def render_sheet(
     width_mm = page_width_mm - _SIDES_MM
     wide = len(setups) > CROWDED or len(shown_standing(setups)) > _MANY_STANDING
     near_mm = width_mm if wide else width_mm - _SIDE_MM - 3.0
-    high_mm = _PICTURE_MM[paper] * (1.2 if wide else 1.0)
+    high_mm = _PICTURE_MM[paper] * (1.27 if wide else 1.0)
     scene = map_scene(setups[0].facts.bed, setups[:1])
     map_mm = paper_size_of_map(scene.bed, _SIDE_MM, _MAP_TALLEST_MM, scene.person, small=True)
     values = _values(setups, take_out)
