@@ -111,6 +111,7 @@ NAMED_BY_THE_SHOP = {
 
 PURE_NUMBERS = {
     "format", "k", "chi2", "chi2_limit", "dof", "points", "count", "number", "line",
+    "change", "columns", "rows",
     "last_line", "lines",
     "parts", "spindle_share", "operator_share", "slope_x", "slope_y", "ways", "found", "asked",
     "most", "left_out", "gain"}  # fmt: skip

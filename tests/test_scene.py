@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
@@ -217,6 +218,9 @@ def test_the_close_up_has_what_the_map_leaves_out(drawn: Drawn) -> None:
             for each in root.iter()
             if each.tag.endswith("}line")
         ]
+        for stroke in re.findall(r"M(\S+) (\S+?)L(\S+) ([^M\s]+)", strokes_of(root)):
+            x1, y1, x2, y2 = map(float, stroke)
+            lines.append([(x1, -y1), (x2, -y2)])
         for shape in map_scene(drawn.scene.bed, setups).shapes:
             form = shape.form
             if isinstance(form, Axes):
@@ -228,6 +232,11 @@ def test_the_close_up_has_what_the_map_leaves_out(drawn: Drawn) -> None:
                     ), (name, shape)
             elif shape.kind in ("jig", "standing", "stock"):
                 assert any(same_corners(each, shape.outline) for each in polygons), (name, shape)
+
+
+def strokes_of(root: ElementTree.Element) -> str:
+    """The paths of a drawing, one behind the other."""
+    return "".join(each.attrib["d"] for each in root.iter() if each.tag.endswith("}path"))
 
 
 def turn(start: XY, end: XY, ahead: XY) -> float:

@@ -207,11 +207,12 @@ def jig_shape(setup: Setup) -> Shape:
 def front_shapes(setup: Setup) -> Iterator[Shape]:
     """The jig's own front edge, by what people call it; bare stock has no edges of its own."""
     if setup.facts.station.stock is None:
-        yield front_of(setup.facts.holder, setup.jig_in_bed)
+        jig = setup.facts.holder
+        yield Shape("front", jig.edge_name("front"), front_of(jig, setup.jig_in_bed))
 
 
-def front_of(jig: Jig, place: Pose) -> Shape:
-    """The same of a jig that lies somewhere on the bed."""
+def front_of(jig: Jig, place: Pose) -> Edge:
+    """The front edge of a jig that lies somewhere on the bed."""
     box = bounds(jig.outline)
     parts = side_segments(jig.outline, 1, box.front)
     if parts:
@@ -219,13 +220,12 @@ def front_of(jig: Jig, place: Pose) -> Shape:
     else:  # it meets its front in a point
         at = min(jig.outline, key=lambda point: point[1])[0]
         left, right = at - box.width / 10, at + box.width / 10
-    edge = Edge(
+    return Edge(
         place.point((left, box.front)),
         place.point((right, box.front)),
         place.vector((0.0, 1.0)),
         box.depth,
     )
-    return Shape("front", jig.edge_name("front"), edge)
 
 
 def standing_shapes(setup: Setup) -> Iterator[Shape]:

@@ -23,7 +23,7 @@ from pincorner.render.drawing.bed import (
 )
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.jig_marks import draw_band, fronts_of, write_front
-from pincorner.render.drawing.scene import Edge, Shape, front_of, pin_shapes
+from pincorner.render.drawing.scene import Shape, front_of, pin_shapes
 from pincorner.render.pages.maps import MAP_PAPER_MM
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
@@ -109,13 +109,12 @@ def _draw_fronts(canvas: Canvas, drawing: PlaceDrawing, kept: Sequence[Box]) -> 
     """The front edges of all jigs, of places that lie over each other as thin bands alone."""
     there = first_of_each(drawing.bed, drawing.around)
     fronts = [front for setup in there for front in fronts_of(setup)]
-    own = [front_of(drawing.jig, each.jig_in_bed) for each in drawing.shown if drawing.jig]
-    for front in own:
-        assert isinstance(front.form, Edge)
-        if drawing.together:
-            fronts.append((front.name, front.form))
-        else:
-            draw_band(canvas, front.form, share=_THIN)
+    jig, own = drawing.jig, []
+    if jig is not None:
+        own = [(jig.edge_name("front"), front_of(jig, each.jig_in_bed)) for each in drawing.shown]
+    for _, edge in own if not drawing.together else ():
+        draw_band(canvas, edge, share=_THIN)
+    fronts += own if drawing.together else []
     for name, edge in fronts:
         draw_band(canvas, edge)
         write_front(canvas, edge, name, lambda box: any(map(box.meets, kept)))
