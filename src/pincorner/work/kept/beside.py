@@ -30,7 +30,7 @@ from pincorner.setups.contents import Part, Written, cover_parts, differences, w
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 from pincorner.standing import Standing, standing_on
-from pincorner.units import fixed
+from pincorner.units import figure, fixed
 from pincorner.work.kept.copies import digest_of
 
 NEAR_PITCHES = 0.5
@@ -125,6 +125,10 @@ def _words(setup: Setup, shop: Path) -> Iterator[Part]:
     located = setup.located
     sides = (located.edge_side, located.stop_side) if located.on_edges else ()
     yield from _edges(jig, dict.fromkeys(("front", *sides)))
+    pushed = dict.fromkeys(pin.shift_mm for pin in located.pins if pin.shift_mm > 0)
+    unit = setup.printed.own.unit
+    for shift_mm in pushed:
+        yield Part("pins", "are pushed aside by", figure(shift_mm, unit), unit)
     yield from _seen_from(setup.facts.machine)
 
 
