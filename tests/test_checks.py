@@ -116,6 +116,18 @@ def test_an_edit_is_found_at_its_line(tmp_path: Path, case: Case) -> None:
     assert report.verdict == ("not-fully-read" if case.code == "not-read" else "findings")
 
 
+@pytest.mark.parametrize("code", ["cuts-seat", "cuts-surface"])
+def test_what_is_cut_too_deep_is_found_without_a_diameter(tmp_path: Path, code: str) -> None:
+    """A cutter of which no diameter is given goes as deep as any other."""
+    (case,) = [each for each in CASES if each.code == code]
+    text, line = edited("hand-hold.nc", case.line, case.instead)
+    report = check_text(tmp_path, text, demo_setup("left"), {})
+    (found,) = [each for each in report.findings if each.code == code]
+    assert found.line == line + case.at
+    says = case.says.replace("the 6 mm cutter", "tool 1 (diameter not given)")
+    assert found.what.startswith(says), found
+
+
 def test_detours_at_height_are_not_found(tmp_path: Path) -> None:
     """The way of the edits alone, at the height of rapids, gives nothing found."""
     moves = "G0 X353.6 Y-60, G0 X50 Y50, G0 X115 Y250"

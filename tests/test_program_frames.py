@@ -10,6 +10,7 @@ from checking import PROGRAMS, check_text, demo_setup, edited, with_code
 from shapely import LineString, Point
 
 from pincorner.documents.beds import PoseEntry
+from pincorner.program.check.reaches import ToolSize
 from pincorner.program.path.frames import bed_in_program, frame_of, written_in_machine
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -92,5 +93,25 @@ def test_a_program_posted_turned(tmp_path: Path) -> None:
     assert len(over) > 2 and [cause in each.text for each in over] == [True] + [False] * (
         len(over) - 1
     )
+    beyond = text.replace("M30", "G1 X0 Y-400 Z-1 F900\nM30")
+    report = check_text(tmp_path, beyond, setup)
+    assert with_code(report, "outside-stock"), "turned as it has to be, and beyond for itself"
     plain = check_text(tmp_path, straight.replace("G56", "G55") + "X600\n", demo_setup("left"))
+    assert not any("likely cause" in each.text for each in report.findings)
     assert not any("likely cause" in each.text for each in plain.findings)
+
+
+def test_a_cut_along_the_edges_of_a_stock_that_lies_askew(tmp_path: Path) -> None:
+    """Where no run-off is given, what is not written of the angle is no finding of its own."""
+    bed = {"pose": PoseEntry(x=60.0, y=55.0, angle=0.01)}
+    jig = demo_setup("left").facts.holder
+    nests = tuple(each.model_copy(update={"run_off": None}) for each in jig.nests)
+    setup = demo_setup("left", bed=bed, jig={"nests": nests})
+    (left, front), (right, back) = (setup.nest.stock.outline[at] for at in (0, 2))
+    assert 0 < setup.skew_mm < 0.1
+    for more, found in ((0.0, False), (0.2, True)):
+        way = f"G1 X{left - 3 - more} Y{front - 3}", f"G1 Y{back + 3}", f"G1 X{right + 3}"
+        cut = ("G0 Z30", f"G0 X{left - 3} Y{front - 3}", "G1 Z-1 F900", *way, "G0 Z30")
+        text, _ = edited("hand-hold.nc", "G1 Z0 F400", (*cut, "G0 X205 Y167.5", "G1 Z0 F400"))
+        report = check_text(tmp_path, text, setup, {1: ToolSize(6.0, None), 2: ToolSize(6.0, None)})
+        assert bool(with_code(report, "outside-stock")) == found, report.findings

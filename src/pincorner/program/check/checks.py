@@ -6,7 +6,10 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple, Protocol
 
+import numpy as np
+
 from pincorner.documents.records import Program
+from pincorner.geometry.pose import Pose
 from pincorner.program.check.clearance import Clearance
 from pincorner.program.check.fences import ceiling_of, fences_of
 from pincorner.program.check.moves_seen import MovesSeen
@@ -95,7 +98,7 @@ def check_program(
         unit=unit,
         margin_mm=margin_mm,
         verdict=_verdict(found),
-        findings=tuple(in_order(found, setup.facts.station.program_angle)),
+        findings=tuple(in_order(found, check.cause())),
         extent=extent(check.extents.all),
         cutting_extent=extent(check.extents.cutting),
         lines=summary.lines,
@@ -237,15 +240,21 @@ class _Check:
         return self._clearances[nest.nest.name]
 
     def _run_off(self, nest: Setup) -> float:
+        """How far a nest's cuts may pass its stock; by default a cutter's width and the skew.
+
+        A cut along the stock's edges, which lie askew, would else be told for the skew alone.
+        """
         diameters = [size.diameter_mm or 0.0 for size in self._tools.values()]
         largest = max(diameters, default=0.0)
+        default = largest + nest.skew_mm
         if nest.nest.run_off is None:
+            unit = self._setup.facts.machine.units
+            skew = f" and the skew of {told(nest.skew_mm, unit)}" if nest.skew_mm else ""
             self._said.append(
                 f"the run-off of nest {nest.nest.name}: not given, so "
-                f"{told_size(largest, self._setup.facts.machine.units)}, the largest "
-                "tool's diameter, counts"
+                f"{told_size(largest, unit)}, the largest tool's diameter{skew}, counts"
             )
-        return nest.nest.run_off_mm(largest)
+        return nest.nest.run_off_mm(default)
 
     def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
         """What was found in the motions, told in a unit."""
@@ -256,6 +265,26 @@ class _Check:
             for key, worst in clearance.worst.items():
                 yield teller.finding(key, worst)
         yield from self._seen.findings(self._obstacles, summary, unit)
+
+    def cause(self) -> str:
+        """Why cuts would miss the stock, where one thing explains it; else nothing.
+
+        A program that had to be posted turned was not, if its cuts, turned, would stay there.
+        """
+        setup, turn_deg = self._setup, self._setup.facts.station.program_angle
+        cutting = extent(self.extents.cutting)
+        if not turn_deg or cutting.x is None or cutting.y is None:
+            return ""
+        corners = tuple((x, y) for x in cutting.x for y in cutting.y)
+        turned = Pose.of_degrees("program", "posted", 0.0, 0.0, turn_deg).points(corners)
+        room, *_ = fences_of(setup, setup, self._run_off(setup))
+        radius_mm = max((size.diameter_mm or 0.0 for size in self._tools.values()), default=0.0) / 2
+        as_it_is, if_turned = (
+            room.beyond(np.array(each), radius_mm).max() for each in (corners, turned)
+        )
+        if if_turned > self._margin_mm or as_it_is <= self._margin_mm:
+            return ""
+        return f"it was not posted turned by {turn_deg:g} degrees"
 
     @property
     def new_tools(self) -> Sequence[tuple[int, int]]:

@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from pincorner.geometry.outline import TOUCH_MM
 from pincorner.program.reader.motions import NO_TOOL
+
+_POINT_MM = 2 * TOUCH_MM
+"""The radius of a cutter whose diameter is not given: what goes over an area does not touch it."""
 
 
 class ToolSize(NamedTuple):
@@ -42,7 +46,8 @@ def size_of(tools: Mapping[int, ToolSize], number: int) -> ToolSize:
 
 def reaches_of(size: ToolSize, nose_mm: float | None) -> Reaches:
     """The reaches of a tool. A cutter whose diameter is not given counts as a point."""
-    cutter = Reach((size.diameter_mm or 0.0) / 2, 0.0)
+    radius_mm = _POINT_MM if size.diameter_mm is None else size.diameter_mm / 2
+    cutter = Reach(radius_mm, 0.0)
     if nose_mm is None or size.stickout_mm is None:
         return Reaches(cutter, None, size.stickout_mm or 0.0)
     return Reaches(cutter, Reach(nose_mm / 2, size.stickout_mm), size.stickout_mm)

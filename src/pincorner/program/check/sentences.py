@@ -121,17 +121,13 @@ class Teller(NamedTuple):
         return told(length_mm, self.unit)
 
 
-def in_order(findings: Iterable[CheckFinding], posted_deg: float) -> Iterator[CheckFinding]:
-    """Findings by line; what explains many of them alike stands behind the first of those alone.
-
-    `posted_deg`: by how much the station takes the program to be posted turned.
-    """
-    told = not posted_deg
+def in_order(findings: Iterable[CheckFinding], cause: str) -> Iterator[CheckFinding]:
+    """Findings by line; what makes cuts miss the stock stands behind the first of those alone."""
+    told = not cause
     for each in sorted(findings, key=lambda each: (each.line, each.code)):
         if not told and each.code in ("outside-stock", "outside-bed"):
             told = True
-            cause = f"likely cause: it was not posted turned by {posted_deg:g} degrees"
-            each = each._replace(what=f"{each.what}; {cause}")
+            each = each._replace(what=f"{each.what}; likely cause: {cause}")
         yield each
 
 
