@@ -41,6 +41,60 @@ def test_windows_are_told_in_full(shop: Path, run: Run) -> None:
     assert "hand-hold.nc ends above left, tip 30 mm over the stock: move it away first" in text
 
 
+def told_time(seconds: float) -> str:
+    """`1:59`, or `1:41:30` from an hour on."""
+    whole = round(seconds)
+    hours, rest = divmod(whole, 3600)
+    told = f"{rest // 60}:{rest % 60:02}"
+    return f"{hours}:{rest // 60:02}:{rest % 60:02}" if hours else told
+
+
+def test_page_text_and_json_tell_the_same(shop: Path, run: Run) -> None:
+    """Every time, share, line and gap of the JSON stands on the terminal and on the page, of each
+    of the demo's runs and of one of six stations."""
+    words = ("--bed", "long-bench", "--stock", "150,250,18", "--pin", "peg-20", "--corner", "A1")
+    codes = ("--toward", "+x+y", "--program", "roof-groove", "--work-offset", "a=G54")
+    assert run("register", "shelf", *words, *codes).code == 0
+    every = ["left", "right", "spare", "shelf", "roof", "end-bars"]
+    six = {"name": "six", "load": 40, "start": 5, "reach": 120, "parts": 70, "stations": every}
+    assert load(run, shop, f"runs: [{json.dumps(six)}]\n") == 0
+    for name in ("three-sides", "monday-sides", "six"):
+        report, text = plan(run, name), " ".join(run("run", name).out.split())
+        page = page_of(run, shop, name)
+        for line in report["timelines"]:
+            hourly, gain = f"{line['parts_per_hour']:.1f}", line["gain"]
+            more = [] if gain is None else [f"{gain * 100:+.0f} %"]
+            cuts, stands, takes, bound, total = (
+                told_time(line[f"{key}_s"])
+                for key in ("loaded_while_cutting", "loaded_while_standing", "round",
+                            "bound_round", "total")
+            )  # fmt: skip
+            shares = [f"{line[key] * 100:.0f} %" for key in ("spindle_share", "operator_share")]
+            row = [takes, bound, total, hourly, *more, *shares, cuts, stands]
+            assert f"{line['order'][-1]} {' '.join(row)}" in text
+            assert " ".join([f"{takes} ({bound})", hourly, *more, f"{cuts} / {stands}"]) in page
+        visits = dict(zip(report["stations"], re.split(r"step \d+: cuts", page)[1:], strict=True))
+        assert (report["windows"] and report["no_window"]) or name == "monday-sides"
+        for window in report["windows"]:
+            least, near = told_time(window["at_least_s"] // 1), f"{int(window['nearest_mm'])} mm"
+            first, last = window["from"]["line"], window["ends"]["line"]
+            end = f"(line {last}), {least} or longer, nothing nearer than {near}"
+            assert f"(line {first}) until {window['ends']['event']} {end}" in text
+            visit = visits[window["runs"]]
+            for figure in (f"line {first}", f"(line {last})", f"{least} or longer", near):
+                assert figure in visit, (name, window)
+        for none in report["no_window"]:
+            assert f"{none['loaded']}: no window; {none['why']}" in text
+            visit = visits[none["runs"]]
+            if none["overlap_mm"] is not None:
+                told = f"{math.ceil(none['overlap_mm'] - 1e-6)} mm inside its loading zone"
+                assert told in none["why"] and told in visit
+            elif "from its loading zone" not in none["why"]:
+                assert none["why"] in visit
+        for found in report["findings"]:
+            assert found["text"] in text and found["text"] in page
+
+
 def test_no_clock_no_colour(shop: Path, run: Run) -> None:
     """No countdown, no "now", nothing that is not black, white or grey."""
     text = page_of(run, shop)
