@@ -147,14 +147,35 @@ def test_nests_count_as_parts() -> None:
     assert [quickest(these, wanted, 0).parts for wanted in (1, 2, 3, 4, 5)] == [2, 2, 3, 5, 5]
 
 
-def test_many_stations() -> None:
-    """Eight stations are loaded in the order of work, and a run of them is planned."""
-    names = [f"s{at}" for at in range(8)]
+@pytest.mark.parametrize("count", [8, 12])
+def test_many_stations(count: int) -> None:
+    """Eight stations, two of which may be loaded next, and twelve in their order of work: a run of
+    them is planned, and reaches its bound where every load fits."""
+    names = [f"s{at}" for at in range(count)]
     these = [
         Work(name, 50, (Phase(10, 0, 100, {n: Opening(90, True) for n in names}),))
         for name in names
     ]
-    assert quickest(these, 800, 20).round_s == bound_s(these) == 880
+    assert quickest(these, 800, 20).round_s == bound_s(these) == 110 * count
+
+
+def test_one_of_two_is_nearly_as_quick_as_any_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of seven stations one of the two worked next may be loaded: runs drawn at random take no less
+    than in any order, and lose less than half of what is lost in the order of work."""
+    rng = random.Random(7)
+    drawn = []
+    while len(drawn) < 8:
+        these = random_works(rng, 7)
+        drawn += [these] if len(these) == 7 else []
+    totals = {}
+    for rule, free, two in (("any", 7, 7), ("two", 6, 8), ("next", 6, 6)):
+        monkeypatch.setattr("pincorner.runs.timeline.MOST_FREE", free)
+        monkeypatch.setattr("pincorner.runs.timeline.MOST_OF_TWO", two)
+        totals[rule] = [quickest(these, 42, 1).total_s for these in drawn]
+    pairs = zip(totals["two"], totals["any"], strict=True)
+    assert all(two >= free - ROUNDING_S for two, free in pairs)
+    lost = {rule: sum(found) - sum(totals["any"]) for rule, found in totals.items()}
+    assert lost["two"] < 0.5 * lost["next"]
 
 
 @pytest.mark.parametrize(

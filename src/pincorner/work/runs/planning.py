@@ -29,7 +29,7 @@ from pincorner.runs.situation import (
     Turns,
 )
 from pincorner.runs.space import space_clashes
-from pincorner.runs.timeline import MOST_FREE, Timeline
+from pincorner.runs.timeline import MOST_FREE, MOST_OF_TWO, Timeline
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
@@ -408,8 +408,10 @@ def _assumed(gathered: Gathered) -> Iterator[str]:
         yield f"time to be away before a motion not given: {terms.leave_s:g} s taken"
     if run.override is None:
         yield "largest feed override not given: 100 % taken; at more every window is shorter"
-    if len(stations) > MOST_FREE:
+    if len(stations) > MOST_OF_TWO:
         yield "that stations are loaded in the order of work: no other was tried"
+    elif len(stations) > MOST_FREE:
+        yield "that each load is of one of the two stations worked next: no others were tried"
     for name, found in gathered.read.items():
         for sitting in found.sittings:
             if sitting.skipped is not None:
