@@ -337,7 +337,7 @@ def test_what_is_keyed_in_is_told_from_what_is_read() -> None:
 
 
 def test_the_sheet_tells_the_jig_and_the_play() -> None:
-    """The jig's own size stands there, and how far pushed pins stand back, where they do."""
+    """The jig's own size stands there, and the play that X and Y hold, where they do."""
     pressed = BASE.replace("hole: 20.02", "hole: 20.10").replace(
         "pins_pressed: false", "pins_pressed: true"
     )
@@ -345,9 +345,9 @@ def test_the_sheet_tells_the_jig_and_the_play() -> None:
     words = Page(sheet_of([found])).words
     assert "Jig 460 × 280 mm , seat 18 mm high" in words
     (back,) = {pin.shift_mm for pin in found.located.pins}
-    assert back > 0 and f"pushed, pins stand back {back:.3f} mm." in words
+    assert back > 0 and f"X and Y hold half the play of pressed pins, {back:.3f} mm" in words
     laid = pressed.replace("pins_pressed: true", "pins_pressed: false")
-    assert "stand back" not in Page(sheet_of(setups(laid))).words
+    assert "half the play" not in Page(sheet_of(setups(laid))).words
 
 
 def test_only_a_program_on_file_shows_a_setup() -> None:

@@ -255,8 +255,7 @@ def _height(setup: Setup) -> tuple[str, str]:
     own, code = setup.printed.own, setup.work_offset
     keyed = "".join(word.word for word in setup.printed.words if word.axis == "Z")
     how = {
-        "touch": f"Z: touch off with {code} selected; never type it into the offset table, "
-        "never set it by G92. Then the screen must show:",
+        "touch": f"Z: touch off with {code} selected; never type it into the offset table.",
         "keyed": f"Z: key in {keyed} for {code}.",
         "reference": "Z of this station counts from G54.",
         "machine": "The block writes Z; tool lengths must be applied (G43).",

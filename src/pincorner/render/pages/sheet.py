@@ -22,7 +22,6 @@ from pincorner.render.pages.steps import (
     Reason,
     angle_in_words,
     keys_in,
-    play_told,
     posted_in_words,
     reasons_for_no_block,
     setup_steps,
@@ -41,7 +40,7 @@ PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 
 _SIDES_MM = 20.0
 """Margins of both sides together."""
-_PICTURE_MM = {"a4": 83.0, "letter": 69.0}
+_PICTURE_MM = {"a4": 77.0, "letter": 65.0}
 """Height of the close-up, so that what most stations need is one page."""
 _SIDE_MM = 54.0
 """Width of the map beside the close-up."""
@@ -146,6 +145,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "steps": [] if reasons else setup_steps(written, take_out, shows),
         "reasons": [reason._asdict() | {"alone": ""} for reason in reasons],
         "sentence": _sentence(setups),
+        "play": "" if reasons else pushed_aside(setups),
         "programs": programs if not shows else [],
         "stocks": stocks(setups),
         "jig_size": _jig_size(first),
@@ -281,7 +281,7 @@ def _reads(setups: Sequence[Setup]) -> dict[str, Any]:
     else:
         title = f"The block writes these; the machine must read, {unit}"
         note = "over the zero; nothing to key in"
-    return {"title": title, "note": note, "keyed": keyed, "play": play_told(first)}
+    return {"title": title, "note": note, "keyed": keyed}
 
 
 def _sums(setups: Sequence[Setup]) -> list[dict[str, str]]:
@@ -327,8 +327,6 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
 
 def _sentence(setups: Sequence[Setup]) -> str:
     text = how_well("The part", setups)
-    pushed = pushed_aside(setups)
-    text += f" {pushed}." if pushed else ""
     not_checked = setups[0].facts.machine.travel_not_checked
     return f"{text} Not checked: {not_checked}." if not_checked else text
 

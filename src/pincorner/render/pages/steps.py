@@ -18,7 +18,7 @@ from pincorner.render.drawing.lie import (
 from pincorner.setups.findings import Finding
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
-from pincorner.units import figure, fixed, in_unit
+from pincorner.units import fixed, in_unit
 
 CROWDED = 2
 """More nests than these are not told one by one: the table of offsets holds their figures."""
@@ -185,17 +185,6 @@ def z_how(setup: Setup) -> str:
     """How Z comes into the code: touch, reference, machine, or keyed where the block cannot."""
     word = next((word for word in setup.printed.words if word.axis == "Z"), None)
     return "keyed" if word is not None and word.by_hand else setup.facts.station.z.set
-
-
-def play_told(setup: Setup) -> str:
-    """That X and Y count how far the pins give way, where they do; empty where they do not."""
-    shifts_mm = [pin.shift_mm for pin in setup.located.pins]
-    if not any(shifts_mm):
-        return ""
-    unit = setup.printed.own.unit
-    least, most = (figure(each, unit) for each in (min(shifts_mm), max(shifts_mm)))
-    by = least if least == most else f"{least} to {most}"
-    return f"They hold the pins' play: pushed, pins stand back {by} {unit}."
 
 
 def keys_in(setup: Setup) -> bool:
