@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from functools import cached_property
 from pathlib import Path
@@ -36,7 +37,7 @@ from pincorner.work.kept.beside import (
     pins_in_the_way,
 )
 from pincorner.work.kept.copies import COPIES, CopyState, state_of_file, state_of_source
-from pincorner.work.session import Library, Session
+from pincorner.work.session import MANY_STATIONS, Library, Session
 
 FILES = ("block", "stamp", "repeat")
 """Papers that a controller reads: each file counts for itself, as long as it is there. Of sheets
@@ -309,6 +310,8 @@ class _Judge:
                 return None
             # the fingerprint holds by its own definition; what else stood there is still looked at
             past = self._past.setup(entry)
+            if past is not None and past.fingerprint == now.fingerprint:
+                return None
             reasons = [] if past is None else differences(_first(past), _first(now))
             return ([], reasons) if reasons else None
         past = self._past.setup(entry)
@@ -491,6 +494,7 @@ class _Past:
     def __init__(self, reader: Reader) -> None:
         self._reader = reader
         self._libraries: dict[int, Library] = {}
+        self._asked: Counter[int] = Counter()
         self._found: dict[tuple[int, str], dict[str, Setup]] = {}
 
     def setup(self, entry: Row) -> Setup | None:
@@ -500,6 +504,9 @@ class _Past:
             if change not in self._libraries:
                 self._libraries[change] = Library(Reader(self._reader.connection, change))
             library = self._libraries[change]
+            self._asked[change] += 1
+            if self._asked[change] == MANY_STATIONS:  # read at once, as those of now are
+                library.all(Station)
             found = library.find(Station, station)
             rows = [] if found is None else offset_rows(library.facts(found))
             self._found[change, station] = {
