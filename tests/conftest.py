@@ -14,14 +14,15 @@ from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import hypothesis
 import pytest
 from browsing import Browser
 from faults.children import Nursery, one_tree, why_nothing_stops
 from postgres import own_server
 
 from pincorner.cli.main import main
+from pincorner.registry import times
 from pincorner.work.files.browser import find_browser
-from pincorner.work.runs import planning
 from pincorner.work.shops import demo
 
 
@@ -40,6 +41,12 @@ class Ran(NamedTuple):
 
 TESTS = Path(__file__).resolve().parent
 Run = Callable[..., Ran]
+
+
+hypothesis.settings.register_profile(
+    "suite", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.load_profile("suite")  # a machine may be as busy as it likes
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -88,8 +95,14 @@ def pytest_collection_finish() -> None:
 
 
 @pytest.fixture
-def run(capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
-    """Run a command line in this process: `run("offsets", "left", "--json")`."""
+def run(capfdbinary: pytest.CaptureFixture[bytes], monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Run a command line in this process: `run("offsets", "left", "--json")`.
+
+    Pages say in which minute they were made: none turns between two command lines of a test.
+    """
+    minute, minute_of = times.local_minute(), times.local_minute
+    at_one_minute = lambda at=None: minute if at is None else minute_of(at)  # noqa: E731
+    monkeypatch.setattr("pincorner.work.session.local_minute", at_one_minute)
 
     def run(*arguments: str | Path) -> Ran:
         code = main([str(argument) for argument in arguments])
@@ -161,7 +174,7 @@ def browser(one_browser: Browser) -> Browser:
 @pytest.fixture
 def _no_help(monkeypatch: pytest.MonkeyPatch) -> None:
     """What would help a run takes four fifths of its plan's time, and stands beside the rest."""
-    monkeypatch.setattr(planning, "_helps", lambda *_: ())
+    monkeypatch.setattr("pincorner.work.runs.planning._helps", lambda *_: ())
 
 
 without_help = pytest.mark.usefixtures("_no_help")

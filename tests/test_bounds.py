@@ -206,9 +206,11 @@ def test_who_waits_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
     thread = threading.Thread(target=write)
     with registry.writing("bea", "load"):
         thread.start()
-        time.sleep(0.5)
+        until = time.monotonic() + 60
+        while not told and time.monotonic() < until:
+            time.sleep(0.02)
         assert len(told) == 1 and told[0].startswith("bea (load, since ")
-    thread.join(10)
+    thread.join(60)
     assert told[1:] == ["in"]
     assert [each.name for each in tmp_path.iterdir()] == ["r.sqlite"]
 

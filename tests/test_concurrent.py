@@ -49,10 +49,10 @@ def test_reader_sees_one_state(session: Session) -> None:
     with session.registry.reading() as reader:
         before = reader.everything()
         thread.start()
-        assert started.wait(10)
+        assert started.wait(60)
         thread.join(0.2)  # time for a commit that would tear the view
         assert reader.everything() == before
-    thread.join(10)
+    thread.join(60)
     assert not thread.is_alive()
     assert "seat: 20" in dump(session, None)
 

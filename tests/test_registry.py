@@ -150,7 +150,7 @@ def at(monkeypatch: pytest.MonkeyPatch, moment: str) -> None:
 def test_as_of_is_what_was_recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A past state holds what was recorded up to then, and nothing that came later."""
     at(monkeypatch, "2026-11-20T10:00")
-    session = Session(make_registry(tmp_path / "r.sqlite"), "tester", "load")
+    session = Session(make_registry(tmp_path / "r.sqlite", anew=True), "tester", "load")
     first = dump(session, None)
     at(monkeypatch, "2026-11-21T10:00")
     load_text(session, tmp_path, BASE.replace("seat: 18", "seat: 20"))
@@ -171,7 +171,7 @@ def test_as_of_is_what_was_recorded(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 def test_times_never_go_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A clock set back does not reorder history: a change is never earlier than the last."""
     at(monkeypatch, "2026-11-20T10:00")
-    session = Session(make_registry(tmp_path / "r.sqlite"), "tester", "load")
+    session = Session(make_registry(tmp_path / "r.sqlite", anew=True), "tester", "load")
     at(monkeypatch, "2024-01-01T10:00")
     load_text(session, tmp_path, BASE.replace("seat: 18", "seat: 20"))
     moments = [row[1] for row in state(session)["change"]]

@@ -161,7 +161,7 @@ def test_where_files_cannot_be_linked(tmp_path: Path, monkeypatch: pytest.Monkey
 
     monkeypatch.setattr(making.os, "link", no_links)
     monkeypatch.setattr(making.Path, "rename", no_links)
-    copy = make_registry(tmp_path / "r.sqlite")
+    copy = make_registry(tmp_path / "r.sqlite", anew=True)
     copy.check()
     from pincorner.work.backups import restore
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from functools import cache
 from itertools import groupby
 from pathlib import Path
 from xml.etree import ElementTree
@@ -17,7 +19,8 @@ from worlds import BASE, facts, world
 
 from pincorner.characters import visible
 from pincorner.render.pages.maps import render_map_page, render_map_svg
-from pincorner.setups.transform import offset_rows
+from pincorner.setups.facts import Facts
+from pincorner.setups.transform import OffsetRow, offset_rows
 
 HOSTILE = ["<script>alert(1)</script>", "</title><h1>", "{{ 7*7 }}", "{% raw %}", "a\u202eb\u2066c",
            "\"'><b x=\"", "&lt;i&gt;&amp;", "(MSG, hi) % ) ;", "]]>-->",
@@ -49,33 +52,46 @@ def elements(page: Page) -> list[tuple[str, tuple[str, ...]]]:
     return found
 
 
+PAGES: tuple[Callable[[list[OffsetRow]], str], ...] = (
+    lambda rows: sheet_of([row.setup for row in rows]),
+    lambda rows: render_map_page(rows[0].setup.facts.bed, rows, None),
+)
+
+
+@cache
+def plain_facts() -> Facts:
+    """A station with a note, whose program has a file."""
+    return facts(world(BASE + "programs: [{name: p, file: f.nc}]\n"), program="p", note="x")
+
+
+@cache
+def plain_elements() -> list[list[tuple[str, tuple[str, ...]]]]:
+    """The elements of each page of that station, its jig with a note too."""
+    plain = plain_facts()
+    noted = plain._replace(holder=plain.holder.model_copy(update={"note": "x"}))
+    return [elements(Page(render(offset_rows(noted)))) for render in PAGES]
+
+
 @settings(max_examples=thinned(60), deadline=None)
 @given(note=texts, jig_note=texts, file=texts, name=odd_names)
 def test_hostile_texts_stay_texts(note: str, jig_note: str, file: str, name: str) -> None:
     """Whatever notes, names and paths hold, the page has the same elements, and no bidi marks."""
-    found = world(BASE + "programs: [{name: p, file: f.nc}]\n")
-    plain = facts(found, program="p", note="x")
+    plain = plain_facts()
     hostile = plain._replace(
         station=plain.station.model_copy(update={"note": note, "name": name}),
         holder=plain.holder.model_copy(update={"note": jig_note}),
         program=plain.program and plain.program.model_copy(update={"file": file}),
     )
-    expected = facts(found, program="p", note="x")
-    expected = expected._replace(holder=expected.holder.model_copy(update={"note": "x"}))
-    pages = [
-        lambda rows: sheet_of([row.setup for row in rows]),
-        lambda rows: render_map_page(plain.bed, rows, None),
-    ]
-    for render in pages:
-        text = render(offset_rows(hostile))
-        got, want = Page(text), Page(render(offset_rows(expected)))
+    rows = offset_rows(hostile)
+    written = [render(rows) for render in PAGES]
+    for text, want in zip(written, plain_elements(), strict=True):
         # A text of nothing but invisible characters has no paragraph of its own.
-        assert elements(got) == elements(want)
+        assert elements(Page(text)) == want
         assert not FORMAT_CHARACTERS.search(text)
-    words = Page(pages[0](offset_rows(hostile))).words
+    words = Page(written[0]).words
     for shown in (note, jig_note, name):
         assert " ".join(visible(shown).split()) in words
-    ElementTree.fromstring(render_map_svg(plain.bed, offset_rows(hostile)))
+    ElementTree.fromstring(render_map_svg(plain.bed, rows))
 
 
 @pytest.mark.parametrize(

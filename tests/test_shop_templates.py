@@ -117,10 +117,8 @@ REACHING = [
 @pytest.mark.parametrize("text", REACHING)
 def test_nothing_of_the_program_is_reached(folder: Path, text: str) -> None:
     """A template that reaches for the program behind its values ends in one line, at once."""
-    began = time.monotonic()
     said = fault(folder, text)
-    assert PAGE in said and "process ended" not in said
-    assert time.monotonic() - began < 10
+    assert PAGE in said and "process ended" not in said and "stopped after" not in said
 
 
 HUGE = [
@@ -178,10 +176,8 @@ HUGE = [
 @pytest.mark.parametrize("text", HUGE)
 def test_no_step_makes_huge_things(folder: Path, text: str) -> None:
     """What would make a huge text, list or number of little is refused before it is made."""
-    began = time.monotonic()
     said = fault(folder, text)
-    assert said.endswith("; a template may not") and PAGE in said
-    assert time.monotonic() - began < 10
+    assert said.endswith("; a template may not") and PAGE in said  # not stopped, nor out of memory
 
 
 def test_bounds_leave_room() -> None:
@@ -204,7 +200,7 @@ def test_an_endless_loop_is_stopped(short: None, tmp_path: Path, name: str) -> N
     began = time.monotonic()
     said = fault(tmp_path, ENDLESS[name])
     assert said == f"template {PAGE}: stopped after 5 s; look for a loop that does not end"
-    assert time.monotonic() - began < 15
+    assert time.monotonic() - began < 60  # the machine may be busy
     assert page(tmp_path, "{{ station }}") == "left", "the next page has a process of its own"
 
 

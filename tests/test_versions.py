@@ -166,7 +166,7 @@ def test_version_is_the_newest_migration() -> None:
 
 def test_migrations_make_the_tables(tmp_path: Path) -> None:
     """The migrated schema is the one that the code names: Alembic's comparison is empty."""
-    make_registry(tmp_path / "r.sqlite")
+    make_registry(tmp_path / "r.sqlite", anew=True)
     engine = create_engine(f"sqlite:///{(tmp_path / 'r.sqlite').as_posix()}")
     with engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
@@ -216,7 +216,7 @@ def test_failed_init_leaves_nothing(
             Registry.create(str(path), "mm", shipped_dialects(), "tester")
     assert not list(tmp_path.iterdir())
     path.parent.mkdir(parents=True, exist_ok=True)
-    make_registry(path, BASE)
+    make_registry(path, BASE, anew=True)
 
 
 def test_init_twice(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from pincorner.documents.fields import WholeDocument, key_of
@@ -112,10 +114,26 @@ def setups(text: str = BASE, station: str = "left", **changes: Any) -> list[Setu
     return make_setups(facts(world(text), station, **changes))
 
 
-def make_registry(path: Path, text: str | None = BASE, units: str = "mm") -> Registry:
-    """A registry in a new SQLite file, with the documents of a text loaded."""
-    made = Registry.create(str(path), units, shipped_dialects(), "tester")
+def make_registry(path: Path, text: str | None = BASE, *, anew: bool = False) -> Registry:
+    """A registry in a new SQLite file, with the documents of a text loaded; in mm.
+
+    Its bytes are made once of the same text, since that takes longer than most tests; `anew`: not
+    where the making itself counts, or its time.
+    """
+    if not anew:
+        with path.open("xb") as file:
+            file.write(_bytes_of(text))
+        return Registry(str(path))
+    made = Registry.create(str(path), "mm", shipped_dialects(), "tester")
     if text is not None:
         with made.writing("tester", "load") as writer:
             writer.put([entry.document for entry in entries(text)])
     return made
+
+
+@cache
+def _bytes_of(text: str | None) -> bytes:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "registry.sqlite"
+        make_registry(path, text, anew=True)
+        return path.read_bytes()
