@@ -7,7 +7,16 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, exists, func, select
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Connection,
+    Select,
+    bindparam,
+    exists,
+    func,
+    select,
+)
 from sqlalchemy.engine import RowMapping
 
 from pincorner.documents.alone import HoleInUse
@@ -43,6 +52,31 @@ NOW = 2**31 - 1
 
 _MANY = 20
 """So many documents of a kind are read with all others of the kind, in one query."""
+
+
+_UP_TO: BindParameter[int] = bindparam("up_to")
+_KIND: BindParameter[str] = bindparam("kind")
+_NEWEST_BODY = (
+    select(revision.c.body)
+    .where(revision.c.kind == _KIND, revision.c.key == bindparam("key"))
+    .where(revision.c.change_id <= _UP_TO)
+    .order_by(revision.c.change_id.desc())
+    .limit(1)
+)
+_OTHER = revision.alias()
+_NEWEST_OF_KIND = (
+    select(revision.c.name, revision.c.body, revision.c.key)
+    .where(
+        revision.c.kind == _KIND,
+        revision.c.change_id
+        == select(func.max(_OTHER.c.change_id))
+        .where(_OTHER.c.kind == revision.c.kind, _OTHER.c.key == revision.c.key)
+        .where(_OTHER.c.change_id <= _UP_TO)
+        .scalar_subquery(),
+    )
+    .where(revision.c.body.is_not(None))
+)
+"""What every command asks many times: put together once."""
 
 
 Row = RowMapping
@@ -119,14 +153,8 @@ class Reader:
         """The canonical JSON of a document by its key; None where there is none or it retired."""
         if not is_text(key):
             return None
-        newest = (
-            select(revision.c.body)
-            .where(revision.c.kind == kind, revision.c.key == key)
-            .where(revision.c.change_id <= self.limit)
-            .order_by(revision.c.change_id.desc())
-            .limit(1)
-        )
-        return self.connection.execute(newest).scalar()
+        given = {"kind": kind, "key": key, "up_to": self.limit}
+        return self.connection.execute(_NEWEST_BODY, given).scalar()
 
     def bodies(self, places: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
         """The canonical JSON of many documents, each by kind and key; of those that there are."""
@@ -155,19 +183,10 @@ class Reader:
         return [document for kind in KINDS.values() for document in self.all(kind.model)]
 
     def _current(self, kind: str) -> list[tuple[str, str]]:
-        other = revision.alias()
-        newest = (
-            select(func.max(other.c.change_id))
-            .where(other.c.kind == revision.c.kind, other.c.key == revision.c.key)
-            .where(other.c.change_id <= self.limit)
-            .scalar_subquery()
+        given = {"kind": kind, "up_to": self.limit}
+        rows = sorted(
+            self.connection.execute(_NEWEST_OF_KIND, given).all(), key=lambda row: row.key
         )
-        query = (
-            select(revision.c.name, revision.c.body, revision.c.key)
-            .where(revision.c.kind == kind, revision.c.change_id == newest)
-            .where(revision.c.body.is_not(None))
-        )
-        rows = sorted(self.connection.execute(query).all(), key=lambda row: row.key)
         for row in rows:
             if key_of(row.name) != row.key:
                 raise _unreadable(kind, row.name, f"it is kept as {row.key}")
