@@ -93,7 +93,7 @@ def work(session: Session, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Non
 
 def test_same_as_sqlite(session: Session, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Dumps, past states, offsets and history are those of SQLite, byte for byte."""
-    other = Session(make_registry(tmp_path / "r.sqlite"), "tester", "load")
+    other = Session(make_registry(tmp_path / "r.sqlite", anew=True), "tester", "load")
     for each in (session, other):
         work(each, tmp_path, monkeypatch)
     for as_of in (None, "2027-03-01", "2027-03-02", "2027-03-03T09:59", "2027-03-03T10:00"):

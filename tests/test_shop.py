@@ -153,7 +153,7 @@ def shops(tmp_path: Path, text: str) -> list[Shop]:
     """A world in a registry, and from its documents alone."""
     file, registry = tmp_path / "shop.yaml", tmp_path / "r.sqlite"
     file.write_text(text, encoding="utf-8", newline="\n")
-    load(Session(make_registry(registry, None), "t", "load"), [file], dry_run=False)
+    load(Session(make_registry(registry, None, anew=True), "t", "load"), [file], dry_run=False)
     return [Shop.open(registry), Shop.from_documents(str(file))]
 
 

@@ -7,18 +7,21 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
+from unittest import mock
 
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import identity
 from pincorner.documents.reading import Entry, read_files, read_text
 from pincorner.documents.stations import bare_stock_jig
 from pincorner.errors import DocumentErrors
+from pincorner.registry import times
 from pincorner.registry.store import Registry
 from pincorner.setups.facts import Facts
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.shipped import shipped_folder
 
+_NOW_TEXT = times.now_text
 World = dict[tuple[str, str], WholeDocument]
 """Documents by kind and key."""
 
@@ -133,7 +136,8 @@ def make_registry(path: Path, text: str | None = BASE, *, anew: bool = False) ->
 
 @cache
 def _bytes_of(text: str | None) -> bytes:
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory() as folder, mock.patch.object(times, "now_text", _NOW_TEXT):
+        # a test may have put the clock elsewhere
         path = Path(folder) / "registry.sqlite"
         make_registry(path, text, anew=True)
         return path.read_bytes()
