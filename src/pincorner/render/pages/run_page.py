@@ -327,7 +327,7 @@ def _windows_told(
     others in nothing but how near anything comes, in one sentence."""
     if any(list(map(_but_nearest, each)) == list(map(_but_nearest, windows)) for each in before):
         figures = [f"{gap_figure(w.nearest_mm, plan.unit)} {plan.unit}" for w in windows]
-        return [f"Same lines, as long: nothing nearer than {', then '.join(figures)}."]
+        return [f"Same lines and end: nothing nearer than {', then '.join(figures)}."]
     return [
         _window_told(each, plan, short=bool(before) or bool(number))
         for number, each in enumerate(windows)
