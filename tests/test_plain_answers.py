@@ -363,6 +363,8 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "X 96, Y 100": [96, 100],
         "25.4": [25.4, 25.4],
         "pitch 50": [50, 50],
+        "a 10 mm hole every 50": [50, 50],
+        "10 mm holes every 50 mm": [50, 50],
         "1 inch": [25.4, 25.4],
     },
     ("holes", "mm"): {
@@ -780,13 +782,18 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("nose", "mm"): {"1,250": None},
     ("hole_position", "mm"): {"all within 0.2 mm": "0.1 mm", "0.3 max": "0.15 mm"},
     ("pitch", "mm"): {"96,5": None},
+    ("body", "mm"): {"12 mm above the board": "12", "9.9 high": "9.9"},
+    ("toward", "mm"): {"pins at front and left": "right and back",
+                       "against the back right edges": "left and front",
+                       "stops are at the left and the back": "right and front"},
     ("holes", "mm"): {"7 deep, 10 deep": None},
     ("far", "in"): {"44 4.13": "K1 X 44, Y 4.13"},
     ("turn", "mm"): {"90 degrees": "right", "a quarter": "right"},
     ("zero", "mm"): {"20 in from the left and 15 in from the front": None,
                      "20 left, 15 front": None, "20 from the right and 15 from the front": None},
     ("piece", "in"): {"no": None, "2 in from the left and 2 in from the front": "1 in 1 in"},
-    ("z_zero", "mm"): {"top of the bed or the stock": None, "not the top": None},
+    ("z_zero", "mm"): {"top of the bed or the stock": None, "not the top": None,
+                        "top of the board": None, "the board": None, "top of the plate": None},
 }  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from difflib import get_close_matches
 from fractions import Fraction
 from typing import NamedTuple
@@ -140,28 +140,30 @@ class Choice:
     """A reader of one of a few answers: by its word or the beginning of it, by its number, or by
     what people say for it. The word comes out.
 
-    negated: the answer that a `no` or `not` stands for; None: a `not` is asked about.
+    negated: the answer that a `no` or `not` stands for; None: a `not` is asked about. What people
+    say for two of them is asked about.
     """
 
     def __init__(self, *options: Option, negated: str | None = None) -> None:
         self.options, self._negated = options, negated
-        self._by_phrase = {
-            tuple(phrase.split()): each.word
-            for each in options
-            for phrase in (each.word, each.word.replace("-", " "), *each.phrases)
-        }
+        self._by_phrase: dict[tuple[str, ...], set[str]] = {}
+        for each in options:
+            for phrase in (each.word, each.word.replace("-", " "), *each.phrases):
+                self._by_phrase.setdefault(tuple(phrase.split()), set()).add(each.word)
 
     def __call__(self, text: str, said: object = None) -> str:
         """The option that an answer says. Raises Unclear, Wanted."""
         whole = cleaned(text).rstrip(".")
         words = [word for word in (each.strip(".?") for each in words_of(text)) if word]
         if found := self._by_phrase.get(tuple(words)):
-            return found
+            return self._one_of(found)
         if is_not_known(text):
             raise Wanted(self._listed(), text)
         telling = [word for word in words if word not in HEDGES]
-        if found := self._by_phrase.get(tuple(telling)) or self._by_number(telling):
-            return found
+        if found := self._by_phrase.get(tuple(telling)):
+            return self._one_of(found)
+        if number := self._by_number(telling):
+            return number
         heard, rest = self._heard(words)
         is_negated = any(word in NOTS for word in rest)
         if self._negated is not None and (is_negated or self._negated in heard):
@@ -170,20 +172,25 @@ class Choice:
             raise Unclear("yes or no?")
         if is_negated:
             raise Unclear(f"say which it is: {self._listed()}")
-        if len(heard) == 1:
-            return heard.pop()
         if heard:
-            raise Unclear(f"which of them: {' or '.join(sorted(heard, key=self._place))}?")
+            return self._one_of(heard)
         begun = {each.word for each in self.options if _begins(each.word, telling)}
-        begun = begun or {v for phrase, v in self._by_phrase.items() if _begins(phrase, telling)}
-        if len(begun) == 1:
-            return begun.pop()
+        begun = begun or set().union(
+            *(found for phrase, found in self._by_phrase.items() if _begins(phrase, telling))
+        )
         if begun:
-            raise Unclear(f"which of them: {' or '.join(sorted(begun, key=self._place))}?")
+            return self._one_of(begun)
         if sum(word.isdigit() for word in telling) > 1:
             raise Unclear(f"which of them: {self._listed()}?")
         near = get_close_matches(whole, [each.word for each in self.options], n=1, cutoff=0.6)
         raise Wanted(self._listed(), text, f"; did you mean {near[0]}?" if near else "")
+
+    def _one_of(self, found: Collection[str]) -> str:
+        """The one option that was found. Raises Unclear for more than one."""
+        if len(found) > 1:
+            told = " or ".join(map(self.means, sorted(found, key=self._place)))
+            raise Unclear(f"which of them, {told}? Say the first word")
+        return next(iter(found))
 
     def means(self, word: str) -> str:
         """What an option means, behind its word."""
@@ -207,11 +214,12 @@ class Choice:
 
     def _heard(self, words: Sequence[str]) -> tuple[set[str], list[str]]:
         """The options whose phrases stand in an answer, longest first, and the words left over."""
-        rest, found = list(words), set()
+        rest: list[str] = list(words)
+        found: set[str] = set()
         for phrase in sorted(self._by_phrase, key=len, reverse=True):
             for start in range(len(rest) - len(phrase) + 1):
                 if tuple(rest[start : start + len(phrase)]) == phrase:
-                    found.add(self._by_phrase[phrase])
+                    found |= self._by_phrase[phrase]
                     rest[start : start + len(phrase)] = ["/"]
                     break
         return found, rest

@@ -209,6 +209,12 @@ _HOLDER = Choice(
     )),
 )  # fmt: skip
 
+_EITHER_BOARD = (
+    "board", "top of the board", "top of the boards", "surface of the board", "plate",
+    "top of the plate", "on the board", "on top of the board",
+)  # fmt: skip
+"""What may be the work as well as the bed: words of both, so that they are asked about."""
+
 _Z_ZERO = Choice(
     Option("stock-top", "the top of the piece", (
         "top", "top of stock", "top of the stock", "top of the piece", "top of piece",
@@ -216,6 +222,7 @@ _Z_ZERO = Choice(
         "material top", "part top", "piece top", "top of the workpiece", "top of workpiece",
         "top of the blank", "upper side", "top surface", "top face", "surface of the stock",
         "surface of the piece", "surface of the material", "top surface of the stock",
+        *_EITHER_BOARD,
     )),
     Option("seat", "the underside of the piece", (
         "underside", "bottom", "bottom of the piece", "bottom of the stock", "bottom of stock",
@@ -223,11 +230,11 @@ _Z_ZERO = Choice(
         "under the piece", "bottom of the workpiece",
     )),
     Option("surface", "the surface of the bed", (
-        "bed", "board", "spoilboard", "spoil board", "table", "plate", "wasteboard",
-        "top of the bed", "top of the spoilboard", "top of spoilboard", "top of the board",
-        "top of the table", "top of the spoil board", "top of bed", "top of table",
-        "top of the plate", "bed surface", "surface of the bed", "surface of the spoilboard",
-        "surface of the board", "surface of the table", "top of the wasteboard",
+        "bed", "spoilboard", "spoil board", "table", "wasteboard", "top of the bed",
+        "top of the spoilboard", "top of spoilboard", "top of the table",
+        "top of the spoil board", "top of bed", "top of table", "bed surface",
+        "surface of the bed", "surface of the spoilboard", "surface of the table",
+        "top of the wasteboard", "board with the holes", "plate with the holes", *_EITHER_BOARD,
     )),
 )  # fmt: skip
 
@@ -248,6 +255,26 @@ def _read_spoil(text: str, said: Said) -> Amount:
     found: Amount = length(0, 100)(text, said)
     return found
 
+
+def _read_thickness(text: str, said: Said) -> Amount:
+    """How thick a pin is; words of its height are asked about."""
+    found: Amount = _SIZE(text, said)
+    if re.search(r"\b(?:above|over|high|height|tall|stands?|up)\b", cleaned(text)):
+        told = f"{found.written}" if " " in found.written else f"{found.written} {said.unit}"
+        raise Unclear(
+            f"{told}: its thickness where the work touches it, not its height? Enter takes it",
+            found.written,
+        )
+    return found
+
+
+def _read_pitch(text: str, said: Said) -> list[Amount]:
+    """How far apart holes are; how wide one is may be said in front of it."""
+    found: list[Amount] = pair(0.01, 20_000)(_WIDE_HOLES.sub("", cleaned(text)), said)
+    return found
+
+
+_WIDE_HOLES = re.compile(r"^.*\bholes? (?=(?:are |is |at )?(?:every|each|on)\b)")
 
 _NO_CUTTING = re.compile(
     r"(?:no|none|never|nothing|not|not at all|zero)"
@@ -459,7 +486,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "pitch",
         "How far apart are the holes, middle to middle? One length, or X and Y.",
-        pair(0.01, 20_000),
+        _read_pitch,
         usual("100", "4"),
         "Measure over many holes and divide. As {100, or 96 x 100|4, or 3.8 x 4}.",
         doubts=reckoned.size_doubts(8, 400, "a pitch"),
@@ -569,8 +596,8 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "body",
-        "And its diameter above the bed, where the work touches it?",
-        _SIZE,
+        "And how thick is it above the bed, where the work touches it?",
+        _read_thickness,
         same_as("shank"),
         "As measured: half of it is the distance from the hole to the work.",
         doubts=reckoned.size_doubts(3, 100, "a body"),

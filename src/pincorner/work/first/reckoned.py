@@ -632,6 +632,12 @@ def quadrants(said: Said) -> tuple[Option, ...]:
     return tuple(Option(each, quadrant_words(each, said)) for each in QUADRANTS)
 
 
+_STOPS = frozenset(
+    ("pin", "pins", "stop", "stops", "edge", "edges", "against", "fence", "touches", "pushed")
+)
+"""Words of what the work is pushed against: it lies on the other side of that."""
+
+
 def read_toward(text: str, said: Said) -> str:
     """The quadrant of signs, or of words of whoever stands at the machine. Raises Unclear for words
     of the machine where somebody stands at another side than its front."""
@@ -650,6 +656,11 @@ def read_toward(text: str, said: Said) -> str:
     if len(across) != 1 or is_far == is_near:
         raise Wanted(_OF_QUADRANT, text)
     seen = (1.0 if "right" in across else -1.0, 1.0 if is_far else -1.0)
+    if stops := set(words) & _STOPS:
+        away = f"{'right' if seen[0] < 0 else 'left'} and {'back' if seen[1] < 0 else 'front'}"
+        raise Unclear(
+            f"with {stops.pop()} there the work lies {away} of the corner? Enter takes that", away
+        )
     found = turned_by_quarters(seen, -person_of(said).of_bed)
     if said["operator"] not in (None, "front") and along & _OF_MACHINE:
         found = seen
