@@ -54,6 +54,15 @@ def agree(got: np.ndarray, want: Spread) -> None:
     assert (np.abs(got - told) <= FOUR_SDS * np.sqrt(np.outer(variances, variances))).all()
 
 
+def test_one_place_tells_no_angle() -> None:
+    """A fit to one place keeps the angle that it is given, none where none is, and shifts."""
+    shifted = DRAWN[:1] + np.array([3.0, -4.0])
+    for given in ((), (ANGLE_RAD,)):
+        fit = rigid_fit(DRAWN[:1], shifted, *given)
+        assert fit.angle_rad == (given[0] if given else 0.0) and fit.dof == 0
+        np.testing.assert_allclose(fit.places(DRAWN[:1]), shifted, atol=1e-9)
+
+
 @pytest.mark.parametrize("affine", [False, True])
 @pytest.mark.parametrize("along_deg", [0.0, 90.0, 30.0])
 def test_a_row_of_holes(affine: bool, along_deg: float) -> None:
