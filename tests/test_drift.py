@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 from oracles.second_method import monte_carlo, one_by_one
 from oracles.worked import assert_close, budget_case
+from physics.coverage import Case, setup_of
 from scipy import stats
-from worlds import BASE, facts, setups, world
+from worlds import BASE, PRESSED, facts, setups, world
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.errors import BadInput
@@ -25,7 +26,7 @@ from pincorner.render.pages.histories import render_history_page, render_history
 from pincorner.render.text.bed import verify_text
 from pincorner.setups.budget import NO_SURVEY
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setup
+from pincorner.setups.transform import make_setup, make_setups
 from pincorner.surveys.drift import (
     CHI2_LIMIT,
     Z_LIMIT,
@@ -74,7 +75,7 @@ def found(setup: Setup, off: Off, at: int = 0, u_mm: float | None = U_MM) -> Ver
 def scattered(setup: Setup, count: int, seed: int = 1, off: Off = (0.0, 0.0)) -> list[Off]:
     """Deviations in control around `off`."""
     rng, (x, y) = random.Random(seed), off[:2]
-    sd = math.sqrt(setup.budget.varying.xx + U_MM**2)
+    sd = math.sqrt(setup.budget.varying[0].xx + U_MM**2)
     return [(x + rng.gauss(0, sd), y + rng.gauss(0, sd)) for _ in range(count)]
 
 
@@ -95,7 +96,7 @@ def test_covariance_is_the_second_methods(left: Setup) -> None:
     """It is that of pin fit and machine, found by moving pins one by one, plus the measuring's."""
     sources = one_by_one(budget_case(["pin fit", "machine"]))
     want = sources["pin fit"] + sources["machine"]
-    got = compare(left, found(left, (0.1, 0.1))).covariance
+    got = compare(left, found(left, (0.1, 0.1))).covariances[0]
     because = "first order on both sides, 1e-6 mm of 0.03 mm, squared"
     assert_close(got.xx, want[0, 0] + U_MM**2, 1e-7, because)
     assert_close(got.yy, want[1, 1] + U_MM**2, 1e-7, because)
@@ -120,9 +121,37 @@ def test_nineteen_of_twenty_are_within(left: Setup) -> None:
     draws = 20_000
     moves = monte_carlo(budget_case(["pin fit", "machine"]), draws, 11)[:, :2]
     moves += np.random.default_rng(12).normal(0.0, U_MM, moves.shape)
-    sigma = compare(left, found(left, (0.0, 0.0))).covariance
+    sigma = compare(left, found(left, (0.0, 0.0))).covariances[0]
     within = np.mean([sigma.distance2((x, y)) <= CHI2_LIMIT for x, y in moves])
     assert 0.945 < within < 0.965
+
+
+LEANING = PRESSED.replace("pin: peg-20", "pin: peg-20\n    under: 9")
+
+
+def test_verify_and_u95_have_leans_in_the_same_ways() -> None:
+    """Along its worst direction a first verification is explained as far as u95 has it.
+
+    The longest half axis of 95 % in the plane over that along one direction is sqrt(5.991) / k.
+    """
+    setup = make_setups(facts(world(LEANING, bed=TURNED, pin={"shank": 19.8})))[0]
+    assert len(setup.budget.varying) > 1
+    ways = np.linspace(0, math.pi, 721)
+    longest_mm = max(
+        compare(setup, found(setup, (math.cos(way), math.sin(way)))).explained_mm for way in ways
+    )
+    want = math.hypot(setup.budget.u95_zero_mm / setup.budget.k, U_MM) * math.sqrt(CHI2_LIMIT)
+    assert_close(longest_mm, want, 1e-4 * want, "directions a quarter of a degree apart")
+
+
+@pytest.mark.parametrize(("play_mm", "told"), [(0.02, False), (0.2, True)])
+def test_dowels_with_much_play_are_said_to_be_seen_little_of(play_mm: float, told: bool) -> None:
+    """The jig's own holes, 0.05 wider, keep a pin upright that would lean 0.2 x 22 / 20."""
+    setup = setup_of(Case("dowels", play=play_mm, dowels=True))
+    logged = [found(setup, (0.0, 0.0))]
+    drawn, compared = chart("a", logged), compare(setup, logged[0])
+    text = verify_text(setup, compared, drawn, advice(compared, drawn.current))
+    assert ("sees little" in text) == told
 
 
 def test_zero_deviation_is_within(left: Setup) -> None:
@@ -339,7 +368,7 @@ def test_the_usual_place_is_the_conditional_mean(left: Setup) -> None:
     got = usual_place(left, logged)
     fixed, varying = (
         np.array([[each.xx, each.xy], [each.xy, each.yy]])
-        for each in (left.budget.fixed, compare(left, logged[0]).covariance)
+        for each in (left.budget.fixed, compare(left, logged[0]).covariances[0])
     )
     joint = np.kron(np.ones((3, 3)), fixed) + np.kron(np.eye(3), varying)
     with_fixed = np.kron(np.ones((1, 3)), fixed)

@@ -233,6 +233,15 @@ def test_sources_and_remedies_have_the_same_names() -> None:
     assert named == set(REMEDIES) | set(GIVEN_BY)
 
 
+def test_what_play_of_a_fit_and_friction_do_is_told() -> None:
+    """That the largest play of a fit counts where it varies, and what friction does to a push."""
+    fit = BASE.replace("height: 22", "height: 22, fit: H11/h9")
+    pushed = setups(fit.replace("    pins_pressed: false\n", ""))[0]
+    told = [explain_of(each) for each in (setups()[0], setups(fit)[0], pushed)]
+    assert ["the largest play" in text for text in told] == [False, True, False]
+    assert ["Friction may keep" in text for text in told] == [False, False, True]
+
+
 def test_the_usual_place_is_told_in_the_same_words() -> None:
     """Sheet, map, `explain`, guide and schema say of what the part comes back within a figure."""
     of = "of its usual place"

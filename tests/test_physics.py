@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from physics.coverage import CASES, Case, scores, setup_of, shop_of, ways_of
-from physics.model import build, settle
+from physics.coverage import CASES, Case, scores, setup_of, shop_of, verified, ways_of
+from physics.model import Leans, build, settle
 
 TRIALS = 2_000
 
@@ -20,6 +20,13 @@ def test_parts_land_within(case: Case) -> None:
         noise = 4 * (0.93 * 0.07 / TRIALS) ** 0.5  # four standard errors of a share
         assert found.lies >= 0.93 - noise, (way, leans, found)
         assert found.comes_back >= 0.93 - noise, (way, leans, found)
+
+
+@pytest.mark.parametrize("leans", ["full", "each at an end"])
+def test_good_stations_with_leaning_pins_are_verified(leans: Leans) -> None:
+    """Of 1,000 good stations whose pins lean as far as they can 6 % are beyond, and no more."""
+    case = Case("leaning", play=0.20, under=5, edge_from=5)
+    assert verified(case, leans, 1_000, times=1).first <= 0.06
 
 
 @pytest.mark.parametrize("case", [CASES[0], CASES[6]], ids=["at the surface", "on 10 mm"])

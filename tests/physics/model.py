@@ -23,9 +23,9 @@ Leans = Literal[
 ]
 """How far pushed pins lean: `full` is a push without friction; friction may hold a pin anywhere.
 
-Pins that nothing pushes have their ends anywhere in the hole, each for itself; `anywhere` is what
-DEVELOPERS.md has for them, Budget: at the contact's height they stand anywhere within all that play
-and lean allow.
+Pins that nothing pushes have their ends anywhere in the hole, each for itself, or lean as far as
+they can, any way (`full`); `anywhere` is what DEVELOPERS.md has for them, Budget: at the contact's
+height they stand anywhere within all that play and lean allow.
 """
 
 LEANS: tuple[Leans, ...] = (
@@ -86,6 +86,17 @@ def in_disc(rng: np.random.Generator, radius: Floats) -> Floats:
     return np.stack((reach * np.cos(angle), reach * np.sin(angle)), axis=-1)
 
 
+def ends_anywhere(built: Built, leans: Leans, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Mouth and bottom (n, 3, 2) of pins that nothing pushes, off their hole's middle."""
+    mouth, bottom = (in_disc(rng, built.plays / 2) for _ in range(2))
+    if leans == "full":
+        angle = rng.uniform(0, 2 * math.pi, built.plays.shape)
+        ways = np.stack((np.cos(angle), np.sin(angle)), axis=-1)
+        mouth = ways * built.plays[..., None] / 2
+        return mouth, -mouth
+    return mouth, bottom
+
+
 def build(shop: Shop, n: int, rng: np.random.Generator) -> Built:
     """n shops: what is the same each time is drawn once for each."""
     drawn = np.array([pin.at for pin in shop.pins])
@@ -138,7 +149,7 @@ def away_from_jig(
     """How far each contact stands away from the jig (n, 3); normals (n, 3, 2) point into it."""
     n = len(built.plays)
     firm = foremost(*pushed(built, shop, lean_shares(leans, n, rng)), shop)
-    mouth, bottom = (-(in_disc(rng, built.plays / 2) * normals).sum(axis=-1) for _ in range(2))
+    mouth, bottom = (-(end * normals).sum(axis=-1) for end in ends_anywhere(built, leans, rng))
     loose = foremost(mouth, bottom, shop)
     if leans == "anywhere":
         loose = -(in_disc(rng, all_play_allows(built, shop)) * normals).sum(axis=-1)
@@ -213,7 +224,7 @@ def settle_on_dowels(
     The pins lie and lean anywhere; `plays` are those of the pins in round hole and slot, in which
     the jig lies anywhere too.
     """
-    mouth, bottom = (in_disc(rng, built.plays / 2) for _ in range(2))
+    mouth, bottom = ends_anywhere(built, leans, rng)
     slopes = (mouth - bottom) / np.array([pin.depth for pin in shop.pins])[:, None]
     heights = np.array([min(shop.top, pin.height) for pin in shop.pins])
     bodies = built.centres + mouth + slopes * heights[:, None]

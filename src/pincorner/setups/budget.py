@@ -24,7 +24,7 @@ from pincorner.geometry.student import effective_dof, factor_at
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose, hole_position_sd, measured
 from pincorner.setups.locating import Located
-from pincorner.setups.pin_fit import PinFit, pin_fit
+from pincorner.setups.pin_fit import PinFit, pin_fit, stopped_by_hole
 from pincorner.units import MM_PER_INCH
 
 SQRT_3 = math.sqrt(3.0)
@@ -53,7 +53,8 @@ class Source(NamedTuple):
     """One independent input and its spread at the zero, along the machine's axes.
 
     `repeats`: it is the same each time the jig is put back. `dof`: degrees of freedom. `ways`:
-    spreads of which any may be the true one beside it; at each point the worst counts.
+    spreads of which any may be the true one beside it; at each point the worst counts. `most`: the
+    same at the board where it is largest, if not all are alike: by it parts come back.
     """
 
     name: str
@@ -61,6 +62,7 @@ class Source(NamedTuple):
     spread: Spread
     dof: float = math.inf
     ways: tuple[Spread, ...] = ()
+    most: Source | None = None
 
 
 class BudgetRow(NamedTuple):
@@ -77,15 +79,15 @@ class Budget(NamedTuple):
     """Expanded uncertainties in any one direction (95 %), and what they are made of.
 
     `u95_*` with all sources, `repeat95_*` with those that differ each time: how well the part
-    comes back; at the zero, and the largest over the corners of the stock. `varying` is the
-    covariance at the zero of what differs each time, leans taken each for itself; `fixed` of what
-    is the same each time. `not_given`: sources that nobody stated, the bed's own place first.
-    An expanded uncertainty of 0 stands for one that is not known (`known`).
+    comes back; at the zero, and the largest over the corners of the stock. `varying`: covariances
+    at the zero of what differs each time, any of which may be the true one (`in_each_way`); `fixed`
+    of what is the same each time. `not_given`: sources that nobody stated, the bed's own first. An
+    expanded uncertainty of 0 stands for one that is not known (`known`).
     """
 
     rows: tuple[BudgetRow, ...]
     together: BudgetRow
-    varying: Spread
+    varying: tuple[Spread, ...]
     fixed: Spread
     not_given: tuple[str, ...]
     k: float
@@ -201,12 +203,16 @@ def _contact_sources(
     pins = [pin.pin for pin in located.contact_pins]
     fits = [pin_fit(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
     plays = dowel_play_sds(facts, located)
-    varying = [math.hypot(f.varying_sd_mm, play) for f, play in zip(fits, plays, strict=True)]
-    first, second, stop = (fit.lean_sd_mm for fit in fits)
-    leans: tuple[Spread, ...] = ()
-    if max(first, second, stop) > 0:
-        leans = spreads_together(located.corner, zero_in_bed, (first, second, stop), inward)
-    found.append(source("pin fit", varying, False)._replace(ways=leans))
+
+    def varying(of: list[PinFit]) -> Source:
+        sds_mm = [math.hypot(f.varying_sd_mm, play) for f, play in zip(of, plays, strict=True)]
+        first, second, stop = (fit.lean_sd_mm for fit in of)
+        leans: tuple[Spread, ...] = ()
+        if max(first, second, stop) > 0:
+            leans = spreads_together(located.corner, zero_in_bed, (first, second, stop), inward)
+        return source("pin fit", sds_mm, False)._replace(ways=leans)
+
+    found.append(varying(fits)._replace(most=varying([fit.at_most for fit in fits])))
     fixed = [fit.fixed_sd_mm for fit in fits]
     if max(fixed) > 0:
         found.append(source("pin fit", fixed, True))
@@ -270,6 +276,15 @@ def dowel_play_sds(facts: Facts, located: Located) -> tuple[float, float, float]
     return in_round, in_slot, in_round
 
 
+def wider_than_happens(facts: Facts, located: Located) -> bool:
+    """Whether the budget has dowels lean farther than the jig's own holes let them."""
+    way = facts.holder.locate
+    if not isinstance(way, OnDowels):
+        return False
+    held = zip(located.pins, (way.round.hole, way.slot.width), strict=True)
+    return any(stopped_by_hole(facts, pin.pin, pin.at_mm, hole_mm) for pin, hole_mm in held)
+
+
 def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float) -> Source:
     """The fit's covariance at the zero: it grows with the distance from the survey's centroid.
 
@@ -299,25 +314,30 @@ def _swollen_source(
 
 
 def in_each_way(sources: Sequence[Source]) -> list[Spread]:
-    """The spread of all sources together in each of the ways that they may be bound."""
+    """The spread of all sources together in each of the ways that they may be bound.
+
+    The last is that of each for itself, the mean of the others: nowhere larger than all of them,
+    but no ellipse of theirs need hold it.
+    """
     alone = total(source.spread for source in sources)
     found = [alone]
     for source in sources:
         if source.ways:
             found = [total((spread, way)) for spread in found for way in source.ways]
-    return found
+    return [*found, middle(found)] if len(found) > 1 else found
 
 
 def _combine(sources: list[Source], not_given: list[str], arms_mm: list[XY]) -> Budget:
     together = in_each_way(sources)
-    varying = in_each_way([source for source in sources if not source.repeats])
+    varying = in_each_way([each.most or each for each in sources if not each.repeats])
     k = _coverage(sources, together, arms_mm)
     u95 = [k * max(way.worst_sd(*arm) for way in together) for arm in arms_mm]
     repeat95 = [k * max(way.worst_sd(*arm) for way in varying) for arm in arms_mm]
+    u95 = [max(both) for both in zip(u95, repeat95, strict=True)]  # it lies as it comes back
     return Budget(
         rows=tuple(_row(each.name, in_each_way([each]), each.repeats) for each in sources),
         together=_row("together", together, False),
-        varying=middle(varying),
+        varying=tuple(varying),
         fixed=total(source.spread for source in sources if source.repeats),
         not_given=tuple(not_given),
         k=k,

@@ -24,14 +24,20 @@ It is at one of its ends more often than between: an arc sine (JCGM 101, 6.4.6).
 
 
 class Play(NamedTuple):
-    """Diametral play of a pin in its hole: its mean, and the mean of its square; mm, mm2."""
+    """Diametral play of a pin in its hole: its mean, the mean of its square, its most; mm, mm2."""
 
     mean_mm: float
     square_mm2: float
+    most_mm: float
 
     @property
     def sd_mm(self) -> float:
         return math.sqrt(max(self.square_mm2 - self.mean_mm**2, 0.0))
+
+    @property
+    def most_share(self) -> float:
+        """The most, as a multiple of the root of the mean square; 1 where it is one figure."""
+        return self.most_mm / math.sqrt(self.square_mm2) if self.square_mm2 else 1.0
 
 
 class PinFit(NamedTuple):
@@ -41,7 +47,8 @@ class PinFit(NamedTuple):
     of that is unknown and the same each time; varying_sd_mm: what differs each time, per axis or
     along the contact's normal. lean_mm: by how much at the most a lean is off its middle, to either
     side; it may go together with those of other pins. `lean_unknown`: how deep it stands is not
-    given.
+    given. `most_share`: what varies on the board with the largest play that its fit allows, as a
+    multiple of what is said of all boards.
     """
 
     shift_mm: float = 0.0
@@ -49,10 +56,20 @@ class PinFit(NamedTuple):
     varying_sd_mm: float = 0.0
     lean_mm: float = 0.0
     lean_unknown: bool = False
+    most_share: float = 1.0
 
     @property
     def lean_sd_mm(self) -> float:
         return math.sqrt(LEAN_SHARE) * self.lean_mm
+
+    @property
+    def at_most(self) -> PinFit:
+        """The same on the board with the largest play: what varies there from time to time."""
+        return self._replace(
+            varying_sd_mm=self.most_share * self.varying_sd_mm,
+            lean_mm=self.most_share * self.lean_mm,
+            most_share=1.0,
+        )
 
 
 def gives_way_mm(facts: Facts, pin: Pin, at_mm: XY) -> float:
@@ -62,9 +79,8 @@ def gives_way_mm(facts: Facts, pin: Pin, at_mm: XY) -> float:
     """
     if pin.held != "loose":
         return 0.0
-    height_mm = min(pin.height, facts.station.under + facts.holder.edge_from)
     depth_mm = _depth_mm(facts, pin, at_mm)
-    slope = height_mm / depth_mm if depth_mm else 0.0
+    slope = _lowest_mm(facts, pin) / depth_mm if depth_mm else 0.0
     return (0.5 + slope / 2) * play_of(facts, pin).mean_mm
 
 
@@ -80,25 +96,26 @@ def play_of(facts: Facts, pin: Pin) -> Play:
     A fit class has its play uniform between its ISO 286 limits, interference counted as none.
     """
     if pin.held == "tapered":
-        return Play(0.0, 0.0)
+        return Play(0.0, 0.0, 0.0)
     grid = facts.bed.grid
     if grid.play is not None or pin.fit is None:
         play_mm = max(grid.hole - pin.shank, 0.0) if grid.play is None else grid.play
-        return Play(play_mm, play_mm**2)
+        return Play(play_mm, play_mm**2, play_mm)
     least, most = clearance_mm(pin.fit, pin.shank)
     low, high = max(least, 0.0), max(most, 0.0)
     return Play(
-        (high**2 - low**2) / (2 * (most - least)), (high**3 - low**3) / (3 * (most - least))
+        (high**2 - low**2) / (2 * (most - least)),
+        (high**3 - low**3) / (3 * (most - least)),
+        high,
     )
 
 
 def pin_fit(facts: Facts, pin: Pin, at_mm: XY) -> PinFit:
     """What the play of a pin in the hole at a place of the bed does to its contact.
 
-    Not pushed: a uniform disc of radius R = c/2 + c e/d has R/2 per axis (JCGM 100, 4.3), with c
-    the play, e the height of contact, d the hole's depth or the shank's length in it if that is
-    less. Pushed: c/2 + w +- w with w = c e1/(2 d), e1 the lowest height of contact. Screwed: a disc
-    of radius c/2.
+    Not pushed: see `_laid_share`. Pushed: c/2 + w +- w with w = c e1/(2 d), c the play, e1 the
+    lowest height of contact, d the hole's depth or the shank's length in it if that is less.
+    Screwed: a disc of radius c/2, which has c/4 per axis.
     """
     play = play_of(facts, pin)
     if play.square_mm2 == 0.0:
@@ -106,18 +123,48 @@ def pin_fit(facts: Facts, pin: Pin, at_mm: XY) -> PinFit:
     if pin.held == "screwed":
         return PinFit(fixed_sd_mm=math.sqrt(play.square_mm2) / 4)
     pressed = is_pressed(facts, pin)
-    station, holder = facts.station, facts.holder
-    height_mm = min(pin.height, station.under + (holder.edge_from if pressed else holder.top_mm))
+    low_mm = _lowest_mm(facts, pin)
+    high_mm = min(pin.height, facts.station.under + facts.holder.top_mm)
     depth_mm = _depth_mm(facts, pin, at_mm)
-    slope = height_mm / depth_mm if depth_mm else 0.0
-    unknown = depth_mm is None and height_mm > 0
+    low, high = (each / depth_mm if depth_mm else 0.0 for each in (low_mm, high_mm))
+    unknown = depth_mm is None and (low_mm if pressed else high_mm) > 0
+    root_mm, most = math.sqrt(play.square_mm2), play.most_share
     if not pressed:
-        reach = (0.5 + slope) * math.sqrt(play.square_mm2)
-        return PinFit(varying_sd_mm=reach / 2, lean_unknown=unknown)
-    share = 0.5 + slope / 2
-    lean_mm = math.sqrt(play.square_mm2) * slope / 2
-    shift_mm = gives_way_mm(facts, pin, at_mm)
-    return PinFit(shift_mm, share * play.sd_mm, 0.0, lean_mm, unknown)
+        varying_mm = _laid_share(low, high) * root_mm
+        return PinFit(varying_sd_mm=varying_mm, lean_unknown=unknown, most_share=most)
+    shift_mm, fixed_mm = gives_way_mm(facts, pin, at_mm), (0.5 + low / 2) * play.sd_mm
+    return PinFit(shift_mm, fixed_mm, 0.0, root_mm * low / 2, unknown, most)
+
+
+def stopped_by_hole(facts: Facts, pin: Pin, at_mm: XY, hole_mm: float) -> bool:
+    """Whether a dowel would lean farther than the jig's own hole lets it, a hole upright on it.
+
+    The hole, from the waste sheet up, has room for hole less body; the budget does not count that.
+    """
+    depth_mm = _depth_mm(facts, pin, at_mm)
+    high_mm = min(pin.height, facts.station.under + facts.holder.top_mm)
+    touched_mm = max(high_mm - _lowest_mm(facts, pin), 0.0)
+    play_mm = math.sqrt(play_of(facts, pin).square_mm2)
+    return depth_mm is not None and play_mm * touched_mm / depth_mm > max(hole_mm - pin.body, 0.0)
+
+
+def _laid_share(low: float, high: float) -> float:
+    """Standard deviation per axis of a pin that nothing pushes, as a share of its play.
+
+    `low`, `high`: lowest and highest height of contact over the depth of the hole. At a height h it
+    reaches R = c/2 + c h/d from the hole's centre. Anywhere in that disc it has R/2 (JCGM 100,
+    4.3); leaning as far as it can, any way, R/sqrt(2). A wall that begins at the surface stops it
+    from leaning away and leaves the disc of the highest contact; one that begins higher stops less,
+    and what it adds to R^2/4 at the lowest contact counts beside it.
+    """
+    at_low, at_high = 0.5 + low, 0.5 + high
+    return math.sqrt(at_high**2 + at_low**2 - 0.5**2) / 2
+
+
+def _lowest_mm(facts: Facts, pin: Pin) -> float:
+    """The lowest height at which a pin can touch; a dowel's hole has no chamfer that counts."""
+    edge_from_mm = 0.0 if isinstance(facts.holder.locate, OnDowels) else facts.holder.edge_from
+    return min(pin.height, facts.station.under + edge_from_mm)
 
 
 def _depth_mm(facts: Facts, pin: Pin, at_mm: XY) -> float | None:

@@ -112,6 +112,11 @@ class Covariance(NamedTuple):
         )
 
 
+def best_of(ways: Sequence[Covariance], off: XY) -> Covariance:
+    """The one of which a deviation has the fewest standard deviations: what covers all of them."""
+    return min(ways, key=lambda way: way.distance2(off))
+
+
 class Usual(NamedTuple):
     """Where a zero usually is, off its computed place, mm, and how well that is known.
 
@@ -142,19 +147,19 @@ class Usual(NamedTuple):
 class Comparison(NamedTuple):
     """A verification against what pins, machine and measuring explain.
 
-    `covariance`: of what differs each time and of the measuring. `usual`: where the zero was found
-    before, since its pins were set. `z_sd_mm`: the same for Z, None
-    where Z is not compared. `place95_mm`: how far from its computed place the zero may lie in any
-    one direction with every source in the budget. `not_given`: what is not in the sum: for a first
-    one all of it, later what differs each time. `wrong_unit`, `wrong_hole`: the mistake that the
-    deviation looks like, in words;
-    `exchanged`: X and Y seem to have been entered for each other.
+    `covariances`: of what differs each time and of the measuring; any may be the true one, as in
+    the budget, and what one of them explains is explained. `usual`: where the zero was found
+    before, since its pins were set. `z_sd_mm`: the same for Z, None where Z is not compared.
+    `place95_mm`: how far from its computed place the zero may lie in any one direction with every
+    source in the budget. `not_given`: what is not in the sum: for a first one all of it, later what
+    differs each time. `wrong_unit`, `wrong_hole`: the mistake that the deviation looks like, in
+    words; `exchanged`: X and Y seem to have been entered for each other.
     `as_measured`: no pins hold the zero.
     `unit`: the machine's, in which it is told; `person`: whose words of direction are used.
     """
 
     verification: Verification
-    covariance: Covariance
+    covariances: tuple[Covariance, ...]
     chi2: float
     z_sd_mm: float | None
     place95_mm: float
@@ -169,8 +174,11 @@ class Comparison(NamedTuple):
 
     @property
     def expected(self) -> Covariance:
-        """How far from its usual place it may be found; for a first one everything counts."""
-        return self.usual.expects(self.covariance)
+        """How far from its usual place it may be found; for a first one everything counts.
+
+        Of several ways the one that explains best where it was found.
+        """
+        return best_of([self.usual.expects(each) for each in self.covariances], self.from_usual)
 
     @property
     def from_usual(self) -> XY:
@@ -195,7 +203,8 @@ class Comparison(NamedTuple):
         """How far that way pins, machine and measuring explain: 95 of 100 stay within."""
         if self.chi2 > 0:
             return math.hypot(*self.from_usual) * math.sqrt(CHI2_LIMIT / self.chi2)
-        return math.sqrt(CHI2_LIMIT * max(self.expected.xx, self.expected.yy))
+        ways = [self.usual.expects(each) for each in self.covariances]
+        return math.sqrt(CHI2_LIMIT * max(size for way in ways for size in (way.xx, way.yy)))
 
     @property
     def scores(self) -> tuple[float, float, float | None]:
@@ -268,16 +277,18 @@ def usual_place(setup: Setup, before: Sequence[Verification]) -> Usual:
     fixed = setup.budget.fixed
     usual = Usual((0.0, 0.0), Covariance(fixed.xx, fixed.yy, fixed.xy), 0)
     for each in before:
-        varying, (x, y, _) = _varying(setup, each.u_mm), each.deviation
+        ways, (x, y, _) = _varying(setup, each.u_mm), each.deviation
         off = (x - usual.at_mm[0], y - usual.at_mm[1])
-        if usual.expects(varying).distance2(off) <= CHI2_LIMIT:
-            usual = usual.after((x, y), varying)
+        if best_of([usual.expects(way) for way in ways], off).distance2(off) <= CHI2_LIMIT:
+            usual = usual.after((x, y), ways[-1])  # each for itself: leans of many times
     return usual
 
 
-def _varying(setup: Setup, u_mm: float) -> Covariance:
-    varying = setup.budget.varying
-    return Covariance(varying.xx + u_mm**2, varying.yy + u_mm**2, varying.xy)
+def _varying(setup: Setup, u_mm: float) -> tuple[Covariance, ...]:
+    """What differs each time and the measuring, in each way of the budget."""
+    return tuple(
+        Covariance(way.xx + u_mm**2, way.yy + u_mm**2, way.xy) for way in setup.budget.varying
+    )
 
 
 def compare(setup: Setup, logged: Verification, before: Sequence[Verification] = ()) -> Comparison:
@@ -287,14 +298,14 @@ def compare(setup: Setup, logged: Verification, before: Sequence[Verification] =
     later the place where it was found carries what is the same each time, and the rest is compared.
     """
     budget, u_mm = setup.budget, logged.u_mm
-    covariance, usual = _varying(setup, u_mm), usual_place(setup, before)
+    covariances, usual = _varying(setup, u_mm), usual_place(setup, before)
     x, y, z = logged.deviation
     off = (x - usual.at_mm[0], y - usual.at_mm[1])
     repeatability = setup.facts.machine.repeatability or 0.0
     return Comparison(
         verification=logged,
-        covariance=covariance,
-        chi2=usual.expects(covariance).distance2(off),
+        covariances=covariances,
+        chi2=best_of([usual.expects(way) for way in covariances], off).distance2(off),
         z_sd_mm=None if z is None else math.hypot(repeatability, u_mm),
         place95_mm=math.hypot(budget.u95_zero_mm, budget.k * u_mm),
         not_given=tuple(

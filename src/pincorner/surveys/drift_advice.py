@@ -15,6 +15,7 @@ from pincorner.surveys.drift import (
     AxisChart,
     Comparison,
     Period,
+    best_of,
     told_moves,
 )
 from pincorner.units import Unit, figure, told
@@ -192,12 +193,13 @@ def _came_back(comparison: Comparison, period: Period) -> bool:
 
 
 def _back_in_plane(comparison: Comparison, along_x: AxisChart, along_y: AxisChart) -> bool:
-    sigma, count = comparison.covariance, len(along_x.values)
+    ways, count = comparison.covariances, len(along_x.values)
     middle = (median(along_x.values), median(along_y.values))
-    if sigma.times(MEDIAN / count).distance2(middle) <= CHI2_LIMIT:
+    if best_of(ways, middle).times(MEDIAN / count).distance2(middle) <= CHI2_LIMIT:
         return False
     step = (_last_step(along_x), _last_step(along_y))
-    apart = sigma.times(1 + MEDIAN / (count - 1)).distance2(step) > CHI2_LIMIT
+    sigma = best_of(ways, step).times(1 + MEDIAN / (count - 1))
+    apart = sigma.distance2(step) > CHI2_LIMIT
     return along_x.limits is not None or not apart
 
 
