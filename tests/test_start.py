@@ -18,6 +18,7 @@ from conftest import Ran, Run
 from pincorner.cli.main import main
 from pincorner.units import MM_PER_INCH
 from pincorner.work.first.questions import QUESTIONS, WRITE
+from pincorner.work.first.typed import Said
 from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk
 
 Start = Callable[..., Ran]
@@ -53,9 +54,9 @@ INCH = Shop(
         "inn", "in",                   # units: a slip of the finger
         "big router", "", "yes",       # name, read-out, homes
         "0 50", "0 98", "-6 0",        # travel
-        "?", "front",
+        "across", "?", "front",
         "rs274",
-        "across", "5 5 6 6 6", "5 5 6 6", "2 1/2", "",
+        "5 5 6 6 6", "5 5 6 6", "2 1/2", "",
         "wasteboard", "48 x 96", "3/4", "1/64",
         "100", "4",            
         "12 x 240", "12 x 24", "2 x 2",
@@ -77,7 +78,7 @@ METRIC = Shop(
     lines=(
         "", "mill", "", "",
         "400", "-250 0", "-120 0",
-        "", "six", "bed", "43", "0.01",
+        "bed", "", "six", "43", "0.01",
         "plate", "", "12", "none", "25", "12 x 8", "8", "0.03", "none",
         "30 -220", "305 -220.01",
         "pin", "9", "8", "8", "25",     # no pin of 9 goes into a hole of 8
@@ -92,7 +93,7 @@ METRIC = Shop(
 )  # fmt: skip
 NO_HOME = Shop(
     lines=(
-        "mm", "", "", "no", "left", "1", "", "", "",
+        "mm", "", "", "no", "", "left", "1", "", "",
         "", "900 x 600", "", "", "96", "9 x 6", "", "20", "", "",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "", "19.9", "", "",
@@ -450,3 +451,106 @@ def test_a_jig_names_the_stations_that_it_moves(
     ran = run("load", jig)
     assert ran.code == 0 and "station slot: program zero of nest a from X" in ran.out
     assert "5.000 mm away" in " ".join(ran.out.split()) and "void" in ran.out
+
+
+# ---- what could hurt -----------------------------------------------------------------------------
+
+HIGH_JIG = {**GOOD, "holder": "jig", "hole": "10", "pitch": "25"}
+
+
+def until(walk: Walk, key: str, **answers: str) -> Any:
+    """The question of that key, what stands before it answered by defaults."""
+    while (question := walk.next()).key != key:
+        assert not walk.wrong and question is not WRITE
+        walk.given[question.key] = (
+            answers.get(question.key) or walk.default(question) or question.sample
+        )
+    return question
+
+
+@pytest.mark.parametrize(
+    ("footprint", "seat", "offers", "tallest", "too_low"),
+    [
+        ("150 x 90 x 30 high", "23 mm, the pocket bottom", None, "30 mm", "25"),
+        ("150 x 90 x 30 high, pocket 7 deep", "", "23 mm", "30 mm", "25"),
+        ("150 x 90 x 18", "", "18 mm", "18 mm", "17"),
+        ("150 x 90 x 18, with a strip 28 high", "", "18 mm", "28 mm", "20"),
+        ("150 x 90", "10 mm above the plate, 15 deep", "18", "25 mm", "12"),
+    ],
+)  # fmt: skip
+def test_a_jig_is_never_taken_as_lower_than_said(
+    tmp_path: Path, footprint: str, seat: str, offers: str | None, tallest: str, too_low: str
+) -> None:
+    """A height over all is no seat, and the tallest point is offered as the largest that was said
+    of jig, seat, pocket and strip; a lower one is refused."""
+    walk = walked(tmp_path, **HIGH_JIG)
+    question = until(walk, "seat", footprint=footprint)
+    assert walk.default(question) == offers
+    assert walk.give(question, seat or offers or "") == []
+    question = until(walk, "height")
+    assert walk.default(question) == tallest
+    with pytest.raises(ValueError, match=r"back (footprint|seat) changes that"):
+        walk.give(question, too_low)
+    assert walk.give(question, tallest) == []
+
+
+def test_an_answer_that_was_asked_about_is_no_default_later(tmp_path: Path) -> None:
+    """Enter takes it at once; behind another answer, or the way back, the default is as before, and
+    it is not on file."""
+    walk = walked(tmp_path, **GOOD)
+    question = until(walk, "spoil")
+    assert walk.give(question, "20 mm") and walk.default(question) == "20 mm"
+    with pytest.raises(ValueError, match="expected"):
+        walk.give(question, "hm, well, banana")
+    assert walk.default(question) == "not known"
+    assert walk.give(question, "20 mm") == [] or walk.default(question) == "20 mm"
+    walk = walked(tmp_path / "thick", **GOOD)
+    question = until(walk, "spoil", thickness="12")
+    with pytest.raises(ValueError, match="goes through the board, which is 12 mm thick"):
+        walk.give(question, "20")
+    walk.give(question, "7")
+    walk.back()
+    walk.keep()
+    assert "spoil: " not in walk.file.read_text(encoding="utf-8")
+
+
+def test_where_a_turned_piece_lies(tmp_path: Path) -> None:
+    """A piece of 28.5 x 16 in a jig turned by a quarter: its X runs along the machine's Y, so X is
+    -16 to 0 and Y 0 to 28.5; a program that is not turned has no block, and both ways out."""
+    walk = walked(tmp_path, **HIGH_JIG)
+    question = until(walk, "posted", turn="right", stock="28.5 x 16 x 5", footprint="150 x 90")
+    words = walk.words(question)
+    assert "the piece lies at X -16 to 0, Y 0 to 28.5 mm from the zero" in words
+    assert "X 0 to 28.5, Y 0 to 16 mm" in words
+    (doubt,) = walk.give(question, "no")
+    assert "in CAM by 90 degrees and say yes; or lay the jig unturned (back turn)" in doubt
+
+
+def test_a_sheet_without_a_block_is_not_to_be_printed(
+    tmp_path: Path, run: Run, monkeypatch: Any
+) -> None:
+    """Where there is no block the end says so, with whole quarter turns and the jig unturned as
+    ways out, though the grid itself lies a little turned."""
+    monkeypatch.chdir(tmp_path)
+    answers = {**HIGH_JIG, "far": "305 90.05", "turn": "right", "posted": "no", "corner": "E4"}
+    given = [word for key, text in answers.items() for word in ("--answer", f"{key}={text}")]
+    ran = run("start", "shop", "--yes", *given)
+    assert ran.code == 0, ran.err
+    out = " ".join(ran.out.split())
+    assert "NO BLOCK: " in out and "open it in a browser and print" not in out
+    assert "post the program turned by 90 degrees and say program_angle: 90;" in out
+    assert "pincorner register first --turn 0" in out
+
+
+@pytest.mark.parametrize("side", ["front", "back", "left", "right"])
+def test_the_side_is_told_by_what_moves(side: str) -> None:
+    """X plus and Y plus are read off the cutter over the board; a table goes the other way."""
+    operator = next(question for question in QUESTIONS if question.key == "operator")
+    keys = [question.key for question in QUESTIONS]
+    assert keys.index("moves") < keys.index("operator")
+    cutter = "away from you" if side in ("front", "left") else "toward you"
+    table = "toward you" if side in ("front", "left") else "away from you"
+    said = Said().with_answer("moves", "bed", "bed")
+    told = operator.tells(side, said)
+    assert f"the cutter goes {cutter}" in told and table in told.split("table", 1)[1], told
+    assert "at Y plus it comes toward you if you stand at the front" in operator.help

@@ -367,11 +367,15 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"no block yet: {finding.told}\n")
     name = setup.facts.station.name
     quoted = in_quotes(name)
-    print_text(
-        f"\nThe first setup sheet is {begun.sheets[0]}: open it in a browser and print it.\n"
-        f"The bed with its stations is {begun.map}.\n\n"
-        "Next:\n"
-    )
+    for warning in begun.loaded.warnings:
+        print_text(f"warning: {warning}\n")
+    sheet = f"The first setup sheet is {begun.sheets[0]}: open it in a browser and print it."
+    if setup.no_block:
+        sheet = (
+            f"NO BLOCK: {begun.sheets[0]} is a sheet without one, which tells why. Mend that first "
+            f"(pincorner start {walk.folder}, and back), and print it then."
+        )
+    print_text(f"\n{sheet}\nThe bed with its stations is {begun.map}.\n\nNext:\n")
     if str(walk.folder) != ".":
         print_text(f"  cd {walk.folder}\n")
     print_text(

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
+from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights
@@ -95,6 +96,23 @@ def printed_length(facts: Facts, value_mm: float, unit: Unit | None = None) -> s
     unit = unit or facts.machine.units
     places = facts.dialect.decimals
     return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch)
+
+
+def lies_from_zero(piece: Outline, turn_deg: float, unit: Unit) -> str:
+    """Where a piece lies from program zero in a program that was posted turned by an angle.
+
+    piece: its outline from that zero in the program as drawn, mm.
+    """
+    box = bounds(Pose.of_degrees("program", "nest", 0.0, 0.0, turn_deg).points(piece))
+    x, y = (
+        f"{axis} {_short(low, unit)} to {_short(high, unit)}"
+        for axis, low, high in (("X", box.left, box.right), ("Y", box.front, box.back))
+    )
+    return f"the piece lies at {x}, {y} {unit} from the zero"
+
+
+def _short(value_mm: float, unit: Unit) -> str:
+    return f"{round(in_unit(value_mm, unit), 4) + 0.0:.6g}"
 
 
 def unwritten_deg(facts: Facts, angle_deg: float) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from pincorner.setups.budget import NOT_SHOWN_MM
-from pincorner.setups.findings import Finding
+from pincorner.setups.findings import ASKEW_DEG, Finding
 from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.units import exact_mm, figure, fixed, in_unit
@@ -88,7 +88,11 @@ def _skew(setup: Setup) -> list[Finding]:
 def _ways_out_of_skew(setup: Setup) -> list[str]:
     """What helps against an angle that cannot be written, in the order of what is least work."""
     left_deg = setup.unwritten_deg
-    turned, ways = fixed(setup.facts.station.program_angle + left_deg, 4), []
+    turned_deg, ways = setup.facts.station.program_angle + left_deg, []
+    turned = fixed(turned_deg, 4)
+    quarters = round(turned_deg / 90)
+    if abs(left_deg) > SHIMMED_DEG and abs(turned_deg - 90 * quarters) <= ASKEW_DEG:
+        turned = f"{90 * quarters:d}"  # what is left then is skew, and told as such
     if setup.writes_angle:
         ways.append(_more_decimals(setup))
     if abs(left_deg) <= SHIMMED_DEG:
@@ -96,9 +100,22 @@ def _ways_out_of_skew(setup: Setup) -> list[str]:
             ways.append(_shim(setup))
         ways.append(_accepting(setup))
     ways.append(f"post the program turned by {turned} degrees and say program_angle: {turned}")
+    if abs(left_deg) > SHIMMED_DEG and setup.facts.station.jig and not setup.located.as_measured:
+        ways.extend(_laying_otherwise(setup))
     if not setup.writes_angle:
         ways.append("use a dialect that writes rotation, if the controller has one")
     return ways
+
+
+def _laying_otherwise(setup: Setup) -> list[str]:
+    """The jig laid as its program was posted, where quarter turns do that."""
+    station = setup.facts.station
+    quarters = round(setup.unwritten_deg / 90)
+    if quarters % 4 == 0 or abs(setup.unwritten_deg - 90 * quarters) > ASKEW_DEG:
+        return []
+    name = f'"{station.name}"' if " " in station.name else station.name
+    turn = (station.turn - 90 * quarters) % 360
+    return [f"lay the jig as the program was posted: pincorner register {name} --turn {turn}"]
 
 
 def _more_decimals(setup: Setup) -> str:

@@ -16,6 +16,7 @@ from pincorner.render.drawing.lie import (
     zero_from_corner,
 )
 from pincorner.setups.findings import Finding
+from pincorner.setups.printed import lies_from_zero
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.units import fixed, in_unit
@@ -312,16 +313,22 @@ def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
         if len(setups) > CROWDED
         else Markup("setup {}").format(_tokens([each.fingerprint for each in setups]))
     )
-    posted = posted_in_words(first)
+    posted, turn_deg = posted_in_words(first), first.facts.station.program_angle
+    where = lies_from_zero(first.nest.stock.outline, turn_deg, first.printed.own.unit)
+    lies = where if len(setups) == 1 else f"nest {first.nest.name}: {where}"
     unlock = "run G69, then " if first.facts.dialect.rotation == "g68" else ""
     again = "select the code and compare it" if keys_in(first) else "the block alone"
     told = Markup("{}{} shows {}. ").format(
         Markup("Program {}").format(program) if program else "The program",
-        Markup(", <b>which must be {}</b>,").format(posted) if posted else "",
+        Markup(", <b>which must be {}</b> ({}),").format(posted, lies) if posted else "",
         shown,
     )
     if not any(each.program for each in setups):  # nothing on file that could show it
-        told = Markup("The program must be <b>{}</b>. ").format(posted) if posted else Markup("")
+        told = (
+            Markup("The program must be <b>{}</b>: {}. ").format(posted, lies)
+            if posted
+            else Markup("")
+        )
     steps = [
         told
         + Markup("After any stop: {}{} first, then the program from its start.").format(

@@ -108,8 +108,8 @@ def _chosen(
 ) -> Question:
     """A question with a few answers."""
     return Question(
-        key, words, choice, default, help_,
-        tells=lambda value, said: choice.means(value), listed=lambda said: choice.options, **more,
+        key, words, choice, default, help_, listed=lambda said: choice.options,
+        **{"tells": lambda value, said: choice.means(value), **more},
     )  # fmt: skip
 
 
@@ -369,25 +369,6 @@ QUESTIONS: tuple[Question, ...] = (
         like="{-150 to 0|-6 to 0}",
         tells=reckoned.tells_travel,
     ),
-    _chosen(
-        "operator",
-        "Which side of the machine do you stand at?",
-        _OPERATOR,
-        usual("front"),
-        "Front is where Y is lowest. Jog Y plus: if the spindle goes away from you, you stand at "
-        "the front; if it comes toward you, at the back. Jog X plus: if it goes away from you, you "
-        "stand at the left; if it comes toward you, at the right.",
-    ),
-    _chosen(
-        "controller",
-        "Which of these blocks looks like what your controller takes? A number.",
-        _CONTROLLER,
-        usual("keyed"),
-        "A block writes the work offset. The last one writes nothing: it tells what to key in at "
-        "the offset page, which every controller with such a page takes. Take it where you are not "
-        "sure; `pincorner edit machine` changes it later. More in: pincorner guide controllers.",
-        unsure=usual("keyed"),
-    ),
     Question(
         "moves",
         "What moves?",
@@ -399,6 +380,28 @@ QUESTIONS: tuple[Question, ...] = (
         tells=lambda value, said: _MOVES.means(value),
         listed=lambda said: _MOVES.options,
         like="across",
+    ),
+    _chosen(
+        "operator",
+        "Which side of the machine do you stand at?",
+        _OPERATOR,
+        usual("front"),
+        "Front is where Y is lowest. Jog Y plus and look which way the cutter goes, seen from the "
+        "board: away from you, and you stand at the front; toward you, at the back. Jog X plus: "
+        "away from you, and you stand at the left; toward you, at the right. Where the table moves "
+        "and not the cutter, the table goes the other way: at Y plus it comes toward you if you "
+        "stand at the front.",
+        tells=reckoned.tells_operator,
+    ),
+    _chosen(
+        "controller",
+        "Which of these blocks looks like what your controller takes? A number.",
+        _CONTROLLER,
+        usual("keyed"),
+        "A block writes the work offset. The last one writes nothing: it tells what to key in at "
+        "the offset page, which every controller with such a page takes. Take it where you are not "
+        "sure; `pincorner edit machine` changes it later. More in: pincorner guide controllers.",
+        unsure=usual("keyed"),
     ),
     Question(
         "carriage",
@@ -480,6 +483,7 @@ QUESTIONS: tuple[Question, ...] = (
         "deeper cuts. Not known: not at all.",
         optional=True,
         doubts=reckoned.size_doubts(0, 6, "a cut into the board"),
+        cannot=reckoned.spoil_cannot,
         sample="0",
         like="{0.5|0.02}",
     ),
@@ -632,7 +636,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "footprint",
         "How large is the jig? Its own X by Y: X is along its own FRONT edge, however it lies.",
-        several(0.01, 20_000, 2, 3),
+        reckoned.read_footprint,
         usual("400 x 300", "16 x 12"),
         "Its outer edges, two of which touch the pins. The front edge is the one that you, or your "
         "drawing, call so; how it lies turned is asked next. A third length is its height.",
@@ -654,34 +658,22 @@ QUESTIONS: tuple[Question, ...] = (
         like="to you",
         sample="to you",
     ),
-    _chosen(
-        "posted",
-        "The jig lies turned by {turn} degrees. Is the program posted turned as well, yes or no?",
-        _YES_NO_TURN,
-        reckoned.posted_default,
-        "no: its X runs along the jig's own X, as for the jig unturned, and the block turns the "
-        "axes, if the controller can. yes: the program's X runs along the machine's X all the "
-        "same: CAM has turned the part. A wrong answer cuts the part at right angles to where it "
-        "should be: look at X and Y in the program.",
-        asked=lambda said: _JIG(said) and reckoned.turn_of(said) != 0,
-        doubts=reckoned.posted_doubts,
-        sample="yes",
-    ),
     Question(
         "seat",
         "How high above the bed does the piece lie in it?",
-        length(0, 2000),
-        reckoned.third_side,
+        reckoned.read_seat,
+        reckoned.seat_of_footprint,
         "The height of the seat; 0 where the piece lies on the bed itself.",
         _JIG,
-        doubts=reckoned.size_doubts(0, 300, "a seat"),
+        doubts=reckoned.seat_doubts,
+        sample="0",
         like="{18|3/4}",
     ),
     Question(
         "height",
         "How high is the jig's tallest point above the bed?",
         length(0, 2000),
-        same_as("seat"),
+        reckoned.highest_said,
         "Clamps and toggles of its own too. `pincorner check` keeps the cutter off.",
         _JIG,
         doubts=reckoned.size_doubts(0, 500, "a height"),
@@ -725,6 +717,20 @@ QUESTIONS: tuple[Question, ...] = (
         doubts=reckoned.piece_doubts,
         like="yes, or {-10 -10|-1/2 -1/2}, or middle",
         tells=reckoned.tells_piece,
+    ),
+    _chosen(
+        "posted",
+        "The jig lies turned by {turn} degrees. Is the program posted turned as well, yes or no? "
+        "Turned so, {lies}; unturned, {unturned}.",
+        _YES_NO_TURN,
+        reckoned.posted_default,
+        "no: its X runs along the jig's own X, as for the jig unturned, and the block turns the "
+        "axes, if the controller can. yes: the program's X runs along the machine's X all the "
+        "same: CAM has turned the part. A wrong answer cuts the part at right angles to where it "
+        "should be: look at X and Y in the program.",
+        asked=lambda said: _JIG(said) and reckoned.turn_of(said) != 0,
+        doubts=reckoned.posted_doubts,
+        sample="yes",
     ),
     Question(
         "station",

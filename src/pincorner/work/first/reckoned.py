@@ -11,6 +11,7 @@ from pincorner.documents.beds import ColumnLetters
 from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM
 from pincorner.geometry.pose import Pose, turned_by_quarters
 from pincorner.setups.person import Person, Way, person_beside
+from pincorner.setups.printed import lies_from_zero
 from pincorner.units import in_unit, told, told_size
 from pincorner.work.first.plain import (
     NOT_KNOWN,
@@ -20,6 +21,7 @@ from pincorner.work.first.plain import (
     Unclear,
     Wanted,
     cleaned,
+    with_figures,
     words_of,
 )
 from pincorner.work.first.sided import from_corner
@@ -29,6 +31,7 @@ from pincorner.work.first.typed import (
     amounts,
     as_told,
     hole,
+    must_be_within,
     odd,
     read_amounts,
     scan,
@@ -75,6 +78,23 @@ def person_of(said: Said) -> Person:
     """Who stands at the machine, as far as it is said."""
     angle_deg = angle_of(said) if said["a1"] else 0.0
     return person_beside(said["operator"], Pose.of_degrees("machine", "bed", 0.0, 0.0, angle_deg))
+
+
+def tells_operator(value: str, said: Said) -> str:
+    """The side, and how to see at the machine whether it is that one."""
+    axis, way = {
+        "front": ("Y", "away from you"), "back": ("Y", "toward you"),
+        "left": ("X", "away from you"), "right": ("X", "toward you"),
+    }[value]  # fmt: skip
+    low = "lowest" if value in ("front", "left") else "highest"
+    other = "toward you" if way == "away from you" else "away from you"
+    check = f"the cutter goes {way}"
+    if said["moves"] == "bed":
+        check += f", or, where the table moves and not the cutter, the table comes {other}"
+        check = check.replace("comes away", "goes away")
+    elif said["moves"] is None:
+        check += f" (a table that moves: {other})"
+    return f"{value}, where {axis} is {low}. Jog {axis} plus to see it: {check}"
 
 
 IN_WORDS: dict[Way, str] = {
@@ -167,9 +187,21 @@ def posted_doubts(value: str, said: Said) -> list[str]:
     if value == "yes" or turns(said):
         return []
     return [
-        f"this controller does not turn its axes: there is no block for a program that is not "
-        f"posted turned by {turn_of(said)} degrees as well"
+        "this controller does not turn its axes: there is no block for such a program. Ways out: "
+        f"turn the program in CAM by {turn_of(said)} degrees and say yes; or lay the jig unturned "
+        "(back turn)"
     ]
+
+
+def piece_from_zero(said: Said, turn: int) -> str:
+    """Where the piece lies from program zero, posted turned by so many degrees."""
+    size, start = said["stock"], said["piece"]
+    if size is None:
+        return "the piece lies at X and Y"
+    left, front = (each.mm for each in start) if start else (0.0, 0.0)
+    right, back = left + size[0].mm, front + size[1].mm
+    corners = ((left, front), (right, front), (right, back), (left, back))
+    return lies_from_zero(corners, turn, said.unit)
 
 
 # ---- the bed and its holes -----------------------------------------------------------------------
@@ -492,12 +524,146 @@ def zero_doubts(value: list[Amount], said: Said) -> list[str]:
     return [f"program zero lies beside the jig, which is {as_told(size[:2], said.unit)}"]
 
 
+def read_footprint(text: str, said: Said) -> list[Amount]:
+    """A jig's sides, and its height where that is said; pocket and strip are told apart."""
+    found: list[Amount] = several(0.01, 20_000, 2, 3)(_parts_of(text)[""], said)
+    for what in ("pocket", "top"):
+        _length_of(_parts_of(text)[what], said)
+    return found
+
+
+_POCKET = re.compile(r"\b(?:pockets?|recess|seat|rebate)\b")
+_ON_TOP = re.compile(r"\b(?:strips?|stops?|fence|toggles?|rail|lip|highest|tallest|clamps?)\b")
+_IS_HEIGHT = re.compile(r"\b(?:high|tall|height|overall|in all|altogether)\b")
+_DEEP = re.compile(r"\b(?:deep|depth|sunk)\b")
+
+
+def _parts_of(text: str) -> dict[str, str]:
+    """What is said of a jig: of the whole, of a pocket in it, of what stands on top of it."""
+    found = {"": "", "pocket": "", "top": ""}
+    for part in re.split(
+        r"[,;](?=\s)|\bwith\b|\band\b(?!\s+(?:an?\s+)?(?:half|[0-9]+/))", cleaned(text)
+    ):
+        what = "pocket" if _POCKET.search(part) else "top" if _ON_TOP.search(part) else ""
+        found[what] += f", {part}" if found[what] else part
+    return found
+
+
+def _length_of(part: str, said: Said) -> Amount | None:
+    """The length in what is said of a pocket or a strip; None where nothing is said."""
+    if not part.strip():
+        return None
+    found: Amount = amounts(_JIG_WORDS.sub(" ", part), said, 1)[0]
+    return found
+
+
+_JIG_WORDS = re.compile(
+    r"\b(?:pockets?|recess|seat|rebate|strips?|stops?|fence|toggles?|rail|lip|highest|tallest"
+    r"|clamps?|floor|deep|depth|sunk|in all|altogether|including|incl|milled|cut|point)\b"
+)
+
+
+def read_seat(text: str, said: Said) -> Amount:
+    """How high the piece lies, as `23, the pocket bottom`. Raises Unclear for a depth alone."""
+    high, deep = _seat_and_depth(text, said)
+    if high is not None:
+        must_be_within(high, 0, 2000, said.unit)
+        return high
+    top = _third(said)
+    if deep is not None and top is not None and top.mm >= deep.mm:
+        at = told_size(top.mm - deep.mm, said.unit)
+        raise Unclear(
+            f"{told_size(deep.mm, said.unit)} below the jig's top, so {at} above the bed? Enter "
+            "takes that",
+            at,
+        )
+    raise Unclear("how high above the bed is the bottom of it, where the piece lies?")
+
+
+def _seat_and_depth(text: str, said: Said) -> tuple[Amount | None, Amount | None]:
+    """What is said of a seat: how high it lies above the bed, and how deep its pocket is."""
+    parts = [part for part in re.split(r"[,;](?=\s)|\band\b", cleaned(text)) if part.strip()]
+    numbered = [part for part in parts if re.search("[0-9]", with_figures(part))]
+    if len(numbered) < 2:
+        found = amounts(_JIG_WORDS.sub(" ", cleaned(text)), said, 1)[0]
+        return (None, found) if _DEEP.search(cleaned(text)) else (found, None)
+    deep = [part for part in numbered if _DEEP.search(part)]
+    high = [part for part in numbered if part not in deep]
+    if len(deep) != 1 or len(high) != 1:
+        raise Wanted("one length", text, f", which has {len(numbered)}")
+    return _length_of(high[0], said), _length_of(deep[0], said)
+
+
+def _third(said: Said) -> Amount | None:
+    """The height of a jig that was told with its size."""
+    sides = said["footprint"]
+    return sides[2] if sides and len(sides) == 3 else None
+
+
+def seat_of_footprint(said: Said) -> str | None:
+    """The seat that follows from a jig's size: its pocket's bottom, or the top of a board.
+
+    None where the jig's height over all was told, which says nothing of where the piece lies.
+    """
+    third, parts = _third(said), _parts_of(said.texts.get("footprint") or "")
+    pocket = _length_of(parts["pocket"], said)
+    if pocket is not None and not _DEEP.search(parts["pocket"]):
+        return told_size(pocket.mm, said.unit)
+    if third is None:
+        return None if pocket is not None else usual("18", "3/4")(said)
+    if pocket is not None:
+        return told_size(max(0.0, third.mm - pocket.mm), said.unit)
+    return None if _IS_HEIGHT.search(parts[""]) else told_size(third.mm, said.unit)
+
+
+def seat_doubts(value: Amount, said: Said) -> list[str]:
+    """A seat that is far from usual, or above the whole jig."""
+    third = _third(said)
+    if third is not None and value.mm > third.mm:
+        return [
+            f"the jig was said to be {told_size(third.mm, said.unit)} high, and the piece above"
+        ]
+    return odd(value, 0, 300, "a seat", said.unit)
+
+
+def _heights_said(said: Said) -> list[tuple[str, Amount]]:
+    """Every height of a jig that was said, by the question that it was said to."""
+    top = _length_of(_parts_of(said.texts.get("footprint") or "")["top"], said)
+    found = [("footprint", each) for each in (_third(said), top) if each is not None]
+    if said["seat"] is not None:
+        found.append(("seat", said["seat"]))
+        deep = _seat_and_depth(said.texts["seat"], said)[1]
+        if deep is not None:
+            found.append(("seat", Amount("", said["seat"].mm + deep.mm)))
+    return found
+
+
+def highest_said(said: Said) -> str | None:
+    """The largest of all heights of a jig that were said."""
+    found = max((each.mm for _, each in _heights_said(said)), default=None)
+    return None if found is None else told_size(found, said.unit)
+
+
 def height_cannot(value: Amount, said: Said) -> list[str]:
-    """A tallest point below the seat."""
-    if value.mm < said["seat"].mm:
-        seat = told_size(said["seat"].mm, said.unit)
-        return [f"the tallest point is not below the seat, {seat} (back seat changes that)"]
-    return []
+    """A tallest point below what was said to be as high."""
+    key, highest = max(_heights_said(said), key=lambda each: each[1].mm)
+    if value.mm >= highest.mm - 1e-6:
+        return []
+    high = told_size(highest.mm, said.unit)
+    if key == "seat" and highest == said["seat"]:
+        return [f"the tallest point is not below the seat, {high} (back seat changes that)"]
+    return [f"the jig was said to be {high} high (back {key} changes that)"]
+
+
+def spoil_cannot(value: Amount, said: Said) -> list[str]:
+    """A cut through the whole board."""
+    thick = said["thickness"]
+    if thick is None or value.mm < thick.mm:
+        return []
+    return [
+        f"a cut of {told_size(value.mm, said.unit)} goes through the board, which is "
+        f"{told_size(thick.mm, said.unit)} thick (back thickness changes that)"
+    ]
 
 
 def skew_doubts(value: Amount, said: Said) -> list[str]:
@@ -511,14 +677,6 @@ def skew_doubts(value: Amount, said: Said) -> list[str]:
 def too_skew(said: Said) -> bool:
     """Whether the first station lies askew by more than a block leaves unwritten as a rule."""
     return said.skew_mm(said) > DEFAULT_MAX_SKEW_MM
-
-
-def third_side(said: Said) -> str | None:
-    """The height of a jig that was told with its size."""
-    sides = said["footprint"]
-    if len(sides) == 3:
-        return told_size(sides[2].mm, said.unit)
-    return usual("18", "3/4")(said)
 
 
 def tells_footprint(value: list[Amount], said: Said) -> str:

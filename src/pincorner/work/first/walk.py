@@ -36,7 +36,7 @@ from pincorner.work.first.drafting import (
 )
 from pincorner.work.first.plain import NOT_KNOWN, Unclear, Wanted, is_not_known
 from pincorner.work.first.questions import QUESTIONS, WRITE, Question
-from pincorner.work.first.reckoned import far_hole, turn_of
+from pincorner.work.first.reckoned import far_hole, piece_from_zero, turn_of
 from pincorner.work.first.typed import Said
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
@@ -60,7 +60,8 @@ class Walk:
     """Answers as far as they are given, and those that somebody went back behind.
 
     `digests`: of the documents that were written, by their kind. `sure`: odd answers that were
-    told about once.
+    told about once. `offered`: the questions whose default is an answer that was asked about,
+    until another one is tried; each with the default of before.
     """
 
     folder: Path
@@ -70,6 +71,7 @@ class Walk:
     earlier: dict[str, str] = field(default_factory=dict)
     digests: dict[str, str] = field(default_factory=dict)
     sure: set[tuple[str, str]] = field(default_factory=set)
+    offered: dict[str, str | None] = field(default_factory=dict)
     said: Said = field(default_factory=Said)
     drafted: Draft = NOTHING_YET
     wrong: str = ""
@@ -161,7 +163,11 @@ class Walk:
         if "{skew}" in words and setup is not None:
             words = words.replace("{skew}", told(setup.skew_mm, said.unit, 2))
         its = "the jig's own" if said["holder"] == "jig" else "as it lies,"
-        return words.replace("{turn}", str(turn_of(said))).replace("{its}", its)
+        words = words.replace("{turn}", str(turn_of(said))).replace("{its}", its)
+        if "{lies}" in words:
+            words = words.replace("{lies}", piece_from_zero(said, turn_of(said)))
+            words = words.replace("{unturned}", piece_from_zero(said, 0))
+        return words
 
     def blocks(self) -> list[SampleBlock]:
         """What the block of each shipped dialect would look like."""
@@ -177,26 +183,45 @@ class Walk:
         Raises ValueError, Refused for an answer that cannot be; Unclear for one that may mean more
         than one thing, with what Enter takes from then on.
         """
+        text = " ".join(text.split())
+        if text != self.earlier.get(question.key):
+            self._take_back(question.key)
         try:
-            text, value = read_answer(question, " ".join(text.split()), self.said)
+            text, value = read_answer(question, text, self.said)
         except Unclear as unclear:
             if unclear.meant is not None:
-                self.earlier[question.key] = unclear.meant
+                self._offer(question.key, unclear.meant)
             raise
         _must_be_possible(question, value, self.said)
         doubts = [] if value is None else question.doubts(value, self.said)
         if doubts and (question.key, text) not in self.sure:
             self.sure.add((question.key, text))
-            self.earlier[question.key] = text
+            self._offer(question.key, text)
             return doubts
         try:
             self._draft(self.said.with_answer(question.key, text, value))
         except DocumentErrors as error:
             raise ValueError(_told(error)) from None
         self.earlier.pop(question.key, None)
+        self.offered.pop(question.key, None)
         self.given[question.key] = text
         self.keep()
         return []
+
+    def _offer(self, key: str, text: str) -> None:
+        """Have Enter take an answer that was asked about."""
+        self.offered.setdefault(key, self.earlier.get(key))
+        self.earlier[key] = text
+
+    def _take_back(self, key: str) -> None:
+        """What was asked about is no default any more: something else was said, or is done."""
+        if key not in self.offered:
+            return
+        before = self.offered.pop(key)
+        if before is None:
+            self.earlier.pop(key, None)
+        else:
+            self.earlier[key] = before
 
     def understood(self, question: Question, text: str) -> str:
         """An answer as it was read; nothing where that is as it was typed. Raises ValueError."""
@@ -211,6 +236,8 @@ class Walk:
         answered = [question.key for question in QUESTIONS if question.key in self.said.texts]
         if not answered or (to is not None and to not in answered):
             return False
+        for key in list(self.offered):
+            self._take_back(key)
         while answered:
             key = answered.pop()
             self.earlier[key] = self.given.pop(key)
@@ -221,6 +248,11 @@ class Walk:
     def keep(self) -> None:
         """Have all answers on file, those that somebody went back behind as well."""
         known = {**self.earlier, **self.given}
+        for key, before in self.offered.items():  # asked about, and not said again
+            if before is None:
+                known.pop(key, None)
+            else:
+                known[key] = before
         lines = [f"{key}: {flow(known[key])}" for key in _BY_KEY if key in known]
         if self.digests:
             lines.append(f"{_WRITTEN}: {flow(self.digests)}")
