@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from pincorner.units import Unit
 from pincorner.work.first import reckoned
-from pincorner.work.first.plain import Choice, Option, Unclear, cleaned, yes_or_no
+from pincorner.work.first.plain import Choice, Option, Unclear, cleaned, words_of, yes_or_no
 from pincorner.work.first.reckoned import UNKNOWN, Default, Doubts, homes, never, same_as, usual
 from pincorner.work.first.sided import from_corner, reaches
 from pincorner.work.first.typed import (
@@ -138,7 +138,7 @@ _CONTROLLER = Choice(
     Option("six"), Option("extended"),
     Option("keyed", "", (
         "key", "table", "offset table", "offset page", "the table", "by hand", "typed in",
-        "key it in", "key them in", "type it in", "typed", "manually", "manual",
+        "key it in", "key them in", "type them in", "type them in myself", "type it in", "typed", "manually", "manual",
     )),
 )  # fmt: skip
 
@@ -169,6 +169,7 @@ def _read_moves(text: str, said: Said) -> str:
         " ",
         plain,
     )
+    not_bed = _STANDS.sub(" ", not_bed)
     ways = {
         word
         for word, patterns in (("across", _ACROSS_WAYS), ("along", _ALONG_WAYS))
@@ -187,6 +188,10 @@ def _read_moves(text: str, said: Said) -> str:
     return _MOVES(not_bed, said)
 
 
+_STANDS = re.compile(
+    r"\b(?:the )?(?:spindle|head)?(?: (?:is )?on an? | on the )?(?:the )?fixed "
+    r"(?:bridge|beam|portal|gantry|column|head|spindle)\b"
+)
 _WHICH_WAY = (
     "which way does the beam lie: across (from left to right) or along (from front to back)?"
 )
@@ -250,7 +255,7 @@ _JIG = _is("holder", "jig")
 
 def _read_spoil(text: str, said: Said) -> Amount:
     """How deep; no cutting at all is 0."""
-    if _NO_CUTTING.fullmatch(cleaned(text).rstrip(".")):
+    if _NO_CUTTING.fullmatch(" ".join(words_of(text)).rstrip(".")):
         return Amount("0", 0.0)
     found: Amount = length(0, 100)(text, said)
     return found
@@ -278,7 +283,8 @@ _WIDE_HOLES = re.compile(r"^.*\bholes? (?=(?:are |is |at )?(?:every|each|on)\b)"
 
 _NO_CUTTING = re.compile(
     r"(?:no|none|never|nothing|not|not at all|zero)"
-    r"(?: (?:at all|please|deep|depth|cut(?:s|ting)?|in(?:to)?|the|it|bed|plate|board|allowed))*"
+    r"(?: (?:not|never|no|at all|please|deep|depth|cut(?:s|ting)?|in(?:to)?|the|it|bed|plate|board"
+    r"|allowed))*"
 )
 
 
