@@ -138,7 +138,7 @@ _CONTROLLER = Choice(
     Option("six"), Option("extended"),
     Option("keyed", "", (
         "key", "table", "offset table", "offset page", "the table", "by hand", "typed in",
-        "key it in", "key them in", "type them in", "type them in myself", "type it in", "typed", "manually", "manual",
+        "key it in", "key them in", "type them in", "type it in", "typed", "manually", "manual",
     )),
 )  # fmt: skip
 
@@ -257,7 +257,7 @@ def _read_spoil(text: str, said: Said) -> Amount:
     """How deep; no cutting at all is 0."""
     if _NO_CUTTING.fullmatch(" ".join(words_of(text)).rstrip(".")):
         return Amount("0", 0.0)
-    found: Amount = length(0, 100)(text, said)
+    found: Amount = length(0, 100)(_YOU_MAY_CUT.sub(" ", text), said)
     return found
 
 
@@ -281,6 +281,7 @@ def _read_pitch(text: str, said: Said) -> list[Amount]:
 
 _WIDE_HOLES = re.compile(r"^.*\bholes? (?=(?:are |is |at )?(?:every|each|on)\b)")
 
+_YOU_MAY_CUT = re.compile(r"(?i)\b(?:you|may|can|cut(?:s|ting)?)\b")
 _NO_CUTTING = re.compile(
     r"(?:no|none|never|nothing|not|not at all|zero)"
     r"(?: (?:not|never|no|at all|please|deep|depth|cut(?:s|ting)?|in(?:to)?|the|it|bed|plate|board"
