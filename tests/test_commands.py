@@ -102,7 +102,7 @@ BAD: list[tuple[tuple[str, ...], str]] = [
     (("sheet",), "name stations, or say --all"),
     (("sheet", "left", "--all"), "name stations, or say --all"),
     (("sheet", "left", "--paper", "a3"), "--paper: expected a4 or letter, got a3"),
-    (("map", "long-bench"), "Missing option '-o'"),
+    (("map", "long-bench"), "-o: name a file to draw the map in"),
     (("map", "long-bench", "-o", "map.pdf"), "it is drawn as"),
     (("history", "nope"), "no document is named nope"),
     (("restore", "nofile", "--force"), "there is no backup nofile; name a file that"),
