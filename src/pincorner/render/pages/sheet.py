@@ -40,7 +40,7 @@ PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 
 _SIDES_MM = 20.0
 """Margins of both sides together."""
-_PICTURE_MM = {"a4": 77.0, "letter": 65.0}
+_PICTURE_MM = {"a4": 72.0, "letter": 65.0}
 """Height of the close-up, so that what most stations need is one page."""
 _SIDE_MM = 54.0
 """Width of the map beside the close-up."""
