@@ -393,8 +393,9 @@ def with_decimals(found: Facts, unit: str = "mm", **places: int) -> Facts:
     ("unit", "places"), [("mm", {"mm": 1, "deg": 2}), ("in", {"inch": 2, "deg": 1})]
 )
 def test_rounding_is_what_printed_words_are_off(unit: str, places: dict[str, int]) -> None:
-    """By simulation: words of 300 beds at random are off as the row says (their rms)."""
+    """X and Y of 300 beds at random are off as the row says (their rms); an angle is skew."""
     rng, off, found = np.random.default_rng(7), [], facts(world(BASE))
+    skew_mm = 0.0
     for _ in range(300):
         x, y, angle = rng.uniform((40, 40, -0.4), (80, 80, 0.4))
         bed = found.bed.model_copy(update={"pose": PoseEntry(x=x, y=y, angle=angle)})
@@ -402,18 +403,14 @@ def test_rounding_is_what_printed_words_are_off(unit: str, places: dict[str, int
         in_mm = 25.4 if unit == "in" else 1.0
         words = {word.axis: float(word.word) for word in setup.printed.words}
         zero = setup.zero_in_machine
-        off.append(
-            (
-                words["X"] * in_mm - zero.x_mm,
-                words["Y"] * in_mm - zero.y_mm,
-                words["R"] - math.degrees(zero.angle_rad),
-            )
-        )
+        skew_mm = max(skew_mm, setup.skew_mm)
+        off.append((words["X"] * in_mm - zero.x_mm, words["Y"] * in_mm - zero.y_mm))
     row = {row.source: row for row in setup.budget.rows}["rounding"]
     # a uniform variable's mean square has a standard error of sqrt(0.8 / n) of itself
     spread = 4 * math.sqrt(0.8 / 300) / 2
-    for got, want in zip(row[1:4], np.sqrt(np.mean(np.square(off), axis=0)), strict=True):
+    for got, want in zip(row[1:3], np.sqrt(np.mean(np.square(off), axis=0)), strict=True):
         assert abs(got / want - 1) < spread
+    assert row.angle_deg == 0.0 and skew_mm > 0.03  # that much of an angle is told as skew
     assert row.repeats
 
 
@@ -424,7 +421,8 @@ def test_usual_decimals_are_left_out_and_would_change_nothing(unit: str) -> None
     assert "rounding" not in [row.source for row in setup.budget.rows]
     step_mm = 25.4e-4 if unit == "in" else 1e-3
     reach_mm = math.hypot(410, 240)
-    variance = (step_mm**2 + (math.radians(1e-4) * reach_mm) ** 2) / 12  # JCGM 100, F.2.2.1
+    variance = step_mm**2 / 12  # JCGM 100, F.2.2.1
+    assert setup.skew_mm == 0.0 and math.radians(0.5e-4) * reach_mm < 0.5e-3  # of its angle
     u95 = setup.budget.u95_worst_mm
     assert math.sqrt(u95**2 + 4 * variance) - u95 < 0.25e-3
 

@@ -116,7 +116,7 @@ def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: lis
     sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
     sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given, located)
     if any(source.spread.xx or source.spread.yy or source.ways for source in sources):
-        sources += rounding_source(facts, corners_mm)  # alone it would pass for all there is
+        sources += rounding_source(facts)  # alone it would pass for all there is
     return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
 
 
@@ -167,20 +167,17 @@ def other_sources(
     return sources
 
 
-def rounding_source(facts: Facts, arms_mm: Sequence[XY]) -> list[Source]:
-    """What the dialect's decimals leave of X, Y and angle, if it shows anywhere in the stock.
+def rounding_source(facts: Facts) -> list[Source]:
+    """What the dialect's decimals leave of X and Y, if it shows.
 
-    Uniform within half the last digit (JCGM 100, F.2.2.1), an angle where one is written. `arms_mm`
-    from the zero to the stock's corners.
+    Uniform within half the last digit (JCGM 100, F.2.2.1). What they leave of an angle is known and
+    told as skew, and is not counted again.
     """
     decimals = facts.dialect.decimals
     inch = facts.machine.units == "in"
     step_mm = MM_PER_INCH * 10.0**-decimals.inch if inch else 10.0**-decimals.mm
-    step_rad = 0.0 if facts.dialect.rotation == "none" else math.radians(10.0**-decimals.deg)
-    sd_mm, sd_rad = (step / (2 * SQRT_3) for step in (step_mm, step_rad))
-    spread = on_both_axes(sd_mm)._replace(aa=sd_rad**2)
-    shown = any(2 * spread.worst_sd(*arm) >= NOT_SHOWN_MM for arm in arms_mm)
-    return [Source("rounding", True, spread)] if shown else []
+    sd_mm = step_mm / (2 * SQRT_3)
+    return [Source("rounding", True, on_both_axes(sd_mm))] if 2 * sd_mm >= NOT_SHOWN_MM else []
 
 
 def _contact_sources(
