@@ -56,6 +56,31 @@ def test_stations_that_lie_over_others_are_told(shop: Path, run: Run) -> None:
     assert "station left lies over twin by 280.0 mm" in over[1]
 
 
+CLAMPED = """
+format: 1
+stations:
+  - {name: clamped, bed: long-bench, stock: [150, 250, 18], pin: peg-20,
+     pins: {edge: [A3, A4], stop: B2}, corner: A2, toward: +x+y, work_offsets: {a: G55},
+     z: {zero: stock-top, set: touch}, clamps: [
+       {name: one, from: [-40, 80], to: [5, 110], top: 45},
+       {name: two, from: [-40, 105], to: [5, 140], top: 45},
+       {name: free, from: [60, 240], to: [90, 280], top: 45},
+       {name: out, from: [-400, 150], to: [-370, 180], top: 45}]}
+"""
+
+
+def test_clamps_over_pins_each_other_and_the_beds_edge_are_told(shop: Path, run: Run) -> None:
+    """When the station is entered; a clamp that is free is not."""
+    (shop / "clamped.yaml").write_text(CLAMPED, encoding="utf-8")
+    told = run("load", "clamped.yaml", "--json").json["warnings"]
+    told = [text for text in told if text.startswith("station clamped: clamp")]
+    assert told == [
+        "station clamped: clamp one stands over pin A3: is that meant?",
+        "station clamped: clamp out hangs 340.0 mm over the edge of bed long-bench: is that meant?",
+        "station clamped: clamp one and clamp two overlap by 5.0 mm",
+    ]  # 400 in front of a left edge 10 from the pins' holes, over a bed that begins at -50
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -1,12 +1,13 @@
 """What looks like a slip in documents that are entered: told at once, and never kept from entering.
 
-A zero outside its jig, stock that hangs over it, stations that lie over others of their bed: each
-may be meant so, and only whoever enters them knows.
+A zero outside its jig, stock that hangs over it, clamps over pins, stations that lie over others of
+their bed: each may be meant so, and only whoever enters them knows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import combinations
 
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
@@ -14,11 +15,13 @@ from pincorner.documents.jigs import Jig, Nest
 from pincorner.documents.kinds import word_of
 from pincorner.documents.stations import Station
 from pincorner.errors import Refused
-from pincorner.geometry.outline import TOUCH_MM, Outline, distance_to
+from pincorner.geometry.clearances import gap_mm
+from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
 from pincorner.registry.reader import Reader
 from pincorner.runs.space import overlaps
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.standing import standing_of
 from pincorner.units import Unit, told
 from pincorner.work.session import Library
 
@@ -56,7 +59,8 @@ def _on_stock(nest: Nest, zero: tuple[float, float]) -> bool:
 def slips_of_stations(
     library: Library, reader: Reader, stations: Sequence[Station]
 ) -> Iterator[str]:
-    """Stations that lie over others of their bed, each pair once, told as one sentence a station.
+    """Clamps in the way, and stations that lie over others of their bed, each pair once, told as
+    one sentence a station.
 
     What cannot be located lies nowhere. Beds with more than MOST_ON_BED stations are named.
     """
@@ -75,7 +79,34 @@ def slips_of_stations(
             mine_of = found.setdefault(setup.facts.station.name, [])
             mine_of.append((deep_mm, other.facts.station.name))
         for setup in mine:
+            yield from _of_clamps(setup)
             yield from _over_others(setup, found.get(setup.facts.station.name, []))
+
+
+def _of_clamps(setup: Setup) -> Iterator[str]:
+    """Clamps of a station over its own pins, over each other, and over the bed's edge."""
+    facts, standing = setup.facts, standing_of(setup)
+    unit, bed, whose = facts.machine.units, facts.bed, f"station {facts.station.name}"
+    clamps = [each for each in standing if each.kind == "clamp"]
+    for clamp in clamps:
+        for pin in standing:
+            middle = pin.outline[0]
+            deep_mm = pin.radius_mm - distance_to(clamp.outline, middle)
+            if pin.kind == "pin" and deep_mm > TOUCH_MM:
+                yield f"{whose}: {clamp.called} stands over {pin.called}: is that meant?"
+        box, edge = bounds(clamp.outline), bed.box
+        over_mm = max(
+            edge.left - box.left, edge.front - box.front, box.right - edge.right,
+            box.back - edge.back,
+        )  # fmt: skip
+        if over_mm > TOUCH_MM:
+            over = f"hangs {told(over_mm, unit, 1)} over the edge of bed {bed.name}"
+            yield f"{whose}: {clamp.called} {over}: is that meant?"
+    for clamp, other in combinations(clamps, 2):
+        deep_mm = -gap_mm(clamp.outline, other.outline)
+        if deep_mm > TOUCH_MM:
+            by = told(deep_mm, unit, 1)
+            yield f"{whose}: {clamp.called} and {other.called} overlap by {by}"
 
 
 def _first_setups(library: Library, stations: Iterable[Station]) -> Iterator[Setup]:
