@@ -120,7 +120,9 @@ def test_a_jigs_front_is_its_own_in_every_turn(turn: int) -> None:
     assert front.form.start == pytest.approx(setup.jig_in_bed.point((0, 0)))
     assert front.form.end == pytest.approx(setup.jig_in_bed.point((460, 0)))
     words = Page(sheet_of([setup])).words
-    band = "FRONT: maker's mark" if turn in (0, 180) else "FRONT"  # as much as has room
+    band = (
+        "FRONT: maker's mark" if turn == 180 else "FRONT"
+    )  # as much as has room beside axes, clamps
     assert band in words and lies_told(setup) in words
     assert zero_from_corner(setup) in " ".join(render_explain(setup, Remedies(None, None)).split())
 
