@@ -154,6 +154,14 @@ def map_page(found: Facts) -> str:
     return render_map_page(found.bed, rows_of(found), None)
 
 
+DRAWN = ("circle", "g", "line", "path", "polygon", "polyline", "rect", "text", "tspan")
+
+
+def beside_drawings(page: Page) -> list[tuple[str, tuple[str, ...]]]:
+    """The elements of a page but for those that drawings are made of."""
+    return [each for each in elements(page) if each[0] not in DRAWN]
+
+
 @settings(deadline=None, max_examples=thinned(40))
 @given(texts, notes, st.sampled_from([sheet_page, map_page]))
 def test_a_page_has_the_elements_of_a_plain_one(
@@ -162,7 +170,9 @@ def test_a_page_has_the_elements_of_a_plain_one(
     """On sheet and map every text stays text: no element, no attribute, no mark that turns it."""
     html = page(hostile(text, note))
     got, want = Page(html), Page(page(PLAIN))
-    assert elements(got) == elements(want)
+    # in a drawing a long label may leave no room for another one
+    assert beside_drawings(got) == beside_drawings(want)
+    assert set(elements(got)) <= set(elements(want))
     assert not FORMAT_CHARACTERS.search(html)
     assert " ".join(visible(f"A{text}").split()) in got.words
 

@@ -272,6 +272,15 @@ def test_a_shop_keeps_to_its_paper(shop: Path, run: Run) -> None:
     assert "size: A4" in (shop / "four" / "left.html").read_text(encoding="utf-8")
 
 
+def test_the_map_tells_pins_to_take_out(shop: Path, run: Run) -> None:
+    """`map --json` names pins of others that a jig would lie on."""
+    over = ("--bed", "long-bench", "--stock", "500,230,18", "--pin", "peg-12")
+    assert run("register", "board", *over, "--pins", "G6,J6,F8").code == 0
+    told = run("map", "long-bench", "--json").json["stations"]
+    (board,) = [each for each in told if each["station"] == "board"]
+    assert board["take_out"] == ["I8"]
+
+
 def test_the_map_tells_holes_and_stations(in_demo: Path, run: Run) -> None:
     """`map --json` has each hole with whose pin it is, and stations with the table's own rows."""
     told = run("map", "long-bench", "--json").json
@@ -282,7 +291,7 @@ def test_the_map_tells_holes_and_stations(in_demo: Path, run: Run) -> None:
     assert holes["H5"]["state"] == "unusable" and holes["A1"]["state"] == "free"
     stations = {each["station"]: each for each in told["stations"]}
     assert [pin["hole"] for pin in stations["left"]["pins"]] == ["D2", "G2", "C4"]
-    assert stations["roof"]["take_out"] == ["I8"] and stations["left"]["sheet_void"] is False
+    assert stations["left"]["take_out"] == [] and stations["left"]["sheet_void"] is False
     rows = run("offsets", "--json").json["offsets"]
     assert [nest for each in told["stations"] for nest in each["nests"]] == rows
     ran = run("map", "long-bench")

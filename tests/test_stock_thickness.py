@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 
@@ -50,11 +51,15 @@ def test_todays_piece_moves_z_alone(text: str, zero: str, height: float, top: fl
 
 
 def test_thin_bare_stock_is_touched_lower() -> None:
-    """Bare stock thinner than the pins is touched at its top: R = c/2 + c e/d (guide, Budget)."""
+    """Bare stock thinner than the pins is touched at its top: R = c/2 + c e/d, and at its foot,
+    which lies on a sheet, R1; in any one direction R² + R1² - (c/2)² of it (guide, Budget)."""
     before, after = (make_setups(found)[0].budget for found in today(BARE, 5.0))
     was, now = (next(r.x_mm for r in b.rows if r.source == "pin fit") for b in (before, after))
-    # e: 22 of the pin below 3 + 20 of sheet and stock; then 3 + 5. d 20.
-    assert_close(now / was, (0.5 + 8 / 20) / (0.5 + 22 / 20), 1e-12, "a ratio of exact figures")
+    # e: 22 of the pin below 3 + 20 of sheet and stock; then 3 + 5. d 20, e1 3.
+    high, low = (0.5 + 22 / 20) ** 2, (0.5 + 8 / 20) ** 2
+    foot = (0.5 + 3 / 20) ** 2 - 0.5**2
+    ratio = math.sqrt((low + foot) / (high + foot))
+    assert_close(now / was, ratio, 1e-12, "a ratio of exact figures")
 
 
 def test_the_registry_keeps_the_stock_on_file(shop: Path, run: Run) -> None:
