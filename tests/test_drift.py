@@ -146,7 +146,7 @@ def test_verify_and_u95_have_leans_in_the_same_ways() -> None:
 
 @pytest.mark.parametrize(("play_mm", "told"), [(0.02, False), (0.2, True)])
 def test_dowels_with_much_play_are_said_to_be_seen_little_of(play_mm: float, told: bool) -> None:
-    """The jig's own holes, 0.05 wider, keep a pin upright that would lean 0.2 x 22 / 20."""
+    """Where play outweighs all else a verification sees little, and says so."""
     setup = setup_of(Case("dowels", play=play_mm, dowels=True))
     logged = [found(setup, (0.0, 0.0))]
     drawn, compared = chart("a", logged), compare(setup, logged[0])

@@ -77,6 +77,8 @@ CASES = (
     Case("play 0.20", play=0.20),
     Case("play 0.05, on 3 mm", play=0.05, under=3),
     Case("dowels, play 0.05", play=0.05, dowels=True),
+    Case("dowels, play 0.20", play=0.20, dowels=True),
+    Case("dowels, play 0.10, on 5 mm", play=0.10, under=5, dowels=True),
     Case("play 0.10, rebate of 5", play=0.10, edge_from=5),
     Case("play 0.20, on 10 mm", play=0.20, under=10),
     Case("play 0.20, two pins on the short edge, rebate of 4", play=0.20, edge_from=4, turned=True),
@@ -149,8 +151,9 @@ def shop_of(case: Case) -> Shop:
     if case.dowels:
         pegs = [PinAt(at, 10.0, play, case.depth, 22.0) for at in ((300, 100), (700, 100), (0, 0))]
         return Shop(
-            (pegs[0], pegs[1], pegs[2]), True, holes=case.holes, machine=0.02, homing=0.03, top=40.0
-        )
+            (pegs[0], pegs[1], pegs[2]), True, holes=case.holes, machine=0.02, homing=0.03,
+            bottom=case.under, top=case.under + 40.0,
+        )  # fmt: skip
     drawn = (
         [(200, 200), (200, 300), (300, 100)]
         if case.turned
@@ -254,7 +257,7 @@ def ways_of(case: Case) -> list[tuple[Way, Leans]]:
     """The ways in which a case is set as its documents say."""
     if case.dowels or not case.pressed:
         leans: tuple[Leans, ...] = ("full", "each for itself", "anywhere")
-        return [("laid", each) for each in (leans[1:] if case.dowels else leans)]
+        return [("laid", each) for each in leans]
     return [("pressed", leans) for leans in (LEANS if case.under + case.edge_from else LEANS[:1])]
 
 

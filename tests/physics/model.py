@@ -24,8 +24,8 @@ Leans = Literal[
 """How far pushed pins lean: `full` is a push without friction; friction may hold a pin anywhere.
 
 Pins that nothing pushes have their ends anywhere in the hole, each for itself, or lean as far as
-they can, any way (`full`); `anywhere` is what DEVELOPERS.md has for them, Budget: at the contact's
-height they stand anywhere within all that play and lean allow.
+they can, any way (`full`; on dowels the jig is pushed one way, always the same); `anywhere` is what
+DEVELOPERS.md has for them, Budget: they stand anywhere within all that play and lean allow.
 """
 
 LEANS: tuple[Leans, ...] = (
@@ -216,27 +216,70 @@ def settle(shop: Shop, built: Built, way: Way, leans: Leans, rng: np.random.Gene
     return poses
 
 
+PUSHED = (math.cos(0.9), math.sin(0.9))
+"""Which way a jig on dowels is pushed that is always pushed the same way."""
+
+
+def laid_over(shop: Shop, built: Built, at: int, play: float, rng: np.random.Generator) -> Floats:
+    """Middles (n, 2) of an upright hole of a jig over a pin, off the bed's hole.
+
+    `play`: of the pin in the jig's hole. Drawn anew until pin and hole do not cut into each other,
+    neither at the hole's lower end nor at its upper.
+    """
+    pin, n = shop.pins[at], len(built.plays)
+    found, todo = np.empty((n, 2)), np.arange(n)
+    while len(todo):
+        mouth, bottom = (in_disc(rng, built.plays[todo, at] / 2) for _ in range(2))
+        slope = (mouth - bottom) / pin.depth
+        low, high = (mouth + slope * height for height in heights_of(shop, pin))
+        middle = low + in_disc(rng, np.full(len(todo), play / 2))
+        fits = np.hypot(*(middle - high).T) <= play / 2
+        found[todo[fits]] = middle[fits]
+        todo = todo[~fits]
+    return found
+
+
+def pushed_over(shop: Shop, built: Built, at: int, play: float) -> Floats:
+    """How far (n,) the middle of such a hole gets from the bed's hole when the jig is pushed.
+
+    All ways to lean are tried; the hole's walls may stand on the pin at either end.
+    """
+    pin, mouth = shop.pins[at], built.plays[:, at] / 2
+    low, high = heights_of(shop, pin)
+    farthest = mouth + play / 2 if low == 0 else np.zeros_like(mouth)
+    for share in np.linspace(0, 1, 401):
+        slope = share * built.plays[:, at] / pin.depth
+        fits = slope * (high - low) <= play
+        farthest = np.where(fits, np.maximum(farthest, mouth + slope * low + play / 2), farthest)
+    return farthest
+
+
+def heights_of(shop: Shop, pin: PinAt) -> tuple[float, float]:
+    """From where to where a jig's wall may touch a pin."""
+    return shop.bottom, max(shop.bottom, min(shop.top, pin.height))
+
+
 def settle_on_dowels(
     shop: Shop, built: Built, plays: tuple[float, float], leans: Leans, rng: np.random.Generator
 ) -> Floats:
     """Poses (n, 3) of a jig on its first two pins: its round hole, then the slot along X from it.
 
-    The pins lie and lean anywhere; `plays` are those of the pins in round hole and slot, in which
-    the jig lies anywhere too.
+    `plays` are those of the pins in round hole and slot. `each for itself`: laid, pins and holes
+    anywhere that they fit; `anywhere`: evenly in the discs that they reach; `full`: pushed the same
+    way each time.
     """
-    mouth, bottom = ends_anywhere(built, leans, rng)
-    slopes = (mouth - bottom) / np.array([pin.depth for pin in shop.pins])[:, None]
-    heights = np.array([min(shop.top, pin.height) for pin in shop.pins])
-    bodies = built.centres + mouth + slopes * heights[:, None]
-    if leans == "anywhere":
-        bodies = built.centres + in_disc(rng, all_play_allows(built, shop))
-    n = len(bodies)
-    first = bodies[:, 0] + in_disc(rng, np.full(n, plays[0] / 2))
-    along = bodies[:, 1] - first
-    across = in_disc(rng, np.full(n, plays[1] / 2))[:, 1]
-    length = np.hypot(along[:, 0], along[:, 1])
-    angle = np.arctan2(along[:, 1], along[:, 0]) + np.arcsin(across / length)
-    return np.column_stack((first, angle))
+    bodies = built.centres[:, :2].copy()
+    for at, play in enumerate(plays):
+        if leans == "each for itself":
+            bodies[:, at] += laid_over(shop, built, at, play, rng)
+            continue
+        farthest = pushed_over(shop, built, at, play)
+        if leans == "anywhere":
+            bodies[:, at] += in_disc(rng, farthest)
+        else:
+            bodies[:, at] += farthest[:, None] * PUSHED
+    along = bodies[:, 1] - bodies[:, 0]
+    return np.column_stack((bodies[:, 0], np.arctan2(along[:, 1], along[:, 0])))
 
 
 def places(

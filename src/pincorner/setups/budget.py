@@ -24,7 +24,7 @@ from pincorner.geometry.student import effective_dof, factor_at
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose, hole_position_sd, measured
 from pincorner.setups.locating import Located
-from pincorner.setups.pin_fit import PinFit, pin_fit, stopped_by_hole
+from pincorner.setups.pin_fit import PinFit, pin_fit
 from pincorner.units import MM_PER_INCH
 
 SQRT_3 = math.sqrt(3.0)
@@ -198,11 +198,10 @@ def _contact_sources(
     else:
         found.append(source("hole position", known, True, min(dof for _, dof in holes)))
     pins = [pin.pin for pin in located.contact_pins]
-    fits = [pin_fit(facts, pin.pin, pin.at_mm) for pin in located.contact_pins]
-    plays = dowel_play_sds(facts, located)
+    fits = [pin_fit(facts, pin.pin, pin.at_mm, pin.in_jig_mm) for pin in located.contact_pins]
 
     def varying(of: list[PinFit]) -> Source:
-        sds_mm = [math.hypot(f.varying_sd_mm, play) for f, play in zip(of, plays, strict=True)]
+        sds_mm = [fit.varying_sd_mm for fit in of]
         first, second, stop = (fit.lean_sd_mm for fit in of)
         leans: tuple[Spread, ...] = ()
         if max(first, second, stop) > 0:
@@ -259,27 +258,17 @@ def body_sd(pin: Pin) -> float:
     return (pin.body_tolerance or 0.0) / (2 * SQRT_3)
 
 
-def dowel_play_sds(facts: Facts, located: Located) -> tuple[float, float, float]:
-    """Standard deviations, mm, from the play of the pins in the jig's own holes.
+def mostly_play(located: Located, budget: Budget) -> bool:
+    """Whether play on dowels outweighs all else at the zero.
 
-    A disc of radius c/2 has c/4 per axis; at the slot it counts across only. Edges have no play.
+    It holds a jig that is pushed to its rim, so that one that is laid is nearly always within.
     """
-    way = facts.holder.locate
-    if not isinstance(way, OnDowels):
-        return 0.0, 0.0, 0.0
-    round_pin, slot_pin = located.pins
-    in_round = max(way.round.hole - round_pin.pin.body, 0.0) / 4
-    in_slot = max(way.slot.width - slot_pin.pin.body, 0.0) / 4
-    return in_round, in_slot, in_round
+    play = sum(_square(row) for row in budget.rows if row.source == "pin fit")
+    return located.on_dowels and 2 * play > _square(budget.together)
 
 
-def wider_than_happens(facts: Facts, located: Located) -> bool:
-    """Whether the budget has dowels lean farther than the jig's own holes let them."""
-    way = facts.holder.locate
-    if not isinstance(way, OnDowels):
-        return False
-    held = zip(located.pins, (way.round.hole, way.slot.width), strict=True)
-    return any(stopped_by_hole(facts, pin.pin, pin.at_mm, hole_mm) for pin, hole_mm in held)
+def _square(row: BudgetRow) -> float:
+    return row.x_mm**2 + row.y_mm**2
 
 
 def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float) -> Source:

@@ -42,7 +42,8 @@ class SetPin(NamedTuple):
     """A pin in its hole: places in bed coordinates, `normal` points into the part.
 
     `at_mm`: the hole's centre. `shift_mm`: how far the jig, pushed against it, has it stand away
-    from there. `gives_mm`: how far it gives way to whatever is pushed against it.
+    from there. `gives_mm`: how far it gives way to whatever is pushed against it. `in_jig_mm`:
+    across the jig's own hole or slot over it, on dowels.
     """
 
     role: str
@@ -53,6 +54,7 @@ class SetPin(NamedTuple):
     normal: XY
     shift_mm: float = 0.0
     gives_mm: float = 0.0
+    in_jig_mm: float | None = None
 
     @property
     def radius_mm(self) -> float:
@@ -439,8 +441,8 @@ def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
     along = _direction(round_at, slot_at)
     across = (-along[1], along[0])
     set_pins = (
-        _set_pin(facts, "round", pins.round, round_at, across),
-        _set_pin(facts, "slot", pins.slot, slot_at, across),
+        _dowel(facts, "round", pins.round, round_at, across, way.round.hole),
+        _dowel(facts, "slot", pins.slot, slot_at, across, way.slot.width),
     )
     corner = Corner(round_at, across, along, (round_at, slot_at, round_at))
     quarter = math.pi / 2 * round(jig_in_bed.angle_rad / (math.pi / 2))
@@ -467,7 +469,9 @@ def _direction(start: XY, end: XY) -> XY:
     return (end[0] - start[0]) / length, (end[1] - start[1]) / length
 
 
-def _set_pin(facts: Facts, role: str, entry: str | PinInHole, at_mm: XY, across: XY) -> SetPin:
+def _dowel(
+    facts: Facts, role: str, entry: str | PinInHole, at_mm: XY, across: XY, in_jig_mm: float
+) -> SetPin:
     pin = facts.pin_of(entry)
     gives_mm = gives_way_mm(facts, pin, at_mm)
-    return SetPin(role, hole_of(entry), pin, at_mm, at_mm, across, 0.0, gives_mm)
+    return SetPin(role, hole_of(entry), pin, at_mm, at_mm, across, 0.0, gives_mm, in_jig_mm)

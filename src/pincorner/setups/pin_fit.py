@@ -2,7 +2,8 @@
 
 A jig located by edges is pushed against its pins, and a pushed pin stands away from the jig: with
 its shank against the far side of the hole, and leaning as far as hole and jig let it (guide,
-Pressed pins). A pin that nothing pushes may lie and lean anywhere (guide, Budget).
+Pressed pins). A pin that nothing pushes may lie and lean anywhere (guide, Budget); one in a jig's
+own hole leans no more than that hole, upright around it, lets it (guide, Dowels).
 """
 
 from __future__ import annotations
@@ -110,21 +111,23 @@ def play_of(facts: Facts, pin: Pin) -> Play:
     )
 
 
-def pin_fit(facts: Facts, pin: Pin, at_mm: XY) -> PinFit:
+def pin_fit(facts: Facts, pin: Pin, at_mm: XY, in_jig_mm: float | None = None) -> PinFit:
     """What the play of a pin in the hole at a place of the bed does to its contact.
 
-    Not pushed: see `_laid_share`. Pushed: c/2 + w +- w with w = c e1/(2 d), c the play, e1 the
-    lowest height of contact, d the hole's depth or the shank's length in it if that is less.
-    Screwed: a disc of radius c/2, which has c/4 per axis.
+    `in_jig_mm`: across the jig's own hole over it, a dowel (`_dowel_fit`). Not pushed: see
+    `_laid_share`. Pushed: c/2 + w +- w with w = c e1/(2 d), c the play, e1 the lowest height of
+    contact, d the hole's depth or the shank's length in it if that is less. Screwed: a disc of
+    radius c/2, which has c/4 per axis.
     """
+    if in_jig_mm is not None:
+        return _dowel_fit(facts, pin, at_mm, in_jig_mm)
     play = play_of(facts, pin)
     if play.square_mm2 == 0.0:
         return PinFit()
     if pin.held == "screwed":
         return PinFit(fixed_sd_mm=math.sqrt(play.square_mm2) / 4)
     pressed = is_pressed(facts, pin)
-    low_mm = _lowest_mm(facts, pin)
-    high_mm = min(pin.height, facts.station.under + facts.holder.top_mm)
+    low_mm, high_mm = _lowest_mm(facts, pin), _highest_mm(facts, pin)
     depth_mm = _depth_mm(facts, pin, at_mm)
     low, high = (each / depth_mm if depth_mm else 0.0 for each in (low_mm, high_mm))
     unknown = depth_mm is None and (low_mm if pressed else high_mm) > 0
@@ -136,16 +139,36 @@ def pin_fit(facts: Facts, pin: Pin, at_mm: XY) -> PinFit:
     return PinFit(shift_mm, fixed_mm, 0.0, root_mm * low / 2, unknown, most)
 
 
-def stopped_by_hole(facts: Facts, pin: Pin, at_mm: XY, hole_mm: float) -> bool:
-    """Whether a dowel would lean farther than the jig's own hole lets it, a hole upright on it.
+def _dowel_fit(facts: Facts, pin: Pin, at_mm: XY, in_jig_mm: float) -> PinFit:
+    """The same of a pin in the jig's own hole, with the play between these two.
 
-    The hole, from the waste sheet up, has room for hole less body; the budget does not count that.
+    The hole stands upright around the pin from the waste sheet, u high, to the pin's top or the
+    jig's, e high. With p the play there the pin leans by at most p/(e - u), nor more than c/d, and
+    the hole's middle lies within R = c/2 + u min(c/d, p/(e - u)) + p/2 of that of the bed's hole: a
+    hole that begins at the surface does not see a pin lean. A jig that is pushed on its dowels lies
+    at the rim, one that is laid anywhere in it: R/sqrt(2) per axis (JCGM 101, 6.4.6).
     """
-    depth_mm = _depth_mm(facts, pin, at_mm)
-    high_mm = min(pin.height, facts.station.under + facts.holder.top_mm)
-    touched_mm = max(high_mm - _lowest_mm(facts, pin), 0.0)
-    play_mm = math.sqrt(play_of(facts, pin).square_mm2)
-    return depth_mm is not None and play_mm * touched_mm / depth_mm > max(hole_mm - pin.body, 0.0)
+    in_jig = max(in_jig_mm - pin.body, 0.0)
+    low_mm, depth_mm = _lowest_mm(facts, pin), _depth_mm(facts, pin, at_mm)
+    held_mm = _highest_mm(facts, pin) - low_mm
+    by_jig = in_jig / held_mm if held_mm > 0 else math.inf
+
+    def radius_mm(play_mm: float) -> float:
+        slope = min(play_mm / depth_mm if depth_mm else math.inf, by_jig)
+        leans_mm = low_mm * slope if 0 < slope < math.inf else 0.0
+        return play_mm / 2 + leans_mm + in_jig / 2
+
+    play = play_of(facts, pin)
+    if pin.held == "screwed":
+        fixed_mm = math.sqrt(play.square_mm2) / 4
+        return PinFit(fixed_sd_mm=fixed_mm, varying_sd_mm=math.sqrt(LEAN_SHARE) * in_jig / 2)
+    reach_mm, most_mm = radius_mm(math.sqrt(play.square_mm2)), radius_mm(play.most_mm)
+    unknown = depth_mm is None and low_mm > 0 and by_jig == math.inf
+    return PinFit(
+        varying_sd_mm=math.sqrt(LEAN_SHARE) * reach_mm,
+        lean_unknown=unknown,
+        most_share=most_mm / reach_mm if reach_mm else 1.0,
+    )
 
 
 def _laid_share(low: float, high: float) -> float:
@@ -165,6 +188,11 @@ def _lowest_mm(facts: Facts, pin: Pin) -> float:
     """The lowest height at which a pin can touch; a dowel's hole has no chamfer that counts."""
     edge_from_mm = 0.0 if isinstance(facts.holder.locate, OnDowels) else facts.holder.edge_from
     return min(pin.height, facts.station.under + edge_from_mm)
+
+
+def _highest_mm(facts: Facts, pin: Pin) -> float:
+    """The highest place where a jig can touch a pin."""
+    return min(pin.height, facts.station.under + facts.holder.top_mm)
 
 
 def _depth_mm(facts: Facts, pin: Pin, at_mm: XY) -> float | None:

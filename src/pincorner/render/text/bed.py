@@ -11,7 +11,7 @@ from pincorner.characters import visible
 from pincorner.documents.records import Disturbance, Surfacing
 from pincorner.render.text.runs import wrapped
 from pincorner.render.text.tables import table
-from pincorner.setups.budget import wider_than_happens
+from pincorner.setups.budget import mostly_play
 from pincorner.setups.setup import Setup
 from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart
 from pincorner.surveys.drift_advice import Advice, deviation_text, sees_text
@@ -63,10 +63,10 @@ def verify_text(
         f"{deviation_text(comparison)}",
         f"{_explained(comparison)}; measured to {told(logged.u_mm, comparison.unit)}",
     ]
-    if wider_than_happens(setup.facts, setup.located):
+    if mostly_play(setup.located, setup.budget):
         lines.append(
-            "on dowels with so much play this sees little: the jig's own holes keep them more "
-            "upright than the budget has it, so that it holds more than happens"
+            "on dowels with so much play this sees little: within it a jig may be pushed to any "
+            "side or lie anywhere, and all of that is explained"
         )
     if comparison.not_given:
         lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")

@@ -249,6 +249,8 @@ def _budget(setup: Setup) -> dict[str, object]:
         "repeat95_worst": length(budget.repeat95_worst_mm),
         "largest_play": any(
             fit.most_share > 1 and (fit.varying_sd_mm or fit.lean_mm)
-            for fit in (pin_fit(setup.facts, p.pin, p.at_mm) for p in setup.located.pins)
+            for fit in (
+                pin_fit(setup.facts, p.pin, p.at_mm, p.in_jig_mm) for p in setup.located.pins
+            )
         ),
     }
