@@ -185,7 +185,11 @@ def test_every_command_takes_it(shop: Path, run: Run) -> None:
     page = Path("m.html").read_text(encoding="utf-8")
     assert "none, as measured" in page and "295.125" in page
     unheld = "where panel-tray of station set lies: as its zero was measured"
-    assert f"not looked at: {unheld}" in run("check", "hand-hold", "--station", "set").out
+    checked = run("check", "hand-hold", "--station", "set").out
+    assert f"not looked at: {unheld}" in checked
+    assert "margin not known" in checked and "only what touches is told; --margin" in checked
+    given = run("check", "hand-hold", "--station", "set", "--margin", "0.2").out
+    assert "margin 0.200 mm" in given and "only what touches" not in given
     stamped = run("stamp", "hand-hold", "--station", "set", "-o", "s.nc")
     assert stamped.code == 0 and figures in Path("s.nc").read_text(encoding="utf-8")
     assert f"not given: {unheld}" in re.sub(r"\s+", " ", run("run", "with-set").out)

@@ -41,6 +41,8 @@ def test_text_says_what_was_found_and_what_not_looked_at(tmp_path: Path) -> None
     assert "! line 16: the 6 mm cutter would go 1.600 mm into pin G2 at Z-17.000" in text
     assert f"verdict: {len(report.findings)} finding" in text
     assert "not looked at: tool holder, dust shoe, hoses and cables" in text
+    missing = ", ".join(demo_setup("left").budget.not_given)
+    assert f"not looked at: {missing}: not given, so not in the margin" in text
     assert not re.search(r"\b(safe|safely|clear|OK|passed|good)\b", text)
     clean = check_text(
         tmp_path, (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8"), demo_setup("left")

@@ -144,14 +144,23 @@ def test_verify_and_u95_have_leans_in_the_same_ways() -> None:
     assert_close(longest_mm, want, 1e-4 * want, "directions a quarter of a degree apart")
 
 
-@pytest.mark.parametrize(("play_mm", "told"), [(0.02, False), (0.2, True)])
-def test_dowels_with_much_play_are_said_to_be_seen_little_of(play_mm: float, told: bool) -> None:
-    """Where play outweighs all else a verification sees little, and says so."""
-    setup = setup_of(Case("dowels", play=play_mm, dowels=True))
+@pytest.mark.parametrize(
+    ("case", "told"),
+    [
+        (Case("dowels", play=0.02, dowels=True), ""),
+        (Case("dowels", play=0.2, dowels=True), "pushed to any side, or lie anywhere"),
+        (Case("pressed", play=0.2), ""),
+        (Case("leaning", play=0.2, under=14), "lean so far or not at all"),
+        (Case("laid", play=0.2, pressed=False), "stand and lean any way"),
+    ],
+)
+def test_where_play_outweighs_all_else_little_is_seen(case: Case, told: str) -> None:
+    """A verification says that it sees little where pins make more than half of the variance."""
+    setup = setup_of(case)
     logged = [found(setup, (0.0, 0.0))]
     drawn, compared = chart("a", logged), compare(setup, logged[0])
     text = verify_text(setup, compared, drawn, advice(compared, drawn.current))
-    assert ("sees little" in text) == told
+    assert ("sees little" in text) == bool(told) and told in text
 
 
 def test_zero_deviation_is_within(left: Setup) -> None:

@@ -258,13 +258,13 @@ def body_sd(pin: Pin) -> float:
     return (pin.body_tolerance or 0.0) / (2 * SQRT_3)
 
 
-def mostly_play(located: Located, budget: Budget) -> bool:
-    """Whether play on dowels outweighs all else at the zero.
+def mostly_play(budget: Budget) -> bool:
+    """Whether what pins may do each time outweighs all else at the zero.
 
-    It holds a jig that is pushed to its rim, so that one that is laid is nearly always within.
+    It holds those that always stand at one end of it, so that others are nearly always within.
     """
-    play = sum(_square(row) for row in budget.rows if row.source == "pin fit")
-    return located.on_dowels and 2 * play > _square(budget.together)
+    ways = (row for row in budget.rows if row.source == "pin fit" and not row.repeats)
+    return 2 * sum(map(_square, ways)) > _square(budget.together)
 
 
 def _square(row: BudgetRow) -> float:

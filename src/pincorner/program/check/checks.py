@@ -19,6 +19,7 @@ from pincorner.program.check.sentences import (
     ALWAYS,
     Teller,
     in_order,
+    note_on_margin,
     notes_on_machine,
     notes_on_moves,
     notes_on_tools,
@@ -33,6 +34,7 @@ from pincorner.program.reader.reading import reading_of
 from pincorner.program.reader.summary import REMARKS_KEPT, Summary
 from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText
+from pincorner.setups.budget import known as expanded_known
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, figure, told, told_size
@@ -76,15 +78,18 @@ def check_program(
     """Read a program against a nest of a station.
 
     `others`: setups of the other stations on the bed. `margin_mm`: how near anything may come, by
-    default how well the zero is known. `known`: lines that are not read (first, last). `progress`
-    is told the bytes read. `drawn` collects the path, `watcher` sees the motions, and
-    `skipped_watcher` those without the lines that begin with `/`, where there are some. Raises
-    BadInput.
+    default how well the zero is known; where that is not, none counts, and a note says so. `known`:
+    lines that are not read (first, last). `progress` is told the bytes read. `drawn` collects the
+    path, `watcher` sees the motions, and `skipped_watcher` those without the lines that begin with
+    `/`, where there are some. Raises BadInput.
     """
-    margin_mm = setup.budget.u95_worst_mm if margin_mm is None else margin_mm
-    asked = _Asked(text, setup, others, tools, margin_mm, known)
+    by_budget = margin_mm is None
+    told_mm = expanded_known(setup.budget.u95_worst_mm) if margin_mm is None else margin_mm
+    asked = _Asked(text, setup, others, tools, told_mm or 0.0, known)
     run = _read(asked, progress, drawn, watcher)
     found, notes = run.findings, run.notes
+    if by_budget and (missing := note_on_margin(setup)):
+        notes = (*notes[: len(ALWAYS)], missing, *notes[len(ALWAYS) :])
     if "may-be-skipped" in run.summary.counts:
         skipped = _read(asked, watcher=skipped_watcher, skips=True)
         found, notes = _of_both(found, skipped.findings), (*notes, *skipped.notes)
@@ -96,7 +101,7 @@ def check_program(
         nest=setup.nest.name,
         fingerprint=setup.fingerprint,
         unit=unit,
-        margin_mm=margin_mm,
+        margin_mm=told_mm,
         verdict=_verdict(found),
         findings=tuple(in_order(found, check.cause())),
         extent=extent(check.extents.all),

@@ -43,7 +43,8 @@ class CheckFinding(NamedTuple):
 class Report(NamedTuple):
     """The outcome for one program at one nest of a station.
 
-    `unit`: in which its sentences tell lengths, and the reports theirs.
+    `unit`: in which its sentences tell lengths, and the reports theirs. `margin_mm`: how near
+    cutter and nose may come; None where it is not known how well the zero is, and none counts.
     `verdict`: nothing-found, findings or not-fully-read. Findings come in order of line. `units`:
     as the program states them, by first use. `extent`: of all motion; `cutting_extent`: of feeds
     and arcs alone. `work_offsets`: the codes in use and their extents.
@@ -55,7 +56,7 @@ class Report(NamedTuple):
     nest: str
     fingerprint: str
     unit: Unit
-    margin_mm: float
+    margin_mm: float | None
     verdict: str
     findings: tuple[CheckFinding, ...]
     extent: Extent

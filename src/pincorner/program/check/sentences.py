@@ -22,6 +22,7 @@ from pincorner.program.check.reaches import ToolSize, size_of
 from pincorner.program.check.result import CheckFinding
 from pincorner.program.check.surroundings import Disc, Obstacle, tallest_of
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
+from pincorner.setups.budget import known
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, told, told_size
 
@@ -189,6 +190,18 @@ def notes_on_machine(setup: Setup, unit: Unit) -> Iterator[str]:
             yield "the travel in Z: the height of the surface is not known"
         else:
             yield "the lower end of the travel in Z: it depends on the tools' lengths"
+
+
+def note_on_margin(setup: Setup) -> str:
+    """What of how well the zero is known the margin cannot hold; empty where it holds all."""
+    missing = ", ".join(setup.budget.not_given)
+    if known(setup.budget.u95_worst_mm) is None:
+        why = f" ({missing})" if missing else ""
+        return (
+            "how near cutter and nose may come: how well the zero is known is not given"
+            f"{why}, so only what touches is told; --margin says how near"
+        )
+    return f"{missing}: not given, so not in the margin" if missing else ""
 
 
 def notes_on_tools(

@@ -56,7 +56,10 @@ class Check(Report):
     station: Annotated[str, "the station"]
     nest: Annotated[str, "the nest"]
     fingerprint: Annotated[str, "of the setup that it was read against"]
-    margin_mm: Annotated[float, "how near cutter and nose may come"]
+    margin_mm: Annotated[
+        float | None,
+        "how near cutter and nose may come; null: not known how well the zero is, none counts",
+    ]
     verdict: Annotated[
         str,
         "nothing-found, findings, or not-fully-read: what the lines named do, and all behind "

@@ -63,11 +63,8 @@ def verify_text(
         f"{deviation_text(comparison)}",
         f"{_explained(comparison)}; measured to {told(logged.u_mm, comparison.unit)}",
     ]
-    if mostly_play(setup.located, setup.budget):
-        lines.append(
-            "on dowels with so much play this sees little: within it a jig may be pushed to any "
-            "side or lie anywhere, and all of that is explained"
-        )
+    if mostly_play(setup.budget):
+        lines.append(f"this sees little: {_what_pins_may_do(setup)}, and all of that is explained")
     if comparison.not_given:
         lines.append(f"not given, so not in it: {', '.join(comparison.not_given)}")
     lines.append(_count(chart, comparison.unit, number))
@@ -82,6 +79,14 @@ def verify_text(
     else:
         lines += [f"! {f.text}" for f in setup.findings if f.code == "bed-disturbed"]
     return "".join(f"{line}\n" for line in lines)
+
+
+def _what_pins_may_do(setup: Setup) -> str:
+    if setup.located.on_dowels:
+        return "in so much play a jig may be pushed to any side, or lie anywhere"
+    if setup.facts.station.pins_pressed:
+        return "pins may lean so far or not at all, always alike or each for itself"
+    return "in so much play pins may stand and lean any way"
 
 
 def _explained(comparison: Comparison) -> str:

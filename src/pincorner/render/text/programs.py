@@ -44,10 +44,11 @@ def check_text(report: Report) -> str:
     """The report for a terminal; lengths in the program's coordinates."""
     units = " and ".join(report.units) or "no unit stated"
     codes = ", ".join(code or "no offset" for code, _ in report.work_offsets) or "no motion"
+    margin = "not known" if report.margin_mm is None else told(report.margin_mm, report.unit)
     parts = [
         f"{visible(report.program)} at station {visible(report.station)}, nest "
         f"{visible(report.nest)}, setup {report.fingerprint}",
-        f"{report.lines} lines, {units}, {codes}; margin {told(report.margin_mm, report.unit)}",
+        f"{report.lines} lines, {units}, {codes}; margin {margin}",
         "",
         _reaches(report),
     ]

@@ -239,7 +239,7 @@ def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:
     widest = max([facts.machine.nose or 0.0, facts.largest_tool_mm, *tools])
     box = Box(span_x[0], span_y[0], span_x[1], span_y[1])
     on_bed = bed_in_program(setup).inverse().points(box.outline)
-    return bounds(on_bed).grown(report.margin_mm + widest / 2)
+    return bounds(on_bed).grown((report.margin_mm or 0.0) + widest / 2)
 
 
 def beside_copy(setups: Sequence[Setup], things: Things, reach: Box | None) -> Beside:
