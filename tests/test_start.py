@@ -51,55 +51,57 @@ class Shop(NamedTuple):
 
 INCH = Shop(
     lines=(
-        "inn", "in",                   # units: a slip of the finger
-        "big router", "", "yes",       # name, read-out, homes
-        "0 50", "0 98", "-6 0",        # travel
+        "inn", "in",                   # unit: a slip of the finger
+        "yes", "0 to 50, 0 to 98, -6 to 0",
         "across", "?", "front",
         "rs274",
-        "5 5 6 6 6", "5 5 6 6", "2 1/2", "",
-        "wasteboard", "48 x 96", "3/4", "1/64",
-        "100", "4",            
-        "12 x 240", "12 x 24", "2 x 2",
-        "0.755", "", "C24",
+        "reach 5 5 6 6 6", "5 5 6 6",
+        "48 x 96, 3/4 thick",
+        "12 x 240, every 100, 0.755 wide",      # pitch and holes are asked again
+        "4", "12 x 24",
+        "cuts 1/64 deep, A1 2 x 2 from the edges",
         "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
-        "dog", "3/4\"", "", "1",
+        "3/4\", 1 high",
         "stock", "30 x 20 x 3/4",
-        "panel", "B3", "+x+y", "", "G54", "", "",
+        "B3, right and back", "", "G54", "",
+        "machine big router, bed wasteboard, pins dog, station panel",
         "yes please",
     ),
     # hole B3 lies at X 2.5 + 4, Y 3.25 + 8; a dog of 3/4 in: half of that farther on both ways,
     # less half of its play in a hole of 0.755, by which it gives way when it is pushed against
     x=2.5 + 4 + 0.375 - 0.0025, y=3.25 + 8 + 0.375 - 0.0025,
-    told=("did you mean in?", "if that was in mm, say 100 mm",
-          "expected left, right, front and back",
-          "X and Y of it look changed over", "reach over 956 in; the bed is 96 in"),
+    told=("did you mean in?", "expected left, right, front and back",
+          "X and Y of it look changed over", "reach over 23900 in; the bed is 96 in"),
 )  # fmt: skip
 METRIC = Shop(
     lines=(
-        "", "mill", "", "",
-        "400", "-250 0", "-120 0",
-        "bed", "", "six", "43", "0.01",
-        "plate", "", "12", "none", "25", "12 x 8", "8", "0.03", "none",
+        "", "",
+        "400, -250 to 0, -120 to 0",
+        "bed", "", "six", "yes", "43", "0.01",
+        "not known", "12 x 8, every 25, 8 wide",
+        "holes within 0.03",
         "30 -220", "305 -220.01",
-        "pin", "9", "8", "8", "25",     # no pin of 9 goes into a hole of 8
-        "jig", "vice plate", "150 x 100", "", "12", "30", "5 5", "100 x 60 x 20", "",
-        "slot", "C2", "", "none", "G54.9", "G54", "seat", "",
+        "9, 25 high", "8", "8",         # no pin of 9 goes into a hole of 8
+        "jig", "150 x 100", "", "12, 30", "100 x 60 x 20", "5 5", "",
+        "C2", "", "none", "G54.9", "G54", "seat",
+        "no", "mill", "plate", "pin", "vice plate", "slot",
         "",
     ),
     # the jig's corner is 4 from the middles of C2's row and column; zero 5 and 5 from there; the
     # grid leans by -0.01 on 275, which turns the 59 and 34 from A1 to there
     x=30 + 59 + 34 * 0.01 / 275, y=-220 + 34 - 59 * 0.01 / 275,
-    told=("does not go into a hole of 8 mm", "expected a work offset such as G54"),
+    told=("does not go into a hole of 8 mm", "expected a work offset such as G54",
+          "One at a time, then."),
 )  # fmt: skip
 NO_HOME = Shop(
     lines=(
-        "mm", "", "", "no", "", "left", "1", "", "",
-        "", "900 x 600", "", "", "96", "9 x 6", "", "20", "", "",
+        "mm", "no", "", "left", "1", "",
+        "900 x 600", "9 x 6, 96 apart, 20 wide", "",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
-        "", "19.9", "", "",
+        "19.9, 20 high",
         "", "300 x 200 x 12",
-        "door", "i1", "-x+y", "", "G54", "G55", "surface", "0.5 mm", "letter",
-        "",
+        "i1, -x+y", "", "G54", "G55", "surface", "0.5 mm", "door",
+        "yes, letter",
     ),
     # hole I1 as it leans, then 9.95 (half a pin) to the left and up, along the leaning grid:
     # angle a = atan(0.5 / 768); the zero is the stock's front left corner, 300 to the left; the
@@ -174,7 +176,7 @@ def test_stopped_at_every_line(start: Start, mill_once: Made) -> None:
         assert ran.code == 2 and "what was answered is kept" in ran.err, (at, line, ran.out)
     ran = start(METRIC.lines[-1])
     assert ran.code == 0, ran.out
-    assert "not known, and left out of the documents: size\n" in ran.out
+    assert "not known, and left out of the documents: size, thickness\n" in ran.out
     for word in ("machine", "bed", "pin", "jig", "station"):
         name = Path("documents") / f"{word}.yaml"
         assert (Path("shop") / name).read_bytes() == (mill_once.folder / name).read_bytes()
@@ -182,11 +184,12 @@ def test_stopped_at_every_line(start: Start, mill_once: Made) -> None:
 
 def test_quit_keeps_and_back_goes_back(start: Start) -> None:
     """`quit` leaves with 0 and tells how to go on; `back` offers what was said before."""
-    ran = start("in", "mill", "back", "quit")
+    ran = start("in", "no", "back", "quit")
     assert ran.code == 0 and ran.out.endswith("go on with: pincorner start shop\n")
-    assert "  [mill] > " in ran.out
-    assert answers_in(Path("shop") / ANSWERS_FILE)[0] == {"units": "in", "machine": "mill"}
-    assert "this is the first question" in start("back", "back", "back", "quit").out
+    assert "  [no] > " in ran.out
+    answers = answers_in(Path("shop") / ANSWERS_FILE)[0]
+    assert answers == {"units": "in", "controller_units": "in", "homes": "no"}
+    assert "this is the first question" in start("back", "back", "back", "back", "quit").out
 
 
 def test_stopped_at_the_end(
@@ -212,8 +215,9 @@ def test_stopped_at_the_end(
 
 
 def walked(tmp_path: Path, **answers: str) -> Walk:
-    """A walk with these answers, its state read."""
+    """A walk with these answers, its state read, that asks one at a time."""
     walk = open_walk(tmp_path, None, answers)
+    walk.opened |= {question.key for question in QUESTIONS if question.members}
     walk.next()
     return walk
 
@@ -264,16 +268,22 @@ def test_slips(tmp_path: Path, slip: str) -> None:
 
 
 def test_every_default_is_an_answer(tmp_path: Path) -> None:
-    """Every question's default is taken by its own reader, in both units; only A1 has none."""
-    for unit in ("mm", "in"):
-        walk = open_walk(tmp_path / unit, None, {"units": unit})
+    """Every question's default is taken by its own reader, in both units; A1 has none, and what
+    asks for holes, pins and the corner in one, whose parts have."""
+    for unit, is_whole in (("mm", False), ("in", False), ("mm", True), ("in", True)):
+        walk = open_walk(tmp_path / f"{unit}{is_whole}", None, {"units": unit, "holder": "jig"})
+        if not is_whole:
+            walk.opened |= {question.key for question in QUESTIONS if question.members}
         seen = []
         while (question := walk.next()) is not WRITE:
             seen.append(question.key)
             default = walk.default(question)
-            assert (default is None) == (question.key == "a1"), question.key
-            assert walk.give(question, default or "2 3") == [], question.key
-        assert set(seen) > {"a1", "stock", "paper"} and question.default(walk.said) == "yes"
+            without = {"a1", "grid", "pins", "place"}
+            assert (default is None) == (question.key in without), question.key
+            answer = default or ("2 3" if question.key == "a1" else question.example(walk.said))
+            assert walk.give(question, answer) == [], question.key
+        assert set(seen) > {"a1", "stock"} and question.default(walk.said) == "yes"
+        assert ("names" in seen) is is_whole and ("station" in seen) is not is_whole
 
 
 def test_every_question_has_its_words() -> None:
@@ -384,25 +394,25 @@ def terminal(tmp_path: Path) -> Iterator[Callable[[], Any]]:
 def test_killed_at_a_terminal(terminal: Callable[[], Any], tmp_path: Path) -> None:
     """Killed outright, then stopped by Ctrl-C: each goes on there, and in plain text."""
     child = terminal()
-    for line in ("in", "mill", ""):
+    for line in ("in", "yes"):
         child.expect("> ")
         child.sendline(line)
-    child.expect("homes: ")
+    child.expect("travel: ")
     child.kill(signal.SIGKILL)
     child.wait()
     child = terminal()
     child.expect("3 answers of before are taken")
-    child.expect("homes: ")
+    child.expect("travel: ")
     child.expect("> ")
-    child.sendline("yes")
-    child.expect("travel_x: ")
+    child.sendline("0 to 49, 0 to 97")
+    child.expect("travel_z: ")
     child.expect("> ")
     child.sendintr()
     child.expect("stopped; what was answered is kept")
     child.wait()
     assert child.exitstatus == 130 and "\x1b" not in child.before
     assert list(answers_in(tmp_path / "shop" / ANSWERS_FILE)[0]) == [
-        "units", "machine", "controller_units", "homes",
+        "units", "controller_units", "homes", "travel_x", "travel_y",
     ]  # fmt: skip
 
 
@@ -502,7 +512,7 @@ def test_an_answer_that_was_asked_about_is_no_default_later(tmp_path: Path) -> N
     assert walk.give(question, "20 mm") and walk.default(question) == "20 mm"
     with pytest.raises(ValueError, match="expected"):
         walk.give(question, "hm, well, banana")
-    assert walk.default(question) == "not known"
+    assert walk.default(question) == "0"
     assert walk.give(question, "20 mm") == [] or walk.default(question) == "20 mm"
     walk = walked(tmp_path / "thick", **GOOD)
     question = until(walk, "spoil", thickness="12")

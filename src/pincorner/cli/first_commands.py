@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 # The modules that do the work are imported inside each command: --help needs none of them.
 
 _WIDTH = 78
+_TIED = "\x1f"
+"""A blank at which no line is broken."""
 
 
 def add_to(app: typer.Typer) -> None:
@@ -227,7 +229,7 @@ def _ask_all(walk: Walk) -> bool:
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
     while True:
-        if walk.drafted.picture != shown:
+        if walk.drafted.picture != shown and question is not WRITE:  # its names alone are new
             shown = walk.drafted.picture
             print_text(f"\n{shown}")
         if walk.wrong:
@@ -243,7 +245,7 @@ def _ask_all(walk: Walk) -> bool:
         if word in ("quit", "exit", "stop") or (question is WRITE and _says(walk, text) == "no"):
             return False
         if word in ("?", "help"):
-            lines = textwrap.wrap(question.told_help(walk.said.unit), _WIDTH - 2)
+            lines = textwrap.wrap(question.told_help(walk.said), _WIDTH - 2)
             print_text("".join(f"  {line}\n" for line in lines))
             asked = ""
             continue
@@ -260,12 +262,17 @@ def _ask_all(walk: Walk) -> bool:
 
 def _says(walk: Walk, text: str) -> str:
     """What is said to the last question; nothing where that is not clear."""
-    from pincorner.work.first.questions import WRITE
+    from pincorner.work.first.questions import WRITE, paper_named
 
     try:
-        return str(WRITE.read(text, walk.said))
+        said = str(WRITE.read(text, walk.said))
     except ValueError:
         return ""
+    if said == "yes" and (paper := paper_named(text)):
+        walk.given["paper"] = paper
+        walk.keep()
+        walk.next()
+    return said
 
 
 def _way_back(word: str) -> str | None:
@@ -295,19 +302,28 @@ def _take(walk: Walk, question: Question, text: str) -> None:
         return
     try:
         doubts = walk.give(question, answer)
-        understood = walk.understood(question, answer) if text.strip() else ""
     except Unclear as unclear:
+        _tell_heard(walk)
         print_text(_wrapped("? ", f"{unclear}"))
         return
     except (ValueError, Refused) as error:
+        _tell_heard(walk)
         print_text(_wrapped("! ", f"{error}"))
         return
-    if understood:
-        print_text(_wrapped("  = ", understood))
+    if question.key in walk.opened and not walk.heard:
+        print_text("  One at a time, then.\n")
+    if text.strip() or walk.heard.startswith("not known: "):
+        _tell_heard(walk)
     for doubt in doubts:
         print_text(_wrapped("? ", doubt))
     if doubts:
         print_text("  Enter takes it all the same.\n")
+
+
+def _tell_heard(walk: Walk) -> None:
+    """Tell how an answer was understood."""
+    if walk.heard:
+        print_text(_wrapped("  = ", walk.heard))
 
 
 def _wrapped(lead: str, text: str) -> str:
@@ -321,12 +337,15 @@ def _wrapped(lead: str, text: str) -> str:
 def _listed(walk: Walk, question: Question) -> list[str]:
     """The answers that there are, numbered: in a line, or a line each where they are explained."""
     options = question.listed(walk.said)
-    if question.key in ("controller", "write", "homes", "posted") or not options:
+    if question.key in ("write", "homes", "posted") or not options:
         return []
-    if not any(each.means for each in options):
-        return ["  " + "   ".join(f"{n} {each.word}" for n, each in enumerate(options, 1))]
-    wide = max(len(each.word) for each in options)
-    return [f"  {n} {each.word:{wide}}  {each.means}" for n, each in enumerate(options, 1)]
+    told = [
+        f"{n} {each.word}" + (f": {each.means}" if each.means else "")
+        for n, each in enumerate(options, 1)
+    ]
+    kept = "   ".join(each.replace(" ", _TIED) for each in told)
+    lines = textwrap.wrap(kept, _WIDTH - 2, break_long_words=False, break_on_hyphens=False)
+    return [f"  {line.replace(_TIED, ' ')}" for line in lines]
 
 
 def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
@@ -334,8 +353,9 @@ def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
     lines = []
     if question.key == "controller" and is_new:
         for number, each in enumerate(walk.blocks(), 1):
-            lines.append(f"  {number}  {each.dialect}: {each.tells}")
-            lines += [f"       {line}" for line in each.lines]
+            first, *more = each.lines or ("",)
+            lines.append(f"  {number} {each.tells + ':':28} {first}")
+            lines += [f"{'':32}{line}" for line in more]
     here, all_ = walk.place
     count = f"{here}/{max(here, all_)} " if question.key != "write" else ""
     lines += textwrap.wrap(f"{count}{question.key}: {walk.words(question)}", _WIDTH)
@@ -367,6 +387,8 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"no block yet: {finding.told}\n")
     name = setup.facts.station.name
     quoted = in_quotes(name)
+    is_keyed = setup.facts.dialect.write == "none"
+    block = "the figures to key in" if is_keyed else "the lines that tell the controller"
     for warning in begun.loaded.warnings:
         print_text(f"warning: {warning}\n")
     sheet = f"The first setup sheet is {begun.sheets[0]}: open it in a browser and print it."
@@ -380,7 +402,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"  cd {walk.folder}\n")
     print_text(
         "  pincorner guide cautions           before the machine moves\n"
-        f"  pincorner block {quoted:18} the lines that tell the controller\n"
+        f"  pincorner block {quoted:18} {block}\n"
         f"  pincorner explain {quoted:16} the same numbers as arithmetic to follow\n"
         f"  pincorner check FILE.nc --station {quoted}   read a program against it\n"
         "  pincorner guide bed                measure the holes: survey the bed\n"

@@ -12,7 +12,7 @@ from pincorner.documents.alone import DocumentsAlone
 from pincorner.documents.beds import Bed
 from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument
-from pincorner.documents.machines import Dialect, Machine
+from pincorner.documents.machines import Machine
 from pincorner.documents.reading import read_texts
 from pincorner.documents.stations import Station
 from pincorner.errors import DocumentErrors, Refused
@@ -23,13 +23,23 @@ from pincorner.setups.choice import choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, in_unit
-from pincorner.work.first.questions import DIALECTS, QUESTIONS
-from pincorner.work.first.reckoned import angle_of, clamp_boxes, turn_of, turns
+from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
+from pincorner.work.first.reckoned import (
+    angle_of,
+    clamp_boxes,
+    fit_of,
+    front_points,
+    mark_of,
+    turn_of,
+    turns,
+    zero_in_jig,
+)
 from pincorner.work.first.typed import Amount, Said
 from pincorner.work.loading import documents_of
 from pincorner.work.session import Library
 
 Values = dict[str, Any]
+_NAMED = ("machine", "bed", "pin", "jig", "station")
 
 
 def _pair(found: Sequence[Amount]) -> list[Any]:
@@ -42,6 +52,16 @@ def _plain(found: Amount) -> Any:
         return float(found.written)
     except ValueError:
         return found.written
+
+
+def _negated(found: Amount) -> Any:
+    """The same length the other way."""
+    if not found.mm:
+        return 0
+    plain = _plain(found)
+    if isinstance(plain, float):
+        return -plain
+    return plain[1:] if plain.startswith("-") else f"-{plain}"
 
 
 def _with(values: Values, said: Said, **keys: str) -> Values:
@@ -57,8 +77,16 @@ def _with(values: Values, said: Said, **keys: str) -> Values:
     return values
 
 
+_NAMES = {key: question for question in QUESTIONS if (key := question.key) in _NAMED}
+
+
+def _name(key: str, said: Said) -> str:
+    """What something is called: as it was said, or as it is until then."""
+    return str(said[key] or _NAMES[key].default(said))
+
+
 def _machine(said: Said) -> Values:
-    values: Values = {"name": said["machine"], "dialect": said["controller"] or "keyed"}
+    values: Values = {"name": _name("machine", said), "dialect": said["controller"] or "keyed"}
     values |= {"units": said["controller_units"] or said.unit}
     if said["homes"] == "no":
         values["homes"] = False
@@ -82,7 +110,7 @@ def _bed(said: Said) -> Values:
     grid: Values = {"columns": columns, "rows": rows, "pitch": _pair(said["pitch"])}
     grid = _with(grid, said, hole="hole", hole_position="hole_position")
     grid.setdefault("hole", f"{min(each.mm for each in said['pitch']) / 5:.4f} mm")  # not yet said
-    values: Values = {"name": said["bed"], "machine": said["machine"], "grid": grid}
+    values: Values = {"name": _name("bed", said), "machine": _name("machine", said), "grid": grid}
     values["pose"] = {"x": 0, "y": 0}
     if said["a1"]:
         values["pose"] = dict(zip("xy", _pair(said["a1"]), strict=True))
@@ -91,7 +119,13 @@ def _bed(said: Said) -> Values:
             values["pose"]["angle"] = angle
     if said["size"]:
         values["outline"] = _outline(said)
-    return _with(values, said, missing="missing", thickness="thickness", spoil="spoil")
+    values = _with(values, said, missing="missing", thickness="thickness", spoil="spoil")
+    if mark := mark_of(said):
+        at = ", ".join(
+            f"{axis} {each.written}" for axis, each in zip("XY", said["a1"], strict=True)
+        )
+        values["note"] = f"G54 is set to zero at {mark}; hole A1 is at {at} {said.unit} from there"
+    return values
 
 
 def _outline(said: Said) -> Values:
@@ -108,24 +142,29 @@ def _outline(said: Said) -> Values:
 
 
 def _pin(said: Said) -> Values:
-    return _with({"name": said["pin"]}, said, shank="shank", body="body", height="pin_height")
+    values: Values = {"name": _name("pin", said)}
+    values = _with(values, said, shank="shank", body="body", height="pin_height", in_hole="in_hole")
+    if fit := fit_of(said):
+        values["fit"] = fit
+    return values
 
 
 def _jig(said: Said) -> Values:
-    values = _with({"name": said["jig"]}, said, seat="seat", height="height")
+    values = _with({"name": _name("jig", said)}, said, seat="seat", height="height")
     values["footprint"] = _pair(said["footprint"][:2])
-    nest: Values = _with({"name": "a"}, said, zero="zero")
+    nest: Values = {"name": "a", "zero": _pair(zero_in_jig(said))}
     nest["stock"] = _with({}, said, size="stock")
-    if said["piece"] and any(each.mm for each in said["piece"]):
-        nest["stock"]["from"] = _pair(said["piece"])
+    if any(each.mm for each in said["zero"]):
+        nest["stock"]["from"] = [_negated(each) for each in said["zero"]]
     values["nests"] = [nest]
     return values
 
 
 def _station(said: Said) -> Values:
-    values: Values = {"name": said["station"], "bed": said["bed"]}
-    values |= {"jig": said["jig"]} if said["jig"] else _with({}, said, stock="stock")
-    values |= {"pin": said["pin"], "corner": said["corner"], "toward": said["toward"]}
+    values: Values = {"name": _name("station", said), "bed": _name("bed", said)}
+    is_jig = said["holder"] == "jig"
+    values |= {"jig": _name("jig", said)} if is_jig else _with({}, said, stock="stock")
+    values |= {"pin": _name("pin", said), "corner": said["corner"], "toward": said["toward"]}
     if turn := turn_of(said):
         values["turn"] = turn
         if said["posted"] == "yes":
@@ -146,11 +185,11 @@ def _in_unit(box: Values, unit: Unit) -> Values:
 
 
 _NEEDS = {
-    "machine": ("machine",),
-    "bed": ("machine", "bed", "pitch", "holes"),
-    "pin": ("pin", "shank", "body", "pin_height"),
-    "jig": ("jig", "footprint", "seat", "height", "zero", "stock"),
-    "station": ("bed", "hole", "pin_height", "holder", "stock", "station", "corner", "toward"),
+    "machine": ("homes",),
+    "bed": ("homes", "pitch", "holes"),
+    "pin": ("shank", "body", "pin_height"),
+    "jig": ("footprint", "seat", "height", "stock", "lies", "zero"),
+    "station": ("homes", "holes", "hole", "pin_height", "holder", "stock", "corner", "toward"),
 }
 """The answers without which a document is not drafted."""
 
@@ -228,15 +267,24 @@ def skew_of(found: Draft, said: Said) -> float:
     return found.setup.skew_mm
 
 
-def filled(said: Said) -> Said:
-    """The answers, and to what is not yet said the default, or one that would do."""
+_LONGEST = {"holder": "jig", "clamps": "right"}
+
+
+def filled(said: Said, longest: bool = False) -> Said:
+    """The answers, and to what is not yet said the default, or one that would do; `longest`: one
+    behind which most is asked."""
     said = replace(said, skew_mm=Said.skew_mm)  # that would take a draft
     for question in QUESTIONS:
-        if question.key in said.values or not question.asked(said):
+        if question.key in said.values or question.members or question.volunteered:
+            continue
+        if not question.asked(said):
             continue
         text = question.default(said) or question.sample
+        is_longest = longest and (question.key in _LONGEST or question.key == "turn")
+        if is_longest:
+            text = _LONGEST.get(question.key) or front_points(90, said)
         try:
-            value = None if question.optional else question.read(text, said)
+            value = question.read(text, said) if is_longest or not question.optional else None
         except ValueError:
             value = question.read(question.sample, said)
         said = said.with_answer(question.key, text, value)
@@ -261,31 +309,17 @@ def sample_blocks(said: Said, dialects: Sequence[WholeDocument]) -> list[SampleB
         except (DocumentErrors, Refused):
             setup = None
         if setup is not None:
-            found.append(SampleBlock(name, _tells(setup.facts.dialect), _lines_of(setup)))
+            found.append(SampleBlock(name, SHORT_OF_DIALECT[name], _lines_of(setup)))
     return found
 
 
-_TURNS = {
-    "none": "does not turn its axes",
-    "r-word": "turns its axes by an R word",
-    "g68": "turns its axes by G68",
-}
-
-
-def _tells(dialect: Dialect) -> str:
-    """What a dialect takes beyond the lines of a sample, which may look like another's."""
-    codes = f"{dialect.work_offsets[0]} to {dialect.work_offsets[-1]}"
-    if dialect.write == "none":
-        return f"{codes}, X and Y keyed in by hand in its offset table"
-    sums = "works out sums in brackets" if dialect.expressions else "no sums in brackets"
-    return f"{codes}, {sums}, {_TURNS[dialect.rotation]}"
-
-
 def _lines_of(setup: Setup) -> tuple[str, ...]:
-    """What a block says beyond the modes that every one of them begins with."""
-    modes = set(setup.facts.dialect.first)
-    keyed = [word for word in setup.printed.words if word.by_hand]
+    """The lines of a block that write the offset or turn the axes; of what is keyed in, that."""
     code = setup.work_offset or ""
-    lines = [line for line in word_lines([setup]) if not modes & set(line.split())]
-    own = [f"(KEY IN {code} {word.axis} = {word.word})" for word in keyed]
-    return (*own, *(lines if lines != [code] else ()))
+    keyed = [word for word in setup.printed.words if word.by_hand]
+    if keyed:
+        return (f"{code}: " + ", ".join(f"{each.axis} {each.word}" for each in keyed),)
+    return tuple(line for line in word_lines([setup]) if _TELLING & set(line.split()))
+
+
+_TELLING = {"G10", "G68"}

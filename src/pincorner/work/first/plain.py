@@ -21,12 +21,16 @@ class Unclear(ValueError):
         self.meant = meant
 
 
-class Wanted(ValueError):
-    """An answer that does not say what was asked for."""
+class OneByOne(ValueError):
+    """An answer to several questions in one that wants them one at a time."""
 
-    def __init__(self, what: str, got: str, more: str = "") -> None:
+
+class Wanted(ValueError):
+    """An answer that does not say what was asked for; `word`: the one that is not known in it."""
+
+    def __init__(self, what: str, got: str, more: str = "", word: str = "") -> None:
         super().__init__(f"expected {what}, got {got.strip()!r}{more}")
-        self.what, self.got, self.more = what, got.strip(), more
+        self.what, self.got, self.more, self.word = what, got.strip(), more, word
 
     def with_example(self, example: str) -> str:
         """The same with an answer that would do, in the words of the question."""
@@ -45,11 +49,30 @@ _AS_TYPED = {
 _WORDS_OF_NUMBERS = {
     "zero": "0", "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6",
     "seven": "7", "eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12",
+    "thirteen": "13", "fourteen": "14", "fifteen": "15", "sixteen": "16", "seventeen": "17",
+    "eighteen": "18", "nineteen": "19",
 }  # fmt: skip
-_ORDINALS = {
-    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5,
-    "1st": 1, "2nd": 2, "3rd": 3, "4th": 4, "5th": 5,
-}  # fmt: skip
+ORDINALS = {
+    word: number
+    for number, word in enumerate(
+        [
+            "first",
+            "second",
+            "third",
+            "fourth",
+            "fifth",
+            "sixth",
+            "seventh",
+            "eighth",
+            "ninth",
+            "tenth",
+            "eleventh",
+            "twelfth",
+        ],
+        1,
+    )
+}
+"""What somebody counts by, as `the third hole`."""
 
 _HEDGES = """
 about around roughly approx approximately ca circa maybe perhaps probably i i'd i'll we think guess
@@ -78,6 +101,9 @@ _NOT_KNOWN = frozenset((
 ))  # fmt: skip
 
 
+_NOT_YET = frozenset(("yet", "really", "honestly", "now", "sorry"))
+
+
 def cleaned(text: str) -> str:
     """An answer in lower case with one blank between words, signs of typesetting as they are typed.
 
@@ -102,7 +128,7 @@ def _fraction(character: str) -> str:
 def is_not_known(text: str) -> bool:
     """Whether somebody says that they do not know."""
     plain = cleaned(text).rstrip(".")
-    words = [word for word in re.split(r"[\s,]+", plain) if word not in HEDGES]
+    words = [word for word in re.split(r"[\s,]+", plain) if word not in HEDGES | _NOT_YET]
     return plain in _NOT_KNOWN or " ".join(words) in _NOT_KNOWN
 
 
@@ -115,9 +141,23 @@ def with_figures(text: str) -> str:
     text = re.sub(r"\b(?:an? |one )?quarter\b(?: of)?(?: an?\b)?", "1/4", text)
     text = re.sub(r"([0-9])\s+and (?:an? )?half\b", r"\1 1/2", text)
     text = re.sub(r"\b(?:an? |one )?half\b(?: an?\b)?", "1/2", text)
+    text = _TENS_AND_ONES.sub(_tens_and_ones, text)
     text = re.sub(r"\ban? (?=inch\b|foot\b|millimet)", "1 ", text)
     pattern = rf"\b(?:{'|'.join(_WORDS_OF_NUMBERS)})\b"
     return re.sub(pattern, lambda match: _WORDS_OF_NUMBERS[match[0]], text)
+
+
+_TENS = {
+    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70,
+    "eighty": 80, "ninety": 90,
+}  # fmt: skip
+_TENS_AND_ONES = re.compile(
+    rf"\b({'|'.join(_TENS)})(?:[- ]({'|'.join(list(_WORDS_OF_NUMBERS)[1:10])}))?\b"
+)
+
+
+def _tens_and_ones(match: re.Match[str]) -> str:
+    return str(_TENS[match[1]] + int(_WORDS_OF_NUMBERS[match[2] or "zero"]))
 
 
 def words_of(text: str) -> list[str]:
@@ -188,14 +228,20 @@ class Choice:
     def _one_of(self, found: Collection[str]) -> str:
         """The one option that was found. Raises Unclear for more than one."""
         if len(found) > 1:
-            told = " or ".join(map(self.means, sorted(found, key=self._place)))
-            raise Unclear(f"which of them, {told}? Say the first word")
+            told = ", or ".join(
+                f"{each} ({means})" if (means := self._meaning(each)) else each
+                for each in sorted(found, key=self._place)
+            )
+            raise Unclear(f"which of them: {told}?")
         return next(iter(found))
 
     def means(self, word: str) -> str:
         """What an option means, behind its word."""
-        means = next(each.means for each in self.options if each.word == word)
+        means = self._meaning(word)
         return f"{word}: {means}" if means else word
+
+    def _meaning(self, word: str) -> str:
+        return next(each.means for each in self.options if each.word == word)
 
     def _listed(self) -> str:
         return " or ".join(each.word for each in self.options)
@@ -208,8 +254,9 @@ class Choice:
         left = [word.strip("#.)") for word in telling if word not in _COUNTING]
         if len(left) != 1:
             return None
-        numbers = {**_ORDINALS, "last": len(self.options), **_COUNTED}
-        number = int(left[0]) if re.fullmatch("[0-9]{1,2}", left[0]) else numbers.get(left[0], 0)
+        numbers = {**ORDINALS, "last": len(self.options), **_COUNTED}
+        figure = re.fullmatch("([0-9]{1,2})(?:st|nd|rd|th)?", left[0])
+        number = int(figure[1]) if figure else numbers.get(left[0], 0)
         return self.options[number - 1].word if 1 <= number <= len(self.options) else None
 
     def _heard(self, words: Sequence[str]) -> tuple[set[str], list[str]]:

@@ -10,8 +10,9 @@ import re
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from pincorner.units import Unit
-from pincorner.work.first import reckoned
+from pincorner.units import Unit, told
+from pincorner.work.first import reckoned, together
+from pincorner.work.first.holes import read_corner, read_missing, tells_holes
 from pincorner.work.first.plain import Choice, Option, Unclear, cleaned, words_of, yes_or_no
 from pincorner.work.first.reckoned import UNKNOWN, Default, Doubts, homes, never, same_as, usual
 from pincorner.work.first.sided import from_corner, reaches
@@ -22,7 +23,6 @@ from pincorner.work.first.typed import (
     as_told,
     code,
     counts,
-    labels,
     length,
     name,
     pair,
@@ -50,21 +50,30 @@ def _tells(value: Any, said: Said) -> str:
     return ""
 
 
+def _tells_unit(value: str, said: Said) -> str:
+    return "inches" if value == "in" else value
+
+
 class Question(NamedTuple):
     """One question: its key, its words, what reads an answer, and when it is asked.
 
     default: what Enter answers, from what was said before; None: it has to be answered. help: what
-    `?` tells. sample: an answer that would do, for pictures of what is not yet said. like: an
-    answer as people type it, for refusals. optional: `not known` is an answer. doubts: what is odd
-    about an answer, and passes when it is said again. cannot: what of an answer cannot be at a
-    machine as it was described; it is refused. tells: an answer as it was understood. listed: the
-    answers that there are. unsure: the answer of somebody who is not sure.
+    `?` tells. sample: an answer that would do, for pictures of what is not yet said. examples:
+    answers as people type them, for `?` and refusals; each of them is taken. optional: `not known`
+    is an answer; unknown: what that comes to. doubts: what is odd about an answer, and passes when
+    it is said again. cannot: what of an answer cannot be at a machine as it was described; it is
+    refused. tells: an answer as it was understood, label: what it is of. listed: the answers that
+    there are. unsure: the answer of somebody who is not sure.
 
-    Words, help and like may hold {metric|inch}, what depends on the shop's unit.
+    members: the questions that this one asks all in one: it reads texts by their keys. usual: those
+    that are taken by their default where nothing is said of them; others are asked. volunteered:
+    never asked, but read where it was said.
+
+    Words, help and examples may hold {metric|inch}, what depends on the shop's unit.
     """
 
     key: str
-    words: str
+    words: str | Callable[[Said], str]
     read: Reader
     default: Default
     help: str
@@ -73,23 +82,43 @@ class Question(NamedTuple):
     doubts: Doubts = _no_doubt
     sample: str = "0 0"
     cannot: Doubts = _no_doubt
-    like: str | Callable[[Said], str] = ""
+    examples: tuple[str, ...] | Callable[[Said], tuple[str, ...]] = ()
     tells: Callable[[Any, Said], str] = _tells
     listed: Callable[[Said], tuple[Option, ...]] = lambda said: ()
     unsure: Default = never
+    label: str = ""
+    unknown: str = ""
+    members: tuple[str, ...] = ()
+    usual: tuple[str, ...] = ()
+    volunteered: bool = False
 
-    def told_words(self, unit: Unit) -> str:
-        """The words in a unit."""
-        return in_words_of(self.words, unit)
+    @property
+    def rest_usual(self) -> bool:
+        """Whether all that is not said of the questions in this one counts as usual."""
+        return bool(self.members) and self.usual == self.members
 
-    def told_help(self, unit: Unit) -> str:
-        """What `?` tells, in a unit."""
-        return in_words_of(self.help, unit)
+    def told_words(self, said: Said) -> str:
+        """The words, from what was said before."""
+        words = self.words if isinstance(self.words, str) else self.words(said)
+        return in_words_of(words, said.unit)
+
+    def told_help(self, said: Said) -> str:
+        """What `?` tells, with examples."""
+        told_examples = "; ".join(self.told_examples(said))
+        examples = f" {FOR_EXAMPLE}{told_examples}." if told_examples else ""
+        return in_words_of(self.help, said.unit) + examples
+
+    def told_examples(self, said: Said) -> tuple[str, ...]:
+        """Answers as people type them."""
+        found = self.examples if isinstance(self.examples, tuple) else self.examples(said)
+        return tuple(in_words_of(each, said.unit) for each in found)
 
     def example(self, said: Said) -> str:
-        """An answer as people type it."""
-        like = self.like if isinstance(self.like, str) else self.like(said)
-        return in_words_of(like, said.unit) or self.default(said) or self.sample
+        """One of them, for a refusal."""
+        return next(iter(self.told_examples(said)), "") or self.default(said) or self.sample
+
+
+FOR_EXAMPLE = "For example: "
 
 
 def in_words_of(text: str, unit: Unit) -> str:
@@ -104,7 +133,12 @@ def _is(key: str, *words: str) -> Callable[[Said], bool]:
 
 
 def _chosen(
-    key: str, words: str, choice: Choice, default: Default, help_: str, **more: Any
+    key: str,
+    words: str | Callable[[Said], str],
+    choice: Choice,
+    default: Default,
+    help_: str,
+    **more: Any,
 ) -> Question:
     """A question with a few answers."""
     return Question(
@@ -129,8 +163,8 @@ _HOMES = yes_or_no(
 )  # fmt: skip
 
 _OPERATOR = Choice(
-    Option("front", "where Y is lowest"), Option("back", "where Y is highest", ("rear",)),
-    Option("left", "where X is lowest"), Option("right", "where X is highest"),
+    Option("front", "lowest Y"), Option("back", "highest Y", ("rear",)),
+    Option("left", "lowest X"), Option("right", "highest X"),
 )  # fmt: skip
 
 _CONTROLLER = Choice(
@@ -142,6 +176,39 @@ _CONTROLLER = Choice(
     )),
 )  # fmt: skip
 
+SHORT_OF_DIALECT = {
+    "rs274": "takes sums in brackets",
+    "rs274-turned": "turns axes by R",
+    "six": "plain numbers, no sums",
+    "extended": "turns axes by G68",
+    "keyed": "no block: typed on a panel",
+}
+"""What tells each of the shipped dialects from the others, in five words."""
+
+_OF_CONTROLLERS = (
+    (r"\b(?:typ(?:e|ing|ed)|key(?:ed|ing)?|panel|offset (?:page|table|screen)|by hand)\b", "keyed"),
+    (r"\bg ?68\b|\bg ?54\.1\b", "extended"),
+    (r"\br[- ]words?\b|\bby r\b|\bwith r\b", "rs274-turned"),
+    (r"\b(?:no|without|not|nor|doesn't|does not)\b[^,;]*\b(?:sums?|brackets|expressions?|maths?)\b"
+     r"|\bplain numbers\b", "six"),
+    (r"\b(?:sums?|brackets|expressions?)\b|\bg59\.[1-3]\b", "rs274"),
+    (r"\bg ?10\b", "six"),
+)  # fmt: skip
+"""What people say of their controller, and which block it takes: the first that is said counts."""
+
+
+def _read_controller(text: str, said: Said) -> str:
+    """A number or a name of the blocks that were shown, or what the controller takes."""
+    plain = cleaned(text)
+    try:
+        return _CONTROLLER(text, said)
+    except ValueError:
+        for pattern, word in _OF_CONTROLLERS:
+            if re.search(pattern, plain):
+                return word
+        raise
+
+
 _ACROSS_WAYS = (
     r"\bmoves? (?:along|in|on) (?:the )?y\b", r"\b(?:lies?|beam|gantry) (?:along|in) (?:the )?x\b",
     r"\b(?:front|forth|forward)s? (?:and|to) (?:back|backward)s?\b|\bback and (?:forth|front)\b",
@@ -151,13 +218,17 @@ _ALONG_WAYS = (
     r"\bmoves? (?:from )?left (?:and|to) right\b|\bsideways\b",
 )  # fmt: skip
 _MOVES = Choice(
-    Option("across", "a beam from left to right (along X), which moves along Y",
+    Option("across", "beam along X, moves in Y",
            ("beam lies across", "beam across", "lies across")),
-    Option("along", "a beam from front to back (along Y), which moves along X",
+    Option("along", "beam along Y, moves in X",
            ("beam lies along", "beam along", "lies along")),
-    Option("bed", "the bed moves under the spindle", ("table", "the table moves", "table moves")),
-    Option("arm", "an arm without a beam", ("cantilever",)),
+    Option("bed", "the table moves", ("table", "the table moves", "table moves")),
+    Option("arm", "no beam", ("cantilever",)),
 )  # fmt: skip
+_TABLE_MOVES = re.compile(
+    r"\b(?:table|bed)(?: \(?(?:the )?(?:bed|table)\)?)?(?: that| which)? (?:moves|travels|slides|"
+    r"goes|is moving|does)\b|\bmoving (?:table|bed)\b"
+)
 
 
 def _read_moves(text: str, said: Said) -> str:
@@ -170,6 +241,8 @@ def _read_moves(text: str, said: Said) -> str:
         plain,
     )
     not_bed = _STANDS.sub(" ", not_bed)
+    if _TABLE_MOVES.search(not_bed) and not re.search(r"\b(?:beam|gantry) moves\b", not_bed):
+        return "bed"
     ways = {
         word
         for word, patterns in (("across", _ACROSS_WAYS), ("along", _ALONG_WAYS))
@@ -207,12 +280,24 @@ _HOLDER = Choice(
         "bare stock", "no jig", "without a jig", "without jig", "none", "nothing", "bare",
         "the piece", "the piece itself", "piece", "material", "the material", "blank", "bar",
         "workpiece", "plate", "just stock", "bare stock no jig", "stock no jig", "sheet", "panel",
+        "board", "boards", "stock against the pins",
     )),
     Option("jig", "a holder that stays with the job", (
         "tray", "holder", "fixture", "board", "carrier", "a jig", "template", "nest", "pallet",
-        "vise", "vice", "sub plate",
+        "vise", "vice", "sub plate", "block with a pocket", "boards",
     )),
 )  # fmt: skip
+
+_HOLDS = re.compile(
+    r"\b(?:no|without|not|none|bare)\b|\b(pockets?|strips?|fence|rim|holds?|nests?|recess(?:es)?)\b"
+)
+
+
+def _read_holder(text: str, said: Said) -> str:
+    """Bare stock or a jig; what has a pocket or a strip is a jig, whatever it is called."""
+    found = _HOLDS.search(cleaned(text))
+    return "jig" if found and found[1] else _HOLDER(text, said)
+
 
 _EITHER_BOARD = (
     "board", "top of the board", "top of the boards", "surface of the board", "plate",
@@ -273,6 +358,15 @@ def _read_thickness(text: str, said: Said) -> Amount:
     return found
 
 
+def _read_depth(text: str, said: Said) -> Amount:
+    """How deep a pin goes into its hole."""
+    found: Amount = length(0.01, 200)(_OF_DEPTH.sub(" ", text), said)
+    return found
+
+
+_OF_DEPTH = re.compile(r"(?i)\b(?:sits?|deep|depth|down|goes|sunk|pushed)\b")
+
+
 def _read_pitch(text: str, said: Said) -> list[Amount]:
     """How far apart holes are; how wide one is may be said in front of it."""
     found: list[Amount] = pair(0.01, 20_000)(_WIDE_HOLES.sub("", cleaned(text)), said)
@@ -307,21 +401,25 @@ _OF_ALL = re.compile(
 
 
 QUESTIONS: tuple[Question, ...] = (
+    Question(
+        "unit",
+        "Which unit do you measure in? Say so if the machine's read-out shows the other one.",
+        together.units,
+        usual("mm"),
+        "Numbers that you type without a unit are in it. Any length may say its own all the same: "
+        '82.5 mm, 3 1/4 in, 3/4". Setup blocks are written in the unit of the read-out.',
+        examples=("mm", "in", "inches, the read-out shows mm"),
+        listed=lambda said: _UNITS.options,
+        members=("units", "controller_units"),
+    ),
     _chosen(
         "units",
         "Which unit do you measure in?",
         _UNITS,
         usual("mm"),
-        "Numbers that you type without a unit are in it. Any length may say its own all the same: "
-        '82.5 mm, 3 1/4 in, 3/4".',
-    ),
-    Question(
-        "machine",
-        "What do you call the machine?",
-        name,
-        usual("router"),
-        "A name of your own, of letters, digits, blanks and - _ . +",
-        like="big router",
+        "Numbers that you type without a unit are in it.",
+        label="measured in",
+        tells=_tells_unit,
     ),
     _chosen(
         "controller_units",
@@ -329,6 +427,8 @@ QUESTIONS: tuple[Question, ...] = (
         _UNITS,
         same_as("units"),
         "Setup blocks are written in it. It need not be the one that you measure in.",
+        label="the read-out shows",
+        tells=_tells_unit,
     ),
     _chosen(
         "homes",
@@ -339,42 +439,40 @@ QUESTIONS: tuple[Question, ...] = (
         "count from G54, which you set at the same place each day, as by hole A1, and not by G92.",
     ),
     Question(
-        "travel_x",
-        "How far does it travel in X? Lowest and highest of the machine read-out.",
-        span,
+        "travel",
+        "How far does it travel in X, Y and Z? Both ends of each, as the read-out shows them.",
+        together.travel,
         UNKNOWN,
-        "Jog to both ends and read machine coordinates, such as {0 1250 or -1250 0|0 49 or -49 0}. "
-        "One number counts from 0. Offsets beyond the travel are then refused; not known: not "
-        "checked.",
+        "Jog to both ends and read machine coordinates. One number counts from 0; in Z 0 is at the "
+        "top on most machines. Offsets beyond the travel are then refused; not known: not checked.",
         homes,
         True,
-        reckoned.travel_doubts,
-        like="{0 to 1250|0 to 49}",
-        tells=reckoned.tells_travel,
+        examples=(
+            "{0 to 1250, 0 to 800, -150 to 0|0 to 49, 0 to 97, -6 to 0}",
+            "{X 0..600 Y -400..0 Z -110..0|X 0..49 Y -97..0 Z -6..0}",
+        ),
+        members=("travel_x", "travel_y", "travel_z"),
     ),
-    Question(
-        "travel_y",
-        "And in Y?",
-        span,
-        UNKNOWN,
-        "As in X, such as {0 to 800|0 to 97}.",
-        homes,
-        True,
-        reckoned.travel_doubts,
-        like="{0 to 800|0 to 97}",
-        tells=reckoned.tells_travel,
-    ),
-    Question(
-        "travel_z",
-        "And in Z?",
-        span,
-        UNKNOWN,
-        "As in X; on most machines 0 is at the top, as {-150 to 0|-6 to 0}.",
-        homes,
-        True,
-        reckoned.z_travel_doubts,
-        like="{-150 to 0|-6 to 0}",
-        tells=reckoned.tells_travel,
+    *(
+        Question(
+            f"travel_{axis}",
+            f"How far does it travel in {axis.upper()}? Both ends, as the read-out shows them.",
+            span,
+            UNKNOWN,
+            "Machine coordinates of both ends. One number counts from 0.",
+            homes,
+            True,
+            reckoned.z_travel_doubts if axis == "z" else reckoned.travel_doubts,
+            examples=(ends,),
+            tells=reckoned.tells_travel,
+            label=axis.upper(),
+            unknown="offsets are not held against it",
+        )
+        for axis, ends in (
+            ("x", "{0 to 1250|0 to 49}"),
+            ("y", "{0 to 800|0 to 97}"),
+            ("z", "{-150 to 0|-6 to 0}"),
+        )
     ),
     Question(
         "moves",
@@ -386,29 +484,43 @@ QUESTIONS: tuple[Question, ...] = (
         optional=True,
         tells=lambda value, said: _MOVES.means(value),
         listed=lambda said: _MOVES.options,
-        like="across",
+        examples=("the beam lies across and moves along Y", "the table moves"),
+        unknown="`pincorner run` tells no times for loading",
     ),
     _chosen(
         "operator",
         "Which side of the machine do you stand at?",
         _OPERATOR,
         usual("front"),
-        "Front is where Y is lowest. Jog Y plus and look which way the cutter goes, seen from the "
-        "board: away from you, and you stand at the front; toward you, at the back. Jog X plus: "
-        "away from you, and you stand at the left; toward you, at the right. Where the table moves "
-        "and not the cutter, the table goes the other way: at Y plus it comes toward you if you "
-        "stand at the front.",
+        "Jog Y plus and look which way the cutter goes, seen from the board: away from you, and "
+        "you stand at the front; toward you, at the back. Jog X plus: away from you, and you stand "
+        "at the left; toward you, at the right. Where the table moves and not the cutter, the "
+        "table goes the other way: at Y plus it comes toward you if you stand at the front.",
         tells=reckoned.tells_operator,
     ),
-    _chosen(
+    Question(
         "controller",
-        "Which of these blocks looks like what your controller takes? A number.",
-        _CONTROLLER,
+        "Which of these does your controller take? A number.",
+        _read_controller,
         usual("keyed"),
-        "A block writes the work offset. The last one writes nothing: it tells what to key in at "
-        "the offset page, which every controller with such a page takes. Take it where you are not "
-        "sure; `pincorner edit machine` changes it later. More in: pincorner guide controllers.",
+        "What the setup block of a station looks like there. 5 is no block: you type X and Y on "
+        "the controller's offset page, which every controller with such a page takes. Take it "
+        "where you are not sure; `pincorner edit machine` changes it later. More in: pincorner "
+        "guide controllers.",
+        tells=lambda value, said: f"{value}: {SHORT_OF_DIALECT[value]}",
+        examples=("3", "I type offsets on a panel", "G54 to G59, G10 L2, no sums"),
         unsure=usual("keyed"),
+    ),
+    Question(
+        "more",
+        reckoned.more_words,
+        together.more,
+        usual("later"),
+        "For `pincorner run` and `check`, which tell what they do not know. Later they stand in "
+        "documents/machine.yaml. yes: you are asked now, one at a time.",
+        examples=reckoned.more_examples,
+        members=("carriage", "nose", "repeatability"),
+        usual=("carriage", "nose", "repeatability"),
     ),
     Question(
         "carriage",
@@ -416,26 +528,32 @@ QUESTIONS: tuple[Question, ...] = (
         reaches,
         UNKNOWN,
         "At its widest: beam, motors, feet, dust boom, hoses. Left and right are along X, front "
-        "and back along Y. Four lengths, as {120 120 140 140|6 6 9 5}, or with the words, as "
-        "{left 120, right 120, front 140, back 140|left 6, right 6, front 9, back 5}. "
-        "Not known: no loading windows are reckoned, and nothing is guessed.",
+        "and back along Y. Not known: no loading windows are reckoned, and nothing is guessed.",
         _is("moves", "across", "along", "arm"),
         True,
         reckoned.size_doubts(10, 1500, "a reach"),
         "100 100 100 100",
-        like="{left 120, right 120, front 140, back 140|left 6, right 6, front 9, back 5}",
-        tells=lambda value, said: f"left, right, front, back: {as_told(value, said.unit)}",
+        examples=(
+            "{left 120, right 120, front 140, back 140|left 6, right 6, front 9, back 5}",
+            "{120 each way, 140 to the front|6 each way, 9 to the front}",
+            "{120 120 140 140|6 6 9 5}",
+        ),
+        tells=lambda value, said: f"left, right, front, back {as_told(value, said.unit)}",
+        label="reach",
+        unknown="no times for loading are reckoned",
     ),
     Question(
         "nose",
-        "Diameter of the spindle's nose with its nut?",
+        "How wide is the lower end of the spindle with its nut (the diameter)?",
         _SIZE,
         UNKNOWN,
         "`pincorner check` looks whether it runs into clamps and jigs. Not known: not checked.",
         optional=True,
-        doubts=reckoned.size_doubts(15, 250, "a nose"),
+        doubts=reckoned.size_doubts(15, 250, "a nut"),
         sample="2 in",
-        like="{64|2 1/2}",
+        examples=("{64|2 1/2}",),
+        label="spindle's end",
+        unknown="not checked against clamps and jigs",
     ),
     Question(
         "repeatability",
@@ -448,72 +566,127 @@ QUESTIONS: tuple[Question, ...] = (
         optional=True,
         doubts=reckoned.size_doubts(0, 1, "an error"),
         sample="0.02 mm",
-        like="{0.02|0.001}",
+        examples=("{0.02|0.001}",),
+        label="comes back within",
     ),
     Question(
-        "bed",
-        "What do you call the bed?",
-        name,
-        usual("bench"),
-        "The surface with the holes that pins go into.",
-        like="long bench",
+        "board",
+        "How large is the bed with the holes: X by Y, and how thick?",
+        together.board,
+        UNKNOWN,
+        "With a tape: X as the machine's X goes, Y the other way. Not known: half a pitch around "
+        "the holes.",
+        optional=True,
+        examples=(
+            "{900 x 600, 18 thick|48 x 96, 3/4 thick}",
+            "{900 x 600 x 18|48 x 96 x 3/4}",
+            "{900 x 600|4 x 8 ft}",
+        ),
+        members=("size", "thickness"),
+        usual=("size", "thickness"),
     ),
     Question(
         "size",
         "How large is the bed, X by Y?",
         several(0.01, 20_000, 2),
         UNKNOWN,
-        "Measured with a tape: X as the machine's X goes, Y the other way, such as "
-        "{900 x 600|48 x 96}. Not known: half a pitch around the holes.",
+        "Measured with a tape: X as the machine's X goes, Y the other way. Not known: half a pitch "
+        "around the holes.",
         optional=True,
         doubts=reckoned.size_doubts(150, 8000, "a bed"),
         sample="40 x 40 in",
-        like="{900 x 600|48 x 96}",
+        examples=("{900 x 600|48 x 96}",),
+        label="size",
     ),
     Question(
         "thickness",
         "How thick is the board or plate with the holes?",
         _SIZE,
         UNKNOWN,
-        "Such as {18|3/4}. Not known: nothing is checked against it.",
+        "Not known: nothing is checked against it.",
         optional=True,
         doubts=reckoned.size_doubts(3, 150, "a board"),
         sample="18 mm",
-        like="{18|3/4}",
+        examples=("{18|3/4}",),
+        label="thickness",
     ),
     Question(
-        "spoil",
-        "How deep may cutters go into it? 0: not at all.",
-        _read_spoil,
-        UNKNOWN,
-        "A spoil board may be cut into by so much, such as {0.5|0.02}; `pincorner check` finds "
-        "deeper cuts. Not known: not at all.",
-        optional=True,
-        doubts=reckoned.size_doubts(0, 6, "a cut into the board"),
-        cannot=reckoned.spoil_cannot,
-        sample="0",
-        like="{0.5|0.02}",
+        "grid",
+        "The holes: how many along X and along Y, how far apart, and how wide?",
+        together.grid,
+        lambda said: None,
+        "As many as there are along the machine's X, then along its Y; from middle to middle, best "
+        "measured over many holes and divided; as wide as measured with a calliper: what a hole is "
+        "wider than the pin is play. One at a time: say no. Columns are lettered A, B, C along X, "
+        "rows are numbered 1, 2, 3 along Y.",
+        examples=(
+            "{12 x 7, every 100, 20.02 wide|12 x 24, every 4, 0.755 wide}",
+            "{20 mm holes every 100 mm, 12 across and 7 deep"
+            "|3/4 in holes every 4 in, 12 across and 24 deep}",
+        ),
+        members=("pitch", "holes", "hole"),
     ),
     Question(
         "pitch",
         "How far apart are the holes, middle to middle? One length, or X and Y.",
         _read_pitch,
         usual("100", "4"),
-        "Measure over many holes and divide. As {100, or 96 x 100|4, or 3.8 x 4}.",
+        "Measure over many holes and divide.",
         doubts=reckoned.size_doubts(8, 400, "a pitch"),
-        like="{100, or 96 x 100|4, or 3.8 x 4}",
+        examples=("{100|4}", "{96 x 100|3.8 x 4}"),
+        label="apart",
+        tells=lambda value, said: as_told(value[: len({each.mm for each in value})], said.unit),
     ),
     Question(
         "holes",
         "How many holes along X and along Y?",
         counts,
         reckoned.holes_that_fit,
-        "Such as 12 x 7. Columns are lettered A, B, C along X, rows are numbered 1, 2, 3 along Y.",
+        "Columns are lettered A, B, C along X, rows are numbered 1, 2, 3 along Y.",
         doubts=reckoned.holes_doubts,
         cannot=reckoned.holes_doubts,
         sample="10 x 6",
-        like="12 x 7",
-        tells=reckoned.tells_holes,
+        examples=("12 x 7", "7 rows of 12"),
+        tells=tells_holes,
+        label="holes",
+    ),
+    Question(
+        "hole",
+        "How wide are the holes (the diameter)?",
+        _SIZE,
+        usual("20", "3/4"),
+        "As measured, best with a calliper: what the hole is wider than the pin is play. Reamed "
+        "to a class of fits: say it behind the size.",
+        doubts=reckoned.hole_doubts,
+        cannot=reckoned.hole_cannot,
+        examples=("{20.02|0.755}", "12 mm H7"),
+        tells=reckoned.tells_hole,
+        label="wide",
+    ),
+    Question(
+        "usual_bed",
+        reckoned.usual_bed_words,
+        together.usual_bed,
+        usual("yes"),
+        "What is otherwise: say that alone. no: you are asked for each, one at a time. Two holes "
+        "in three are within the error that you say: some {0.1 mm|0.004 in} where the machine "
+        "itself drilled them, more where they were drilled by hand.",
+        examples=reckoned.usual_bed_examples,
+        members=("spoil", "edge", "hole_position", "missing"),
+        usual=("spoil", "edge", "hole_position", "missing"),
+    ),
+    Question(
+        "spoil",
+        "How deep may cutters go into the bed? 0: not at all.",
+        _read_spoil,
+        usual("0"),
+        "`pincorner check` finds deeper cuts.",
+        optional=True,
+        doubts=reckoned.size_doubts(0, 6, "a cut into the board"),
+        cannot=reckoned.spoil_cannot,
+        sample="0",
+        examples=("{0.5|0.02}", "not at all"),
+        label="cuts into the bed",
     ),
     Question(
         "edge",
@@ -524,17 +697,11 @@ QUESTIONS: tuple[Question, ...] = (
         lambda said: said["size"] is not None,
         doubts=reckoned.edge_doubts,
         cannot=reckoned.edge_doubts,
-        like="{50 x 50|2 x 2}",
-    ),
-    Question(
-        "hole",
-        "Diameter of the holes?",
-        _SIZE,
-        usual("20", "3/4"),
-        "As measured, best with a calliper: what the hole is wider than the pin is play.",
-        doubts=reckoned.hole_doubts,
-        cannot=reckoned.hole_cannot,
-        like="{20.02|0.755}",
+        examples=(
+            "{50 x 50|2 x 2}",
+            "{50 from the left, 60 from the front|2 from the left, 3 from the front}",
+        ),
+        label="A1 from the left and front edges",
     ),
     Question(
         "hole_position",
@@ -547,98 +714,116 @@ QUESTIONS: tuple[Question, ...] = (
         "{0.1 mm|0.004 in} counts.",
         optional=True,
         doubts=reckoned.size_doubts(0, 2, "an error"),
-        like="{0.1|0.004}",
+        examples=("{0.1|0.004}",),
         unsure=usual("0.1 mm", "0.004 in"),
+        label="holes off by up to",
     ),
     Question(
         "missing",
         "Holes that are not there, or not to be used?",
-        labels,
+        read_missing,
         usual("none"),
-        "Their labels, such as A1 H5, or none.",
-        like="A1 H5",
+        "Their labels, or none.",
+        examples=("A1 H5", "none"),
         tells=lambda value, said: " ".join(value) or "none",
+        label="missing",
     ),
     Question(
         "a1",
-        "Where is hole A1 (lowest X and Y)? X and Y as the read-out shows them.",
-        _PLACE,
+        reckoned.a1_words,
+        reckoned.read_a1,
         lambda said: None if homes(said) else "0 0",
         "Put a pin or a centring tool into the spindle, jog over the middle of A1 and read machine "
-        "coordinates, such as {80.0 90.0|2.5 3.25}. On a machine that does not home set G54 there: "
-        "then it is 0 0. There is no default: it has to be read at the machine. `quit` keeps all "
-        "until then.",
+        "coordinates. On a machine that does not home G54 is set at the same place each day, and "
+        "all counts from there: best over A1 itself. It has to be read at the machine; `quit` "
+        "keeps all until then.",
         cannot=reckoned.first_hole_cannot,
-        like="{X 80.0 Y 90.0|X 2.5 Y 3.25}",
-        tells=lambda value, said: f"A1 at X {value[0].written}, Y {value[1].written}",
+        examples=reckoned.a1_examples,
+        tells=reckoned.tells_a1,
     ),
     Question(
         "far",
-        "Now jog to hole {far}, or to any other far from A1. X and Y as the read-out shows them.",
+        lambda said: (
+            f"Now jog to hole {reckoned.far_hole(said)[0]}, or to any other far from A1, and name "
+            "it. Which X and Y does it read?"
+        ),
         reckoned.read_far,
         UNKNOWN,
-        "From two holes follows how the grid lies turned. Another hole than that is named, as "
-        "{B7 X 180.0 Y 690.0|K1 X 44.0 Y 4.13}. Not known: row 1 counts as parallel to X until it "
-        "is surveyed (pincorner survey).",
+        "From two holes follows how the grid lies turned. Not known: row 1 counts as parallel to X "
+        "until it is surveyed (pincorner survey).",
         lambda said: max(said["holes"]) > 1,
         True,
         reckoned.far_doubts,
         cannot=reckoned.far_cannot,
-        like=reckoned.far_like,
+        examples=reckoned.far_examples,
         tells=reckoned.tells_far,
+        unknown="row 1 counts as parallel to X until a survey shows how the bed lies turned",
     ),
     Question(
-        "pin",
-        "What do you call the pins?",
-        name,
-        usual("peg"),
-        "Locating pins: a shank in the hole, a body above the bed.",
-        like="peg",
+        "pins",
+        "How thick is a pin, and how high does it stand above the bed?",
+        together.pins,
+        lambda said: None,
+        "As measured. Two lengths; three where it is not as thick in the hole as where the work "
+        "touches it: in the hole, above it, its height. How deep it goes in may be said too. Half "
+        "of its thickness is the distance from the hole to the work.",
+        examples=reckoned.pins_examples,
+        members=("shank", "body", "pin_height", "in_hole"),
+        usual=("body",),
     ),
     Question(
         "shank",
-        "Diameter of a pin in the hole?",
+        "How thick is a pin in the hole (the diameter)?",
         _SIZE,
-        same_as("hole"),
+        reckoned.as_wide_as_the_hole,
         "As measured. It must go into the hole.",
         doubts=reckoned.shank_doubts,
         cannot=reckoned.shank_cannot,
-        like="{20|0.75}",
+        examples=reckoned.shank_examples,
+        tells=reckoned.tells_shank,
+        label="in the hole",
     ),
     Question(
         "body",
         "And how thick is it above the bed, where the work touches it?",
         _read_thickness,
-        same_as("shank"),
+        reckoned.as_the_shank,
         "As measured: half of it is the distance from the hole to the work.",
         doubts=reckoned.size_doubts(3, 100, "a body"),
-        like="{20|0.75}",
+        examples=("{20|0.75}",),
+        label="at the work",
     ),
     Question(
         "pin_height",
-        "How high does it stand above the bed?",
+        "How high does a pin stand above the bed?",
         _SIZE,
         usual("20", "3/4"),
         "`pincorner check` looks whether the cutter runs into it.",
         doubts=reckoned.size_doubts(2, 150, "a height"),
-        like="{20|3/4}",
+        examples=("{20|3/4}",),
+        label="height",
     ),
-    _chosen(
+    Question(
+        "in_hole",
+        "How deep does a pin go into the hole?",
+        _read_depth,
+        UNKNOWN,
+        "How much it may lean follows from it.",
+        optional=True,
+        examples=("{15|5/8}",),
+        label="depth in the hole",
+        volunteered=True,
+    ),
+    Question(
         "holder",
         "What goes against the pins first: bare stock, or a jig?",
-        _HOLDER,
+        _read_holder,
         usual("stock"),
         "stock: a piece of material itself. jig: a holder that stays with the job, with a place "
         "for a piece in it. A jig on two dowels is described by a document: pincorner example jig.",
-    ),
-    Question(
-        "jig",
-        "What do you call the jig?",
-        name,
-        usual("tray"),
-        "A name of your own.",
-        _JIG,
-        like="tray",
+        examples=("bare stock", "a tray with a pocket"),
+        listed=lambda said: _HOLDER.options,
+        tells=lambda value, said: _HOLDER.means(value),
     ),
     Question(
         "footprint",
@@ -649,7 +834,10 @@ QUESTIONS: tuple[Question, ...] = (
         "drawing, call so; how it lies turned is asked next. A third length is its height.",
         _JIG,
         doubts=reckoned.footprint_doubts,
-        like="{400 x 300|16 x 12}",
+        examples=(
+            "{400 x 300|16 x 12}",
+            "{400 x 300 x 30 high, pocket 7 deep|16 x 12 x 1 1/4 high, pocket 1/4 deep}",
+        ),
         tells=reckoned.tells_footprint,
     ),
     Question(
@@ -662,73 +850,91 @@ QUESTIONS: tuple[Question, ...] = (
         _JIG,
         tells=reckoned.tells_turn,
         listed=reckoned.ways,
-        like="to you",
+        examples=("to you", "the front points to the right"),
         sample="to you",
     ),
     Question(
+        "heights",
+        "How high above the bed is the seat (where the piece lies in it), and the jig's tallest "
+        "point?",
+        together.heights,
+        reckoned.heights_of_footprint,
+        "The seat is 0 where the piece lies on the bed itself. The tallest point counts clamps and "
+        "toggles of the jig's own: `pincorner check` keeps the cutter off.",
+        _JIG,
+        examples=("{seat 18, tallest 40|seat 3/4, tallest 1 1/2}", "{18, 40|3/4, 1 1/2}"),
+        members=("seat", "height"),
+    ),
+    Question(
         "seat",
-        "How high above the bed does the piece lie in it?",
+        "How high above the bed does the piece lie in the jig (its seat)?",
         reckoned.read_seat,
         reckoned.seat_of_footprint,
-        "The height of the seat; 0 where the piece lies on the bed itself.",
+        "0 where the piece lies on the bed itself.",
         _JIG,
         doubts=reckoned.seat_doubts,
         sample="0",
-        like="{18|3/4}",
+        examples=("{18|3/4}",),
+        label="seat",
     ),
     Question(
         "height",
         "How high is the jig's tallest point above the bed?",
-        length(0, 2000),
+        reckoned.read_height,
         reckoned.highest_said,
         "Clamps and toggles of its own too. `pincorner check` keeps the cutter off.",
         _JIG,
         doubts=reckoned.size_doubts(0, 500, "a height"),
         cannot=reckoned.height_cannot,
-        like="{40|1 1/2}",
-    ),
-    Question(
-        "zero",
-        "Where is program zero, from the jig's own front left corner, X and Y?",
-        from_corner(-50_000, 50_000),
-        usual("0 0"),
-        "The X0 Y0 of your CAM, measured from the corner of the jig, along its own front and left "
-        "edges. As {20 15|1 1}, or {20 right and 15 behind|1 right and 1 behind}.",
-        _JIG,
-        doubts=reckoned.zero_doubts,
-        like="{20 15, or 20 right and 15 behind|1 1, or 1 right and 1 behind}",
-        tells=lambda value, said: f"X and Y from that corner: {as_told(value, said.unit)}",
+        examples=("{40|1 1/2}",),
+        label="tallest point",
     ),
     Question(
         "stock",
-        "How large is the piece: {its} X by Y by thickness?",
+        lambda said: (
+            "How large is the piece: along the jig's own X, its Y, and how thick?"
+            if _JIG(said)
+            else "How large is the piece, as it lies: along the machine's X, its Y, and how thick?"
+        ),
         several(0.01, 20_000, 3),
         usual("400 x 250 x 18", "16 x 10 x 3/4"),
-        "Three lengths. Bare stock: as it lies on the bed, along the machine's X and Y, with "
-        "program zero at its corner with the lowest X and Y. In a jig: along the jig's own X and "
-        "Y.",
+        "Three lengths. Bare stock: program zero is at its corner with the lowest X and Y.",
         doubts=reckoned.stock_doubts,
-        like="{400 x 250 x 18|16 x 10 x 3/4}",
+        examples=("{400 x 250 x 18|16 x 10 x 3/4}",),
         tells=reckoned.tells_stock,
     ),
     Question(
-        "piece",
-        "Is program zero at the piece's front left corner? If not: where is that corner, X and Y "
-        "from program zero?",
-        reckoned.read_piece,
-        usual("yes"),
-        "yes: the piece begins at program zero. Else the way from program zero to the piece's own "
-        "front left corner, as {-10 -10|-1/2 -1/2}; or what program zero is at: middle, front "
-        "right, back left, back right.",
+        "lies",
+        "Where in the jig does the piece lie: its own front left corner, from the jig's left and "
+        "front edges?",
+        reckoned.read_lies,
+        usual("0 0"),
+        "Two lengths, along the jig's own X and Y; or in the middle.",
         _JIG,
-        doubts=reckoned.piece_doubts,
-        like="yes, or {-10 -10|-1/2 -1/2}, or middle",
-        tells=reckoned.tells_piece,
+        doubts=reckoned.lies_doubts,
+        examples=(
+            "{20 15|1 2}",
+            "{20 from the left, 15 from the front|1 from the left, 2 from the front}",
+            "in the middle",
+        ),
+        tells=reckoned.tells_lies,
+    ),
+    Question(
+        "zero",
+        "Where on the piece is program zero, the X0 Y0 of your CAM? front left, front right, back "
+        "left, back right, middle; or X and Y from front left.",
+        reckoned.read_zero,
+        usual("front left"),
+        "A corner of the piece, as the jig's own front edge has it; its middle; or X and Y from "
+        "its front left corner. Or the jig's corner, if CAM counts from there.",
+        _JIG,
+        doubts=reckoned.zero_doubts,
+        examples=("middle", "back left", "{10 5|1/2 1/2}", "the jig's corner"),
+        tells=reckoned.tells_zero,
     ),
     _chosen(
         "posted",
-        "The jig lies turned by {turn} degrees. Is the program posted turned as well, yes or no? "
-        "Turned so, {lies}; unturned, {unturned}.",
+        reckoned.posted_words,
         _YES_NO_TURN,
         reckoned.posted_default,
         "no: its X runs along the jig's own X, as for the jig unturned, and the block turns the "
@@ -740,27 +946,31 @@ QUESTIONS: tuple[Question, ...] = (
         sample="yes",
     ),
     Question(
-        "station",
-        "What do you call this station, the place with its job?",
-        name,
-        usual("first"),
-        "A name of your own; sheets and blocks carry it.",
-        like="first",
+        "place",
+        "The work is pushed into an inside corner between two rows of pins. Which hole is in that "
+        "corner (it stays empty), and where does the work lie from it?",
+        together.place(read_corner, reckoned.read_toward),
+        lambda said: None,
+        "Pins stand in the row and in the column of that hole. It has a label, as A1, or words, as "
+        "third across, second up; a corner of the bed is its outermost hole. The work lies right "
+        "or left of it and behind or before it, as you see it from where you stand.",
+        examples=reckoned.place_examples,
+        members=("corner", "toward"),
     ),
     Question(
         "corner",
-        "Pins stand in the row and in the column of one hole, the inside corner, which stays "
-        "empty. Which hole?",
-        reckoned.read_corner,
+        "Which hole is in the inside corner, in the row and column of the pins, and stays empty?",
+        read_corner,
         usual("A1"),
         "The work is pushed into that corner, against pins in the row and in the column of that "
-        "hole. Its label, such as A1; or a corner of the bed, such as front left.",
-        like="A1",
+        "hole.",
+        examples=reckoned.corner_examples,
         tells=lambda value, said: f"hole {value}",
+        label="corner",
     ),
     Question(
         "toward",
-        "Seen from that corner, where does the work lie?",
+        lambda said: f"Seen from hole {said['corner']}, where does the work lie?",
         reckoned.read_toward,
         reckoned.toward_the_middle,
         "+x+y: where X and Y grow, with pins at its edges of lowest X and Y. In words: as you see "
@@ -768,42 +978,51 @@ QUESTIONS: tuple[Question, ...] = (
         listed=reckoned.quadrants,
         tells=reckoned.tells_toward,
         sample="+x+y",
-        like="+x+y, or right and back",
+        examples=reckoned.toward_examples,
+        label="the work lies",
     ),
     Question(
         "clamps",
-        "Which edges of it do clamps hold, or none? In the middle, or how far along the edge.",
+        reckoned.clamp_words,
         reckoned.read_clamps,
         UNKNOWN,
-        "The own edges of jig or piece: left, right, front, back. As: right, back. Or, along the "
-        "edge from its left or front end: {right 60, back 100|right 3, back 5}. `pincorner check` "
+        "The own edges of jig or piece, whichever way it lies turned. A clamp is in the middle of "
+        "its edge, or so far along it from its left or front end as you say. `pincorner check` "
         "keeps the cutter off. Not known: no clamps are drawn, and none is checked.",
         optional=True,
-        like="none, or right, back, or {right 60|right 3}",
+        examples=("none", "right, back", "{right 60, back 100|right 3, back 5}"),
         tells=reckoned.tells_clamps,
         sample="none",
+        unknown="no clamps are drawn, and none is checked",
     ),
     Question(
         "clamp_size",
         "How large is a clamp: along the edge, out from the edge, over the work, and how high its "
         "top is above the bed?",
-        several(0, 2000, 4),
+        reckoned.read_clamp_size,
         UNKNOWN,
-        "Four lengths, as {30 50 10 45|1 2 1/2 1 3/4}. Each clamp may be changed later: pincorner "
-        "edit station. Not known: no clamps are drawn, and none is checked.",
+        "Four lengths. Each clamp may be changed later: pincorner edit station. Not known: no "
+        "clamps are drawn, and none is checked.",
         lambda said: bool(said["clamps"]),
         True,
         reckoned.size_doubts(0, 300, "a clamp"),
         "30 50 10 45",
-        like="{30 50 10 45|1, 2, 1/2, 1 3/4}",
+        examples=(
+            "{30 50 10 45|1, 2, 1/2, 1 3/4}",
+            "{30 wide, sticks out 50, 10 over the work, top "
+            "45|1 wide, sticks out 2, 1/2 over the work, top 1 3/4}",
+        ),
+        tells=reckoned.tells_clamp_size,
+        unknown="no clamps are drawn, and none is checked",
     ),
     Question(
         "work_offset",
         "Which work offset does it get?",
         code,
         usual("G55"),
-        "G54 to G59, or what else your controller has. The block writes it; nothing else should.",
-        like="G55",
+        "G54 to G59, or what else your controller has. The block writes it, or you key it in; "
+        "nothing else should.",
+        examples=("G55",),
     ),
     _chosen(
         "z_zero",
@@ -814,8 +1033,11 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "max_skew",
-        "The work lies {skew} askew over its length, and this controller does not turn its axes. "
-        "There is no block unless you bear that much. How much do you bear?",
+        lambda said: (
+            f"The work lies {told(said.skew_mm(said), said.unit, 2)} askew over its length, and "
+            "this controller does not turn its axes. How much do you bear? Less, and there is no "
+            f"{'block' if said['controller'] != 'keyed' else 'offset to key in'}."
+        ),
         length(0, 100),
         never,
         "It comes from the two holes that you read off. Less than what it lies askew, and there is "
@@ -823,7 +1045,37 @@ QUESTIONS: tuple[Question, ...] = (
         reckoned.too_skew,
         doubts=reckoned.skew_doubts,
         sample="0.1 mm",
-        like="{0.5|0.02}",
+        examples=("{0.5|0.02}",),
+    ),
+    Question(
+        "names",
+        reckoned.names_words,
+        together.names,
+        usual("yes"),
+        "Sheets and blocks carry them. A name alone is the station's, the place with its job; the "
+        "others are said with what they are of. Letters, digits, blanks and - _ . + make names.",
+        examples=("station drawers", "station drawers, machine big router"),
+        members=("machine", "bed", "pin", "jig", "station"),
+        usual=("machine", "bed", "pin", "jig", "station"),
+    ),
+    *(
+        Question(
+            key,
+            f"What do you call the {what}?",
+            name,
+            usual(usual_name),
+            "A name of your own, of letters, digits, blanks and - _ . +",
+            _JIG if key == "jig" else _always,
+            examples=(like,),
+            label=key,
+        )
+        for key, what, usual_name, like in (
+            ("machine", "machine", "router", "big router"),
+            ("bed", "bed, the surface with the holes", "bench", "long bench"),
+            ("pin", "pins", "peg", "peg"),
+            ("jig", "jig", "tray", "tray"),
+            ("station", "station, the place with its job", "first", "drawers"),
+        )
     ),
     _chosen(
         "paper",
@@ -831,11 +1083,29 @@ QUESTIONS: tuple[Question, ...] = (
         _PAPER,
         usual("a4", "letter"),
         "The size of the setup sheet.",
+        volunteered=True,
     ),
 )
 
 WRITE = _chosen(
-    "write", "Write the documents, load them and print the first sheet, yes or no?", yes_or_no(),
+    "write",
+    lambda said: (
+        f"Write the documents, load them and print the first sheet on {paper_of(said)} paper, yes "
+        f"or no? For the other paper: yes, {'a4' if paper_of(said) == 'letter' else 'letter'}."
+    ),
+    yes_or_no(("letter", "us letter", "a4", "print", "write")),
     usual("yes"), "back: to the last question. no, or quit: what was answered is kept.",
+    examples=("yes", "yes, letter", "no"),
 )  # fmt: skip
 """The last one, whose answer is not kept."""
+
+
+def paper_of(said: Said) -> str:
+    """The paper that was named, or is usual in the shop's unit."""
+    return str(said["paper"] or ("letter" if said.unit == "in" else "a4"))
+
+
+def paper_named(text: str) -> str | None:
+    """The paper in an answer to the last question; None where it names none."""
+    found = re.search(r"(?i)\b(letter|a ?4)\b", text)
+    return None if found is None else "letter" if found[1].lower() == "letter" else "a4"

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from pincorner.documents.beds import ColumnLetters
 from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM
+from pincorner.geometry.iso286 import clearance_mm
 from pincorner.geometry.pose import Pose, turned_by_quarters
 from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero
-from pincorner.units import in_unit, told, told_size
+from pincorner.units import Unit, in_unit, told, told_size
+from pincorner.work.first.holes import hole_by_words, on_the_grid, places
 from pincorner.work.first.plain import (
     NOT_KNOWN,
     NOTS,
@@ -30,7 +32,9 @@ from pincorner.work.first.typed import (
     Said,
     amounts,
     as_told,
-    hole,
+    class_in,
+    clauses,
+    length,
     must_be_within,
     odd,
     read_amounts,
@@ -134,8 +138,15 @@ _CLOCKWISE = re.compile(r"(?<!counter-)(?<!anti-)(?<!counter )(?<!anti )\bclockw
 _COUNTER = re.compile(r"(?:counter|anti)[- ]?clockwise|\bccw\b")
 
 
+_ABOUT_THE_FRONT = re.compile(
+    r"^.*?\bfront(?: edge| side)?(?: of (?:it|the jig|the tray|the board))?\s+(?:it\s+)?"
+    r"(?:points?|faces?|looks?|goes|is|lies|shows?)\b"
+)
+
+
 def read_turn(text: str, said: Said) -> str:
     """Where the jig's own front edge points. Raises Unclear for a turn without a direction."""
+    text = _ABOUT_THE_FRONT.sub("", cleaned(text))
     plain = " ".join(words_of(text))
     turned = _TURNED.search(plain)
     if not turned:
@@ -156,11 +167,9 @@ def read_turn(text: str, said: Said) -> str:
 
 def ways(said: Said) -> tuple[Option, ...]:
     """The four ways in which a front edge may point, with what each is to the machine."""
-    means = {0: "unturned, as the machine's X and Y go", 180: "turned by half a turn"}
-    by_way = {front_points(turn, said): turn for turn in (0, 90, 180, 270)}
-    quarter = "turned by a quarter"
     return tuple(
-        Option(each.word, means.get(by_way[each.word], quarter)) for each in _FRONT.options
+        Option(each.word, "unturned" if front_points(0, said) == each.word else "")
+        for each in _FRONT.options
     )
 
 
@@ -177,6 +186,16 @@ def unturned(said: Said) -> str | None:
     return front_points(0, said)
 
 
+def posted_words(said: Said) -> str:
+    """The question whether the program is turned as well, with where the piece lies either way."""
+    turn = turn_of(said)
+    return (
+        f"The jig lies turned by {turn} degrees: is the program posted turned too, yes or no? "
+        f"Turned, {piece_from_zero(said, turn)}; "
+        f"unturned,{piece_from_zero(said, 0).removeprefix('the piece lies')}."
+    )
+
+
 def posted_default(said: Said) -> str | None:
     """A program that is turned by the block; none where the controller cannot turn its axes."""
     return "no" if turns(said) else None
@@ -186,8 +205,9 @@ def posted_doubts(value: str, said: Said) -> list[str]:
     """A program that this controller cannot turn."""
     if value == "yes" or turns(said):
         return []
+    nothing = "nothing to key in" if said["controller"] == "keyed" else "no block"
     return [
-        "this controller does not turn its axes: there is no block for such a program. Ways out: "
+        f"this controller does not turn its axes: there is {nothing} for such a program. Ways out: "
         f"turn the program in CAM by {turn_of(said)} degrees and say yes; or lay the jig unturned "
         "(back turn)"
     ]
@@ -195,10 +215,10 @@ def posted_doubts(value: str, said: Said) -> list[str]:
 
 def piece_from_zero(said: Said, turn: int) -> str:
     """Where the piece lies from program zero, posted turned by so many degrees."""
-    size, start = said["stock"], said["piece"]
+    size, zero = said["stock"], said["zero"]
     if size is None:
         return "the piece lies at X and Y"
-    left, front = (each.mm for each in start) if start else (0.0, 0.0)
+    left, front = (-each.mm for each in zero) if zero else (0.0, 0.0)
     right, back = left + size[0].mm, front + size[1].mm
     corners = ((left, front), (right, front), (right, back), (left, back))
     return lies_from_zero(corners, turn, said.unit)
@@ -236,15 +256,6 @@ def holes_doubts(value: list[int], said: Said) -> list[str]:
                 f"{told_size(long_mm, said.unit)}; {what} {told_size(room_mm, said.unit)}"
             )
     return doubts
-
-
-def tells_holes(value: list[int], said: Said) -> str:
-    """Columns and rows with their labels."""
-    columns, rows = value
-    letters = ColumnLetters()
-    return (
-        f"{columns} along X, columns A to {letters.of(columns)}; {rows} along Y, rows 1 to {rows}"
-    )
 
 
 def grid_mm(said: Said) -> tuple[float, float]:
@@ -315,6 +326,75 @@ def first_hole_cannot(value: list[Amount], said: Said) -> list[str]:
     return _beyond(value, "A1", said)
 
 
+_THERE = re.compile(
+    r"(?:(?:it is|it's|is|right|just|exactly|over|in|at|on|the|hole|middle|of|there|here|a1|same"
+    r"|yes|itself|zero|pin)\s*)+"
+)
+_BEHIND_WHAT = re.compile(
+    r"\b(?:of|behind|from|to|beyond|above|past)\s+(?:the|a|my|that|this)\s+"
+    r"(?!(?:left|right|front|back|rear)\b)([a-z][a-z -]*?)"
+    r"(?=\s*(?:[,;.0-9]|and\b|is\b|$))"
+)
+
+
+def read_a1(text: str, said: Said) -> list[Amount]:
+    """Where hole A1 is; on a machine that does not home, from the place where G54 is set, in words
+    such as `30 right and 40 behind the cross`."""
+    if homes(said):
+        found: list[Amount] = several(-50_000, 50_000, 2)(text, said)
+        return found
+    plain = cleaned(text)
+    if _THERE.fullmatch(plain.strip(".") + " ") or _THERE.fullmatch(plain.strip(".")):
+        return [Amount("0", 0.0), Amount("0", 0.0)]
+    bare = _BEHIND_WHAT.sub(_without_what, re.sub(r"\b(?:hole )?a1\b", " ", plain))
+    found = from_corner(-50_000, 50_000)(bare, said)
+    return list(found)
+
+
+def _without_what(match: re.Match[str]) -> str:
+    """What a place is counted from, left out; the side stays."""
+    return match[0].split()[0] if match[0].startswith(("behind", "beyond")) else " "
+
+
+def mark_of(said: Said) -> str:
+    """What G54 is set over where that is not hole A1; nothing where it is."""
+    if homes(said) or not said["a1"] or not any(each.mm for each in said["a1"]):
+        return ""
+    words = _BEHIND_WHAT.findall(cleaned(said.texts["a1"]))
+    words = [word for word in words if not set(word.split()) & {"left", "right", "front", "back"}]
+    return f"the {words[-1]}" if words else "its mark"
+
+
+def tells_a1(value: list[Amount], said: Said) -> str:
+    """Where hole A1 is, with the sum where it is counted from a mark."""
+    after = said.with_answer("a1", said.texts.get("a1", ""), value)
+    if homes(said) or not any(each.mm for each in value):
+        at = f"A1 at X {value[0].written}, Y {value[1].written}"
+        return at if homes(said) else f"{at}: G54 is set over hole A1"
+    sums = ", ".join(
+        f"{axis} 0 {'-' if each.mm < 0 else '+'} {told_size(abs(each.mm), said.unit)}"
+        for axis, each in zip("XY", value, strict=True)
+    )
+    return f"G54 is zero at {mark_of(after)}; hole A1 is at {sums} from there"
+
+
+def a1_words(said: Said) -> str:
+    """The question where hole A1 is: on a machine that does not home, from where G54 is set."""
+    if homes(said):
+        return "Jog over the middle of hole A1 (lowest X and Y). Which X and Y does it read?"
+    return (
+        "Where do you set G54? Over hole A1 itself: Enter. Over a mark elsewhere: how far hole A1 "
+        "(lowest X and Y) is from that mark, right and behind."
+    )
+
+
+def a1_examples(said: Said) -> tuple[str, ...]:
+    """Answers to the same."""
+    if homes(said):
+        return ("{X 80.0 Y 90.0|X 2.5 Y 3.25}", "{80 90|2.5 3.25}")
+    return ("0 0", "{30 right and 40 behind the cross|1 right and 2 behind the cross}")
+
+
 # ---- the second hole -----------------------------------------------------------------------------
 
 
@@ -333,29 +413,20 @@ def far_hole(said: Said) -> tuple[str, tuple[float, float]]:
     return f"A{rows}", (0.0, along_y)
 
 
-def far_like(said: Said) -> str:
-    """The second hole where it would be if the grid did not lie turned."""
+def far_examples(said: Said) -> tuple[str, ...]:
+    """The second hole where it would be if the grid did not lie turned, by its label and words."""
     label, drawn = far_hole(said)
     at = (in_unit(a.mm + d, said.unit) for a, d in zip(said["a1"], drawn, strict=True))
-    return f"{label} " + " ".join(f"{axis} {each:.6g}" for axis, each in zip("XY", at, strict=True))
-
-
-def _labels(said: Said) -> Mapping[str, tuple[float, float]]:
-    """Where each hole of the grid is from A1 as drawn, mm."""
-    (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
-    letters = [ColumnLetters().of(column + 1) for column in range(columns)]
-    return {
-        f"{letter}{row + 1}": (column * pitch_x.mm, row * pitch_y.mm)
-        for column, letter in enumerate(letters)
-        for row in range(rows)
-    }
+    shown = " ".join(f"{axis} {each:.6g}" for axis, each in zip("XY", at, strict=True))
+    line = "row" if drawn[0] else "column"
+    return (f"{label} {shown}", f"last hole of the first {line}, {shown}")
 
 
 def angle_of(said: Said) -> float:
     """The angle of row 1 in degrees, from two holes that were read off; 0 from one alone."""
     if not said["far"]:
         return 0.0
-    x_mm, y_mm = _labels(said)[said["far"].hole]
+    x_mm, y_mm = places(said)[said["far"].hole]
     dx, dy = (far.mm - first.mm for far, first in zip(said["far"].at, said["a1"], strict=True))
     return math.degrees(math.atan2(dy, dx) - math.atan2(y_mm, x_mm))
 
@@ -363,22 +434,32 @@ def angle_of(said: Said) -> float:
 _LABEL = re.compile(r"(?:hole\s+)?\b([a-z]{1,3}[1-9][0-9]{0,2})\b\s*(?:is|at|:|=|,)*\s*(?=\S)")
 
 
+_PLACE_OF = re.compile(
+    r"\bx\s*[=:]?\s*[-+]?[0-9.]|[-+]?[0-9.]+[ ,;/x]+(?:y\s*)?[-+]?[0-9.]+\s*(?:mm|in)?$"
+)
+_SEPARATES = re.compile(r"[\s,;:=]*(?:\b(?:is|at|reads?|shows?)\b[\s,:=]*)*$")
+
+
 def read_far(text: str, said: Said) -> Far:
     """A second hole, named or not, as it was read off. Raises ValueError where it cannot be it."""
     plain = cleaned(text)
     named = _LABEL.match(plain)
     label = named[1].upper() if named and named[1] not in ("x1", "y1") else None
+    rest = plain[named.end() :] if named and label else text
+    if label is None and (place := _PLACE_OF.search(plain)):
+        label = hole_by_words(_SEPARATES.sub("", plain[: place.start()]), said)
+        rest = plain[place.start() :] if label else rest
     if label is not None:
-        _on_the_grid(label, said)
+        on_the_grid(label, said)
     if label == "A1":
         raise ValueError("A1 is the first hole; a second one is wanted, far from it")
-    at = amounts(plain[named.end() :] if named and label else text, said, 2)
+    at = amounts(rest, said, 2)
     return _checked(Far(label or far_hole(said)[0], at), label is not None, said)
 
 
 def _checked(far: Far, is_named: bool, said: Said) -> Far:
     """The same, if the hole can be where it was read off. Raises ValueError, Unclear."""
-    drawn = _labels(said)[far.hole]
+    drawn = places(said)[far.hole]
     dx, dy = (each.mm - first.mm for each, first in zip(far.at, said["a1"], strict=True))
     near_mm = min(each.mm for each in said["pitch"]) / 4
     off_mm = math.hypot(dx - drawn[0], dy - drawn[1])
@@ -386,7 +467,7 @@ def _checked(far: Far, is_named: bool, said: Said) -> Far:
         return far
     others = {
         label: math.hypot(dx - at[0], dy - at[1])
-        for label, at in _labels(said).items()
+        for label, at in places(said).items()
         if label not in ("A1", far.hole)
     }
     other = min(others, key=lambda label: others[label], default="")
@@ -412,7 +493,23 @@ def tells_far(value: Far, said: Said) -> str:
     """The hole, where it is, and how the grid lies turned."""
     at = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", value.at, strict=True))
     angle = angle_of(said.with_answer("far", "", value))
-    return f"{value.hole} at {at} {said.unit}: row 1 lies turned by {angle:.3f} degrees"
+    off_mm, least_mm = _off_the_pitch(value, said), 0.5 if said.unit == "in" else 0.3
+    told_so = f"{value.hole} at {at} {said.unit}: row 1 lies turned by {angle:.3f} degrees"
+    given = said["hole_position"]
+    if abs(off_mm) < least_mm or (given and abs(off_mm) < given.mm):
+        return told_so
+    return f"{told_so}; {_farther(off_mm, said)} than pitch times count has it"
+
+
+def _farther(off_mm: float, said: Said) -> str:
+    return f"{told(abs(off_mm), said.unit, 2)} {'farther' if off_mm > 0 else 'nearer'}"
+
+
+def _off_the_pitch(value: Far, said: Said) -> float:
+    """How much farther from A1 the second hole is than drawn, mm."""
+    drawn_mm = math.hypot(*places(said)[value.hole])
+    ways = [far.mm - first.mm for far, first in zip(value.at, said["a1"], strict=True)]
+    return math.hypot(*ways) - drawn_mm
 
 
 def far_cannot(value: Far, said: Said) -> list[str]:
@@ -422,18 +519,118 @@ def far_cannot(value: Far, said: Said) -> list[str]:
 
 def far_doubts(value: Far, said: Said) -> list[str]:
     """A second hole that lies nearer or farther than drawn."""
-    drawn_mm = math.hypot(*_labels(said)[value.hole])
-    ways = [far.mm - first.mm for far, first in zip(value.at, said["a1"], strict=True)]
-    off_mm = math.hypot(*ways) - drawn_mm
-    if abs(off_mm) <= max(0.5, drawn_mm / 1000):
+    off_mm = _off_the_pitch(value, said)
+    if abs(off_mm) <= max(0.5, math.hypot(*places(said)[value.hole]) / 1000):
         return []
-    return [
-        f"{value.hole} lies {told(abs(off_mm), said.unit, 1)} "
-        f"{'farther' if off_mm > 0 else 'nearer'} than the pitch has it"
-    ]
+    return [f"{value.hole} lies {_farther(off_mm, said)} than the pitch has it"]
+
+
+def usual_bed_words(said: Said) -> str:
+    """What is usual of a bed, in one sentence."""
+    edge = f"A1 {edge_in_the_middle(said)} from its left and front edges, " if said["size"] else ""
+    off = usual("0.1 mm", "0.004 in")(said)
+    return (
+        f"As usual: no cuts into the bed, {edge}holes off by up to {off}, none missing? "
+        "Or say what is otherwise."
+    )
+
+
+def usual_bed_examples(said: Said) -> tuple[str, ...]:
+    """What may be otherwise of a bed."""
+    edge = ("A1 {50 x 60|2 x 3} from the left and front edges",) if said["size"] else ()
+    return ("yes", "cuts {0.5|1/32} deep, holes within {0.02|0.001}", "A1 missing", *edge)
+
+
+def more_words(said: Said) -> str:
+    """The question whether what is only for `run` and `check` is told now."""
+    reach = "" if said["moves"] in (None, "bed") else "how far what moves reaches around it, "
+    return (
+        f"Do you know, now or later, how wide the spindle's lower end is, {reach}how well it comes "
+        "back to a place?"
+    )
+
+
+def more_examples(said: Said) -> tuple[str, ...]:
+    """Answers to it."""
+    reach = () if said["moves"] in (None, "bed") else (
+        "reach {120 each way, nut 64 wide|6 each way, nut 2 1/2 wide}",
+    )  # fmt: skip
+    return ("later", "yes", *reach, "nut {64|2 1/2}, comes back within {0.02|0.001}")
+
+
+def names_words(said: Said) -> str:
+    """The names that are usual, in one sentence."""
+    jig = "jig tray, " if said["holder"] == "jig" else ""
+    return (
+        f"Names: machine router, bed bench, pins peg, {jig}station first. As they are, or others?"
+    )
 
 
 # ---- sizes ---------------------------------------------------------------------------------------
+
+
+def pins_examples(said: Said) -> tuple[str, ...]:
+    """Pins that go into such holes."""
+    wide = said["hole"].written if said["hole"] else "{20|3/4}"
+    fit = (f"{wide} h6, 16 mm above the bed, 15 mm deep",) if fit_class(said) else ()
+    return (
+        f"{wide}, {{20 high|3/4 high}}",
+        f"{wide} in the hole, {{25 above it, 30 high|1 above it, 1 1/4 high}}",
+        *fit,
+    )
+
+
+def shank_examples(said: Said) -> tuple[str, ...]:
+    """A pin's thickness in such holes."""
+    wide = said["hole"].written if said["hole"] else "{20|3/4}"
+    return (wide, f"{wide} h6") if fit_class(said) else (wide,)
+
+
+def fit_class(said: Said) -> str:
+    """The class of fits that the holes were said to have; nothing where there is none."""
+    return class_in(said.texts.get("hole", "")).upper()
+
+
+def as_the_shank(said: Said) -> str | None:
+    """A pin's thickness in its hole, without the class of its fit."""
+    return said["shank"].written if said["shank"] else None
+
+
+def as_wide_as_the_hole(said: Said) -> str | None:
+    """A hole's width without the class of its fit, which is none of a pin."""
+    return said["hole"].written if said["hole"] else None
+
+
+def fit_of(said: Said) -> str:
+    """The fit of pins in their holes, `H7/h6`, where the classes of both were said and are on file;
+    else nothing."""
+    hole, shank = said["hole"], said["shank"]
+    if hole is None or shank is None or abs(hole.mm - shank.mm) > 1e-6:
+        return ""
+    classes = class_in(said.texts["hole"]).upper(), class_in(said.texts["shank"]).lower()
+    if not all(classes):
+        return ""
+    fit = "/".join(classes)
+    try:
+        least_mm, _ = clearance_mm(fit, shank.mm)
+    except ValueError:
+        return ""
+    return fit if least_mm >= 0 else ""
+
+
+def tells_hole(value: Amount, said: Said) -> str:
+    """A width, and what becomes of the class of its fit."""
+    its = fit_class(said)
+    return as_told([value], said.unit) + (f", {its}: say the pins' class too, as h6" if its else "")
+
+
+def tells_shank(value: Amount, said: Said) -> str:
+    """A thickness, and the fit that is taken over into the documents."""
+    if fit := fit_of(said.with_answer("shank", said.texts.get("shank", ""), value)):
+        return f"{as_told([value], said.unit)}, fit {fit}"
+    its = class_in(said.texts.get("shank", "")).lower()
+    without = f"; its class {its} is left out: it needs the holes' class, at the same size"
+    return as_told([value], said.unit) + (without if its else "")
 
 
 def shank_cannot(value: Amount, said: Said) -> list[str]:
@@ -516,12 +713,13 @@ def stock_doubts(value: list[Amount], said: Said) -> list[str]:
     return list(dict.fromkeys(sides))
 
 
-def zero_doubts(value: list[Amount], said: Said) -> list[str]:
-    """A program zero beside the jig."""
-    size = said["footprint"]
-    if all(0 <= at.mm <= side.mm for at, side in zip(value, size, strict=False)):
-        return []
-    return [f"program zero lies beside the jig, which is {as_told(size[:2], said.unit)}"]
+def lies_doubts(value: list[Amount], said: Said) -> list[str]:
+    """A piece that hangs over its jig."""
+    for side, at, size in zip(said["footprint"], value, said["stock"], strict=False):
+        if at.mm < -1e-6 or at.mm + size.mm > side.mm + 1e-6:
+            sides = as_told(said["footprint"][:2], said.unit)
+            return [f"the piece hangs over the jig, which is {sides}"]
+    return []
 
 
 def read_footprint(text: str, said: Said) -> list[Amount]:
@@ -644,9 +842,27 @@ def highest_said(said: Said) -> str | None:
     return None if found is None else told_size(found, said.unit)
 
 
+def heights_of_footprint(said: Said) -> str | None:
+    """Seat and tallest point as they follow from a jig's size; None where the seat does not."""
+    seat = seat_of_footprint(said)
+    if seat is None:
+        return None
+    after = said.with_answer("seat", seat, read_seat(seat, said))
+    return f"seat {seat}, tallest {highest_said(after)}"
+
+
+def read_height(text: str, said: Said) -> Amount:
+    """How high a jig's tallest point is, as `1 1/8 with the stop strip`."""
+    found: Amount = length(0, 2000)(_JIG_WORDS.sub(" ", cleaned(text)), said)
+    return found
+
+
 def height_cannot(value: Amount, said: Said) -> list[str]:
     """A tallest point below what was said to be as high."""
-    key, highest = max(_heights_said(said), key=lambda each: each[1].mm)
+    said_so = _heights_said(said)
+    if not said_so:
+        return []
+    key, highest = max(said_so, key=lambda each: each[1].mm)
     if value.mm >= highest.mm - 1e-6:
         return []
     high = told_size(highest.mm, said.unit)
@@ -685,52 +901,107 @@ def tells_footprint(value: list[Amount], said: Said) -> str:
     return f"{as_told(value[:2], said.unit)}: its front edge is the one along X{third}"
 
 
-def read_piece(text: str, said: Said) -> list[Amount]:
-    """Where the piece's front left corner is from program zero: X and Y, or the corner of the piece
-    or its middle, which program zero is at."""
+def read_lies(text: str, said: Said) -> list[Amount]:
+    """Where the piece's front left corner is from the jig's: X and Y, or `in the middle`."""
     plain = cleaned(text)
-    words = [word for word in words_of(plain) if word not in ("corner", "of", "piece", "stock")]
-    size = said["stock"]
-    share: tuple[float, float] | None = None
-    if {"middle", "centre", "center", "centred", "centered"} & set(words):
-        share = (0.5, 0.5)
-    elif "left" in words or "right" in words:
-        if {"front", "bottom", "lower"} & set(words) or {"back", "top", "upper"} & set(words):
-            back = bool({"back", "top", "upper", "rear"} & set(words))
-            share = (1.0 if "right" in words else 0.0, 1.0 if back else 0.0)
-    elif _is_at_zero(plain):
-        share = (0.0, 0.0)
-    if share is not None and not re.search(r"[0-9]", plain):
-        at = [-each.mm * part for each, part in zip(size, share, strict=False)]
-        return [Amount(f"{each:.9g} mm" if each else "0", each) for each in at]
-    if from_jig := _from_the_jig(text, said):
-        raise Unclear(
-            f"counted from the jig's corner? From program zero that is {from_jig}: Enter takes it",
-            from_jig,
-        )
-    if words and words[0] in ("no", "not", "n") and not re.search("[0-9]", plain):
-        raise Unclear("where is its front left corner, then, X and Y from program zero?")
-    found: list[Amount] = several(-20_000, 20_000, 2)(text, said)
+    words = set(words_of(plain))
+    if not re.search(r"[0-9]", with_figures(plain)):
+        if words & _MIDDLE:
+            room = zip(said["footprint"], said["stock"], strict=False)
+            return [_so_long((side.mm - size.mm) / 2, said.unit) for side, size in room]
+        if words & {"flush", "corner", "yes", "same", "zero"} and not words & NOTS:
+            return [Amount("0", 0.0), Amount("0", 0.0)]
+    found: list[Amount] = from_corner(-50_000, 50_000, from_edges=True)(_JIGS.sub(" ", plain), said)
     return found
 
 
-def _from_the_jig(text: str, said: Said) -> str:
-    """X and Y from program zero of what words count from the jig's edges; nothing without words."""
-    if not re.search(r"(?i)\b(?:edge|from the|jig|tray|board)\b", text):
-        return ""
-    try:
-        at = from_corner(-20_000, 20_000)(text, said)
-    except ValueError:
-        return ""
-    return " ".join(
-        told_size(each.mm - zero.mm, said.unit) for each, zero in zip(at, said["zero"], strict=True)
+_MIDDLE = {"middle", "centre", "center", "centred", "centered", "central", "mid"}
+_JIGS = re.compile(r"\b(?:jig|tray|board|plate|part|piece|it|its|the|lies|corner)(?:'s)?\b")
+
+
+def tells_lies(value: list[Amount], said: Said) -> str:
+    """Where the piece lies in the jig."""
+    x, y = (
+        f"{axis} {told_size(at.mm, said.unit)} to {told_size(at.mm + size.mm, said.unit)}"
+        for axis, at, size in zip("XY", value, said["stock"], strict=False)
     )
+    return f"the piece lies from {x}, {y} in the jig"
 
 
-def _is_at_zero(plain: str) -> bool:
-    words = plain.strip(".").split()
-    is_yes = bool(words) and words[0] in ("yes", "y", "yeah", "yep", "same", "there", "zero")
-    return is_yes or plain in ("it is", "it does", "at zero", "at program zero", "the same")
+def _so_long(length_mm: float, unit: Unit) -> Amount:
+    """A length as a bare number of the shop's unit."""
+    return Amount(f"{in_unit(length_mm, unit):.9g}", length_mm)
+
+
+def read_zero(text: str, said: Said) -> list[Amount]:
+    """Where program zero is from the piece's front left corner: a corner of the piece, its middle,
+    the middle of an edge, X and Y, or the jig's own corner."""
+    plain = _OF_Z.sub(" ", re.sub(r"^(?:program )?zero (?:is|lies)\b", "", cleaned(text)))
+    words = set(words_of(plain.replace("-", " ")))
+    if not re.search(r"[0-9]", with_figures(plain)):
+        if words & {"jig", "jig's", "jigs", "tray", "tray's"} and not words & _MIDDLE:
+            if words & {"right", "back", "rear"}:
+                raise Unclear("how far is it from the piece's own front left corner, X and Y?")
+            return [_so_long(-each.mm, said.unit) for each in said["lies"]]
+        if share := _share(words):
+            return [
+                _so_long(each.mm * part, said.unit)
+                for each, part in zip(said["stock"], share, strict=False)
+            ]
+        if words & NOTS or words & {"corner"}:
+            raise Unclear("which corner: front left, front right, back left, back right?")
+    found: list[Amount] = from_corner(-20_000, 20_000, from_edges=True)(_JIGS.sub(" ", plain), said)
+    return found
+
+
+_OF_Z = re.compile(
+    r"\b(?:(?:on |at |,\s*)?(?:the )?(?:top|upper|bottom|under)(?: (?:side|face|surface|of "
+    r"(?:the )?(?:part|piece|stock|work)))?)\b(?!\s*(?:left|right|edge))"
+)
+
+
+def _share(words: set[str]) -> tuple[float, float] | None:
+    """Words of a place on the piece as shares of its sides; None for other words."""
+    is_left, is_right = "left" in words, "right" in words
+    is_back = bool(words & {"back", "rear", "far"})
+    is_front = bool(words & {"front", "near"})
+    if not (is_front or is_back):
+        is_back, is_front = bool(words & {"top", "upper"}), bool(words & {"bottom", "lower"})
+    across = (0.0 if is_left else 1.0) if is_left != is_right else None
+    along = (0.0 if is_front else 1.0) if is_front != is_back else None
+    if words & _MIDDLE:
+        return (0.5 if across is None else across, 0.5 if along is None else along)
+    if across is not None and along is not None:
+        return across, along
+    is_yes = words & {"yes", "y", "yeah", "yep", "same", "there", "default"} and not words & NOTS
+    return (0.0, 0.0) if is_yes and across is None and along is None else None
+
+
+def tells_zero(value: list[Amount], said: Said) -> str:
+    """Where program zero is, on the piece and in the jig."""
+    at = [lies.mm + each.mm for lies, each in zip(said["lies"], value, strict=True)]
+    x, y = (told_size(each, said.unit) for each in at)
+    if not any(each.mm for each in value):
+        return f"the piece's front left corner, X {x}, Y {y} in the jig"
+    x_on, y_on = (told_size(each.mm, said.unit) for each in value)
+    return f"X {x_on}, Y {y_on} from the piece's front left corner: X {x}, Y {y} in the jig"
+
+
+def zero_doubts(value: list[Amount], said: Said) -> list[str]:
+    """A program zero beside the piece."""
+    for at, side in zip(value, said["stock"], strict=False):
+        if not -1e-6 <= at.mm <= side.mm + 1e-6:
+            sides = as_told(said["stock"][:2], said.unit)
+            return [f"program zero lies beside the piece, which is {sides}"]
+    return []
+
+
+def zero_in_jig(said: Said) -> list[Amount]:
+    """Program zero from the jig's own front left corner."""
+    return [
+        lies if not each.mm else _so_long(lies.mm + each.mm, said.unit)
+        for lies, each in zip(said["lies"], said["zero"], strict=True)
+    ]
 
 
 def tells_stock(value: list[Amount], said: Said) -> str:
@@ -741,30 +1012,6 @@ def tells_stock(value: list[Amount], said: Said) -> str:
     right, away = person_of(said).bed_vector((-1.0, -1.0))
     corner = f"{'near' if away < 0 else 'far'} {'right' if right > 0 else 'left'}"
     return f"{told_sides}; program zero is its corner with the lowest X and Y, {corner} to you"
-
-
-def tells_piece(value: list[Amount], said: Said) -> str:
-    """Where the piece lies in the jig."""
-    zero = said["zero"]
-    at = [z.mm + v.mm for z, v in zip(zero, value, strict=True)]
-    ends = [a + s.mm for a, s in zip(at, said["stock"], strict=False)]
-    x, y = (
-        f"{axis} {told_size(a, said.unit)} to {told_size(e, said.unit)}"
-        for axis, a, e in zip("XY", at, ends, strict=True)
-    )
-    return f"the piece lies from {x}, {y} in the jig"
-
-
-def piece_doubts(value: list[Amount], said: Said) -> list[str]:
-    """A piece that hangs over its jig."""
-    for side, zero, at, size in zip(
-        said["footprint"], said["zero"], value, said["stock"], strict=False
-    ):
-        low, high = zero.mm + at.mm, zero.mm + at.mm + size.mm
-        if low < -1e-6 or high > side.mm + 1e-6:
-            sides = as_told(said["footprint"][:2], said.unit)
-            return [f"the piece hangs over the jig, which is {sides}"]
-    return []
 
 
 # ---- where on the bed ----------------------------------------------------------------------------
@@ -783,6 +1030,23 @@ def quadrant_words(quadrant: str, said: Said) -> str:
     right, away = person_of(said).bed_vector((vector[0], vector[1]))
     ends = ("back", "front") if said["operator"] in (None, "front") else ("away", "to you")
     return f"{'right' if right > 0 else 'left'} and {ends[0] if away > 0 else ends[1]}"
+
+
+def toward_examples(said: Said) -> tuple[str, ...]:
+    """A quadrant by its signs and by words."""
+    return ("+x+y", quadrant_words("+x+y", said))
+
+
+def place_examples(said: Said) -> tuple[str, ...]:
+    """A hole, and where the work lies from it."""
+    return (f"A1, {quadrant_words('+x+y', said)}", *corner_examples(said)[1:])
+
+
+def corner_examples(said: Said) -> tuple[str, ...]:
+    """A hole by its label and by words; words of the machine's sides where somebody is in front."""
+    if said["operator"] in (None, "front"):
+        return ("A1", "front left", "third across, second up")
+    return ("A1", "third column, second row")
 
 
 def quadrants(said: Said) -> tuple[Option, ...]:
@@ -839,43 +1103,13 @@ def tells_toward(value: str, said: Said) -> str:
 
 def toward_the_middle(said: Said) -> str | None:
     """The quadrant that has most room, seen from the inside corner."""
-    places = _labels(said)
-    at = places.get(said["corner"] or "")
+    at = places(said).get(said["corner"] or "")
     if at is None:
         return "+x+y"
     (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
     middle = (columns - 1) * pitch_x.mm / 2, (rows - 1) * pitch_y.mm / 2
     x, y = ("-" if here > there + 1e-6 else "+" for here, there in zip(at, middle, strict=True))
     return f"{x}x{y}y"
-
-
-def _on_the_grid(label: str, said: Said) -> str:
-    """A label of the grid. Raises ValueError where there is no such hole."""
-    if label not in _labels(said):
-        raise ValueError(
-            f"there is no hole {label} on this grid: it has {tells_holes(said['holes'], said)}"
-        )
-    if label in (said["missing"] or ()):
-        raise ValueError(f"hole {label} was said to be missing (back missing changes that)")
-    return label
-
-
-def read_corner(text: str, said: Said) -> str:
-    """The hole at the inside corner; a corner of the bed is that of its grid.
-
-    Raises Unclear for a corner as the machine has it, where somebody stands at another side.
-    """
-    words = set(words_of(text.replace("-", " ")))
-    sides = {"left": 0, "right": 1}.keys() & words, {"front", "back"} & words
-    if not all(len(side) == 1 for side in sides) or re.search("[0-9]", text):
-        return _on_the_grid(hole(text, said), said)
-    columns, rows = said["holes"]
-    column = ColumnLetters().of(columns if "right" in words else 1)
-    label = f"{column}{rows if 'back' in words else 1}"
-    if said["operator"] not in (None, "front"):
-        x, y = ("highest" if side & {"right", "back"} else "lowest" for side in sides)
-        raise Unclear(f"hole {label}, with the {x} X and the {y} Y? Enter takes it", label)
-    return label
 
 
 # ---- clamps --------------------------------------------------------------------------------------
@@ -893,7 +1127,7 @@ _OF_CLAMPS = "edges, or none"
 
 def read_clamps(text: str, said: Said) -> list[Clamp]:
     """The edges that are clamped, each with how far along it the clamp is. Raises Wanted."""
-    plain = with_points(text, (0, 1, 2, 3, 4))
+    plain = with_points(_SO_MANY_CLAMPS.sub("clamps", cleaned(text)), (0, 1, 2, 3, 4))
     words = words_of(plain)
     tokens = list(scan(_AROUND_CLAMPS.sub(" ", plain), text, _OF_CLAMPS, _CLAMPED))
     found = [token for token in tokens if isinstance(token, re.Match)]
@@ -915,19 +1149,83 @@ _CLAMPED = {
     "left": "left", "right": "right", "front": "front", "back": "back", "behind": "back",
     "rear": "back",
 }  # fmt: skip
+_SO_MANY_CLAMPS = re.compile(r"\b(?:an?|one|two|both|three|four|[1-4]) clamps?\b")
 _AROUND_CLAMPS = re.compile(
-    r"\b(?:clamp(?:s|ed)?|toggles?|edges?|against|pins|pushed|corner|one|no|none|not|nothing)\b"
+    r"\b(?:clamp(?:s|ed)?|toggles?|edges?|against|pins|pushed|corner|one|no|none|not|nothing|own|its"
+    r"|two|both|jig|jig's|piece's|one each|each|hold|holding|held|work)\b|\([a-z ]*\)"
 )
 
 
+_EDGES: dict[str, tuple[float, float]] = {
+    "left": (-1.0, 0.0), "right": (1.0, 0.0), "front": (0.0, -1.0), "back": (0.0, 1.0),
+}  # fmt: skip
+
+
+def edge_lies(side: str, said: Said) -> str:
+    """Where an own edge of jig or piece lies for whoever stands at the machine, in brackets;
+    nothing where its name says so."""
+    edge = turned_by_quarters(_EDGES[side], turn_of(said) // 90)
+    way = person_of(said).way_on_bed(edge)
+    usual_way = {"left": "left", "right": "right", "front": "toward", "back": "away"}[side]
+    return "" if way == usual_way else f" ({IN_WORDS[way]})"
+
+
+def clamp_words(said: Said) -> str:
+    """The question which edges are clamped, with where each lies if the work is turned."""
+    what = "jig's" if said["holder"] == "jig" else "piece's"
+    listed = ", ".join(f"{side}{edge_lies(side, said)}" for side in _EDGES)
+    return f"Which of the {what} OWN edges do clamps hold: {listed}? Or none."
+
+
 def tells_clamps(value: list[Clamp], said: Said) -> str:
-    """The edges and places."""
+    """The edges, where they lie, and places along them."""
     if not value:
         return "none"
     return ", ".join(
-        f"{each.side} edge, "
+        f"own {each.side} edge{edge_lies(each.side, said)}, "
         + ("its middle" if each.at is None else told_size(each.at.mm, said.unit) + " along it")
         for each in value
+    )
+
+
+_OF_CLAMP = {
+    "its top above the bed": r"\b(?:top|high|tall|height|up|above|over the (?:bed|table|plate))\b",
+    "along the edge": r"\b(?:wide|width|along|long|broad)\b",
+    "over the work": r"\b(?:over|onto|on (?:it|the (?:work|piece|jig))|overlaps?|inside|grips?)\b",
+    "out from the edge": r"\b(?:out|outside|beyond|sticks?|outward|behind)\b",
+}
+"""What the four lengths of a clamp are of, and the words of each."""
+_CLAMP_ORDER = ("along the edge", "out from the edge", "over the work", "its top above the bed")
+
+
+def read_clamp_size(text: str, said: Said) -> list[Amount]:
+    """A clamp's four lengths, in this order or by their words. Raises Unclear for some of them."""
+    plain = cleaned(text)
+    if not any(re.search(pattern, plain) for pattern in _OF_CLAMP.values()):
+        found: list[Amount] = several(0, 2000, 4)(text, said)
+        return found
+    parts = [part for part in clauses(plain) if re.search("[0-9]", with_figures(part))]
+    by_word: dict[str, Amount] = {}
+    for part in parts:
+        what = next((key for key, words in _OF_CLAMP.items() if re.search(words, part)), None)
+        bare = re.sub("|".join(_OF_CLAMP.values()), " ", part)
+        if what is None or what in by_word:
+            raise Wanted("four lengths, each with its word", text)
+        (by_word[what],) = amounts(_AROUND_CLAMPS.sub(" ", bare), said, 1)
+    if missing := [what for what in _CLAMP_ORDER if what not in by_word]:
+        heard = ", ".join(f"{told_size(each.mm, said.unit)} {w}" for w, each in by_word.items())
+        raise Unclear(f"{heard}; and how large is it {' and '.join(missing)}? Say all four")
+    found = [by_word[what] for what in _CLAMP_ORDER]
+    for each in found:
+        must_be_within(each, 0, 2000, said.unit)
+    return found
+
+
+def tells_clamp_size(value: list[Amount], said: Said) -> str:
+    """The four lengths with what each is of."""
+    return ", ".join(
+        f"{told_size(each.mm, said.unit)} {what}"
+        for each, what in zip(value, _CLAMP_ORDER, strict=True)
     )
 
 

@@ -54,11 +54,20 @@ def reaches(text: str, said: Said) -> list[Amount]:
     if len(found) == len(tokens) == 4:
         by_side = dict(zip(SIDES, read.values(), strict=True))
     elif len(found) < len(tokens):
-        for match, words in _grouped(tokens, text, _OF_REACH):
-            sides = {_SIDE_OF[word] for word in words}
-            if not sides or sides & by_side.keys():
+        groups = [
+            ({_SIDE_OF[word] for word in words}, read[match])
+            for match, words in _grouped(tokens, text, _OF_REACH)
+        ]
+        for sides, one_length in groups:
+            if sides == set(SIDES):
+                by_side = dict.fromkeys(SIDES, one_length)  # the others say what is otherwise
+        said_of: set[str] = set()
+        for sides, one_length in groups:
+            if not sides or sides & said_of:
                 raise Wanted(_OF_REACH, text)
-            by_side |= dict.fromkeys(sides, read[match])
+            if sides != set(SIDES):
+                said_of |= sides
+                by_side |= dict.fromkeys(sides, one_length)
     missing = [side for side in SIDES if side not in by_side]
     if missing:
         says = f", which does not say {' nor '.join(missing)}" if by_side else ""
@@ -99,13 +108,13 @@ def from_corner(low_mm: float, high_mm: float, from_edges: bool = False) -> Read
     """
 
     def read(text: str, said: Said) -> list[Amount]:
-        plain, axes = without_axes(with_points(text, (2,)))
+        plain, axes = without_axes(_A1.sub(" ", with_points(text, (2,))))
         known = {*_SIDE_OF, "edge", "edges", "from", "corner"} - {"l", "r", "f", "b"}
         tokens = list(scan(plain, text, _OF_PLACE, known))
         if any(token in _SIDE_OF for token in tokens if isinstance(token, str)) and not axes:
             found = _in_words(tokens, said, text, from_edges)
         else:
-            found = amounts(_AROUND.sub(" ", cleaned(text)), said, 2)
+            found = amounts(_A1.sub(" ", _AROUND.sub(" ", cleaned(text))), said, 2)
         for each in found:
             must_be_within(each, low_mm, high_mm, said.unit)
         return found
@@ -113,6 +122,7 @@ def from_corner(low_mm: float, high_mm: float, from_edges: bool = False) -> Read
     return read
 
 
+_A1 = re.compile(r"\b(?:hole )?a1\b(?: is)?")
 _AROUND = re.compile(r"\b(?:edges?|corner|left|front)\b")
 
 
@@ -123,6 +133,9 @@ def _in_words(
     is_behind = isinstance(tokens[0], re.Match)
     if len(groups) == 1 and is_behind and {"left", "front"} <= set(groups[0][1]):
         groups = [(groups[0][0], ["from", "left"]), (groups[0][0], ["from", "front"])]
+    if len(groups) == 2 and not groups[0][1] and {"left", "front"} <= set(groups[1][1]):
+        named = [word for word in groups[1][1] if word in ("left", "front")]  # `4 x 4 from ..`
+        groups = [(match, ["from", side]) for (match, _), side in zip(groups, named, strict=False)]
     axes = [_axis_of(words, from_edges or not is_behind, text) for _, words in groups]
     if sorted(axes) != ["x", "y"]:
         raise Wanted(_OF_PLACE, text)

@@ -14,7 +14,15 @@ from typing import Any, NamedTuple
 
 from pincorner.documents.fields import check_code, check_name
 from pincorner.units import MM_PER_INCH, Unit, in_unit, parse_length, told_size
-from pincorner.work.first.plain import HEDGES, Unclear, Wanted, cleaned, with_figures, words_of
+from pincorner.work.first.plain import (
+    HEDGES,
+    NOTS,
+    Unclear,
+    Wanted,
+    cleaned,
+    with_figures,
+    words_of,
+)
 
 _WHOLE = re.compile(r"[0-9]{1,3}")
 _NUMBER = (
@@ -26,6 +34,8 @@ _FOOT = r"ft|feet|foot|'(?!')"
 _METRIC = (
     r"mm|millimet(?:er|re)s?|cm|centimet(?:er|re)s?|microns?|um|m(?=[\s,;x)]|$)|met(?:er|re)s?"
 )
+LENGTH = rf"{_NUMBER}(?:[\s-]*(?:{_METRIC}|{_INCH}|thou|{_FOOT})(?![a-z]))?"
+"""A pattern of a length with its unit, or without."""
 _ONE = re.compile(
     rf"""\s*(?P<number>[-+]?{_NUMBER})
         [\s-]*(?P<unit>{_METRIC}|{_INCH}|thou|{_FOOT})?(?![0-9/a-wyz]|\.(?!\.))""",
@@ -60,7 +70,9 @@ pins hole holes and with calliper caliper callipers reads read-out readout read 
 coordinates from to up down between top bottom all total overall per side sides of at in into out
 go goes going travel travels deviation error x y z end ends lowest highest low width length depth
 height thickness size large big tape tip piece part stock blank jig tray front-to-back
-left-to-right
+left-to-right block ground dowel dowels rod peg pegs dog dogs beech birch oak ash maple plywood ply
+wooden hardwood brass plastic scrap nylon screwed strip cutter's round-headed rather fairly taped
+checked counting
 """
 FILLING = HEDGES | frozenset(_FILLING.split())
 """Words around lengths that change nothing about them."""
@@ -141,7 +153,7 @@ def scan(
             if match[0] in known:
                 yield match[0]
             elif match[0] not in FILLING:
-                raise Wanted(wanted, text)
+                raise Wanted(wanted, text, word=match[0])
             at = match.end()
         elif (match := _BETWEEN.match(plain, at)) and match.end() > at:
             at = match.end()
@@ -240,8 +252,72 @@ def length(low_mm: float, high_mm: float) -> Reader:
     return read
 
 
-_FIT = re.compile(r"(?i)(?<![a-z0-9])(?:[fghkmnp][5-9]|h1[01])(?![0-9a-z])")
+_FIT = re.compile(r"(?i)(?<![a-z0-9])(?:[defghkmnp][5-9]|h1[01])(?![0-9a-z])")
 """A class of fits behind a size, as `12 H7`: what it allows is no length of its own."""
+
+
+def class_in(text: str) -> str:
+    """The class of fits that stands behind a size; nothing where there is none."""
+    found = _FIT.search(text)
+    return found[0] if found else ""
+
+
+def clauses(text: str) -> list[str]:
+    """An answer's parts between commas and `and`s, those without anything left out; a comma within
+    a number is none of these."""
+    parts = re.split(
+        r"\s*[;]\s*|,(?!\d)\s*|:\s|(?<=[a-z)])\.\s|\bwith\b|\bbut\b"
+        r"|\band\b(?!\s+(?:an?\s+)?(?:half|quarter|[0-9]+/))",
+        cleaned(text),
+    )
+    return [part.strip(" .") for part in parts if part.strip(" .")]
+
+
+# ---- what can be understood in part --------------------------------------------------------------
+
+_CHANGING = """
+or than less more plus minus times double twice dozen hundred thousand except under below between
+within max min
+"""
+_NEVER_DROPPED = NOTS | frozenset(_CHANGING.split())
+"""Words without which an answer would say something else."""
+
+
+def in_part(read: Reader, text: str, said: Said) -> str | None:
+    """What is left of an answer that reads where words that nobody knows are left aside, or all but
+    one of its clauses; None where nothing is, or more than one thing."""
+    whole = _without_unknown(read, text, said)
+    if whole is not None:
+        return whole
+    parts = re.split(r"[,;](?=\s)|\.\s|\bbut\b|\bbecause\b|\bsince\b", cleaned(text))
+    if len(parts) < 2:
+        return None
+    for allowed in (0, 12):
+        found = [_without_unknown(read, part, said, allowed) for part in parts if part.strip()]
+        good = [part for part in found if part is not None]
+        if good:
+            return good[0] if len(good) == 1 else None
+    return None
+
+
+def _without_unknown(read: Reader, text: str, said: Said, most: int = 12) -> str | None:
+    """The text without the words that are not known, if it reads so."""
+    plain = cleaned(text)
+    for _ in range(most + 1):
+        try:
+            read(plain, said)
+        except Wanted as error:
+            if not error.word or error.word in _NEVER_DROPPED:
+                return None
+            word = rf"(?<![a-z0-9]){re.escape(error.word)}(?![a-z0-9])"
+            if not re.search(word, plain):
+                return None  # `G54`: a figure that belongs to it
+            plain = " ".join(re.sub(word, " ", plain).split())
+        except ValueError:
+            return None
+        else:
+            return plain.strip(" ,.;")
+    return None
 
 
 def pair(low_mm: float, high_mm: float) -> Reader:
@@ -337,13 +413,13 @@ def counts(text: str, said: Said) -> list[int]:
         if word
     ]
     figures = [at for at, word in enumerate(words) if _WHOLE.fullmatch(word)]
-    known = all(_WHOLE.fullmatch(word) or word in _COUNT_WORDS for word in words)
-    if known and len(figures) == 1 and {"each", "both", "square"} & set(words):
+    unknown = [word for word in words if not _WHOLE.fullmatch(word) and word not in _COUNT_WORDS]
+    if not unknown and len(figures) == 1 and {"each", "both", "square"} & set(words):
         figures *= 2
         words = [words[figures[0]]] * 2
         figures = [0, 1]
-    if not known or len(figures) != 2:
-        raise Wanted(_OF_COUNTS, text)
+    if unknown or len(figures) != 2:
+        raise Wanted(_OF_COUNTS, text, word=next(filter(str.isalpha, unknown), ""))
     found = [int(words[at]) for at in figures]
     if not all(1 <= count <= 500 for count in found):
         raise ValueError(f"expected 1 to 500 holes each way, got {text.strip()}")

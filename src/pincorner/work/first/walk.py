@@ -7,7 +7,7 @@ was, goes on there.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -21,7 +21,6 @@ from pincorner.documents.yaml_tree import read_tree
 from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
-from pincorner.units import told
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file
 from pincorner.work.first.drafting import (
@@ -34,10 +33,9 @@ from pincorner.work.first.drafting import (
     skew_of,
     texts_of,
 )
-from pincorner.work.first.plain import NOT_KNOWN, Unclear, Wanted, is_not_known
-from pincorner.work.first.questions import QUESTIONS, WRITE, Question
-from pincorner.work.first.reckoned import far_hole, piece_from_zero, turn_of
-from pincorner.work.first.typed import Said
+from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear, Wanted, is_not_known
+from pincorner.work.first.questions import QUESTIONS, WRITE, Question, paper_of
+from pincorner.work.first.typed import Amount, Said, as_told, in_part
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
@@ -47,7 +45,7 @@ from pincorner.work.shops import init_shop
 ANSWERS_FILE = "start-answers.yaml"
 DOCUMENTS = Path("documents")
 _BY_KEY = {question.key: question for question in QUESTIONS}
-_WRITTEN = "written"
+_WRITTEN, _ONE_BY_ONE = "written", "one_by_one"
 
 _HEAD = """\
 # What was answered in pincorner start, which goes on from here. It takes such files too:
@@ -61,7 +59,10 @@ class Walk:
 
     `digests`: of the documents that were written, by their kind. `sure`: odd answers that were
     told about once. `offered`: the questions whose default is an answer that was asked about,
-    until another one is tried; each with the default of before.
+    until another one is tried; each with the default of before. `opened`: the questions that ask
+    several in one, whose members are asked one at a time; `whole`: those that were answered so,
+    with the answer; `failed`: those that were answered in vain. `heard`: how the last answer was
+    understood.
     """
 
     folder: Path
@@ -72,6 +73,10 @@ class Walk:
     digests: dict[str, str] = field(default_factory=dict)
     sure: set[tuple[str, str]] = field(default_factory=set)
     offered: dict[str, str | None] = field(default_factory=dict)
+    opened: set[str] = field(default_factory=set)
+    whole: dict[str, str] = field(default_factory=dict)
+    failed: set[str] = field(default_factory=set)
+    heard: str = ""
     said: Said = field(default_factory=Said)
     drafted: Draft = NOTHING_YET
     wrong: str = ""
@@ -90,9 +95,15 @@ class Walk:
         self.said, self.wrong = Said(skew_mm=self._skew_mm), ""
         last = WRITE
         for question in QUESTIONS:
-            if not question.asked(self.said):
+            if question.members:
+                if self._is_asked_whole(question):
+                    last = question
+                    break
                 continue
-            if question.key not in self.given:
+            is_said = question.key in self.given
+            if not (is_said if question.volunteered else question.asked(self.said)):
+                continue
+            if not is_said:
                 last = question
                 break
             try:
@@ -106,6 +117,19 @@ class Walk:
         except (BadInput, Refused):
             return self._first_wrong()
         return last
+
+    def _is_asked_whole(self, question: Question) -> bool:
+        """Whether several questions are to be asked in one; an answer to that, as a file has it, is
+        given to them."""
+        if question.key in self.given:
+            self._give_whole(question, self.given.pop(question.key), is_sure=True)
+        if question.key in self.opened or not question.asked(self.said):
+            return False
+        wanted = [_BY_KEY[key] for key in question.members if not _BY_KEY[key].volunteered]
+        left = [each for each in wanted if each.key not in self.given]
+        if question.rest_usual:
+            return bool(left) and any(each.asked(self.said) for each in left)
+        return bool(left) and len(left) == len(wanted)
 
     def _first_wrong(self) -> Question:
         """The question whose answer the documents cannot be made with."""
@@ -156,18 +180,8 @@ class Walk:
             return 0.0
 
     def words(self, question: Question) -> str:
-        """A question's words, with the hole that it asks for or the figure that it is about."""
-        words, setup, said = question.told_words(self.said.unit), self.drafted.setup, self.said
-        if "{far}" in words:
-            words = words.replace("{far}", far_hole(said)[0])
-        if "{skew}" in words and setup is not None:
-            words = words.replace("{skew}", told(setup.skew_mm, said.unit, 2))
-        its = "the jig's own" if said["holder"] == "jig" else "as it lies,"
-        words = words.replace("{turn}", str(turn_of(said))).replace("{its}", its)
-        if "{lies}" in words:
-            words = words.replace("{lies}", piece_from_zero(said, turn_of(said)))
-            words = words.replace("{unturned}", piece_from_zero(said, 0))
-        return words
+        """A question's words, with what follows from the answers before it."""
+        return question.told_words(self.said)
 
     def blocks(self) -> list[SampleBlock]:
         """What the block of each shipped dialect would look like."""
@@ -184,8 +198,11 @@ class Walk:
         than one thing, with what Enter takes from then on.
         """
         text = " ".join(text.split())
+        self.heard = ""
         if text != self.earlier.get(question.key):
             self._take_back(question.key)
+        if question.members:
+            return self._give_whole(question, text)
         try:
             text, value = read_answer(question, text, self.said)
         except Unclear as unclear:
@@ -205,8 +222,98 @@ class Walk:
         self.earlier.pop(question.key, None)
         self.offered.pop(question.key, None)
         self.given[question.key] = text
+        self.heard = _heard(question, text, value, self.said)
         self.keep()
         return []
+
+    def _give_whole(self, question: Question, text: str, is_sure: bool = False) -> list[str]:
+        """Give an answer to several questions in one: each gets its part of it, or its default;
+        what is left is asked by itself. Doubts about one that is odd, the first time.
+
+        Raises what giving it to one of them does, with the others given.
+        """
+        parts = self._parts_of(question, text)
+        if parts is None:
+            self.opened.add(question.key)
+            self.keep()
+            return []
+        said, told_so, doubts = self.said, list[str](), dict[str, list[str]]()
+        taken: dict[str, str] = {}
+        stopped: ValueError | None = None
+        for key in question.members:
+            member = _BY_KEY[key]
+            is_asked = key in parts if member.volunteered else member.asked(said)
+            part = parts.get(key) or (self._usual_of(member, question, said) if is_asked else None)
+            if not is_asked or part is None:
+                if part is not None:
+                    told_so.append(f"{member.label} left aside, it is not asked here")
+                continue
+            try:
+                kept, value = read_answer(member, part, said)
+                _must_be_possible(member, value, said)
+            except ValueError as error:
+                stopped = stopped or _of(member, error)
+                if isinstance(error, Unclear) and error.meant is not None and not is_sure:
+                    self._offer(key, error.meant)
+                continue
+            if value is not None and (found := member.doubts(value, said)):
+                doubts[key] = found
+            said, taken[key] = said.with_answer(key, kept, value), kept
+            if key in parts:
+                told_so.append(f"{member.label} {_heard(member, '', value, said)}")
+        if doubts and not is_sure and (question.key, text) not in self.sure:
+            if not stopped:
+                self.sure.add((question.key, text))
+                self._offer(question.key, text)
+                return [line for found in doubts.values() for line in found]
+            taken = {key: kept for key, kept in taken.items() if key not in doubts}
+        if stopped and not taken and question.key not in self.failed:
+            self.failed.add(question.key)
+            raise stopped
+        self._take_whole(question, text, said, taken)
+        self.heard = "; ".join(told_so)
+        if stopped:
+            raise stopped
+        return []
+
+    def _parts_of(self, question: Question, text: str) -> Mapping[str, str] | None:
+        """What of an answer belongs to which question; None where they are asked one at a time."""
+        members = [_BY_KEY[key] for key in question.members]
+        if is_not_known(text) and all(each.optional for each in members):
+            return {each.key: NOT_KNOWN for each in members}
+        try:
+            found: Mapping[str, str] = question.read(text, self.said)
+        except OneByOne:
+            return None
+        return found
+
+    def _usual_of(self, member: Question, question: Question, said: Said) -> str | None:
+        """What counts where nothing was said of one of several questions; None: it is asked."""
+        if member.key not in question.usual:
+            return None
+        return self.given.get(member.key) or member.default(said)
+
+    def _take_whole(
+        self, question: Question, text: str, said: Said, taken: Mapping[str, str]
+    ) -> None:
+        """Keep the answers that one answer gave to several questions."""
+        try:
+            self._draft(said)
+        except DocumentErrors as error:
+            raise ValueError(_told(error)) from None
+        self.given |= taken
+        left = [
+            key
+            for key in question.members
+            if key not in self.given and not _BY_KEY[key].volunteered and _BY_KEY[key].asked(said)
+        ]
+        if left and (question.rest_usual or not taken):
+            self.opened.add(question.key)
+        for key in (question.key, *taken):
+            self.earlier.pop(key, None)
+            self.offered.pop(key, None)
+        self.whole[question.key] = text
+        self.keep()
 
     def _offer(self, key: str, text: str) -> None:
         """Have Enter take an answer that was asked about."""
@@ -223,27 +330,35 @@ class Walk:
         else:
             self.earlier[key] = before
 
-    def understood(self, question: Question, text: str) -> str:
-        """An answer as it was read; nothing where that is as it was typed. Raises ValueError."""
-        read, value = read_answer(question, text, self.said)
-        if value is None:
-            return "not known"
-        told_so = question.tells(value, self.said) or read
-        return "" if told_so == " ".join(text.split()) else told_so
-
     def back(self, to: str | None = None) -> bool:
         """Go back to the question before, or to one by its key; whether there is one."""
         answered = [question.key for question in QUESTIONS if question.key in self.said.texts]
+        if to in _BY_KEY and _BY_KEY[to].members:
+            self.opened.discard(to)
+            to = next((key for key in _BY_KEY[to].members if key in answered), to)
         if not answered or (to is not None and to not in answered):
             return False
         for key in list(self.offered):
             self._take_back(key)
         while answered:
             key = answered.pop()
-            self.earlier[key] = self.given.pop(key)
-            if to in (None, key):
+            gone = self._back_behind(key)
+            answered = [each for each in answered if each not in gone]
+            if to is None or to in gone:
                 break
         return True
+
+    def _back_behind(self, key: str) -> list[str]:
+        """Take back an answer, and with it those that were said in one; their keys."""
+        whole = next((each for each in QUESTIONS if key in each.members), None)
+        gone = [key]
+        if whole is not None and whole.key in self.whole:
+            gone = [each for each in whole.members if each in self.given]
+            self.earlier[whole.key] = self.whole.pop(whole.key)
+            self.opened.discard(whole.key)
+        for each in gone:
+            self.earlier[each] = self.given.pop(each)
+        return gone
 
     def keep(self) -> None:
         """Have all answers on file, those that somebody went back behind as well."""
@@ -253,7 +368,13 @@ class Walk:
                 known.pop(key, None)
             else:
                 known[key] = before
-        lines = [f"{key}: {flow(known[key])}" for key in _BY_KEY if key in known]
+        lines = [
+            f"{key}: {flow(known[key])}"
+            for key, question in _BY_KEY.items()
+            if key in known and not question.members
+        ]
+        if self.opened:
+            lines.append(f"{_ONE_BY_ONE}: {' '.join(key for key in _BY_KEY if key in self.opened)}")
         if self.digests:
             lines.append(f"{_WRITTEN}: {flow(self.digests)}")
         outputs = Outputs(force=True)
@@ -266,6 +387,9 @@ class Walk:
         What is odd is told at the end; what cannot be is refused: nobody is there to be asked.
         """
         while (question := self.next()) is not WRITE:
+            if question.members:
+                self.opened.add(question.key)
+                continue
             default = self.default(question)
             if self.wrong:
                 raise BadInput(f"--answer {self.wrong}")
@@ -300,8 +424,37 @@ class Walk:
 
     @property
     def place(self) -> tuple[int, int]:
-        """Which question this is, and how many there are as far as that is known."""
-        return len(self.said.texts) + 1, len(filled(self.said).texts)
+        """Which question this is, and how many there are at most, unless somebody has several that
+        are asked in one asked one at a time."""
+        longest = filled(self.said, longest=True)
+        here = len(self._prompts([key for key in self.said.texts if key in self.given]))
+        return here + 1, len(self._prompts(longest.texts))
+
+    def _prompts(self, keys: Iterable[str]) -> set[str]:
+        """The questions by which these were or will be answered: several in one, or each itself."""
+        found = set()
+        for key in keys:
+            if not _BY_KEY[key].volunteered:
+                whole = next((each.key for each in QUESTIONS if key in each.members), key)
+                found.add(key if whole in self.opened else whole)
+        return found
+
+
+def _of(member: Question, error: ValueError) -> ValueError:
+    """An error about one of several answers, with what it is about in front."""
+    told_so = f"{member.label or member.key}: {error}"
+    if isinstance(error, Unclear):
+        return Unclear(told_so, error.meant)
+    return ValueError(told_so)
+
+
+def _heard(question: Question, text: str, value: Any, said: Said) -> str:
+    """An answer as it was read; nothing where that is as it was typed."""
+    if value is None:
+        return f"not known: {question.unknown}" if question.unknown else "not known"
+    read = value if isinstance(value, str) else text
+    told_so = question.tells(value, said) or read
+    return "" if told_so == text else told_so
 
 
 def _must_be_possible(question: Question, value: Any, said: Said) -> None:
@@ -329,9 +482,31 @@ def read_answer(question: Question, text: str, said: Said) -> tuple[str, Any]:
                 "this has to be known; ? tells more, quit keeps what was answered"
             ) from None
         if isinstance(error, Wanted):
+            if (part := in_part(question.read, text, said)) is not None:
+                value = question.read(part, said)
+                heard = _heard(question, part, value, said) or part
+                meant = _in_figures(question, value, said) or part
+                raise Unclear(f"{heard}: is that it? Enter takes it", meant) from None
             raise ValueError(error.with_example(question.example(said))) from None
         raise
     return value if isinstance(value, str) else text, value
+
+
+def _in_figures(question: Question, value: Any, said: Said) -> str:
+    """Lengths as figures alone, where their question reads them so; else nothing."""
+    listed = value if isinstance(value, list) else [value]
+    if not all(isinstance(each, Amount) for each in listed):
+        return ""
+    figures = as_told(listed, said.unit)
+    try:
+        return figures if _lengths_mm(question.read(figures, said)) == _lengths_mm(value) else ""
+    except ValueError:
+        return ""
+
+
+def _lengths_mm(value: Any) -> list[float]:
+    """Lengths in mm, to what a float holds."""
+    return [round(each.mm, 6) for each in (value if isinstance(value, list) else [value])]
 
 
 def _told(error: Exception) -> str:
@@ -355,6 +530,9 @@ def answers_in(file: Path) -> tuple[dict[str, str], dict[str, str]]:
     answers: dict[str, str] = {}
     for key, value in root.items():
         if key == _WRITTEN:
+            continue
+        if key == _ONE_BY_ONE:
+            answers[key] = str(value)
             continue
         if key not in _BY_KEY:
             tree.problem((key,), f"there is no such question{suggestion(key, list(_BY_KEY))}")
@@ -391,10 +569,11 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
         with session.reading() as reader:
             dialects = Library(reader).all(Dialect)
     for key in answers:
-        if key not in _BY_KEY:
+        if key not in _BY_KEY and key != _ONE_BY_ONE:
             known = suggestion(key, list(_BY_KEY))
             raise BadInput(f"--answer {key}: there is no such question{known}")
-    return Walk(folder, db, dialects, {**kept, **answers}, digests=digests)
+    opened = set(kept.pop(_ONE_BY_ONE, "").split()) & _BY_KEY.keys()
+    return Walk(folder, db, dialects, {**kept, **answers}, digests=digests, opened=opened)
 
 
 class Begun(NamedTuple):
@@ -497,7 +676,7 @@ def _printed(
         library = Library(reader)
         setup = make_setups(library.facts(library.get(Station, said["station"])))[0]
     sheets = write_sheets(
-        session, [said["station"]], walk.folder / "sheets", said["paper"], False, again,
+        session, [said["station"]], walk.folder / "sheets", paper_of(said), False, again,
         lambda done, all_: None,
     )  # fmt: skip
     map_file = walk.folder / f"{file_stem(said['bed'])}-map.html"

@@ -1,0 +1,436 @@
+"""Several questions asked in one: what of an answer belongs to which of them.
+
+Each reader gives the parts of an answer by the keys of their questions, as texts that those read.
+What it does not find is asked by itself, or counts as usual. It raises `OneByOne` where somebody
+wants them one at a time, or where nothing was found.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+
+from pincorner.work.first.plain import (
+    HEDGES,
+    NOTS,
+    OneByOne,
+    Unclear,
+    cleaned,
+    is_not_known,
+    with_figures,
+    words_of,
+)
+from pincorner.work.first.typed import LENGTH, Reader, Said, clauses, counts
+
+Parts = Mapping[str, str]
+
+_AGREEING = """
+yes y yeah yep yup sure right correct true ok okay good fine usual as so all same agreed they are is
+leave keep
+"""
+_DIFFERING = "differ different differs ask each now change one at time otherwise"
+_YES, _NO = frozenset(_AGREEING.split()), NOTS | frozenset(_DIFFERING.split())
+
+
+def agrees(text: str) -> bool | None:
+    """Whether what is usual is taken, or is not; None where something else is said."""
+    words = set(words_of(cleaned(text).rstrip(".?!"))) - (HEDGES - {"as", "so"})
+    if not words or words <= _YES:
+        return True
+    return False if words <= _NO else None
+
+
+# ---- units, travel -------------------------------------------------------------------------------
+
+_OF_THE_MACHINE = re.compile(
+    r"\b(?:read-?\s?out|controller|machine|display|screen|shows?|dro|control)\b"
+)
+
+
+def units(text: str, said: Said) -> Parts:
+    """The unit that is measured in, and the read-out's where it is told apart."""
+    own: list[str] = []
+    shown: list[str] = []
+    for part in re.split(r"[,;]|\bbut\b|\band\b", cleaned(text)):
+        (shown if _OF_THE_MACHINE.search(part) else own).append(part)
+    bare = _OF_THE_MACHINE.sub(
+        " ", re.sub(r"\b(?:the|in|is|reads?)\b(?=.*\S)", " ", " ".join(shown))
+    )
+    first = " ".join(own).strip() or bare.strip()
+    return {"units": first, "controller_units": bare.strip() or first}
+
+
+_AXES = re.compile(r"(?<![a-z])([xyz])(?![a-z])\s*(?:axis|travel|goes|is|:|=)*\s*")
+_ENDS = re.compile(
+    rf"[-+]?{LENGTH}\s*(?:\.\.+|(?:up |down |back )?to\b|-)\s*(?:minus )?[-+]?{LENGTH}"
+)
+_UNIT_BEHIND = re.compile(r"(?:(?<![a-z])(?:mm|cm|inch(?:es)?|in|ft)|\")\s*\.?$")
+
+
+def travel(text: str, said: Said) -> Parts:
+    """The ends of X, Y and Z: by the letters of axes, or in this order."""
+    plain = re.sub(r"(?<=[0-9])\s*(?:x|by)\s*(?=[-0-9.])", " , ", with_figures(cleaned(text)))
+    axes = list(_AXES.finditer(plain))
+    if axes and len({match[1] for match in axes}) == len(axes):
+        found = _by_axis(plain, axes)
+    else:
+        found = dict(zip("xyz", _spans(plain), strict=False))
+    if not found:
+        raise OneByOne("how far it travels")
+    unit = _UNIT_BEHIND.search(plain)
+    return {
+        f"travel_{axis}": f"{part} {unit[0]}" if unit and not _UNIT_IN.search(part) else part
+        for axis, part in found.items()
+    }
+
+
+_UNIT_IN = re.compile(r"(?<![a-z])(?:mm|cm|inch(?:es)?|in|ft|not|known|unknown)(?![a-z])|\"")
+
+
+def _by_axis(plain: str, axes: Sequence[re.Match[str]]) -> dict[str, str]:
+    starts = [match.start() for match in axes]
+    if re.search("[0-9]", plain[: starts[0]]):  # `0 to 49 in X, 0 to 97 in Y`
+        ends = [0, *(match.end() for match in axes)]
+        parts = [plain[a:b] for (a, _), b in zip(pairwise(ends), starts, strict=True)]
+    else:
+        ends = [*starts[1:], len(plain)]
+        parts = [plain[match.end() : end] for match, end in zip(axes, ends, strict=True)]
+    told = [re.sub(r"\b(?:and|in|along|of|on|the)\s*$", "", part.strip(" ,;")) for part in parts]
+    return {match[1]: part.strip(" ,;") for match, part in zip(axes, told, strict=True)}
+
+
+def _spans(plain: str) -> list[str]:
+    """The pieces of a text that are the ends of one axis each."""
+    parts = [part for part in re.split(r"[,;/]|\band\b", plain) if re.search("[0-9]", part)]
+    if 2 <= len(parts) <= 3:
+        return [part.strip() for part in parts]
+    found = _ENDS.findall(plain)
+    if len(found) > 1 and not re.search("[0-9]", _ENDS.sub(" ", plain)):
+        return list(found)
+    numbers = re.findall(rf"[-+]?{LENGTH}", plain)
+    if len(numbers) in (4, 6):
+        return [f"{low} to {high}" for low, high in zip(numbers[::2], numbers[1::2], strict=True)]
+    return parts if len(numbers) < 3 else numbers
+
+
+# ---- what may be told later ----------------------------------------------------------------------
+
+_MORE = {
+    "carriage": r"\breach(?:es)?|\bsticks? out|\boverhang|\bmoves? with|\bcarriage",
+    "nose": r"\bnose|\bnut\b|\bcollet|\bchuck",
+    "repeatability": r"\brepeat|\bcomes? back|\bbacklash|\bplay\b|\bwithin\b",
+}
+_LATER = frozenset(("later", "skip", "not", "known", "no", "none", "next", "leave", "pass"))
+
+
+def more(text: str, said: Said) -> Parts:
+    """What is known of the machine beside; nothing for `later`."""
+    plain = cleaned(text)
+    words = words_of(plain)
+    if is_not_known(text) or (words and set(words) <= _LATER | {"it", "now", "out", "do"} and (
+        set(words) & _LATER
+    )):  # fmt: skip
+        return {}
+    if not re.search("[0-9]", with_figures(plain)):
+        raise OneByOne("what is known of the machine")
+    marks = sorted(
+        (match.start(), key)
+        for key, words_ in _MORE.items()
+        for match in re.finditer(words_, plain)
+    )
+    marks = [each for at, each in enumerate(marks) if not at or marks[at - 1][1] != each[1]]
+    if not marks:
+        return {"nose" if said["moves"] in (None, "bed") else "carriage": plain}
+    begins = _clause_starts(plain, [at for at, _ in marks])
+    ends = [*begins[1:], len(plain)]
+    found = {
+        key: _stripped(plain[start:end], key)
+        for (_, key), start, end in zip(marks, begins, ends, strict=True)
+    }
+    if re.search("[0-9]", before := plain[: begins[0]]):
+        found.setdefault("carriage", before.strip(" ,;"))
+    return found
+
+
+def _clause_starts(plain: str, marks: Sequence[int]) -> list[int]:
+    """Where the clauses of these places begin: behind the comma in front of them."""
+    found: list[int] = []
+    for at in marks:
+        comma = max(plain.rfind(",", 0, at), plain.rfind(";", 0, at), plain.rfind(" and ", 0, at))
+        since = found[-1] if found else -1
+        found.append(comma + 1 if comma > since or not found else at)
+    return found
+
+
+def _stripped(part: str, key: str) -> str:
+    """A part without the word that it was known by, which is no word of its question."""
+    bare = re.sub(_MORE[key], " ", part)
+    return re.sub(
+        r"\b(?:the|a|of|is|about|and|with|its|spindle|everything|what|that)\b|&", " ", bare
+    ).strip(" ,;:=")
+
+
+# ---- the bed -------------------------------------------------------------------------------------
+
+
+def board(text: str, said: Said) -> Parts:
+    """How large a bed is, and how thick."""
+    plain = with_figures(cleaned(text))
+    found = {}
+    for pattern in _THICK:
+        if match := re.search(pattern, plain):
+            found["thickness"] = match[1]
+            plain = f"{plain[: match.start()]} {plain[match.end() :]}".strip(" ,;")
+            break
+    if "thickness" not in found and (match := re.search(_BY_BY, plain)):
+        unit = _UNIT_BEHIND.search(match[0])
+        sides = match[1] if not unit or _UNIT_IN.search(match[1]) else f"{match[1]} {unit[0]}"
+        return {"size": sides, "thickness": match[2]}
+    if "thickness" not in found and (match := re.search(_BY, plain)):
+        left = f"{plain[: match.start()]} {plain[match.end() :]}"
+        if len(others := re.findall(LENGTH, left)) == 1:
+            return {"size": match[0], "thickness": others[0]}
+    return {**({"size": plain} if re.search("[0-9]", plain) else {}), **found}
+
+
+_THICK = (rf"({LENGTH})\s*thick\b", rf"\bthick(?:ness)?(?: is| of)?\s*:?\s*({LENGTH})")
+_BY = rf"{LENGTH}\s*(?:x|by)\s*{LENGTH}"
+_BY_BY = rf"({_BY})\s*(?:x|by)\s*({LENGTH})"
+_SIDES = rf"(?P<len>{LENGTH}(?:\s*(?:x|by)\s*{LENGTH})?)"
+_PITCHES = (
+    rf"\b(?:every|each|pitch(?: of| is)?|spac(?:ed|ing)(?: of| is)?|apart by|on)\s+{_SIDES}"
+    r"(?:\s+(?:apart|pitch|spacing|cent(?:er|re)s?))?",
+    rf"{_SIDES}\s+(?:apart|pitch|spac(?:ing|ed)|(?:on |to )?cent(?:er|re)s?(?: to cent(?:er|re))?"
+    r"|middle to middle)",
+)
+_CLASSED = rf"(?P<len>{LENGTH}(?:\s*(?:[efgh][5-9]|h1[01]))?)"
+_HAS_UNIT = (
+    rf"(?P<len>{LENGTH}\s*(?:[efgh][5-9]|h1[01])|[0-9./ -]+\s*(?:mm|cm|inch|in|\")(?![a-z]))"
+)
+_WIDTHS = (
+    rf"\b(?:dia(?:meter)?|width|hole size|holes? of|bore)(?: of| is|:)?\s+{_CLASSED}",
+    rf"{_CLASSED}\s+(?:wide|dia(?:meter)?\b|in diameter|across the hole)",
+    rf"{_HAS_UNIT}\s*(?:dog |bench |reamed |drilled |bored )*holes?\b",
+    rf"{_CLASSED}\s*(?:dog|bench|reamed|drilled|bored)\s+holes?\b",
+)
+
+
+def grid(text: str, said: Said) -> Parts:
+    """How many holes, how far apart and how wide: by their words, or in this order."""
+    rest = with_figures(cleaned(text))
+    found: dict[str, str] = {}
+    for key, patterns in (("pitch", _PITCHES), ("hole", _WIDTHS)):
+        for match in filter(None, (re.search(each, rest) for each in patterns)):
+            found[key] = match["len"].strip()
+            rest = f"{rest[: match.start()]} , {rest[match.end() :]}"
+            break
+    left = [part for part in re.split(r"[,;:]", rest) if re.search("[0-9]", part)]
+    together_ = ", ".join(part.strip() for part in left)
+    if left and _reads(counts, together_, said):
+        found["holes"], left = together_, []
+    for part in left:
+        if "holes" not in found and _reads(counts, part, said):
+            found["holes"] = part.strip()
+        else:
+            found |= {each: part.strip() for each in _missing(found)[:1]}
+    if not found:
+        raise OneByOne("the holes")
+    return found
+
+
+def _missing(found: Mapping[str, str]) -> list[str]:
+    return [key for key in ("pitch", "hole") if key not in found]
+
+
+def _reads(read: Reader, text: str, said: Said) -> bool:
+    try:
+        read(text, said)
+    except ValueError:
+        return False
+    return True
+
+
+_USUAL_BED = {
+    "edge": r"\bedges?\b|\bfrom (?:the |its )?(?:left|front)|\bleft\b|\bfront\b",
+    "spoil": r"\bcut(?:s|ting|ters?)?\b|\bspoil\b|\binto\b|\bdeep\b",
+    "missing": r"\bmissing\b|\bgone\b|\bnot there\b|\bunus(?:ed|able)\b|\bnone of\b|\bplugged\b",
+    "hole_position": r"\bwithin\b|\boff\b|\bposition|\bplaces?\b|\berror|\bbored\b|\bdrilled\b"
+    r"|\btemplate|\baccura|\btwo (?:in|of|out of) three\b",
+}
+
+
+def usual_bed(text: str, said: Said) -> Parts:
+    """What is not as usual of a bed."""
+    return _by_words(text, _USUAL_BED, "what is usual of a bed")
+
+
+def _by_words(text: str, words: Mapping[str, str], about: str) -> Parts:
+    """Clauses by what their words are about; those about nothing belong to what stands before."""
+    if (is_usual := agrees(text)) is not None:
+        if is_usual:
+            return {}
+        raise OneByOne(about)
+    found: dict[str, list[str]] = {}
+    before: list[str] = []
+    last = ""
+    for part in clauses(text):
+        about_it = [key for key, pattern in words.items() if re.search(pattern, part)]
+        last = about_it[0] if about_it else last
+        if last:
+            found.setdefault(last, []).extend((*before, part))
+        before = [] if last else [*before, part]
+    if before:
+        raise OneByOne(about)
+    return {key: ", ".join(_told_by(key, parts)) for key, parts in found.items()}
+
+
+def _told_by(key: str, parts: Sequence[str]) -> Sequence[str]:
+    """Clauses that tell: of an error those with figures; others say how it came about."""
+    if key != "hole_position":
+        return parts
+    return [part for part in parts if re.search("[0-9]", with_figures(part))] or parts
+
+
+# ---- pins, heights, a place ----------------------------------------------------------------------
+
+_HIGH = re.compile(r"\b(?:high|height|above|over|tall|stands?|sticks? out|proud|up)\b")
+_DEEP = re.compile(r"\b(?:deep|depth|down)\b")
+_IN_THE_HOLE = re.compile(r"\b(?:in the holes?|shanks?|in it|lower)\b")
+_AT_THE_WORK = re.compile(r"\b(?:body|heads?|touch(?:es)?|upper|above the bed,? thick)\b")
+_INSTEAD = re.compile(r"\b(?:under|actual(?:ly)?|measured?|really|hair)\b")
+_BRACKETS = re.compile(rf"({LENGTH})[^,;()]*\(([^()]*[0-9][^()]*)\)")
+
+
+def pins(text: str, said: Said) -> Parts:
+    """How thick a pin is in its hole and above it, how high it stands, how deep it goes."""
+    plain = _BRACKETS.sub(_of_brackets, with_figures(cleaned(text)))
+    plain = re.sub(rf"(?<=[0-9])\s*x\s*(?={LENGTH})", ", ", plain)
+    found: dict[str, str] = {}
+    thick: list[str] = []
+    for part in clauses(plain):
+        if not re.search("[0-9]", part):
+            continue
+        is_body = "shank" in found and re.search(r"\babove it\b", part)
+        if is_body or _AT_THE_WORK.search(part):
+            found["body"] = part
+        elif _IN_THE_HOLE.search(part) and not _DEEP.search(part):
+            found["shank"] = part
+        elif _HIGH.search(part):
+            found["pin_height"] = part
+        elif _DEEP.search(part):
+            found["in_hole"] = part
+        elif _INSTEAD.search(part) and thick:
+            thick[-1] = _in_the_unit_of(thick[-1], part)
+        else:
+            thick.append(part)
+    if len(thick) == 1 and len(numbers := re.findall(LENGTH, thick[0])) in (2, 3) and not found:
+        thick = numbers  # `20 18 25`
+    if "pin_height" not in found and len(thick) > 1:
+        found["pin_height"] = thick.pop()
+    if thick:
+        found.setdefault("shank", thick[0])
+    if len(thick) > 1:
+        found.setdefault("body", thick[-1])
+    if not found:
+        raise OneByOne("the pins")
+    return {key: _alone(part) for key, part in found.items()}
+
+
+def _alone(part: str) -> str:
+    """The one length of a part, with the class of its fit; the part where it has more."""
+    found = list(re.finditer(_CLASSED, part))
+    return found[0]["len"] if len(found) == 1 else part
+
+
+def _in_the_unit_of(before: str, part: str) -> str:
+    """The length of a part that is said more exactly than before: in the unit of before, if it has
+    none of its own."""
+    exactly, unit = _alone(part), _UNIT_BEHIND.search(_alone(before))
+    return exactly if _UNIT_BEHIND.search(exactly) or not unit else f"{exactly} {unit[0]}"
+
+
+def _of_brackets(match: re.Match[str]) -> str:
+    return _in_the_unit_of(match[1], match[2])
+
+
+_OF_SEAT = re.compile(r"\b(?:seat|pocket|recess|rebate|piece|part|lies|underneath|bottom|floor)\b")
+_OF_TOP = re.compile(
+    r"\b(?:top|tallest|highest|high|tall|overall|strips?|stops?|fence|toggles?|rail|lip|rim|jig)\b"
+)
+
+
+def heights(text: str, said: Said) -> Parts:
+    """How high the piece lies above the bed, and the jig's tallest point."""
+    plain = cleaned(text)
+    parts = [part for part in clauses(text) if re.search("[0-9]", with_figures(part))]
+    if not parts:
+        raise OneByOne("the heights")
+    if re.search(r"\b(?:deep|depth|sunk)\b", plain):
+        return {"seat": plain}
+    if len(parts) == 1 and len(numbers := re.findall(LENGTH, with_figures(parts[0]))) == 2:
+        parts = numbers
+    if len(parts) == 1:
+        is_top = _OF_TOP.search(plain) and not _OF_SEAT.search(plain)
+        return {"height" if is_top else "seat": plain}
+    if len(parts) > 2:
+        raise OneByOne("the heights")
+    first, second = parts
+    if (_OF_TOP.search(first) and not _OF_SEAT.search(first) and not _OF_TOP.search(second)) or (
+        _OF_SEAT.search(second) and not _OF_SEAT.search(first)
+    ):
+        first, second = second, first
+    return {"seat": _alone(with_figures(first)), "height": _alone(with_figures(second))}
+
+
+def place(read_corner: Reader, read_toward: Reader) -> Reader:
+    """A reader of the hole at the inside corner, and of where the work lies seen from there."""
+
+    def read(text: str, said: Said) -> Parts:
+        plain = cleaned(text)
+        for match in re.finditer(
+            r"[,;]\s*|\s+(?:toward|towards|to the|lies|with)\s+|\s(?=[+-]\s*x)"
+            r"|(?<=[0-9])\s+(?=(?:right|left|back|front|away|to)\b)",
+            plain,
+        ):
+            first, second = plain[: match.start()], plain[match.end() :]
+            toward = re.sub(
+                r"\b(?:the )?(?:work|piece|part|jig|board|tray)\b(?: is| lies| goes)?", " ", second
+            )
+            try:
+                read_corner(first, said)
+                read_toward(toward, said)
+            except Unclear:
+                return {"corner": first, "toward": toward}
+            except ValueError:
+                continue
+            return {"corner": first, "toward": toward.strip()}
+        return {"corner": text}
+
+    return read
+
+
+# ---- names ---------------------------------------------------------------------------------------
+
+_NAMED = re.compile(
+    r"(?i)^(?:the\s+)?(machine|bed|pin|jig|station)s?\b(?:\s+(?:is|are|named?|called))*\s*[:=]?\s*"
+    r"[\"']?(.+?)[\"']?$"
+)
+
+
+def names(text: str, said: Said) -> Parts:
+    """Names by the word of what they are of; one alone is the station's."""
+    if (is_usual := agrees(text)) is not None:
+        if is_usual:
+            return {}
+        raise OneByOne("the names")
+    found = {}
+    parts = [part.strip() for part in re.split(r"[,;]|\band\b", text) if part.strip()]
+    for part in parts:
+        if match := _NAMED.match(part):
+            found[match[1].lower()] = match[2]
+        elif len(parts) == 1:
+            found["station"] = part
+        else:
+            raise OneByOne("the names")
+    return found
