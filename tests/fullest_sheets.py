@@ -161,13 +161,13 @@ TWELVE = tuple(f"AA{number}" for number in range(12))
 
 CASES: dict[str, Case] = {
     **{f"demo {name}": Case(DEMO, name) for name in ("left", "right", "roof")},
-    "demo end-bars": Case(DEMO, "end-bars", (), (2, 2)),
+    "demo end-bars": Case(DEMO, "end-bars"),
     "long names and notes": Case(LONG, NAME, TWELVE, (3, 3)),
     "skewed, no block": Case(SKEWED),
     "turned, no block": Case(TURNED[180], "right"),
     "eight nests, skewed": Case(changed(EIGHT, ("angle: 0}", "angle: 0.12}"))),
     "sums left open": Case(RELATIVE, "end-bars", ("K6",), (2, 2)),
-    "axes turned": Case(ROTATING, "end-bars", (), (2, 2)),
+    "axes turned": Case(ROTATING, "end-bars"),
     "eight nests": Case(EIGHT, "left", ("A1", "B1"), (2, 2)),
     "six nests, twelve clamps": Case(SIX, "left", (), (2, 2)),
     "62 x 31 holes": Case(FINE),
@@ -178,6 +178,6 @@ CASES: dict[str, Case] = {
     "keyed in": Case(KEYED),
     "inch": Case(INCH, "roof", ("I8", "M8")),
     "much to take out": Case(BASE, "left", ("D3", "E3", "C5", "H4", "D4", "G4")),
-    "clamps side by side": Case(CLAMPED, "left", ("D3", "E3"), (2, 2)),
+    "clamps side by side": Case(CLAMPED, "left", ("D3", "E3")),
 }
 """By what is much on each."""

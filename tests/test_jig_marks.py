@@ -19,7 +19,9 @@ from pincorner.program.check.result import Report
 from pincorner.program.path.points import PathLines
 from pincorner.render.drawing.canvas import text_width
 from pincorner.render.drawing.close_up import close_up
+from pincorner.render.drawing.jig_marks import AXIS_MM, empty_mark, fronts_of
 from pincorner.render.drawing.live import Lit, live_map
+from pincorner.render.drawing.scene import Edge
 from pincorner.render.pages.path_map import path_drawing
 from pincorner.render.pages.place_map import PlaceDrawing, render_place_map
 from pincorner.setups.setup import Setup
@@ -117,19 +119,69 @@ def test_the_front_word_stands_where_nothing_covers_it(name: str) -> None:
 
 
 @pytest.mark.parametrize(("name", "axis"), [("left", "X"), ("right", "Y")])
-def test_an_axis_in_the_black_band_is_white(name: str, axis: str) -> None:
-    """Where the front edge runs along an axis, its letter stands in the band, white, by its tip."""
+def test_an_axis_along_the_front_edge_runs_beside_its_band(name: str, axis: str) -> None:
+    """An arrow along the front edge is no part of the black bar: axis and letter lie beside it."""
     (setup,) = make_setups(facts(world(DEMO), name))
-    drawings = drawings_of(name)
+    ((_, edge),) = fronts_of(setup)
     for which in ("sheet", "map"):
-        drawn = drawings[which]
-        word, front = drawn.word(axis), drawn.word("FRONT")
-        assert word.fill in ("#fff", "var(--bg,#fff)"), which
-        zero = seen(setup, setup.zero_in_bed)
-        apart = math.dist(word.box.middle, zero)
-        assert apart < 2 * max(front.box.width, front.box.depth)
-        band = max(front.box.width, front.box.depth) / 5
-        assert distance_to(front.box.grown(band).outline, word.box.middle) < apart + band
+        drawn = drawings_of(name)[which]
+        band = band_of(edge, drawn)
+        zero, word = seen(setup, setup.zero_in_bed), drawn.word(axis)
+        assert band < edge.along_and_in(setup.zero_in_bed)[1], which
+        assert not bounds(tuple(seen(setup, p) for p in edge.band(band))).meets(word.box), which
+        assert math.dist(word.box.middle, zero) < 2.2 * AXIS_MM * scale_of(drawn), which
+
+
+def scale_of(drawn: Drawn) -> float:
+    """Bed mm for one mm of paper."""
+    box, wide = drawn.root.attrib["viewBox"].split(), drawn.root.attrib["width"]
+    return float(box[2]) / float(wide.removesuffix("mm"))
+
+
+def band_of(edge: Edge, drawn: Drawn) -> float:
+    """How far the black band reaches into the jig, as it is drawn; who stands there is below."""
+    reaches = []
+    for node in drawn.root.iter(f"{SVG}polygon"):
+        pairs = (pair.split(",") for pair in node.attrib["points"].split())
+        corners = [(float(x), -float(y)) for x, y in pairs]
+        ends = [p for p in corners for end in (edge.start, edge.end) if math.dist(p, end) < 0.1]
+        reaches += [max(edge.along_and_in(p)[1] for p in corners)] if len(ends) == 2 else []
+    return min(reaches)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_empty_hole_has_a_mark_of_its_own(name: str) -> None:
+    """A crossed square lies at the empty hole, upon all else; no zero touches it that lies 2.5 mm
+    away on paper, no round mark covers it, and in large it stands by its name."""
+    setups = CASES[name].setups
+    drawn = read(close_up(setups, CASES[name].take_out, 133.0, 88.0))
+    first, mark = setups[0], empty_mark(setups, scale_of(drawn))
+    named = [word for word in drawn.words if "EMPTY" in word.text]
+    assert len(named) == (mark is not None)
+    if mark is None:
+        return
+    x, y = seen(first, mark.at)
+    square = Box(x, y, x, y).grown(mark.half_mm)
+    nodes = list(drawn.root)
+    ((place, _),) = [
+        (at, node) for at, node in enumerate(nodes)
+        if node.tag == f"{SVG}polygon" and _alike(node, square)
+    ]  # fmt: skip
+    for setup in setups:
+        zero = seen(first, setup.zero_in_bed)
+        if math.dist(zero, (x, y)) > 2.5 * scale_of(drawn):  # else both are almost one place
+            assert distance_to(square.outline, zero) > mark.zero_mm * scale_of(drawn)
+    marks = [each for each in nodes if each.tag == f"{SVG}circle" and each.get("fill") != "none"]
+    later = [each for each in marks if nodes.index(each) > place]
+    for each in later:  # tags of labels, and who stands there
+        at = float(each.attrib["cx"]), -float(each.attrib["cy"])
+        assert distance_to(square.outline, at) > float(each.attrib["r"])
+
+
+def _alike(node: ET.Element, box: Box) -> bool:
+    pairs = [pair.split(",") for pair in node.attrib["points"].split()]
+    corners = bounds(tuple((float(x), -float(y)) for x, y in pairs))
+    return all(abs(one - other) < 0.02 for one, other in zip(corners, box, strict=True))
 
 
 @pytest.mark.parametrize("name", ["keyed in", "inch", "people at the left", "62 x 31 holes"])

@@ -96,7 +96,7 @@ def test_a_button_lights_a_station_up(browser: Browser, page: Path) -> None:
     browser.tap("#stations button:nth-child(1)")
     assert pressed(browser) == ["left"]
     assert sorted(lit(browser)) == sorted(
-        ["1", "2", "3", "D2", "G2", "C4", "C2 empty", "D5 out", "X", "Y"]
+        ["1", "2", "3", "D2", "G2", "C4", "C2 EMPTY", "D5 out", "X", "Y"]
     )
     told, setup = panel(browser), rows_of(DEMO)[1][0].setup
     assert setup is not None
@@ -205,7 +205,8 @@ OVERLAPS = """(() => {
 """Pairs of words of the drawing of which one lies on the other; leading above letters is no ink."""
 
 LEAST_PX = (
-    "Math.min(...[...document.querySelectorAll('#bed text')].filter(e => e.getClientRects().length)"
+    "Math.min(...[...document.querySelectorAll('#bed text')].filter(e => e.getClientRects().length"
+    " && getComputedStyle(e).visibility === 'visible')"
     ".map(e => parseFloat(getComputedStyle(e).fontSize) * e.getCTM().a))"
 )
 

@@ -196,11 +196,12 @@ def test_nothing_else_is_drawn(drawn: Drawn) -> None:
     assert len(space.query("CIRCLE")) == len(outlines)
     plain = [s for s in scene.shapes if not isinstance(s.form, Disc | Spot | Axes | Edge)]
     signs = len(scene.of("finding"))
-    fronts = 2 * len(scene.of("front"))  # a band and a notch each
+    fronts = 2 * len(scene.of("front"))  # a band and a notch each, and a tab with the word
+    tabs = sum(text.startswith("FRONT") for text, _, _ in drawn.texts)
     assert len(space.query("LWPOLYLINE")) == len(plain) + signs + fronts
     assert (
         len(drawn.polygons)
-        == len([s for s in plain if s.kind in MAP_LOOKS]) + signs + fronts + FRAME
+        == len([s for s in plain if s.kind in MAP_LOOKS]) + signs + fronts + tabs + FRAME
     )
     assert len(space.query(f"LWPOLYLINE[layer=='{FINDINGS}']")) == signs
 

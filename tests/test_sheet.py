@@ -97,7 +97,7 @@ def test_figures_are_the_blocks(in_demo: Path, run: Run, station: str) -> None:
     assert len(writes) == len(heights) == len(tips) == (2 if station == "end-bars" else 1)
     for (code, _), tip, (_, x, y) in zip(heights, tips, writes, strict=True):
         assert f" X {x} Y {y} " in words and f" {code} " in words
-        assert f" tip on bed {signed(tip)} " in words
+        assert re.search(rf" tip on bed (?:plate .* stock )?{re.escape(signed(tip))} ", words)
     for fingerprint in re.findall(r"[0-9A-F]{4}-[0-9A-F]{4}", block):
         assert fingerprint in words
 
@@ -107,7 +107,7 @@ def test_figures_are_the_blocks_in_inches() -> None:
     found = setups(BASE_INCH)
     words, block = Page(sheet_of(found)).words, render_block(found)
     assert "G10 L2 P2 X11.6142 Y7.2835\n" in block and "Z-1.4961)" in block
-    assert " The block writes these; the machine must read, in X 11.6142 Y 7.2835 " in words
+    assert " machine position must read, in: X 11.6142 Y 7.2835 " in words
     assert (
         "tip on bed −1.4961 plate on bed −0.7461 tip on stock 0.0000 plate on stock +0.7500"
         in words
@@ -129,7 +129,7 @@ def test_pins_and_cautions(in_demo: Path, run: Run, station: str) -> None:
     assert f"Pins in this order: {shown['pin']} " in words
     for number, hole in enumerate(holes, 1):
         assert re.search(rf" {number} {hole} {where}", words)
-    empty = re.findall(r"✕ (\w+) leave empty", words)
+    empty = re.findall(r" (\w+) stays empty (?:Out|Take)", words)
     assert len(empty) == (0 if on_dowels else 1)
     assert not empty or f"; {empty[0]} stays empty." in words
     rows = re.findall(
@@ -142,7 +142,7 @@ def test_pins_and_cautions(in_demo: Path, run: Run, station: str) -> None:
     )
     assert (
         "No safeguard." in words
-        and "guards, interlocks, the machine's manual and the rules" in words
+        and "guards, interlocks, the machine's manual and your local rules" in words
     )
     assert not re.search(r"\b(safe|safely|clear|free|OK|okay)\b", words, re.IGNORECASE)
 
@@ -186,7 +186,7 @@ def test_check_step_in_every_quadrant(pins: str, turn: int, stands: str) -> None
 def test_every_nest_has_its_own_z() -> None:
     """Where nests have different heights, the Z step tells each nest's own readings."""
     words = Page(sheet_of(setups(TWO_NESTS))).words
-    assert "with G55 G56 tip on bed −38.000 −46.000 plate on bed −18.950 −26.950 " in words
+    assert "with tip on bed plate on bed tip on stock plate on stock G55 −38.000 −18.950 " in words
     assert "nest a: 180 × 240 × 20 mm" in words and "nest b: 180 × 240 × 28 mm" in words
 
 
@@ -272,13 +272,13 @@ def test_dowels_are_told_apart_in_the_drawing(in_demo: Path) -> None:
 
 
 def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
-    """Clamps and toggles have a number in the drawing and in the list with their tops above the
+    """Clamps and toggles have a letter in the drawing and in the list with their tops above the
     bed; the highest is told as Z of the code too."""
     page = (in_demo / "sheets" / "left.html").read_text(encoding="utf-8")
     texts = [text for text, _, _ in drawn_texts(page)]
-    assert {"1", "2", "3"} < set(texts)
+    assert {"A", "B", "C"} < set(texts)
     words = Page(page).words
-    listed = " 1 clamp c1 35.0 mm high 2 toggle-1 55.0 mm high 3 toggle-2 55.0 mm high "
+    listed = " A clamp c1 35.0 mm high B toggle-1 55.0 mm high C toggle-2 55.0 mm high "
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38
     assert (
@@ -287,7 +287,7 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     ) in words
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
     inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
-    assert " 1 clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words
+    assert " A clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words
 
 
 def test_the_map_shows_the_codes_of_all_nests(in_demo: Path) -> None:
@@ -308,7 +308,7 @@ def test_stands_alone(in_demo: Path, run: Run) -> None:
         names = {name for _, attributes in page.tags for name in attributes}
         assert not [name for name in names if name in ("src", "href") or name.startswith("on")]
         drawings = re.findall(r"<svg .*?</svg>", text, re.DOTALL)
-        assert len(drawings) == 2
+        assert 2 <= len(drawings) <= 3  # the mark of the empty hole in the list
         for drawing in drawings:
             assert ElementTree.fromstring(drawing).tag == f"{{{SVG}}}svg"
 
@@ -326,7 +326,7 @@ def test_what_is_keyed_in_is_told_from_what_is_read() -> None:
     """
     written = boxes(sheet_of(setups(BASE)))
     assert set(written) == {"reads", "z"}
-    assert "The block writes these" in written["reads"] and "nothing to key in" in written["reads"]
+    assert written["reads"].startswith("Nothing to key in: the block writes these Check: ")
     keyed = boxes(sheet_of(setups(BASE.replace("dialect: rs274", "dialect: keyed"))))
     assert set(keyed) == {"keyed", "z"}
     assert keyed["keyed"].startswith("Key these in for G55, mm X 295.000 Y 185.000")

@@ -369,7 +369,8 @@ def test_run_tells_what_sticks_out() -> None:
         ),
         (
             "clamp-over-jig",
-            "clamp c2 of station close and arm of panel-tray of station left overlap by 30.0 mm",
+            "clamp A (c2) of station close and arm of panel-tray of station left overlap by "
+            "30.0 mm",
         ),
     ]
     assert found[1].figure_mm == pytest.approx(5.0, abs=SAME_MM)

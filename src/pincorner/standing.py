@@ -29,6 +29,7 @@ class Standing(NamedTuple):
     belongs to the bed. hole: of a pin; gives_mm: how far it gives way, in its play, to a jig.
     footprint: whether its outline is where the station lies (the jig, or bare stock).
     sticks_out: whether it belongs to a jig and reaches over its footprint.
+    mark: of a clamp, or of a jig's own solid, what it is called on sheet and drawings (`marks`).
     """
 
     kind: Kind
@@ -45,6 +46,12 @@ class Standing(NamedTuple):
     gives_mm: float = 0.0
     footprint: bool = False
     sticks_out: bool = False
+    mark: str = ""
+
+    @property
+    def marked(self) -> str:
+        """As a sentence names it beside its station's sheet: a clamp by its mark as well."""
+        return f"clamp {self.mark} ({self.name})" if self.kind == "clamp" else self.called
 
     @property
     def called(self) -> str:
@@ -107,14 +114,32 @@ def standing_of(setup: Setup) -> list[Standing]:
     """
     station = setup.facts.station
     own = (*_of_jig(setup), *_on_bed(setup))
+    clamps, solids = (sum(each.kind == kind for each in own) for kind in ("clamp", "solid"))
+    names = marks(clamps + solids)
+    left = {"clamp": iter(names[:clamps]), "solid": iter(names[clamps:])}
     return [
         each._replace(
             surface_mm=setup.heights.surface_mm,
             station=station.name,
             jig=setup.facts.holder.name,
+            mark=next(left[each.kind]) if each.kind in left else "",
         )
         for each in own
     ]
+
+
+_LETTERS = "ABCDEFGHJKLMNPQRSTUVW"
+"""Not I and O, which are read as digits, nor X, Y and Z, which are axes."""
+
+
+def marks(count: int) -> list[str]:
+    """What stands up at a station, clamps first, is called so: A, B, ... W, AA, AB, ...
+
+    Letters alone: numbers are pins, and a hole's name has both.
+    """
+    firsts = ("", *_LETTERS)
+    longer = (first + last for first in firsts for last in _LETTERS)
+    return [mark for mark, _ in zip(longer, range(count), strict=False)]
 
 
 def _of_jig(setup: Setup) -> Iterator[Standing]:

@@ -112,7 +112,7 @@ def _told(thing: Standing) -> str:
     """What is hit, as reasons name it."""
     if not thing.station:
         return thing.name
-    called = f"pin {thing.name} in {thing.hole}" if thing.kind == "pin" else thing.called
+    called = f"pin {thing.name} in {thing.hole}" if thing.kind == "pin" else thing.marked
     return f"{thing.jig if thing.footprint else called}{thing.whose}"
 
 

@@ -147,9 +147,8 @@ def _pins_under(jig: _Things, pins: _Things) -> Iterator[Finding]:
 def _clamps_over(jig: _Things, clamps: _Things) -> Iterator[Finding]:
     """Clamps of one station over the jig or the clamps of another."""
     for clamp, other, overlap_mm in _overlaps(clamps.clamps, (*jig.body, *jig.clamps)):
-        name = other.name if other.kind == "clamp" else _named(other)
         by = told(overlap_mm, jig.unit, 1)
-        text = f"{clamp.called}{clamp.whose} and {name}{other.whose} overlap by {by}"
+        text = f"{clamp.marked}{clamp.whose} and {_named(other)}{other.whose} overlap by {by}"
         yield Finding("clamp-over-jig", text, overlap_mm, clamp.outline[0])
 
 
@@ -157,4 +156,4 @@ def _named(thing: Standing) -> str:
     """A jig by its name, or what sticks out of one."""
     if thing.footprint:
         return thing.jig
-    return thing.called if thing.kind == "clamp" else f"{thing.called} of {thing.jig}"
+    return thing.marked if thing.kind == "clamp" else f"{thing.called} of {thing.jig}"

@@ -93,7 +93,7 @@ def _of_clamps(setup: Setup) -> Iterator[str]:
             middle = pin.outline[0]
             deep_mm = pin.radius_mm - distance_to(clamp.outline, middle)
             if pin.kind == "pin" and deep_mm > TOUCH_MM:
-                yield f"{whose}: {clamp.called} stands over {pin.called}: is that meant?"
+                yield f"{whose}: {clamp.marked} stands over {pin.called}: is that meant?"
         box, edge = bounds(clamp.outline), bed.box
         over_mm = max(
             edge.left - box.left, edge.front - box.front, box.right - edge.right,
@@ -101,12 +101,12 @@ def _of_clamps(setup: Setup) -> Iterator[str]:
         )  # fmt: skip
         if over_mm > TOUCH_MM:
             over = f"hangs {told(over_mm, unit, 1)} over the edge of bed {bed.name}"
-            yield f"{whose}: {clamp.called} {over}: is that meant?"
+            yield f"{whose}: {clamp.marked} {over}: is that meant?"
     for clamp, other in combinations(clamps, 2):
         deep_mm = -gap_mm(clamp.outline, other.outline)
         if deep_mm > TOUCH_MM:
             by = told(deep_mm, unit, 1)
-            yield f"{whose}: {clamp.called} and {other.called} overlap by {by}"
+            yield f"{whose}: {clamp.marked} and {other.marked} overlap by {by}"
 
 
 def _first_setups(library: Library, stations: Iterable[Station]) -> Iterator[Setup]:

@@ -172,7 +172,7 @@ def _solids(frame: BedInProgram, things: Sequence[Standing], whose: str = "") ->
     """A station's clamps, and its jig's solids."""
     for clamp in things:
         if clamp.kind == "clamp":
-            yield frame.standing(clamp, f"{clamp.called}{whose}")
+            yield frame.standing(clamp, f"{clamp.marked}{whose}")
     for solid in things:
         if solid.kind == "solid":
             yield frame.standing(solid, f"{solid.called} of {solid.jig}{whose}")

@@ -88,7 +88,7 @@ def _check_way(
             raise Refused(
                 "traverse-low",
                 f"--retract {told_size(retract_mm, unit)} is {told(height, unit)} above the bed "
-                f"surface: between {between} stands {each.called}{each.whose}, "
+                f"surface: between {between} stands {each.marked}{each.whose}, "
                 f"{told(each.top_mm, unit)} high",
             )
 

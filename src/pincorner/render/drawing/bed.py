@@ -14,7 +14,7 @@ from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look, text_width
-from pincorner.render.drawing.jig_marks import FRONT_LOOK, band_on, draw_front
+from pincorner.render.drawing.jig_marks import FRONT_LOOK, draw_front, tab_on
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
     Axes,
@@ -107,7 +107,7 @@ def keep_for_names(labels: Labels, scene: Scene, least_pin_mm: float) -> None:
         labels.keep(around(spot.at, pin_mm + 1.8 * _SIGN_MM * labels.scale))
     for edge in scene.of("front"):
         if isinstance(edge.form, Edge):
-            labels.keep(bounds(edge.form.band(band_on(labels.scale, edge.form))))
+            labels.keep(bounds(edge.form.band(tab_on(labels.scale, edge.form))))
     jigs = scene.of("jig")
     for jig in jigs if len(jigs) <= CROWDED else ():
         labels.keep_outline(jig.outline, softly=True)

@@ -308,7 +308,12 @@ class Canvas:
             self.text_seen(place, name, size, bold=True, halo=False)
 
     def _short(self, value: float) -> str:
-        """A coordinate to a hundredth of a mm (to a tenth with classes), without closing zeros."""
+        """A coordinate to a hundredth of a mm, without closing zeros.
+
+        With classes as fine as is seen on paper: to a tenth of a mm there, or finer.
+        """
+        if self.classes is not None and self.scale >= 10.0:
+            return f"{value:.0f}".replace("-0", "0") if abs(value) < 1 else f"{value:.0f}"
         text = f"{value:.2f}" if self.classes is None else f"{value:.1f}"
         text = text.rstrip("0").rstrip(".")
         return "0" if text == "-0" else text

@@ -22,15 +22,17 @@ from pincorner.render.drawing.bed import (
 from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look
 from pincorner.render.drawing.jig_marks import (
     ZERO_MM,
+    Empty,
     Tip,
     draw_band,
     draw_zero,
+    empty_mark,
     fronts_of,
     keep_bands,
     name_marks,
     reach_of_axes,
 )
-from pincorner.render.drawing.labels import Labels, Line, around
+from pincorner.render.drawing.labels import Labels, Line, around, draw_empty
 from pincorner.render.drawing.scene import (
     jig_shape,
     pin_shapes,
@@ -56,6 +58,8 @@ _ARROW_MM = (9.0, 2.9, 3.4)
 """Length of a press arrow on paper, half the width of its head, and the length of that."""
 _MANY_NESTS, _MOST_NAMED = 2, 6
 """Of more nests only the first has its axes named; of many the zeros are told by codes alone."""
+_SEEN_MM = 1.3
+"""Half the mark of an empty hole that is found on paper without a line that leads to it."""
 _LABELS_APART_MM = 12.5
 """Holes are labelled at least this far apart on paper."""
 _PIN_LETTERS_MM, _LETTERS_MM, _HOLE_LETTERS_MM = 6.6, 3.5, 3.3
@@ -81,11 +85,13 @@ def close_up(
     draw_bed(canvas, first.facts.bed)
     keep_lines(labels, first.facts.bed)
     solids = _draw_outlines(canvas, labels, setups)
-    _draw_corner(canvas, labels, first)
-    tips = _draw_zeros(canvas, labels, setups)
+    empty = empty_mark(setups, canvas.scale)
+    tips = _draw_zeros(canvas, labels, setups, empty)
     _draw_pins(canvas, labels, first)
     _draw_rings(canvas, labels, first.facts.bed, take_out)
+    _draw_corner(canvas, labels, empty)
     _label_pins(labels, first)
+    _label_corner(labels, first, empty)
     name_marks(canvas, labels, first, tips, 4.4)
     _label_rings(labels, canvas, first.facts.bed, take_out)
     _label_zeros(labels, setups)
@@ -98,7 +104,7 @@ def close_up(
 
 
 def shown_standing(setups: Sequence[Setup]) -> list[Standing]:
-    """What stands up at a station, in the order of the numbers in its close-up: clamps first."""
+    """What stands up at a station, in the order of its marks: clamps first."""
     first = setups[0]
     standing = standing_on(first.facts.bed, [first])
     mine = [each for each in standing if each.station and each.kind in ("solid", "clamp")]
@@ -113,7 +119,8 @@ def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
     points = [point for outline in outlines for point in outline]
     for pin in first.located.pins:
         points += around(pin.at_mm, pin.radius_mm).outline
-    place = _corner_place(first)
+    corner = first.located.corner_hole
+    place = first.facts.bed.hole(corner) if corner else None
     points += [place.at_mm] if place is not None else []
     quarters = first.person.of_bed
     box = bounds(tuple(points))
@@ -146,24 +153,11 @@ def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> l
     return shown_standing(setups)
 
 
-def _draw_corner(canvas: Canvas, labels: Labels, setup: Setup) -> None:
-    """The hole at the inside corner, crossed out."""
-    place = _corner_place(setup)
-    if place is not None:
-        radius_mm = setup.facts.bed.grid.hole / 2
-        canvas.circle(place.at_mm, radius_mm, _EMPTY)
-        canvas.cross(place.at_mm, _cross(radius_mm, labels), _EMPTY)
-        labels.keep(around(place.at_mm, _cross(radius_mm, labels)))
-
-
-def _cross(radius_mm: float, labels: Labels) -> float:
-    """How far the cross reaches: out of its hole, and from under a zero that lies on it."""
-    return max(1.3 * radius_mm, 3.4 * labels.scale)
-
-
-def _corner_place(setup: Setup) -> Hole | None:
-    corner = setup.located.corner_hole
-    return setup.facts.bed.hole(corner) if corner else None
+def _draw_corner(canvas: Canvas, labels: Labels, empty: Empty | None) -> None:
+    """The hole at the inside corner, upon all other marks."""
+    if empty is not None:
+        draw_empty(canvas, canvas.turned(empty.at), empty.half_mm)
+        labels.keep(around(empty.at, empty.half_mm))
 
 
 def _draw_pins(canvas: Canvas, labels: Labels, setup: Setup) -> None:
@@ -260,12 +254,15 @@ def _arrow(tip: XY, tail: XY, wing: float, head: float) -> list[XY]:
     ]  # fmt: skip
 
 
-def _draw_zeros(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> list[Tip]:
+def _draw_zeros(
+    canvas: Canvas, labels: Labels, setups: Sequence[Setup], empty: Empty | None
+) -> list[Tip]:
     """All zeros; the axes that are to be named: of the first nest alone, where there are many."""
     reach_mm, tips = reach_of_axes(setups, canvas.scale), []
+    radius_mm = ZERO_MM if empty is None else empty.zero_mm
     for at, setup in enumerate(setups):
         named = at == 0 or len(setups) <= _MANY_NESTS
-        mine = draw_zero(canvas, labels, setup, reach_mm)
+        mine = draw_zero(canvas, labels, setup, reach_mm, radius_mm)
         tips += mine if named else []
     return tips
 
@@ -305,7 +302,7 @@ def _label_holes(labels: Labels, canvas: Canvas, setup: Setup, take_out: Sequenc
 
 
 def _label_pins(labels: Labels, setup: Setup) -> None:
-    """The pins' holes with their numbers, big and away from the part, and the empty hole."""
+    """The pins' holes with their numbers, big and away from the part."""
     on_dowels = setup.located.on_dowels
     for number, pin in enumerate(setup.located.pins, 1):
         away = (-pin.normal[0], -pin.normal[1])
@@ -314,15 +311,20 @@ def _label_pins(labels: Labels, setup: Setup) -> None:
             lines.append(Line(pin.role, _LETTERS_MM, bold=True))
         mark = around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm))
         labels.beside(lines, mark, away, () if on_dowels else setup.footprint_in_bed())
-    place = _corner_place(setup)
-    if place is not None:
-        mark = around(place.at_mm, _cross(setup.facts.bed.grid.hole / 2, labels))
+
+
+def _label_corner(labels: Labels, setup: Setup, empty: Empty | None) -> None:
+    """The hole that stays empty, with its mark in large."""
+    if empty is not None:
         x, y = setup.located.corner.inward
         nx, ny = setup.located.corner.normal
-        lines = [Line(text, 4.6, bold=True) for text in (place.label, "EMPTY")]
-        whole = lines[0]._replace(text=f"{place.label} EMPTY")
+        hole = Line(setup.located.corner_hole or "", 4.6, bold=True, tag="x", shape="cross")
+        whole = hole._replace(text=f"{hole.text} EMPTY")
+        lines = [hole, Line("EMPTY", 4.6, bold=True)]
+        mark = around(empty.at, empty.half_mm)
         toward = (-x - nx, -y - ny)
-        labels.beside([whole], mark, toward, setup.footprint_in_bed(), lines)
+        small = empty.half_mm < _SEEN_MM * labels.scale
+        labels.beside([whole], mark, toward, setup.footprint_in_bed(), lines, led=small)
 
 
 def _pin_line(hole: str, number: int) -> Line:
@@ -351,9 +353,9 @@ def _label_zeros(labels: Labels, setups: Sequence[Setup]) -> None:
 
 
 def _label_solids(labels: Labels, solids: Sequence[Standing]) -> None:
-    """The numbers of what stands up, as the list on the sheet has them."""
-    for number, solid in enumerate(solids, 1):
-        line = Line("", _LETTERS_MM, bold=True, tag=str(number), square=True)
+    """The marks of what stands up, as the list on the sheet has them."""
+    for solid in solids:
+        line = Line("", _LETTERS_MM, bold=True, tag=solid.mark, shape="hexagon")
         labels.upon(line, bounds(solid.outline))
 
 

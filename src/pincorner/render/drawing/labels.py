@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from pincorner.geometry.outline import Box, Outline, bounds, distance_to
 from pincorner.geometry.pose import XY
@@ -40,7 +40,10 @@ _RASTER = (0.0, -0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0)
 _LEADER = Look(0.2)
 _TAG = 1.15
 """Size of a tag in shares of the letters."""
-_DISC, _SQUARE = Look(0.2, fill="#000"), Look(0.4, fill="#fff")
+_DISC, _HEXAGON = Look(0.2, fill="#000"), Look(0.4, fill="#fff")
+_EMPTY = Look(0.6, fill="#fff")
+
+Tag = Literal["disc", "hexagon", "cross"]
 
 
 def around(centre: XY, radius_mm: float) -> Box:
@@ -51,7 +54,8 @@ def around(centre: XY, radius_mm: float) -> Box:
 class Line(NamedTuple):
     """One line of a label: the height of its letters on paper in mm, its weight and grey.
 
-    `tag`: a number in front of it, in a black disc, or in a white square.
+    `tag`: what stands in front of it; `shape`: the number of a pin stands in a black disc, what
+    clamps are called in a white hexagon, and a crossed square is a hole that stays empty.
     """
 
     text: str
@@ -59,11 +63,13 @@ class Line(NamedTuple):
     bold: bool = False
     fill: str = "#000"
     tag: str = ""
-    square: bool = False
+    shape: Tag = "disc"
 
     @property
     def tag_size(self) -> float:
         """Width and height of the tag on paper."""
+        if self.shape == "hexagon":
+            return max(1.3 * self.size, text_width(self.tag, self.size, bold=True) + 1.6)
         return max(_TAG * self.size, text_width(self.tag, 0.8 * self.size, bold=True) + 1.2)
 
     @property
@@ -128,16 +134,19 @@ class Labels:
         narrow: Sequence[Line] = (),
         *,
         near: bool = False,
+        led: bool = False,
     ) -> None:
         """Write lines next to a mark on the bed: at `toward` if that is free, else near by.
 
         Below it, on paper, where no direction on the bed is wanted. `off`: an outline that is
         covered only where there is no other place at all; `narrow`: the same in other lines, for
-        where there is little room. With `near` what is kept softly is rather covered than left.
+        where there is little room. With `near` what is kept softly is rather covered than left;
+        `led`: a line leads to the mark from however near.
         """
         toward = (0, -1) if toward is None else self._canvas.turned(toward)
         seen = tuple(self._canvas.turned(point) for point in off)
-        self.beside_seen(lines, self._canvas.turned_box(mark), toward, seen, narrow, near=near)
+        box = self._canvas.turned_box(mark)
+        self.beside_seen(lines, box, toward, seen, narrow, near=near, led=led)
 
     def beside_seen(
         self,
@@ -148,6 +157,7 @@ class Labels:
         narrow: Sequence[Line] = (),
         *,
         near: bool = False,
+        led: bool = False,
     ) -> None:
         """The same beside a mark, toward a side and off an outline, as they are seen."""
         steps = ([_GAPS_MM[:1]] if near else []) + [_GAPS_MM[:_NEAR], _GAPS_MM[_NEAR:]]
@@ -163,9 +173,12 @@ class Labels:
             spots = self._spots(lines, mark, _GAPS_MM, toward)
             best = min(spots, key=lambda spot: self._covered(spot.box))
         self._write(lines, best.box)
-        if best.leader is not None:
-            self._leaders.append(best.leader)
-            self._keep_line(*best.leader)
+        leader = best.leader
+        if led and leader is None:
+            leader = (mark.middle, _nearest(best.box, mark.middle))
+        if leader is not None:
+            self._leaders.append(leader)
+            self._keep_line(*leader)
 
     def upon(self, line: Line, mark: Box) -> None:
         """Write a label into the middle of a mark where it has room there, else next to it."""
@@ -295,16 +308,36 @@ class Labels:
         canvas, scale, half = self._canvas, self.scale, line.tag_size / 2 * self.scale
         left = at[0] - line.width / 2 * scale
         middle = (left + half, at[1])
-        if line.square:
-            canvas.polygon_seen(_centred(middle, 2 * half, 2 * half).outline, _SQUARE)
+        if line.shape == "cross":
+            draw_empty(canvas, middle, half)
+        elif line.shape == "hexagon":
+            canvas.polygon_seen(_hexagon(middle, half), _HEXAGON)
+            canvas.text_seen(middle, line.tag, line.size, bold=True, halo=False)
         else:
             canvas.circle_seen(middle, half, _DISC)
-        canvas.text_seen(middle, line.tag, (0.95 if line.square else 0.8) * line.size, bold=True,
-                         fill="#000" if line.square else "#fff", halo=False)  # fmt: skip
+            canvas.text_seen(middle, line.tag, 0.8 * line.size, bold=True, fill="#fff", halo=False)
         if line.text:
             start = (left + 2 * half + 0.2 * line.size * scale, at[1])
             canvas.text_seen(start, line.text, line.size, anchor="start", bold=line.bold,
                              fill=line.fill)  # fmt: skip
+
+
+def draw_empty(canvas: Canvas, middle: XY, half: float) -> None:
+    """The mark of a hole that stays empty, at a place as it is seen: a crossed square, no disc."""
+    square = _centred(middle, 2 * half, 2 * half)
+    left, front, right, back = square
+    look = _EMPTY._replace(width=min(_EMPTY.width, 0.28 * half / canvas.scale))
+    canvas.polygon_seen(square.outline, look)
+    canvas.strokes_seen([((left, front), (right, back)), ((left, back), (right, front))], look)
+
+
+def _hexagon(middle: XY, half: float) -> list[XY]:
+    """A hexagon with a tip at either side, as wide and as high as a tag."""
+    (x, y), side = middle, 0.45 * half
+    return [
+        (x - half, y), (x - side, y + half), (x + side, y + half),
+        (x + half, y), (x + side, y - half), (x - side, y - half),
+    ]  # fmt: skip
 
 
 class _Spot(NamedTuple):

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from pincorner.documents.machines import Side
 from pincorner.setups.locating import OUTWARD
-from pincorner.setups.person import PLACED, POINTS, Way
+from pincorner.setups.person import PLACED, POINTS, Way, nearest_way
 from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup
 
@@ -70,6 +70,26 @@ def zero_from_corner(setup: Setup) -> str:
         if float(text) != 0
     ]
     return f"{' and '.join(parts) or 'at'} {corner_told(setup)}"
+
+
+def bed_moves_told(setup: Setup) -> str:
+    """Which way a bed moves that moves itself: against the arrows, which are the tool's ways.
+
+    Along which axis it moves follows from where its beam lies. Empty where the bed stands still.
+    """
+    machine = setup.facts.machine
+    if not machine.bed_moves:
+        return ""
+    to_x, to_y = (
+        POINTS[nearest_way(setup.person.machine_vector(way))] for way in ((-1.0, 0.0), (0.0, -1.0))
+    )
+    if machine.beam in ("x", "y"):
+        axis, way = ("Y", to_y) if machine.beam == "x" else ("X", to_x)
+        return f"The bed moves here, against the arrow: for {axis}+ it goes {way}."
+    return (
+        f"The bed moves here, against the arrows: for Y+ it goes {to_y}, for X+ (where it moves "
+        f"along X) {to_x}."
+    )
 
 
 def reference_told(setup: Setup) -> str:

@@ -31,12 +31,13 @@ from pincorner.render.drawing.jig_marks import (
     axis_ends,
     draw_band,
     draw_zero,
+    empty_mark,
     fronts_of,
     name_marks,
     reach_of_axes,
     write_front,
 )
-from pincorner.render.drawing.labels import Labels, Line, around
+from pincorner.render.drawing.labels import Labels, Line, around, draw_empty
 from pincorner.render.drawing.scene import (
     jig_shape,
     map_scene,
@@ -52,11 +53,10 @@ LETTERS_MM = 4.0
 _LEAST_PIN_MM = 0.8
 _DISC_MM, _NUMBER_MM, _HOLE_MM = 2.8, 4.2, 6.0
 """Least radius of a pin that is lit up, its number and its hole's name."""
-_RING_MM, _CROSS_MM, _AXIS_MM = 3.2, 3.4, 11.0
+_RING_MM, _AXIS_MM = 3.2, 11.0
 
 _LIT = Look(0.6, stroke="#fff", fill="#000")
 _RING = Look(0.8, dashes=(1.6, 1.2))
-_CROSS = Look(0.9)
 _STANDING: Looks = {"standing": SOLID_LOOK}
 
 
@@ -90,10 +90,11 @@ def live_map(
     scene = map_scene(bed, [setup for each in stations for setup in each.setups])
     located = [(at, each) for at, each in enumerate(stations) if each.setups]
     crowded = len(located) > CROWDED
+    tabs: dict[int, list[Box]] = {}
     for at, each in located:
         with canvas.group(f"s s{at} a"):
             draw(canvas, [jig_shape(each.first)], MAP_LOOKS)
-            _draw_fronts(canvas, each)
+            tabs[at] = _draw_fronts(canvas, each)
     labels, least_mm = Labels(canvas), _LEAST_PIN_MM * canvas.scale
     keep_for_names(labels, scene, least_mm)
     for at, each in located:
@@ -104,12 +105,15 @@ def live_map(
         draw(canvas, scene.of("finding"), MAP_LOOKS, least_pin_mm=least_mm)
     for at, each in () if crowded else located:
         with canvas.group(f"s s{at} m"):
-            _Marks(canvas, bed, each).draw()
+            _Marks(canvas, bed, each, tabs[at]).draw()
     return canvas.svg()
 
 
-def _draw_fronts(canvas: Canvas, station: Lit) -> None:
-    """The jig's own front edge, its word beside the pins, zeros and clamps that will be lit up."""
+def _draw_fronts(canvas: Canvas, station: Lit) -> list[Box]:
+    """The jig's own front edge, its word beside the pins, zeros and clamps that will be lit up.
+
+    Returns where the words stand.
+    """
     reaches = _reaches(station.setups, canvas.scale)
     tips = [
         axis
@@ -120,12 +124,16 @@ def _draw_fronts(canvas: Canvas, station: Lit) -> None:
     kept = [line.grown(ZERO_MM * canvas.scale) for line in lines]
     kept += [canvas.turned_box(bounds(up.outline)) for up in standing_shapes(station.first)]
     pins = [canvas.turned_box(_lit(canvas, pin)) for pin in station.first.located.pins]
+    tabs = []
     for name, edge in fronts_of(station.first):
         draw_band(canvas, edge)
         # where a band has no room beside all of them, the word shows until its pins light up
         for taken in ([*kept, *pins], kept, []):
-            if write_front(canvas, edge, name, _stands_in(taken)):
+            tab = write_front(canvas, edge, name, _stands_in(taken), below=True)
+            if tab is not None:
+                tabs.append(tab)
                 break
+    return tabs
 
 
 def _stands_in(boxes: Sequence[Box]) -> Callable[[Box], bool]:
@@ -151,8 +159,8 @@ def _lit(canvas: Canvas, pin: SetPin) -> Box:
 class _Marks:
     """What lights up of one station: its pins in order, what to leave empty, its zeros."""
 
-    def __init__(self, canvas: Canvas, bed: Bed, station: Lit) -> None:
-        self._canvas, self._bed, self._station = canvas, bed, station
+    def __init__(self, canvas: Canvas, bed: Bed, station: Lit, tabs: Sequence[Box]) -> None:
+        self._canvas, self._bed, self._station, self._tabs = canvas, bed, station, tabs
         self._labels = Labels(canvas, halo=False)
         self._mm = canvas.scale
 
@@ -164,19 +172,25 @@ class _Marks:
             self._labels.keep(bounds(each.outline))
         keep_letters(self._labels, self._bed, LETTERS_MM)
         self._labels.keep_outline(first.footprint_in_bed(), softly=True)
-        empty = self._empty()
+        for tab in self._tabs:
+            self._labels.keep_seen(tab)
+        empty = empty_mark(self._station.setups, self._mm)
+        zero_mm = ZERO_MM if empty is None else empty.zero_mm
         self._rings()
         tips = []
         reaches = _reaches(self._station.setups, self._mm)
         for at, (setup, reach_mm) in enumerate(zip(self._station.setups, reaches, strict=True)):
-            mine = draw_zero(self._canvas, self._labels, setup, reach_mm)
+            mine = draw_zero(self._canvas, self._labels, setup, reach_mm, zero_mm)
             tips += mine if at == 0 else []
         self._pins()
+        if empty is not None:
+            draw_empty(self._canvas, self._canvas.turned(empty.at), empty.half_mm)
+            self._labels.keep(around(empty.at, empty.half_mm))
         name_marks(self._canvas, self._labels, first, tips, 4.4, word=False)
         self._name_pins()
         if empty is not None:
-            mark = around(empty.at_mm, _CROSS_MM * self._mm)
-            line = Line(f"{empty.label} empty", 4.4, bold=True)
+            mark = around(empty.at, empty.half_mm)
+            line = Line(f"{first.located.corner_hole} EMPTY", 4.4, bold=True)
             self._labels.beside([line], mark, None, first.footprint_in_bed())
         for place in self._holes(self._station.take_out):
             mark = around(place.at_mm, _RING_MM * self._mm)
@@ -206,17 +220,6 @@ class _Marks:
             line = Line(pin.hole, _HOLE_MM, bold=True)
             off = () if located.on_dowels else self._station.first.footprint_in_bed()
             self._labels.beside([line], _lit(self._canvas, pin), away, off)
-
-    def _empty(self) -> Hole | None:
-        """The hole at the inside corner, crossed."""
-        corner = self._station.first.located.corner_hole
-        place = self._bed.hole(corner) if corner else None
-        if place is not None:
-            (x, y), reach = place.at_mm, _CROSS_MM * self._mm
-            ends = [((x - reach, y + way * reach), (x + reach, y - way * reach)) for way in (1, -1)]
-            self._canvas.strokes(ends, _CROSS)
-            self._labels.keep(around(place.at_mm, _CROSS_MM * self._mm))
-        return place
 
     def _rings(self) -> None:
         """Rings around pins that must come out."""

@@ -231,7 +231,7 @@ def front_of(jig: Jig, place: Pose) -> Edge:
 def standing_shapes(setup: Setup) -> Iterator[Shape]:
     """What stands up on a station: the jig's own solids, and its clamps."""
     up = (each for each in standing_of(setup) if each.kind in ("solid", "clamp"))
-    return (Shape("standing", each.name, each.outline) for each in up)
+    return (Shape("standing", each.name, each.outline, (each.mark,)) for each in up)
 
 
 def pin_shapes(located: Located) -> Iterator[Shape]:

@@ -7,6 +7,7 @@ const byId = (id) => document.getElementById(id);
 const drawing = document.querySelector("#bed svg");
 const panel = byId("chosen");
 const buttons = [...document.querySelectorAll("#stations button")];
+const columns = [...document.querySelectorAll("#list thead th")].map((each) => each.dataset.is);
 const bodies = [...document.querySelectorAll("tbody.station")];
 const names = buttons.map((button) => button.querySelector(".name").textContent);
 let now = -1;
@@ -39,8 +40,14 @@ function narrow() {
 // What is told of the one that is chosen
 
 function cell(at, name) {
-  const found = bodies[at].querySelector("." + name);
+  const first = bodies[at].rows[0];
+  const found = columns.includes(name) ? inRow(first, name) : bodies[at].querySelector("." + name);
   return found === null ? "" : found.textContent.trim();
+}
+
+// Rows of further nests lack the cells that a station's first row has for all of them.
+function inRow(row, name) {
+  return row.cells[row.cells.length - columns.length + columns.indexOf(name)];
 }
 
 function place() {
@@ -63,7 +70,8 @@ function tell(at) {
   const nests = [...from.querySelectorAll("tr.nest")].map((row, which) => {
     const made = byId("nest").content.cloneNode(true);
     const text = (name) =>
-      (row.querySelector("." + name) ?? heights[which].querySelector("." + name)).textContent;
+      (columns.includes(name) ? inRow(row, name) : heights[which].querySelector("." + name))
+        .textContent;
     made.querySelectorAll("[data-from]").forEach((each) => {
       each.textContent = text(each.dataset.from).trim();
     });
@@ -81,35 +89,63 @@ function tell(at) {
 
 // What lights up
 
+// Nothing here asks where the browser has laid something out: that would make it lay out the whole
+// page between a tap and its answer. Places stand in the drawing; widths are measured aside.
+
+let lit = [];
+
 function light(at) {
-  drawing.classList.toggle("chosen", at >= 0);
-  drawing.querySelectorAll(".on").forEach((each) => each.classList.remove("on"));
-  const mine = [...drawing.getElementsByClassName("s" + at)];
-  mine.forEach((each) => each.classList.add("on"));
-  mine.filter((each) => each.matches(".m:not(.grounded)")).forEach(ground);
-  // names that marks lie on give way; places are the drawing's own, so that none is laid out anew
-  const marks = [...drawing.querySelectorAll(".m.on :is(text, circle)")].map(
-    (each) => each.getBBox());
-  namesDrawn().forEach(([name, box]) => {
+  lit.forEach((each) => each.classList.remove("on"));
+  lit = [...drawing.getElementsByClassName("s" + at)];
+  lit.forEach((each) => each.classList.add("on"));
+  drawing.classList.add("chosen");
+  const mine = lit.filter((each) => each.matches(".m"));
+  mine.filter((each) => !each.matches(".grounded")).forEach(ground);
+  // names that marks lie on give way
+  const marks = mine.flatMap((each) => [...each.querySelectorAll("text, circle")]).map(boxOf);
+  namesDrawn.forEach(([name, ground, box]) => {
     const under = marks.some((mark) => mark.x < box.x + box.width && box.x < mark.x + mark.width
       && mark.y < box.y + box.height && box.y < mark.y + mark.height);
-    name.classList.toggle("under", under);
-    name.previousElementSibling.classList.toggle("under", under);
+    if (under !== name.classList.contains("under")) {
+      name.classList.toggle("under", under);
+      ground.classList.toggle("under", under);
+    }
   });
 }
 
-let drawn = null;
+const numbers = (each, ...keys) => keys.map((key) => Number(each.getAttribute(key)));
+const pen = document.createElement("canvas").getContext("2d");
+const fonts = new Map();
 
-function namesDrawn() {
-  drawn ??= [...drawing.querySelectorAll(".n text")].map((each) => [each, each.getBBox()]);
-  return drawn;
+// The box of a circle or of a word, in the drawing's own units.
+function boxOf(each) {
+  if (each.tagName === "circle") {
+    const [x, y, r] = numbers(each, "cx", "cy", "r");
+    return { x: x - r, y: y - r, width: 2 * r, height: 2 * r };
+  }
+  const look = each.getAttribute("class");
+  if (!fonts.has(look)) {
+    const { fontSize, fontWeight, fontFamily } = getComputedStyle(each);
+    fonts.set(look, { size: parseFloat(fontSize), font: `${fontWeight} ${fontSize} ${fontFamily}` });
+  }
+  const { size, font } = fonts.get(look);
+  pen.font = font;
+  const [x, y] = numbers(each, "x", "y");
+  const width = pen.measureText(each.textContent).width;
+  return { x: x - width / 2, y: y - 0.9 * size, width, height: 1.1 * size };
 }
+
+const namesDrawn = [...drawing.querySelectorAll(".n text")].map((name) => {
+  const ground = name.previousElementSibling;
+  const [x, y, width, height] = numbers(ground, "x", "y", "width", "height");
+  return [name, ground, { x, y, width, height }];
+});
 
 // Light ground below the words of a station's marks; an outline would print them twice.
 function ground(group) {
   group.classList.add("grounded");
   group.querySelectorAll(":scope > text").forEach((each) => {
-    const box = each.getBBox();
+    const box = boxOf(each);
     const made = document.createElementNS(drawing.namespaceURI, "rect");
     const size = {
       x: box.x, y: box.y + 0.12 * box.height, width: box.width, height: 0.76 * box.height,
@@ -121,9 +157,9 @@ function ground(group) {
 }
 
 function show(at) {
+  if (now >= 0) { buttons[now].setAttribute("aria-pressed", "false"); }
+  buttons[at].setAttribute("aria-pressed", "true");
   now = at;
-  buttons.forEach((each, which) => each.setAttribute("aria-pressed", String(which === at)));
-  buttons[at].scrollIntoView({ block: "nearest" });
   light(at);
   tell(at);
   place();
@@ -132,6 +168,7 @@ function show(at) {
   byId("none").hidden = true;
   document.title = `${names[at]} - ${byId("title").textContent}`;
   history.replaceState(null, "", "#" + encodeURIComponent(names[at]));
+  buttons[at].scrollIntoView({ block: "nearest" });
 }
 
 function step(by) {

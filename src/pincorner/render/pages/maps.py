@@ -23,7 +23,7 @@ from pincorner.render.drawing.scene import map_scene, person_of
 from pincorner.render.pages.steps import keys_in, z_how
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
-from pincorner.render.text.offsets import how_well
+from pincorner.render.text.offsets import how_well, not_counted_told, reckoned
 from pincorner.setups.facts import Facts
 from pincorner.setups.printed import counted_from
 from pincorner.setups.setup import Setup
@@ -96,7 +96,7 @@ def render_map_page(
     lit = [Lit(each.setups, told.take_out.get(each.key, ())) for each in stations]
     person = person_of(bed, machine, [row.setup for row in rows if row.setup is not None])
     paper_mm = paper_size_of_map(bed, _WIDEST_MM, _TALLEST_MM, person)
-    script = _script()
+    script, shared = _script(), _shared(stations)
     return render_page(
         "map.html.j2",
         overrides,
@@ -105,7 +105,8 @@ def render_map_page(
         viewpoint=f"Seen from above; you stand below, at the machine's {person.side}.",
         state=_state(rows, told.state),
         drawing=live_map(bed, lit, person, paper_mm, _in_words(bed, stations)),
-        stations=[_told(each, told) for each in stations],
+        stations=[_told(each, told, shared) for each in stations],
+        shared=shared,
         runs=_runs(stations, told.runs),
         unit=rows[0].facts.machine.units if rows else "mm",
         remarks=[],
@@ -184,8 +185,14 @@ def _runs(stations: Sequence[_Station], runs: Sequence[RunOfMap]) -> list[dict[s
     return found
 
 
-def _told(station: _Station, told: MapFacts) -> dict[str, Any]:
-    """A station as the template prints it."""
+def _shared(stations: Sequence[_Station]) -> str:
+    """What is not counted at any station, where that is the same everywhere: told once."""
+    missing = {not_counted_told(each.setups) for each in stations if each.setups}
+    return missing.pop() if len(missing) == 1 else ""
+
+
+def _told(station: _Station, told: MapFacts, shared: str) -> dict[str, Any]:
+    """A station as the template prints it; `shared`: what is told once for all of them."""
     facts, setups = station.facts, station.setups
     nests = [_nest(row) for row in station.rows]
     take_out = told.take_out.get(station.key, ())
@@ -206,7 +213,7 @@ def _told(station: _Station, told: MapFacts) -> dict[str, Any]:
         "count": len(nests),
         "rows": len(nests) + 1,
         "lies": _lies(setups[0]) if setups else "",
-        "within": _within(setups),
+        "within": _within(setups, shared),
         "remarks": [visible(text) for text in dict.fromkeys(_remarks(station.rows))],
         "sheet": sheet,
         "sheet_told": sheet_told,
@@ -277,8 +284,10 @@ _KEPT = "\N{NO-BREAK SPACE}"
 """Keeps a figure on the line of its word."""
 
 
-def _within(setups: Sequence[Setup]) -> str:
-    return how_well("It", setups, _KEPT) if setups else ""
+def _within(setups: Sequence[Setup], shared: str) -> str:
+    if not setups:
+        return ""
+    return reckoned("It", setups, _KEPT) if shared else how_well("It", setups, _KEPT)
 
 
 def _sheet(station: _Station, sheet: SheetOfMap | None) -> tuple[str, str]:

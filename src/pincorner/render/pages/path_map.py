@@ -172,7 +172,8 @@ def _label(canvas: Canvas, labels: Labels, setup: Setup, standing: Sequence[Stan
         off = () if setup.located.on_dowels else setup.footprint_in_bed()
         labels.beside([line], mark, away, off)
     for up in standing_shapes(setup):
-        labels.beside([Line(up.name, _LEAST_LETTERS)], bounds(up.outline))
+        line = Line(up.name, _LEAST_LETTERS, tag="".join(up.notes), shape="hexagon")
+        labels.beside([line], bounds(up.outline))
     for each in standing:
         if each.station and each.footprint and _shows(canvas, each):
             labels.inside([Line(each.station, 3.6)], bounds(each.outline))

@@ -15,7 +15,7 @@ from pincorner.characters import visible
 from pincorner.geometry.outline import bounds
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.close_up import close_up, short, shown_standing
-from pincorner.render.drawing.lie import drawing_told, lies_told, pins_touch
+from pincorner.render.drawing.lie import bed_moves_told, drawing_told, lies_told, pins_touch
 from pincorner.render.drawing.scene import map_scene
 from pincorner.render.pages.steps import (
     CROWDED,
@@ -124,6 +124,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "jig": visible(facts.holder.name),
         "bare": facts.station.stock is not None,
         "bed": visible(facts.bed.name),
+        "bed_moves": bed_moves_told(first),
         "machine": visible(facts.machine.name),
         "lies": visible(lies_told(first)),
         "notes": [note for note in notes if len(note["text"]) <= _SHORT_NOTE],
@@ -262,8 +263,9 @@ def _nest(setup: Setup, *, alone: bool) -> dict[str, Any]:
 
 
 def _reads(setups: Sequence[Setup]) -> dict[str, Any]:
-    """What the box of offsets is: what the block writes and the machine reads, or what is keyed in.
+    """What the box of offsets is: figures to be keyed in, or a check with nothing to key in.
 
+    `when`: what is done before the display is looked at; `note`: what if it shows something else.
     `keyed`: whether its figures are to be keyed in as they stand.
     """
     first = setups[0]
@@ -271,17 +273,24 @@ def _reads(setups: Sequence[Setup]) -> dict[str, Any]:
     keyed = keys_in(first) and not first.relative_to
     if keyed:
         code = f" for {visible(first.work_offset or '')}" if len(setups) == 1 else ""
-        title, note = f"Key these in{code}, {unit}", "into the offset table, never by G92"
-    elif keys_in(first):
-        title = f"With {first.relative_to} selected the screen must read, {unit}"
-        note = "over the zero; keyed in as sums, below"
-    elif first.relative_to:
-        title = f"The block writes these; with {first.relative_to} selected the screen must read"
-        note = f"{unit}, over the zero; nothing to key in"
-    else:
-        title = f"The block writes these; the machine must read, {unit}"
-        note = "over the zero; nothing to key in"
-    return {"title": title, "note": note, "keyed": keyed}
+        title = f"Key these in{code}, {unit}"
+        return {
+            "title": title,
+            "when": "",
+            "note": "Into the offset table, never by G92.",
+            "keyed": True,
+        }
+    each = ", each code in turn" if len(setups) > 1 else ""
+    reads, wrong = "machine position must read", "another block, setup or homing"
+    if first.relative_to:
+        reads, wrong = f"with {first.relative_to} selected it must read", "another block or setup"
+    none = "Key in none of these: the sums below are keyed in"
+    return {
+        "title": none if keys_in(first) else "Nothing to key in: the block writes these",
+        "when": f"Check: spindle up, G0 X0 Y0{each}; {reads}, {unit}",
+        "note": f"Else stop: {wrong}.",
+        "keyed": False,
+    }
 
 
 def _sums(setups: Sequence[Setup]) -> list[dict[str, str]]:
@@ -350,15 +359,15 @@ def _other_unit(setups: Sequence[Setup], shop_unit: Unit | None) -> dict[str, An
 
 
 def _standing(setups: Sequence[Setup]) -> list[dict[str, str]]:
-    """Clamps and what else stands up, by the numbers of the picture, with heights above the bed."""
+    """Clamps and what else stands up, by the marks of the picture, with heights above the bed."""
     unit = setups[0].printed.own.unit
     return [
         {
-            "number": str(number),
+            "mark": each.mark,
             "name": visible(each.called),
             "height": f"{_height(each.top_mm, unit)} {unit}",
         }
-        for number, each in enumerate(shown_standing(setups), 1)
+        for each in shown_standing(setups)
     ]
 
 

@@ -15,10 +15,12 @@ from pincorner.render.drawing.lie import (
     reference_told,
     zero_from_corner,
 )
+from pincorner.render.text.offsets import skew_matters
 from pincorner.setups.findings import Finding
 from pincorner.setups.printed import lies_from_zero
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
+from pincorner.standing import standing_of
 from pincorner.units import fixed, in_unit
 
 CROWDED = 2
@@ -172,9 +174,11 @@ def jig_steps(setup: Setup) -> list[Markup]:
         )
     if not facts.station.pins_pressed and located.on_edges:
         press = press.replace("Press ", "Lay ", 1)
-    clamp = "Clamp" if not facts.station.clamps else f"Set all {len(facts.station.clamps)} clamps"
-    if len(facts.station.clamps) == 1:
-        clamp = "Set the clamp"
+    clamps = [each.mark for each in standing_of(setup) if each.kind == "clamp"]
+    clamp = f"Set clamp {clamps[0]}" if clamps else "Clamp"
+    if len(clamps) > 1:
+        which = f"{clamps[0]} to {clamps[-1]}" if len(clamps) > 3 else _and(clamps)
+        clamp = f"Set clamps {which}"
     return [escape(visible(each)) for each in (lay, f"{press} {clamp}; nothing may rock.")]
 
 
@@ -366,10 +370,10 @@ def turns_axes(setup: Setup) -> bool:
 
 
 def angle_in_words(setups: Sequence[Setup]) -> list[str]:
-    """The largest deviation of an angle that is not written, or not all of it."""
+    """The largest deviation of an angle that is not written, or not all of it, where it matters."""
     words = []
     worst = max(setups, key=lambda setup: setup.skew_mm)
-    if worst.unwritten:
+    if any(map(skew_matters, setups)):
         words.append(
             f"A{worst.unwritten[1:]}: up to {worst.printed.skew} {worst.printed.own.unit} over "
             "the stock."

@@ -161,6 +161,17 @@ def spread(value_mm: float, unit: Unit) -> str:
 
 
 def how_well(part: str, setups: Sequence[Setup], blank: str = " ") -> str:
+    """How well the part comes back and lies, in words, and what is not counted (`reckoned`)."""
+    return " ".join(filter(None, (reckoned(part, setups, blank), not_counted_told(setups))))
+
+
+def not_counted_told(setups: Sequence[Setup]) -> str:
+    """What is not counted, as a sentence."""
+    missing = not_counted(setups)
+    return f"{missing[0].upper()}{missing[1:]}." if missing else ""
+
+
+def reckoned(part: str, setups: Sequence[Setup], blank: str = " ") -> str:
     """How well the part comes back and lies, in words; `blank` stands before units and signs.
 
     `part` is what is spoken of, such as "The part". What cannot be reckoned is said to be unknown.
@@ -178,8 +189,7 @@ def how_well(part: str, setups: Sequence[Setup], blank: str = " ") -> str:
         text = (
             f"{part} comes back within {back} of its usual place; it lies within {lies} of {place}."
         )
-    missing = not_counted(setups)
-    return f"{text} {missing[0].upper()}{missing[1:]}." if missing else text
+    return text
 
 
 def calculated_place(setup: Setup) -> str:
@@ -195,6 +205,19 @@ def not_counted(setups: Sequence[Setup]) -> str:
 
 def _not_counted(names: Sequence[str]) -> str:
     return f"not given, not counted: {', '.join(names)}"
+
+
+def skew_matters(setup: Setup) -> bool:
+    """Whether an angle that is not written is told beside how well a part lies; `explain` has it
+    whatever it is.
+
+    Half of what a part may lie off anyway makes that a ninth more (JCGM 100, 5.1.2). Where that is
+    not known it is told wherever it shows.
+    """
+    return bool(setup.unwritten) and setup.skew_mm >= _SHARE_TOLD * setup.budget.u95_worst_mm
+
+
+_SHARE_TOLD = 0.5
 
 
 def pushed_aside(setups: Sequence[Setup]) -> str:
@@ -221,7 +244,7 @@ def _remarks(row: OffsetRow) -> list[str]:
     for reason in setup.stopped:
         if reason not in setup.findings:
             found.append(f"NO BLOCK: {reason.text}")
-    if setup.unwritten and setup.too_skew is None:
+    if skew_matters(setup) and setup.too_skew is None:
         found.append(
             f"{setup.unwritten}: {setup.printed.skew} {setup.printed.own.unit} over the stock"
         )
