@@ -13,14 +13,17 @@ import pytest
 from blocks import explain_of
 from conftest import Run
 from oracles.worked import assert_close, reference
+from test_dowels import ON_DOWELS
 from test_sheet import Page, sheet_of
 from test_transform import drawn, worked_text
-from worlds import BASE, facts, make_registry, setups, world
+from worlds import BASE, PRESSED, facts, make_registry, setups, world
 
 from pincorner.documents.stations import EdgePins, ZRule
 from pincorner.render.blocks.block import render_block
 from pincorner.render.outputs.schema import report_schema
+from pincorner.render.outputs.stations import offsets_json
 from pincorner.render.pages.maps import render_map_page
+from pincorner.render.text.offsets import offsets_table
 from pincorner.setups import budget
 from pincorner.setups.advice import GIVEN_BY, REMEDIES
 from pincorner.setups.setup import Setup
@@ -240,6 +243,53 @@ def test_what_play_of_a_fit_and_friction_do_is_told() -> None:
     told = [explain_of(each) for each in (setups()[0], setups(fit)[0], pushed)]
     assert ["the largest play" in text for text in told] == [False, True, False]
     assert ["Friction may keep" in text for text in told] == [False, False, True]
+
+
+PEG = "height: 22, body_tolerance"
+STANDING = {
+    "pressed": (PRESSED, "in D2 0.0100, in G2 0.0100, in C4 0.0100:", True),
+    "leaning": (
+        PRESSED.replace("    work_offsets", "    under: 5\n    work_offsets"),
+        "the lean may be more or less by 0.0025, 0.0025, 0.0025.",
+        True,
+    ),
+    "laid": (BASE, "by at most 0.0320 in D2, 0.0320 in G2, 0.0320 in C4;", True),
+    "dowels": (ON_DOWELS, "off the bed's by at most 0.0350 in I5, 0.0350 in M5.", True),
+    "screwed": (PRESSED.replace(PEG, f"held: screwed, {PEG}"), "are not pushed aside", True),
+    "tapered": (PRESSED.replace(PEG, f"held: tapered, {PEG}"), "Pins have no play", False),
+}
+"""Documents, what is told of their pins, whether there is play to measure."""
+
+
+@pytest.mark.parametrize("name", STANDING)
+def test_how_pins_stand_and_how_play_is_measured_is_told(name: str) -> None:
+    """However a jig is held, `explain` has how far its pins stand off, and how to measure play."""
+    text, told, plays = STANDING[name]
+    said = explain_of(make_setups(facts(world(text), "bars" if name == "dowels" else "left"))[0])
+    assert told in said
+    assert ("To measure the play: push a pin both ways" in said) == plays
+
+
+@pytest.mark.parametrize("name", STANDING)
+def test_uncertainties_are_the_same_everywhere(name: str) -> None:
+    """Table, sheet, map and `explain` have JSON's two figures, rounded up to two decimals."""
+    station = "bars" if name == "dowels" else "left"
+    all_of = facts(world(STANDING[name][0]), station)
+    made, rows = make_setups(all_of)[:1], offset_rows(all_of)[:1]
+    (exact,) = offsets_json(rows)["offsets"]
+    back, lies = (exact[key] for key in ("repeat95_worst_mm", "u95_worst_mm"))
+    assert back is not None and lies is not None
+    up = [f"{math.ceil(figure * 100 - 1e-6) / 100:.2f}" for figure in (back, lies)]
+    assert re.search(rf"{up[0]} +{up[1]} +{exact['fingerprint']}", offsets_table(rows))
+    pages = sheet_of(made), render_map_page(all_of.bed, rows, None)
+    for words in (" ".join(Page(page).words.split()) for page in pages):
+        assert f"comes back within {up[0]} mm" in words and f"lies within {up[1]} mm" in words
+        for source in exact["not_given"]:
+            assert source in words
+    said = explain_of(made[0])
+    worst = rf"{N} mm at the zero, {N} mm at the worst corner"
+    for told, figure in ((f"comes back within {worst}", back), (f"lies within +{worst}", lies)):
+        assert_close(numbers(told, said)[1], figure, HALF_MM, "printed to four decimals")
 
 
 def test_the_usual_place_is_told_in_the_same_words() -> None:

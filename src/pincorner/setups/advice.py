@@ -61,6 +61,10 @@ GIVEN_BY = {
 """How each source that is not given is measured, and the key that gives it."""
 
 
+SHOWS_MM = 0.001
+"""A pin in another hole is told of where that makes at least so much less: it shows in print."""
+
+
 class Largest(NamedTuple):
     """The source with the largest variance at the zero, its share of all, and what lowers it."""
 
@@ -176,7 +180,7 @@ def _best_change(setup: Setup) -> Change | None:
     for index, (_, _, entry) in enumerate(pins.by_role()):
         for place in _along_its_line(setup, pins, index):
             after = _u95_with(facts, pins, index, entry, place)
-            if after is not None and after < (best.after_mm if best else before) - 1e-4:
+            if after is not None and after < (best.after_mm if best else before) - SHOWS_MM:
                 best = Change(place.label, hole_of(entry), before, after)
     return best
 

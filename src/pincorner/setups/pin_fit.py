@@ -49,7 +49,8 @@ class PinFit(NamedTuple):
     along the contact's normal. lean_mm: by how much at the most a lean is off its middle, to either
     side; it may go together with those of other pins. `lean_unknown`: how deep it stands is not
     given. `most_share`: what varies on the board with the largest play that its fit allows, as a
-    multiple of what is said of all boards.
+    multiple of what is said of all boards. reach_mm: of a pin that nothing pushes, how far from
+    the hole's middle it may stand where it is touched, with the largest play that its fit allows.
     """
 
     shift_mm: float = 0.0
@@ -58,6 +59,7 @@ class PinFit(NamedTuple):
     lean_mm: float = 0.0
     lean_unknown: bool = False
     most_share: float = 1.0
+    reach_mm: float = 0.0
 
     @property
     def lean_sd_mm(self) -> float:
@@ -125,7 +127,8 @@ def pin_fit(facts: Facts, pin: Pin, at_mm: XY, in_jig_mm: float | None = None) -
     if play.square_mm2 == 0.0:
         return PinFit()
     if pin.held == "screwed":
-        return PinFit(fixed_sd_mm=math.sqrt(play.square_mm2) / 4)
+        reach_mm = play.most_mm / 2
+        return PinFit(fixed_sd_mm=math.sqrt(play.square_mm2) / 4, reach_mm=reach_mm)
     pressed = is_pressed(facts, pin)
     low_mm, high_mm = _lowest_mm(facts, pin), _highest_mm(facts, pin)
     depth_mm = _depth_mm(facts, pin, at_mm)
@@ -134,7 +137,8 @@ def pin_fit(facts: Facts, pin: Pin, at_mm: XY, in_jig_mm: float | None = None) -
     root_mm, most = math.sqrt(play.square_mm2), play.most_share
     if not pressed:
         varying_mm = _laid_share(low, high) * root_mm
-        return PinFit(varying_sd_mm=varying_mm, lean_unknown=unknown, most_share=most)
+        reach_mm = (0.5 + high) * play.most_mm
+        return PinFit(0.0, 0.0, varying_mm, 0.0, unknown, most, reach_mm)
     shift_mm, fixed_mm = gives_way_mm(facts, pin, at_mm), (0.5 + low / 2) * play.sd_mm
     return PinFit(shift_mm, fixed_mm, 0.0, root_mm * low / 2, unknown, most)
 
@@ -158,17 +162,14 @@ def _dowel_fit(facts: Facts, pin: Pin, at_mm: XY, in_jig_mm: float) -> PinFit:
         leans_mm = low_mm * slope if 0 < slope < math.inf else 0.0
         return play_mm / 2 + leans_mm + in_jig / 2
 
-    play = play_of(facts, pin)
+    play, share = play_of(facts, pin), math.sqrt(LEAN_SHARE)
     if pin.held == "screwed":
-        fixed_mm = math.sqrt(play.square_mm2) / 4
-        return PinFit(fixed_sd_mm=fixed_mm, varying_sd_mm=math.sqrt(LEAN_SHARE) * in_jig / 2)
-    reach_mm, most_mm = radius_mm(math.sqrt(play.square_mm2)), radius_mm(play.most_mm)
+        fixed_mm, most_mm = math.sqrt(play.square_mm2) / 4, (play.most_mm + in_jig) / 2
+        return PinFit(0.0, fixed_mm, share * in_jig / 2, reach_mm=most_mm)
+    root_mm, most_mm = radius_mm(math.sqrt(play.square_mm2)), radius_mm(play.most_mm)
     unknown = depth_mm is None and low_mm > 0 and by_jig == math.inf
-    return PinFit(
-        varying_sd_mm=math.sqrt(LEAN_SHARE) * reach_mm,
-        lean_unknown=unknown,
-        most_share=most_mm / reach_mm if reach_mm else 1.0,
-    )
+    most = most_mm / root_mm if root_mm else 1.0
+    return PinFit(0.0, 0.0, share * root_mm, 0.0, unknown, most, most_mm)
 
 
 def _laid_share(low: float, high: float) -> float:

@@ -99,7 +99,8 @@ def _explained(comparison: Comparison) -> str:
     if not comparison.beyond_in_plane:
         return text
     times = math.sqrt(comparison.chi2 / CHI2_LIMIT)
-    return f"{text}: this is {times:.1f} times as far" if times < 10 else f"{text}: far beyond it"
+    told_times = f"{times:.2f}" if times < 1.1 else f"{times:.1f}"
+    return f"{text}: this is {told_times} times as far" if times < 10 else f"{text}: far beyond it"
 
 
 def _count(chart: StationChart, unit: Unit, number: int) -> str:

@@ -10,12 +10,12 @@ from pincorner.documents.stations import EdgePins
 from pincorner.geometry.pose import Pose
 from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
 from pincorner.render.templating.templates import render_text
-from pincorner.render.text.offsets import calculated_place, not_counted, pushed_aside
+from pincorner.render.text.offsets import calculated_place, not_counted, pushed_aside, spread
 from pincorner.setups.advice import Remedies
 from pincorner.setups.budget import known
 from pincorner.setups.holes import measured, not_measured
 from pincorner.setups.locating import two_on_shorter
-from pincorner.setups.pin_fit import pin_fit
+from pincorner.setups.pin_fit import pin_fit, play_of
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, fixed, told
 
@@ -36,7 +36,8 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         bed_pose=_pose(setup.bed_in_machine, unit),
         measured=_measured(setup),
         pins=_pins(setup),
-        pushed=_pushed(setup, remedies),
+        pins_stand=_pins_stand(setup, remedies),
+        gives_way=any(pin.shift_mm for pin in located.pins),
         hole_places=_hole_places(setup),
         corner=_pose(located.corner_in_bed, unit),
         on_dowels=located.on_dowels,
@@ -131,46 +132,83 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
     ]
 
 
-def _pushed(setup: Setup, remedies: Remedies) -> list[str]:
-    """How far pins stand away from a jig that is pushed against them, and how play is measured."""
+def _pins_stand(setup: Setup, remedies: Remedies) -> list[str]:
+    """How far pins stand or lean off their holes, and how their play is measured."""
     located, facts = setup.located, setup.facts
-    if not located.on_edges:
+    if located.as_measured:
         return []
-    if not facts.station.pins_pressed:
-        return [
-            "The jig is laid against its pins, not pushed (pins_pressed: false): a pin may stand "
-            "anywhere in its play, and figures hold whether it is pushed or not."
-        ]
-    length = _lengths_in(setup.printed.own.unit)
-    places = ", ".join(f"in {pin.hole} {length(pin.shift_mm)}" for pin in located.pins)
-    lines = [f"Pushed against, a pin gives way, straight away from the jig: {places}:"]
-    leans = [pin_fit(facts, pin.pin, pin.at_mm).lean_mm for pin in located.pins]
-    if any(leans):
-        lean = ", ".join(length(lean_mm) for lean_mm in leans)
-        lines += [
-            "half its play, and half of what it may lean where the jig touches it lowest; "
-            f"the lean may be more or less by {lean}."
-        ]
+    if not any(play_of(facts, pin.pin).most_mm for pin in located.pins):
+        return ["Pins have no play in their holes."]
+    if located.on_dowels:
+        told = _on_dowels(setup)
+    elif not any(pin.pin.held == "loose" for pin in located.pins):
+        told = ["Screwed pins are not pushed aside: each stands where it was set within its play."]
     else:
-        lines += ["half its play; a jig that touches it at the surface does not see it lean."]
-    lines += [
+        told = _pushed(setup) if facts.station.pins_pressed else _laid(setup)
+    told.append(
         "To measure the play: push a pin both ways with an indicator at the surface; the "
-        "difference is the play (play: in the bed's grid).",
-    ]
+        "difference is the play (play: in the bed's grid)."
+    )
     if pushed := pushed_aside([setup]):
-        lines += [
+        told += [
             f"{pushed}.",
             "Friction may keep a pin short of the far side, which is not counted: where the "
             "machine's repeatability is a tenth of the play, 93 of 100 and more come back within "
             "the figure all the same, at a fortieth 70 to 85.",
         ]
     if remedies.not_pressed_mm is not None:
-        within = told(remedies.not_pressed_mm, setup.printed.own.unit)
-        lines.append(
+        within = spread(remedies.not_pressed_mm, setup.printed.own.unit)
+        told.append(
             "If it is not pressed each time, say pins_pressed: false of the station: then it lies "
-            f"within {within}, pressed or not."
+            f"within {within} {setup.printed.own.unit}, pressed or not."
         )
-    return lines
+    return told
+
+
+def _pushed(setup: Setup) -> list[str]:
+    """How far a jig that is pushed against its pins has them stand away, and lean."""
+    length, pins = _lengths_in(setup.printed.own.unit), setup.located.pins
+    places = ", ".join(f"in {pin.hole} {length(pin.shift_mm)}" for pin in pins)
+    lines = [f"Pushed against, a pin gives way, straight away from the jig: {places}:"]
+    leans = [pin_fit(setup.facts, pin.pin, pin.at_mm).lean_mm for pin in pins]
+    if not any(leans):
+        return [
+            *lines,
+            "half its play; a jig that touches it at the surface does not see it lean.",
+        ]
+    lean = ", ".join(length(lean_mm) for lean_mm in leans)
+    return [
+        *lines,
+        "half its play, and half of what it may lean where the jig touches it lowest; "
+        f"the lean may be more or less by {lean}.",
+    ]
+
+
+def _laid(setup: Setup) -> list[str]:
+    """How far pins that nothing pushes may stand and lean."""
+    return [
+        "The jig is laid against its pins, not pushed (pins_pressed: false): a pin may stand and "
+        f"lean anywhere in its play, where it is touched highest by at most {_reaches(setup)}; "
+        "figures hold whether it is pushed or not."
+    ]
+
+
+def _on_dowels(setup: Setup) -> list[str]:
+    """How far the jig's own holes may lie off those of the bed."""
+    return [
+        "The jig may lie anywhere in the play of its pins, in the bed's holes and in its own, or "
+        f"always at one end of it, off the bed's by at most {_reaches(setup)}. Its holes stand "
+        "upright around pins: on the bed no lean shows, over a waste sheet what they leave of it."
+    ]
+
+
+def _reaches(setup: Setup) -> str:
+    """How far each pin's contact may be from the middle of its hole."""
+    length, facts = _lengths_in(setup.printed.own.unit), setup.facts
+    return ", ".join(
+        f"{length(pin_fit(facts, pin.pin, pin.at_mm, pin.in_jig_mm).reach_mm)} in {pin.hole}"
+        for pin in setup.located.pins
+    )
 
 
 def _why_shorter(setup: Setup) -> str:
