@@ -13,6 +13,7 @@ import pytest
 from oracles.contacts import Point
 from oracles.second_method import Case, monte_carlo, moves_at, one_by_one
 from oracles.worked import assert_close, budget_case, clearances_um, rectangle, reference
+from published import Figure, figures
 from scipy import stats
 
 DRAWS = 40_000
@@ -221,3 +222,11 @@ def test_student_factors_agree_with_scipy(row: dict[str, Any]) -> None:
     """A printed Student factor (JCGM 100:2008, Table G.2) is the one scipy computes."""
     got = stats.t.ppf(0.5 + row["fraction_percent"] / 200, row["degrees_of_freedom"])
     assert_close(float(got), row["t"], 0.5e-3, "printed to three decimals")
+
+
+def test_published_figures_come_out_of_the_second_method() -> None:
+    """README, guide and worked places print what contacts closed numerically give, to the digit."""
+    found = figures()
+    assert len(found) > 40
+    beyond: list[Figure] = [each for each in found if each.off > each.within]
+    assert not beyond

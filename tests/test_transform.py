@@ -354,6 +354,13 @@ def test_a_step_between_slats_is_a_finding() -> None:
     assert any("2.000" in finding.text for finding in findings)
 
 
+def test_the_worked_skew() -> None:
+    """An angle that is not written moves the stock's farthest corner by 0.995003 mm in case A."""
+    want = reference("worked_places")["skew"]
+    setup = setups(worked_text(want["case"]))[0]
+    assert_close(setup.skew_mm, want["mm"], 0.51e-6, "printed to six decimals")
+
+
 @pytest.mark.parametrize("name", list(PLACES))
 def test_worked_places_pressed(name: str) -> None:
     """A jig that is pushed lies against pins that stand half their play away from it."""
