@@ -215,6 +215,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             "six",
         ),
         "2": "rs274-turned",
+        "the one with G54.1 and G68": "extended",
         "it turns by G68": "extended",
     },
     ("moves", "mm"): {
@@ -230,6 +231,8 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
                 "a beam from left to right that goes front and back",
                 "the beam moves in Y",
                 "beam along X moves along Y, the table does not move",
+                "the beam spans left to right and travels in Y",
+                "gantry moves toward the back",
             ),
             "across",
         ),
@@ -290,6 +293,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             [7 * INCH, 7 * INCH, 10 * INCH, 6 * INCH],
         ),
         "6 all round": [6 * INCH] * 4,
+        "6 all round except 9 to the front": [6 * INCH, 6 * INCH, 9 * INCH, 6 * INCH],
         "6 in on all sides": [6 * INCH] * 4,
         "none": None,
         "not known": None,
@@ -333,6 +337,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "20 um": 0.02,
         "about 0.02 mm or so": 0.02,
         "1 thou": 0.0254,
+        "a couple of hundredths": 0.02,
         "don't know": None,
         "not measured": None,
         "none": None,
@@ -500,6 +505,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "all are there": [],
         "0": [],
         "A1 H5": ["A1", "H5"],
+        "A7 is plugged": ["A7"],
     },
     ("a1", "in"): {
         **alike(
@@ -775,6 +781,11 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         ),
         "right 60, back 100": [("right", 60), ("back", 100)],
         "two clamps at the left and right": [("left", None), ("right", None)],
+        "one in the middle of the right edge and one in the middle of the back edge": [
+            ("right", None),
+            ("back", None),
+        ],
+        "don't know yet": None,
         "its own left edge": [("left", None)],
         "right 60 mm": [("right", 60)],
         "left 20, left 80": [("left", 20), ("left", 80)],
@@ -885,11 +896,11 @@ def as_stated(meant: Any) -> Any:
 
 ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("operator", "mm"): {"front and back": None, "not the front": None},
-    ("controller", "mm"): {"1 or 2": None},
+    ("controller", "mm"): {"1 or 2": None, "it takes what the post gives it": "keyed"},
     ("moves", "mm"): {"the gantry": None, "beam": None, "along Y": None,
                       "across, the beam moves along X": None},
     ("carriage", "mm"): {"120": "left 120 mm, right 120 mm, front 120 mm, back 120 mm"},
-    ("nose", "mm"): {"1,250": None},
+    ("nose", "mm"): {"1,250": None, "68mm ER32 nut": "68 mm"},
     ("hole_position", "mm"): {"all within 0.2 mm": "0.1 mm", "0.3 max": "0.15 mm",
                               "not sure, bored them with a 12 mm cutter, 0.02": "0.02 mm"},
     ("hole", "mm"): {"6.0 reamed": "6 mm", "20, from the catalogue": "20 mm"},
@@ -1013,7 +1024,9 @@ def test_what_a_question_prints_is_an_answer_to_it(unit: str, more: dict[str, st
                 found = whole(question, text, said)
             except ValueError as error:
                 raise AssertionError((question.key, text, str(error))) from error
-            assert not question.members or found or text in ("yes", "later", "not known"), text
+            assert not question.members or found or text in ("yes", "later", "not known", "no"), (
+                text
+            )
             for key, (_, value, before) in found.items():
                 assert value is None or not BY_KEY[key].cannot(value, before), text
 
@@ -1091,6 +1104,7 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
             {"size": [460, 320], "thickness": 20},
         ),
         "460 x 320": {"size": [460, 320]},
+        "1250 wide by 2500 long, 25 mm MDF": {"size": [1250, 2500], "thickness": 25},
         "4 x 8 ft, 3/4 in thick": {"size": [48 * INCH, 96 * INCH], "thickness": 19.05},
         "22 mm MDF, 1000 x 600": {"size": [1000, 600], "thickness": 22},
         "18 mm thick": {"thickness": 18},
@@ -1113,6 +1127,12 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
             "pitch": [25, 25], "holes": [16, 11], "hole": 8,
         },
         "12 x 7": {"holes": [12, 7]},
+        "12 columns and 7 rows, one hundred apart, 16mm holes": {
+            "pitch": [100, 100], "holes": [12, 7], "hole": 16,
+        },
+        "6 mm dowel holes, 40 mm grid, 19 x 14": {
+            "pitch": [40, 40], "holes": [19, 14], "hole": 6,
+        },
         "12 by 7 every 50": {"pitch": [50, 50], "holes": [12, 7]},
         "12 x 7, every 96 x 100, 20 wide": {"pitch": [96, 100], "holes": [12, 7], "hole": 20},
     },
@@ -1162,7 +1182,8 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
     },
     ("place", "mm"): {
         **alike(
-            ("C3, right and back", "C3 right and back", "third across, third up, right and back",
+            ("C3, right and back", "C3 right and back", "C3 and the part goes to the right and up",
+             "third across, third up, right and back",
              "C3, +x+y", "C3 +x+y", "C3, the work lies right and back of it"),
             {"corner": "C3", "toward": "+x+y"},
         ),
@@ -1172,7 +1193,7 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "front left, right and back": {"corner": "A1", "toward": "+x+y"},
     },
     ("names", "mm"): {
-        "yes": {}, "as they are": {}, "fine": {},
+        "no": {}, "no thanks": {}, "as they are": {}, "fine": {},
         "drawers": {"station": "drawers"},
         "station drawers, machine big router": {"station": "drawers", "machine": "big router"},
         "machine: Mill 2; pins called pegs": {"machine": "Mill 2", "pin": "pegs"},
@@ -1180,20 +1201,29 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
 }  # fmt: skip
 
 
+BARE = {"grid": {"size": NOT_KNOWN}, "pins": {"hole": "20.02 mm"}}
+
+
 @pytest.mark.parametrize(("key", "unit"), WHOLE)
 def test_several_questions_in_one(key: str, unit: str) -> None:
     """Each gets its part of an answer, in whatever order it was said; the rest is asked by itself,
     or counts as usual."""
-    question, said = BY_KEY[key], said_before(key, unit)
+    question, said = BY_KEY[key], said_before(key, unit, **BARE.get(key, {}))
     wrong = []
     for text, meant in WHOLE[key, unit].items():
         try:
-            found = {key: plain(each[1]) for key, each in whole(question, text, said).items()}
+            read = whole(question, text, said)
+            found = {key: plain(value) for key, (_, value, _) in read.items()}
         except ValueError as error:
             wrong.append((text, str(error)))
             continue
         if found != {key: as_stated(each) for key, each in meant.items()}:
             wrong.append((text, found))
+        for key, (_, value, before) in read.items():
+            if value is not None:  # whichever of them was said
+                assert not BY_KEY[key].cannot(value, before), text
+                assert "{" not in BY_KEY[key].tells(value, before)
+                BY_KEY[key].doubts(value, before)
     assert wrong == []
 
 

@@ -84,7 +84,7 @@ METRIC = Shop(
         "9, 25 high", "8", "8",         # no pin of 9 goes into a hole of 8
         "jig", "150 x 100", "", "12, 30", "100 x 60 x 20", "5 5", "",
         "C2", "", "none", "G54.9", "G54", "seat",
-        "no", "mill", "plate", "pin", "vice plate", "slot",
+        "yes", "mill", "plate", "pin", "vice plate", "slot",
         "",
     ),
     # the jig's corner is 4 from the middles of C2's row and column; zero 5 and 5 from there; the
@@ -269,7 +269,7 @@ def test_slips(tmp_path: Path, slip: str) -> None:
 
 def test_every_default_is_an_answer(tmp_path: Path) -> None:
     """Every question's default is taken by its own reader, in both units; A1 has none, and what
-    asks for holes, pins and the corner in one, whose parts have."""
+    asks for holes or pins in one, whose parts have."""
     for unit, is_whole in (("mm", False), ("in", False), ("mm", True), ("in", True)):
         walk = open_walk(tmp_path / f"{unit}{is_whole}", None, {"units": unit, "holder": "jig"})
         if not is_whole:
@@ -278,7 +278,7 @@ def test_every_default_is_an_answer(tmp_path: Path) -> None:
         while (question := walk.next()) is not WRITE:
             seen.append(question.key)
             default = walk.default(question)
-            without = {"a1", "grid", "pins", "place"}
+            without = {"a1", "grid", "pins"}
             assert (default is None) == (question.key in without), question.key
             answer = default or ("2 3" if question.key == "a1" else question.example(walk.said))
             assert walk.give(question, answer) == [], question.key

@@ -295,9 +295,10 @@ def _go_back(walk: Walk, to: str) -> None:
 def _take(walk: Walk, question: Question, text: str) -> None:
     """Give an answer, or Enter; tell what is wrong or odd about it, or how it was understood."""
     from pincorner.work.first.plain import Unclear
+    from pincorner.work.first.walk import ONE_BY_ONE
 
-    answer = text.strip() or walk.default(question)
-    if answer is None:
+    answer = text.strip() or walk.default(question) or (question.members and ONE_BY_ONE)
+    if not answer:
         print_text("! there is no default for this; ? tells more, quit keeps what was answered\n")
         return
     try:

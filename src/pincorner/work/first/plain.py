@@ -101,6 +101,11 @@ _NOT_KNOWN = frozenset((
 ))  # fmt: skip
 
 
+_DOES_NOT_KNOW = re.compile(
+    r"(?:i |we |i'm |we're )?(?:(?:do not|don't|dont) (?:really )?know|no idea|no clue|not sure"
+    r"|(?:can't|cannot|cant|couldn't|haven't|have not|did not|didn't) (?:really )?"
+    r"(?:be )?(?:measure|say|tell|check|know|look)(?:ed)?)\b"
+)
 _NOT_YET = frozenset(("yet", "really", "honestly", "now", "sorry"))
 
 
@@ -128,6 +133,8 @@ def _fraction(character: str) -> str:
 def is_not_known(text: str) -> bool:
     """Whether somebody says that they do not know."""
     plain = cleaned(text).rstrip(".")
+    if _DOES_NOT_KNOW.match(plain) and not re.search("[0-9]", with_figures(plain)):
+        return True
     words = [word for word in re.split(r"[\s,]+", plain) if word not in HEDGES | _NOT_YET]
     return plain in _NOT_KNOWN or " ".join(words) in _NOT_KNOWN
 
@@ -142,9 +149,12 @@ def with_figures(text: str) -> str:
     text = re.sub(r"([0-9])\s+and (?:an? )?half\b", r"\1 1/2", text)
     text = re.sub(r"\b(?:an? |one )?half\b(?: an?\b)?", "1/2", text)
     text = _TENS_AND_ONES.sub(_tens_and_ones, text)
+    text = re.sub(r"\b(?:a )?couple(?: of)?\b", "2", text)
     text = re.sub(r"\ban? (?=inch\b|foot\b|millimet)", "1 ", text)
     pattern = rf"\b(?:{'|'.join(_WORDS_OF_NUMBERS)})\b"
-    return re.sub(pattern, lambda match: _WORDS_OF_NUMBERS[match[0]], text)
+    text = re.sub(pattern, lambda match: _WORDS_OF_NUMBERS[match[0]], text)
+    text = re.sub(r"\b([0-9]{1,2}) hundred\b", r"\g<1>00", text)
+    return re.sub(r"\b([0-9]{1,2}) hundredths?\b", lambda match: f"{int(match[1]) / 100:g}", text)
 
 
 _TENS = {

@@ -206,17 +206,29 @@ def _read_controller(text: str, said: Said) -> str:
         for pattern, word in _OF_CONTROLLERS:
             if re.search(pattern, plain):
                 return word
+        if len(plain.split()) > 2 and not re.search(r"(?<![a-z0-9.])[0-9]\b", plain):
+            raise Unclear(
+                "not sure which? 5, X and Y typed on its panel, goes with every controller. Enter "
+                "takes that",
+                "keyed",
+            ) from None
         raise
 
 
+_GOES = r"\b(?:moves?|travels?|goes|runs?|slides?|rides?|going|moving)"
 _ACROSS_WAYS = (
-    r"\bmoves? (?:along|in|on) (?:the )?y\b", r"\b(?:lies?|beam|gantry) (?:along|in) (?:the )?x\b",
-    r"\b(?:front|forth|forward)s? (?:and|to) (?:back|backward)s?\b|\bback and (?:forth|front)\b",
-)  # fmt: skip
+    rf"{_GOES} (?:along|in|on) (?:the )?y\b",
+    r"\b(?:lies?|beam|gantry|spans?) (?:along|in|across) (?:the )?x\b",
+    r"\b(?:lies?|spans?|reach(?:es)?) (?:from )?left to right\b",
+    r"\b(?:front|forth|forward)s? (?:and|to) (?:the )?(?:back|backward)s?\b",
+    r"\bback and (?:forth|front)\b",
+    rf"{_GOES} (?:to|toward|towards) (?:the )?(?:back|front|me)\b|{_GOES} away\b",
+)
 _ALONG_WAYS = (
-    r"\bmoves? (?:along|in|on) (?:the )?x\b", r"\b(?:lies?|beam|gantry) (?:along|in) (?:the )?y\b",
-    r"\bmoves? (?:from )?left (?:and|to) right\b|\bsideways\b",
-)  # fmt: skip
+    rf"{_GOES} (?:along|in|on) (?:the )?x\b",
+    r"\b(?:lies?|beam|gantry|spans?) (?:along|in) (?:the )?y\b",
+    rf"{_GOES} (?:from )?left (?:and|to) right\b|{_GOES} (?:side to side|sideways)\b|\bsideways\b",
+)
 _MOVES = Choice(
     Option("across", "beam along X, moves in Y",
            ("beam lies across", "beam across", "lies across")),
@@ -289,7 +301,7 @@ _HOLDER = Choice(
 )  # fmt: skip
 
 _HOLDS = re.compile(
-    r"\b(?:no|without|not|none|bare)\b|\b(pockets?|strips?|fence|rim|holds?|nests?|recess(?:es)?)\b"
+    r"\b(?:no|without|not|none|bare)\b|\b(pockets?|strips?|fences?|rims?|holds?|nests?|recess(?:es)?)\b"
 )
 
 
@@ -950,7 +962,7 @@ QUESTIONS: tuple[Question, ...] = (
         "The work is pushed into an inside corner between two rows of pins. Which hole is in that "
         "corner (it stays empty), and where does the work lie from it?",
         together.place(read_corner, reckoned.read_toward),
-        lambda said: None,
+        lambda said: f"A1, {reckoned.quadrant_words('+x+y', said)}",
         "Pins stand in the row and in the column of that hole. It has a label, as A1, or words, as "
         "third across, second up; a corner of the bed is its outermost hole. The work lies right "
         "or left of it and behind or before it, as you see it from where you stand.",
@@ -1051,7 +1063,7 @@ QUESTIONS: tuple[Question, ...] = (
         "names",
         reckoned.names_words,
         together.names,
-        usual("yes"),
+        usual("no"),
         "Sheets and blocks carry them. A name alone is the station's, the place with its job; the "
         "others are said with what they are of. Letters, digits, blanks and - _ . + make names.",
         examples=("station drawers", "station drawers, machine big router"),

@@ -246,7 +246,9 @@ def holes_that_fit(said: Said) -> str | None:
 
 def holes_doubts(value: list[int], said: Said) -> list[str]:
     """Holes that reach over more than the bed or the travel."""
-    doubts = []
+    doubts: list[str] = []
+    if not said["pitch"]:
+        return doubts
     for room_mm, pitch, count, axis in zip(spans(said), said["pitch"], value, "XY", strict=True):
         long_mm = (count - 1) * pitch.mm
         if room_mm is not None and long_mm > room_mm:
@@ -327,8 +329,8 @@ def first_hole_cannot(value: list[Amount], said: Said) -> list[str]:
 
 
 _THERE = re.compile(
-    r"(?:(?:it is|it's|is|right|just|exactly|over|in|at|on|the|hole|middle|of|there|here|a1|same"
-    r"|yes|itself|zero|pin)\s*)+"
+    r"(?:(?:i|we|set|it is|it's|is|right|just|exactly|over|in|at|on|the|hole|middle|of|there|here"
+    r"|a1|same|yes|itself|zero|pin)\s*)+"
 )
 _BEHIND_WHAT = re.compile(
     r"\b(?:of|behind|from|to|beyond|above|past)\s+(?:the|a|my|that|this)\s+"
@@ -561,9 +563,7 @@ def more_examples(said: Said) -> tuple[str, ...]:
 def names_words(said: Said) -> str:
     """The names that are usual, in one sentence."""
     jig = "jig tray, " if said["holder"] == "jig" else ""
-    return (
-        f"Names: machine router, bed bench, pins peg, {jig}station first. As they are, or others?"
-    )
+    return f"Names: machine router, bed bench, pins peg, {jig}station first. Others?"
 
 
 # ---- sizes ---------------------------------------------------------------------------------------
@@ -654,7 +654,7 @@ def shank_doubts(value: Amount, said: Said) -> list[str]:
 
 def hole_cannot(value: Amount, said: Said) -> list[str]:
     """Holes that run into each other."""
-    if value.mm >= min(each.mm for each in said["pitch"]):
+    if said["pitch"] and value.mm >= min(each.mm for each in said["pitch"]):
         return [f"holes of {told_size(value.mm, said.unit)} run into each other at that pitch"]
     return []
 
@@ -1018,9 +1018,45 @@ def tells_stock(value: list[Amount], said: Said) -> str:
 
 QUADRANTS = ("+x+y", "-x+y", "+x-y", "-x-y")
 _QUADRANT = re.compile(r"([+-]|plus |minus )\s*x[\s,]*(?:and )?([+-]|plus |minus )\s*y")
-_FAR = {"away", "far", "behind", "farther", "further", "back", "rear", "backward", "backwards"}
-_NEAR = {"toward", "towards", "near", "nearer", "front", "forward", "forwards", "me", "you"}
-_OF_MACHINE = {"back", "rear", "front", "backward", "backwards", "forward", "forwards"}
+_FAR = {
+    "away",
+    "up",
+    "upwards",
+    "far",
+    "behind",
+    "farther",
+    "further",
+    "back",
+    "rear",
+    "backward",
+    "backwards",
+}
+_NEAR = {
+    "down",
+    "downwards",
+    "toward",
+    "towards",
+    "near",
+    "nearer",
+    "front",
+    "forward",
+    "forwards",
+    "me",
+    "you",
+}
+_OF_MACHINE = {
+    "up",
+    "down",
+    "upwards",
+    "downwards",
+    "back",
+    "rear",
+    "front",
+    "backward",
+    "backwards",
+    "forward",
+    "forwards",
+}
 _OF_QUADRANT = "one of +x+y, -x+y, +x-y, -x-y, or where it lies as you see it"
 
 
@@ -1127,7 +1163,7 @@ _OF_CLAMPS = "edges, or none"
 
 def read_clamps(text: str, said: Said) -> list[Clamp]:
     """The edges that are clamped, each with how far along it the clamp is. Raises Wanted."""
-    plain = with_points(_SO_MANY_CLAMPS.sub("clamps", cleaned(text)), (0, 1, 2, 3, 4))
+    plain = with_points(_SO_MANY_CLAMPS.sub(" ", cleaned(text)), (0, 1, 2, 3, 4))
     words = words_of(plain)
     tokens = list(scan(_AROUND_CLAMPS.sub(" ", plain), text, _OF_CLAMPS, _CLAMPED))
     found = [token for token in tokens if isinstance(token, re.Match)]
@@ -1149,7 +1185,10 @@ _CLAMPED = {
     "left": "left", "right": "right", "front": "front", "back": "back", "behind": "back",
     "rear": "back",
 }  # fmt: skip
-_SO_MANY_CLAMPS = re.compile(r"\b(?:an?|one|two|both|three|four|[1-4]) clamps?\b")
+_SO_MANY_CLAMPS = re.compile(
+    r"\b(?:an?|one|two|both|three|four|[1-4]) clamps?\b"
+    r"|\b(?:one|two|both)\b(?! (?:inch|mm|and a half|in (?!the)))"
+)
 _AROUND_CLAMPS = re.compile(
     r"\b(?:clamp(?:s|ed)?|toggles?|edges?|against|pins|pushed|corner|one|no|none|not|nothing|own|its"
     r"|two|both|jig|jig's|piece's|one each|each|hold|holding|held|work)\b|\([a-z ]*\)"
@@ -1191,7 +1230,8 @@ def tells_clamps(value: list[Clamp], said: Said) -> str:
 _OF_CLAMP = {
     "its top above the bed": r"\b(?:top|high|tall|height|up|above|over the (?:bed|table|plate))\b",
     "along the edge": r"\b(?:wide|width|along|long|broad)\b",
-    "over the work": r"\b(?:over|onto|on (?:it|the (?:work|piece|jig))|overlaps?|inside|grips?)\b",
+    "over the work": r"\b(?:over|onto|on (?:it|the (?:work|piece|jig|part|blank|stock))|overlaps?"
+    r"|inside|grips?)\b",
     "out from the edge": r"\b(?:out|outside|beyond|sticks?|outward|behind)\b",
 }
 """What the four lengths of a clamp are of, and the words of each."""

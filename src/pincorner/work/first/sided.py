@@ -42,7 +42,8 @@ def reaches(text: str, said: Said) -> list[Amount]:
 
     Raises Wanted, and Unclear for one length.
     """
-    plain = _ALL.sub(" left right front back ", with_points(text, (4,)))
+    plain = re.sub(r"\b(?:except|but|only)\b", ",", with_points(text, (4,)))
+    plain = _ALL.sub(" left right front back ", plain)
     tokens = list(scan(_BOTH.sub(" left right ", plain), text, _OF_REACH, _SIDE_OF))
     found = [token for token in tokens if isinstance(token, re.Match)]
     read = dict(zip(found, read_amounts(found, said), strict=True))

@@ -195,13 +195,14 @@ def board(text: str, said: Said) -> Parts:
 
 
 _THICK = (rf"({LENGTH})\s*thick\b", rf"\bthick(?:ness)?(?: is| of)?\s*:?\s*({LENGTH})")
-_BY = rf"{LENGTH}\s*(?:x|by)\s*{LENGTH}"
+_BY = rf"{LENGTH}(?: (?:wide|long|deep))?\s*(?:x|by)\s*{LENGTH}(?: (?:wide|long|deep))?"
 _BY_BY = rf"({_BY})\s*(?:x|by)\s*({LENGTH})"
 _SIDES = rf"(?P<len>{LENGTH}(?:\s*(?:x|by)\s*{LENGTH})?)"
 _PITCHES = (
     rf"\b(?:every|each|pitch(?: of| is)?|spac(?:ed|ing)(?: of| is)?|apart by|on)\s+{_SIDES}"
     r"(?:\s+(?:apart|pitch|spacing|cent(?:er|re)s?))?",
-    rf"{_SIDES}\s+(?:apart|pitch|spac(?:ing|ed)|(?:on |to )?cent(?:er|re)s?(?: to cent(?:er|re))?"
+    rf"{_SIDES}\s+(?:apart|pitch|grid|raster|spac(?:ing|ed)"
+    r"|(?:on |to )?cent(?:er|re)s?(?: to cent(?:er|re))?"
     r"|middle to middle)",
 )
 _CLASSED = rf"(?P<len>{LENGTH}(?:\s*(?:[efgh][5-9]|h1[01]))?)"
@@ -211,7 +212,7 @@ _HAS_UNIT = (
 _WIDTHS = (
     rf"\b(?:dia(?:meter)?|width|hole size|holes? of|bore)(?: of| is|:)?\s+{_CLASSED}",
     rf"{_CLASSED}\s+(?:wide|dia(?:meter)?\b|in diameter|across the hole)",
-    rf"{_HAS_UNIT}\s*(?:dog |bench |reamed |drilled |bored )*holes?\b",
+    rf"{_HAS_UNIT}\s*(?:[a-z]+ ){{0,2}}holes?\b",
     rf"{_CLASSED}\s*(?:dog|bench|reamed|drilled|bored)\s+holes?\b",
 )
 
@@ -289,7 +290,9 @@ def _told_by(key: str, parts: Sequence[str]) -> Sequence[str]:
     """Clauses that tell: of an error those with figures; others say how it came about."""
     if key != "hole_position":
         return parts
-    return [part for part in parts if re.search("[0-9]", with_figures(part))] or parts
+    told = [part for part in parts if re.search("[0-9]", with_figures(part))]
+    is_usual = not told and any(re.search(r"\b(?:machine|cnc|router)\b", part) for part in parts)
+    return ["not sure"] if is_usual else told or parts
 
 
 # ---- pins, heights, a place ----------------------------------------------------------------------
@@ -383,20 +386,28 @@ def heights(text: str, said: Said) -> Parts:
     return {"seat": _alone(with_figures(first)), "height": _alone(with_figures(second))}
 
 
+_LABELLED = re.compile(r"^(?:at |in )?(?:the )?(?:hole )?([a-z]{1,3} ?[0-9]{1,3})\b(.*)$")
+_DIRECTION = re.compile(r"\b(?:left|right)\b|[+-] ?x")
+_THE_WORK = re.compile(
+    r"\b(?:and |with )?(?:the |its |my )?(?:work|piece|part|jig|board|tray|stock|blank|it)\b"
+    r"(?: is| lies| goes| sits| extends| runs)?"
+)
+
+
 def place(read_corner: Reader, read_toward: Reader) -> Reader:
     """A reader of the hole at the inside corner, and of where the work lies seen from there."""
 
     def read(text: str, said: Said) -> Parts:
         plain = cleaned(text)
+        if (match := _LABELLED.match(plain)) and _DIRECTION.search(match[2]):
+            return {"corner": match[1], "toward": _THE_WORK.sub(" ", match[2]).strip(" ,;:")}
         for match in re.finditer(
             r"[,;]\s*|\s+(?:toward|towards|to the|lies|with)\s+|\s(?=[+-]\s*x)"
             r"|(?<=[0-9])\s+(?=(?:right|left|back|front|away|to)\b)",
             plain,
         ):
             first, second = plain[: match.start()], plain[match.end() :]
-            toward = re.sub(
-                r"\b(?:the )?(?:work|piece|part|jig|board|tray)\b(?: is| lies| goes)?", " ", second
-            )
+            toward = _THE_WORK.sub(" ", second)
             try:
                 read_corner(first, said)
                 read_toward(toward, said)
@@ -420,9 +431,9 @@ _NAMED = re.compile(
 
 def names(text: str, said: Said) -> Parts:
     """Names by the word of what they are of; one alone is the station's."""
-    if (is_usual := agrees(text)) is not None:
-        if is_usual:
-            return {}
+    if (is_other := agrees(text)) is not None:
+        if not is_other or "yes" not in words_of(text):
+            return {}  # `Others?`
         raise OneByOne("the names")
     found = {}
     parts = [part.strip() for part in re.split(r"[,;]|\band\b", text) if part.strip()]

@@ -300,9 +300,13 @@ def in_part(read: Reader, text: str, said: Said) -> str | None:
     return None
 
 
+_NAMED_SO = re.compile(r"\b(?![xyzgm][0-9])[a-z]{1,4}-?[0-9]+\b")
+"""What is called by letters and a figure, as `ER32`."""
+
+
 def _without_unknown(read: Reader, text: str, said: Said, most: int = 12) -> str | None:
     """The text without the words that are not known, if it reads so."""
-    plain = cleaned(text)
+    plain = cleaned(text) if not most else _NAMED_SO.sub(" ", cleaned(text))
     for _ in range(most + 1):
         try:
             read(plain, said)
@@ -443,7 +447,7 @@ def name(text: str, said: Said) -> str:
 def code(text: str, said: Said) -> str:
     """A work offset; a number alone is a G word."""
     words = [word for word in words_of(text) if word not in HEDGES]
-    plain = re.sub(r"\bg\s+(?=[0-9])", "g", " ".join(words))
+    plain = re.sub(r"\bg\s+(?=[0-9])", "g", with_figures(" ".join(words)))
     plain = f"g{plain}" if re.fullmatch(r"5[4-9](?:\.[1-9])?", plain) else plain
     found = check_code(plain.upper() or text.strip())
     if found == "G54" and said["homes"] == "no":
@@ -468,7 +472,11 @@ def labels(text: str, said: Said) -> list[str]:
     raise Wanted(_OF_LABELS, text)
 
 
-_ABOUT_HOLES = frozenset(("and", "hole", "holes", "of", "them", "with", "missing", "gone", "&"))
+_OF_HOLES = """
+and hole holes of them with missing gone & plugged broken worn stripped damaged filled out too also
+unusable used never
+"""
+_ABOUT_HOLES = frozenset(_OF_HOLES.split())
 _NO_HOLES = frozenset(
     ("no", "none", "nothing", "all", "good", "fine", "not", "zero", "0", "usable", "drilled")
 )

@@ -7,6 +7,7 @@ was, goes on there.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -46,7 +47,12 @@ ANSWERS_FILE = "start-answers.yaml"
 DOCUMENTS = Path("documents")
 _BY_KEY = {question.key: question for question in QUESTIONS}
 _WRITTEN, _ONE_BY_ONE = "written", "one_by_one"
+ONE_BY_ONE = "one at a time"
+"""An answer to several questions in one."""
 
+_TAKES_THE_DEFAULT = re.compile(
+    r"(?i)(?:use |take )?(?:the |that )?default(?: is)?(?: fine| ok| okay| good)?[.!]?"
+)
 _HEAD = """\
 # What was answered in pincorner start, which goes on from here. It takes such files too:
 # pincorner start FOLDER --answers FILE
@@ -199,6 +205,8 @@ class Walk:
         """
         text = " ".join(text.split())
         self.heard = ""
+        if _TAKES_THE_DEFAULT.fullmatch(text) and (default := self.default(question)) is not None:
+            text = default
         if text != self.earlier.get(question.key):
             self._take_back(question.key)
         if question.members:
@@ -279,6 +287,8 @@ class Walk:
     def _parts_of(self, question: Question, text: str) -> Mapping[str, str] | None:
         """What of an answer belongs to which question; None where they are asked one at a time."""
         members = [_BY_KEY[key] for key in question.members]
+        if text == ONE_BY_ONE:
+            return None
         if is_not_known(text) and all(each.optional for each in members):
             return {each.key: NOT_KNOWN for each in members}
         try:
