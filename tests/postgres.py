@@ -57,8 +57,11 @@ needs_server = pytest.mark.skipif(WHY_NONE is not None, reason=str(WHY_NONE))
 
 @contextmanager
 def own_server() -> Iterator[None]:
-    """Meanwhile the first process that asks starts the server; it is stopped and gone then."""
-    if WHY_NONE is not None or os.environ.get(VARIABLE):
+    """Meanwhile the first process that asks starts the server; it is stopped and gone then.
+
+    Inside of another one, that one's server is taken.
+    """
+    if WHY_NONE is not None or os.environ.get(VARIABLE) or os.environ.get(_SHARED):
         yield
         return
     # a socket's path has 103 letters at most, so no folder of pytest's

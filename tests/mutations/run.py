@@ -5,9 +5,11 @@
     python tests/mutations/run.py --list          # what they are
     python tests/mutations/run.py --only 7 --all  # with the whole suite
 
-Each is made in a copy of the repository; the tests asked are those of the files that stand nearest
-to the module, by their imports. Prints who noticed, and at the end who was noticed by nobody; the
-list is the same as long as the source is. Leaves with 1 where a mutant survives.
+Each is made in a copy of the repository; the files of tests asked are those that stand nearest to
+the module, by their imports, one after the other. A file that notices something is asked without
+the mutant too, once: what is red then has noticed nothing. Prints who noticed, and at the end who
+was noticed by nobody; the list is the same as long as the source is. Leaves with 1 where a mutant
+survives.
 """
 
 from __future__ import annotations
@@ -25,21 +27,26 @@ import tempfile
 import time
 import traceback
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from postgres import own_server
 
 from mutations.mutants import Mutant, mutants
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 SEED, COUNT = 20261130, 60
-NEAREST, NEXT = 3, 9
-"""So many files of tests are asked first, and so many where they notice nothing."""
+NEAREST = 12
+"""So many files of tests are asked."""
 BROAD = ("test_commands.py", "test_round_trip.py", "test_papers.py", "test_docs.py")
 """Asked last, whatever the module: whole commands, and every example of README."""
 NEVER = {"test_house.py", "test_supply.py", "test_all.py", "test_mutations.py"}
 """Tests that read the source and run nothing of it."""
-TIMEOUT_S = 400
+TIMEOUT_S, LEAVE_S = 600, 20
+"""What a file of tests may take, and then to leave in order."""
+NO_TESTS = 5
+"""How pytest leaves where all tests were taken out."""
 
 
 def imports(path: Path) -> set[str]:
@@ -133,6 +140,9 @@ def _in_child(copy: Path, environment: dict[str, str], line: list[str], said: in
     code = 70  # an end of its own
     try:
         os.setsid()
+        for name in ("SIGTERM", "SIGHUP"):
+            signal.signal(getattr(signal, name), signal.SIG_DFL)
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored behind a shell's `&`
         os.dup2(said, 1)
         os.dup2(said, 2)
         os.chdir(copy)
@@ -149,34 +159,85 @@ def _in_child(copy: Path, environment: dict[str, str], line: list[str], said: in
 
 
 def _ended(child: int) -> int:
-    until = time.monotonic() + TIMEOUT_S
+    """The exit code of a child that is waited for; none of its own children outlives it."""
+    try:
+        code = _waited(child, TIMEOUT_S)
+        if code is None:
+            raise TimeoutError
+        return code
+    except BaseException:
+        os.kill(child, signal.SIGINT)  # pytest ends what its tests have started
+        if _waited(child, LEAVE_S) is None:
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+        raise
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)
+
+
+def _waited(child: int, for_s: float) -> int | None:
+    until = time.monotonic() + for_s
     while time.monotonic() < until:
         pid, status = os.waitpid(child, os.WNOHANG)
         if pid:
             return os.waitstatus_to_exitcode(status)
         time.sleep(0.1)
-    os.killpg(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    raise TimeoutError
+    return None
 
 
-def who_notices(mutant: Mutant, copy: Path, files: list[str]) -> str | None:
-    """The first test that fails with a mutant, or what else ends it; None where nothing does."""
-    path = copy / "src" / mutant.path
-    data, before = path.read_bytes(), path.stat()
-    path.write_bytes(mutant.applied(data))
-    try:
-        for some in (files[:NEAREST], files[NEAREST:]):
-            code, said = ask(copy, "-x", *(f"tests/{name}" for name in some)) if some else (0, "")
-            if code:
-                lines = [line for line in said.splitlines() if line.startswith(("FAILED", "ERROR"))]
-                return lines[0][:110] if lines else f"exit {code}"
+def _stop(number: int, _: Any) -> NoReturn:
+    """Whoever is told to end unwinds, so that nothing is left running or lying about."""
+    sys.exit(128 + number)
+
+
+class Tests:
+    """The tests of a copy of the repository; what is red without a mutant is asked once a file."""
+
+    def __init__(self, copy: Path) -> None:
+        self._copy = copy
+        self._red: dict[str, set[str]] = {}
+
+    def who_notices(self, mutant: Mutant, files: list[str]) -> str | None:
+        """The first test that fails with a mutant alone, or what else ends it; None: nothing."""
+        for name in files:
+            told = self._with(mutant, name, self._red.get(name, set()))
+            if told and name not in self._red:
+                self._red[name] = self._asked_of(name)
+                if self._red[name]:
+                    print(f"   red without a mutant: {', '.join(sorted(self._red[name]))}")
+                    told = self._with(mutant, name, self._red[name])
+            if told:
+                return told
         return None
-    except TimeoutError:
-        return f"no end in {TIMEOUT_S} s"
-    finally:
-        path.write_bytes(data)
-        os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+
+    def _asked_of(self, name: str) -> set[str]:
+        """The tests of a file that are red as the copy is now."""
+        _, said = ask(self._copy, f"tests/{name}")
+        return {test for test, _ in _failed(said)}
+
+    def _with(self, mutant: Mutant, name: str, red: set[str]) -> str | None:
+        """What is first told of a file of tests with a mutant; None where all but `red` pass."""
+        path = self._copy / "src" / mutant.path
+        data, before = path.read_bytes(), path.stat()
+        path.write_bytes(mutant.applied(data))
+        try:
+            beside = [word for test in sorted(red) for word in ("--deselect", test)]
+            code, said = ask(self._copy, "-x", *beside, f"tests/{name}")
+            if code in (0, NO_TESTS):
+                return None
+            return next((line for _, line in _failed(said)), f"{name}: exit {code}")[:110]
+        except TimeoutError:
+            return f"{name}: no end in {TIMEOUT_S} s"
+        finally:
+            path.write_bytes(data)
+            os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+
+
+def _failed(said: str) -> list[tuple[str, str]]:
+    """The tests that pytest's summary names, each with its line."""
+    lines = [line for line in said.splitlines() if line.startswith(("FAILED ", "ERROR "))]
+    return [(line.split(" ", 1)[1].split(" - ")[0], line) for line in lines]
 
 
 def main() -> int:
@@ -192,19 +253,24 @@ def main() -> int:
         print("\n".join(f"{number:2} {mutant}" for number, mutant in chosen))
         return 0
     os.environ["OPENBLAS_NUM_THREADS"] = "1"  # a process with threads is not forked
+    for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):  # as SIGINT does anyway
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), _stop)
     near, survivors = Map(ROOT), []
     near.import_libraries()
-    with tempfile.TemporaryDirectory(prefix="mutants-") as made:
+    with own_server(), tempfile.TemporaryDirectory(prefix="mutants-") as made:
         copy = copy_of(ROOT, Path(made))
         code, said = ask(copy, "--collect-only", kept=True)
         if code:
             sys.exit(f"the tests cannot be asked without a mutant:\n{said}")
+        tests = Tests(copy)
         for number, mutant in chosen:
             files = near.nearest(mutant)
             if not asked.all:
-                files = list(dict.fromkeys([*files[: NEAREST + NEXT], *BROAD]))
-            noticed = who_notices(mutant, copy, files)
-            print(f"{number:2} {mutant}\n   {noticed or 'SURVIVES'}", flush=True)
+                files = list(dict.fromkeys([*files[:NEAREST], *BROAD]))
+            print(f"{number:2} {mutant}", flush=True)
+            noticed = tests.who_notices(mutant, files)
+            print(f"   {noticed or 'SURVIVES'}", flush=True)
             survivors += [] if noticed else [(number, mutant)]
     print(f"\n{len(chosen)} mutants, {len(chosen) - len(survivors)} noticed; survivors:")
     print("\n".join(f"{number:2} {mutant}" for number, mutant in survivors) or "none")
