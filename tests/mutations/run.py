@@ -139,7 +139,7 @@ def ask(copy: Path, *words: str, kept: bool = False) -> tuple[int, str]:
 def _in_child(copy: Path, environment: dict[str, str], line: list[str], said: int) -> NoReturn:
     code = 70  # an end of its own
     try:
-        os.setsid()
+        os.setpgid(0, 0)  # no session of its own: Linux would not let it be as nice as this is
         for name in ("SIGTERM", "SIGHUP"):
             signal.signal(getattr(signal, name), signal.SIG_DFL)
         signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored behind a shell's `&`
