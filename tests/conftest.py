@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import hypothesis
 import pytest
 from browsing import Browser
-from faults.children import Nursery, one_tree, why_nothing_stops
+from faults.children import Nursery, made_once, why_nothing_stops
 from postgres import own_server
 
 from pincorner.cli.main import main
@@ -63,7 +63,7 @@ def commands_made_once() -> Iterator[None]:
 
     Nobody sits there to edit, and no registry is named.
     """
-    with one_tree(), pytest.MonkeyPatch.context() as patch:
+    with made_once(), pytest.MonkeyPatch.context() as patch:
         patch.delenv("EDITOR", raising=False)
         patch.delenv("VISUAL", raising=False)
         patch.delenv("PINCORNER_DB", raising=False)

@@ -27,11 +27,11 @@ PARTS = 22
 _ENDS = re.compile(r"(?i)m\s*0*(2|30)(?!\d)|^\s*%\s*$")
 
 
-def long_programs(count: int, of_seed: int) -> Iterator[Case]:
-    """Programs whose lines come from many short ones, without what would end them."""
+def long_programs(count: int, of_seed: int, of_many: int = POOL) -> Iterator[Case]:
+    """Programs whose lines come from so many short ones, without what would end them."""
     pool: list[Case] = []
     for hostile in (False, True):
-        pool += _short(POOL // 2, 2 * of_seed + hostile, hostile)
+        pool += _short(of_many // 2, 2 * of_seed + hostile, hostile)
     bodies = [_body(case) for case in pool]
     chance = random.Random(of_seed)
     for _ in range(count):

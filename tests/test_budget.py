@@ -14,6 +14,7 @@ from oracles.second_method import Case, monte_carlo, moved_by_leans, moves_at, o
 from oracles.worked import assert_close, clearances_um, reference
 from scipy import integrate, stats
 from test_transform import case_of, drawn, worked_text
+from thinning import thinned
 from worlds import BASE, PRESSED, facts, setups, world
 
 from pincorner.documents.beds import PoseEntry
@@ -167,7 +168,7 @@ def test_one_direction_holds_as_often_as_stated(seed: int, points: int) -> None:
         assert_close(share, 0.9545, 0.01, "four standard errors of a share are 0.007")
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", range(thinned(24)))
 def test_each_source_alone(seed: int) -> None:
     """Moving one input at a time (JCGM 100, 5.1.3, note 2) gives each row of the budget."""
     found = noisy(seed, survey=fit_of(8, 0.04) if seed % 3 == 0 else None)
@@ -310,7 +311,7 @@ def leaning(seed: int) -> tuple[Facts, Case, np.ndarray]:
     return found, case, plays * under / (2 * found.bed.grid.depth)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(thinned(20)))
 def test_leans_count_together_and_apart(seed: int) -> None:
     """Row and u95 are the worst of all signs of the leans of pushed pins, by the second method."""
     found, case, lean_mm = leaning(seed)

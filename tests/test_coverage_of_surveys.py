@@ -13,6 +13,6 @@ from thinning import thinned
 def test_true_zero_lies_within(holes: int, swelling: float) -> None:
     """Of the true zeros, on both axes, 95.45 % lie within k standard deviations, give or take."""
     # three standard deviations of so many hits and misses, and the point that k is for 95.45
-    beds = thinned(450)
+    beds = thinned(900)
     give = 3 * math.sqrt(0.9545 * 0.0455 / (2 * beds))
     assert coverage(holes, swelling, beds) == pytest.approx(0.9545, abs=give)

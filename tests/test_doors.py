@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 import typer
 from conftest import Ran, Run
-from house_drawing import SOURCE, modules
+from house_drawing import SOURCE, modules, tree
 from test_outputs import STATION
 from test_stamp import change
 
@@ -46,9 +46,9 @@ _MAKES_OF_A_MODULE = {"link", "symlink", "remove", "move", "open", "replace", "f
 _FILE_MODULES = {"os", "shutil", "tempfile"}
 
 
-def writes_in(tree: ast.AST) -> Iterator[int]:
+def writes_in(code: ast.AST) -> Iterator[int]:
     """Lines that open a file to write, or make, rename or remove one."""
-    return (node.lineno for node in ast.walk(tree) if isinstance(node, ast.Call) and _writes(node))
+    return (node.lineno for node in ast.walk(code) if isinstance(node, ast.Call) and _writes(node))
 
 
 def _writes(call: ast.Call) -> bool:
@@ -57,14 +57,16 @@ def _writes(call: ast.Call) -> bool:
         return function.id in _MAKES or (function.id == "open" and _opens_to_write(call, 1))
     if not isinstance(function, ast.Attribute):
         return False
-    name, of = function.attr, ast.unparse(function.value)
-    if of in _FILE_MODULES and name in _MAKES_OF_A_MODULE:
+    name = function.attr
+    if name in _MAKES_OF_A_MODULE and ast.unparse(function.value) in _FILE_MODULES:
         return True
     if name == "replace":  # of a path: texts replace two things, times and tuples by name
         return len(call.args) == 1 and not call.keywords
     if name == "touch":  # of a path: outlines touch something
         return not call.args
-    return name in _MAKES or (name == "open" and _opens_to_write(call, 0 if of != "io" else 1))
+    if name == "open":
+        return _opens_to_write(call, 0 if ast.unparse(function.value) != "io" else 1)
+    return name in _MAKES
 
 
 def _opens_to_write(call: ast.Call, at: int) -> bool:
@@ -73,17 +75,27 @@ def _opens_to_write(call: ast.Call, at: int) -> bool:
                for mode in modes)  # fmt: skip
 
 
-def prints_in(tree: ast.AST) -> Iterator[int]:
+_STREAMS = {
+    "sys.stdout.write", "sys.stderr.write", "sys.stdout.buffer", "sys.stderr.buffer",
+    "sys.__stdout__", "sys.__stderr__",
+}  # fmt: skip
+_ENDS = {each.rsplit(".", 1)[1] for each in _STREAMS}
+
+
+def prints_in(code: ast.AST) -> Iterator[int]:
     """Lines that print, or take standard output or standard error in hand."""
-    for node in ast.walk(tree):
+    for node in ast.walk(code):
         if isinstance(node, ast.Call):
-            name = ast.unparse(node.func)
-            if name in ("print", "pprint") or name.rsplit(".", 1)[-1] in ("echo", "secho"):
+            function = node.func
+            name = getattr(function, "id", None) or getattr(function, "attr", None)
+            alone = isinstance(function, ast.Name) and name in ("print", "pprint")
+            if alone or name in ("echo", "secho"):
                 yield node.lineno
-        if isinstance(node, ast.Attribute) and ast.unparse(node) in (
-            "sys.stdout.write", "sys.stderr.write", "sys.stdout.buffer", "sys.stderr.buffer",
-            "sys.__stdout__", "sys.__stderr__",
-        ):  # fmt: skip
+        if (
+            isinstance(node, ast.Attribute)
+            and node.attr in _ENDS
+            and ast.unparse(node) in _STREAMS
+        ):
             yield node.lineno
 
 
@@ -97,7 +109,7 @@ def test_only_the_doors(
     found = {
         path.relative_to(SOURCE).as_posix(): lines
         for path in modules()
-        if (lines := list(found_in(ast.parse(path.read_text(encoding="utf-8")))))
+        if (lines := list(found_in(tree(path))))
         and "migrations" not in path.parts
     }
     ours = {name: (name if name in allowed else f"{name.split('/')[0]}/") for name in found}

@@ -106,7 +106,7 @@ def test_spread_agrees_with_a_simulation() -> None:
     """
     draw = np.random.default_rng(7)
     setup = bars()[0]
-    count, zero = thinned(1000), setup.nest.zero
+    count, zero = thinned(2000), setup.nest.zero
 
     def rim(radius: float) -> np.ndarray:
         angle = draw.uniform(0, 2 * np.pi, count)

@@ -48,5 +48,5 @@ def test_same_in_pieces(case: Case, folder: Path) -> None:
 
 def test_long_programs(folder: Path) -> None:
     """Long programs out of many short ones are read alike (thousands: tests/long_programs.py)."""
-    for case in long_programs(6, 3):
+    for case in long_programs(thinned(24), 3, thinned(300)):
         compare(case, folder)

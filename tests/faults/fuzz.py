@@ -24,7 +24,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
 
-from faults.children import one_tree
+from faults.children import made_once
 from faults.inputs import documents, odd_text, programs, registries, surveys
 from faults.kills import ROOF_2
 from faults.shops import REGISTRY, state_of, unsound
@@ -74,9 +74,9 @@ def _bounded(seconds: float) -> Iterator[None]:
 def fast() -> Iterator[None]:
     """Commands in here are asked without what only repeats: half their time or more.
 
-    Besides `one_tree`, rubbish is looked for by `run_seed` (the program itself never looks for it).
+    Besides `made_once`, rubbish is looked for by `run_seed` (the program itself never looks for it).
     """
-    with one_tree():
+    with made_once():
         gc.collect()
         gc.freeze()
         gc.disable()

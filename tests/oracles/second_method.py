@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,8 +133,9 @@ def place_on_dowels(
         from_hole = (other - complex(pose[0], pose[1])) / turn - hole
         return np.array([hole_off.real, hole_off.imag, (from_hole / (along / abs(along))).imag])
 
-    for start_deg in range(-170, 190, 20):
-        theta = math.radians(start_deg)
+    line_deg = math.degrees(np.angle((other - pin) / along))  # the first guess; any other may do
+    for start_deg in range(0, 360, 20):
+        theta = math.radians(line_deg + start_deg)
         shift = pin - hole * np.exp(1j * theta)
         found = least_squares(
             misses, (shift.real, shift.imag, theta), method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15
@@ -193,6 +195,11 @@ class Case:
     lean_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)  # by so much more or less at the most
     edge_sd_mm: float = 0.0  # of the jig's edge at each contact
     bed_covariance: Floats | None = None  # 3 × 3 of the bed's pose at A1: mm, mm, rad
+
+    @cached_property
+    def lies(self) -> tuple[float, float, float]:
+        """The pose (x mm, y mm, θ rad) in the bed of the undisturbed inputs."""
+        return place(self.outline, self.pins, self.toward, self.turn_deg, self.push_mm)
 
     def nominal(self) -> Pose:
         """Return the work offset (x mm, y mm, angle deg) of the undisturbed inputs."""
@@ -309,7 +316,7 @@ def _half_swing(
 
 def _zero_moves(case: Case, pins: Floats, bed_shifts: Floats, push_mm: Floats) -> Floats:
     """Return n × 3 moves of the zero (mm, mm, rad) for n sets of pins and shifts of the bed."""
-    nominal = np.array([place(case.outline, case.pins, case.toward, case.turn_deg, case.push_mm)])
+    nominal = np.array([case.lies])
     bed = np.array([[case.bed_pose[0], case.bed_pose[1], math.radians(case.bed_pose[2])]])
     push = np.broadcast_to(push_mm, (len(pins), 3))
     chunks = [slice(first, first + CHUNK) for first in range(0, len(pins), CHUNK)]
