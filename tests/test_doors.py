@@ -91,11 +91,7 @@ def prints_in(code: ast.AST) -> Iterator[int]:
             alone = isinstance(function, ast.Name) and name in ("print", "pprint")
             if alone or name in ("echo", "secho"):
                 yield node.lineno
-        if (
-            isinstance(node, ast.Attribute)
-            and node.attr in _ENDS
-            and ast.unparse(node) in _STREAMS
-        ):
+        if isinstance(node, ast.Attribute) and node.attr in _ENDS and ast.unparse(node) in _STREAMS:
             yield node.lineno
 
 
@@ -109,8 +105,7 @@ def test_only_the_doors(
     found = {
         path.relative_to(SOURCE).as_posix(): lines
         for path in modules()
-        if (lines := list(found_in(tree(path))))
-        and "migrations" not in path.parts
+        if (lines := list(found_in(tree(path)))) and "migrations" not in path.parts
     }
     ours = {name: (name if name in allowed else f"{name.split('/')[0]}/") for name in found}
     assert {name: found[name] for name, place in ours.items() if place not in allowed} == {}

@@ -5,13 +5,14 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from conftest import Run
 from old_registries import AS_BEFORE_PAPERS
-from sqlalchemy import create_engine, event, text
+from sqlalchemy import create_engine, event, inspect, text
 from worlds import BASE, make_registry, shipped_dialects
 
 from pincorner.documents.stations import Station
@@ -166,7 +167,7 @@ def test_version_is_the_newest_migration() -> None:
 
 def test_migrations_make_the_tables(tmp_path: Path) -> None:
     """The migrated schema is the one that the code names: Alembic's comparison is empty."""
-    make_registry(tmp_path / "r.sqlite", anew=True)
+    migrated(tmp_path / "r.sqlite")
     engine = create_engine(f"sqlite:///{(tmp_path / 'r.sqlite').as_posix()}")
     with engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
@@ -174,6 +175,40 @@ def test_migrations_make_the_tables(tmp_path: Path) -> None:
         connection.execute(text("ALTER TABLE change DROP COLUMN why"))
         assert len(compare_metadata(context, metadata)) == 1  # the comparison sees a difference
     engine.dispose()
+
+
+def migrated(path: Path) -> None:
+    """Make all tables of a registry, in a new file, by the migrations alone."""
+    with Registry(str(path)).unversioned() as connection:
+        versions.migrate(connection)
+
+
+def test_new_tables_are_the_migrated_ones(tmp_path: Path) -> None:
+    """A new registry has the columns, keys, indices and version that all migrations make."""
+    make_registry(tmp_path / "made.sqlite", None, anew=True)
+    migrated(tmp_path / "migrated.sqlite")
+    made, by_migrations = (schema_of(tmp_path / f"{name}.sqlite") for name in ("made", "migrated"))
+    assert made == by_migrations and len(made) > 10
+
+
+def schema_of(path: Path) -> dict[str, Any]:
+    """Of each table what SQLAlchemy sees of it, columns in the order of their names."""
+    engine = create_engine(f"sqlite:///{path.as_posix()}")
+    found: dict[str, Any] = {}
+    for name in inspect(engine).get_table_names():
+        seen = inspect(engine)
+        columns = [{**each, "type": str(each["type"])} for each in seen.get_columns(name)]
+        found[name] = (
+            sorted(columns, key=lambda each: str(each["name"])),
+            seen.get_pk_constraint(name),
+            sorted(map(str, seen.get_foreign_keys(name))),
+            sorted(map(str, seen.get_indexes(name))),
+        )
+    with engine.connect() as connection:
+        query = text("SELECT version_num FROM alembic_version")
+        found["version"] = connection.execute(query).scalars().all()
+    engine.dispose()
+    return found
 
 
 def test_read_only_file(tmp_path: Path) -> None:

@@ -74,7 +74,7 @@ def _bounded(seconds: float) -> Iterator[None]:
 def fast() -> Iterator[None]:
     """Commands in here are asked without what only repeats: half their time or more.
 
-    Besides `made_once`, rubbish is looked for by `run_seed` (the program itself never looks for it).
+    Besides `made_once`, rubbish is looked for by `run_seed` (the program itself never does).
     """
     with made_once():
         gc.collect()

@@ -137,5 +137,7 @@ def _put_rows(registry: Registry, copy: Registry, who: str, replace: bool) -> No
             if not replace:
                 raise BadInput(f"{registry.location} was made by another command meanwhile")
             versions.stored_version(target, registry.location)
-        versions.migrate(target)
+            versions.migrate(target)
+        else:
+            versions.make_tables(target)
         copy_rows(source, target)

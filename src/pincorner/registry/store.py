@@ -202,7 +202,7 @@ class Registry:
         with self.unversioned(writing) as connection:
             if inspect(connection).get_table_names():
                 raise self._is_there()
-            versions.migrate(connection)
+            versions.make_tables(connection)
             self.person_is_sure(clock.doubt(connection))
             row = {
                 "application": versions.APPLICATION,
@@ -270,5 +270,5 @@ class Registry:
         ):
             check_database(source, self.location)
             check_contents(source, self.location)
-            versions.migrate(target)
+            versions.make_tables(target)
             return copy_rows(source, target)
