@@ -19,6 +19,7 @@ import pytest
 from browsing import Browser
 from faults.children import Nursery, made_once, why_nothing_stops
 from postgres import own_server
+from thinning import thinned
 
 from pincorner.cli.main import main
 from pincorner.registry import times
@@ -44,8 +45,9 @@ Run = Callable[..., Ran]
 
 
 hypothesis.settings.register_profile(
-    "suite", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
-)
+    "suite", deadline=None, max_examples=thinned(200),
+    suppress_health_check=[hypothesis.HealthCheck.too_slow],
+)  # fmt: skip
 hypothesis.settings.load_profile("suite")  # a machine may be as busy as it likes
 
 

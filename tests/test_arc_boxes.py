@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from motions_by_hand import Path
 from oracles.worked import reference
+from thinning import thinned
 
 from pincorner.program.path.boxes import CHORD_MM, arc_boxes, arc_pieces
 from pincorner.program.reader.motions import AXES_OF_PLANE, Floats
@@ -69,10 +70,11 @@ def sampled(path: Path, at: int, count: int = 20_001) -> Floats:
 
 def test_boxes_against_dense_sampling() -> None:
     """No sampled point leaves its box, and the box is no wider than the samples show."""
-    path = random_arcs(300)
+    count = thinned(300)
+    path = random_arcs(count)
     motions = path.motions()
     low, high = arc_boxes(motions)
-    for at in range(300):
+    for at in range(count):
         points = sampled(path, at)
         radius = np.hypot(*(motions.start[at, list(AXES_OF_PLANE[motions.plane[at]][:2])]
                             - motions.centre[at]))  # fmt: skip

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import typer
-from conftest import Ran, Run
+from conftest import Ran, Run, without_help
 from house_drawing import SOURCE, modules, tree
 from test_outputs import STATION
 from test_stamp import change
@@ -216,7 +216,7 @@ def prepare(shop: Path, run: Run) -> None:
     (shop / "offsets.csv").write_text(
         f"station,x,y,jig,note\nold,295,185,panel-tray,{NOTED}\n", encoding="utf-8"
     )
-    assert run("backup", "a.sqlite").code == 0
+    shutil.copy(shop / "fixtures_db" / "registry.sqlite", shop / "a.sqlite")
 
 
 def test_every_command_has_a_line_that_works() -> None:
@@ -224,6 +224,7 @@ def test_every_command_has_a_line_that_works() -> None:
     assert set(WORKS) == set(group())
 
 
+@without_help
 @pytest.mark.parametrize("command", WORKS)
 def test_no_value_acts_on_the_terminal_or_is_a_fault(shop: Path, run: Run, command: str) -> None:
     """Every argument and option with hostile text, no text and wild numbers: one harmless line."""
@@ -250,6 +251,7 @@ def hostile_shop(shop: Path, run: Run) -> None:
         change(run, shop, kind, name, note=f"noted {NOTED}")
 
 
+@without_help
 def test_notes_and_login_names(
     shop: Path, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -28,7 +28,7 @@ from pincorner.documents.records import Run
 from pincorner.documents.writing import from_json
 from pincorner.setups.contents import contents, differences
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.setups.transform import OffsetRow, make_setups
 from pincorner.work.kept.beside import Beside, beside_map, beside_sheet, pins_in_the_way
 from pincorner.work.session import Library
 
@@ -425,14 +425,29 @@ def document_of(kind: str, text: str) -> WholeDocument:
 
 
 class Shown(NamedTuple):
-    """Fingerprints by station and nest, and what is kept beside sheets and the map."""
+    """What documents show: setups by station and nest, and what is kept beside sheets and map."""
 
+    library: Library
     setups: dict[tuple[str, str], Setup]
-    beside: list[Beside]
 
     @property
     def fingerprints(self) -> dict[tuple[str, str], str]:
         return {place: setup.fingerprint for place, setup in self.setups.items()}
+
+    @property
+    def beside(self) -> list[Beside]:
+        library, every = self.library, list(self.setups.values())
+        rows = [OffsetRow(each.facts, each.nest.name, each) for each in every]
+        stationed = [
+            [each for each in every if each.facts.station.name == station.name]
+            for station in library.stations(())
+        ]
+        sheets = [beside_sheet(each, pins_in_the_way(each[0]), Path()) for each in stationed]
+        maps = [
+            beside_map(bed, library.get(Machine, bed.machine), rows, library.all(Run), is_page=True)
+            for bed in library.all(Bed)
+        ]
+        return [*sheets, *maps]
 
 
 def shown(values: dict[str, Any]) -> Shown:
@@ -444,16 +459,7 @@ def shown(values: dict[str, Any]) -> Shown:
     ]
     library = Library(DocumentsAlone(found))
     nests = [make_setups(library.facts(station)) for station in library.stations(())]
-    rows = [row for station in library.stations(()) for row in offset_rows(library.facts(station))]
-    sheets = [beside_sheet(each, pins_in_the_way(each[0]), Path()) for each in nests]
-    maps = [
-        beside_map(bed, library.get(Machine, bed.machine), rows, library.all(Run), is_page=True)
-        for bed in library.all(Bed)
-    ]
-    return Shown(
-        {(s.facts.station.name, s.nest.name): s for each in nests for s in each},
-        [*sheets, *maps],
-    )
+    return Shown(library, {(s.facts.station.name, s.nest.name): s for each in nests for s in each})
 
 
 @cache

@@ -16,6 +16,7 @@ from oracles.worked import assert_close, reference
 from test_dowels import ON_DOWELS
 from test_sheet import Page, sheet_of
 from test_transform import drawn, worked_text
+from thinning import thinned
 from worlds import BASE, PRESSED, facts, make_registry, setups, world
 
 from pincorner.documents.stations import EdgePins, ZRule
@@ -33,7 +34,7 @@ N = r"(-?\d+\.\d+)"
 HALF_MM, HALF_DEG = 0.51e-4, 0.51e-5
 """Half the last digit of lengths (four decimals) and angles (five)."""
 STEP_RAD = math.radians(HALF_DEG)
-SEEDS = range(0, 40)
+SEEDS = range(thinned(90))
 
 
 def numbers(pattern: str, text: str) -> list[float]:

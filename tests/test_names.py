@@ -169,3 +169,23 @@ def test_parts_are_found_as_documents_are(asked: str) -> None:
     nest = jig.nest(asked)
     assert nest is not None and nest.name == "éclisse"
     assert station.code_of(asked) == "G55"
+
+
+def test_a_line_through_a_hole_has_all_that_stand_on_it() -> None:
+    """Row and column of a hole of the grid, from first to last, and holes off the grid on them."""
+    (bed,) = (
+        entry.document
+        for entry in entries(
+            "format: 1\nbeds: [{name: b, machine: m, grid: {columns: 4, rows: 3, pitch: [100, 50],"
+            " hole: 20}, pose: {x: 0, y: 0}, missing: [C1], extra: [{name: R1, at: [150, 50.2]}]}]"
+        )
+    )
+    assert isinstance(bed, Bed)
+    on_grid = [hole for hole in bed.holes() if hole.label != "R1"]
+    for through in on_grid:
+        for axis in (0, 1):
+            across = through.at_mm[1 - axis]
+            want = {h.label for h in bed.holes() if abs(h.at_mm[1 - axis] - across) <= 0.5}
+            found = [each.label for each in bed.line_of_holes(through, axis, 0.5)]
+            assert set(found) == want, (through.label, axis)
+            assert len(found) == len(want)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 import test_windows
-from conftest import Run
+from conftest import Run, without_help
 from test_run_worked import FAR_APART, cuts, program, shop_of
 from test_windows import sitting_of
 from worlds import facts, world
@@ -47,6 +47,7 @@ def test_two_places_by_hand(tmp_path: Path, run: Run, monkeypatch: pytest.Monkey
     assert "A distance between drawings is no safeguard." in text
 
 
+@without_help
 def test_sets_are_what_run_tells(shop: Path, run: Run) -> None:
     """Stations registered by the printed commands, worked in the order told: `run` has the same
     windows, line by line, and the same parts an hour in an even round."""

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon
 from test_places import L_JIG, SMALL, as_footprint, jig_facts
+from thinning import thinned
 
 from pincorner.places.beside import pair_table
 from pincorner.places.cliques import find_clique
@@ -179,7 +180,7 @@ def test_nothing_to_choose_from() -> None:
         assert chosen.gap_mm is None
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(thinned(30)))
 def test_cliques_are_found_where_there_are_any(seed: int) -> None:
     """On random graphs of 13 nodes: found exactly where brute force finds one, and true."""
     rng = np.random.default_rng(seed)

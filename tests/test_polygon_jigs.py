@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from worlds import BASE, facts, world
 
 from pincorner.documents.beds import Extra, Slat
 from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
+from pincorner.places.pins import bed_holes, touching
+from pincorner.places.ways import outline_of
 from pincorner.setups.choice import choose_pins, with_pins
 from pincorner.setups.facts import Facts, UsedHole, UsedHoles
 from pincorner.setups.findings import Finding
@@ -95,3 +98,15 @@ def test_slats_in_a_notch_do_not_carry_the_jig(footprint: str, under: bool) -> N
     told = findings(found)
     assert ("slat-step" in told) == under
     assert not under or told["slat-step"].figure_mm == pytest.approx(1.0, abs=1e-9)
+
+
+def test_a_pin_at_either_end_of_an_edge_touches_it() -> None:
+    """A contact exactly where a straight part begins, or ends, lies on it; one beyond does not."""
+    outline = ((0.0, 20.0), (90.0, 0.0), (390.0, 0.0), (460.0, 20.0), (460.0, 280.0), (0.0, 280.0))
+    found = facts(world(BASE, jig={"footprint": outline}), pins=None, corner="C2", toward="+x+y")
+    holes = bed_holes(found)
+    labels = [place.label for place in holes.places]
+    corner = np.array([labels.index("C2")])
+    side = touching(found, holes, corner, 0, outline_of(found), holes.usable)
+    touched = [labels[at] for at, there in zip(side.holes[0], side.there[0], strict=True) if there]
+    assert touched == ["D2", "E2", "F2", "G2"]  # 10 mm less than their 100 to 400 mm

@@ -17,6 +17,7 @@ from oracles.block_reader import MachineState, read_block
 from oracles.program_reader import read as read_by_oracle
 from programs import Case, cases
 from readers import STATION, Brief, U, agree, assert_rows, kept, read_by_product
+from thinning import thinned
 
 from pincorner.program.reader.expressions import NotKnown, words_in
 
@@ -79,7 +80,7 @@ def compound(inner: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
     )
 
 
-@settings(derandomize=True, max_examples=400, deadline=None)
+@settings(derandomize=True, max_examples=thinned(1200), deadline=None)
 @given(st.recursive(NUMBER, compound, max_leaves=6))
 def test_values_by_a_second_reader(text: str) -> None:
     """Where a value is given, the reader of setup blocks that was written apart gives it too."""
@@ -164,7 +165,7 @@ def spelt(text: str, chance: random.Random) -> str:
     return chance.choice([f"[{shown}]", f"[{half}*2]", f"[{half}+{half}]", f"[[{shown}]-0]"])
 
 
-@settings(derandomize=True, max_examples=80, deadline=None)
+@settings(derandomize=True, max_examples=thinned(300), deadline=None)
 @given(case=cases(most=6), seed=st.integers(0, 1 << 20))
 def test_the_same_program_by_expressions(
     tmp_path_factory: pytest.TempPathFactory, case: Case, seed: int

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from rows import DERIVED, Rows, rebuilt, rows
+from sqlalchemy.exc import OperationalError
 from worlds import BASE, entries, make_registry
 
 from pincorner.documents.fields import WholeDocument
@@ -15,6 +16,7 @@ from pincorner.documents.stations import Station
 from pincorner.documents.writing import to_yaml
 from pincorner.errors import BadInput, DocumentErrors, Refused, UnknownName
 from pincorner.registry import times
+from pincorner.registry.meanings import meaning
 from pincorner.registry.tables import change, revision, station_code, station_hole
 from pincorner.work.loading import Loaded, load, retire
 from pincorner.work.reports import dump, history
@@ -210,3 +212,19 @@ def test_derived_tables_follow_and_history_grows(session: Session, seed: int) ->
     assert len(before["change"]) > 8
     with session.registry.reading() as reader:
         assert rebuilt(reader) == rows(reader.connection, *DERIVED)
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("FATAL:  the database system is shutting down", "takes no more commands now"),
+        ('database "hives" does not exist', "there is no such database"),
+        ('relation "revision" does not exist', 'relation "revision" does not exist'),
+    ],
+)
+def test_what_a_server_says_without_a_code(said: str, told: str) -> None:
+    """A database that is not there is told as such, and nothing else that names either."""
+    error = OperationalError("SELECT 1", None, Exception(said))
+    found = str(meaning(error, "postgresql://bees@server/hives"))
+    assert told in found
+    assert ("no such database" in found) == ("no such database" in told)

@@ -194,3 +194,28 @@ def test_the_page_says_which_state_it_shows(shop: Path, run: Run) -> None:
     """The newest change with its day, and when it was made, once."""
     text = page_of(run, shop)
     assert len(re.findall(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d", text)) == 1
+
+
+@without_help
+def test_the_strip_of_a_visit_names_windows_at_their_bars(
+    in_demo: Path, run: Run, tmp_path: Path
+) -> None:
+    """Bars and names lie in the strip, and each name as high as one of the bars."""
+    run("run", "three-sides", "-o", tmp_path / "strips.html")
+    page = (tmp_path / "strips.html").read_text(encoding="utf-8")
+    strips = [each for each in re.findall(r"<svg.*?</svg>", page, re.S) if "<title>visit" in each]
+    named = 0
+    for strip in strips:
+        [box] = re.findall(r'viewBox="(\S+) (\S+) (\S+) (\S+)"', strip)
+        left, top, wide, deep = map(float, box)
+        bars = [
+            [tuple(map(float, point.split(","))) for point in points.split()]
+            for points in re.findall(r'<polygon points="([^"]*)"', strip)
+        ]
+        assert all(left <= x <= left + wide and top <= y <= top + deep for b in bars for x, y in b)
+        for y, size in re.findall(r'<text x="\S+" y="(\S+)" font-size="(\S+)"', strip):
+            middle = float(y) - 0.35 * float(size)
+            reach = [(min(y for _, y in bar), max(y for _, y in bar)) for bar in bars]
+            assert any(low < middle < high for low, high in reach), strip
+            named += 1
+    assert len(strips) == 3 and named > 6

@@ -247,3 +247,31 @@ def turn(start: XY, end: XY, ahead: XY) -> float:
     if x * ahead[0] + y * ahead[1] <= 0:
         return 1.0
     return abs(x * ahead[1] - y * ahead[0]) / length
+
+
+def test_the_band_of_an_edge_lies_in_the_jig() -> None:
+    """From end to end of the edge, its thickness into the jig, whichever way that is."""
+    east = Edge((0.0, 0.0), (10.0, 0.0), (0.0, 1.0), 5.0)
+    assert east.band(2.0) == ((0, 0), (10, 0), (10, 2), (0, 2))
+    slanting = Edge((0.0, 0.0), (4.0, 3.0), (-0.6, 0.8), 5.0)
+    assert slanting.band(5.0) == ((0, 0), (4, 3), (1, 7), (-3, 4))
+
+
+@pytest.mark.parametrize(("toward", "signs"), [("+x+y", (1, 1)), ("-x-y", (-1, -1))])
+def test_arrows_press_the_jig_against_its_pins(toward: str, signs: tuple[int, int]) -> None:
+    """The first arrow points to the two edge pins, the second one along them to the stop."""
+    text = worlds.PRESSED
+    if signs[0] < 0:
+        text = text.replace("{edge: [D2, G2], stop: C4}", "{edge: [L8, I8], stop: M6}")
+    (setup,) = worlds.setups(text)
+    assert setup.located.toward == toward
+    polygons = re.findall(r'<polygon points="([^"]*)"', close_up([setup], (), 130.0, 90.0))
+    shapes = [[tuple(map(float, xy.split(","))) for xy in each.split()] for each in polygons]
+    arrows = [each for each in shapes if len(each) == 7]
+    ways = [
+        (round(tip[0] - (one[0] + two[0]) / 2, 3), round(tip[1] - (one[1] + two[1]) / 2, 3))
+        for tip, _, _, one, two, *_ in arrows
+    ]
+    (x1, y1), (x2, y2) = ways
+    assert x1 == 0 and y1 * signs[1] > 0  # y goes down in a drawing
+    assert y2 == 0 and x2 * signs[0] < 0

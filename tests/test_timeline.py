@@ -8,6 +8,7 @@ from itertools import pairwise
 import pytest
 from oracles.timeline_steps import least_seconds
 from oracles.worked import reference
+from thinning import thinned
 
 from pincorner.runs.timeline import Bar, Load, Opening, Phase, Work, bound_s, quickest
 
@@ -36,7 +37,7 @@ def random_works(rng: random.Random, most: int = 4) -> list[Work]:
 def test_no_decisions_are_quicker() -> None:
     """In 150 random cases the run takes as long as the quickest way through all seconds."""
     rng = random.Random(20261130)
-    for _ in range(150):
+    for _ in range(thinned(150)):
         these = random_works(rng)
         visits, leave = rng.randint(1, 7), rng.randint(0, 2)
         got = quickest(these, visits, leave).total_s
@@ -46,7 +47,7 @@ def test_no_decisions_are_quicker() -> None:
 def test_the_bound() -> None:
     """No round is shorter than the bound; where every load fits a window it is reached."""
     rng = random.Random(5)
-    for _ in range(200):
+    for _ in range(thinned(200)):
         these = random_works(rng)
         assert quickest(these, 40, 1).round_s >= bound_s(these) - ROUNDING_S
     openings = {"a": Opening(300, True), "b": Opening(300, True)}

@@ -12,6 +12,7 @@ import pytest
 from conftest import Run
 from oracles.second_method import Case, wrapped_deg
 from oracles.worked import assert_close, clearances_um, reference
+from thinning import thinned
 from worlds import BASE, PRESSED, World, entries, facts, make_registry, setups, world
 
 from pincorner.documents.beds import Bed, Pin
@@ -173,7 +174,7 @@ def test_worked_places(name: str, run: Run, tmp_path: Path) -> None:
         assert row[key] == here
 
 
-@pytest.mark.parametrize("seed", range(160))
+@pytest.mark.parametrize("seed", range(thinned(240)))
 def test_random_stations_lie_where_the_second_method_puts_them(seed: int) -> None:
     """Any quadrant, edge, turn, pins, holes and nests: the zero is the numerical method's."""
     found = drawn(seed)
@@ -392,7 +393,7 @@ def play_of_pins(seed: int) -> Facts:
     )
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(thinned(60)))
 def test_pushed_pins_lie_where_the_second_method_puts_them(seed: int) -> None:
     """Pins that give way by different plays and leans: the zero is the numerical method's."""
     found = play_of_pins(seed)

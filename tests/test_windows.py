@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 import shapely
 from shapely import Polygon, affinity
+from thinning import thinned
 from worlds import BASE, facts, world
 
 from pincorner.documents.beds import PoseEntry
@@ -383,7 +384,7 @@ def gaps_by_shapely(places: np.ndarray, setup: Setup, zone: Polygon) -> np.ndarr
 
 def cases() -> Iterator[tuple[int, Scene, str, Any, float]]:
     rng = random.Random(20261130)
-    for number in range(50):
+    for number in range(thinned(120)):
         sides = [float(rng.randint(50, 250)) for _ in range(4)]
         these = scene(
             rng.choice([0.0, 0.0, 0.4, -2.0, 15.0]),
@@ -452,7 +453,7 @@ def test_gap_is_shapelys_distance() -> None:
     """For random boxes, beams and turned beds the gap is Shapely's distance where they are apart,
     and not above nothing where they meet."""
     rng, apart = random.Random(1), 0
-    for _ in range(120):
+    for _ in range(thinned(360)):
         these = scene(rng.uniform(-180, 180), beam=rng.choice(["x", "y", "none"]))
         x, y = rng.uniform(-1500, 2500), rng.uniform(-1500, 2500)
         moving, _ = moving_of(these.right.facts.machine)
