@@ -613,3 +613,13 @@ def test_shifts_of_the_told_size_show(left: Setup) -> None:
         now = chart("a", [found(left, off, at) for at, off in enumerate(offs)]).current.axes[0]
         shown += any(now.cusum.signals[8:])
     assert 0.83 <= shown / trials <= 0.98, shown / trials
+
+
+def test_what_began_a_chart_stands_behind_its_line(left: Setup) -> None:
+    """The line at which a chart begins anew does not go through the words that say why."""
+    svg = history_drawing("left", charted(left), "mm")
+    upright = r'<line x1="(\S+)" y1="\S+" x2="\1" y2="\S+" fill="none" stroke="#777"'
+    lines = sorted(map(float, re.findall(upright, svg)))
+    words = re.findall(r'<text x="(\S+)"[^>]*>[-0-9]{10} (?:registered|pin)', svg)
+    assert len(words) == len(lines) == 2
+    assert all(float(x) >= line + 0.5 for x, line in zip(words, lines, strict=True))

@@ -19,10 +19,13 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.kinds import identity
 from pincorner.documents.reading import read_files
 from pincorner.documents.stations import Station
+from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.bed import MAP_LOOKS
+from pincorner.render.drawing.canvas import Canvas
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
+from pincorner.render.drawing.labels import Labels
 from pincorner.render.drawing.scene import Axes, Disc, Edge, Kind, Scene, Shape, Spot, map_scene
 from pincorner.render.pages.maps import render_map_svg
 from pincorner.setups.setup import Setup
@@ -275,3 +278,36 @@ def test_arrows_press_the_jig_against_its_pins(toward: str, signs: tuple[int, in
     (x1, y1), (x2, y2) = ways
     assert x1 == 0 and y1 * signs[1] > 0  # y goes down in a drawing
     assert y2 == 0 and x2 * signs[0] < 0
+
+
+def test_a_label_is_moved_only_as_far_as_it_must_be() -> None:
+    """What lies in the window stays; what does not is moved to its edge, half a mm from paper's."""
+    labels = Labels(Canvas(Box(0.0, 0.0, 200.0, 100.0), 200.0, "window"))
+    assert labels._moved_in(Box(20, 20, 40, 30)) == Box(20, 20, 40, 30)
+    assert labels._moved_in(Box(-10, 20, 10, 30)) == Box(0.5, 20, 20.5, 30)
+    assert labels._moved_in(Box(190, 95, 210, 110)) == Box(179.5, 84.5, 199.5, 99.5)
+
+
+def test_letters_of_rows_keep_a_line_apart() -> None:
+    """Where holes stand closer than letters are high, every so manieth row has its own."""
+    text = """
+format: 1
+beds: [{name: fine, machine: m, outline: {from: [-200, -200], to: [1380, 980]}, pose: {x: 0, y: 0},
+        grid: {columns: 60, rows: 40, pitch: [20, 20], hole: 8}}]
+"""
+    [bed] = [each.document for each in worlds.entries(text)]
+    assert isinstance(bed, Bed)
+    svg = render_map_svg(bed, [])
+    found = re.findall(r'<text x="(\S+)" y="(\S+)" font-size="(\S+)"[^>]*>(\d+)</text>', svg)
+    rows = [(float(y), float(size)) for x, y, size, number in found if float(x) < 0]
+    assert 5 < len(rows) < 40
+    assert all(abs(one - other) >= size for (one, size), (other, _) in pairwise(rows))
+
+
+def test_a_close_up_leaves_room_for_names_beside_the_jig() -> None:
+    """A jig ends 17 mm of paper from either side: labels and arrows have room."""
+    (setup,) = worlds.setups(worlds.PRESSED)
+    [view] = re.findall(r'viewBox="(\S+) \S+ (\S+) ', close_up([setup], (), 130.0, 90.0))
+    left, scale = float(view[0]), float(view[1]) / 130.0
+    xs = [x for x, _ in setup.footprint_in_bed()]
+    assert min(xs) - left >= 16.9 * scale and left + 130.0 * scale - max(xs) >= 16.9 * scale
