@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from itertools import pairwise
 
 import pytest
@@ -10,6 +11,7 @@ from oracles.timeline_steps import least_seconds
 from oracles.worked import reference
 from thinning import thinned
 
+from pincorner.render.text.timelines import timeline_drawing
 from pincorner.runs.timeline import Bar, Load, Opening, Phase, Work, bound_s, quickest
 
 ROUNDING_S = 1e-6  # sums of some thousand times of a few seconds
@@ -191,3 +193,21 @@ def test_nonsense_is_refused(these: list[Work], parts: int) -> None:
     """No stations, no parts, and loads of nothing are errors of the caller."""
     with pytest.raises(ValueError, match="expected"):
         quickest(these, parts, 20)
+
+
+def test_each_station_has_its_own_bars_in_its_row() -> None:
+    """A row of the drawing has the bars of its station alone, each from its start to its end."""
+    opening = {"a": Opening(20, True), "b": Opening(20, True)}
+    these = [Work("a", 10, (Phase(2, 0, 20, opening),)), Work("b", 10, (Phase(2, 0, 15, {}),))]
+    line = quickest(these, 5, 0)
+    drawing = timeline_drawing(line, 160.0)
+    rows = re.findall(r'<line x1="0" y1="(\S+)" x2="\S+" y2="\1"', drawing)
+    bars = re.findall(r'<polygon points="(\S+),(\S+) (\S+),\S+ \S+,(\S+) ', drawing)
+    assert len(rows) == 2 == len({bar.station for bar in line.bars})
+    for name, middle in zip(line.order, map(float, rows), strict=True):
+        mine = [
+            (float(start), float(end))
+            for start, low, end, high in bars
+            if min(float(low), float(high)) < middle < max(float(low), float(high))
+        ]
+        assert mine == [(bar.start_s, bar.end_s) for bar in line.bars if bar.station == name]

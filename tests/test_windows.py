@@ -384,7 +384,7 @@ def gaps_by_shapely(places: np.ndarray, setup: Setup, zone: Polygon) -> np.ndarr
 
 def cases() -> Iterator[tuple[int, Scene, str, Any, float]]:
     rng = random.Random(20261130)
-    for number in range(thinned(120)):
+    for number in range(50):
         sides = [float(rng.randint(50, 250)) for _ in range(4)]
         these = scene(
             rng.choice([0.0, 0.0, 0.4, -2.0, 15.0]),
