@@ -251,7 +251,7 @@ STANDING = {
     "pressed": (PRESSED, "in D2 0.0100, in G2 0.0100, in C4 0.0100:", True),
     "leaning": (
         PRESSED.replace("    work_offsets", "    under: 5\n    work_offsets"),
-        "the lean may be more or less by 0.0025, 0.0025, 0.0025.",
+        "by 0.0025, 0.0025, 0.0025, and figures hold pins that always stand at one end",
         True,
     ),
     "laid": (BASE, "by at most 0.0320 in D2, 0.0320 in G2, 0.0320 in C4;", True),

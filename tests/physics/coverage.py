@@ -2,9 +2,9 @@
 
 `python tests/physics/coverage.py` draws 20,000 settings of each station and prints, for each way of
 setting it, how many per cent lie within u95 of the calculated place and within repeat95 of their
-usual place, along the worst direction at the worst corner of the stock; then how many
-verifications of 2,000 good stations are called beyond. `tests/test_physics.py` runs a small
-version.
+usual place, along the worst direction at the worst corner of the stock; then how many of 4,000 good
+stations are called beyond at their first verification, and of 2,000 at later ones.
+`tests/test_physics.py` runs a small version.
 """
 
 from __future__ import annotations
@@ -43,8 +43,8 @@ from pincorner.setups.transform import make_setups
 from pincorner.surveys.drift import Verification, chart, compare, verification
 
 TRIALS = 20_000
-FIRST = 2_000
-"""Stations that are verified."""
+FIRST, STATIONS = 4_000, 2_000
+"""Stations that are verified for the first time, and those that are again and again."""
 
 VERIFIED = 10
 """How often each is verified since its pins were set: charts have limits from eight on."""
@@ -288,13 +288,15 @@ def half_and_half(case: Case, trials: int) -> Scores:
     return scores(case, "half and half", "each for itself", trials)
 
 
-def table_of_verified(draws: int) -> None:
+def table_of_verified(first: int, again: int) -> None:
     """Print how many of good stations are told that they are not."""
     print("\n| station | beyond at first, % | later, % | at the worst, % | by the chart, % |")
     print("| --- | --- | --- | --- | --- |")
     for case in CASES:
-        ways = ways_of(case)
-        found = [verified(case, leans, draws) for _, leans in dict.fromkeys((*ways[::3], ways[-1]))]
+        ways, found = ways_of(case), []
+        for _, leans in dict.fromkeys((*ways[::3], ways[-1])):
+            at_first = verified(case, leans, first, times=1).first
+            found.append(verified(case, leans, again)._replace(first=at_first))
         ends = [(min(shares) * 100, max(shares) * 100) for shares in zip(*found, strict=True)]
         shares = " | ".join(
             f"{most:.1f}" if len(found) == 1 else f"{least:.1f} to {most:.1f}"
@@ -305,4 +307,4 @@ def table_of_verified(draws: int) -> None:
 
 if __name__ == "__main__":
     table(TRIALS)
-    table_of_verified(FIRST)
+    table_of_verified(FIRST, STATIONS)

@@ -19,7 +19,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.holes import measured
 from pincorner.setups.pin_fit import is_pressed, pin_fit, play_of
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_budgets, make_setups
 
 CLOSER = "use pins of a closer fit"
 
@@ -187,7 +187,7 @@ def _best_change(setup: Setup) -> Change | None:
 
 def _worst_u95(facts: Facts) -> float:
     """u95 at the worst stock corner of all nests, mm. Raises Refused."""
-    return max(setup.budget.u95_worst_mm for setup in make_setups(facts))
+    return max(budget.u95_worst_mm for budget in make_budgets(facts))
 
 
 def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Hole]:

@@ -38,7 +38,7 @@ from pincorner.setups.locating import (
     long_axis,
     straight_parts,
 )
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_budgets
 from pincorner.units import told
 
 Array = NDArray[np.float64]
@@ -358,9 +358,9 @@ def _in_full(facts: Facts, ways: Sequence[_Way], numbers: NDArray[np.intp]) -> I
         labels = (edge.holes[first].label, edge.holes[second].label, stop.holes[third].label)
         pins = EdgePins(edge=labels[:2], stop=labels[2], chosen=True)
         try:
-            setups = make_setups(facts._replace(station=with_pins(facts.station, pins)))
+            budgets = make_budgets(facts._replace(station=with_pins(facts.station, pins)))
         except Refused:
             continue
-        u95_mm = max(setup.budget.u95_worst_mm for setup in setups)
+        u95_mm = max(budget.u95_worst_mm for budget in budgets)
         distance = edge.at_mm[first] + edge.at_mm[second] + stop.at_mm[third]
         yield _Ranked(round(u95_mm / SAME_MM), at, float(distance), labels, u95_mm)

@@ -9,7 +9,7 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Nest
 from pincorner.errors import Refused
 from pincorner.geometry.pose import XY, Pose, normal_deg
-from pincorner.setups.budget import NOT_SHOWN_MM, make_budget
+from pincorner.setups.budget import NOT_SHOWN_MM, Budget, make_budget
 from pincorner.setups.contents import content_lines
 from pincorner.setups.facts import Facts
 from pincorner.setups.findings import Placed, find_all
@@ -51,16 +51,43 @@ def make_setup(facts: Facts, nest: str | None) -> Setup:
     return _setup(facts, locate(facts), facts.nest(nest))
 
 
-def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
+def make_budgets(facts: Facts) -> list[Budget]:
+    """How well each nest's zero is known, with nothing else of its setup. Raises Refused."""
+    located = locate(facts)
+    return [_lies(facts, located, nest).budget(facts, located) for nest in facts.holder.nests]
+
+
+class _Lies(NamedTuple):
+    """Where a nest of a located jig lies; from its zero to the stock's corners, machine axes."""
+
+    jig_in_bed: Pose
+    nest_in_bed: Pose
+    bed_in_machine: Pose
+    nest_in_machine: Pose
+    arms_mm: list[XY]
+
+    def budget(self, facts: Facts, located: Located) -> Budget:
+        """The nest's budget."""
+        zero_in_bed = (self.nest_in_bed.x_mm, self.nest_in_bed.y_mm)
+        return make_budget(facts, located, zero_in_bed, self.arms_mm)
+
+
+def _lies(facts: Facts, located: Located, nest: Nest) -> _Lies:
     jig_in_bed = located.corner_in_bed @ located.jig_in_corner
     nest_in_bed = jig_in_bed @ nest.in_jig
     bed_in_machine = bed_pose(facts)
     nest_in_machine = located.zeros.get(key_of(nest.name), bed_in_machine @ nest_in_bed)
-    zero = _less_program_angle(nest_in_machine, facts.station.program_angle)
     arms = [nest_in_machine.vector(corner) for corner in nest.stock.outline]
+    return _Lies(jig_in_bed, nest_in_bed, bed_in_machine, nest_in_machine, arms)
+
+
+def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
+    lies = _lies(facts, located, nest)
+    jig_in_bed, nest_in_bed, bed_in_machine, nest_in_machine, arms = lies
+    zero = _less_program_angle(nest_in_machine, facts.station.program_angle)
     footprint = jig_in_bed.points(facts.holder.outline)
     height = heights(facts, nest, footprint, (nest_in_bed.x_mm, nest_in_bed.y_mm))
-    budget = make_budget(facts, located, (nest_in_bed.x_mm, nest_in_bed.y_mm), arms)
+    budget = lies.budget(facts, located)
     code = facts.station.code_of(nest.name)
     person = person_at(facts.machine, bed_in_machine)
     angle_deg = normal_deg(math.degrees(zero.angle_rad))

@@ -180,7 +180,8 @@ def _pushed(setup: Setup) -> list[str]:
     return [
         *lines,
         "half its play, and half of what it may lean where the jig touches it lowest; "
-        f"the lean may be more or less by {lean}.",
+        f"the lean may be more or less by {lean}, and figures hold pins that always "
+        "stand at one end of it, alike or each for itself.",
     ]
 
 
