@@ -42,6 +42,8 @@ def test_every_hole_stands_in_its_place(
     assert numbers == list(range(1, rows + 1))
     places = [at for at, each in enumerate(holes[0]) if each == "."]
     assert len({right - left for left, right in pairwise(places)}) <= 1
+    frame = [at for at, each in enumerate(holes[0]) if each == "|"]
+    assert places[0] - frame[0] == frame[1] - places[-1], "as much room at the left as at the right"
     assert letters[places[0]] == "A" and all(len(line) <= 79 for line in [*lines, letters])
 
 

@@ -23,7 +23,7 @@ from pincorner.program.path.frames import frame_of, written_in_machine
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.source.text import ProgramText
 from pincorner.runs.gaps import BEYOND_MM, SIDES, gap_to, moving_of, side_of_bed, zone_of
-from pincorner.runs.spans import NOWHERE, SpanReader
+from pincorner.runs.spans import NOWHERE, SpanReader, _places_known
 from pincorner.runs.windows import NoWindow, Sitting, Visit, Window, find_windows, in_turn
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -482,3 +482,10 @@ def test_visits_carry_tool_and_place_on() -> None:
     assert kept.spans[2].box == Box(10.0, 20.0, 345.0, 235.0)
     assert other.spans[1].box == Box(0.0, 20.0, 10.0, 940.0)
     assert other.spans[2].box == Box(0.0, 235.0, 345.0, 940.0)
+
+
+def test_a_place_is_known_by_x_and_y() -> None:
+    """A place counts as known where both of them are; Z is not asked."""
+    nan = math.nan
+    places = np.array([[nan, 1.0, 0.0], [1.0, nan, 0.0], [1.0, 2.0, nan]])
+    assert _places_known(places).tolist() == [False, False, True]
