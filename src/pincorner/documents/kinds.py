@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import NamedTuple, Protocol, TypeVar
+from typing import NamedTuple, Protocol, TypeVar, get_args
 
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import WholeDocument, key_of
@@ -49,6 +49,8 @@ KINDS: dict[str, Kind] = {
 }
 BY_LIST_KEY = {kind.list_key: kind for kind in KINDS.values()}
 _WORD_OF = {kind.model: kind.word for kind in KINDS.values()}
+RECORDS: dict[str, type[BedRecord]] = {_WORD_OF[model]: model for model in get_args(BedRecord)}
+"""What is recorded about beds: the class of each kind."""
 
 
 def kind_named(text: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple, get_args
+from typing import NamedTuple
 
 from pincorner.documents.alone import DocumentsAlone, View
 from pincorner.documents.beds import Bed
@@ -13,6 +13,7 @@ from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import (
     KINDS,
+    RECORDS,
     BedRecord,
     cross_problems,
     identity,
@@ -239,10 +240,6 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
         except Refused as refusal:
             texts.append(refusal.text)
     return texts
-
-
-RECORDS: dict[str, type[BedRecord]] = {word_of(model): model for model in get_args(BedRecord)}
-"""What is recorded about beds: the class of each kind."""
 
 
 def _slips(reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:

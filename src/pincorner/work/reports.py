@@ -6,25 +6,27 @@ import json
 import re
 from collections.abc import Sequence
 from textwrap import shorten
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
-from pincorner.documents.kinds import KINDS, kind_of
+from pincorner.documents.kinds import KINDS, RECORDS, kind_of
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import plain_values, to_yaml, values_in
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.geometry.outline import bounds
 from pincorner.registry.reader import Reader, Row, document_of, values_of
-from pincorner.render.text.picture import picture
-from pincorner.setups.advice import Remedies, remedies
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit, figure, in_unit
-from pincorner.work.loading import RECORDS
 from pincorner.work.session import MANY_STATIONS, Library, Session, Source
+
+if TYPE_CHECKING:
+    from pincorner.setups.advice import Remedies
+
+# What draws a picture or looks for remedies is imported where it is done: a block needs neither.
 
 _FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 _IN_SHORT = 60
@@ -64,6 +66,8 @@ def explained(
 
     Raises UnknownName, Refused.
     """
+    from pincorner.setups.advice import remedies
+
     setups = setups_of(source, name, as_of, None)
     wanted = setups[0].facts.nest(nest)
     setup = next(setup for setup in setups if setup.nest is wanted)
@@ -173,6 +177,8 @@ def picture_of(source: Source, document: WholeDocument, as_of: str | None) -> st
     """A bed with its stations, or a station on its bed, in characters; nothing for what lies
     nowhere. A bed with very many stations is drawn without them.
     """
+    from pincorner.render.text.picture import picture
+
     if not isinstance(document, Bed | Station):
         return ""
     with source.reading(as_of) as reader:

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from pincorner.bed import Cover, check_cut, covers, surface_z
 from pincorner.documents.beds import Bed, PoseEntry
 from pincorner.documents.fields import key_of
+from pincorner.documents.kinds import RECORDS
 from pincorner.documents.machines import Machine
 from pincorner.documents.reading import explain_first, oversize
 from pincorner.documents.records import Disturbance, Fit, Plane, Surfacing, Survey
@@ -29,7 +30,6 @@ from pincorner.surveys.result import SurveyResult
 from pincorner.units import Unit, told_size
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
-from pincorner.work.loading import RECORDS
 from pincorner.work.session import Library, Session, state_of
 
 MOST_TURNED_DEG = 45.0
