@@ -15,7 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pincorner.errors import BadInput
 from pincorner.render.templating import shop_templates, templates
-from pincorner.render.templating.sandbox import LONGEST_TEXT, MOST_ITEMS, printed
+from pincorner.render.templating.sandbox import LONGEST_TEXT, MOST_ITEMS, _short, printed
 from pincorner.render.templating.shop_templates import Limits
 from pincorner.render.templating.templates import has_own, plain, render_page
 from pincorner.shipped import shipped_folder
@@ -466,3 +466,8 @@ def test_only_plain_data_is_handed_over() -> None:
         with pytest.raises(TypeError, match="cannot be given"):
             plain({"value": value})
     assert plain(Limits(1.0, 2, 3)) == {"seconds": 1.0, "memory_mb": 2, "output_mb": 3}
+
+
+def test_a_number_is_told_where_it_can_be_read() -> None:
+    """What a template asks for is told as a figure, but for integers of hundreds of digits."""
+    assert (_short(2_000_001), _short(1e30), _short(10**400)) == ("2000001", "1e+30", "so much")
