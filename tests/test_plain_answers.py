@@ -37,6 +37,7 @@ SHOP = {
     "holder": "jig",
     "jig": "tray",
     "footprint": "24 x 15 in",
+    "seat": "3/4 in",
     "turn": "to you",
     "stock": "22 x 13 x 3/4 in",
     "lies": "1 in 1 in",
@@ -481,6 +482,16 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "0.755 in": 19.177,
     },
     ("hole_position", "mm"): {
+        **alike(
+            (
+                "two or three tenths",
+                "0.2 to 0.3 mm",
+                "within 2 or 3 tenths of a millimetre",
+                "three tenths",
+            ),
+            0.3,
+        ),
+        "a tenth or two": 0.2,
         "within 0.15 mm": 0.15,
         "0.15": 0.15,
         "+-0.15": 0.15,
@@ -570,6 +581,8 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "20 mm over the bed": 20,
     },
     ("holder", "mm"): {
+        "a jig, an aluminium plate dowelled on two pins": "jig",
+        "a jig: a birch base with a blank on it": "jig",
         **alike(
             (
                 "stock",
@@ -647,6 +660,10 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         **alike(("left", "4", "to the left", "a quarter clockwise", "90 cw"), "left"),
     },
     ("stock", "mm"): {
+        "600 along y, 400 along x, 19 thick": [400, 600, 19],
+        "the 600 is along y and the 400 along x, 19 thick": [400, 600, 19],
+        "600 x 400 x 19, long side along y": [400, 600, 19],
+        "y 600 x 400 19": [400, 600, 19],
         "120 x 80 x 15 mm": [120, 80, 15],
         "120 80 15": [120, 80, 15],
         "120x80x15": [120, 80, 15],
@@ -658,6 +675,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "12 x 8 x 1.5 cm": [120, 80, 15],
     },
     ("lies", "in"): {
+        "2 in from either end and 2 in from the front edge": [2 * INCH, 2 * INCH],
         **alike(
             (
                 "1 in from the left and 2 in from the front",
@@ -789,6 +807,20 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "its own left edge": [("left", None)],
         "right 60 mm": [("right", 60)],
         "left 20, left 80": [("left", 20), ("left", 80)],
+        **alike(
+            ("2 at the back", "back, back", "two toggle clamps on the back edge"),
+            [("back", 152.4), ("back", 457.2)],
+        ),
+        "two at the back edge, 60 mm and 180 from the left": [("back", 60), ("back", 180)],
+        **alike(
+            (
+                "one clamp front and one back",
+                "one at the front, one at the back",
+                "one clamp each front and back",
+            ),
+            [("front", None), ("back", None)],
+        ),
+        "the far edge and the left edge, 60 wide, 25 high": [("back", None), ("left", None)],
     },
     ("clamp_size", "in"): {
         **alike(
@@ -808,6 +840,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "1 1/8": 1.125 * INCH,
     },
     ("work_offset", "mm"): {
+        "P2, that's G55": "G55",
         "G55": "G55",
         "g55": "G55",
         "55": "G55",
@@ -906,6 +939,12 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("hole", "mm"): {"6.0 reamed": "6 mm", "20, from the catalogue": "20 mm"},
     ("pin_height", "mm"): {"it sticks out 20 mm": "20 mm"},
     ("clamp_size", "mm"): {"20 wide, 42 high": None},
+    ("clamp_size", "in"): {
+        "1 wide, sticks out 2, 1/2 over the base, top 2 1/4 above the seat": "1, 2, 0.5, 3 in"
+    },
+    ("clamps", "mm"): {"back 60 mm from the right": None},
+    ("height", "in"): {"2 1/4 above the seat": "3 in", "the top is 1/2 over the piece": None},
+    ("footprint", "mm"): {"300 by 200 by 15 with two 12 mm dowel holes": "300, 200, 15 mm"},
     ("holder", "mm"): {"a board": None},
     ("pitch", "mm"): {"96,5": None},
     ("body", "mm"): {"12 mm above the board": "12", "9.9 high": "9.9"},
@@ -959,6 +998,20 @@ def test_whoever_stands_at_the_left() -> None:
     with pytest.raises(Unclear) as caught:
         read_answer(BY_KEY["corner"], "back right", said_before("corner", "mm", "left"))
     assert caught.value.meant == "K23"
+
+
+def test_which_way_a_program_lies_by_the_side_along_x() -> None:
+    """A piece of 22 x 13 in a jig turned by a quarter: 22 along X is not turned, 13 is; the letter
+    Y in a sentence is an axis and no yes."""
+    question, said = BY_KEY["posted"], said_before("posted", "in", turn="right")
+    for text, meant in (
+        ("I drew it 22 along X and 13 along Y in CAM", "no"), ("22 in X, 13 in Y", "no"),
+        ("X -11 to 11", "no"), ("X 0 to 13, Y 0 to 22", "yes"), ("y", "yes"), ("n", "no"),
+    ):  # fmt: skip
+        assert read_answer(question, text, said)[1] == meant, text
+    for text in ("X 0 to 18", "the Y side is long"):
+        with pytest.raises(ValueError):  # noqa: PT011
+            read_answer(question, text, said)
 
 
 REFUSED = ("wide open", "banana", "1 2 3 4 5 6 7", "x", "1..x..", "5 by", "?!", "1/0 2", "4 4 4 x")

@@ -17,6 +17,7 @@ from conftest import Ran, Run
 
 from pincorner.cli.main import main
 from pincorner.units import MM_PER_INCH
+from pincorner.work.first.plain import Unclear
 from pincorner.work.first.questions import QUESTIONS, WRITE
 from pincorner.work.first.typed import Said
 from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk
@@ -505,14 +506,14 @@ def test_a_jig_is_never_taken_as_lower_than_said(
 
 
 def test_an_answer_that_was_asked_about_is_no_default_later(tmp_path: Path) -> None:
-    """Enter takes it at once; behind another answer, or the way back, the default is as before, and
-    it is not on file."""
+    """Enter takes it at once; behind an answer in vain Enter takes nothing, behind the way back the
+    default is as before, and it is not on file."""
     walk = walked(tmp_path, **GOOD)
     question = until(walk, "spoil")
     assert walk.give(question, "20 mm") and walk.default(question) == "20 mm"
     with pytest.raises(ValueError, match="expected"):
         walk.give(question, "hm, well, banana")
-    assert walk.default(question) == "0"
+    assert walk.default(question) is None
     assert walk.give(question, "20 mm") == [] or walk.default(question) == "20 mm"
     walk = walked(tmp_path / "thick", **GOOD)
     question = until(walk, "spoil", thickness="12")
@@ -522,6 +523,22 @@ def test_an_answer_that_was_asked_about_is_no_default_later(tmp_path: Path) -> N
     walk.back()
     walk.keep()
     assert "spoil: " not in walk.file.read_text(encoding="utf-8")
+
+
+def test_yes_and_no_to_what_was_understood(tmp_path: Path) -> None:
+    """`yes` takes what was asked about, as Enter does; after `no` Enter takes nothing."""
+    walk = walked(tmp_path, **HIGH_JIG)
+    question = until(walk, "footprint")
+    asked_about = "120 by 80 by 15 with two 12 mm dowel holes"
+    with pytest.raises(Unclear, match="not its two 12 mm dowel holes"):
+        walk.give(question, asked_about)
+    with pytest.raises(Unclear, match="say it once more, such as 400 x 300"):
+        walk.give(question, "no")
+    assert walk.default(question) is None
+    with pytest.raises(Unclear):
+        walk.give(question, asked_about)
+    assert walk.give(question, "yes, that is it") == []
+    assert walk.given["footprint"] == "120, 80, 15 mm"
 
 
 def test_where_a_turned_piece_lies(tmp_path: Path) -> None:

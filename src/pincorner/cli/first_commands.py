@@ -299,7 +299,7 @@ def _take(walk: Walk, question: Question, text: str) -> None:
 
     answer = text.strip() or walk.default(question) or (question.members and ONE_BY_ONE)
     if not answer:
-        print_text("! there is no default for this; ? tells more, quit keeps what was answered\n")
+        print_text("! Enter takes nothing here; ? tells more, quit keeps what was answered\n")
         return
     try:
         doubts = walk.give(question, answer)

@@ -104,7 +104,11 @@ _NOT_KNOWN = frozenset((
 _DOES_NOT_KNOW = re.compile(
     r"(?:i |we |i'm |we're )?(?:(?:do not|don't|dont) (?:really )?know|no idea|no clue|not sure"
     r"|(?:can't|cannot|cant|couldn't|haven't|have not|did not|didn't) (?:really )?"
-    r"(?:be )?(?:measure|say|tell|check|know|look)(?:ed)?)\b"
+    r"(?:be )?(?:measure|say|tell|check|know|look)(?:e?d)?)\b"
+)
+_SAYS_SO = re.compile(
+    r"\b(?:never|not|haven't|have not|didn't|did not) (?:really |ever )?(?:measured?|checked?)\b"
+    r"|\bno (?:idea|clue)\b|\b(?:don't|dont|do not) (?:really )?know\b"
 )
 _NOT_YET = frozenset(("yet", "really", "honestly", "now", "sorry"))
 
@@ -133,7 +137,8 @@ def _fraction(character: str) -> str:
 def is_not_known(text: str) -> bool:
     """Whether somebody says that they do not know."""
     plain = cleaned(text).rstrip(".")
-    if _DOES_NOT_KNOW.match(plain) and not re.search("[0-9]", with_figures(plain)):
+    has_figures = re.search("[0-9]", with_figures(plain))
+    if (_DOES_NOT_KNOW.match(plain) or _SAYS_SO.search(plain)) and not has_figures:
         return True
     words = [word for word in re.split(r"[\s,]+", plain) if word not in HEDGES | _NOT_YET]
     return plain in _NOT_KNOWN or " ".join(words) in _NOT_KNOWN
@@ -223,7 +228,7 @@ class Choice:
         if is_negated:
             raise Unclear(f"say which it is: {self._listed()}")
         if heard:
-            return self._one_of(heard)
+            return self._one_of(self._named_first(telling, heard))
         begun = {each.word for each in self.options if _begins(each.word, telling)}
         begun = begun or set().union(
             *(found for phrase, found in self._by_phrase.items() if _begins(phrase, telling))
@@ -244,6 +249,11 @@ class Choice:
             )
             raise Unclear(f"which of them: {told}?")
         return next(iter(found))
+
+    def _named_first(self, telling: Sequence[str], heard: set[str]) -> set[str]:
+        """The option that an answer begins with, where it names no other by its own word."""
+        own = heard & set(telling)
+        return own if len(own) == 1 and telling[0] in own else heard
 
     def means(self, word: str) -> str:
         """What an option means, behind its word."""
@@ -274,6 +284,8 @@ class Choice:
         rest: list[str] = list(words)
         found: set[str] = set()
         for phrase in sorted(self._by_phrase, key=len, reverse=True):
+            if phrase in _ALONE:
+                continue
             for start in range(len(rest) - len(phrase) + 1):
                 if tuple(rest[start : start + len(phrase)]) == phrase:
                     found |= self._by_phrase[phrase]
@@ -282,6 +294,8 @@ class Choice:
         return found, rest
 
 
+_ALONE = {("y",), ("n",)}
+"""What stands for yes and no alone: in a sentence Y is an axis."""
 _COUNTING = frozenset({"number", "no.", "option", "block", "choice", "#", "one", "nr", "answer"})
 _COUNTED = {word: int(figure) for word, figure in _WORDS_OF_NUMBERS.items()}
 

@@ -13,7 +13,16 @@ from typing import Any, NamedTuple
 from pincorner.units import Unit, told
 from pincorner.work.first import reckoned, together
 from pincorner.work.first.holes import read_corner, read_missing, tells_holes
-from pincorner.work.first.plain import Choice, Option, Unclear, cleaned, words_of, yes_or_no
+from pincorner.work.first.plain import (
+    NO,
+    Choice,
+    Option,
+    Unclear,
+    cleaned,
+    with_figures,
+    words_of,
+    yes_or_no,
+)
 from pincorner.work.first.reckoned import UNKNOWN, Default, Doubts, homes, never, same_as, usual
 from pincorner.work.first.sided import from_corner, reaches
 from pincorner.work.first.typed import (
@@ -281,6 +290,15 @@ _WHICH_WAY = (
     "which way does the beam lie: across (from left to right) or along (from front to back)?"
 )
 
+
+class _Turned(Choice):
+    """Yes or no, or which side of the piece lies along the program's X."""
+
+    def __call__(self, text: str, said: Any = None) -> str:
+        """The option that an answer says. Raises Unclear, Wanted."""
+        return reckoned.posted_by_sides(text, said) or super().__call__(text, said)
+
+
 _YES_NO_TURN = yes_or_no(
     ("posted turned", "turned", "it's turned", "also turned", "turned as well", "too"),
     ("unturned", "not turned", "as drawn", "as for the jig", "as usual", "normal"),
@@ -358,8 +376,26 @@ def _read_spoil(text: str, said: Said) -> Amount:
     return found
 
 
+_THE_SAME = {
+    "same",
+    "the",
+    "as",
+    "in",
+    "hole",
+    "its",
+    "it",
+    "is",
+    "below",
+    "there",
+    "all",
+    "through",
+}
+
+
 def _read_thickness(text: str, said: Said) -> Amount:
     """How thick a pin is; words of its height are asked about."""
+    if said["shank"] and set(words_of(text)) <= _THE_SAME:
+        return Amount(said["shank"].written, said["shank"].mm)
     found: Amount = _SIZE(text, said)
     if re.search(r"\b(?:above|over|high|height|tall|stands?|up)\b", cleaned(text)):
         told = f"{found.written}" if " " in found.written else f"{found.written} {said.unit}"
@@ -395,8 +431,26 @@ _NO_CUTTING = re.compile(
 )
 
 
+_TENTHS = re.compile(
+    r"(?:\b[0-9]+ (?:or|to) )?\b(?P<many>an?|[0-9]+) tenths?\b(?P<or_two> or 2)?"
+    r"(?: of (?:an?|1) (?P<mm>millimet(?:er|re)|mil|mm))?"
+)
+_UP_TO = re.compile(r"([0-9.]+)(?: ?(?:mm|in))? ?(?:to|or|\.\.|-) ?([0-9.]+)")
+
+
+def _in_tenths(match: re.Match[str], said: Said) -> str:
+    """Tenths as a length, the larger of two: of a millimetre; of a thousandth where the shop counts
+    in inches (common practice, no source)."""
+    many = 2 if match["or_two"] else int(match["many"].replace("an", "1").replace("a", "1"))
+    if said.unit == "mm" or match["mm"]:
+        return f"{many / 10:g} mm"
+    return f"{many / 10_000:g} in"
+
+
 def _read_spread(text: str, said: Said) -> Amount:
     """An error that two of three are within; the largest of all is asked about."""
+    text = _TENTHS.sub(lambda match: _in_tenths(match, said), with_figures(cleaned(text)))
+    text = _UP_TO.sub(r"\2", text)
     found: Amount = length(0, 20)(_OF_ALL.sub(" ", text), said)
     if found.mm > 0 and _OF_ALL.search(text):
         half = f"{found.mm / 2 / (25.4 if said.unit == 'in' else 1):.3g} {said.unit}"
@@ -947,7 +1001,7 @@ QUESTIONS: tuple[Question, ...] = (
     _chosen(
         "posted",
         reckoned.posted_words,
-        _YES_NO_TURN,
+        _Turned(*_YES_NO_TURN.options, negated=NO),
         reckoned.posted_default,
         "no: its X runs along the jig's own X, as for the jig unturned, and the block turns the "
         "axes, if the controller can. yes: the program's X runs along the machine's X all the "
@@ -1002,7 +1056,13 @@ QUESTIONS: tuple[Question, ...] = (
         "its edge, or so far along it from its left or front end as you say. `pincorner check` "
         "keeps the cutter off. Not known: no clamps are drawn, and none is checked.",
         optional=True,
-        examples=("none", "right, back", "{right 60, back 100|right 3, back 5}"),
+        examples=(
+            "right, back",
+            "{right 60, back 100|right 3, back 5}",
+            "two at the back",
+            "one on the far edge",
+            "none",
+        ),
         tells=reckoned.tells_clamps,
         sample="none",
         unknown="no clamps are drawn, and none is checked",
@@ -1020,9 +1080,9 @@ QUESTIONS: tuple[Question, ...] = (
         reckoned.size_doubts(0, 300, "a clamp"),
         "30 50 10 45",
         examples=(
-            "{30 50 10 45|1, 2, 1/2, 1 3/4}",
             "{30 wide, sticks out 50, 10 over the work, top "
             "45|1 wide, sticks out 2, 1/2 over the work, top 1 3/4}",
+            "{30 50 10 45|1, 2, 1/2, 1 3/4}",
         ),
         tells=reckoned.tells_clamp_size,
         unknown="no clamps are drawn, and none is checked",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 from pincorner.documents.beds import ColumnLetters
@@ -28,6 +28,7 @@ from pincorner.work.first.plain import (
 )
 from pincorner.work.first.sided import from_corner
 from pincorner.work.first.typed import (
+    LENGTH,
     Amount,
     Said,
     amounts,
@@ -194,6 +195,35 @@ def posted_words(said: Said) -> str:
         f"Turned, {piece_from_zero(said, turn)}; "
         f"unturned,{piece_from_zero(said, 0).removeprefix('the piece lies')}."
     )
+
+
+_FROM_TO = rf"[-+]?{LENGTH}(?:\s*(?:to|\.\.)\s*[-+]?{LENGTH})?"
+_ALONG_X = re.compile(
+    rf"(?P<before>{_FROM_TO})\s+(?:long |wide )?(?:along|in|on)\s+(?:the )?x\b"
+    rf"|\bx\b[\s:=]*(?:(?:from|is|runs|goes|axis)\s+)*(?P<behind>{_FROM_TO})"
+)
+
+
+def posted_by_sides(text: str, said: Said) -> str | None:
+    """Whether a program is turned, by what it says of the piece: `200 along X`, `X -100 to 100`.
+
+    None where nothing is said so. Raises Unclear where that tells nothing.
+    """
+    match = _ALONG_X.search(with_points(text, (1, 2, 4)))
+    size = said["stock"]
+    if match is None or size is None:
+        return None
+    ends = amounts(match["behind"] or match["before"], said, 1, 2)
+    long_mm = abs(ends[-1].mm - ends[0].mm) if len(ends) > 1 else ends[0].mm
+    near_mm = abs(size[0].mm - size[1].mm) / 4
+    by_side = {
+        "no": abs(long_mm - size[0].mm) < near_mm,
+        "yes": abs(long_mm - size[1].mm) < near_mm,
+    }
+    told_so = [word for word, is_so in by_side.items() if is_so]
+    if len(told_so) != 1 or turn_of(said) == 180:
+        raise Unclear("that tells not which: is the program turned as the jig is, yes or no?")
+    return told_so[0]
 
 
 def posted_default(said: Said) -> str | None:
@@ -724,10 +754,20 @@ def lies_doubts(value: list[Amount], said: Said) -> list[str]:
 
 def read_footprint(text: str, said: Said) -> list[Amount]:
     """A jig's sides, and its height where that is said; pocket and strip are told apart."""
-    found: list[Amount] = several(0.01, 20_000, 2, 3)(_parts_of(text)[""], said)
+    parts = _parts_of(text)
+    found: list[Amount] = several(0.01, 20_000, 2, 3)(parts[""], said)
     for what in ("pocket", "top"):
-        _length_of(_parts_of(text)[what], said)
+        _length_of(parts[what], said)
+    if parts["holes"]:
+        raise Unclear(
+            f"{as_told(found, said.unit)}; not its {parts['holes']}: here a jig lies against pins "
+            "by its edges (for one on dowels: pincorner example jig). Enter takes the edges",
+            as_told(found, said.unit),
+        )
     return found
+
+
+_OWN_HOLES = re.compile(r"\b(?:dowel(?:l?ed|s)?|holes?|bush(?:ing|ed)?s?|slots?)\b")
 
 
 _POCKET = re.compile(r"\b(?:pockets?|recess|seat|rebate)\b")
@@ -738,12 +778,13 @@ _DEEP = re.compile(r"\b(?:deep|depth|sunk)\b")
 
 def _parts_of(text: str) -> dict[str, str]:
     """What is said of a jig: of the whole, of a pocket in it, of what stands on top of it."""
-    found = {"": "", "pocket": "", "top": ""}
+    found = {"": "", "pocket": "", "top": "", "holes": ""}
     for part in re.split(
         r"[,;](?=\s)|\bwith\b|\band\b(?!\s+(?:an?\s+)?(?:half|[0-9]+/))", cleaned(text)
     ):
         what = "pocket" if _POCKET.search(part) else "top" if _ON_TOP.search(part) else ""
-        found[what] += f", {part}" if found[what] else part
+        what = "holes" if _OWN_HOLES.search(part) else what
+        found[what] += f", {part.strip()}" if found[what] else part.strip()
     return found
 
 
@@ -852,9 +893,48 @@ def heights_of_footprint(said: Said) -> str | None:
 
 
 def read_height(text: str, said: Said) -> Amount:
-    """How high a jig's tallest point is, as `1 1/8 with the stop strip`."""
-    found: Amount = length(0, 2000)(_JIG_WORDS.sub(" ", cleaned(text)), said)
+    """How high a jig's tallest point is, as `1 1/8 with the stop strip`. Raises Unclear where it is
+    told from the jig or the piece."""
+    plain = cleaned(text)
+    bare = _FROM_THE_WORK.sub(" ", plain)
+    found: Amount = length(0, 2000)(_JIG_WORDS.sub(" ", bare), said)
+    if (from_bed := _from_bed(found, plain, said)) is not None:
+        at = told_size(from_bed.mm, said.unit)
+        raise Unclear(f"so {at} above the bed? Enter takes that", at)
     return found
+
+
+_FROM_THE_WORK = re.compile(
+    r"\b(?:above|over|on top of|higher than|past|proud of|from|beyond)\s+"
+    r"(?:(?:the|its|my|that)\s+)*(?:top of (?:the|its|my)\s+)?"
+    r"(?P<what>base|jig|tray|carrier|seat|piece|part|blank|stock|work|panel)\b(?:'s)?(?: top)?"
+)
+_WORK = re.compile(
+    r"\b(?:base|jig|tray|carrier|seat|piece|part|blank|stock|work|panel|board|plate)\b"
+)
+_OF_JIGS = frozenset(("base", "jig", "tray", "carrier", "seat"))
+
+
+def _from_bed(high: Amount, plain: str, said: Said) -> Amount | None:
+    """A height above the bed that was told from the top of jig or piece; None where it was not.
+
+    Raises Unclear where it is not known how high that top is.
+    """
+    match = _FROM_THE_WORK.search(plain)
+    if match is None:
+        return None
+    what, seat, stock = match["what"], said["seat"], said["stock"]
+    if what in _OF_JIGS and said["holder"] == "jig":
+        top_mm = None if seat is None else seat.mm
+        if what != "seat" and (third := _third(said)) is not None:
+            top_mm = third.mm
+    else:
+        thick = stock[2] if stock and len(stock) == 3 else None
+        under_mm = (seat.mm if seat else None) if said["holder"] == "jig" else 0.0
+        top_mm = None if thick is None or under_mm is None else under_mm + thick.mm
+    if top_mm is None:
+        raise Unclear(f"{told_size(high.mm, said.unit)} above the {what}: how high above the bed?")
+    return Amount("", top_mm + high.mm)
 
 
 def height_cannot(value: Amount, said: Said) -> list[str]:
@@ -903,7 +983,7 @@ def tells_footprint(value: list[Amount], said: Said) -> str:
 
 def read_lies(text: str, said: Said) -> list[Amount]:
     """Where the piece's front left corner is from the jig's: X and Y, or `in the middle`."""
-    plain = cleaned(text)
+    plain = _EITHER_END.sub("the left", cleaned(text))
     words = set(words_of(plain))
     if not re.search(r"[0-9]", with_figures(plain)):
         if words & _MIDDLE:
@@ -915,6 +995,7 @@ def read_lies(text: str, said: Said) -> list[Amount]:
     return found
 
 
+_EITHER_END = re.compile(r"\b(?:either|each|both) (?:ends?|sides?)\b")
 _MIDDLE = {"middle", "centre", "center", "centred", "centered", "central", "mid"}
 _JIGS = re.compile(r"\b(?:jig|tray|board|plate|part|piece|it|its|the|lies|corner)(?:'s)?\b")
 
@@ -1006,7 +1087,8 @@ def zero_in_jig(said: Said) -> list[Amount]:
 
 def tells_stock(value: list[Amount], said: Said) -> str:
     """The sides, and where the program zero of bare stock is."""
-    told_sides = as_told(value, said.unit)
+    x, y, thick = (told_size(each.mm, said.unit) for each in value)
+    told_sides = f"X {x}, Y {y}, {thick} thick"
     if said["holder"] == "jig":
         return told_sides
     right, away = person_of(said).bed_vector((-1.0, -1.0))
@@ -1162,36 +1244,121 @@ _OF_CLAMPS = "edges, or none"
 
 
 def read_clamps(text: str, said: Said) -> list[Clamp]:
-    """The edges that are clamped, each with how far along it the clamp is. Raises Wanted."""
-    plain = with_points(_SO_MANY_CLAMPS.sub(" ", cleaned(text)), (0, 1, 2, 3, 4))
+    """The edges that are clamped, each with how far along it the clamp is. Raises Wanted, Unclear.
+
+    Several on one edge, without places, are spread evenly along it.
+    """
+    plain = _SIZE_OF_CLAMP.sub(" ", with_points(text, (0, 1, 2, 3, 4)))
+    plain = _FROM_ITS_END.sub(_must_be_from_left_or_front, _with_own_edges(plain, said))
     words = words_of(plain)
-    tokens = list(scan(_AROUND_CLAMPS.sub(" ", plain), text, _OF_CLAMPS, _CLAMPED))
+    plain = _SO_MANY_AT.sub(lambda match: f" {_COUNTED[match['count']]} ", plain)
+    plain = _AROUND_CLAMPS.sub(" ", _SO_MANY_CLAMPS.sub(" ", plain))
+    tokens = list(scan(plain, text, _OF_CLAMPS, {*_CLAMPED, *_COUNTS}))
     found = [token for token in tokens if isinstance(token, re.Match)]
-    lengths = dict(zip(found, read_amounts(found, said), strict=True))
-    clamps: list[Clamp] = []
+    lengths = dict(zip(found, read_amounts(found, said), strict=True)) if found else {}
+    edges: list[tuple[str, int, list[Amount]]] = []
+    count, left = 1, 0
     for token in tokens:
-        if isinstance(token, str):
-            clamps.append(Clamp(_CLAMPED[token], None))
-        elif not clamps or clamps[-1].at is not None:
+        if token in _COUNTS:
+            count, left = _COUNTS[str(token)], 0
+        elif isinstance(token, str):
+            if left:  # `two at the left and right`: one each
+                edges[-1] = (edges[-1][0], 1, edges[-1][2])
+            edges.append((_CLAMPED[token], count, []))
+            left, count = max(left, count) - 1, 1
+        elif not edges:
             raise Wanted(_OF_CLAMPS, text)
         else:
-            clamps[-1] = Clamp(clamps[-1].side, lengths[token])
-    if not clamps and not NOTS & set(words):
+            edges[-1][2].append(lengths[token])
+    if not edges and not NOTS & set(words):
         raise Wanted(_OF_CLAMPS, text)
+    if any(each and len(each) < count for _, count, each in edges):
+        raise Unclear("say how far along its edge each of the clamps is, such as back 60, back 180")
+    return _placed(edges, said)
+
+
+def _placed(edges: Sequence[tuple[str, int, list[Amount]]], said: Said) -> list[Clamp]:
+    """Clamps by their edges: at the places that were said, else evenly along an edge."""
+    sides = said["footprint"] or said["stock"]
+    unplaced = {
+        side: sum(count for each, count, at in edges if each == side and not at)
+        for side, _, _ in edges
+    }
+    clamps: list[Clamp] = []
+    for side, _, said_at in edges:
+        clamps += [Clamp(side, each) for each in said_at]
+        many = 0 if said_at else unplaced.pop(side, 0)
+        if many > 1 and sides:
+            long_mm = sides[0 if side in ("front", "back") else 1].mm
+            evenly = [(2 * n + 1) * long_mm / (2 * many) for n in range(many)]
+            clamps += [Clamp(side, Amount("", at_mm)) for at_mm in evenly]
+        elif many:
+            clamps += [Clamp(side, None)] * many
     return clamps
+
+
+def _with_own_edges(plain: str, said: Said) -> str:
+    """A text in which edges that are named as the person sees them have the work's own names."""
+    here = {"away": "far", "toward": "near"}
+    for side, edge in _EDGES.items():
+        way = person_of(said).way_on_bed(turned_by_quarters(edge, turn_of(said) // 90))
+        if way in here:
+            plain = _SEEN[here[way]].sub(f" {side} edge ", plain)
+    if said["toward"] and _OPPOSITE.search(plain):
+        signs = [-1.0 if sign == "-" else 1.0 for sign in said["toward"][::2]]
+        free = ((signs[0], 0.0), (0.0, signs[1]))
+        own = [
+            side
+            for side, edge in _EDGES.items()
+            if turned_by_quarters(edge, turn_of(said) // 90) in free
+        ]
+        plain = _OPPOSITE.sub(f" {' and '.join(own)} ", plain)
+    return plain
+
+
+def _must_be_from_left_or_front(match: re.Match[str]) -> str:
+    """Nothing, in the place of `from the left` behind a length. Raises Unclear for another end."""
+    if match["end"] in ("left", "front"):
+        return f"{match['length']} "
+    raise Unclear("how far is it from the left or front end of its edge? It is counted from there")
 
 
 _CLAMPED = {
     "left": "left", "right": "right", "front": "front", "back": "back", "behind": "back",
     "rear": "back",
 }  # fmt: skip
+_COUNTS = {"single": 1, "pair": 2, "triple": 3, "quadruple": 4}
+_COUNTED = {str(number): word for word, number in _COUNTS.items()}
+_KIND_OF_CLAMP = r"(?:(?:toggle|cam|strap|screw|bar|hold-?\s?down|hold)s?\s+)*(?:clamps?\s+)?"
+_SO_MANY_AT = re.compile(
+    rf"\b(?P<count>[1-4])\s+{_KIND_OF_CLAMP}(?:each\s+)?(?:(?:at|on|along|to|in)\s+)?"
+    r"(?:the\s+|its\s+|own\s+|my\s+)*(?=(?:left|right|front|back|rear|behind)\b)"
+)
 _SO_MANY_CLAMPS = re.compile(
-    r"\b(?:an?|one|two|both|three|four|[1-4]) clamps?\b"
-    r"|\b(?:one|two|both)\b(?! (?:inch|mm|and a half|in (?!the)))"
+    rf"\b(?:an?|both|[1-4])\s+{_KIND_OF_CLAMP}(?=clamps?\b|toggles?\b|$|[,;:])|\b[1-4]\s+clamps?\b"
+    r"|\b(?:1|both)\b(?! (?:inch|mm|1/2|in (?!the)))(?=\s+[a-z])"
+)
+_SIZE_OF_CLAMP = re.compile(rf"[,;]?\s*(?:each |and )?{LENGTH}\s+(?:wide|high|tall|thick|long)\b")
+_FROM_ITS_END = re.compile(
+    rf"(?P<length>{LENGTH})\s+(?:in )?from (?:the |its )?(?P<end>left|front|right|back|rear)\b"
+    r"(?: (?:end|edge|corner|side))?"
+)
+_SEEN = {
+    "far": re.compile(
+        r"\b(?:far(?:ther|thest)?|furthest|away)\b(?: (?:from (?:me|you)))?(?: (?:edge|side|end))?"
+    ),
+    "near": re.compile(
+        r"\b(?:near(?:er|est)?(?: (?:to )?(?:me|you))?|towards? (?:me|you)|to me|my)"
+        r"(?: (?:edge|side|end))?\b"
+    ),
+}
+_OPPOSITE = re.compile(
+    r"\b(?:the )?(?:opposite|other)(?: (?:2|both))?(?: (?:sides?|edges?|ends?))?"
+    r"(?: (?:of |from |to )?(?:the )?pins)?"
 )
 _AROUND_CLAMPS = re.compile(
-    r"\b(?:clamp(?:s|ed)?|toggles?|edges?|against|pins|pushed|corner|one|no|none|not|nothing|own|its"
-    r"|two|both|jig|jig's|piece's|one each|each|hold|holding|held|work)\b|\([a-z ]*\)"
+    r"\b(?:clamp(?:s|ed)?|toggles?|cams?|edges?|against|pins|push(?:ed)?|corner|no|none|not|nothing"
+    r"|own|its|jig|jig's|piece's|each|hold|holding|hold-?downs?|held|work)\b|\([a-z ]*\)"
 )
 
 
@@ -1244,20 +1411,32 @@ def read_clamp_size(text: str, said: Said) -> list[Amount]:
     if not any(re.search(pattern, plain) for pattern in _OF_CLAMP.values()):
         found: list[Amount] = several(0, 2000, 4)(text, said)
         return found
+    plain = re.sub(r"\b(?:nothing|none|not) (?=over|on|onto)", "0 ", plain)
     parts = [part for part in clauses(plain) if re.search("[0-9]", with_figures(part))]
     by_word: dict[str, Amount] = {}
+    is_from_work = False
     for part in parts:
         what = next((key for key, words in _OF_CLAMP.items() if re.search(words, part)), None)
-        bare = re.sub("|".join(_OF_CLAMP.values()), " ", part)
+        if re.search(r"\b(?:grips?|overlaps?|onto|inside)\b", part):
+            what = "over the work"
+        from_work = _FROM_THE_WORK.search(part) if what == _CLAMP_ORDER[3] else None
+        bare = _FROM_THE_WORK.sub(" ", part) if from_work else part
+        bare = _WORK.sub(" ", re.sub("|".join(_OF_CLAMP.values()), " ", bare))
         if what is None or what in by_word:
             raise Wanted("four lengths, each with its word", text)
-        (by_word[what],) = amounts(_AROUND_CLAMPS.sub(" ", bare), said, 1)
+        (found_here,) = amounts(_AROUND_CLAMPS.sub(" ", bare), said, 1)
+        from_bed = _from_bed(found_here, part, said) if from_work else None
+        by_word[what], is_from_work = from_bed or found_here, is_from_work or from_bed is not None
     if missing := [what for what in _CLAMP_ORDER if what not in by_word]:
         heard = ", ".join(f"{told_size(each.mm, said.unit)} {w}" for w, each in by_word.items())
         raise Unclear(f"{heard}; and how large is it {' and '.join(missing)}? Say all four")
     found = [by_word[what] for what in _CLAMP_ORDER]
     for each in found:
         must_be_within(each, 0, 2000, said.unit)
+    if is_from_work:
+        raise Unclear(
+            f"{tells_clamp_size(found, said)}? Enter takes that", as_told(found, said.unit)
+        )
     return found
 
 

@@ -27,7 +27,7 @@ Parts = Mapping[str, str]
 
 _AGREEING = """
 yes y yeah yep yup sure right correct true ok okay good fine usual as so all same agreed they are is
-leave keep
+leave keep please
 """
 _DIFFERING = "differ different differs ask each now change one at time otherwise"
 _YES, _NO = frozenset(_AGREEING.split()), NOTS | frozenset(_DIFFERING.split())
@@ -363,10 +363,22 @@ _OF_TOP = re.compile(
 )
 
 
+def _with_figures_each(parts: Sequence[str]) -> list[str]:
+    """Clauses with a figure in each: one without belongs to the one behind it, as in `the tallest
+    are the clamps, about 40`."""
+    found, before = list[str](), ""
+    for part in parts:
+        before = f"{before} {part}".strip()
+        if re.search("[0-9]", with_figures(part)):
+            found.append(before)
+            before = ""
+    return found
+
+
 def heights(text: str, said: Said) -> Parts:
     """How high the piece lies above the bed, and the jig's tallest point."""
     plain = cleaned(text)
-    parts = [part for part in clauses(text) if re.search("[0-9]", with_figures(part))]
+    parts = _with_figures_each(clauses(text))
     if not parts:
         raise OneByOne("the heights")
     if re.search(r"\b(?:deep|depth|sunk)\b", plain):
@@ -383,7 +395,9 @@ def heights(text: str, said: Said) -> Parts:
         _OF_SEAT.search(second) and not _OF_SEAT.search(first)
     ):
         first, second = second, first
-    return {"seat": _alone(with_figures(first)), "height": _alone(with_figures(second))}
+    is_from_work = re.search(r"\b(?:above|over|on top of|past|from|beyond) (?!the bed)", second)
+    top = with_figures(second) if is_from_work else _alone(with_figures(second))
+    return {"seat": _alone(with_figures(first)), "height": top}
 
 
 _LABELLED = re.compile(r"^(?:at |in )?(?:the )?(?:hole )?([a-z]{1,3} ?[0-9]{1,3})\b(.*)$")

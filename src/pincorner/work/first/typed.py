@@ -122,11 +122,15 @@ def amounts(text: str, said: Said, *counts: int) -> list[Amount]:
     A unit behind the last one alone is that of all: `4 x 8 ft`. Letters of axes put them in order.
     Raises Wanted, Unclear.
     """
-    plain, axes = without_axes(with_points(text, counts))
+    plain, axes = without_axes(_axes_in_front(with_points(text, counts)))
     found = [token for token in scan(plain, text, so_many(counts)) if isinstance(token, re.Match)]
     if len(found) not in counts:
         raise Wanted(so_many(counts), text, f", which has {len(found)}" if found else "")
     read = read_amounts(found, said)
+    if len(read) == 3 and sorted(axes) == ["x", "y"]:
+        axes = [*axes, "z"]  # a thickness is said last
+    if axes and len(axes) < len(read) and axes != ["x", "y", "z"][: len(axes)]:
+        raise Wanted(so_many(counts), text, ", with axes for some of them")
     if len(axes) == len(read) > 1:
         if len(set(axes)) < len(axes):
             raise Wanted(so_many(counts), text, ", which has an axis twice")
@@ -199,6 +203,18 @@ def with_points(text: str, counts: Sequence[int]) -> str:
 def _in_inches(match: re.Match[str]) -> str:
     inches = parse_length(f"{match['inches']} in".replace("-", " "), None) / MM_PER_INCH
     return f"{int(match['feet']) * 12 + inches:.9g} in"
+
+
+_AXIS_BEHIND = re.compile(
+    rf"({LENGTH})(?:\s+(?:long|wide|deep|is|are|goes|runs))*\s+(?:along|in|on|for)\s+(?:the\s+)?([xyz])\b"
+    r"(?:[ -](?:axis|direction|way))?"
+)
+
+
+def _axes_in_front(plain: str) -> str:
+    """A text in which `600 along y, 19 thick` is `y 600, , 19 thick`."""
+    found = [f"{match[2]} {match[1]}, " for match in _AXIS_BEHIND.finditer(plain)]
+    return "".join(found) + _AXIS_BEHIND.sub(" ", plain) if found else plain
 
 
 def without_axes(plain: str) -> tuple[str, list[str]]:
@@ -345,12 +361,30 @@ def several(low_mm: float, high_mm: float, *counts: int) -> Reader:
             (side,) = amounts(re.sub(r"(?i)\bsquare\b", " ", text), said, 1)
             found = [side, side]
         else:
-            found = amounts(text, said, *counts)
+            found = _long_side_first(text, said, counts)
         for each in found:
             must_be_within(each, low_mm, high_mm, said.unit)
         return found
 
     return read
+
+
+_LONG_SIDE = re.compile(
+    r"\b(?:with |laid |lies |and )*(?:the |its )?"
+    r"(?P<which>long(?:er|est)?|short(?:er|est)?) (?:side|edge|way)s?(?: (?:runs?|goes|lies|is))?"
+    r" (?:along|in|on) (?:the )?(?P<axis>[xy])\b(?:[ -](?:axis|direction))?"
+)
+
+
+def _long_side_first(text: str, said: Said, counts: Sequence[int]) -> list[Amount]:
+    """Lengths in the order that `long side along y` gives X and Y, or as they are said."""
+    match = _LONG_SIDE.search(cleaned(text)) if counts[0] > 1 else None
+    if match is None:
+        return amounts(text, said, *counts)
+    found = amounts(_LONG_SIDE.sub(" ", cleaned(text)), said, *counts)
+    is_long_first = match["which"].startswith("long") == (match["axis"] == "x")
+    first_two = sorted(found[:2], key=lambda each: each.mm, reverse=is_long_first)
+    return [*first_two, *found[2:]]
 
 
 def must_be_within(found: Amount, low_mm: float, high_mm: float, unit: Unit) -> None:
@@ -449,7 +483,8 @@ def code(text: str, said: Said) -> str:
     words = [word for word in words_of(text) if word not in HEDGES]
     plain = re.sub(r"\bg\s+(?=[0-9])", "g", with_figures(" ".join(words)))
     plain = f"g{plain}" if re.fullmatch(r"5[4-9](?:\.[1-9])?", plain) else plain
-    found = check_code(plain.upper() or text.strip())
+    named = re.findall(r"\bg5[4-9](?:\.[1-9])?(?: ?p[1-9][0-9]*)?", plain)
+    found = check_code((named[0] if len(named) == 1 else plain).upper() or text.strip())
     if found == "G54" and said["homes"] == "no":
         raise ValueError("G54 is the reference that the others count from; take another, as G55")
     return found

@@ -34,9 +34,18 @@ from pincorner.work.first.drafting import (
     skew_of,
     texts_of,
 )
-from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear, Wanted, is_not_known
+from pincorner.work.first.plain import (
+    NOT_KNOWN,
+    Choice,
+    OneByOne,
+    Unclear,
+    Wanted,
+    is_not_known,
+    words_of,
+)
 from pincorner.work.first.questions import QUESTIONS, WRITE, Question, paper_of
-from pincorner.work.first.typed import Amount, Said, as_told, in_part
+from pincorner.work.first.together import agrees
+from pincorner.work.first.typed import FILLING, Amount, Said, as_told, in_part
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
@@ -67,8 +76,8 @@ class Walk:
     told about once. `offered`: the questions whose default is an answer that was asked about,
     until another one is tried; each with the default of before. `opened`: the questions that ask
     several in one, whose members are asked one at a time; `whole`: those that were answered so,
-    with the answer; `failed`: those that were answered in vain. `heard`: how the last answer was
-    understood.
+    with the answer; `failed`: those that were answered in vain, at which Enter takes no default any
+    more. `heard`: how the last answer was understood.
     """
 
     folder: Path
@@ -194,8 +203,14 @@ class Walk:
         return sample_blocks(self.said, self.dialects)
 
     def default(self, question: Question) -> str | None:
-        """What Enter answers: what was said before somebody went back, else the default."""
-        return self.earlier.get(question.key) or question.default(self.said)
+        """What Enter answers: what was said before somebody went back, else the default.
+
+        Who tried to answer meant something else than the default: then Enter takes it no more.
+        """
+        usual = question.default(self.said)
+        if question.key in self.failed and usual != NOT_KNOWN:
+            usual = None
+        return self.earlier.get(question.key) or usual
 
     def give(self, question: Question, text: str) -> list[str]:
         """Take an answer, and keep it; or doubts about one that is odd, the first time.
@@ -203,10 +218,18 @@ class Walk:
         Raises ValueError, Refused for an answer that cannot be; Unclear for one that may mean more
         than one thing, with what Enter takes from then on.
         """
-        text = " ".join(text.split())
+        try:
+            return self._taken(question, text)
+        except Unclear:
+            raise
+        except (ValueError, Refused):
+            self.failed.add(question.key)
+            raise
+
+    def _taken(self, question: Question, text: str) -> list[str]:
+        """Take an answer as `give` does."""
+        text = self._meant_by(question, " ".join(text.split()))
         self.heard = ""
-        if _TAKES_THE_DEFAULT.fullmatch(text) and (default := self.default(question)) is not None:
-            text = default
         if text != self.earlier.get(question.key):
             self._take_back(question.key)
         if question.members:
@@ -233,6 +256,22 @@ class Walk:
         self.heard = _heard(question, text, value, self.said)
         self.keep()
         return []
+
+    def _meant_by(self, question: Question, text: str) -> str:
+        """An answer; what `yes` or `the default` stand for. Raises Unclear for a `no` to what was
+        asked about."""
+        if _TAKES_THE_DEFAULT.fullmatch(text):
+            default = self.earlier.get(question.key) or question.default(self.said)
+            return text if default is None else default
+        if question.key in self.offered and not isinstance(question.read, Choice):
+            agreed = agrees(text)
+            if agreed:
+                return self.earlier[question.key]
+            if agreed is False:
+                self._take_back(question.key)
+                self.failed.add(question.key)
+                raise Unclear(f"then say it once more, such as {question.example(self.said)}")
+        return text
 
     def _give_whole(self, question: Question, text: str, is_sure: bool = False) -> list[str]:
         """Give an answer to several questions in one: each gets its part of it, or its default;
@@ -269,13 +308,16 @@ class Walk:
             said, taken[key] = said.with_answer(key, kept, value), kept
             if key in parts:
                 told_so.append(f"{member.label} {_heard(member, '', value, said)}")
+            elif value is None and parts:
+                told_so.append(f"{member.label or key} not known")
         if doubts and not is_sure and (question.key, text) not in self.sure:
             if not stopped:
                 self.sure.add((question.key, text))
                 self._offer(question.key, text)
                 return [line for found in doubts.values() for line in found]
             taken = {key: kept for key, kept in taken.items() if key not in doubts}
-        if stopped and not taken and question.key not in self.failed:
+        is_offered = isinstance(stopped, Unclear) and stopped.meant is not None
+        if stopped and not taken and question.key not in self.failed and not is_offered:
             self.failed.add(question.key)
             raise stopped
         self._take_whole(question, text, said, taken)
@@ -496,10 +538,18 @@ def read_answer(question: Question, text: str, said: Said) -> tuple[str, Any]:
                 value = question.read(part, said)
                 heard = _heard(question, part, value, said) or part
                 meant = _in_figures(question, value, said) or part
-                raise Unclear(f"{heard}: is that it? Enter takes it", meant) from None
+                aside = _left_aside(text, part)
+                raise Unclear(f"{heard}{aside}: is that it? Enter takes it", meant) from None
             raise ValueError(error.with_example(question.example(said))) from None
         raise
     return value if isinstance(value, str) else text, value
+
+
+def _left_aside(text: str, part: str) -> str:
+    """The words of an answer that its part does not have, as the end of a sentence."""
+    kept = {*words_of(part), *FILLING}
+    left = [word for word in words_of(text.lower().replace("not sure", "")) if word not in kept]
+    return f"; not understood and left aside: {' '.join(left)}" if left else ""
 
 
 def _in_figures(question: Question, value: Any, said: Said) -> str:
