@@ -91,6 +91,17 @@ def contrast(one: str, other: str) -> float:
 STATE = re.compile(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d \d\d:\d\d\.")
 
 
+def test_no_page_asks_or_scrolls_sideways(pages: dict[str, Path], browser: Browser) -> None:
+    """On phone, tablet and desk each page is as wide as the screen, and asks for nothing else."""
+    sheets = sorted((pages["map"].parent / "sheets").glob("*.html"))
+    for width in (390, 800, 1280):
+        browser.screen(width)
+        for path in (*pages.values(), *sheets):
+            assert len(browser.show(path)) == 1, path.name
+            wide = browser.value("document.documentElement.scrollWidth")
+            assert wide <= width, (path.name, width)
+
+
 @pytest.mark.parametrize("name", OTHERS)
 def test_every_page_is_legible_and_dated(printed: dict[str, bytes], name: str) -> None:
     """Its state stands on it in one piece, capitals are 2.3 mm or more, no words overlap."""

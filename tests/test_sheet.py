@@ -14,7 +14,12 @@ from worlds import BASE, setups
 
 from pincorner.render.blocks.block import render_block
 from pincorner.render.pages.sheet import render_sheet
+from pincorner.render.text.explain import render_explain
+from pincorner.render.text.offsets import offsets_table
+from pincorner.setups.advice import remedies
 from pincorner.setups.setup import Setup
+from pincorner.setups.transform import OffsetRow
+from pincorner.standing import marks, standing_of
 
 SVG = "http://www.w3.org/2000/svg"
 VOID = {"meta", "br", "img", "input"}
@@ -383,3 +388,57 @@ def test_another_unit_stands_there_for_those_who_use_it() -> None:
     posted = BASE.replace("    work_offsets", "    program: one\n    work_offsets")
     posted += "programs:\n  - {name: one, file: one.nc, units: in}\n"
     assert "In inches, to compare only" in Page(sheet_of(setups(posted))).words
+
+
+def test_an_angle_is_told_where_it_matters() -> None:
+    """What is not written of an angle stands on sheet and table from half of what a part may lie
+    off; `explain` tells it however small."""
+    for angle, told in (("0.004", False), ("0.05", True)):
+        text = BASE.replace("angle: 0}", f"angle: {angle}}}").replace(
+            "max_skew: 0.10", "max_skew: 1"
+        )
+        (found,) = setups(text)
+        assert (found.skew_mm >= found.budget.u95_worst_mm / 2) is told and found.unwritten
+        assert ("is not written" in Page(sheet_of([found])).words) is told
+        row = OffsetRow(found.facts, found.nest.name, found)
+        assert ("is not written" in offsets_table([row])) is told
+        assert "The controller writes no angle" in render_explain(found, remedies(found))
+
+
+@pytest.mark.parametrize(
+    ("machine", "words"),
+    [
+        ("bed_moves: true", "against the arrows: for Y+ it goes to you, for X+ (where it moves "
+         "along X) to your left."),
+        ("bed_moves: true\n    beam: x", "against the arrow: for Y+ it goes to you."),
+        ("bed_moves: true\n    beam: x\n    operator: left", "against the arrow: for Y+ it goes to "
+         "your right."),
+        ("bed_moves: true\n    beam: y", "against the arrow: for X+ it goes to your left."),
+        ("beam: x", ""),
+    ],
+)  # fmt: skip
+def test_a_bed_that_moves_is_told_with_its_way(machine: str, words: str) -> None:
+    """The arrows show how the tool goes over the bed: where the bed goes, it goes against them."""
+    text = BASE.replace("dialect: rs274", f"dialect: rs274\n    {machine}")
+    told = Page(sheet_of(setups(text))).words
+    assert (f"The bed moves here, {words}" in told) if words else "bed moves" not in told
+
+
+def test_a_clamp_is_called_the_same_everywhere() -> None:
+    """Its letter stands in the list, in the drawing, in the step and in what a check finds; no
+    letter is read as a digit or an axis, and none as a hole."""
+    clamps = ", ".join(
+        f"{{name: low-{at}, from: [{60 * at}, -30], to: [{60 * at + 20}, 0], top: 35}}"
+        for at in range(3)
+    )
+    (found,) = setups(BASE.replace("    work_off", f"    clamps: [{clamps}]\n    work_off"))
+    sheet = sheet_of([found])
+    words = Page(sheet).words
+    assert "A clamp low-0 35.0 mm high B clamp low-1 35.0 mm high C clamp low-2" in words
+    assert "Set clamps A, B and C; nothing may rock." in words
+    assert {"A", "B", "C"} <= {text for text, _, _ in drawn_texts(sheet)}
+    marked = [each.marked for each in standing_of(found) if each.kind == "clamp"]
+    assert marked == [f"clamp {letter} (low-{at})" for at, letter in enumerate("ABC")]
+    many = marks(60)
+    assert len(set(many)) == 60 and not re.search(r"[IOXYZ0-9]", "".join(many))
+    assert many[:3] == ["A", "B", "C"] and many[20:23] == ["W", "AA", "AB"]

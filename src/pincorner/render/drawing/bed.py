@@ -203,7 +203,8 @@ def _window(bed: Bed, *, small: bool = False) -> Box:
     """The bed with room for the letters of its grid, which take a larger share of a small map."""
     box = bed.box
     room = max(box.width, box.depth) * (0.085 if small else 0.035)
-    return Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + room, box.back + room)
+    right = room if small else 2.4 * room  # a hole's name has room beside the last column
+    return Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + right, box.back + room)
 
 
 def wrapped_name(name: str, size: float, width_mm: float) -> list[str]:

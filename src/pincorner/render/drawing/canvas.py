@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from markupsafe import Markup, escape
@@ -99,12 +99,18 @@ class Canvas:
     parts: list[str] = field(default_factory=list)
     classes: dict[str, str] | None = None
 
-    @property
+    def look_at(self, window: Box) -> None:
+        """Another window, of which nothing is drawn yet."""
+        self.window = window
+        for known in ("view", "scale"):
+            self.__dict__.pop(known, None)
+
+    @cached_property
     def view(self) -> Box:
         """The window as it is seen: mm of the bed, to the right and away."""
         return self.turned_box(self.window)
 
-    @property
+    @cached_property
     def scale(self) -> float:
         """Bed mm for one mm of paper."""
         return self.view.width / self.paper_mm

@@ -142,7 +142,7 @@ def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> l
     bare = first.facts.station.stock is not None
     draw(canvas, (jig,), _LOOKS)
     for _, edge in fronts_of(first):
-        labels.keep(bounds(draw_band(canvas, edge)))
+        labels.keep_outline(draw_band(canvas, edge))
     keep_bands(labels, first, softly=True)
     draw(canvas, (*standing_shapes(first), *(() if bare else stocks)), _LOOKS)
     for shape in (jig, *stocks):
@@ -310,7 +310,8 @@ def _label_pins(labels: Labels, setup: Setup) -> None:
         if on_dowels:
             lines.append(Line(pin.role, _LETTERS_MM, bold=True))
         mark = around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm))
-        labels.beside(lines, mark, away, () if on_dowels else setup.footprint_in_bed())
+        off = () if on_dowels else setup.footprint_in_bed()
+        labels.beside(lines, mark, away, off, near=True)
 
 
 def _label_corner(labels: Labels, setup: Setup, empty: Empty | None) -> None:

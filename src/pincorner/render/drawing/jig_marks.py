@@ -110,8 +110,10 @@ def write_front(
     """
     tab, mm = tab_on(canvas.scale, edge), canvas.scale
     size = _WORD_MM * min(1.0, tab / (_TAB_MM * mm))
-    across = 0.4 * size * mm
-    middles = ((tab / 2, 0.3 * mm), *(((tab - across, tab - 2 * across),) if below else ()))
+    across, rim = 0.4 * size * mm, 0.3 * mm
+    middles = [(tab / 2, rim)]
+    if below:  # by the inner border, with what lies under the word free
+        middles.append((tab - across - rim, tab - 2 * across - rim))
     if size < 0.75 * _WORD_MM:
         return None
     start, end = canvas.turned(edge.start), canvas.turned(edge.end)
@@ -161,8 +163,8 @@ def reach_of_axes(setups: Sequence[Setup], scale: float, longest_mm: float = AXI
 
 
 def axis_ends(canvas: Canvas, setup: Setup, reach_mm: float) -> list[tuple[XY, XY]]:
-    """A zero and where each of its axes ends with its letter, on the bed."""
-    axes, reach = axes_of(setup), reach_mm + _LETTER_MM * canvas.scale
+    """A zero and where each of its axes ends with its letter, on the bed; without arrows, there."""
+    axes, reach = axes_of(setup), reach_mm + (_LETTER_MM * canvas.scale if reach_mm else 0.0)
     return [(axes.at, _moved(axes.at, along, reach)) for along in (axes.x, axes.y)]
 
 
@@ -209,8 +211,14 @@ def name_marks(
         _name_front(canvas, labels, setup)
     keep_bands(labels, setup)
     for tip in tips:
-        mark = around(tip.at, 0.4 * labels.scale)
-        labels.beside([Line(tip.name, size, bold=True)], mark, tip.along, near=True)
+        letter = [Line(tip.name, size, bold=True)]
+        marks = [around(tip.at, 0.4 * labels.scale)]
+        marks += [  # beside the arrow, where nothing has room at its tip
+            around(_moved(tip.at, tip.along, -back * labels.scale), 0.5 * _TIP_MM * labels.scale)
+            for back in (3.0, 4.5, 6.0, 7.5, 9.0)
+        ]
+        mark = next((m for m in marks if labels.has_room(letter, m, tip.along)), marks[0])
+        labels.beside(letter, mark, tip.along, near=True)
 
 
 class Empty(NamedTuple):

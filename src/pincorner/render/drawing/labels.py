@@ -29,12 +29,15 @@ _NEAR = 3
 _LED_FROM_MM = 3.0
 """From this gap on a line leads from the label to its point."""
 
-_WAYS: tuple[XY, ...] = (
-    (0, -1), (1, 0), (-1, 0), (0, 1),
-    *((across * dx, deep * dy) for dx, dy in ((1, 1), (0.4, 1), (1, 0.4))
+_WAYS: tuple[tuple[XY, XY], ...] = (
+    *(((dx, dy), (dx, dy)) for dx, dy in ((0, -1), (1, 0), (-1, 0), (0, 1))),
+    *(((0, dy), (share, dy)) for dy in (-1, 1) for share in (0.5, -0.5)),
+    *(((dx, 0), (dx, share)) for dx in (1, -1) for share in (0.5, -0.5)),
+    *(((across * dx, deep * dy), (across, deep)) for dx, dy in ((1, 1), (0.4, 1), (1, 0.4))
       for deep in (-1, 1) for across in (1, -1)),
 )  # fmt: skip
-"""Where a label stands from its mark, in shares of half the mark's width and depth."""
+"""Where a label stands from its mark: at shares of half the mark's width and depth, moved by shares
+of half its own."""
 
 _RASTER = (0.0, -0.25, 0.25, -0.5, 0.5, -0.75, 0.75, -1.0, 1.0)
 _LEADER = Look(0.2)
@@ -180,6 +183,11 @@ class Labels:
             self._leaders.append(leader)
             self._keep_line(*leader)
 
+    def has_room(self, lines: Sequence[Line], mark: Box, toward: XY) -> bool:
+        """Whether lines have a place right beside a mark on the bed, which covers nothing firm."""
+        box, way = self._canvas.turned_box(mark), self._canvas.turned(toward)
+        return self._best(self._spots(lines, box, _GAPS_MM[:1], way)) is not None
+
     def upon(self, line: Line, mark: Box) -> None:
         """Write a label into the middle of a mark where it has room there, else next to it."""
         seen, (wide, high) = self._canvas.turned_box(mark), self._size([line])
@@ -254,9 +262,9 @@ class Labels:
         for gap_mm in gaps_mm:
             gap = gap_mm * self.scale
             reach_x, reach_y = mark.width / 2 + gap, mark.depth / 2 + gap
-            for dx, dy in ways:
-                middle = (x + dx * reach_x + _sign(dx) * width / 2,
-                          y + dy * reach_y + _sign(dy) * height / 2)  # fmt: skip
+            for (dx, dy), (right, up) in ways:
+                middle = (x + dx * reach_x + right * width / 2,
+                          y + dy * reach_y + up * height / 2)  # fmt: skip
                 box = _centred(middle, width, height)
                 led = gap_mm >= _LED_FROM_MM
                 yield _Spot(box, (_nearest(mark, middle), _nearest(box, (x, y))) if led else None)
@@ -353,10 +361,10 @@ def _height(line: Line) -> float:
 
 
 @lru_cache(maxsize=64)
-def _likest_first(toward: XY) -> list[XY]:
+def _likest_first(toward: XY) -> list[tuple[XY, XY]]:
     """The ways round a mark, those that point like `toward` first."""
     x, y = toward
-    return sorted(_WAYS, key=lambda way: -(way[0] * x + way[1] * y) / math.hypot(*way))
+    return sorted(_WAYS, key=lambda way: -(way[0][0] * x + way[0][1] * y) / math.hypot(*way[0]))
 
 
 @lru_cache(maxsize=64)
@@ -364,10 +372,6 @@ def _nearest_first(toward: XY) -> list[XY]:
     """Places in an area, in shares of half its width and depth, those near `toward` first."""
     places = ((dx, dy) for dx in _RASTER for dy in _RASTER)
     return sorted(places, key=lambda place: math.dist(place, toward))
-
-
-def _sign(value: float) -> int:
-    return (value > 0) - (value < 0)
 
 
 def _centred(middle: XY, width: float, height: float) -> Box:

@@ -186,12 +186,12 @@ class _Marks:
         if empty is not None:
             draw_empty(self._canvas, self._canvas.turned(empty.at), empty.half_mm)
             self._labels.keep(around(empty.at, empty.half_mm))
-        name_marks(self._canvas, self._labels, first, tips, 4.4, word=False)
-        self._name_pins()
         if empty is not None:
             mark = around(empty.at, empty.half_mm)
             line = Line(f"{first.located.corner_hole} EMPTY", 4.4, bold=True)
-            self._labels.beside([line], mark, None, first.footprint_in_bed())
+            self._labels.beside([line], mark, None, first.footprint_in_bed(), near=True)
+        self._name_pins()
+        name_marks(self._canvas, self._labels, first, tips, 4.4, word=False)
         for place in self._holes(self._station.take_out):
             mark = around(place.at_mm, _RING_MM * self._mm)
             self._labels.beside([Line(f"{place.label} out", 4.4, bold=True)], mark)

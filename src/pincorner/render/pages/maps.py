@@ -225,8 +225,8 @@ def _nest(row: OffsetRow) -> dict[str, Any]:
     setup = row.setup
     bare = {
         "name": visible(row.nest), "code": row.facts.station.code_of(row.nest) or "no code",
-        "block": False, "x": "", "y": "", "angle": "", "how": "", "zhow": "", "zreads": "",
-        "setup": "NO BLOCK", "program": "",
+        "block": False, "x": "", "y": "", "angle": "", "how": "", "look": "", "zhow": "",
+        "zreads": "", "setup": "NO BLOCK", "program": "",
     }  # fmt: skip
     if setup is None:
         return bare
@@ -243,9 +243,22 @@ def _nest(row: OffsetRow) -> dict[str, Any]:
         "y": counted_from(start, own.y),
         "angle": f"R {setup.printed.angle}" if setup.writes_angle else "",
         "how": "Key these in" if keys_in(setup) else "",
+        "look": _look(setup),
         "zhow": zhow,
         "zreads": zreads,
     }
+
+
+def _look(setup: Setup) -> str:
+    """What is done with X and Y, where it is not as the page has it: compared after G0 X0 Y0."""
+    if keys_in(setup):
+        return "Into the offset table, never by G92:"
+    if setup.relative_to is not None:
+        there = setup.relative_to
+        return (
+            f"Check: spindle up, G0 X0 Y0; with {there} selected it must read what follows {there}:"
+        )
+    return ""
 
 
 def _lies(setup: Setup) -> str:

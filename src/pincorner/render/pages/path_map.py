@@ -142,7 +142,7 @@ def path_drawing(
     _draw_others(canvas, standing)
     draw(canvas, [jig_shape(setup)], _OWN)
     for _, edge in fronts_of(setup):
-        labels.keep(bounds(draw_band(canvas, edge)))
+        labels.keep_outline(draw_band(canvas, edge))
     draw(canvas, standing_shapes(setup), _OWN)
     draw(canvas, (stock_shape(setup), *pin_shapes(setup.located)), _OWN)
     for lines, look in ((path.rapids, _RAPID), (path.cuts, _CUT)):
