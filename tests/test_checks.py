@@ -262,6 +262,18 @@ def test_check_takes_the_tilted_surface(tmp_path: Path, slope: float, found: boo
     assert ("cuts-surface" in [each.code for each in report.findings]) == found
 
 
+def test_the_deepest_cut_into_a_tilted_surface_is_told(tmp_path: Path) -> None:
+    """At one Z a cut is deepest where the surface is highest: 0.4 + 0.703 mm at the cutter's edge.
+
+    Strips of the surface count as high as their upper sides, 0.05 mm apart at the most."""
+    text = "G21 G90 G17 G55\nT1 M6\nM3 S9000\nG0 Z50\nG0 X500 Y100\n"
+    text += "G1 Z-38.4 F300\nG1 X510\nG1 X700\nG0 Z50\nM2\n"
+    report = check_text(tmp_path, text, tilted(0.001), {1: ToolSize(6.0, 38.0)})
+    (deepest,) = (each for each in report.findings if each.code == "cuts-surface")
+    assert deepest.line == 8 and deepest.figure_mm is not None
+    assert 1.10 <= deepest.figure_mm <= 1.16
+
+
 def test_extents_per_tool(tmp_path: Path) -> None:
     """Extents reach to the arcs' sides, in all and for each tool."""
     report = check_text(

@@ -195,8 +195,9 @@ def _by_depth(thing: Thing) -> bool:
 
 def _rank(worst: Worst) -> tuple[float, ...]:
     """Sorts the worst first."""
-    gap = () if _by_depth(worst.thing) else (worst.gap_mm,)
-    return (*gap, worst.z_mm, worst.line)
+    if isinstance(worst.thing, Obstacle) and worst.thing.datum_mm is not None:
+        return worst.z_mm - worst.thing.datum_mm, worst.z_mm, worst.line  # strips of a tilted bed
+    return worst.gap_mm, worst.z_mm, worst.line
 
 
 def _near(thing: Thing, strokes: Strokes, gap: Floats, which: NDArray[np.bool_]) -> _Near:
