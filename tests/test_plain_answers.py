@@ -17,7 +17,7 @@ from pincorner.render.text.guide import page
 from pincorner.units import parse_length
 from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear
 from pincorner.work.first.questions import FOR_EXAMPLE, QUESTIONS, Question
-from pincorner.work.first.reckoned import Clamp, Far, front_points, turn_of
+from pincorner.work.first.reckoned import Clamp, Far, front_points, lies_doubts, turn_of
 from pincorner.work.first.typed import Amount, Said
 from pincorner.work.first.walk import read_answer
 
@@ -1323,3 +1323,16 @@ def test_the_picture_of_the_four_turns() -> None:
         assert front[0] * wanted[0] + front[1] * wanted[1] > 0, turn
         left = turned_by_quarters((-1.0, -1.0), turn // 90)
         assert (corner[0] - middle[0]) * left[0] > 0 and (corner[1] - middle[1]) * left[1] > 0, turn
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "hangs"),
+    [(0, 0, False), (60, 40, False), (-1, 0, True), (61, 0, True), (0, -1, True), (0, 41, True)],
+)
+def test_a_piece_over_any_side_of_its_jig_is_asked_about(x: int, y: int, hangs: bool) -> None:
+    """Over one side is enough, and flush with it is none."""
+    said = Said()
+    for key, values in (("footprint", (460, 280)), ("stock", (400, 240, 20))):
+        said = said.with_answer(key, "", [Amount(str(each), each) for each in values])
+    doubts = lies_doubts([Amount(str(each), each) for each in (x, y)], said)
+    assert bool(doubts) == hangs and all("hangs over the jig" in each for each in doubts)

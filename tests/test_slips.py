@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 from conftest import Run
 from worlds import BASE, facts, world
 
+from pincorner.documents.beds import Solid
+from pincorner.documents.stations import Station
 from pincorner.errors import Refused
 from pincorner.setups.transform import make_setups
+from pincorner.work.moved import lost
 
 TRAY = ("--bed", "long-bench", "--jig", "panel-tray", "--pin", "peg-20")
 
@@ -202,3 +206,28 @@ def test_a_stop_in_a_wrong_hole_is_named(change: tuple[str, str], said: str) -> 
     with pytest.raises(Refused, match="station left") as refusal:
         make_setups(facts(world(text), "left"))
     assert refusal.value.text.endswith(said)
+
+
+def test_what_an_entry_loses_is_named_with_its_value() -> None:
+    """Program and side of access by what they were, clamps one by one, other keys by themselves."""
+    new = world(BASE)["station", "left"]
+    assert isinstance(new, Station)
+    clamps = (Solid.model_validate({"name": "c1", "from": (0, 0), "to": (9, 9), "top": 5}),)
+    keys = {"program": "p", "access": "back", "note": "n", "clamps": clamps}
+    old = new.model_copy(update=keys)
+    assert sorted(lost(old, new, {})) == ["access back", "clamp c1", "note", "program p"]
+    assert list(lost(old, new, keys)) == []
+
+
+def test_measured_holes_stay_where_nothing_is_said_of_them(shop: Path, run: Run) -> None:
+    """Registered again at its place, a station counts on its measured holes as before."""
+
+    def of_left() -> dict[str, object]:
+        shown = run("show", "left", "--kind", "station", "--json").json
+        return dict(shown["documents"][0]["document"])
+
+    changed = {**of_left(), "measured_holes": True}
+    (shop / "m.yaml").write_text(f"format: 1\nstations: [{json.dumps(changed)}]\n", "utf-8")
+    assert run("load", "m.yaml", "--yes").code == 0 and of_left()["measured_holes"] is True
+    assert run("register", "left", "--program", "hand-hold", "--note", "again").code == 0
+    assert of_left()["measured_holes"] is True
