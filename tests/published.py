@@ -261,7 +261,7 @@ def floor(text: str, pins: Sequence[str]) -> Station:
         pins=[(*hole_at(label), answers["shank"] / 2) for label in pins],
         toward="+x+y",
         turn_deg=0,
-        zero=(size["zero"][0], size["zero"][1]),
+        zero=(size["lies"][0], size["lies"][1]),
         bed_pose=(*size["a1"], 0.0),
         hole_sd_mm=answers["hole_position"],
         push_mm=(play / 2,) * 3,
