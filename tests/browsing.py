@@ -97,6 +97,12 @@ class Browser:
         self._ask("Input.dispatchMouseEvent", type="mousePressed", **at)
         self._ask("Input.dispatchMouseEvent", type="mouseReleased", **at)
 
+    def processor_s(self) -> float:
+        """Processor time that the page's own thread has taken, which others do not add to."""
+        self._ask("Performance.enable", timeDomain="threadTicks")
+        metrics = self._ask("Performance.getMetrics")["metrics"]
+        return float(next(m["value"] for m in metrics if m["name"] == "TaskDuration"))
+
     def picture(self) -> bytes:
         """What is on the screen now, as a PNG."""
         return base64.b64decode(self._ask("Page.captureScreenshot", format="png")["data"])

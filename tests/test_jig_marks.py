@@ -15,7 +15,7 @@ from pincorner.documents.stations import Station
 from pincorner.geometry.outline import Box, bounds, distance_to
 from pincorner.geometry.pose import XY
 from pincorner.places.search import find_places
-from pincorner.program.check.result import Report
+from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.path.points import PathLines
 from pincorner.render.drawing.canvas import text_width
 from pincorner.render.drawing.close_up import close_up
@@ -85,11 +85,11 @@ def things_on(setup: Setup) -> list[Box]:
     return boxes
 
 
-def check_of(setup: Setup) -> Drawn:
-    """The drawing of a check that found nothing, over a bed without other stations."""
+def check_of(setup: Setup, findings: tuple[CheckFinding, ...] = ()) -> Drawn:
+    """The drawing of a check, over a bed without other stations."""
     extent = ((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
     report = Report("p.nc", setup.facts.station.name, "a", "0000-0000", "mm", 0.2, "nothing-found",
-                    (), extent, extent, 1, (), (), (), ())  # fmt: skip
+                    findings, extent, extent, 1, (), (), (), ())  # fmt: skip
     return read(path_drawing(setup, (), report, PathLines((), ())))
 
 
@@ -193,6 +193,19 @@ def test_the_empty_hole_is_named_outside_the_jig(name: str) -> None:
     (empty,) = (word for word in drawn.words if "EMPTY" in word.text)
     jig = tuple(seen(first, point) for point in first.footprint_in_bed())
     assert all(distance_to(jig, corner) > 0 for corner in (*empty.box.outline, empty.box.middle))
+
+
+@pytest.mark.parametrize("x_mm", [-400.0, 1900.0])
+def test_numbers_of_findings_stay_in_the_drawing(x_mm: float) -> None:
+    """Where many findings share a sign at the drawing's border, none of their numbers is cut."""
+    (setup,) = make_setups(facts(world(DEMO), "left"))
+    findings = tuple(
+        CheckFinding("outside-bed", line, "too far", place_mm=(x_mm, 200.0)) for line in range(7)
+    )
+    drawn = check_of(setup, findings)
+    word, view = drawn.word("1, 2, 3, 4, 5, 6, 7"), drawn.root.attrib["viewBox"].split()
+    left, wide = float(view[0]), float(view[2])
+    assert left - 0.1 <= word.box.left and word.box.right <= left + wide + 0.1
 
 
 def test_places_show_which_way_each_jig_lies() -> None:
