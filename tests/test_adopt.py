@@ -139,13 +139,14 @@ def test_what_is_not_on_file(in_demo: Path, run: Run) -> None:
 BAD = {
     "": "the file is empty; its first line is the header station,code",
     "station,x,y,jigs\na,1,2,b\n": ":1: unknown column 'jigs'; did you mean jig?",
-    "station,x,y\n": "a column jig is needed",
+    "station,x\n": "a column y is needed",
+    "station,x,y\na,1,2\n": ":2: it says neither jig nor stock",
     "station,x,y,jig\na,,2,panel-tray\n": ":2: x is missing",
     "station,x,y,jig\na,wide,2,panel-tray\n": ":2: x: expected a length",
     "station,x,y,jig\na/b,1,2,panel-tray\n": ":2: a name is made of",
     "station,code,x,y,jig\na,G12,1,2,panel-tray\n": ":2: expected a work offset such as G54",
     "station,x,y,jig\na,1,2,panel-try\n": "no jig is named panel-try; did you mean panel-tray?",
-    "station,x,y,jig\na,1,2,panel-tray\nA,1,2,panel-tray\n": ":3: A stands there twice",
+    "station,x,y,jig\na,1,2,panel-tray\nA,1,2,panel-tray\n": ":3: A stands there twice: one",
     "station,x,y,jig,nest\na,1,2,panel-tray,q\n": ":2: no nest of panel-tray is named q",
     "station,x,y,jig,turn\na,1,2,panel-tray,45\n": ":2: turn: expected 0, 90, 180 or 270",
     "station,x,y,jig,date\na,1,2,panel-tray,4.3.25\n": ":2: expected a day such as 2026-11-20",
@@ -159,6 +160,23 @@ def test_bad_files(in_demo: Path, run: Run, tmp_path: Path, text: str) -> None:
     file.write_text(text, encoding="utf-8")
     ran = run("adopt", file, "--bed", "long-bench", "--pin", "peg-20")
     assert ran.code == 2 and BAD[text] in ran.err, ran.err
+
+
+def test_lines_without_jig_or_stock(in_demo: Path, run: Run, tmp_path: Path) -> None:
+    """What lies there is taken as an option says it, the same as if it stood in each line, and the
+    lines are told."""
+    file, whole = tmp_path / "old.csv", tmp_path / "whole.csv"
+    file.write_text("station,x,y,jig\nold,300,300,\nb,600,300,panel-tray\n", encoding="utf-8")
+    whole.write_text(
+        "station,x,y,jig\nold,300,300,400 x 250 x 18\nb,600,300,panel-tray\n", encoding="utf-8"
+    )
+    args = ("--bed", "long-bench", "--pin", "peg-20", "--dry-run")
+    told = run("adopt", file, *args, "--stock", "400,250,18").out
+    line = "warning: line 2: says neither jig nor stock, taken as bare stock 400 mm x 250 mm"
+    assert line in " ".join(told.split()) and run("adopt", whole, *args).out in told.replace(
+        next(each + "\n" for each in told.splitlines() if line in each), ""
+    )
+    assert "line 2: says neither" in run("adopt", file, *args, "--jig", "panel-tray").out
 
 
 def test_all_problems_at_once(in_demo: Path, run: Run, tmp_path: Path) -> None:

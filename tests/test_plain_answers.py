@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from pincorner.cli.first_commands import lines_of
 from pincorner.geometry.pose import turned_by_quarters
 from pincorner.render.text.guide import page
 from pincorner.units import parse_length
@@ -1070,6 +1071,8 @@ def test_what_a_question_prints_is_an_answer_to_it(unit: str, more: dict[str, st
         if more and question.key in ("lies", "zero", "heights", "seat", "height", "turn"):
             continue  # not asked without a jig
         said = said_before(question.key, unit, **more)
+        shown = lines_of(question, said, "27/27 ")
+        assert len(shown) <= 3 and max(map(len, shown)) <= 80, (question.key, shown)
         texts = list(typed_back(question, said))
         assert texts or question.key in ("max_skew", "posted", "in_hole"), question.key
         for text in texts:

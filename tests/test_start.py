@@ -461,7 +461,25 @@ def test_a_jig_names_the_stations_that_it_moves(
     jig.write_text(text.replace("zero: [5, 5]", "zero: [8, 9]"), encoding="utf-8")
     ran = run("load", jig)
     assert ran.code == 0 and "station slot: program zero of nest a from X" in ran.out
-    assert "5.000 mm away" in " ".join(ran.out.split()) and "void" in ran.out
+    out = " ".join(ran.out.split())
+    assert "5.000 mm away" in out
+    void = "void now: sheets/slot.html, plate-map.html; print and stamp anew with pincorner refresh"
+    assert void in out
+    # a clamp on the right edge of a jig that grows by 10, and what start says of the file then
+    clamped = text.replace("stations:", "stations:")
+    station = folder / "documents" / "station.yaml"
+    said = station.read_text(encoding="utf-8")
+    at = said.index("    #clamps:") if "    #clamps:" in said else len(said)
+    clamps = "    clamps: [{name: c, from: [145, 40], to: [180, 60], top: 40}]\n"
+    station.write_text(said[:at] + clamps + said[at:], encoding="utf-8")
+    assert run("load", station).code == 0
+    jig.write_text(clamped.replace("[150, 100]", "[160, 100]"), encoding="utf-8")
+    out = " ".join(run("load", jig).out.split())
+    assert "clamp c stays where it was; the edge there moved by 10.0 mm" in out, out
+    assert "jig vice plate 150.0 x 100.0 to 160.0 x 100.0 mm" in " ".join(run("status").out.split())
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    again = run("start", ".", "--yes")
+    assert again.code == 0 and "was changed" not in again.out, again.err
 
 
 # ---- what could hurt -----------------------------------------------------------------------------
@@ -546,9 +564,9 @@ def test_where_a_turned_piece_lies(tmp_path: Path) -> None:
     -16 to 0 and Y 0 to 28.5; a program that is not turned has no block, and both ways out."""
     walk = walked(tmp_path, **HIGH_JIG)
     question = until(walk, "posted", turn="right", stock="28.5 x 16 x 5", footprint="150 x 90")
-    words = walk.words(question)
+    words = question.told_words(walk.said)
     assert "the piece lies at X -16 to 0, Y 0 to 28.5 mm from the zero" in words
-    assert "X 0 to 28.5, Y 0 to 16 mm" in words
+    assert "unturned, at X 0 to 28.5, Y 0 to 16 mm" in words
     (doubt,) = walk.give(question, "no")
     assert "in CAM by 90 degrees and say yes; or lay the jig unturned (back turn)" in doubt
 

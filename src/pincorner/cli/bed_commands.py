@@ -232,6 +232,8 @@ def status(
     from pincorner.work.session import open_session
     from pincorner.work.status import status as work
 
-    items = work(open_session(ctx.obj, "status"), survey_age, deep)
-    print_report(json, "status", status_text, [(*item, item.group) for item in items])
+    session = open_session(ctx.obj, "status")
+    items, unit = work(session, survey_age, deep), display_unit(session)
+    told = [(*item, item.group) for item in items]
+    print_report(json, "status", lambda each: status_text(each, unit), told)
     return int(any(item.code != "accepted" for item in items))

@@ -22,6 +22,7 @@ from pincorner.errors import BadInput, Refused
 if TYPE_CHECKING:
     from pincorner.units import Unit
     from pincorner.work.first.questions import Question
+    from pincorner.work.first.typed import Said
     from pincorner.work.first.walk import Begun, Walk
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -76,7 +77,11 @@ def start(
         if yes:
             walk.default_all()
         elif not _ask_all(walk):
-            print_text(f"What was answered is kept in {walk.file}; go on with: {_again(walk)}\n")
+            kept = (
+                "What was answered is kept in" if walk.said.texts else "Nothing was answered yet:"
+            )
+            where = f"{kept} {walk.file}; go on" if walk.said.texts else f"{kept} begin"
+            print_text(f"{where} with: {_again(walk)}\n")
             return
     except KeyboardInterrupt:
         print_error(f"stopped; what was answered is kept, go on with: {_again(walk)}")
@@ -170,6 +175,12 @@ def adopt(
         str | None,
         typer.Option("--units", metavar="mm|in", help="Unit of bare numbers; else the shop's."),
     ] = None,
+    jig: Annotated[
+        str | None, typer.Option("--jig", metavar="J", help="The jig of lines that name none.")
+    ] = None,
+    stock: Annotated[
+        str | None, typer.Option("--stock", metavar="L,W,T", help="Bare stock of such lines.")
+    ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Check all, write nothing.")] = False,
     note: Note = None,
     by: By = None,
@@ -193,14 +204,15 @@ def adopt(
     session = open_session(ctx.obj, "adopt", by, note, person(yes))
     within_mm = length_from("--within", within, display_unit(session))
     unit: Unit | None = None if units is None else "in" if units == "in" else "mm"
-    adopted = looked_at(session, file, bed, pin, within_mm, unit)
+    without = _without_jig(file, jig, stock)
+    adopted = looked_at(session, file, bed, pin, within_mm, unit, without)
     if not json:
         print_text(table(HEADS, list(cells(adopted)), "...rrr"))
         if any(row.written.z_mm is not None for row in adopted.rows):
             print_text("Z is a note alone: it belongs to the tool of that day\n")
         print_text("\n" + "".join(f"{line}\n" for line in sentences(adopted)) + "\n")
     entered = take_over(session, adopted, dry_run=dry_run)
-    warnings = [*adopted.turned_otherwise(), *entered.warnings]
+    warnings = [*adopted.taken(), *adopted.turned_otherwise(), *entered.warnings]
     if json:
         became = entered.new, entered.changed, entered.same
         print_made("adopt", entries(adopted), adopted.pin, within_mm, became, warnings, dry_run)
@@ -209,6 +221,27 @@ def adopt(
     new, changed, same = (len(names) for names in entered[:3])
     how = ", but nothing was written" if dry_run else ""
     print_text(f"stations as measured: {new} new, {changed} changed, {same} as before{how}\n")
+
+
+def _without_jig(file: Path, jig: str | None, stock: str | None) -> str | None:
+    """What lies there in lines of a file that say neither jig nor stock: by the options, or asked
+    at a terminal; None where there is nobody to ask, or no such line."""
+    from pincorner.documents.reading import text_of
+    from pincorner.work.first.written import lines_without_jig
+
+    if jig and stock:
+        raise BadInput("--jig or --stock: a line has one of them")
+    if jig or stock:
+        return jig or " x ".join((stock or "").split(","))
+    lines = lines_without_jig(text_of(file)) if is_dialogue() else 0
+    if not lines:
+        return None
+    told = "1 line says" if lines == 1 else f"{lines} lines say"
+    said = ask_line(
+        f"{told} neither jig nor stock: what lies there? A jig's name, or stock as "
+        "400 x 250 x 18 > "
+    )
+    return (said or "").strip() or None
 
 
 def _again(walk: Walk) -> str:
@@ -335,9 +368,15 @@ def _wrapped(lead: str, text: str) -> str:
     )
 
 
-def _listed(walk: Walk, question: Question) -> list[str]:
-    """The answers that there are, numbered: in a line, or a line each where they are explained."""
-    options = question.listed(walk.said)
+def lines_of(question: Question, said: Said, count: str) -> list[str]:
+    """A question's words and the answers that there are, in lines: three at most."""
+    words = textwrap.wrap(f"{count}{question.key}: {question.told_words(said)}", _WIDTH)
+    return words + _listed(question, said)
+
+
+def _listed(question: Question, said: Said) -> list[str]:
+    """The answers that there are, numbered, none of them broken."""
+    options = question.listed(said)
     if question.key in ("write", "homes", "posted") or not options:
         return []
     told = [
@@ -359,8 +398,7 @@ def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
             lines += [f"{'':32}{line}" for line in more]
     here, all_ = walk.place
     count = f"{here}/{max(here, all_)} " if question.key != "write" else ""
-    lines += textwrap.wrap(f"{count}{question.key}: {walk.words(question)}", _WIDTH)
-    lines += _listed(walk, question)
+    lines += lines_of(question, walk.said, count)
     default = walk.default(question)
     return "\n" + "\n".join(lines) + (f"\n  [{default}] > " if default else "\n  > ")
 
@@ -368,8 +406,8 @@ def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
     from pincorner.render.text.offsets import offsets_table
+    from pincorner.render.text.places import quoted as in_quotes
     from pincorner.setups.transform import OffsetRow
-    from pincorner.work.first.walk import quoted as in_quotes
 
     setup = begun.setup
     print_text("\n")

@@ -127,6 +127,8 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
         was, becomes = old.get(place, []), new.get(place, [])
         if of in gone or of in added or was == becomes:
             continue
+        if what == "outline" and (sizes := _sizes(was, becomes)):
+            what, was, becomes = "", *sizes
         name, unit = f"{of} {what}".rstrip(), f" {unit}" if unit else ""
         if was and becomes:
             told.append(f"{name} {', '.join(was)} to {', '.join(becomes)}{unit}")
@@ -135,6 +137,23 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
         else:
             told.append(f"{name} was {', '.join(was)}{unit}, not given now")
     return told
+
+
+_RECTANGLE = re.compile(r"(-?[\d.]+), (-?[\d.]+); (-?[\d.]+), \2; \3, (-?[\d.]+); \1, \4", re.ASCII)
+
+
+def _sizes(was: Sequence[str], becomes: Sequence[str]) -> tuple[list[str], list[str]] | None:
+    """How large two rectangles are that begin at the same corner, as people say it."""
+    found = [_RECTANGLE.fullmatch(each) for each in (*was, *becomes)]
+    old, *new = found if all(found) else [None]
+    if old is None or len(new) != 1 or new[0] is None or old.group(1, 2) != new[0].group(1, 2):
+        return None
+    sizes = []
+    for left, front, right, back in (old.groups(), new[0].groups()):
+        decimals = max(len(each.partition(".")[2]) for each in (left, front, right, back))
+        sides = (float(right) - float(left), float(back) - float(front))
+        sizes.append([" x ".join(f"{each:.{decimals}f}" for each in sides)])
+    return sizes[0], sizes[1]
 
 
 def _by_place(parts: Iterable[Part]) -> dict[tuple[str, str, str], list[str]]:

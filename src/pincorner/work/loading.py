@@ -73,7 +73,9 @@ def load(session: Session, files: Sequence[Path], dry_run: bool, is_sure: bool =
                 raise BadInput("stations were changed meanwhile; look at them once more")
         writer.carry_out(prepared.plan)
     with session.registry.reading_aside() as reader:
-        return _loaded(prepared, reader)
+        done = _loaded(prepared, reader)
+        void = _void_now(reader, done.summary.changed)
+        return done._replace(warnings=(*done.warnings, *void))
 
 
 def shipped_dialects() -> list[WholeDocument]:
@@ -240,6 +242,31 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
         except Refused as refusal:
             texts.append(refusal.text)
     return texts
+
+
+def _void_now(reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:
+    """The papers of stations that a change reached and that are not what they show any more."""
+    touched = _stations_touched(reader, changed) if changed else set()
+    papers = [row for row in reader.papers() if row["station_key"] in touched] if touched else []
+    shown: dict[str, dict[str, str]] = {}
+    for row in papers:  # the newest writing of a file counts
+        shown.setdefault(row["station_key"], {})[row["path"]] = row["fingerprint"]
+    library, void = Library(reader), list[str]()
+    for key, by_path in sorted(shown.items()):
+        station = library.get(Station, key)
+        try:
+            now = {each for s in make_setups(library.facts(station)) for each in s.fingerprints}
+        except (Refused, UnknownName):
+            now = set()
+        found = [path for path, fingerprint in by_path.items() if fingerprint not in now]
+        void += [path for path in found if path not in void]
+    if void:
+        told = ", ".join(void[:_NAMED]) + (f" and {len(void) - _NAMED} more" * (len(void) > _NAMED))
+        yield f"void now: {told}; print and stamp anew with pincorner refresh"
+
+
+_NAMED = 6
+"""So many papers that are void are named; the others are counted."""
 
 
 def _slips(reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:

@@ -14,6 +14,8 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.documents.writing import plain_values
 from pincorner.errors import Refused, UnknownName
+from pincorner.geometry.outline import bounds
+from pincorner.render.text.places import quoted
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import told
@@ -60,7 +62,11 @@ def moves(before: Library, after: Library, keys: Iterable[str], own: Iterable[st
         if old is None or new is None:
             continue
         places = list(_places(old, new)) if key in own else []
-        zeros = list(_zeros(_setups(before, old), _setups(after, new)))
+        was, now = _setups(before, old), _setups(after, new)
+        zeros = list(_zeros(was, now))
+        clamps = "" if key in own else _clamps_left(was, now)
+        if clamps:
+            others.append(f"station {new.name}: {clamps}")
         if places:
             asked.append(f"station {new.name}: {', '.join([*places, *zeros])}")
         elif zeros:
@@ -69,6 +75,30 @@ def moves(before: Library, after: Library, keys: Iterable[str], own: Iterable[st
                 "void (pincorner status)"
             )
     return Moves(tuple(asked), tuple(others))
+
+
+def _clamps_left(was: Mapping[str, Setup], now: Mapping[str, Setup]) -> str:
+    """Clamps that stay where they were though the edge that they hold has moved; else nothing."""
+    old, new = next(iter(was.values()), None), next(iter(now.values()), None)
+    if old is None or new is None or not new.facts.station.clamps:
+        return ""
+    before, after = (bounds(each.facts.holder.outline) for each in (old, new))
+    found = []
+    for clamp in new.facts.station.clamps:
+        box = bounds(clamp.box.outline)
+        for low, high, edge, edge_now in (
+            (box.left, box.right, before.right, after.right),
+            (box.left, box.right, before.left, after.left),
+            (box.front, box.back, before.back, after.back),
+            (box.front, box.back, before.front, after.front),
+        ):
+            if low < edge < high and abs(edge_now - edge) > _STAYS_MM:
+                by = told(abs(edge_now - edge), new.facts.machine.units, 1)
+                found.append(f"clamp {clamp.name} stays where it was; the edge there moved by {by}")
+                break
+    if not found:
+        return ""
+    return f"{'; '.join(found)}: pincorner edit station {quoted(new.facts.station.name)}"
 
 
 def _places(old: Station, new: Station) -> Iterator[str]:

@@ -21,14 +21,15 @@ StatusItem = tuple[str, str, str, str, str]
 """A code for scripts, what it is about, a sentence, a command that helps, what to do next."""
 
 
-def status_text(items: Sequence[StatusItem]) -> str:
-    """A sentence and a command for each thing, worst first, by what to do next."""
+def status_text(items: Sequence[StatusItem], unit: str = "the shop's unit") -> str:
+    """A sentence and a command for each thing, worst first, by what to do next; `unit`: of bare
+    numbers in commands."""
     if not items:
         return "nothing found that needs attention; what nobody entered is not looked at\n"
     lines: list[str] = []
     for group, found in groupby(items, key=lambda item: item[4]):
         lines.append(group)
-        for command, things in groupby(_things(list(found)), key=lambda thing: thing[2]):
+        for command, things in groupby(_things(list(found), unit), key=lambda thing: thing[2]):
             for code, text, _ in things:
                 lines += wrapped(visible(text), "      ", f"  {code}: ", breaks_names=False)
             lines += [f"      $ {visible(command)}"] if command else []
@@ -38,12 +39,12 @@ def status_text(items: Sequence[StatusItem]) -> str:
 UNVERIFIED = "not-verified"
 
 
-def _things(items: Sequence[StatusItem]) -> list[tuple[str, str, str]]:
+def _things(items: Sequence[StatusItem], unit: str) -> list[tuple[str, str, str]]:
     """Code, sentence and command of each thing to do: stations never verified are one of them."""
     things = [(code, text, command) for code, _, text, command, _ in items if code != UNVERIFIED]
     waiting = [about for code, about, *_ in items if code == UNVERIFIED]
     if waiting:
-        text = f"never verified: {', '.join(waiting)}"
+        text = f"never verified: {', '.join(waiting)}; X and Y in {unit}, or with their own"
         things.append((UNVERIFIED, text, "pincorner verify STATION --x X --y Y"))
     return things
 

@@ -26,7 +26,7 @@ from pincorner.render.text.places import command_for_pins
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose
 from pincorner.setups.locating import jig_in_quadrant, locate, sign_of
-from pincorner.units import Unit, told
+from pincorner.units import Unit, told, told_size
 from pincorner.work.first.written import Written, read_written
 from pincorner.work.placing import usual_pin
 from pincorner.work.registering import Entered, as_entered, enter
@@ -99,6 +99,17 @@ class Adopted(NamedTuple):
         near = row.nearest
         return near if near is not None and near.off_mm <= self.within_mm else None
 
+    def taken(self) -> Iterator[str]:
+        """The lines whose jig or stock was not written, and what was taken for it."""
+        rows = [row for row in self.rows if row.written.is_taken]
+        if rows:
+            jig, stock = rows[0].written.jig, rows[0].written.stock
+            lines = ", ".join(str(row.written.line) for row in rows)
+            what = (jig and f"jig {jig}") or "bare stock " + " x ".join(
+                told_size(each, self.unit) for each in stock or ()
+            )
+            yield f"line {lines}: says neither jig nor stock, taken as {what}"
+
     def turned_otherwise(self) -> Iterator[str]:
         """Stations whose pins would have their jig turned otherwise than it is taken to lie."""
         for row in self.rows:
@@ -112,19 +123,26 @@ class Adopted(NamedTuple):
 
 
 def looked_at(
-    session: Session, file: Path, bed: str, pin: str | None, within_mm: float, unit: Unit | None
+    session: Session,
+    file: Path,
+    bed: str,
+    pin: str | None,
+    within_mm: float,
+    unit: Unit | None,
+    without: str | None = None,
 ) -> Adopted:
     """The offsets of a file as stations on a bed, with pins that explain them; nothing is written.
 
     `pin`: None for the one that the bed's stations use most. `unit`: of bare numbers, the shop's
-    with None. Raises DocumentErrors with every problem of the file, UnknownName, BadInput.
+    with None. `without`: the jig or stock of lines that name neither. Raises DocumentErrors with
+    every problem of the file, UnknownName, BadInput.
     """
     with session.reading() as reader:
         library, shop_unit = Library(reader), reader.display_units
         bed = library.get(Bed, bed).name
         used = usual_pin(bed, library.stations(()), reader.names(Pin)) if pin is None else pin
         pin = None if used is None else library.get(Pin, used).name
-        written, problems = read_written(text_of(file), str(file), unit or shop_unit)
+        written, problems = read_written(text_of(file), str(file), unit or shop_unit, without)
         seen: dict[Any, _Ways] = {}
         values, rows = [], []
         for each in written:

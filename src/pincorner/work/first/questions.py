@@ -300,9 +300,12 @@ class _Turned(Choice):
 
 
 _YES_NO_TURN = yes_or_no(
-    ("posted turned", "turned", "it's turned", "also turned", "turned as well", "too"),
+    (
+        "cam did", "it did", "did", "turned in cam", "posted turned", "turned", "it's turned",
+        "also turned", "turned as well", "too",
+    ),
     ("unturned", "not turned", "as drawn", "as for the jig", "as usual", "normal"),
-    ("the program was posted turned as the jig is", "the program is as for the jig unturned"),
+    ("CAM turned the program as the jig lies", "the program is as for the jig unturned"),
 )  # fmt: skip
 
 _HOLDER = Choice(

@@ -191,7 +191,7 @@ def posted_words(said: Said) -> str:
     """The question whether the program is turned as well, with where the piece lies either way."""
     turn = turn_of(said)
     return (
-        f"The jig lies turned by {turn} degrees: is the program posted turned too, yes or no? "
+        f"The jig lies turned by {turn} degrees: did CAM turn the program too, yes or no? "
         f"Turned, {piece_from_zero(said, turn)}; "
         f"unturned,{piece_from_zero(said, 0).removeprefix('the piece lies')}."
     )

@@ -20,6 +20,7 @@ from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import flow, plain_values
 from pincorner.documents.yaml_tree import read_tree
 from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
+from pincorner.render.text.places import quoted
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.files.outputs import Outputs
@@ -193,10 +194,6 @@ class Walk:
             return skew_of(self._draft(said), said)
         except (BadInput, Refused):
             return 0.0
-
-    def words(self, question: Question) -> str:
-        """A question's words, with what follows from the answers before it."""
-        return question.told_words(self.said)
 
     def blocks(self) -> list[SampleBlock]:
         """What the block of each shipped dialect would look like."""
@@ -447,7 +444,7 @@ class Walk:
                 raise BadInput(f"--answer {self.wrong}")
             if default is None:
                 raise BadInput(
-                    f"{question.key} has no default: {self.words(question)} Give it with "
+                    f"{question.key} has no default: {question.told_words(self.said)} Give it with "
                     f"--answer {question.key}=VALUE"
                 )
             try:
@@ -660,30 +657,54 @@ def finish(walk: Walk, who: str | None) -> Begun:
     texts = texts_of(walk.said)
     folder, outputs = walk.folder / DOCUMENTS, Outputs(force=True)
     files = {word: folder / f"{word}.yaml" for word in texts}
-    for word, file in files.items():
-        if is_file(file) and _digest(text_of(file)) not in (
-            walk.digests.get(word),
-            _digest(texts[word]),
-        ):
-            raise BadInput(
-                f"{file} was changed since start wrote it, and is left as it is; load it with "
-                f"pincorner load {file}, or move it away to have it written anew"
-            )
-    printed_before = bool(walk.digests)
     location = walk.db or str(walk.folder / REGISTRY_FILE)
     is_there = "://" in location or is_file(Path(location))
+    by_hand = set(_changed_by_hand(walk, files, texts, location if is_there else None))
+    printed_before = bool(walk.digests)
     left = tuple(_changed_since(open_session(location, "start"), files, texts) if is_there else ())
     walk.digests = {word: _digest(text) for word, text in texts.items()}
     walk.keep()
     outputs.folder(folder)
     for word, file in files.items():
-        outputs.write(file, texts[word].encode("utf-8"))
+        if file not in by_hand:
+            outputs.write(file, texts[word].encode("utf-8"))
     if not is_there:
         init_shop(walk.folder, walk.db, walk.said.unit, who)
     session = open_session(location, "start", who)
-    fresh = [file for file in files.values() if file not in left]
+    fresh = [file for file in files.values() if file not in left and file not in by_hand]
     loaded = load(session, fresh, dry_run=False, is_sure=True)
     return _printed(walk, session, (tuple(fresh), left), loaded, printed_before)
+
+
+def _changed_by_hand(
+    walk: Walk, files: Mapping[str, Path], texts: Mapping[str, str], location: str | None
+) -> Iterator[Path]:
+    """Files that somebody changed and loaded since start wrote them: they stay as they are.
+
+    Raises BadInput for one that was not loaded, or that the answers would change.
+    """
+    for word, file in files.items():
+        wrote, now = walk.digests.get(word), _digest(texts[word])
+        if not is_file(file) or _digest(text_of(file)) in (wrote, now):
+            continue
+        if location is not None and wrote == now and _is_loaded(file, location):
+            yield file
+            continue
+        raise BadInput(
+            f"{file} was changed since start wrote it, and is left as it is; load it with "
+            f"pincorner load {file}, or move it away to have it written anew"
+        )
+
+
+def _is_loaded(file: Path, location: str) -> bool:
+    """Whether the registry says what a file does."""
+    with open_session(location, "start").registry.reading() as reader:
+        stated = [entry.document for entry in read_texts([(str(file), text_of(file))]).entries]
+        found = [reader.find(type(each), each.name) for each in stated]
+    return all(
+        now is not None and _is_as_stated(now, each)
+        for now, each in zip(found, stated, strict=True)
+    )
 
 
 def _changed_since(
@@ -716,11 +737,6 @@ def _is_as_stated(now: WholeDocument, stated: WholeDocument) -> bool:
     if isinstance(now, Station) and isinstance(now.pins, EdgePins) and now.pins.chosen:
         wanted.setdefault("pins", values["pins"])
     return values == wanted
-
-
-def quoted(name: str) -> str:
-    """A name as a command line takes it."""
-    return f'"{name}"' if " " in name else name
 
 
 def _printed(

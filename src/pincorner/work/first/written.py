@@ -16,12 +16,15 @@ from pincorner.units import Unit, parse_length
 COLUMNS = (
     "station", "code", "x", "y", "z", "jig", "nest", "turn", "date", "by", "note",
 )  # fmt: skip
-_NEEDED = ("station", "x", "y", "jig")
+_NEEDED = ("station", "x", "y")
 HEADER = ",".join(COLUMNS)
 
 
 class Written(NamedTuple):
-    """An offset as it was written down: lengths in mm; `stock` (mm) where there is no jig."""
+    """An offset as it was written down: lengths in mm; `stock` (mm) where there is no jig.
+
+    `is_taken`: what lies there was not written, and is as it was said for all such lines.
+    """
 
     line: int
     station: str
@@ -35,16 +38,19 @@ class Written(NamedTuple):
     date: str | None
     by: str | None
     note: str | None
+    is_taken: bool = False
 
 
-def read_written(text: str, file: str, unit: Unit) -> tuple[list[Written], list[Problem]]:
+def read_written(
+    text: str, file: str, unit: Unit, without: str | None = None
+) -> tuple[list[Written], list[Problem]]:
     """The offsets of a comma-separated file with a header, and what is wrong with its other lines.
 
     Raises BadInput for an empty file, DocumentErrors for its header.
 
     Columns in any order: station, x, y, jig (a jig's name, or bare stock as 400 x 250 x 18), and
     code, z, nest, turn, date, by, note; x_mm or x_in says its unit, bare numbers are else in
-    `unit`.
+    `unit`. `without`: what lies there in lines that say neither jig nor stock.
     """
     lines = [
         (number, cells)
@@ -60,14 +66,28 @@ def read_written(text: str, file: str, unit: Unit) -> tuple[list[Written], list[
             name: cell.strip() for name, cell in zip(names, cells, strict=False) if cell.strip()
         }
         try:
-            found.append(_written(number, values, units))
+            is_taken = "jig" not in values and without is not None
+            if is_taken:
+                values["jig"] = without or ""
+            found.append(_written(number, values, units)._replace(is_taken=is_taken))
         except ValueError as error:
             problems.append(Problem(file, number, "", str(error)))
     stations = [key_of(each.station) for each in found]
     for each in found:
         if stations.index(key_of(each.station)) < found.index(each):
-            problems.append(Problem(file, each.line, "", f"{each.station} stands there twice"))
+            twice = f"{each.station} stands there twice: one measured zero a station"
+            problems.append(Problem(file, each.line, "", twice))
     return found, problems
+
+
+def lines_without_jig(text: str) -> int:
+    """How many lines of such a file say neither jig nor stock; 0 where it cannot be read."""
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    rows = list(csv.DictReader(lines)) if lines else []
+    return sum(
+        not any((key or "").strip().lower() == "jig" and value for key, value in row.items())
+        for row in rows
+    )
 
 
 def _columns(
@@ -95,8 +115,12 @@ def _columns(
 def _written(number: int, values: Mapping[str, str], units: Mapping[str, Unit]) -> Written:
     for name in _NEEDED:
         if name not in values:
-            wanted = ": its name, or bare stock as 400 x 250 x 18" if name == "jig" else ""
-            raise ValueError(f"{name} is missing{wanted}")
+            raise ValueError(f"{name} is missing")
+    if "jig" not in values:
+        raise ValueError(
+            "it says neither jig nor stock: its jig's name, or bare stock as 400 x 250 x 18, under "
+            "jig; or --jig or --stock, which is taken for all such lines"
+        )
     lengths = {axis: _length(axis, values[axis], units[axis]) for axis in "xyz" if axis in values}
     stock = _stock(values["jig"], units["x"])
     return Written(
