@@ -43,9 +43,10 @@ class Axis(NamedTuple):
         return self.in_machine.point((x, y))
 
 
-def axis_of(motions: Motions, in_machine: Pose) -> Axis:
+def axis_of(motions: Motions, in_machine: Pose, boxes: tuple[Floats, Floats] | None = None) -> Axis:
     """A piece of a program whose frame lies so in the machine.
 
+    `boxes`: of its motions in the program's frame, where that is not turned and they are known.
     Rapids take the box between their ends along the machine's axes: they need not be straight.
     Arcs of other planes than G17 keep the box that they have in a turned program.
     """
@@ -60,7 +61,7 @@ def axis_of(motions: Motions, in_machine: Pose) -> Axis:
             low, high = low.copy(), high.copy()
             low[odd], high[odd] = _turned_boxes(motions.rows(odd), in_machine)
     else:
-        lows, highs = boxes_of(motions, Rapids(True, 0.0))
+        lows, highs = boxes_of(motions, Rapids(True, 0.0)) if boxes is None else boxes
         shift = np.array([in_machine.x_mm, in_machine.y_mm])
         low, high = lows[:2].T + shift, highs[:2].T + shift
     lengths = lengths_mm(motions)
@@ -69,8 +70,8 @@ def axis_of(motions: Motions, in_machine: Pose) -> Axis:
     return Axis(motions, in_machine, low, high, lows[2], lengths, seconds, rapid, cuts, whole)
 
 
-def parts_of(axis: Axis, rows: Ints, longest_mm: float) -> list[Floats]:
-    """Of each of some motions its equal parts in order: lowest X, Y, highest X, Y of each, (k, 4).
+def parts_of(axis: Axis, rows: Ints, longest_mm: float) -> tuple[Ints, Floats]:
+    """Some motions in equal parts: how many each has, and lowest X, Y, highest X, Y of all, (k, 4).
 
     A part is no longer than `longest_mm`, unless there were more than MOST_PARTS. `rows`: motions
     that are no `whole`, of a length that is known.
@@ -88,7 +89,7 @@ def parts_of(axis: Axis, rows: Ints, longest_mm: float) -> list[Floats]:
         sweep_rad = many.sweep_rad / counts[of[arcs]]
         many = many._replace(start=start[arcs], end=end[arcs], sweep_rad=sweep_rad)
         low[arcs], high[arcs] = arc_boxes(many)
-    return np.split(np.concatenate([low[:, :2], high[:, :2]], axis=1), behind[:-1])
+    return counts, np.concatenate([low[:, :2], high[:, :2]], axis=1)
 
 
 def _at(some: Motions, of: Ints, shares: Floats) -> Floats:

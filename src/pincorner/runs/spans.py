@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import Pose
-from pincorner.program.reader.motions import NO_TOOL, Floats, Motions
+from pincorner.program.reader.motions import NO_TOOL, Floats, Ints, Motions
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, sieve, values_of
 from pincorner.program.source.text import ProgramText
@@ -26,11 +26,13 @@ from pincorner.runs.axis import Axis, axis_of, parts_of
 What = Literal["start", "approach", "cutting", "stop", "change", "end"]
 Beam = Literal["x", "y", "none"]
 
-MOST_SPANS = 2000
+MOST_SPANS = 1000
 """Of one program without a beam; from then on each step is twice as coarse, and so on."""
 
-_FIRST_LOOK = 64
-"""Motions; spans without a beam are short, those of a beam as long as its program."""
+_FIRST_LOOK, _LOOK_AHEAD = 64, 4096
+"""Motions: that are looked through at once at first, and among which further long ones are looked
+for; spans without a beam are short."""
+
 
 NOWHERE = Box(math.inf, math.inf, -math.inf, -math.inf)
 """The box around no place at all."""
@@ -114,7 +116,8 @@ class SpanReader:
     ) -> None:
         self._pose, self._text, self._top_mm = in_machine, text, top_mm
         self._stop_words: dict[int, str] | None = None
-        self._cutter = _Cutter(beam, fine_mm)
+        side = {"y": 0, "x": 1}.get(beam or "none")
+        self._cutter = _Around(fine_mm) if side is None else _Across(side, fine_mm)
         self._known = sorted(known)
         self._changes = self._stops = 0  # how many of the summary's have been taken
         self._is_known = self._lost = False
@@ -137,9 +140,11 @@ class SpanReader:
         self.unknown_homes: tuple[str, ...] = ()
         """G28, G30 where they lead to a place that only the controller knows."""
 
-    def take(self, motions: Motions, summary: Summary) -> None:
-        """A piece of the program."""
-        axis = axis_of(motions, self._pose)
+    def take(
+        self, motions: Motions, summary: Summary, boxes: tuple[Floats, Floats] | None = None
+    ) -> None:
+        """A piece of the program; `boxes`: of its motions, where `check` has made them."""
+        axis = axis_of(motions, self._pose, boxes)
         at, last = 0, int(motions.line[-1])
         for line, word, tool in self._events(summary, last):
             side: Literal["left", "right"] = "right" if word in ("M0", "M1", "M60") else "left"
@@ -328,100 +333,208 @@ def _longer(span: Span, axis: Axis, first: int, stop: int) -> Span:
     )
 
 
-class _Cutter:
-    """Cuts motions into spans; `begin` where the operator has just been at the machine."""
+class _Steps(NamedTuple):
+    """What spans are cut of, k in a row: motions, and parts of those that are long.
 
-    def __init__(self, beam: Beam | None, fine_mm: float) -> None:
-        self._across = {"y": (0,), "x": (1,)}.get(beam or "none", (0, 1))
-        # half of it for the motion that a span begins with, half for those that follow
-        self._fine = fine_mm / 2 / (1 if len(self._across) == 1 else math.sqrt(2))
-        self._been: Box | None = None
-        self._low = self._high = (0.0, 0.0)
-        self._made = 0
-        self._parts: dict[int, Floats] = {}
-        self._ahead = _FIRST_LOOK if len(self._across) == 2 else 6
+    `low`, `high`: (k, 2) as in Axis; `line`, `seconds`, `rapid_mm`: of each.
+    """
+
+    low: Floats
+    high: Floats
+    line: Ints
+    seconds: Floats
+    rapid_mm: Floats
+
+
+def _steps_of(axis: Axis, rows: slice) -> _Steps:
+    """Motions as they are."""
+    return _Steps(
+        axis.low[rows], axis.high[rows], axis.motions.line[rows], axis.seconds[rows],
+        axis.rapid_mm[rows],
+    )  # fmt: skip
+
+
+def _with_parts(steps: _Steps, some: Ints, of_each: Ints, boxes: Floats) -> _Steps:
+    """Steps of which some are taken in so many parts each, whose boxes are (m, 4)."""
+    counts = np.ones(len(steps.line), np.int64)
+    counts[some] = of_each
+    of = np.repeat(np.arange(len(counts)), counts)
+    share, is_part = 1 / counts[of], np.zeros(len(counts), np.bool_)
+    is_part[some] = True
+    low, high, parts = steps.low[of], steps.high[of], is_part[of]
+    low[parts], high[parts] = boxes[:, :2], boxes[:, 2:]
+    return _Steps(low, high, steps.line[of], steps.seconds[of] * share, steps.rapid_mm[of] * share)
+
+
+def _some(steps: _Steps, first: int, stop: int) -> _Steps:
+    return _Steps._make(each[first:stop] for each in steps)
+
+
+def _add_spans(steps: _Steps, begins: Sequence[int], into: list[Span], tool: int) -> None:
+    """Steps before the first of `begins` to the last span, the others to spans that begin there."""
+    begin = begins[0] if len(begins) else len(steps.line)
+    if begin:
+        last, low, high = into[-1], steps.low[:begin], steps.high[:begin]
+        sides = *np.fmin.reduce(low).tolist(), *np.fmax.reduce(high).tolist()
+        box = Box(*sides) if math.isfinite(sum(sides)) else NOWHERE
+        assert last.lines is not None
+        into[-1] = last._replace(
+            lines=(last.lines[0], int(steps.line[begin - 1])),
+            feed_s=last.feed_s + float(np.add.reduce(steps.seconds[:begin])),
+            rapid_mm=last.rapid_mm + float(np.add.reduce(steps.rapid_mm[:begin])),
+            box=hull(last.box or NOWHERE, box),
+        )
+    if not len(begins):
+        return
+    firsts = np.array(begins, np.int64)
+    lasts = np.append(firsts[1:], len(steps.line)) - 1
+    columns = (
+        np.fmin.reduceat(steps.low, firsts, axis=0), np.fmax.reduceat(steps.high, firsts, axis=0),
+        steps.line[firsts], steps.line[lasts],
+        np.add.reduceat(steps.seconds, firsts), np.add.reduceat(steps.rapid_mm, firsts),
+    )  # fmt: skip
+    for low, high, line_from, line_to, seconds, rapid in zip(
+        *(column.tolist() for column in columns), strict=True
+    ):
+        box = Box(*low, *high) if math.isfinite(sum(low) + sum(high)) else NOWHERE
+        into.append(Span("cutting", (line_from, line_to), seconds, rapid, box, "", tool))
+
+
+class _Across:
+    """Cuts motions into spans where they get farther across the beam than they have been.
+
+    A span begins where the farthest place so far, to either side, comes into another of the
+    strips of `fine_mm / 2` that the machine is divided into: half of it for the step that a span
+    begins with, half for those that follow.
+    """
+
+    def __init__(self, side: int, fine_mm: float) -> None:
+        self._side, self._fine = side, fine_mm / 2
+        self.begin()
 
     def begin(self) -> None:
-        """Nothing has been gone through yet."""
-        self._been = None
+        """The operator has just been at the machine: nothing has been gone through yet."""
+        self._low, self._high, self._is_fresh = math.inf, -math.inf, True
+
+    def cut(self, axis: Axis, first: int, stop: int, into: list[Span], tool: int) -> None:
+        """Add motions to the last of some spans, or to new ones behind it."""
+        if first >= stop:
+            return
+        rows, self._is_fresh = slice(first, stop), self._is_fresh or not into
+        steps = _steps_of(axis, rows)
+        begins = self._farther(steps)
+        has_parts = (axis.lengths[rows] > self._fine) & ~axis.whole[rows]
+        some = np.flatnonzero(begins & has_parts)
+        if some.size:
+            steps = _with_parts(steps, some, *parts_of(axis, first + some, self._fine))
+            begins = self._farther(steps)
+        _add_spans(steps, np.flatnonzero(begins).tolist(), into, tool)
+        self._low = float(np.fmin.reduce(steps.low[:, self._side], initial=self._low))
+        self._high = float(np.fmax.reduce(steps.high[:, self._side], initial=self._high))
+        self._is_fresh = False
+
+    def _farther(self, steps: _Steps) -> NDArray[np.bool_]:
+        """At which steps a span begins."""
+        begins = np.zeros(len(steps.line), np.bool_)
+        if math.isfinite(self._fine):
+            for ufunc, so_far, places in (
+                (np.fmin, self._low, steps.low),
+                (np.fmax, self._high, steps.high),
+            ):
+                farthest = ufunc.accumulate(np.append(so_far, places[:, self._side]))
+                strips = np.floor(farthest / self._fine)
+                begins |= strips[1:] != strips[:-1]
+        begins[0] |= self._is_fresh
+        return begins
+
+
+def _any_of_four(flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(k,): whether any of four flags (4, k) is set."""
+    any_of: NDArray[np.bool_] = np.logical_or.reduce(flags)
+    return any_of
+
+
+class _Around:
+    """Cuts motions into spans where they leave the surroundings of where the span began.
+
+    Sides are lowest X and Y with the other sign, and highest X and Y: (4, k), so that farther is
+    more on each.
+    """
+
+    def __init__(self, fine_mm: float) -> None:
+        # half of it for the step that a span begins with, half for those that follow
+        self._fine = fine_mm / 2 / math.sqrt(2)
+        self._limits: list[float] = []
+        self._made = 0
+        self._parts: dict[int, Floats] = {}
+
+    def begin(self) -> None:
+        """The operator has just been at the machine: nothing has been gone through yet."""
+        self._limits = []
 
     def cut(self, axis: Axis, first: int, stop: int, into: list[Span], tool: int) -> None:
         """Add motions to the last of some spans, or to new ones behind it.
 
         Spans that begin with a whole motion are made many at once, when one is met that has parts.
         """
-        at, done = first, first
+        steps = _steps_of(axis, slice(first, stop))
+        sides = np.concatenate([-steps.low.T, steps.high.T])
+        has_parts = (axis.lengths[first:stop] > self._fine) & ~axis.whole[first:stop]
         begins: list[int] = []
-        self._parts = {}
-        while at < stop:
-            if self._been is not None and (into or begins):
-                at = self._first_outside(axis, at, stop)
-            if at == stop:
+        self._parts, at, done, count = {}, 0, 0, stop - first
+        while at < count:
+            if self._limits and (into or begins):
+                at = self._first_outside(sides, at)
+            if at == count:
                 break
-            if axis.lengths[at] > self._fine and not axis.whole[at]:
-                self._add_rows(axis, done, at, begins, into, tool)
-                self._add_parts(axis, at, stop, into, tool)
-                done, begins = at + 1, []
+            if has_parts[at]:
+                _add_spans(_some(steps, done, at), begins, into, tool)
+                begins, done = [], at + 1
+                self._add_parts(
+                    _some(steps, at, done), self._parts_at(axis, first, at, sides, has_parts),
+                    into, tool,
+                )  # fmt: skip
             else:
-                begins.append(at)
-                box = Box(*axis.low[at].tolist(), *axis.high[at].tolist())
-                self._begins_with(box if math.isfinite(sum(box)) else NOWHERE)
+                begins.append(at - done)
+                self._begins_with(sides[:, at].tolist())
             at += 1
-        self._add_rows(axis, done, stop, begins, into, tool)
+        _add_spans(_some(steps, done, at), begins, into, tool)
 
-    def _add_rows(
-        self, axis: Axis, first: int, stop: int, begins: list[int], into: list[Span], tool: int
-    ) -> None:
-        """Whole motions: those before the first of `begins` to the last span, the others to spans
-        that begin there."""
-        begin = begins[0] if begins else stop
-        if first < begin:
-            into[-1] = _longer(into[-1], axis, first, begin)
-        if not begins:
-            return
-        at, line = np.array(begins) - begin, axis.motions.line
-        lows = np.fmin.reduceat(axis.low[begin:stop], at, axis=0)
-        highs = np.fmax.reduceat(axis.high[begin:stop], at, axis=0)
-        lasts = np.append(at[1:] + begin, stop) - 1
-        columns = (
-            lows, highs, line[begins], line[lasts],
-            np.add.reduceat(axis.seconds[begin:stop], at),
-            np.add.reduceat(axis.rapid_mm[begin:stop], at),
-        )  # fmt: skip
-        for low, high, line_from, line_to, seconds, rapid in zip(
-            *(column.tolist() for column in columns), strict=True
-        ):
-            box = Box(*low, *high) if math.isfinite(sum(low) + sum(high)) else NOWHERE
-            into.append(Span("cutting", (line_from, line_to), seconds, rapid, box, "", tool))
+    def _first_outside(self, sides: Floats, first: int) -> int:
+        """The first step that leaves where the axis may be, or behind the last; looked for in
+        steps."""
+        many, count = _FIRST_LOOK, int(sides.shape[1])
+        limits = np.array(self._limits)[:, None]
+        while first < count:
+            leaves = _any_of_four(sides[:, first : first + many] > limits)
+            at = int(leaves.argmax())
+            if leaves[at]:
+                return first + at
+            first, many = first + many, many * 8
+        return count
 
-    def _first_outside(self, axis: Axis, first: int, stop: int) -> int:
-        """The first motion that leaves where the axis may be, or `stop`; looked for in steps."""
-        step = _FIRST_LOOK
-        while first < stop:
-            rows = slice(first, min(first + step, stop))
-            outside = self._outside(axis, rows)
-            if outside.any():
-                return first + int(outside.argmax())
-            first, step = rows.stop, step * 8
-        return stop
+    def _parts_at(
+        self, axis: Axis, first: int, at: int, sides: Floats, has_parts: NDArray[np.bool_]
+    ) -> Floats:
+        """The parts of a motion; of those that come next and leave as well they are made ahead."""
+        if at not in self._parts:
+            rows = at + np.flatnonzero(has_parts[at : at + _LOOK_AHEAD])[:_FIRST_LOOK]
+            if self._limits:
+                limits = np.array(self._limits)[:, None]
+                leaves = _any_of_four(sides[:, rows] > limits)
+                rows = np.append(at, rows[1:][leaves[1:]])
+            counts, boxes = parts_of(axis, first + rows, self._fine)
+            each = np.split(boxes, np.cumsum(counts)[:-1])
+            self._parts = dict(zip(rows.tolist(), each, strict=True))
+        return self._parts[at]
 
-    def _outside(self, axis: Axis, rows: slice) -> NDArray[np.bool_]:
-        """Which motions leave where the axis may be."""
-        outside = np.zeros(rows.stop - rows.start, np.bool_)
-        for side in self._across:
-            outside |= axis.low[rows, side] < self._low[side]
-            outside |= axis.high[rows, side] > self._high[side]
-        return outside
-
-    def _add_parts(self, axis: Axis, row: int, stop: int, into: list[Span], tool: int) -> None:
+    def _add_parts(self, step: _Steps, boxes: Floats, into: list[Span], tool: int) -> None:
         """A motion that leaves where the axis has been, in parts."""
-        boxes = self._parts_at(axis, row, stop)
-        line = int(axis.motions.line[row])
-        seconds = float(axis.seconds[row]) / len(boxes)
-        rapid = float(axis.rapid_mm[row]) / len(boxes)
-        fresh = not into or self._been is None
-        for box in boxes:
-            if not fresh and self._stays(box):
+        [line], [seconds], [rapid] = (each.tolist() for each in step[2:])
+        seconds, rapid = seconds / len(boxes), rapid / len(boxes)
+        is_fresh = not into or not self._limits
+        for box in (Box(*each) for each in boxes.tolist()):
+            if not is_fresh and self._stays(box):
                 last = into[-1]
                 assert last.lines is not None
                 into[-1] = last._replace(
@@ -430,35 +543,20 @@ class _Cutter:
                 )  # fmt: skip
             else:
                 into.append(Span("cutting", (line, line), seconds, rapid, box, "", tool))
-                self._begins_with(box)
-            fresh = False
-
-    def _parts_at(self, axis: Axis, row: int, stop: int) -> list[Box]:
-        """The parts of a motion; of those that come next and leave as well they are made ahead."""
-        if row not in self._parts:
-            window = slice(row, min(row + self._ahead, stop))
-            wanted = (axis.lengths[window] > self._fine) & ~axis.whole[window]
-            wanted &= self._outside(axis, window)
-            wanted[0] = True
-            rows = row + np.flatnonzero(wanted)
-            parts = parts_of(axis, rows, self._fine)
-            self._parts = dict(zip(rows.tolist(), parts, strict=True))
-        return [Box(*each) for each in self._parts[row].tolist()]
+                self._begins_with([-box.left, -box.front, box.right, box.back])
+            is_fresh = False
 
     def _stays(self, box: Box) -> bool:
-        if 0 in self._across and not (self._low[0] <= box.left and box.right <= self._high[0]):
-            return False
-        return 1 not in self._across or (self._low[1] <= box.front and box.back <= self._high[1])
+        left, front, right, back = self._limits
+        return -box.left <= left and -box.front <= front and box.right <= right and box.back <= back
 
-    def _begins_with(self, box: Box) -> None:
-        """A new span: how far the next one is."""
-        if self._been is None or len(self._across) == 2:
-            self._been = box
-        else:
-            self._been = hull(self._been, box)
-        been = self._been
-        self._low = been.left - self._fine, been.front - self._fine
-        self._high = been.right + self._fine, been.back + self._fine
+    def _begins_with(self, sides: list[float]) -> None:
+        """A new span: how far the next one is; at once, where a side of this one is not known."""
+        left, front, right, back = sides
+        if math.isnan(left + front + right + back):
+            left = front = right = back = -math.inf
+        fine = self._fine
+        self._limits = [left + fine, front + fine, right + fine, back + fine]
         self._made += 1
-        if len(self._across) == 2 and self._made > MOST_SPANS:
+        if self._made > MOST_SPANS:
             self._made, self._fine, self._parts = 0, self._fine * 2, {}

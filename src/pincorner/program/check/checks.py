@@ -25,11 +25,11 @@ from pincorner.program.check.sentences import (
     notes_on_tools,
 )
 from pincorner.program.check.surroundings import Obstacle, surroundings
-from pincorner.program.path.boxes import Rapids, sections_of, together
+from pincorner.program.path.boxes import Rapids, boxes_of, sections_of, together
 from pincorner.program.path.extents import Extents, extent
 from pincorner.program.path.frames import bed_in_program, frame_of
 from pincorner.program.path.points import PathPoints
-from pincorner.program.reader.motions import NO_TOOL, Frame, Motions
+from pincorner.program.reader.motions import NO_TOOL, Floats, Frame, Motions
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.reader.summary import REMARKS_KEPT, Summary
 from pincorner.program.source.stamped import StampedBlock, block_of
@@ -55,8 +55,14 @@ def tools_of(program: Program | None, diameters_mm: Mapping[int, float]) -> dict
 class Watcher(Protocol):
     """Whoever wants the motions as well, so that a program is read once."""
 
-    def take(self, motions: Motions, summary: Summary) -> None:
-        """A piece of the program, and what is known of it so far."""
+    def take(
+        self, motions: Motions, summary: Summary, boxes: tuple[Floats, Floats] | None = None
+    ) -> None:
+        """A piece of the program, and what is known of it so far.
+
+        `boxes`: lowest and highest X, Y, Z of each motion, (3, n), in the program's frame; None
+        where rapids take boxes along a machine's axes that are turned there.
+        """
 
     def end(self, summary: Summary) -> None:
         """There is no more."""
@@ -162,11 +168,12 @@ def _read(
     check = _Check(setup, nests, asked.others, asked.tools, asked.margin_mm, frame)
     for motions in reading.motions(text, progress):
         codes = reading.summary.codes
-        check.take(motions, codes)
+        boxes = check.take(motions, codes)
         if drawn is not None:
             drawn.take(motions)
         if watcher is not None:
-            watcher.take(motions, reading.summary)
+            turned = check.rapids.machine_angle_rad
+            watcher.take(motions, reading.summary, None if turned else boxes)
     summary = reading.summary
     if watcher is not None:
         watcher.end(summary)
@@ -220,9 +227,13 @@ class _Check:
         self._seen = MovesSeen(setup)
         self.extents = Extents()
 
-    def take(self, motions: Motions, codes: Sequence[str]) -> None:
-        """Look at a piece of the program; under codes that are no nest's the station's counts."""
-        sections = list(sections_of(motions, self.rapids))
+    def take(self, motions: Motions, codes: Sequence[str]) -> tuple[Floats, Floats]:
+        """Look at a piece of the program; under codes that are no nest's the station's counts.
+
+        Gives the boxes of its motions, as `boxes_of` does.
+        """
+        boxes = boxes_of(motions, self.rapids)
+        sections = list(sections_of(motions, self.rapids, boxes))
         for section in sections:
             self.extents.take(section)
             self._seen.take(section, self._nests.get(codes[section.code], self._setup))
@@ -230,6 +241,7 @@ class _Check:
             size, nose_mm = size_of(self._tools, section.tool), self._setup.facts.machine.nose
             nest = self._nests.get(codes[section.code], self._setup)
             self._clearance(nest).take(section, reaches_of(size, nose_mm))
+        return boxes
 
     def _clearance(self, nest: Setup) -> Clearance:
         """What is around a nest."""

@@ -234,9 +234,14 @@ class Section(NamedTuple):
     code: int
 
 
-def sections_of(motions: Motions, rapids: Rapids) -> Iterator[Section]:
-    """A piece of a program, cut where the tool or the work offset changes."""
-    low, high = boxes_of(motions, rapids)
+def sections_of(
+    motions: Motions, rapids: Rapids, boxes: tuple[Floats, Floats] | None = None
+) -> Iterator[Section]:
+    """A piece of a program, cut where the tool or the work offset changes.
+
+    `boxes`: of its motions, where they have been made before (`boxes_of`).
+    """
+    low, high = boxes_of(motions, rapids) if boxes is None else boxes
     tool, code = motions.tool, motions.code
     changes = np.flatnonzero((tool[1:] != tool[:-1]) | (code[1:] != code[:-1])) + 1
     bounds = [0, *changes.tolist(), len(tool)]
