@@ -53,9 +53,7 @@ class PlaceProposal(NamedTuple):
     @property
     def holes(self) -> tuple[str, ...]:
         """Labels of the holes for the pins, in the order in which `register --pins` takes them."""
-        pins = self.station.pins
-        assert pins is not None
-        return tuple(hole_of(entry) for _, _, entry in pins.by_role())
+        return _pin_holes(self.station)
 
     @property
     def jig_in_bed(self) -> Pose:
@@ -112,6 +110,7 @@ def find_places(
     turns: Sequence[int] | None = None,
     beside: Collection[str] | None = None,
     reach_mm: float = TRACK_REACH_MM,
+    most_corners: int | None = None,
 ) -> Places:
     """All places for `facts.holder` on `facts.bed` with pins of `facts.station.pin`.
 
@@ -122,7 +121,8 @@ def find_places(
     u95_worst; then, to 1e-6 mm, the largest gap to the stations `beside` (all with None); then by
     turn, quadrant and hole. `empty`: holes that stay empty for other stations. `zones`: where hands
     load other stations, by station: in nobody's way, gaps are measured to them. `turns`: those
-    allowed; all with None.
+    allowed; all with None. `most_corners`: at so many pin corners (or pairs of holes), spread over
+    all that fit; all with None.
     """
     draft = facts.station.model_copy(
         update={"pins": None, "corner": None, "toward": None, "turn": 0, "measured_holes": False}
@@ -143,13 +143,31 @@ def find_places(
     reasons = first_reasons(checks, poses, TOUCH_MM)
     texts = [text for check in checks for text in check.reasons]
     against.update(texts[reason] for reason in reasons[reasons != FITS])
-    fitting = np.flatnonzero(reasons == FITS)
+    fitting = [int(at) for at in np.flatnonzero(reasons == FITS)]
+    if most_corners is not None:
+        fitting = _spread(located, fitting, most_corners)
     gaps = _gaps(scene, poses[fitting])
     proposals = [proposal(facts, *located[at], gap) for at, gap in zip(fitting, gaps, strict=True)]
     proposals.sort(key=_rank)  # stable: the ways come in order of turn, then hole by hole
     told = tuple((text, count) for text, count in against.most_common() if count)
     found = tuple(proposals)
     return Places(facts, found, ways.number, told, tuple(_assumed(scene)), holes, tuple(checks))
+
+
+def _pin_holes(station: Station) -> tuple[str, ...]:
+    assert station.pins is not None
+    return tuple(hole_of(entry) for _, _, entry in station.pins.by_role())
+
+
+def _spread(
+    located: Sequence[tuple[Station, Located]], fitting: Sequence[int], most: int
+) -> list[int]:
+    """Those of some ways that lie at so many corners, spread over the corners of all."""
+    corners = {at: located[at][1].corner_hole or _pin_holes(located[at][0]) for at in fitting}
+    once = list(dict.fromkeys(corners.values()))
+    step = max(len(once) / most, 1.0)
+    chosen = {once[int(number * step)] for number in range(int(len(once) / step))}
+    return [at for at in fitting if corners[at] in chosen]
 
 
 def poses_of(located: Sequence[Located]) -> Array:

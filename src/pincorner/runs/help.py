@@ -23,6 +23,9 @@ MOST_TOLD = 3
 MOST_ORDERS = 120
 """So many orders of work are tried (those of six stations); of more stations none."""
 
+MOST_WAITS = 24
+"""At the ends of so many windows, the longest, a wait is tried."""
+
 LEAST_GAIN = 0.005
 """Less more parts an hour, as a share, is not told."""
 
@@ -55,13 +58,13 @@ class Help(NamedTuple):
         return f"{self.told}: {self.parts_per_hour:.1f} parts an hour, {self.gain * 100:+.0f} %"
 
 
-def helps(changes: Iterable[Change], now: Timeline) -> list[Help]:
-    """The changes that help most, the best of each kind and thing."""
+def helps(changes: Iterable[Change], now: Timeline, run: Planner) -> list[Help]:
+    """The changes that help most, the best of each kind and thing; `run`: as it is planned."""
     found: dict[tuple[Kind, str], Help] = {}
-    planner = None
+    planner = run
     for change in changes:
-        if planner is None or planner.situation is not change.situation:
-            planner = Planner(change.situation)
+        if planner.situation is not change.situation:
+            planner = run if change.situation is run.situation else run.of(change.situation)
         hourly = planner.timeline(change.order, bars=0).parts_per_hour
         gain = hourly / now.parts_per_hour - 1
         place = (change.kind, change.what)
@@ -136,9 +139,8 @@ def _ends(situation: Situation, turns: Turns) -> Iterator[Change]:
 
 def _waits(situation: Situation, turns: Turns) -> Iterator[Change]:
     """An M0 in front of a motion that ends a window: behind its retract, before it goes on."""
-    for window in turns.windows:
-        if window.kind != "hard":
-            continue
+    hard = [window for window in turns.windows if window.kind == "hard"]
+    for window in sorted(hard, key=lambda each: -each.at_least_s)[:MOST_WAITS]:
         station = situation.stations[window.runs]
         sitting = station.sittings[window.sitting]
         spans = None if sitting.skipped is not None else with_wait(sitting.spans, window)

@@ -89,21 +89,29 @@ class Turns(NamedTuple):
     works: tuple[Work, ...]
 
 
+_Changes = tuple[bool, ...]
+"""Of each M6 whether another tool comes in: a visit's windows depend on nothing else before it."""
+
+
 class Planner:
     """Plans a situation in any order; windows of a pair are looked for once."""
 
     def __init__(self, situation: Situation) -> None:
         self.situation = situation
-        self._found: dict[tuple[str, str, int], tuple[list[Window], NoWindow | None]] = {}
-        self._alone: dict[str, tuple[Visit, ...]] = {}
+        self._found: dict[tuple[str, str, _Changes], tuple[list[Window], NoWindow | None]] = {}
+        self._seen: dict[tuple[str, Box | None, int, bool], tuple[Visit, ...]] = {}
 
-    def with_station(self, station: Station) -> Planner:
-        """A planner of the same situation but for one station; the other pairs stay as found."""
-        stations = {**self.situation.stations, station.name: station}
-        other = Planner(self.situation._replace(stations=stations))
+    def of(self, situation: Situation) -> Planner:
+        """A planner of another situation; what it has in common with this one stays as found."""
+        other, mine = Planner(situation), self.situation
+        if mine._replace(stations={}) != situation._replace(stations={}):
+            return other
+        theirs = situation.stations
+        same = {name for name, each in mine.stations.items() if theirs.get(name) is each}
         other._found = {
-            place: found for place, found in self._found.items() if station.name not in place[:2]
+            key: found for key, found in self._found.items() if same.issuperset(key[:2])
         }
+        other._seen = {key: seen for key, seen in self._seen.items() if key[0] in same}
         return other
 
     def timeline(self, order: Sequence[str], *, bars: int = 60) -> Timeline:
@@ -115,9 +123,7 @@ class Planner:
     def windows_s(self, runs: str, loaded: str) -> float:
         """How long windows for loading one station last at least while another runs, again and
         again."""
-        if runs not in self._alone:
-            self._alone[runs] = self._visits((runs,))[runs]
-        windows, _ = self._windows(self._alone[runs], loaded)
+        windows, _ = self._windows(self._visits((runs,))[runs], loaded)
         return sum(window.at_least_s for window in windows)
 
     def turns(self, order: Sequence[str]) -> Turns:
@@ -139,7 +145,10 @@ class Planner:
                     found, none = self._windows(visits[runs], loaded)
                     windows += found
                     no_windows += [] if none is None else [none]
-        works = tuple(self._work(name, visits[name], windows) for name in order)
+        of_phase: dict[tuple[str, int], list[Window]] = {}
+        for window in windows:
+            of_phase.setdefault((window.runs, window.phase), []).append(window)
+        works = tuple(self._work(name, visits[name], of_phase) for name in order)
         return visits, windows, no_windows, works
 
     def _merged(
@@ -158,12 +167,14 @@ class Planner:
         place = _end_of(stations[-1].sittings[-1], None)
         found = {}
         for station in stations:
-            visits = []
+            key = station.name, place, tool, not tools
+            is_new, visits = key not in self._seen, []
             for sitting in station.sittings:
-                visits.append(in_turn(sitting, place, tool, self.situation.park, not tools))
+                if is_new:
+                    visits.append(in_turn(sitting, place, tool, self.situation.park, not tools))
                 tool = sitting.tools[-1] if sitting.tools else tool
                 place = _end_of(sitting, place)
-            found[station.name] = tuple(visits)
+            found[station.name] = self._seen.setdefault(key, tuple(visits))
         return found
 
     def _windows(
@@ -172,8 +183,8 @@ class Planner:
         runs, situation = visits[0].sitting.station, self.situation
         if situation.moving is None:
             return [], NoWindow(runs, loaded, situation.why_not)
-        begins_with_change = any(span.what == "change" for span in visits[0].spans[:4])
-        place = (runs, loaded, begins_with_change)
+        changes = tuple(s.what == "change" for v in visits for s in v.spans if s.word == "M6")
+        place = (runs, loaded, changes)
         if place not in self._found:
             self._found[place] = find_windows(
                 visits,
@@ -184,8 +195,10 @@ class Planner:
             )
         return self._found[place]
 
-    def _work(self, name: str, visits: Sequence[Visit], windows: Sequence[Window]) -> Work:
-        """A station's share of a round."""
+    def _work(
+        self, name: str, visits: Sequence[Visit], windows: Mapping[tuple[str, int], list[Window]]
+    ) -> Work:
+        """A station's share of a round; `windows`: by the station that runs, and phase."""
         station = self.situation.stations[name]
         phases: list[Phase] = []
         for visit in visits:
@@ -209,8 +222,7 @@ class Planner:
         for at, phase in enumerate(phases):
             openings = {
                 each.loaded: Opening(each.at_least_s, each.kind == "waits")
-                for each in windows
-                if (each.runs, each.phase) == (name, at)
+                for each in windows.get((name, at), ())
             }
             phases[at] = phase._replace(openings=openings)
         return Work(name, station.load_s, tuple(phases), station.parts)

@@ -169,6 +169,26 @@ class _Way(NamedTuple):
     loads: _Loads
 
 
+class _Added(NamedTuple):
+    """What is loaded in a phase (bits), how long the phase takes then, and in which order."""
+
+    mask: int
+    seconds: float
+    loads: tuple[int, ...]
+
+
+_Chain = tuple["_Chain", tuple[int, ...]] | None
+"""Loads of phases, the last one outermost, so that one more costs the same however many."""
+
+
+def _unchained(chain: _Chain) -> _Loads:
+    found = []
+    while chain is not None:
+        chain, loads = chain
+        found.append(loads)
+    return tuple(reversed(found))
+
+
 class _Ways:
     """The ways of doing a visit, each quickest for what is loaded behind it; found once."""
 
@@ -176,46 +196,66 @@ class _Ways:
         self.works, self._leave_s = works, leave_s
         self.at = {work.name: at for at, work in enumerate(works)}
         self._found: dict[tuple[int, int, int], tuple[_Way, ...]] = {}
+        self._loads: dict[tuple[int, int, int, int], tuple[_Added, ...]] = {}
         self._wanted = [[self._by_deadline(phase) for phase in work.phases] for work in works]
+        self._is_free = len(works) <= MOST_FREE
 
     def of(self, station: int, mask: int, available: int) -> tuple[_Way, ...]:
         """`mask`: what is loaded besides; `available`: what may be loaded."""
         place = (station, mask, available)
         if place not in self._found:
-            kept = {mask: _Way(mask, 0.0, ())}
-            for phase, wanted in zip(
-                self.works[station].phases, self._wanted[station], strict=True
-            ):
-                further: dict[int, _Way] = {}
-                for way in kept.values():
-                    for each in self._of_phase(station, phase, wanted, way, available):
-                        best = further.get(each.mask)
-                        if best is None or each.seconds < best.seconds - _SAME_S:
-                            further[each.mask] = each
+            kept: dict[int, tuple[float, _Chain]] = {mask: (0.0, None)}
+            for number in range(len(self._wanted[station])):
+                further: dict[int, tuple[float, _Chain]] = {}
+                for before, (seconds, loads) in kept.items():
+                    for added in self._of_phase(station, number, before, available):
+                        behind, took = before | added.mask, seconds + added.seconds
+                        best = further.get(behind)
+                        if best is None or took < best[0] - _SAME_S:
+                            further[behind] = took, (loads, added.loads)
                 kept = further
-            self._found[place] = tuple(kept.values())
+            self._found[place] = tuple(
+                _Way(behind, seconds, _unchained(loads))
+                for behind, (seconds, loads) in kept.items()
+            )
         return self._found[place]
 
-    def _of_phase(
-        self, station: int, phase: Phase, wanted: list[tuple[float, int]], way: _Way, available: int
-    ) -> Iterator[_Way]:
-        ahead = phase.attended_s + phase.approach_s
-        is_free = len(self.works) <= MOST_FREE
+    def _of_phase(self, station: int, number: int, mask: int, available: int) -> tuple[_Added, ...]:
+        """What may be loaded in a phase; in any order it depends on nothing but what is left."""
+        free = available & ~mask & ~(1 << station)
+        if self._is_free:
+            mask, available = ~free, free
+        place = (station, number, mask, available)
+        if place not in self._loads:
+            phase, wanted = self.works[station].phases[number], self._wanted[station][number]
+            ahead = phase.attended_s + phase.approach_s
+            self._loads[place] = tuple(
+                _Added(added, ahead + max(phase.cut_s, now), loads)
+                for added, now, loads in self._loading(station, wanted, mask, available)
+            )
+        return self._loads[place]
 
-        def loading(mask: int, now: float, loads: tuple[int, ...], first: int) -> Iterator[_Way]:
-            took = way.seconds + ahead + max(phase.cut_s, now)
-            yield _Way(mask, took, (*way.loads, loads))
-            allowed = available if is_free else available & self._next(station, mask)
+    def _loading(
+        self, station: int, wanted: list[tuple[float, int]], mask: int, available: int
+    ) -> Iterator[tuple[int, float, tuple[int, ...]]]:
+        """What is loaded in a phase, when the last of it is, and in which order."""
+
+        def further(
+            added: int, now: float, loads: tuple[int, ...], first: int
+        ) -> Iterator[tuple[int, float, tuple[int, ...]]]:
+            yield added, now, loads
+            loaded = mask | added
+            allowed = available if self._is_free else available & self._next(station, loaded)
             for number in range(first, len(wanted)):
                 deadline_s, at = wanted[number]
-                if at == station or mask >> at & 1 or not allowed >> at & 1:
+                if at == station or loaded >> at & 1 or not allowed >> at & 1:
                     continue
                 ends = now + self.works[at].load_s
                 if ends <= deadline_s:
-                    again = number + 1 if is_free else 0
-                    yield from loading(mask | 1 << at, ends, (*loads, at), again)
+                    again = number + 1 if self._is_free else 0
+                    yield from further(added | 1 << at, ends, (*loads, at), again)
 
-        yield from loading(way.mask, 0.0, (), 0)
+        yield from further(0, 0.0, (), 0)
 
     def _by_deadline(self, phase: Phase) -> list[tuple[float, int]]:
         """Until when a load must have ended, and of which station, the earliest first.

@@ -20,8 +20,9 @@ from pincorner.standing import empty_holes, standing_on
 from pincorner.work.runs.sittings import read_again
 from pincorner.work.session import Session
 
-MOST_PLACES = 24
-"""Of one jig: so many of its places, spread over all that it has, are planned with."""
+MOST_PLACES, MOST_IN_ALL = 24, 72
+"""Of one jig, and of all jigs of a run: so many places, spread over all that there are, are planned
+with."""
 
 MOST_READ = 3
 """So many of those, the best, are read again with their programs until one passes."""
@@ -69,7 +70,7 @@ class Places:
                 return
 
     def _hourly(self, name: str, station: Station) -> float:
-        planner = self._planner.with_station(station)
+        planner = self._planner.of(with_station(self._situation, station))
         return planner.timeline(self._order, bars=0).parts_per_hour
 
     def _proposals(self, setups: Sequence[Setup]) -> Sequence[PlaceProposal]:
@@ -85,10 +86,10 @@ class Places:
             standing_on(facts.bed, others),
             empty=empty_holes(facts.bed, others),
             turns=turns,
+            most_corners=min(MOST_PLACES, max(MOST_IN_ALL // len(self._stations), 1)),
         ).proposals
-        once = list({each.located.corner_hole or each.holes: each for each in found}.values())
-        step = max(len(once) / MOST_PLACES, 1.0)
-        return [once[int(at * step)] for at in range(int(len(once) / step))]
+        best_first = reversed(found)  # the best of each corner is the one that is kept
+        return list({each.located.corner_hole or each.holes: each for each in best_first}.values())
 
     def _moved(self, setups: Sequence[Setup], placed: Sequence[Setup]) -> Station | None:
         """The station with its spans moved to another place; None where they would turn."""

@@ -70,7 +70,7 @@ def plan(session: Session, name: str) -> RunPlan:
         situation=gathered.situation,
         turns=turns,
         timelines=tuple(timelines),
-        helps=_helps(session, gathered, turns, timelines[-1]),
+        helps=_helps(session, gathered, planner, turns, timelines[-1]),
         findings=(
             *_code_findings(codes, gathered.stamped, stations[0][0]),
             *gathered.stale,
@@ -86,7 +86,9 @@ def plan(session: Session, name: str) -> RunPlan:
     )
 
 
-def _helps(session: Session, gathered: Gathered, turns: Turns, now: Timeline) -> tuple[Help, ...]:
+def _helps(
+    session: Session, gathered: Gathered, planner: Planner, turns: Turns, now: Timeline
+) -> tuple[Help, ...]:
     """What would help; nothing where a round is as short as it can be."""
     situation, order = gathered.situation, turns.order
     if len(order) < 2 or situation.moving is None or now.round_s <= now.bound_s + 1.0:
@@ -94,7 +96,7 @@ def _helps(session: Session, gathered: Gathered, turns: Turns, now: Timeline) ->
     first = gathered.stations[0][0]
     unit, fine_mm = first.facts.machine.units, fine_mm_of(first)
     places = Places(session, situation, gathered.stations, order, gathered.reach_mm, fine_mm)
-    return tuple(helps([*changes_here(situation, turns, unit), *places.changes()], now))
+    return tuple(helps([*changes_here(situation, turns, unit), *places.changes()], now, planner))
 
 
 class Gathered(NamedTuple):
