@@ -161,7 +161,10 @@ def test_operator_and_park_left_out(shop: Path, run: Run) -> None:
 def test_a_program_that_check_does_not_pass(shop: Path, run: Run) -> None:
     """It has no windows, with what check finds; nor has a stale copy, nor one of another text."""
     reasons = {r["runs"]: r["why"] for r in plan(run)["no_window"]}
-    assert reasons["spare"] == ("check of hand-hold.nc finds: line 6: it selects G55, not G59.1")
+    assert reasons["spare"] == (
+        "check of hand-hold.nc finds: line 6: it selects G55, not G59.1: stamp it for spare "
+        "(pincorner stamp hand-hold --station spare -o FILE), and its windows are told"
+    )
     words = ("hand-hold", "--station", "spare", "-o", "again.nc")
     assert run("stamp", *words).code == 0
     assert ("spare", "right") in pairs(plan(run), "windows")

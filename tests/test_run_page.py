@@ -84,7 +84,12 @@ def test_page_text_and_json_tell_the_same(shop: Path, run: Run) -> None:
             for figure in (f"line {first}", f"(line {last})", f"{least} or longer", near):
                 assert figure in visit, (name, window)
         for none in report["no_window"]:
-            assert f"{none['loaded']}: no window; {none['why']}" in text
+            same = [n["loaded"] for n in report["no_window"] if n["why"] == none["why"]
+                    and n["runs"] == none["runs"]]  # fmt: skip
+            assert f"{', '.join(same)}: no window; {none['why']}" in text
+            assert text.count(none["why"]) == len(
+                {n["runs"] for n in report["no_window"] if n["why"] == none["why"]}
+            )
             visit = visits[none["runs"]]
             if none["overlap_mm"] is not None:
                 told = f"{math.ceil(none['overlap_mm'] - 1e-6)} mm inside its loading zone"

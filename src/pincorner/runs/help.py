@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import permutations
+from itertools import combinations, permutations
 from typing import Literal, NamedTuple
 
 from pincorner.geometry.outline import Box
@@ -21,7 +21,7 @@ from pincorner.units import Unit, figure
 
 MOST_TOLD = 3
 MOST_ORDERS = 120
-"""So many orders of work are tried (those of six stations); of more stations none."""
+"""So many orders of work are tried (those of six stations), fewer where a plan takes longer."""
 
 MOST_WAITS = 24
 """At the ends of so many windows, the longest, a wait is tried."""
@@ -42,6 +42,16 @@ class Change(NamedTuple):
     told: str
     situation: Situation
     order: tuple[str, ...]
+
+
+def tries(turns: Turns, most: int) -> int:
+    """How many of `most` changes are tried: fewer where a plan takes longer.
+
+    It takes as long as there are attendances in a round, and sets of stations that may be loaded;
+    up to those of six stations with one tool each all are tried.
+    """
+    phases = sum(len(work.phases) for work in turns.works)
+    return int(most / max(phases * 2 ** len(turns.works) / (6 * 2**6), 1.0))
 
 
 class Help(NamedTuple):
@@ -76,7 +86,7 @@ def helps(changes: Iterable[Change], now: Timeline, run: Planner) -> list[Help]:
 def changes_here(situation: Situation, turns: Turns, unit: Unit) -> Iterator[Change]:
     """What can be tried without another place for a jig."""
     yield from _change_places(situation, turns, unit)
-    yield from _orders(situation, turns.order)
+    yield from _orders(situation, turns.order, tries(turns, MOST_ORDERS))
     yield from _ends(situation, turns)
     yield from _waits(situation, turns)
 
@@ -110,14 +120,26 @@ def places_of(travel: Box) -> dict[str, XY]:
     }
 
 
-def _orders(situation: Situation, order: tuple[str, ...]) -> Iterator[Change]:
-    """Other orders of work; the first station stays the first, since a ring has no beginning."""
-    if math.factorial(len(order) - 1) > MOST_ORDERS:
-        return
-    for rest in permutations(order[1:]):
+def _orders(situation: Situation, order: tuple[str, ...], most: int) -> Iterator[Change]:
+    """Other orders of work; the first station stays the first, since a ring has no beginning.
+
+    Of more than `most` those that exchange two stations, if these are few enough.
+    """
+    others: Iterable[tuple[str, ...]] = permutations(order[1:])
+    if math.factorial(len(order) - 1) > most:
+        others = _exchanged(order[1:]) if math.comb(len(order) - 1, 2) <= most else ()
+    for rest in others:
         if rest != order[1:]:
             other = (order[0], *rest)
             yield Change("order", "", f"work in the order {', '.join(other)}", situation, other)
+
+
+def _exchanged(order: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+    """An order with two stations in each other's turn."""
+    for one, other in combinations(range(len(order)), 2):
+        changed = list(order)
+        changed[one], changed[other] = order[other], order[one]
+        yield tuple(changed)
 
 
 def _ends(situation: Situation, turns: Turns) -> Iterator[Change]:
@@ -140,7 +162,7 @@ def _ends(situation: Situation, turns: Turns) -> Iterator[Change]:
 def _waits(situation: Situation, turns: Turns) -> Iterator[Change]:
     """An M0 in front of a motion that ends a window: behind its retract, before it goes on."""
     hard = [window for window in turns.windows if window.kind == "hard"]
-    for window in sorted(hard, key=lambda each: -each.at_least_s)[:MOST_WAITS]:
+    for window in sorted(hard, key=lambda each: -each.at_least_s)[: tries(turns, MOST_WAITS)]:
         station = situation.stations[window.runs]
         sitting = station.sittings[window.sitting]
         spans = None if sitting.skipped is not None else with_wait(sitting.spans, window)

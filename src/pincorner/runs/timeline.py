@@ -198,6 +198,7 @@ class _Ways:
         self._found: dict[tuple[int, int, int], tuple[_Way, ...]] = {}
         self._loads: dict[tuple[int, int, int, int], tuple[_Added, ...]] = {}
         self._wanted = [[self._by_deadline(phase) for phase in work.phases] for work in works]
+        self._bits = [[sum(1 << at for _, at in each) for each in some] for some in self._wanted]
         self._is_free = len(works) <= MOST_FREE
 
     def of(self, station: int, mask: int, available: int) -> tuple[_Way, ...]:
@@ -222,7 +223,7 @@ class _Ways:
 
     def _of_phase(self, station: int, number: int, mask: int, available: int) -> tuple[_Added, ...]:
         """What may be loaded in a phase; in any order it depends on nothing but what is left."""
-        free = available & ~mask & ~(1 << station)
+        free = available & ~mask & ~(1 << station) & self._bits[station][number]
         if self._is_free:
             mask, available = ~free, free
         place = (station, number, mask, available)

@@ -5,7 +5,7 @@ the drawing leaves room for the next piece.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from markupsafe import Markup
@@ -26,6 +26,8 @@ from pincorner.render.text.runs import (
     code_cells,
     end_told,
     load_told,
+    rest_told,
+    some_of,
     told_gap,
 )
 from pincorner.render.text.timelines import gain_of, timeline_drawing, waits_text
@@ -47,6 +49,10 @@ _CROWDED_MM = (24.5, 20.5)
 _LETTERS_MM = 3.25
 """Type whose capitals are 2.3 mm high."""
 _ROW_MM = 3.7
+_MOST_WINDOWS, _MOST_CROWDED = 4, 2
+"""Sentences on the windows of one station, where few stations run and where many do."""
+_MOST_TOOLS, _MOST_PHASES = 6, 40
+"""Of a visit: tools that are named one by one, attendances that are drawn."""
 _HATCH_MM = 2.2
 """Between the strokes of a hatching, on paper: it survives a copier."""
 
@@ -114,16 +120,22 @@ def hatched(outline: Outline, step_mm: float) -> list[tuple[XY, XY]]:
     return found
 
 
-def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup:
-    """A visit from its start to the end of its program, with the windows below it."""
+def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup | str:
+    """A visit from its start to the end of its program, with the windows below it.
+
+    Nothing where it is too finely divided to be read.
+    """
     work = next(work for work in plan.turns.works if work.name == name)
+    if len(work.phases) > _MOST_PHASES:
+        return f"too finely divided for a strip: {len(work.phases)} times at the machine"
     windows = [each for each in plan.turns.windows if each.runs == name]
     loaded = list(dict.fromkeys(each.loaded for each in windows))
     scale = max(work.spindle_s, 1.0) / paper_mm
     row = _ROW_MM * scale
     height = row * (1 + len(loaded))
     canvas = Canvas(Box(0.0, -height, work.spindle_s, 0.0), paper_mm, f"visit of {name}")
-    now = 0.0
+    now, labelled = 0.0, set[str]()
+    longest = max(range(len(work.phases)), key=lambda at: work.phases[at].cut_s)
     for number, phase in enumerate(work.phases):
         begins = now + phase.attended_s + phase.approach_s
         ends = begins + phase.cut_s
@@ -131,24 +143,37 @@ def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup:
             _bar(canvas, now, now + phase.attended_s, 0.0, row, Look(0.2, fill="#000"))
         _bar(canvas, now + phase.attended_s, ends, 0.0, row, Look(0.25, fill="#fff"))
         middle = ((now + phase.attended_s + ends) / 2, -0.5 * row)
-        canvas.text(middle, "cuts" if number else f"{name} cuts", _LETTERS_MM, halo=False)
+        word = f"{name} cuts" if number == longest else "cuts"
+        if number == longest or _wide_on_paper(word) * scale <= ends - now - phase.attended_s:
+            canvas.text(middle, word, _LETTERS_MM, halo=False)
         for window in windows:
             if window.phase == number:
                 at = -row * (1 + loaded.index(window.loaded))
                 last = min(begins + window.at_least_s, ends)
                 look = Look(0.35, dashes=() if window.kind == "hard" else (1.2, 0.8))
                 _bar(canvas, begins, last, at, row, look)
-                _label(canvas, window.loaded, begins, last, at - 0.5 * row)
+                is_first = window.loaded not in labelled
+                if _label(canvas, window.loaded, begins, last, at - 0.5 * row, is_first=is_first):
+                    labelled.add(window.loaded)
         now = ends
     return canvas.svg()
 
 
-def _label(canvas: Canvas, name: str, begins: float, ends: float, middle: float) -> None:
-    """A name in its bar, or before it where it is too long for it."""
+def _label(
+    canvas: Canvas, name: str, begins: float, ends: float, middle: float, *, is_first: bool
+) -> bool:
+    """A name in its bar; where it is too long for it before the first of its row, else nowhere."""
     off = 0.8 * canvas.scale
-    fits = len(name) * 0.62 * _LETTERS_MM * canvas.scale + 2 * off <= ends - begins
-    at, anchor = ((begins + off), "start") if fits else ((begins - off), "end")
-    canvas.text((at, middle), name, _LETTERS_MM, anchor=anchor, bold=True, halo=False)
+    fits = _wide_on_paper(name) * canvas.scale + 2 * off <= ends - begins
+    if fits or is_first:
+        at, anchor = ((begins + off), "start") if fits else ((begins - off), "end")
+        canvas.text((at, middle), name, _LETTERS_MM, anchor=anchor, bold=True, halo=False)
+    return fits or is_first
+
+
+def _wide_on_paper(word: str) -> float:
+    """About how wide a word is, mm."""
+    return len(word) * 0.62 * _LETTERS_MM
 
 
 def _bar(canvas: Canvas, start: float, end: float, top: float, row: float, look: Look) -> None:
@@ -285,9 +310,13 @@ def _visit(plan: RunPlan, at: int, high_mm: float) -> dict[str, object]:
 
 
 def _tools(visits: Sequence[Visit]) -> str:
-    """The tools of a visit in their order, as the spindle gets them."""
+    """The tools of a visit in their order, as the spindle gets them; many by their numbers."""
     tools = [tool for visit in visits for tool in visit.sitting.tools]
-    return ", then ".join(f"T{tool}" for tool in tools)
+    if len(tools) <= _MOST_TOOLS:
+        return ", then ".join(f"T{tool}" for tool in tools)
+    once = sorted(set(tools))
+    some = ", ".join(f"T{tool}" for tool in once) if len(once) <= 3 else f"{len(once)} tools"
+    return f"{some}, called {len(tools)} times"
 
 
 def _next_pieces(plan: RunPlan, at: int) -> list[dict[str, object]]:
@@ -300,6 +329,7 @@ def _next_pieces(plan: RunPlan, at: int) -> list[dict[str, object]]:
     found: list[dict[str, object]] = []
     without: dict[str, list[str]] = {}
     told: list[list[Window]] = []
+    most = _MOST_WINDOWS if len(order) < 4 else _MOST_CROWDED
     for step in range(1, len(order)):
         place = (at + step) % len(order)
         pair = (order[at], order[place])
@@ -307,7 +337,8 @@ def _next_pieces(plan: RunPlan, at: int) -> list[dict[str, object]]:
         if windows:
             load_s = plan.situation.stations[order[place]].load_s
             pins = f"{pins_in_words(plan.stations[place][0])}; {clock(load_s)}"
-            texts = list(map(visible, _windows_told(windows, told, plan)))
+            kept = {load.phase for load in plan.line.loads if (load.runs, load.loaded) == pair}
+            texts = list(map(visible, _windows_told(windows, told, plan, most, kept)))
             found.append(
                 {"name": visible(order[place]), "pins": pins, "windows": texts, "none": ""}
             )
@@ -321,17 +352,26 @@ def _next_pieces(plan: RunPlan, at: int) -> list[dict[str, object]]:
 
 
 def _windows_told(
-    windows: Sequence[Window], before: Sequence[Sequence[Window]], plan: RunPlan
+    windows: Sequence[Window],
+    before: Sequence[Sequence[Window]],
+    plan: RunPlan,
+    most: int,
+    kept: Collection[int],
 ) -> list[str]:
     """A station's windows, in short where others were told `before` them; those that differ from
-    others in nothing but how near anything comes, in one sentence."""
+    others in nothing but how near anything comes, in one sentence. Of more than `most` some are
+    told, among them those that are loaded in, the phases `kept`."""
     if any(list(map(_but_nearest, each)) == list(map(_but_nearest, windows)) for each in before):
-        figures = [f"{gap_figure(w.nearest_mm, plan.unit)} {plan.unit}" for w in windows]
-        return [f"Same lines and end: nothing nearer than {', then '.join(figures)}."]
-    return [
+        nearest = [w.nearest_mm for w in windows]
+        figures = nearest if len(nearest) <= most else [min(nearest)]
+        told = ", then ".join(f"{gap_figure(each, plan.unit)} {plan.unit}" for each in figures)
+        return [f"Same lines and end: nothing nearer than {told}."]
+    some, rest = some_of(windows, most if len(windows) <= most else most - 1, kept)
+    texts = [
         _window_told(each, plan, short=bool(before) or bool(number))
-        for number, each in enumerate(windows)
+        for number, each in enumerate(some)
     ]
+    return texts + ([f"{rest_told(rest, plan.unit)}."] if rest else [])
 
 
 def _but_nearest(window: Window) -> Window:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from textwrap import wrap
 
 from pincorner.characters import visible
@@ -28,6 +28,9 @@ CAUTIONS = (
     "release the other, which is not known here.",
     "While the spindle stands: program ended, spindle at rest and held from starting.",
 )
+MOST_WINDOWS = 4
+"""Of a pair of stations, told one by one on a terminal."""
+
 WIDTH = 80
 """Columns of a terminal that text is wrapped to."""
 
@@ -97,14 +100,43 @@ def window_lines(plan: RunPlan) -> Iterator[str]:
 def while_runs(turns: Turns, runs: str, unit: Unit, least_gap_mm: float) -> Iterator[str]:
     """While a station runs: windows for each other one, or why there is none."""
     yield from wrapped(f"while {runs} runs ({_files(turns, runs)})")
+    without: dict[str, list[str]] = {}
     for loaded in turns.order:
-        for window in turns.windows:
-            if (window.runs, window.loaded) == (runs, loaded):
-                yield from wrapped(f"{loaded}: {window_told(window, unit)}", "    ", "  ")
+        pair = (runs, loaded)
+        windows = [each for each in turns.windows if (each.runs, each.loaded) == pair]
+        some, rest = some_of(windows, MOST_WINDOWS)
+        for window in some:
+            yield from wrapped(f"{loaded}: {window_told(window, unit)}", "    ", "  ")
+        if rest:
+            yield from wrapped(f"{loaded}: {rest_told(rest, unit)}", "    ", "  ")
         for none in turns.no_windows:
-            if (none.runs, none.loaded) == (runs, loaded):
-                text = f"{loaded}: no window; {no_window_told(none, unit, least_gap_mm)}"
-                yield from wrapped(text, "    ", "  ")
+            if (none.runs, none.loaded) == pair:
+                why = no_window_told(none, unit, least_gap_mm)
+                without.setdefault(why, []).append(loaded)
+    for why, names in without.items():
+        yield from wrapped(f"{', '.join(names)}: no window; {why}", "    ", "  ")
+
+
+def some_of(
+    windows: Sequence[Window], most: int, kept: Collection[int] = ()
+) -> tuple[list[Window], list[Window]]:
+    """The windows of a pair that are told one by one, in order, and the others.
+
+    Where there are more than `most`, those of phases `kept` come first, then the longest.
+    """
+    ranked = sorted(windows, key=lambda each: (each.phase not in kept, -each.at_least_s))
+    chosen = ranked[:most]
+    return [w for w in windows if w in chosen], [w for w in windows if w not in chosen]
+
+
+def rest_told(rest: Sequence[Window], unit: Unit) -> str:
+    """Windows that are not told one by one, summed up."""
+    least_s = min(each.at_least_s for each in rest) // 1
+    nearest = gap_figure(min(each.nearest_mm for each in rest), unit)
+    return (
+        f"{len(rest)} more, {clock(least_s)} or longer, nothing nearer than {nearest} {unit} "
+        "(run --json)"
+    )
 
 
 def told_gap(gap_mm: float, unit: Unit) -> str:

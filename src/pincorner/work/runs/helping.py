@@ -10,7 +10,7 @@ from pincorner.places.ways import turns_as_posted
 from pincorner.program.path.frames import written_in_machine
 from pincorner.program.source.text import read_program
 from pincorner.runs.gaps import zone_of
-from pincorner.runs.help import Change, with_station
+from pincorner.runs.help import Change, tries, with_station
 from pincorner.runs.situation import Planner, Situation, Station
 from pincorner.runs.spans import NOWHERE, Span
 from pincorner.runs.windows import Sitting
@@ -38,14 +38,15 @@ class Places:
         self._session, self._situation, self._stations = session, situation, stations
         self._order, self._reach_mm, self._fine_mm = order, reach_mm, fine_mm
         self._planner = Planner(situation)
-        self._planner.turns(order)
+        turns = self._planner.turns(order)
+        self._most = min(MOST_PLACES, tries(turns, MOST_IN_ALL) // len(stations))
 
     def changes(self) -> Iterator[Change]:
         """For each station the best other place that was found, its program read there.
 
         What no pins hold stays where it was measured.
         """
-        if self._situation.moving is None:
+        if self._situation.moving is None or not self._most:
             return
         for setups in self._stations:
             if not setups[0].located.as_measured:
@@ -86,7 +87,7 @@ class Places:
             standing_on(facts.bed, others),
             empty=empty_holes(facts.bed, others),
             turns=turns,
-            most_corners=min(MOST_PLACES, max(MOST_IN_ALL // len(self._stations), 1)),
+            most_corners=self._most,
         ).proposals
         best_first = reversed(found)  # the best of each corner is the one that is kept
         return list({each.located.corner_hole or each.holes: each for each in best_first}.values())

@@ -17,7 +17,7 @@ from pincorner.registry.reader import Reader
 from pincorner.render.text.runs import told_gap
 from pincorner.runs.codes import NestCode, codes_of_run, shared_codes
 from pincorner.runs.gaps import DEFAULT_REACH_MM, moving_of, zone_of
-from pincorner.runs.help import Help, changes_here, helps
+from pincorner.runs.help import MOST_WAITS, Help, changes_here, helps, tries
 from pincorner.runs.plan import RunPlan
 from pincorner.runs.situation import (
     DEFAULT_LEAST_GAP_MM,
@@ -80,7 +80,7 @@ def plan(session: Session, name: str) -> RunPlan:
             *_of_cycles(gathered),
             *_above_stations(gathered),
         ),
-        assumed=tuple(_assumed(gathered)),
+        assumed=(*_assumed(gathered), *_untried(turns)),
         not_given=tuple(_not_given(gathered)),
         change=gathered.change,
     )
@@ -93,10 +93,18 @@ def _helps(
     situation, order = gathered.situation, turns.order
     if len(order) < 2 or situation.moving is None or now.round_s <= now.bound_s + 1.0:
         return ()
+    if not tries(turns, MOST_WAITS):
+        return ()
     first = gathered.stations[0][0]
     unit, fine_mm = first.facts.machine.units, fine_mm_of(first)
     places = Places(session, situation, gathered.stations, order, gathered.reach_mm, fine_mm)
     return tuple(helps([*changes_here(situation, turns, unit), *places.changes()], now, planner))
+
+
+def _untried(turns: Turns) -> Iterator[str]:
+    """Where a plan takes so long that no other is made."""
+    if len(turns.order) > 1 and not tries(turns, MOST_WAITS):
+        yield "that nothing would help: with so many tool changes no other way was planned"
 
 
 class Gathered(NamedTuple):
@@ -421,10 +429,13 @@ def _assumed(gathered: Gathered) -> Iterator[str]:
                     f"{sitting.file}: lines behind / may run or not: of both the lesser window "
                     "counts, times are with them"
                 )
-            if sitting.cycle_s is None:
-                yield f"{name}: cutting time from feeds and lengths, a lower bound"
         if len(found.sittings) > 1:
             yield f"{name}: its programs run {len(found.sittings)} times, once for each nest"
+    uncounted = [
+        n for n, found in gathered.read.items() if any(s.cycle_s is None for s in found.sittings)
+    ]
+    if uncounted:
+        yield f"{', '.join(uncounted)}: cutting time from feeds and lengths, a lower bound"
 
 
 def _not_given(gathered: Gathered) -> Iterator[str]:

@@ -238,12 +238,25 @@ def _why_not(file: str, nests: Sequence[Setup], report: Report, but: frozenset[s
         first = findings[0]
         more = len(findings) - 1
         also = f" (and {more} more)" if more else ""
-        return f"check of {file} finds: {first.text}{also}"
+        anew = all(each.code in _STAMPED_ANEW for each in findings)
+        opens = f": {_stamped_for(nests[0])}" if anew else ""
+        return f"check of {file} finds: {first.text}{also}{opens}"
     codes = {code for code, _ in report.work_offsets}
     own = nests[0].work_offset
     if codes and own is not None and own not in codes and not but:
         return f"{file} moves under {', '.join(sorted(codes))}, not under {own} of {nests[0].name}"
     return ""
+
+
+def _stamped_for(setup: Setup) -> str:
+    """What makes of a nest's program one that runs there."""
+    program, station = _program(setup), setup.facts.station
+    named = "PROGRAM" if program is None else program.name
+    nest = f" --nest {setup.nest.name}" if len(setup.facts.holder.nests) > 1 else ""
+    return (
+        f"stamp it for {station.name} (pincorner stamp {named} --station {station.name}{nest} -o "
+        "FILE), and its windows are told"
+    )
 
 
 def _called(setup: Setup, nests: Sequence[str], of: int) -> str:
