@@ -114,7 +114,8 @@ def while_runs(turns: Turns, runs: str, unit: Unit, least_gap_mm: float) -> Iter
                 why = no_window_told(none, unit, least_gap_mm)
                 without.setdefault(why, []).append(loaded)
     for why, names in without.items():
-        yield from wrapped(f"{', '.join(names)}: no window; {why}", "    ", "  ")
+        text = f"{', '.join(names)}: no window; {why}"  # it may hold a command
+        yield from wrapped(text, "    ", "  ", breaks_names=False)
 
 
 def some_of(
