@@ -377,6 +377,7 @@ def test_an_arm_over_the_neighbours_jig(shop: Path, run: Run) -> None:
         ({"load": None}, "load"),
         ({"load": 0}, "load"),
         ({"stations": ["left", "ghost"]}, "ghost"),
+        ({"stations": ["left", "right", "LEFT"]}, "station LEFT stands there twice"),
         ({"parts": 0}, "parts"),
     ],
 )

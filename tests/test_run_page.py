@@ -13,6 +13,7 @@ from browsing import Browser, least_letters_mm, words_of
 from conftest import Run, without_help
 from test_print import pages
 from test_run import change, load, plan
+from test_run_worked import FAR_APART, program, shop_of
 
 from pincorner.geometry.outline import rectangle
 from pincorner.render.pages.run_page import hatched
@@ -182,6 +183,41 @@ def test_pages(
     rows = run("offsets", *stations, "--json").json["offsets"]
     codes = [row["work_offset"] for row in rows]
     assert len(codes) == 1 or set(codes) <= set(told), codes
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(find_browser() is None, reason="no browser was found on this machine")
+def test_many_tool_changes(
+    tmp_path: Path, run: Run, browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Four stations whose programs change tools a hundred times stand on one page of Letter, with
+    the windows that are loaded in and the others summed up; the JSON has every one."""
+    text, places = FAR_APART, {"c": "K2, M2], stop: J3", "d": "R2, T2], stop: Q3"}
+    for code, (name, pins) in zip(("G56", "G57"), places.items(), strict=True):
+        more = (
+            f"  - {{name: {name}, bed: bench, stock: [400, 300, 18], pin: peg, pins: {{edge: "
+            f"[{pins}}}, z: {{set: touch}}, work_offsets: {{a: {code}}}, program: p{name}}}\n"
+            "programs:"
+        )
+        tool = (
+            f"  - {{name: p{name}, file: p{name}.nc, units: mm, tools: {{'1': {{diameter: 6}}}}}}\n"
+        )
+        text = text.replace("programs:", more).replace("runs:\n", f"{tool}runs:\n")
+    text += "  - {name: four, load: 60 s, tool_change: 30 s, stations: [a, b, c, d]}\n"
+    for code, name in zip(("G54", "G55", "G56", "G57"), ("one", "other", "pc", "pd"), strict=True):
+        lines = program(code, dict.fromkeys(range(1, 101), 20.0), "")
+        (tmp_path / f"{name}.nc").write_text(lines, encoding="ascii")
+    shop_of(tmp_path, run, monkeypatch, text)
+    made = run("sheet", "--run", "four", "-o", "four.html", "--paper", "letter")
+    assert made.code == 0, made.err
+    pdf = browser.print(tmp_path / "four.html")
+    assert pages(pdf) == 1
+    summed = re.search(
+        r"\b(\d+) more, 0:\d\d or longer, nothing nearer than", page_of(run, tmp_path, "four")
+    )
+    windows = plan(run, "four")["windows"]
+    pair = [w for w in windows if (w["runs"], w["loaded"]) == ("a", "b")]
+    assert summed is not None and int(summed[1]) + 1 == len(pair)
 
 
 @pytest.mark.browser

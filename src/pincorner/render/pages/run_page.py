@@ -366,12 +366,15 @@ def _windows_told(
         figures = nearest if len(nearest) <= most else [min(nearest)]
         told = ", then ".join(f"{gap_figure(each, plan.unit)} {plan.unit}" for each in figures)
         return [f"Same lines and end: nothing nearer than {told}."]
-    some, rest = some_of(windows, most if len(windows) <= most else most - 1, kept)
+    room = most if len(windows) <= most else most - 1 if kept or not before else 0
+    some, rest = some_of(windows, room, kept)
     texts = [
         _window_told(each, plan, short=bool(before) or bool(number))
         for number, each in enumerate(some)
     ]
-    return texts + ([f"{rest_told(rest, plan.unit)}."] if rest else [])
+    return texts + (
+        [f"{rest_told(rest, plan.unit, 'more' if some else 'windows')}."] if rest else []
+    )
 
 
 def _but_nearest(window: Window) -> Window:

@@ -130,12 +130,12 @@ def some_of(
     return [w for w in windows if w in chosen], [w for w in windows if w not in chosen]
 
 
-def rest_told(rest: Sequence[Window], unit: Unit) -> str:
-    """Windows that are not told one by one, summed up."""
+def rest_told(rest: Sequence[Window], unit: Unit, word: str = "more") -> str:
+    """Windows that are not told one by one, summed up; `word` for where none was told."""
     least_s = min(each.at_least_s for each in rest) // 1
     nearest = gap_figure(min(each.nearest_mm for each in rest), unit)
     return (
-        f"{len(rest)} more, {clock(least_s)} or longer, nothing nearer than {nearest} {unit} "
+        f"{len(rest)} {word}, {clock(least_s)} or longer, nothing nearer than {nearest} {unit} "
         "(run --json)"
     )
 

@@ -131,6 +131,7 @@ def gather(session: Session, name: str) -> Gathered:
     with session.registry.reading() as reader:
         library = Library(reader)
         run = library.get(Run, name)
+        _refuse_twice(run)
         stations = tuple(
             tuple(make_setups(library.facts(each))) for each in library.stations(run.stations)
         )
@@ -267,6 +268,15 @@ def write_run_sheet(
 
 def _name(setups: tuple[Setup, ...]) -> str:
     return setups[0].facts.station.name
+
+
+def _refuse_twice(run: Run) -> None:
+    """Raise BadInput where a station is worked twice in a round: it has one turn."""
+    names: set[str] = set()
+    for station in run.stations:
+        if key_of(station) in names:
+            raise BadInput(f"run {run.name}: station {station} stands there twice; name it once")
+        names.add(key_of(station))
 
 
 def _check_one_machine(run: Run, stations: Sequence[tuple[Setup, ...]]) -> None:
