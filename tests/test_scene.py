@@ -307,7 +307,7 @@ beds: [{name: fine, machine: m, outline: {from: [-200, -200], to: [1380, 980]}, 
 def test_a_close_up_leaves_room_for_names_beside_the_jig() -> None:
     """A jig ends 17 mm of paper from either side: labels and arrows have room."""
     (setup,) = worlds.setups(worlds.PRESSED)
-    [view] = re.findall(r'viewBox="(\S+) \S+ (\S+) ', close_up([setup], (), 130.0, 90.0))
+    [view] = re.findall(r'viewBox="(\S+) \S+ (\S+) ', close_up([setup], (), 130.0, 200.0))
     left, scale = float(view[0]), float(view[1]) / 130.0
     xs = [x for x, _ in setup.footprint_in_bed()]
     assert min(xs) - left >= 16.9 * scale and left + 130.0 * scale - max(xs) >= 16.9 * scale
