@@ -442,3 +442,9 @@ def test_a_clamp_is_called_the_same_everywhere() -> None:
     many = marks(60)
     assert len(set(many)) == 60 and not re.search(r"[IOXYZ0-9]", "".join(many))
     assert many[:3] == ["A", "B", "C"] and many[20:23] == ["W", "AA", "AB"]
+
+
+def test_an_option_of_a_command_is_not_broken() -> None:
+    """What helps against a refusal is a command that may be typed: its options stay whole."""
+    sheet = sheet_of(setups(BASE.replace("angle: 0}", "angle: 0.12}")))
+    assert 'register left <span class="t">--max-skew</span> 1.00mm' in sheet

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any, NamedTuple
+
+from markupsafe import Markup, escape
 
 from pincorner.characters import visible
 from pincorner.geometry.outline import bounds
@@ -144,7 +147,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "posted": posted_in_words(first),
         "shows": shows,
         "steps": [] if reasons else setup_steps(written, take_out, shows),
-        "reasons": [reason._asdict() | {"alone": ""} for reason in reasons],
+        "reasons": list(map(_reason, reasons)),
         "sentence": _sentence(setups),
         "play": "" if reasons else pushed_aside(setups),
         "programs": programs if not shows else [],
@@ -155,6 +158,25 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "warnings": _warnings(setups, reasons),
         "lines": range(2),
     }
+
+
+def _reason(reason: Reason) -> dict[str, Any]:
+    """A reason as the template prints it; options of commands, which are copied, are not broken."""
+    first = f"{reason.first[:1].upper()}{reason.first[1:]}"
+    return {
+        "plain": reason.plain,
+        "text": reason.text,
+        "first": _options_whole(first if first.endswith(".") else f"{first}."),
+        "others": list(map(_options_whole, reason.others)),
+    }
+
+
+def _options_whole(text: str) -> Markup:
+    parts = re.split(r"(--[\w-]+)", text)
+    kept = (Markup('<span class="t">{}</span>').format(each) for each in parts[1::2])
+    return Markup("").join(
+        part for pair in zip_longest(map(escape, parts[::2]), kept, fillvalue="") for part in pair
+    )
 
 
 def _short_lists(values: dict[str, Any]) -> bool:
