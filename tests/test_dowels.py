@@ -14,6 +14,7 @@ from worlds import BASE, facts, world
 
 from pincorner.documents.beds import Extra, PoseEntry
 from pincorner.errors import DocumentErrors, Refused
+from pincorner.setups.facts import UsedHole, UsedHoles
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 
@@ -153,3 +154,23 @@ def test_dowels_that_stand_proud_or_tight_are_found() -> None:
     assert found["pin-proud"] == pytest.approx(2.0, abs=um)
     assert found["dowel-tight"] == pytest.approx(0.1, abs=um)
     assert "pin-proud" not in {finding.code for finding in bars()[0].findings}
+
+
+@pytest.mark.parametrize(("pin", "told"), [("peg-20", []), ("peg-12", ["pin-under-jig"])])
+def test_a_dowel_that_another_station_has_too_is_not_in_the_way(pin: str, told: list[str]) -> None:
+    """The same pin in the same hole serves both stations; another kind of pin there is told."""
+    found = facts(world(ON_DOWELS), "bars")
+    place = found.bed.hole("I5")
+    assert place is not None
+    used = UsedHoles(
+        [
+            UsedHole(
+                place.at_mm,
+                "I5",
+                found.pins["peg-20"].model_copy(update={"name": pin}),
+                ("twin", "twin"),
+            )
+        ]
+    )
+    findings = make_setups(found._replace(used=used))[0].findings
+    assert [each.code for each in findings if each.code.startswith("pin")] == told

@@ -121,6 +121,26 @@ def test_a_document_of_the_shop_is_edited_itself(shop: Path, run: Run) -> None:
     assert read_files([edited.file])[0].document.model_dump()["height"] == 8
 
 
+def test_a_station_whose_pins_were_chosen_is_edited_in_its_file(shop: Path, run: Run) -> None:
+    """Pins that were chosen need not stand in the file; one that says otherwise is named."""
+    folder = shop / "documents"
+    folder.mkdir()
+    text = (
+        "format: 1\nunits: mm\nstations: [{name: nook, bed: long-bench, stock: [150, 100, 18], "
+        "pin: peg-20, corner: K7, toward: +x+y, work_offsets: {a: G59.3}}]\n"
+    )
+    file = folder / "station.yaml"
+    file.write_text(text, encoding="utf-8")
+    assert run("load", "documents/station.yaml", "--yes").code == 0
+    longer = ("[150, 100, 18]", "[160, 100, 18]")
+    edited = edit(open_session(None, "edit"), "station", "nook", changing(longer))
+    assert edited.file is not None and edited.otherwise is None
+    assert file.read_text(encoding="utf-8") == text.replace(*longer)
+    file.write_text(text, encoding="utf-8")  # as it was before, by hand
+    edited = edit(open_session(None, "edit"), "station", "nook", changing(("160", "170")))
+    assert (edited.file, edited.otherwise) == (None, file.resolve())
+
+
 def test_somebody_else_meanwhile(shop: Path, run: Run) -> None:
     """A document that was changed while it was edited is not written over."""
 

@@ -155,6 +155,11 @@ def edit(
     print_text(load_text(*kinds, chosen, warnings, False))
     if edited.file is not None:
         print_text(f"{edited.file} says the same\n")
+    if edited.otherwise is not None:
+        print_text(
+            f"{edited.otherwise} was left as it is and says otherwise: loading it would put that "
+            "back\n"
+        )
     if edited.before is not None:
         print_text(f"{word} {edited.before} stays: pincorner retire takes it out of use\n")
 

@@ -211,7 +211,7 @@ def _askew(placed: Placed) -> Iterator[Finding]:
 
 def _other_pins(placed: Placed) -> Iterator[Finding]:
     """Pins of other stations under this jig or its solids, as high as stock that sticks out of it,
-    or in the way of this station's pins."""
+    or in the way of this station's pins. A pin that both have is none of the other's."""
     facts = placed.facts
     if facts.used is None:
         return
@@ -221,9 +221,10 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
     around = bounds(tuple(point for outline in (*jig, *stock) for point in outline))
     mine_mm = max((pin.radius_mm for pin in placed.located.pins), default=0.0)  # they touch it
     reach_mm = 2 * mine_mm + facts.used.largest_mm / 2
+    own = {(pin.hole, pin.pin.name) for pin in placed.located.pins}
     for used in facts.used.within(around.grown(reach_mm)):
         station = used.other_than(key_of(facts.station.name))
-        if station is None:
+        if station is None or (used.hole, used.pin.name) in own:
             continue
         whose = f"pin {used.pin.name} of station {station} in {used.hole}"
         met = [*jig, *stock] if used.pin.height > stock_mm else jig
@@ -235,8 +236,7 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
             continue
         for mine in placed.located.pins:
             overlap = mine.radius_mm + used.pin.body / 2 - math.dist(mine.at_mm, used.at_mm)
-            same = mine.hole == used.hole and mine.pin.name == used.pin.name
-            if overlap > TOUCH_MM and not same:
+            if overlap > TOUCH_MM:
                 text = f"{whose} and pin {mine.pin.name} in {mine.hole} are in each other's way"
                 yield Finding("pins-collide", text, overlap, used.at_mm)
 

@@ -20,6 +20,7 @@ from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import KINDS, identity
 from pincorner.documents.reading import read_text, text_of
+from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import values_in
 from pincorner.errors import BadInput, DocumentErrors, PincornerError
 from pincorner.render.text.commented import commented
@@ -66,12 +67,14 @@ class Edited(NamedTuple):
     """What an edit came to: what the load did, None where nothing was changed.
 
     `file`: a file of the shop's documents that holds the text now; None where there is none.
-    `before`: the name that the document had, where it was given another one.
+    `before`: the name that the document had, where it was given another one. `otherwise`: a file of
+    the shop's documents that says something else of it.
     """
 
     loaded: Loaded | None
     file: Path | None = None
     before: str | None = None
+    otherwise: Path | None = None
 
 
 def edit(session: Session, word: str, name: str, editor: Editor) -> Edited:
@@ -97,7 +100,10 @@ def edit(session: Session, word: str, name: str, editor: Editor) -> Edited:
                 outputs.write(own, text.encode("utf-8"))
             staging.discard(file)
             renamed = _names_another(text, found)
-            return Edited(error, own if its_own else None, found.name if renamed else None)
+            otherwise = None if its_own or not _names(own, found) else own
+            return Edited(
+                error, own if its_own else None, found.name if renamed else None, otherwise
+            )
         shown = _with_marks(text, error)
         outputs.write(file, shown.encode("utf-8"))
     if error is None:
@@ -123,11 +129,26 @@ def _text(found: WholeDocument, word: str, unit: Unit) -> str:
 
 
 def _holds(file: Path, found: WholeDocument) -> bool:
-    """Whether a file of the shop's documents holds this one alone, as it is on file."""
+    """Whether a file of the shop's documents holds this one alone, as it is on file; pins that were
+    chosen for it need not stand there."""
+    as_said = [found]
+    if isinstance(found, Station) and isinstance(found.pins, EdgePins) and found.pins.chosen:
+        as_said.append(found.model_copy(update={"pins": None}))
+    held = _documents_in(file)
+    return len(held) == 1 and held[0] in as_said
+
+
+def _names(file: Path, found: WholeDocument) -> bool:
+    """Whether a file of the shop's documents has a document of this kind and name."""
+    return identity(found) in [identity(document) for document in _documents_in(file)]
+
+
+def _documents_in(file: Path) -> list[WholeDocument]:
+    """The documents of a file; none where there is no such file, or it does not read."""
     if not is_file(file):
-        return False
+        return []
     tree, entries = read_text(text_of(file), str(file))
-    return not tree.problems and [entry.document for entry in entries] == [found]
+    return [] if tree.problems else [entry.document for entry in entries]
 
 
 def _names_another(text: str, found: WholeDocument) -> bool:
