@@ -147,7 +147,7 @@ def test_g54_is_set_at_the_reference_before_all_else(
     found = station(dialect, machine={"homes": False}, **bed)
     told = (
         f"put a pin in {hole}, bring the spindle over its middle and set G54 so that it reads "
-        f"{reads} there, never by G92"
+        f"{reads} there, never by G92; then take that pin out"
     )
     words = Page(sheet_of(make_setups(found))).words
     assert f"In this order First, whenever the machine was switched on : {told}." in words
