@@ -219,8 +219,15 @@ def _kept_pins(station: Station, body: str | None) -> EdgePins | None:
     before = None if body is None else document_of(Station, station.name, body)
     if before is None or not isinstance(before.pins, EdgePins):
         return None
-    same = to_json(before.model_copy(update={"pins": None})) == to_json(station)
-    return before.pins if same and before.pins.chosen else None
+    return before.pins if says_the_same(station, before) else None
+
+
+def says_the_same(document: WholeDocument, on_file: WholeDocument) -> bool:
+    """Whether a document says what one on file does, pins that were chosen for it left out."""
+    same = [to_json(on_file)]
+    if isinstance(on_file, Station) and isinstance(on_file.pins, EdgePins) and on_file.pins.chosen:
+        same.append(to_json(on_file.model_copy(update={"pins": None})))
+    return identity(document) == identity(on_file) and to_json(document) in same
 
 
 def _try_choice(library: Library, station: Station) -> Choice | None:

@@ -20,7 +20,6 @@ from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import KINDS, identity
 from pincorner.documents.reading import read_text, text_of
-from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import values_in
 from pincorner.errors import BadInput, DocumentErrors, PincornerError
 from pincorner.render.text.commented import commented
@@ -28,7 +27,7 @@ from pincorner.units import Unit
 from pincorner.work.files.outputs import IS_WINDOWS, Outputs
 from pincorner.work.files.whereabouts import is_file
 from pincorner.work.first.walk import DOCUMENTS
-from pincorner.work.loading import Loaded, load
+from pincorner.work.loading import Loaded, load, says_the_same
 from pincorner.work.papers import file_stem
 from pincorner.work.session import Library, Session
 
@@ -131,11 +130,8 @@ def _text(found: WholeDocument, word: str, unit: Unit) -> str:
 def _holds(file: Path, found: WholeDocument) -> bool:
     """Whether a file of the shop's documents holds this one alone, as it is on file; pins that were
     chosen for it need not stand there."""
-    as_said = [found]
-    if isinstance(found, Station) and isinstance(found.pins, EdgePins) and found.pins.chosen:
-        as_said.append(found.model_copy(update={"pins": None}))
     held = _documents_in(file)
-    return len(held) == 1 and held[0] in as_said
+    return len(held) == 1 and says_the_same(held[0], found)
 
 
 def _names(file: Path, found: WholeDocument) -> bool:
