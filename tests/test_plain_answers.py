@@ -703,6 +703,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "25 mm from its left and 15 mm from its front edge": [25, 15],
         "in the middle": [INCH, INCH],
         "flush": [0, 0],
+        "1 inch in both ways": [INCH, INCH],
     },
     ("zero", "in"): {
         **alike(
@@ -760,6 +761,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             "C3",
         ),
         "second column, last row": "B23",
+        "column B row 2": "B2",
         "last across, second up": "K2",
         "second from the right, first from the front": "J1",
     },
@@ -786,6 +788,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "none": [],
         "no": [],
         "no clamps": [],
+        "nope": [],
         "nothing": [],
         "not known": None,
         **alike(
@@ -832,6 +835,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             ),
             [INCH, 2 * INCH, INCH / 2, 1.75 * INCH],
         ),
+        "25 mm along, 40 mm out, 12 mm on top of it, 48 mm tall": [25, 40, 12, 48],
         "20 mm wide, sticks out 30 mm, 8 mm over the work, top 42 mm": [20, 30, 8, 42],
         "30 mm 50 mm 10 mm 45 mm": [30, 50, 10, 45],
     },
@@ -946,7 +950,7 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("clamps", "mm"): {"back 60 mm from the right": None},
     ("height", "in"): {"2 1/4 above the seat": "3 in", "the top is 1/2 over the piece": None},
     ("footprint", "mm"): {"300 by 200 by 15 with two 12 mm dowel holes": "300, 200, 15 mm"},
-    ("holder", "mm"): {"a board": None},
+    ("holder", "mm"): {"a board": None, "cradle": None},
     ("pitch", "mm"): {"96,5": None},
     ("body", "mm"): {"12 mm above the board": "12", "9.9 high": "9.9"},
     ("toward", "mm"): {"pins at front and left": "right and back",
@@ -1183,6 +1187,12 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
             "pitch": [25, 25], "holes": [16, 11], "hole": 8,
         },
         "12 x 7": {"holes": [12, 7]},
+        "fourteen by nine M8 size holes 8.1 mm, spaced 60": {
+            "pitch": [60, 60], "holes": [14, 9], "hole": 8.1,
+        },
+        'holes are 1/2", 2" apart, 11 wide by 17 deep': {
+            "pitch": [50.8, 50.8], "holes": [11, 17], "hole": 12.7,
+        },
         "12 columns and 7 rows, one hundred apart, 16mm holes": {
             "pitch": [100, 100], "holes": [12, 7], "hole": 16,
         },
@@ -1225,6 +1235,8 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
             "shank": 9.9, "pin_height": 12,
         },
         "8 mm": {"shank": 8},
+        ".498 dowels sticking up 5": {"shank": 0.498, "pin_height": 5},
+        "three quarter dowels that measure .742, 1 tall": {"shank": 0.742, "pin_height": 1},
     },
     ("heights", "in"): {
         **alike(

@@ -67,6 +67,10 @@ def hole_by_words(text: str, said: Said) -> str | None:
     """The label of `third across, third up`, `the last hole of the first column`; None without such
     words."""
     plain = with_figures(cleaned(text).replace("-", " "))
+    column = re.search(r"\bcolumn ([a-z]{1,2})\b", plain)
+    row = re.search(r"\brow ([0-9]{1,3})\b", plain)
+    if column and row and column[1] not in _SMALL:
+        return f"{column[1].upper()}{row[1]}"
     ranked = list(_RANKED.finditer(plain))
     if len(ranked) != 2 or set(words_of(plain[: ranked[0].start()])) - _SMALL:
         return None

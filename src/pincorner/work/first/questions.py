@@ -18,6 +18,7 @@ from pincorner.work.first.plain import (
     Choice,
     Option,
     Unclear,
+    Wanted,
     cleaned,
     with_figures,
     words_of,
@@ -172,7 +173,7 @@ _HOMES = yes_or_no(
 )  # fmt: skip
 
 _OPERATOR = Choice(
-    Option("front", "lowest Y"), Option("back", "highest Y", ("rear",)),
+    Option("front", "lowest Y", ("south",)), Option("back", "highest Y", ("rear", "north")),
     Option("left", "lowest X"), Option("right", "highest X"),
 )  # fmt: skip
 
@@ -215,6 +216,9 @@ def _read_controller(text: str, said: Said) -> str:
         for pattern, word in _OF_CONTROLLERS:
             if re.search(pattern, plain):
                 return word
+        numbers = re.findall(r"(?<![a-z0-9.])[1-5](?![0-9.])", plain)
+        if len(numbers) == 1 and len(plain.split()) > 2:
+            return _CONTROLLER(numbers[0], said)
         if len(plain.split()) > 2 and not re.search(r"(?<![a-z0-9.])[0-9]\b", plain):
             raise Unclear(
                 "not sure which? 5, X and Y typed on its panel, goes with every controller. Enter "
@@ -329,7 +333,16 @@ _HOLDS = re.compile(
 def _read_holder(text: str, said: Said) -> str:
     """Bare stock or a jig; what has a pocket or a strip is a jig, whatever it is called."""
     found = _HOLDS.search(cleaned(text))
-    return "jig" if found and found[1] else _HOLDER(text, said)
+    if found and found[1]:
+        return "jig"
+    try:
+        return _HOLDER(text, said)
+    except Wanted:
+        if not re.search("[a-z]{3}", text.lower()):
+            raise
+        raise Unclear(
+            "stock or jig: does a piece of material itself lie against the pins, or what holds it?"
+        ) from None
 
 
 _EITHER_BOARD = (

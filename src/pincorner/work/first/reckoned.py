@@ -991,10 +991,15 @@ def read_lies(text: str, said: Said) -> list[Amount]:
             return [_so_long((side.mm - size.mm) / 2, said.unit) for side, size in room]
         if words & {"flush", "corner", "yes", "same", "zero"} and not words & NOTS:
             return [Amount("0", 0.0), Amount("0", 0.0)]
-    found: list[Amount] = from_corner(-50_000, 50_000, from_edges=True)(_JIGS.sub(" ", plain), said)
+    plain = _JIGS.sub(" ", plain)
+    if match := _BOTH_WAYS.search(plain):
+        (one,) = amounts(f"{plain[: match.start()]} {plain[match.end() :]}", said, 1)
+        return [one, one]
+    found: list[Amount] = from_corner(-50_000, 50_000, from_edges=True)(plain, said)
     return found
 
 
+_BOTH_WAYS = re.compile(r"\b(?:in )?(?:both|each|either) (?:ways?|directions?)\b")
 _EITHER_END = re.compile(r"\b(?:either|each|both) (?:ends?|sides?)\b")
 _MIDDLE = {"middle", "centre", "center", "centred", "centered", "central", "mid"}
 _JIGS = re.compile(r"\b(?:jig|tray|board|plate|part|piece|it|its|the|lies|corner)(?:'s)?\b")
@@ -1358,7 +1363,8 @@ _OPPOSITE = re.compile(
 )
 _AROUND_CLAMPS = re.compile(
     r"\b(?:clamp(?:s|ed)?|toggles?|cams?|edges?|against|pins|push(?:ed)?|corner|no|none|not|nothing"
-    r"|own|its|jig|jig's|piece's|each|hold|holding|hold-?downs?|held|work)\b|\([a-z ]*\)"
+    r"|nope|nah|never|own|its|jig|jig's|piece's|each|hold|holding|hold-?downs?|held|work)\b"
+    r"|\([a-z ]*\)"
 )
 
 
@@ -1395,9 +1401,11 @@ def tells_clamps(value: list[Clamp], said: Said) -> str:
 
 
 _OF_CLAMP = {
-    "its top above the bed": r"\b(?:top|high|tall|height|up|above|over the (?:bed|table|plate))\b",
+    "its top above the bed": r"\b(?:top(?! of)|high|tall|height|up|above"
+    r"|over the (?:bed|table|plate))\b",
     "along the edge": r"\b(?:wide|width|along|long|broad)\b",
-    "over the work": r"\b(?:over|onto|on (?:it|the (?:work|piece|jig|part|blank|stock))|overlaps?"
+    "over the work": r"\b(?:over|onto|overlaps?"
+    r"|on (?:top of )?(?:it|the (?:work|piece|jig|part|blank|stock))"
     r"|inside|grips?)\b",
     "out from the edge": r"\b(?:out|outside|beyond|sticks?|outward|behind)\b",
 }

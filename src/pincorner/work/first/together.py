@@ -210,8 +210,10 @@ _HAS_UNIT = (
     rf"(?P<len>{LENGTH}\s*(?:[efgh][5-9]|h1[01])|[0-9./ -]+\s*(?:mm|cm|inch|in|\")(?![a-z]))"
 )
 _WIDTHS = (
+    rf"\bholes? (?:(?:of|are|is|measure) )?{_HAS_UNIT}(?!\s+apart)",
     rf"\b(?:dia(?:meter)?|width|hole size|holes? of|bore)(?: of| is|:)?\s+{_CLASSED}",
-    rf"{_CLASSED}\s+(?:wide|dia(?:meter)?\b|in diameter|across the hole)",
+    rf"{_CLASSED}\s+(?:wide(?!,? (?:x|by|and)? ?[0-9]+ (?:deep|long|high|back|up))"
+    r"|dia(?:meter)?\b|in diameter|across the hole)",
     rf"{_HAS_UNIT}\s*(?:[a-z]+ ){{0,2}}holes?\b",
     rf"{_CLASSED}\s*(?:dog|bench|reamed|drilled|bored)\s+holes?\b",
 )
@@ -219,7 +221,7 @@ _WIDTHS = (
 
 def grid(text: str, said: Said) -> Parts:
     """How many holes, how far apart and how wide: by their words, or in this order."""
-    rest = with_figures(cleaned(text))
+    rest = re.sub(r"\bm[0-9]{1,2}\b", " ", with_figures(cleaned(text)))
     found: dict[str, str] = {}
     for key, patterns in (("pitch", _PITCHES), ("hole", _WIDTHS)):
         for match in filter(None, (re.search(each, rest) for each in patterns)):
@@ -301,7 +303,7 @@ _HIGH = re.compile(r"\b(?:high|height|above|over|tall|stands?|sticks? out|proud|
 _DEEP = re.compile(r"\b(?:deep|depth|down)\b")
 _IN_THE_HOLE = re.compile(r"\b(?:in the holes?|shanks?|in it|lower)\b")
 _AT_THE_WORK = re.compile(r"\b(?:body|heads?|touch(?:es)?|upper|above the bed,? thick)\b")
-_INSTEAD = re.compile(r"\b(?:under|actual(?:ly)?|measured?|really|hair)\b")
+_INSTEAD = re.compile(r"\b(?:under|actual(?:ly)?|measure[ds]?|really|hair)\b")
 _BRACKETS = re.compile(rf"({LENGTH})[^,;()]*\(([^()]*[0-9][^()]*)\)")
 
 
@@ -309,6 +311,7 @@ def pins(text: str, said: Said) -> Parts:
     """How thick a pin is in its hole and above it, how high it stands, how deep it goes."""
     plain = _BRACKETS.sub(_of_brackets, with_figures(cleaned(text)))
     plain = re.sub(rf"(?<=[0-9])\s*x\s*(?={LENGTH})", ", ", plain)
+    plain = re.sub(r"\s(?=(?:stick(?:s|ing)|stand(?:s|ing))\b)", ", ", plain)
     found: dict[str, str] = {}
     thick: list[str] = []
     for part in clauses(plain):
@@ -323,6 +326,8 @@ def pins(text: str, said: Said) -> Parts:
             found["pin_height"] = part
         elif _DEEP.search(part):
             found["in_hole"] = part
+        elif _INSTEAD.search(part) and len(both := re.findall(LENGTH, part)) == 2 and not thick:
+            thick.append(both[1])
         elif _INSTEAD.search(part) and thick:
             thick[-1] = _in_the_unit_of(thick[-1], part)
         else:

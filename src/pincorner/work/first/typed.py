@@ -72,7 +72,7 @@ go goes going travel travels deviation error x y z end ends lowest highest low w
 height thickness size large big tape tip piece part stock blank jig tray front-to-back
 left-to-right block ground dowel dowels rod peg pegs dog dogs beech birch oak ash maple plywood ply
 wooden hardwood brass plastic scrap nylon screwed strip cutter's round-headed rather fairly taped
-checked counting
+checked counting through thru until till
 """
 FILLING = HEDGES | frozenset(_FILLING.split())
 """Words around lengths that change nothing about them."""
@@ -286,7 +286,7 @@ def clauses(text: str) -> list[str]:
         r"|\band\b(?!\s+(?:an?\s+)?(?:half|quarter|[0-9]+/))",
         cleaned(text),
     )
-    return [part.strip(" .") for part in parts if part.strip(" .")]
+    return [part.strip().rstrip(" .") for part in parts if part.strip(" .")]
 
 
 # ---- what can be understood in part --------------------------------------------------------------
@@ -336,7 +336,7 @@ def _without_unknown(read: Reader, text: str, said: Said, most: int = 12) -> str
         except ValueError:
             return None
         else:
-            return plain.strip(" ,.;")
+            return plain.lstrip(" ,;").rstrip(" ,.;")
     return None
 
 
@@ -437,6 +437,7 @@ _ALONG = {
 _COUNT_WORDS = HEDGES | set(_ALONG) | {
     "by", "x", "and", "of", "in", "along", "holes", "hole", "axis", "each", "way", "ways", "both",
     "grid", "on", "direction", "every", "per", "with", "times", "square", "to", "side", "sides",
+    "size",
 }  # fmt: skip
 
 
