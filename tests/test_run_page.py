@@ -50,6 +50,7 @@ def told_time(seconds: float) -> str:
     return f"{hours}:{rest // 60:02}:{rest % 60:02}" if hours else told
 
 
+@without_help
 def test_page_text_and_json_tell_the_same(shop: Path, run: Run) -> None:
     """Every time, share, line and gap of the JSON stands on the terminal and on the page, of each
     of the demo's runs and of one of six stations."""
