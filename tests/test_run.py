@@ -403,7 +403,7 @@ def test_no_cycle_and_no_program(shop: Path, run: Run) -> None:
     assert any("lower bound" in text for text in report["assumed"])
     (shop / "hand-hold.nc").unlink()
     ran = run("run", "three-sides")
-    assert ran.code == 2 and "cycle" in ran.err
+    assert ran.code == 2 and "say cycle in its program's document" in ran.err
 
 
 def test_stations_on_two_machines(shop: Path, run: Run) -> None:
