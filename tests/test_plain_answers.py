@@ -16,9 +16,10 @@ from pincorner.cli.first_commands import lines_of
 from pincorner.geometry.pose import turned_by_quarters
 from pincorner.render.text.guide import page
 from pincorner.units import parse_length
+from pincorner.work.first.clamped import Clamp
 from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear
 from pincorner.work.first.questions import FOR_EXAMPLE, QUESTIONS, Question
-from pincorner.work.first.reckoned import Clamp, Far, front_points, lies_doubts, turn_of
+from pincorner.work.first.reckoned import Far, front_points, lies_doubts, turn_of
 from pincorner.work.first.typed import Amount, Said
 from pincorner.work.first.walk import read_answer
 

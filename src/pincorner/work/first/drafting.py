@@ -23,10 +23,10 @@ from pincorner.setups.choice import choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, in_unit
+from pincorner.work.first.clamped import clamp_boxes
 from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
 from pincorner.work.first.reckoned import (
     angle_of,
-    clamp_boxes,
     fit_of,
     front_points,
     mark_of,

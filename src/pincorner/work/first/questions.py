@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from pincorner.units import Unit, told
-from pincorner.work.first import reckoned, together
+from pincorner.work.first import clamped, reckoned, together
 from pincorner.work.first.holes import read_corner, read_missing, tells_holes
 from pincorner.work.first.plain import (
     NO,
@@ -1065,8 +1065,8 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "clamps",
-        reckoned.clamp_words,
-        reckoned.read_clamps,
+        clamped.clamp_words,
+        clamped.read_clamps,
         UNKNOWN,
         "The own edges of jig or piece, whichever way it lies turned. A clamp is in the middle of "
         "its edge, or so far along it from its left or front end as you say. `pincorner check` "
@@ -1079,7 +1079,7 @@ QUESTIONS: tuple[Question, ...] = (
             "one on the far edge",
             "none",
         ),
-        tells=reckoned.tells_clamps,
+        tells=clamped.tells_clamps,
         sample="none",
         unknown="no clamps are drawn, and none is checked",
     ),
@@ -1087,7 +1087,7 @@ QUESTIONS: tuple[Question, ...] = (
         "clamp_size",
         "How large is a clamp: along the edge, out from the edge, over the work, and how high its "
         "top is above the bed?",
-        reckoned.read_clamp_size,
+        clamped.read_clamp_size,
         UNKNOWN,
         "Four lengths. Each clamp may be changed later: pincorner edit station. Not known: no "
         "clamps are drawn, and none is checked.",
@@ -1100,7 +1100,7 @@ QUESTIONS: tuple[Question, ...] = (
             "45|1 wide, sticks out 2, 1/2 over the work, top 1 3/4}",
             "{30 50 10 45|1, 2, 1/2, 1 3/4}",
         ),
-        tells=reckoned.tells_clamp_size,
+        tells=clamped.tells_clamp_size,
         unknown="no clamps are drawn, and none is checked",
     ),
     Question(
