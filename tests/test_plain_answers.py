@@ -419,6 +419,8 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "1 inch": [25.4, 25.4],
     },
     ("holes", "mm"): {
+        "fifteen left to right, ten front to back": [15, 10],
+        "twelve in each line and 24 lines": [12, 24],
         **alike(
             (
                 "10 columns, 7 rows",
@@ -825,6 +827,14 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             ),
             [("front", None), ("back", None)],
         ),
+        **alike(
+            (
+                "two, one on the right edge, one on the back",
+                "two clamps, one on the right "
+                "edge, one on the back, each 20 wide, 30 out, 15 over the blank, 8 above it",
+            ),
+            [("right", None), ("back", None)],
+        ),
         "the far edge and the left edge, 60 wide, 25 high": [("back", None), ("left", None)],
     },
     ("clamp_size", "in"): {
@@ -949,6 +959,7 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
         "1 wide, sticks out 2, 1/2 over the base, top 2 1/4 above the seat": "1, 2, 0.5, 3 in"
     },
     ("clamps", "mm"): {"back 60 mm from the right": None},
+    ("height", "mm"): {"65 above the plate": None},
     ("height", "in"): {"2 1/4 above the seat": "3 in", "the top is 1/2 over the piece": None},
     ("footprint", "mm"): {"300 by 200 by 15 with two 12 mm dowel holes": "300, 200, 15 mm"},
     ("holder", "mm"): {"a board": None, "cradle": None},
@@ -1171,6 +1182,9 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "18 mm thick": {"thickness": 18},
     },
     ("grid", "mm"): {
+        "16 mm holes, 80 mm apart, 15 left to right, ten front to back": {
+            "holes": [15, 10], "pitch": [80, 80], "hole": 16,
+        },
         **alike(
             (
                 "12 x 7, every 50, 8 wide", "12 x 7, 50, 8", "8 mm holes every 50 mm, 12 by 7",
@@ -1216,6 +1230,8 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "H5 and A1 are missing": {"missing": ["H5", "A1"]},
     },
     ("pins", "mm"): {
+        "12 mm, 30 long, half of it sticks out": {"shank": 12, "pin_height": 15},
+        "1/2 in pins, an inch long, half an inch above": {"shank": 12.7, "pin_height": 12.7},
         **alike(
             (
                 "8, 10 high", "8 mm h6 ground pins, 10 mm above the plate", "8 10",
@@ -1262,6 +1278,7 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "front left, right and back": {"corner": "A1", "toward": "+x+y"},
     },
     ("names", "mm"): {
+        "call the station guitar body": {"station": "guitar body"},
         "no": {}, "no thanks": {}, "as they are": {}, "fine": {},
         "drawers": {"station": "drawers"},
         "station drawers, machine big router": {"station": "drawers", "machine": "big router"},

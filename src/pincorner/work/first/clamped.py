@@ -62,7 +62,7 @@ def read_clamps(text: str, said: Said) -> list[Clamp]:
     plain = _FROM_ITS_END.sub(_must_be_from_left_or_front, _with_own_edges(plain, said))
     words = words_of(plain)
     plain = _SO_MANY_AT.sub(lambda match: f" {_COUNTED[match['count']]} ", plain)
-    plain = _AROUND_CLAMPS.sub(" ", _SO_MANY_CLAMPS.sub(" ", plain))
+    plain = _AROUND_CLAMPS.sub(" ", _SO_MANY_CLAMPS.sub(" ", _IN_ALL.sub(" ", plain)))
     tokens = list(scan(plain, text, _OF_CLAMPS, {*_CLAMPED, *_COUNTS}))
     found = [token for token in tokens if isinstance(token, re.Match)]
     lengths = dict(zip(found, read_amounts(found, said), strict=True)) if found else {}
@@ -148,7 +148,14 @@ _SO_MANY_CLAMPS = re.compile(
     rf"\b(?:an?|both|[1-4])\s+{_KIND_OF_CLAMP}(?=clamps?\b|toggles?\b|$|[,;:])|\b[1-4]\s+clamps?\b"
     r"|\b(?:1|both)\b(?! (?:inch|mm|1/2|in (?!the)))(?=\s+[a-z])"
 )
-_SIZE_OF_CLAMP = re.compile(rf"[,;]?\s*(?:each |and )?{LENGTH}\s+(?:wide|high|tall|thick|long)\b")
+_IN_ALL = re.compile(r"\b[1-4]\s*[,;:]\s*(?=(?:single|pair|triple)\b)")
+_SIZE_OF_CLAMP = re.compile(
+    rf"[,;]?\s*(?:(?:each|and|they|handles?|stick(?:s|ing)?(?: out)?|reach(?:es)?|down|top) )*"
+    rf"{LENGTH}"
+    r"\s*(?:wide|high|tall|thick|long|out|deep|proud"
+    r"|(?:over|above|onto|beyond) (?:the |it\b)?[a-z]*)(?![a-z])"
+    rf"|[,;]?\s*(?:and |they )*(?:stick(?:s|ing)? out|reach(?:es)?|top|high) {LENGTH}"
+)
 _FROM_ITS_END = re.compile(
     rf"(?P<length>{LENGTH})\s+(?:in )?from (?:the |its )?(?P<end>left|front|right|back|rear)\b"
     r"(?: (?:end|edge|corner|side))?"
@@ -211,7 +218,7 @@ _OF_CLAMP = {
     "along the edge": r"\b(?:wide|width|along|long|broad)\b",
     "over the work": r"\b(?:over|onto|overlaps?"
     r"|on (?:top of )?(?:it|the (?:work|piece|jig|part|blank|stock))"
-    r"|inside|grips?)\b",
+    r"|inside|grips?|reach(?:es)?)\b",
     "out from the edge": r"\b(?:out|outside|beyond|sticks?|outward|behind)\b",
 }
 """What the four lengths of a clamp are of, and the words of each."""
@@ -230,7 +237,7 @@ def read_clamp_size(text: str, said: Said) -> list[Amount]:
     is_from_work = False
     for part in parts:
         what = next((key for key, words in _OF_CLAMP.items() if re.search(words, part)), None)
-        if re.search(r"\b(?:grips?|overlaps?|onto|inside)\b", part):
+        if re.search(r"\b(?:grips?|overlaps?|onto|inside|reach(?:es)?)\b", part):
             what = "over the work"
         from_work = FROM_THE_WORK.search(part) if what == _CLAMP_ORDER[3] else None
         bare = FROM_THE_WORK.sub(" ", part) if from_work else part

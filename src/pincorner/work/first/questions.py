@@ -384,28 +384,21 @@ _PLACE = several(-50_000, 50_000, 2)
 _JIG = _is("holder", "jig")
 
 
+_NO_DEEPER = re.compile(
+    r"\b(?:never|not|no) (?:(?:to )?(?:cut|go)s? )?(?:deeper|more|further) than\b"
+)
+
+
 def _read_spoil(text: str, said: Said) -> Amount:
     """How deep; no cutting at all is 0."""
     if _NO_CUTTING.fullmatch(" ".join(words_of(text)).rstrip(".")):
         return Amount("0", 0.0)
-    found: Amount = length(0, 100)(_YOU_MAY_CUT.sub(" ", text), said)
+    plain = _NO_DEEPER.sub(" ", cleaned(text))
+    found: Amount = length(0, 100)(_YOU_MAY_CUT.sub(" ", plain), said)
     return found
 
 
-_THE_SAME = {
-    "same",
-    "the",
-    "as",
-    "in",
-    "hole",
-    "its",
-    "it",
-    "is",
-    "below",
-    "there",
-    "all",
-    "through",
-}
+_THE_SAME = frozenset(words_of("same the as in hole its it is below there all through"))
 
 
 def _read_thickness(text: str, said: Said) -> Amount:
@@ -938,11 +931,11 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "heights",
         "How high above the bed is the seat (where the piece lies in it), and the jig's tallest "
-        "point?",
+        "point? Clamps are asked later.",
         together.heights,
         reckoned.heights_of_footprint,
-        "The seat is 0 where the piece lies on the bed itself. The tallest point counts clamps and "
-        "toggles of the jig's own: `pincorner check` keeps the cutter off.",
+        "The seat is 0 where the piece lies on the bed itself. The tallest point counts strips and "
+        "stops; `pincorner check` takes the jig as that high all around the piece.",
         _JIG,
         examples=("{seat 18, tallest 40|seat 3/4, tallest 1 1/2}", "{18, 40|3/4, 1 1/2}"),
         members=("seat", "height"),
@@ -964,7 +957,8 @@ QUESTIONS: tuple[Question, ...] = (
         "How high is the jig's tallest point above the bed?",
         reckoned.read_height,
         reckoned.highest_said,
-        "Clamps and toggles of its own too. `pincorner check` keeps the cutter off.",
+        "Strips and stops too; clamps are asked later. `pincorner check` takes the jig as that "
+        "high all around the piece.",
         _JIG,
         doubts=reckoned.size_doubts(0, 500, "a height"),
         cannot=reckoned.height_cannot,

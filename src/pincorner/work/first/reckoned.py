@@ -904,7 +904,8 @@ def read_height(text: str, said: Said) -> Amount:
 FROM_THE_WORK = re.compile(
     r"\b(?:above|over|on top of|higher than|past|proud of|from|beyond)\s+"
     r"(?:(?:the|its|my|that)\s+)*(?:top of (?:the|its|my)\s+)?"
-    r"(?P<what>base|jig|tray|carrier|seat|piece|part|blank|stock|work|panel)\b(?:'s)?(?: top)?"
+    r"(?P<what>base|jig|tray|carrier|seat|piece|part|blank|stock|work|panel|plate|board)\b"
+    r"(?:'s)?(?: top)?"
 )
 """What a height is told from, where that is not the bed."""
 WORK_WORDS = re.compile(
@@ -923,6 +924,8 @@ def from_bed(high: Amount, plain: str, said: Said) -> Amount | None:
     if match is None:
         return None
     what, seat, stock = match["what"], said["seat"], said["stock"]
+    if what in ("plate", "board"):
+        raise Unclear(f"{told_size(high.mm, said.unit)} above that: how high above the bed?")
     if what in _OF_JIGS and said["holder"] == "jig":
         top_mm = None if seat is None else seat.mm
         if what != "seat" and (third := _third(said)) is not None:

@@ -21,7 +21,7 @@ from pincorner.work.first.plain import (
     with_figures,
     words_of,
 )
-from pincorner.work.first.typed import LENGTH, Reader, Said, clauses, counts
+from pincorner.work.first.typed import LENGTH, Reader, Said, amounts, clauses, counts
 
 Parts = Mapping[str, str]
 
@@ -235,8 +235,10 @@ def grid(text: str, said: Said) -> Parts:
     for part in left:
         if "holes" not in found and _reads(counts, part, said):
             found["holes"] = part.strip()
+        elif missing := _missing(found):
+            found[missing[0]] = part.strip()
         else:
-            found |= {each: part.strip() for each in _missing(found)[:1]}
+            found.setdefault("holes", part.strip())  # which asks what it does not know
     if not found:
         raise OneByOne("the holes")
     return found
@@ -304,6 +306,8 @@ _DEEP = re.compile(r"\b(?:deep|depth|down)\b")
 _IN_THE_HOLE = re.compile(r"\b(?:in the holes?|shanks?|in it|lower)\b")
 _AT_THE_WORK = re.compile(r"\b(?:body|heads?|touch(?:es)?|upper|above the bed,? thick)\b")
 _INSTEAD = re.compile(r"\b(?:under|actual(?:ly)?|measure[ds]?|really|hair)\b")
+_LONG = re.compile(rf"{LENGTH}\s+(?:long|in length|in all)\b|\blength\b")
+_HALF_OF_IT = re.compile(r"\b1/2 (?:of )?(?:it|them|that|each|its length)\b|\b1/2 of them\b")
 _BRACKETS = re.compile(rf"({LENGTH})[^,;()]*\(([^()]*[0-9][^()]*)\)")
 
 
@@ -314,9 +318,15 @@ def pins(text: str, said: Said) -> Parts:
     plain = re.sub(r"\s(?=(?:stick(?:s|ing)|stand(?:s|ing))\b)", ", ", plain)
     found: dict[str, str] = {}
     thick: list[str] = []
+    long = ""
     for part in clauses(plain):
         if not re.search("[0-9]", part):
             continue
+        if _LONG.search(part):
+            long = _alone(part)  # says nothing by itself
+            continue
+        if _HALF_OF_IT.search(part):
+            part = f"{_half(long, said)} high" if long else f"{part}?"
         is_body = "shank" in found and re.search(r"\babove it\b", part)
         if is_body or _AT_THE_WORK.search(part):
             found["body"] = part
@@ -360,6 +370,12 @@ def _in_the_unit_of(before: str, part: str) -> str:
 
 def _of_brackets(match: re.Match[str]) -> str:
     return _in_the_unit_of(match[1], match[2])
+
+
+def _half(length: str, said: Said) -> str:
+    """Half of a length."""
+    (found,) = amounts(length, said, 1)
+    return f"{found.mm / 2:.9g} mm"
 
 
 _OF_SEAT = re.compile(r"\b(?:seat|pocket|recess|rebate|piece|part|lies|underneath|bottom|floor)\b")
@@ -448,6 +464,9 @@ _NAMED = re.compile(
 )
 
 
+_CALL = re.compile(r"(?i)\b(?:please )?(?:call|name) (?:it |this one |the (?=[a-z]))")
+
+
 def names(text: str, said: Said) -> Parts:
     """Names by the word of what they are of; one alone is the station's."""
     if (is_other := agrees(text)) is not None:
@@ -455,6 +474,7 @@ def names(text: str, said: Said) -> Parts:
             return {}  # `Others?`
         raise OneByOne("the names")
     found = {}
+    text = _CALL.sub("", text)
     parts = [part.strip() for part in re.split(r"[,;]|\band\b", text) if part.strip()]
     for part in parts:
         if match := _NAMED.match(part):

@@ -444,6 +444,9 @@ _COUNT_WORDS = HEDGES | set(_ALONG) | {
 def counts(text: str, said: Said) -> list[int]:
     """Holes along X and along Y, such as `12 x 7`, `10 columns, 7 rows`, `23 rows of 11`."""
     plain = re.sub(r"(?<=[0-9])\s*[x*](?=\s*[0-9])", " by ", with_figures(cleaned(text)))
+    plain = re.sub(r"\b(?:from )?left to right\b", " across ", plain)
+    plain = re.sub(r"\b(?:from )?front to back\b", " deep ", plain)
+    plain = re.sub(r"\bline(s?)\b", r"row\1", plain)
     plain = re.sub(r"\b(?:per|in (?:a|each|every)|each|every) rows?\b", " columns ", plain)
     plain = re.sub(r"\b(?:per|in (?:a|each|every)|each|every) columns?\b", " rows ", plain)
     words = [

@@ -227,10 +227,11 @@ class Walk:
         """Take an answer as `give` does."""
         text = self._meant_by(question, " ".join(text.split()))
         self.heard = ""
+        asked_about = self.earlier.get(question.key) if question.key in self.offered else None
         if text != self.earlier.get(question.key):
             self._take_back(question.key)
         if question.members:
-            return self._give_whole(question, text)
+            return self._give_whole(question, text, asked_about)
         try:
             text, value = read_answer(question, text, self.said)
         except Unclear as unclear:
@@ -270,13 +271,18 @@ class Walk:
                 raise Unclear(f"then say it once more, such as {question.example(self.said)}")
         return text
 
-    def _give_whole(self, question: Question, text: str, is_sure: bool = False) -> list[str]:
-        """Give an answer to several questions in one: each gets its part of it, or its default;
-        what is left is asked by itself. Doubts about one that is odd, the first time.
+    def _give_whole(
+        self, question: Question, text: str, before: str | None = None, is_sure: bool = False
+    ) -> list[str]:
+        """Give an answer to several questions in one: each gets its part of it, or of the one
+        `before` that was asked about, or its default; what is left is asked by itself. Doubts about
+        one that is odd, the first time.
 
         Raises what giving it to one of them does, with the others given.
         """
         parts = self._parts_of(question, text)
+        if parts and before is not None:
+            parts = {**(self._parts_of(question, before) or {}), **parts}
         if parts is None:
             self.opened.add(question.key)
             self.keep()
