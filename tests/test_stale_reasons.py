@@ -184,4 +184,4 @@ def test_status_can_be_read_in_80_columns(stamped: Path, run: Run) -> None:
     assert groups == ["Before the next cut", "To look at", "To print anew", "When there is time"]
     assert "  stale-program: left.nc: clamp c1 35.0 to 40.0 mm high\n" in out
     assert max(map(len, out.splitlines())) <= 80
-    assert "never verified: end-bars, left, over, right, roof, spare\n" in out
+    assert "never verified: end-bars, left, over, right, roof, spare; X and\n" in out
