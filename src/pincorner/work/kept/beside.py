@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from pincorner.bed import covers, surface_z
 from pincorner.characters import visible
@@ -23,8 +23,6 @@ from pincorner.documents.jigs import Jig
 from pincorner.documents.machines import Machine, Side
 from pincorner.documents.records import Run
 from pincorner.geometry.outline import Box, bounds
-from pincorner.program.check.result import Report
-from pincorner.program.path.frames import bed_in_program
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.contents import Part, Written, cover_parts, differences, written_of
 from pincorner.setups.setup import Setup
@@ -32,6 +30,9 @@ from pincorner.setups.transform import OffsetRow
 from pincorner.standing import Standing, standing_on
 from pincorner.units import figure, fixed
 from pincorner.work.kept.copies import digest_of
+
+if TYPE_CHECKING:  # NumPy stands behind it, which a block does without
+    from pincorner.program.check.result import Report
 
 NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
@@ -229,6 +230,8 @@ def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:
 
     Its extent, grown by how near it may come and by half of what is widest of cutters and nose.
     """
+    from pincorner.program.path.frames import bed_in_program
+
     span_x, span_y = report.extent.x, report.extent.y
     facts = setup.facts
     if span_x is None or span_y is None or report.verdict == "not-fully-read":
