@@ -21,6 +21,7 @@ from pincorner.work.first.plain import (
     with_figures,
     words_of,
 )
+from pincorner.work.first.reckoned import FROM_THE_WORK
 from pincorner.work.first.typed import LENGTH, Reader, Said, amounts, clauses, counts
 
 Parts = Mapping[str, str]
@@ -416,8 +417,9 @@ def heights(text: str, said: Said) -> Parts:
         _OF_SEAT.search(second) and not _OF_SEAT.search(first)
     ):
         first, second = second, first
-    is_from_work = re.search(r"\b(?:above|over|on top of|past|from|beyond) (?!the bed)", second)
-    top = with_figures(second) if is_from_work else _alone(with_figures(second))
+    top = with_figures(second)
+    if not FROM_THE_WORK.search(second):
+        top = _alone(top)
     return {"seat": _alone(with_figures(first)), "height": top}
 
 
