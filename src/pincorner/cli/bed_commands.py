@@ -1,7 +1,8 @@
 """Commands about the bed through its life: surveys, surfacings, verifications, what is stale."""
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -23,10 +24,15 @@ from pincorner.errors import BadInput
 # The modules that do the work are imported inside each command: --help needs none of them.
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add these commands, in the order that help lists them."""
-    for command in (survey, resurface, disturbed, verify, status):
-        app.command()(command)
+def commands() -> dict[str, Callable[..., Any]]:
+    """These commands by name."""
+    return {
+        "survey": survey,
+        "resurface": resurface,
+        "disturbed": disturbed,
+        "verify": verify,
+        "status": status,
+    }
 
 
 BedName = Annotated[str, typer.Argument(metavar="BED", help="A bed.")]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -32,10 +33,14 @@ _TIED = "\x1f"
 """A blank at which no line is broken."""
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add these commands, in the order that help lists them."""
-    for command in (start, example, edit, adopt):
-        app.command()(command)
+def commands() -> dict[str, Callable[..., Any]]:
+    """These commands by name."""
+    return {
+        "start": start,
+        "example": example,
+        "edit": edit,
+        "adopt": adopt,
+    }
 
 
 def start(

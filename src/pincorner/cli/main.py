@@ -4,10 +4,13 @@ import gc
 import os
 import re
 import sys
+from collections.abc import Callable, Iterator, Mapping
+from inspect import getdoc
 from typing import Annotated, Any, NoReturn
 
 import typer
 import typer.core
+import typer.main
 
 from pincorner.cli import (
     bed_commands,
@@ -75,25 +78,18 @@ GROUPS: dict[str, dict[str, str]] = {
 }
 """The commands in groups, all in the order of use, each with where to read on."""
 
+_SEE_ALSO = {name: page for group in GROUPS.values() for name, page in group.items()}
 
-class Grouped(typer.core.TyperGroup):
-    """The application, whose help shows its commands in groups."""
 
-    def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """Write the commands, group by group; those of no group at the end."""
-        found = {name: self.get_command(ctx, name) for name in self.list_commands(ctx)}
-        others = found.keys() - {name for group in GROUPS.values() for name in group}
-        longest = max(map(len, found))
-        for title, names in {**GROUPS, "Others": sorted(others)}.items():
-            shown = [(name, found[name]) for name in names if name in found]
-            rows = [
-                (f"{name:{longest}}", command.get_short_help_str(formatter.width - 6 - longest))
-                for name, command in shown
-                if command is not None
-            ]
-            if rows:
-                with formatter.section(title):
-                    formatter.write_dl(rows)
+FUNCTIONS: dict[str, Callable[..., Any]] = {
+    **first_commands.commands(),
+    **registry_commands.commands(),
+    **station_commands.commands(),
+    **program_commands.commands(),
+    **bed_commands.commands(),
+    **run_commands.commands(),
+}
+"""What each command does; its docstring is its help, its parameters are its options."""
 
 
 class PlainHelp(typer.core.TyperCommand):
@@ -125,6 +121,55 @@ def _argument(param: Any) -> str:
     name = (param.metavar or param.name.upper()).strip("[].")
     several = f"{name}..." if param.nargs == -1 else name
     return several if param.required else f"[{several}]"
+
+
+class Commands(Mapping[str, Any]):
+    """The commands by name, each made of its function when it is asked for.
+
+    Making the options of all of them took longer than what most commands do.
+    """
+
+    def __init__(self) -> None:
+        self._made: dict[str, Any] = {}
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in self._made:
+            function, see_also = FUNCTIONS[name], f"See also:  {_SEE_ALSO[name]}"
+            alone = typer.Typer(add_completion=False, rich_markup_mode=None)
+            alone.command(name, cls=PlainHelp, epilog=see_also)(function)
+            self._made[name] = typer.main.get_command(alone)
+        return self._made[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(FUNCTIONS)
+
+    def __len__(self) -> int:
+        return len(FUNCTIONS)
+
+
+class Grouped(typer.core.TyperGroup):
+    """The application, whose help shows its commands in groups."""
+
+    commands: Any  # a mapping that is only read
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        self.commands = Commands()
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the commands, group by group."""
+        longest = max(map(len, FUNCTIONS))
+        for title, names in GROUPS.items():
+            with formatter.section(title):
+                formatter.write_dl(
+                    (f"{name:{longest}}", _short_help(name, formatter.width - 6 - longest))
+                    for name in names
+                )
+
+
+def _short_help(name: str, limit: int) -> str:
+    """What a command is for, in so many characters; its options are not made for that."""
+    return typer.core.TyperCommand(name, help=getdoc(FUNCTIONS[name])).get_short_help_str(limit)
 
 
 app = typer.Typer(
@@ -163,19 +208,6 @@ def _application(
     ] = False,
 ) -> None:
     ctx.obj = db
-
-
-first_commands.add_to(app)
-registry_commands.add_to(app)
-station_commands.add_to(app)
-program_commands.add_to(app)
-bed_commands.add_to(app)
-run_commands.add_to(app)
-_SEE_ALSO = {name: page for group in GROUPS.values() for name, page in group.items()}
-for each in app.registered_commands:
-    _name = str(each.name or getattr(each.callback, "__name__", ""))
-    each.cls = PlainHelp
-    each.epilog = f"See also:  {_SEE_ALSO.get(_name, 'pincorner guide')}"
 
 
 def run() -> NoReturn:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
@@ -29,10 +29,13 @@ if TYPE_CHECKING:
 # The modules that do the work are imported inside each command: --help needs none of them.
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add these commands, in the order that help lists them."""
-    for command in (check, stamp, repeat):
-        app.command()(command)
+def commands() -> dict[str, Callable[..., Any]]:
+    """These commands by name."""
+    return {
+        "check": check,
+        "stamp": stamp,
+        "repeat": repeat,
+    }
 
 
 Done = TypeVar("Done")

@@ -1,7 +1,8 @@
 """Commands about the registry as a whole."""
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -20,14 +21,23 @@ from pincorner.errors import BadInput
 # The modules that do the work are imported inside each command: --help needs none of them.
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add these commands, in the order that help lists them."""
-    commands = (
-        demo, init, load, dump, list_names, show, retire, history, backup, restore, schema, guide,
-        upgrade,
-    )  # fmt: skip
-    for command in commands:
-        app.command("list" if command is list_names else None)(command)
+def commands() -> dict[str, Callable[..., Any]]:
+    """These commands by name."""
+    return {
+        "demo": demo,
+        "init": init,
+        "load": load,
+        "dump": dump,
+        "list": list_names,
+        "show": show,
+        "retire": retire,
+        "history": history,
+        "backup": backup,
+        "restore": restore,
+        "schema": schema,
+        "guide": guide,
+        "upgrade": upgrade,
+    }
 
 
 def demo(

@@ -1,7 +1,8 @@
 """Commands about running several stations in turn, and about where jigs can go."""
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -16,10 +17,12 @@ if TYPE_CHECKING:
 # The modules that do the work are imported inside each command: --help needs none of them.
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add these commands, in the order that help lists them."""
-    app.command("run")(plan_run)
-    app.command()(place)
+def commands() -> dict[str, Callable[..., Any]]:
+    """These commands by name."""
+    return {
+        "run": plan_run,
+        "place": place,
+    }
 
 
 RunName = Annotated[str, typer.Argument(metavar="NAME", help="A run: stations worked in turn.")]

@@ -1,5 +1,6 @@
 """Commands about stations: registering them, their offsets, blocks, sheets and maps."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -36,12 +37,17 @@ from pincorner.errors import BadInput
 # The modules that do the work are imported inside each command: --help needs none of them.
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add these commands, in the order that help lists them."""
-    for command in (register, offsets, explain, block, sheet):
-        app.command()(command)
-    app.command("map")(draw_map)
-    app.command()(refresh)
+def commands() -> dict[str, Callable[..., Any]]:
+    """These commands by name."""
+    return {
+        "register": register,
+        "offsets": offsets,
+        "explain": explain,
+        "block": block,
+        "sheet": sheet,
+        "map": draw_map,
+        "refresh": refresh,
+    }
 
 
 def register(
