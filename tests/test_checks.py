@@ -219,7 +219,8 @@ def test_the_nose_hits_the_stock(tmp_path: Path) -> None:
 
 
 def test_what_is_not_given_is_named(tmp_path: Path) -> None:
-    """Tools, stickout, nose and travel that are not given stand under the verdict."""
+    """Tools, stickout, nose and travel that are not given stand under the verdict, and are not
+    told as looked at beside it."""
     text = (PROGRAMS / "hand-hold.nc").read_text(encoding="utf-8")
     tools = {1: ToolSize(6.0, None)}
     report = check_text(tmp_path, text, demo_setup("left", machine={"travel": None}), tools)
@@ -227,8 +228,15 @@ def test_what_is_not_given_is_named(tmp_path: Path) -> None:
     assert "tool 2: its diameter is not given, so it counts as a point" in told
     assert "the nose above tool 1: how far it stands out is not given" in told
     assert "the travel (not given)" in told
+    assert "nose" not in report.looked_at and "travel" not in report.looked_at
+    whole = check_text(tmp_path, text, demo_setup("left"), {**tools, 2: ToolSize(12.7, 45.0)})
+    assert whole.looked_at.startswith("cutter and nose against pins") and "Y and the upper" in (
+        whole.looked_at
+    )
     bare = demo_setup("left", machine={"nose": None, "travel": Travel(x=(0, 1540))})
-    told = "\n".join(check_text(tmp_path, text, bare).not_checked)
+    report = check_text(tmp_path, text, bare)
+    told = "\n".join(report.not_checked)
+    assert "nose" not in report.looked_at and "; the travel in X; " in report.looked_at
     assert "the spindle nose: its diameter is not given" in told
     assert "the travel in Y, Z (not given)" in told
 

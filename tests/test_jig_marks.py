@@ -89,7 +89,7 @@ def check_of(setup: Setup, findings: tuple[CheckFinding, ...] = ()) -> Drawn:
     """The drawing of a check, over a bed without other stations."""
     extent = ((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
     report = Report("p.nc", setup.facts.station.name, "a", "0000-0000", "mm", 0.2, "nothing-found",
-                    findings, extent, extent, 1, (), (), (), ())  # fmt: skip
+                    findings, extent, extent, 1, (), (), (), "", ())  # fmt: skip
     return read(path_drawing(setup, (), report, PathLines((), ())))
 
 

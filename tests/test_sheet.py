@@ -293,6 +293,8 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
     inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
     assert " A clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words
+    eighth = Page(sheet_of(setups(inch.replace("top: 35", "top: 1.125 in")))).words
+    assert " A clamp c 1.13 in high " in eighth  # never told too low
 
 
 def test_the_map_shows_the_codes_of_all_nests(in_demo: Path) -> None:

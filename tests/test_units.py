@@ -13,12 +13,16 @@ from hypothesis import strategies as st
 from pincorner.units import (
     LARGEST_MM,
     MM_PER_INCH,
+    Rounded,
     Unit,
     check_length,
+    figure,
     fixed,
     in_unit,
     length_mm,
     parse_length,
+    told_down,
+    told_up,
 )
 
 INCH_MM = Fraction(254, 10)
@@ -187,3 +191,30 @@ def test_fixed_rounds_to_nearest(value: float, decimals: int) -> None:
     """Rounding moves a number by at most half the last digit, exactly reckoned."""
     error = abs(Fraction(fixed(value, decimals)) - Fraction(value))
     assert error <= Fraction(1, 2 * 10**decimals)
+
+
+@given(
+    st.floats(-LARGEST_MM, LARGEST_MM),
+    st.sampled_from(["up", "down"]),
+    st.sampled_from(["mm", "in"]),
+    st.integers(0, 4),
+)
+def test_a_figure_is_never_rounded_to_the_wrong_side(
+    value_mm: float, way: Rounded, unit: Unit, decimals: int
+) -> None:
+    """Rounded up it is never less than the length, down never more, but for what doubles leave;
+    nowhere a whole step off; and a figure that is whole stays what it is."""
+    text = figure(value_mm, unit, decimals, way)
+    step = 10.0 ** -(decimals + (unit == "in"))
+    over = (float(text) - in_unit(value_mm, unit)) * (1 if way == "up" else -1)
+    slip = 1e-6 * step + 4 * math.ulp(abs(value_mm) + 1.0)  # what doubles leave
+    assert -slip <= over < step + slip
+    assert fixed(float(text), decimals + (unit == "in"), way) == text
+
+
+def test_heights_in_the_way_are_told_up_and_room_is_told_down() -> None:
+    """1 1/8 in is no 1.12 in of clamp, and 28.575 mm no 28.6 of room (by hand)."""
+    assert told_up(28.575, "in", 1) == "1.13 in"
+    assert told_down(28.575, "mm", 1) == "28.5 mm"
+    assert told_up(55.0, "mm", 1) == "55.0 mm" == told_down(55.0, "mm", 1)
+    assert told_up(-0.04, "mm", 1) == "0.0 mm"

@@ -15,7 +15,7 @@ from pincorner.documents.records import Surfacing, Survey
 from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, band
 from pincorner.geometry.pose import XY
-from pincorner.units import Unit, told, told_size
+from pincorner.units import Unit, told_down, told_size
 
 THIN_COVER_MM = 1.0
 """Less cover than this is told: a cutter set a little too deep reaches the metal."""
@@ -182,8 +182,8 @@ def check_cut(bed: Bed, before: Sequence[Surfacing], cut: Surfacing, unit: Unit)
             raise Refused(
                 "reaches-metal",
                 f"this cut would reach {cover.kind} {cover.name} of bed {bed.name}, which has "
-                f"{told(left, unit)} of wood over it; sink it deeper, enter its new depth, or cut "
-                "less",
+                f"{told_down(left, unit)} of wood over it; sink it deeper, enter its new depth, or "
+                "cut less",
             )
     depths = [hole_depth_mm(bed, after, place.at_mm) for place in bed.holes()] if cut.depth else []
     if any(depth is not None and depth <= 0 for depth in depths):

@@ -89,14 +89,35 @@ def in_unit(value_mm: float, unit: Unit) -> float:
     return value_mm if unit == "mm" else value_mm / MM_PER_INCH
 
 
-def figure(value_mm: float, unit: Unit, decimals: int = 3) -> str:
+Rounded = Literal["nearest", "up", "down"]
+"""Which way a figure is rounded. Heights of what stands in the way, depths and overlaps go up;
+room, gaps and what is left go down; places and sizes, which are compared, to the nearest."""
+NEAREST: Rounded = "nearest"
+UP: Rounded = "up"
+DOWN: Rounded = "down"
+
+_STEP_ENDS = 1e-6
+"""What doubles leave of a whole step, in steps: no figure is rounded a step farther for it."""
+
+
+def figure(value_mm: float, unit: Unit, decimals: int = 3, rounded: Rounded = NEAREST) -> str:
     """A length as text in `unit`, without it; `decimals` in mm, one more in inches."""
-    return fixed(in_unit(value_mm, unit), decimals + (unit == "in"))
+    return fixed(in_unit(value_mm, unit), decimals + (unit == "in"), rounded)
 
 
-def told(value_mm: float, unit: Unit, decimals: int = 3) -> str:
+def told(value_mm: float, unit: Unit, decimals: int = 3, rounded: Rounded = NEAREST) -> str:
     """The same with the unit: `1.600 mm`, `0.0630 in`."""
-    return f"{figure(value_mm, unit, decimals)} {unit}"
+    return f"{figure(value_mm, unit, decimals, rounded)} {unit}"
+
+
+def told_up(value_mm: float, unit: Unit, decimals: int = 3) -> str:
+    """The same, never told too small: heights of what stands in the way, depths, overlaps."""
+    return told(value_mm, unit, decimals, UP)
+
+
+def told_down(value_mm: float, unit: Unit, decimals: int = 3) -> str:
+    """The same, never told too large: room, gaps, what is left."""
+    return told(value_mm, unit, decimals, DOWN)
 
 
 def told_size(value_mm: float, unit: Unit) -> str:
@@ -136,7 +157,15 @@ def clock(seconds: float) -> str:
     return f"{whole}:{rest:02}"
 
 
-def fixed(value: float, decimals: int) -> str:
-    """A number with fixed decimals, no exponent and never a negative zero."""
+def fixed(value: float, decimals: int, rounded: Rounded = NEAREST) -> str:
+    """A number with fixed decimals, no exponent and never a negative zero.
+
+    >>> fixed(1.125, 2), fixed(1.125, 2, UP), fixed(-1.121, 2, UP), fixed(1.129, 2, DOWN)
+    ('1.12', '1.13', '-1.12', '1.12')
+    """
+    if rounded != NEAREST and math.isfinite(value):
+        steps = value * 10**decimals
+        whole = math.ceil(steps - _STEP_ENDS) if rounded == UP else math.floor(steps + _STEP_ENDS)
+        value = whole / 10**decimals
     text = f"{value:.{decimals}f}"
     return text[1:] if text.startswith("-") and not text.strip("-0.") else text

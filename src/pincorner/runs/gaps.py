@@ -13,7 +13,7 @@ from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds, signed_ar
 from pincorner.geometry.pose import XY, Pose
 from pincorner.runs.spans import Beam, hull
 from pincorner.setups.setup import Setup
-from pincorner.units import Unit, fixed, in_unit
+from pincorner.units import DOWN, Unit, figure
 
 DEFAULT_REACH_MM = 250.0
 """How far around a jig hands and arms are, where the run states no reach: common practice."""
@@ -189,10 +189,5 @@ def covered(moving: Moving, boxes: Sequence[Box | None], reach: Box) -> Outline:
 
 
 def gap_figure(gap_mm: float, unit: Unit) -> str:
-    """A distance rounded away from comfort, down and an overlap up: to 1 mm or 0.1 in.
-
-    What rounding of doubles leaves below a whole one does not count.
-    """
-    steps = 1 if unit == "mm" else 10
-    whole = math.floor(in_unit(gap_mm, unit) * steps + 1e-6)
-    return fixed(whole / steps, 0 if unit == "mm" else 1)
+    """A distance rounded away from comfort, down and an overlap up: to 1 mm or 0.1 in."""
+    return figure(gap_mm, unit, 0, DOWN)

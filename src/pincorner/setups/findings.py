@@ -17,7 +17,7 @@ from pincorner.setups.heights import Heights, surface_heights
 from pincorner.setups.locating import Located
 from pincorner.setups.person import EDGES, Person
 from pincorner.setups.pin_fit import gives_way_mm
-from pincorner.units import MM_PER_INCH, fixed, told
+from pincorner.units import MM_PER_INCH, fixed, told, told_up
 
 
 class Finding(NamedTuple):
@@ -69,6 +69,10 @@ class Placed(NamedTuple):
     def told(self, length_mm: float, decimals: int = 3) -> str:
         """A length as sentences tell it: in the machine's unit."""
         return told(length_mm, self.facts.machine.units, decimals)
+
+    def up(self, length_mm: float, decimals: int = 1) -> str:
+        """A height, or how far something reaches over: never told too small."""
+        return told_up(length_mm, self.facts.machine.units, decimals)
 
 
 def find_all(placed: Placed) -> tuple[Finding, ...]:
@@ -191,7 +195,7 @@ def _outside_bed(placed: Placed) -> Iterator[Finding]:
         side, most = max(over.items(), key=lambda item: item[1])
         if most > 0.001:
             edge = EDGES[placed.person.way_on_bed(side)]
-            text = f"{name} reaches {placed.told(most, 1)} over the {edge} edge of bed {bed.name}"
+            text = f"{name} reaches {placed.up(most)} over the {edge} edge of bed {bed.name}"
             yield Finding("outside-bed", text, most, around.middle)
             return
 
@@ -251,7 +255,7 @@ def _dowels(placed: Placed) -> Iterator[Finding]:
     for pin, (word, size) in zip(placed.located.pins, openings, strict=True):
         proud = pin.pin.height - room
         if proud > 0:
-            high = placed.told(proud, 1)
+            high = placed.up(proud)
             text = f"the pin in {pin.hole} stands {high} above the seat, into the part"
             yield Finding("pin-proud", text, proud, pin.at_mm)
         tight = pin.pin.body - size
@@ -280,7 +284,7 @@ def _pins_above_stock(placed: Placed) -> Iterator[Finding]:
     whose = "pin" if len(over) == 1 else "pins"
     text = (
         f"{whose} {', '.join(pin.hole for pin in over)} {'stands' if len(over) == 1 else 'stand'} "
-        f"{placed.told(highest.pin.height, 1)} above the bed, {placed.told(most, 1)} higher than "
+        f"{placed.up(highest.pin.height)} above the bed, {placed.up(most)} higher than "
         f"the top of the stock of nest {placed.nest.name} ({placed.told(top_mm, 1)})"
     )
     yield Finding("pin-above-stock", text, most, highest.at_mm)
@@ -295,7 +299,7 @@ def _slat_step(placed: Placed) -> Iterator[Finding]:
     step = max(known, default=0.0) - min(known, default=0.0)
     if step > 0.001:
         text = (
-            f"the slats under {placed.facts.holder.name} differ by {placed.told(step)} in height; "
+            f"the slats under {placed.facts.holder.name} differ by {placed.up(step, 3)} in height; "
             "the highest counts"
         )
         yield Finding("slat-step", text, step, outline[0])
@@ -321,7 +325,7 @@ def _tilt(placed: Placed) -> Iterator[Finding]:
     right, away = placed.person.bed_vector((highest[0] - middle[0], highest[1] - middle[1]))
     where = f"{'far' if away > 0 else 'near'} {'right' if right > 0 else 'left'}"
     text = (
-        f"the surface rises by {placed.told(span_mm, 2)} under the stock of nest "
+        f"the surface rises by {placed.up(span_mm, 2)} under the stock of nest "
         f"{placed.nest.name}, highest at its {where} corner; Z counts from the surface at the zero"
     )
     yield Finding("surface-tilted", text, span_mm, highest)

@@ -11,7 +11,7 @@ from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import Pose
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights
-from pincorner.units import Unit, fixed, in_unit
+from pincorner.units import NEAREST, Rounded, Unit, fixed, in_unit
 
 
 class Figures(NamedTuple):
@@ -91,11 +91,13 @@ def figures(
     )
 
 
-def printed_length(facts: Facts, value_mm: float, unit: Unit | None = None) -> str:
+def printed_length(
+    facts: Facts, value_mm: float, unit: Unit | None = None, rounded: Rounded = NEAREST
+) -> str:
     """A length with the dialect's decimals, in the machine's unit or in `unit`."""
     unit = unit or facts.machine.units
     places = facts.dialect.decimals
-    return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch)
+    return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch, rounded)
 
 
 def lies_from_zero(piece: Outline, turn_deg: float, unit: Unit) -> str:

@@ -19,6 +19,7 @@ from pincorner.program.check.sentences import (
     ALWAYS,
     Teller,
     in_order,
+    looked_at,
     note_on_margin,
     notes_on_machine,
     notes_on_moves,
@@ -127,6 +128,7 @@ def check_program(
             )
             for number in used
         ),
+        looked_at=looked_at(setup, tools, used),
         not_checked=tuple(dict.fromkeys(notes)),
     )
 

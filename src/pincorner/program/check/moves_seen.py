@@ -15,7 +15,7 @@ from pincorner.program.path.boxes import Boxes, Section
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Motions
 from pincorner.program.reader.summary import Summary
 from pincorner.setups.setup import Setup
-from pincorner.units import Unit, figure, told
+from pincorner.units import Unit, figure, told_down, told_up
 
 _LOST_KEPT = 1000
 """Lines at heights that are not known: enough for the first that is too low."""
@@ -97,7 +97,7 @@ class MovesSeen:
         if not (math.isnan(x) and math.isnan(y)):
             what = f"sideways, to {to}, from a place that is not known: go up first"
         elif z < self._top_mm:
-            below = told(self._top_mm - z, unit)
+            below = told_up(self._top_mm - z, unit)
             what = f"to {to}, {below} below the top of the stock: go up first"
         else:
             return
@@ -127,8 +127,8 @@ class MovesSeen:
         if self._away is not None and self._away.z_mm < tallest.top_mm - TOUCH_MM:
             line, z_mm = self._away
             text = (
-                f"a rapid goes sideways from Z{figure(z_mm, unit)} to a place that is "
-                f"not known, {told(tallest.top_mm - z_mm, unit)} below the top of {tallest.name}: "
+                f"a rapid goes sideways from Z{figure(z_mm, unit)} to a place that is not known, "
+                f"{told_up(tallest.top_mm - z_mm, unit)} below the top of {tallest.name}: "
                 "go up first, or give the machine's home (home_named_axes where only named axes go)"
             )
             yield CheckFinding("leaves-unknown", line, text, 1, tallest.top_mm - z_mm)
@@ -144,9 +144,10 @@ class MovesSeen:
             top_mm = tallest.top_mm + self._zero_mm
             if gauge_mm <= top_mm and not any(since <= each <= line for each in not_read):
                 text = (
-                    f"a rapid goes sideways with the gauge point at Z"
-                    f"{figure(z_mm, unit)} ({word}, line {since}), {told(gauge_mm, unit)} above "
-                    f"the surface, not above {tallest.name} ({told(top_mm, unit)}): go up first"
+                    f"a rapid goes sideways with the gauge point at Z{figure(z_mm, unit)} "
+                    f"({word}, line {since}), {told_down(gauge_mm, unit)} above "
+                    f"the surface, not above {tallest.name} ({told_up(top_mm, unit)}): "
+                    "go up first"
                 )
                 yield CheckFinding("leaves-unknown", line, text, 1, top_mm - gauge_mm)
                 return

@@ -48,7 +48,8 @@ class Report(NamedTuple):
     `verdict`: nothing-found, findings or not-fully-read. Findings come in order of line. `units`:
     as the program states them, by first use. `extent`: of all motion; `cutting_extent`: of feeds
     and arcs alone. `work_offsets`: the codes in use and their extents.
-    `not_checked`: sentences on what is not modelled, not given or not known.
+    `looked_at`: what it was held against, in words; `not_checked`: sentences on what is not
+    modelled, not given or not known.
     """
 
     program: str
@@ -65,4 +66,5 @@ class Report(NamedTuple):
     units: tuple[str, ...]
     work_offsets: tuple[tuple[str, Extent], ...]
     tools: tuple[ToolUse, ...]
+    looked_at: str
     not_checked: tuple[str, ...]

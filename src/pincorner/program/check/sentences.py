@@ -16,7 +16,7 @@ from shapely.ops import nearest_points
 
 from pincorner.geometry.pose import Pose
 from pincorner.program.check.clearance import NOSE, Key, Worst
-from pincorner.program.check.fences import Ceiling, Fence
+from pincorner.program.check.fences import Ceiling, Fence, ceiling_of
 from pincorner.program.check.moves_seen import MovesSeen
 from pincorner.program.check.reaches import ToolSize, size_of
 from pincorner.program.check.result import CheckFinding
@@ -24,7 +24,7 @@ from pincorner.program.check.surroundings import Disc, Obstacle, tallest_of
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
 from pincorner.setups.budget import known
 from pincorner.setups.setup import Setup
-from pincorner.units import Unit, figure, told, told_size
+from pincorner.units import Unit, figure, told, told_down, told_size, told_up
 
 _ROUND = 32
 """Corners in a quarter of a circle where a place is looked for; no figure rests on it."""
@@ -80,27 +80,29 @@ class Teller(NamedTuple):
         if obstacle.datum_mm is not None:
             reach = (size.diameter_mm or 0.0) / 2 + obstacle.near_mm
             at = _lowest_within(worst, _shape(obstacle).buffer(reach, quad_segs=_ROUND))
-            depth, allowed = obstacle.datum_mm - at[2], self._told(obstacle.allowed_mm)
-            what = f"go {self._told(depth)} deep into {name}, where {allowed} are allowed,"
+            depth, allowed = obstacle.datum_mm - at[2], told_down(obstacle.allowed_mm, self.unit)
+            what = f"go {told_up(depth, self.unit)} deep into {name}, where {allowed} are allowed,"
             if key.code in ("cuts-track", "cuts-screw"):
-                what = f"go {self._told(depth)} deep over {name}, which lies {allowed} deep,"
+                what = (
+                    f"go {told_up(depth, self.unit)} deep over {name}, which lies {allowed} deep,"
+                )
             return _Told(what, float(depth), at)
         if not isinstance(obstacle.shape, Disc) and _path(worst).intersects(_shape(obstacle)):
             lift = (size.stickout_mm or 0.0) if key.part == NOSE else 0.0
             at = _lowest_within(worst, _shape(obstacle))
             deep = obstacle.top_mm - at[2] - lift
-            what = f"go right into {name}, {self._told(deep)} below its top,"
+            what = f"go right into {name}, {told_up(deep, self.unit)} below its top,"
             return _Told(what, deep, at)
         at = _nearest(worst, _shape(obstacle))
         if worst.gap_mm < 0:
-            return _Told(f"go {self._told(-worst.gap_mm)} into {name}", -worst.gap_mm, at)
+            return _Told(f"go {told_up(-worst.gap_mm, self.unit)} into {name}", -worst.gap_mm, at)
         margin = f"nearer than the margin of {self._told(obstacle.near_mm)},"
-        what = f"pass {name} at {self._told(worst.gap_mm)}, {margin}"
+        what = f"pass {name} at {told_down(worst.gap_mm, self.unit)}, {margin}"
         return _Told(what, worst.gap_mm, at)
 
     def _above(self, worst: Worst, ceiling: Ceiling) -> _Told:
         at = worst.path_mm[worst.path_mm[:, 2].argmax()]
-        what = f"go {self._told(-worst.gap_mm)} above {ceiling.name}"
+        what = f"go {told_up(-worst.gap_mm, self.unit)} above {ceiling.name}"
         return _Told(what, -worst.gap_mm, at)
 
     def _over(self, worst: Worst, fence: Fence) -> _Told:
@@ -108,12 +110,13 @@ class Teller(NamedTuple):
         at = worst.path_mm[np.lexsort((worst.path_mm[:, 2], -over))[0]]  # the lower of equals
         if fence.code == "outside-stock":
             passed, allowed = beyond + fence.allowed_mm, self._told(fence.allowed_mm)
-            what = f"pass {fence.name} by {self._told(passed)}, more than the run-off of {allowed},"
+            by = told_up(passed, self.unit)
+            what = f"pass {fence.name} by {by}, more than the run-off of {allowed},"
             return _Told(what, passed, at)
         if fence.code == "outside-bed":
-            what = f"cut {self._told(beyond)} beyond the edge of {fence.name}"
+            what = f"cut {told_up(beyond, self.unit)} beyond the edge of {fence.name}"
             return _Told(what, beyond, at)
-        return _Told(f"go {self._told(beyond)} beyond {fence.name}", beyond, at)
+        return _Told(f"go {told_up(beyond, self.unit)} beyond {fence.name}", beyond, at)
 
     def _height(self, z: float) -> str:
         return "at a height that is not known" if math.isnan(z) else f"at Z{figure(z, self.unit)}"
@@ -176,6 +179,37 @@ ALWAYS = (
 )
 
 
+def looked_at(setup: Setup, tools: Mapping[int, ToolSize], used: Sequence[int]) -> str:
+    """What a program was held against: the nose and the travel only as far as they are known.
+
+    What of them is not stands among the notes (`notes_on_machine`, `notes_on_tools`).
+    """
+    stand_out = (size_of(tools, number).stickout_mm for number in used)
+    nose = setup.facts.machine.nose is not None and any(each is not None for each in stand_out)
+    edge = "the cutter by no more than its run-off, against the stock"
+    return "; ".join(
+        (
+            f"cutter{' and nose' if nose else ''} against pins, clamps, jigs and solids",
+            f"the nose, and {edge}" if nose else edge,
+            "surface, seat, tracks and screws",
+            "the bed's edge",
+            *_travel_seen(setup),
+            "units, offsets and the first move",
+        )
+    )
+
+
+def _travel_seen(setup: Setup) -> Iterator[str]:
+    """Of the travel, the axes and ends that fences and ceiling stand for."""
+    travel = setup.facts.machine.travel
+    if travel is None or not setup.facts.machine.homes:
+        return
+    axes = [name for name, span in (("X", travel.x), ("Y", travel.y)) if span is not None]
+    axes += ["the upper end of Z"] if ceiling_of(setup) is not None else []
+    if axes:
+        yield f"the travel in {' and '.join(filter(None, (', '.join(axes[:-1]), axes[-1])))}"
+
+
 def notes_on_machine(setup: Setup, unit: Unit) -> Iterator[str]:
     """What of the machine, the bed and the jig's place is not given."""
     machine, heights = setup.facts.machine, setup.heights
@@ -230,8 +264,8 @@ def notes_on_moves(
         if tallest is not None and z_mm < tallest.top_mm:
             zero_mm = setup.heights.zero_mm
             text += (
-                f": {told(z_mm + zero_mm, unit, 1)} above the surface, lower than {tallest.name} "
-                f"({told(tallest.top_mm + zero_mm, unit, 1)})"
+                f": {told_down(z_mm + zero_mm, unit, 1)} above the surface, lower than "
+                f"{tallest.name} ({told_up(tallest.top_mm + zero_mm, unit, 1)})"
             )
         yield text
     if seen.unknown_count:

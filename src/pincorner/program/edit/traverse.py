@@ -19,7 +19,7 @@ from pincorner.program.path.frames import bed_in_program
 from pincorner.setups.heights import surface_heights
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_on
-from pincorner.units import Unit, told, told_size
+from pincorner.units import Unit, told_down, told_size, told_up
 
 
 class Visit(NamedTuple):
@@ -87,9 +87,9 @@ def _check_way(
         if each.top_mm >= height and gap_mm(way, each.outline) <= each.radius_mm:
             raise Refused(
                 "traverse-low",
-                f"--retract {told_size(retract_mm, unit)} is {told(height, unit)} above the bed "
-                f"surface: between {between} stands {each.marked}{each.whose}, "
-                f"{told(each.top_mm, unit)} high",
+                f"--retract {told_size(retract_mm, unit)} is {told_down(height, unit)} above "
+                f"the bed surface: between {between} stands {each.marked}{each.whose}, "
+                f"{told_up(each.top_mm, unit)} high",
             )
 
 

@@ -39,7 +39,7 @@ from pincorner.render.drawing.scene import (
 )
 from pincorner.render.templating.templates import kept_whole, render_page
 from pincorner.render.text.dates import State
-from pincorner.render.text.programs import CAUTIONS, LOOKED_AT, verdict_told
+from pincorner.render.text.programs import CAUTIONS, verdict_told
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_of, standing_on
 
@@ -103,7 +103,7 @@ def render_path_page(
         verdict=verdict_told(report),
         findings=findings[:_FIRST],
         more=findings[_FIRST:],
-        looked_at=LOOKED_AT,
+        looked_at=f"looked at: {report.looked_at}",
         not_checked=[kept_whole(text) for text in report.not_checked],
         cautions=CAUTIONS,
         state=state.parts if state else [],

@@ -36,7 +36,7 @@ from pincorner.render.text.offsets import how_well, pushed_aside
 from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup
 from pincorner.standing import highest_of
-from pincorner.units import Unit, figure, fixed, in_unit
+from pincorner.units import UP, Unit, figure, fixed, in_unit
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 """CSS name, width and height in mm: ISO 216, and 8.5 by 11 inches."""
@@ -394,7 +394,8 @@ def _standing(setups: Sequence[Setup]) -> list[dict[str, str]]:
 
 
 def _height(value_mm: float, unit: Unit) -> str:
-    return fixed(in_unit(value_mm, unit), 1 if unit == "mm" else 2)
+    """How high something stands that a cutter travels over: never told too low."""
+    return figure(value_mm, unit, 1, UP)
 
 
 def _clear(setups: Sequence[Setup]) -> str:
@@ -403,7 +404,8 @@ def _clear(setups: Sequence[Setup]) -> str:
     highest_mm = highest_of(first)
     as_z: dict[str, list[str]] = {}
     for setup in setups:
-        z = signed(printed_length(setup.facts, highest_mm - setup.heights.zero_mm))
+        above_mm = highest_mm - setup.heights.zero_mm
+        z = signed(printed_length(setup.facts, above_mm, rounded=UP))
         as_z.setdefault(z, []).append(visible(setup.work_offset or f"nest {setup.nest.name}"))
     told = "; ".join(f"Z {z} with {', '.join(codes)}" for z, codes in as_z.items())
     over_mm = highest_mm - min(setup.heights.stock_top_mm for setup in setups)
@@ -453,7 +455,7 @@ def _program(setup: Setup) -> dict[str, Any]:
         {
             "number": number,
             "diameter": fixed(in_unit(tool.diameter, unit), decimals),
-            "stickout": fixed(in_unit(tool.stickout, unit), decimals) if tool.stickout else "",
+            "stickout": fixed(in_unit(tool.stickout, unit), decimals, UP) if tool.stickout else "",
         }
         for number, tool in sorted(program.tools.items(), key=lambda item: int(item[0]))
     ]

@@ -21,7 +21,7 @@ from pincorner.setups.printed import lies_from_zero
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.standing import standing_of
-from pincorner.units import fixed, in_unit
+from pincorner.units import told_size
 
 CROWDED = 2
 """More nests than these are not told one by one: the table of offsets holds their figures."""
@@ -150,9 +150,7 @@ def jig_steps(setup: Setup) -> list[Markup]:
     facts, located = setup.facts, setup.located
     lay = f"Brush off chips; lay the {'stock' if facts.station.stock else 'jig'}"
     if facts.station.under:
-        unit = setup.printed.own.unit
-        under = fixed(in_unit(facts.station.under, unit), 1 if unit == "mm" else 3)
-        lay += f" on a sheet {under} {unit} thick"
+        lay += f" on a sheet {told_size(facts.station.under, setup.printed.own.unit)} thick"
     lay += f" as drawn, {lies_told(setup)}."
     holes = [pin.hole for pin in located.pins]
     if located.as_measured:

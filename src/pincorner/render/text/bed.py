@@ -15,7 +15,7 @@ from pincorner.setups.budget import mostly_play
 from pincorner.setups.setup import Setup
 from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart
 from pincorner.surveys.drift_advice import Advice, deviation_text, sees_text
-from pincorner.units import Unit, figure, told
+from pincorner.units import DOWN, Unit, figure, told, told_down
 
 StatusItem = tuple[str, str, str, str, str]
 """A code for scripts, what it is about, a sentence, a command that helps, what to do next."""
@@ -155,11 +155,12 @@ def resurface_text(
 
 
 def _left(cover: Cover, unit: Unit) -> str:
-    return "not known" if cover.cover_mm is None else figure(cover.cover_mm, unit)
+    return "not known" if cover.cover_mm is None else figure(cover.cover_mm, unit, rounded=DOWN)
 
 
 def thin_text(cover: Cover, unit: Unit) -> str:
     """A thin cover in a sentence."""
     if cover.cover_mm is None:
         return f"the wood over {cover.kind} {cover.name} is not known since its slat was replaced"
-    return f"{cover.kind} {cover.name} has {told(cover.cover_mm, unit)} of wood left over it"
+    left = told_down(cover.cover_mm, unit)
+    return f"{cover.kind} {cover.name} has {left} of wood left over it"

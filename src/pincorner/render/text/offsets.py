@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from pincorner.render.text.tables import WIDTH, table
@@ -11,7 +10,7 @@ from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.printed import counted_from
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
-from pincorner.units import Unit, figure, fixed, in_unit
+from pincorner.units import UP, Unit, figure, fixed, in_unit
 
 _HEADS = (
     "station", "nest", "code", "unit", "X", "Y", "angle", "Z0 above\nbed", "back\nwithin",
@@ -155,9 +154,7 @@ def spread(value_mm: float, unit: Unit) -> str:
     """An uncertainty, rounded up to two decimals in mm or four in inches: never told too small."""
     if known(value_mm) is None:
         return "not known"
-    decimals = 2 if unit == "mm" else 4
-    steps = in_unit(value_mm, unit) * 10**decimals
-    return fixed(math.ceil(steps - 1e-6) / 10**decimals, decimals)
+    return fixed(in_unit(value_mm, unit), 2 if unit == "mm" else 4, UP)
 
 
 def how_well(part: str, setups: Sequence[Setup], blank: str = " ") -> str:

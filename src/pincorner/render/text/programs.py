@@ -19,12 +19,6 @@ CAUTIONS = (
     "feed hold; guards and the rules where you are stay as they are.",
 )
 
-LOOKED_AT = (
-    "looked at: cutter and nose against pins, clamps, jigs and solids; the nose, and the cutter by "
-    "no more than its run-off, against the stock; surface, seat, tracks and screws; the bed's "
-    "edge; the travel; units, offsets and the first move"
-)
-
 VERDICTS = {
     "nothing-found": "nothing found in what was looked at",
     "not-fully-read": "not fully read: what the lines named do, and all behind them, is not known",
@@ -55,7 +49,7 @@ def check_text(report: Report) -> str:
     parts += [f"! {visible(finding.text)} [{finding.code}]" for finding in report.findings]
     if report.findings:
         parts.append("")
-    parts += [f"verdict: {verdict_told(report)}", LOOKED_AT]
+    parts += [f"verdict: {verdict_told(report)}", f"looked at: {report.looked_at}"]
     parts += [f"not looked at: {visible(text)}" for text in report.not_checked]
     parts += ["", *CAUTIONS]
     return "".join(f"{part}\n" for part in parts)
