@@ -114,8 +114,8 @@ def test_no_file_and_no_library_are_told(tmp_path: Path, monkeypatch: pytest.Mon
 
 
 def test_the_sheet_carries_the_photo(shop: Path, run: Run) -> None:
-    """The sheet has the picture in itself with words for who cannot see it; a broken one is told,
-    and the page is whole."""
+    """The sheet has the picture in itself with words for who cannot see it; once the file is
+    another, status tells; a broken one is told, and the page is whole."""
     (shop / "tray.jpg").write_bytes(picture())
     change(run, shop, "jig", "panel-tray", photo="tray.jpg")
     assert run("sheet", "left", "-o", "new").code == 0
@@ -123,7 +123,9 @@ def test_the_sheet_carries_the_photo(shop: Path, run: Run) -> None:
     (image,) = [has for tag, has in Page(text).tags if tag == "img"]
     assert str(image["src"]).startswith("data:image/jpeg;base64,")
     assert image["alt"] == "Photo of jig panel-tray"
+    assert "left.html" not in run("status").out
     (shop / "tray.jpg").write_bytes(b"broken")
+    assert "stale-sheet: new/left.html: picture tray.jpg" in run("status").out
     assert run("sheet", "left", "-o", "newer").code == 0
     page = Page((shop / "newer" / "left.html").read_text(encoding="utf-8"))
     assert "No photo tray.jpg of jig panel-tray: it is no picture" in page.words
