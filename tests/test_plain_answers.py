@@ -16,7 +16,7 @@ from pincorner.cli.first_commands import lines_of
 from pincorner.geometry.pose import turned_by_quarters
 from pincorner.render.text.guide import page
 from pincorner.units import parse_length
-from pincorner.work.first.clamped import Clamp
+from pincorner.work.first.clamped import Clamp, Clamps
 from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear
 from pincorner.work.first.questions import FOR_EXAMPLE, QUESTIONS, Question
 from pincorner.work.first.reckoned import Far, front_points, lies_doubts, turn_of
@@ -74,6 +74,10 @@ def plain(value: Any) -> Any:
         return value.hole, *map(plain, value.at)
     if isinstance(value, Clamp):
         return value.side, plain(value.at)
+    if isinstance(value, Clamps):
+        size = {key.removeprefix("clamp_"): plain(each) for key, each in value.size.items()}
+        each = [plain(clamp) for clamp in value.each]
+        return (each, size, *value.unsure) if size or value.unsure else each
     return [plain(each) for each in value] if isinstance(value, list) else value
 
 
@@ -827,30 +831,79 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             ),
             [("front", None), ("back", None)],
         ),
+        "two, one on the right edge, one on the back": [("right", None), ("back", None)],
+        "the far edge and the left edge, 60 wide, 25 high": (
+            [("back", None), ("left", None)],
+            {"wide": 60, "top": 25},
+        ),
+        "I don't know yet": None,
+        "it has no clamps, double-sided tape": [],
+        "back, 2 clamps": [("back", 152.4), ("back", 457.2)],
+        "two clamps over the back edge": [("back", 152.4), ("back", 457.2)],
+        "2 back 1 left": [("back", 152.4), ("back", 457.2), ("left", None)],
+        "left end: 1; back: 2": [("left", None), ("back", 152.4), ("back", 457.2)],
+        "1 left at 60, 2 back at 100 and 300": [("left", 60), ("back", 100), ("back", 300)],
+        "none on the left, one at the back": [("back", None)],
+        **alike(
+            ("60 mm from each end of the back edge", "two on the back edge, 60 from each end"),
+            [("back", 60), ("back", 549.6)],
+        ),
+        "back 60 mm from the right": [("back", 549.6)],
+        "one on each edge": [("left", None), ("right", None), ("front", None), ("back", None)],
+        "right 60 along, 30 wide": ([("right", 60)], {"wide": 30}),
+        "right, 30 along, 50 out, 10 over, 45 high": (
+            [("right", None)],
+            {"wide": 30, "out": 50, "over": 10, "top": 45},
+        ),
+        # places and sizes in one answer; what is not sure of them is asked next
         **alike(
             (
-                "two, one on the right edge, one on the back",
-                "two clamps, one on the right "
-                "edge, one on the back, each 20 wide, 30 out, 15 over the blank, 8 above it",
+                "right and back, 25 wide, 20 out, 6 over, 10 high",
+                "right and back: wide 25, out 20, over 6, high 10",
+                "right and back, 25 wide 20 out 6 over 10 high",
             ),
+            ([("right", None), ("back", None)], {"wide": 25, "out": 20, "over": 6}, "10 high"),
+        ),
+        "two clamps, one on the right edge, one on the back, each 20 wide, 30 out, 15 over the "
+        "blank, 8 above it": (
             [("right", None), ("back", None)],
+            {"wide": 20, "out": 30, "over": 15},
+            "8 high",
         ),
-        "the far edge and the left edge, 60 wide, 25 high": [("back", None), ("left", None)],
-    },
-    ("clamp_size", "in"): {
+        "right and back, 25 20 6 10": (
+            [("right", None), ("back", None)],
+            {},
+            "25",
+            "20",
+            "6",
+            "10",
+        ),
         **alike(
             (
-                "1 wide, 2 out, 1/2 over the work, 1 3/4 high",
-                "1, 2, 1/2, 1 3/4",
-                "top 1 3/4, 1 wide, sticks out 2, 1/2 over",
+                "two toggle clamps on the jig's back edge and one on its left end, 30 wide, 40 "
+                "out, 10 over, handles 70 above the base",
+                "two 30 wide toggles at the back and one at the left, they stick out 40 and "
+                "reach 10 over the jig, tops 70 above the base",
             ),
-            [INCH, 2 * INCH, INCH / 2, 1.75 * INCH],
+            (
+                [("back", 152.4), ("back", 457.2), ("left", None)],
+                {"wide": 30, "out": 40, "over": 10, "top": 89.05},
+            ),
         ),
-        "25 mm along, 40 mm out, 12 mm on top of it, 48 mm tall": [25, 40, 12, 48],
-        "20 mm wide, sticks out 30 mm, 8 mm over the work, top 42 mm": [20, 30, 8, 42],
-        "30 mm 50 mm 10 mm 45 mm": [30, 50, 10, 45],
+        "two at the back 30 wide 50 out 10 over the jig and top is 45 above the bed": (
+            [("back", 152.4), ("back", 457.2)],
+            {"wide": 30, "out": 50, "over": 10, "top": 45},
+        ),
+    },
+    ("clamp_top", "in"): {
+        "3": 3 * INCH,
+        "2 1/4 above the seat": 3 * INCH,
+        "70 mm above the base": 89.05,
+        "top 45 mm": 45,
+        "not known": None,
     },
     ("height", "in"): {
+        "2 1/4 above the seat": 3 * INCH,
         "1 1/8 with the stop strip": 1.125 * INCH,
         "1 1/8 including toggles": 1.125 * INCH,
         "1 1/8": 1.125 * INCH,
@@ -954,13 +1007,18 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
                               "not sure, bored them with a 12 mm cutter, 0.02": "0.02 mm"},
     ("hole", "mm"): {"6.0 reamed": "6 mm", "20, from the catalogue": "20 mm"},
     ("pin_height", "mm"): {"it sticks out 20 mm": "20 mm"},
-    ("clamp_size", "mm"): {"20 wide, 42 high": None},
-    ("clamp_size", "in"): {
-        "1 wide, sticks out 2, 1/2 over the base, top 2 1/4 above the seat": "1, 2, 0.5, 3 in"
-    },
-    ("clamps", "mm"): {"back 60 mm from the right": None},
+    ("clamps", "mm"): dict.fromkeys((
+        "back, 60", "four clamps, right and back", "two on the back, left and right", "back 2",
+        "back 2 left 1", "clamps at the back", "a few clamps at the back and the left",
+        "one at the back left corner", "back left", "no clamps on the back", "not the left",
+        "two over the back edge", "two on the right, 10 over the front edge", "left or right",
+        "right, sticks out 40 behind the jig", "3 clamps: 2 on the back, 2 on the left",
+        "the long edges", "all edges except the front", "one on the left, one on the other side",
+        "right and back, 30 wide, 40 wide", "2 back, 60", "right, 30 wide, 40 out, 10 over, 45 "
+        "high, 70", "it never moves", "left, not tight", "left at the third hole", "left at C3",
+    )),
     ("height", "mm"): {"65 above the plate": None},
-    ("height", "in"): {"2 1/4 above the seat": "3 in", "the top is 1/2 over the piece": None},
+    ("height", "in"): {"the top is 1/2 over the piece": None},
     ("footprint", "mm"): {"300 by 200 by 15 with two 12 mm dowel holes": "300, 200, 15 mm"},
     ("holder", "mm"): {"a board": None, "cradle": None},
     ("pitch", "mm"): {"96,5": None},
@@ -1265,6 +1323,25 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "1 1/8 with the stop strip": {"height": 1.125 * INCH},
         "part lies 23 mm above the plate, block 30 mm high": {"seat": 23, "height": 30},
     },
+    ("clamp_size", "in"): {
+        **alike(
+            ("1 wide, 2 out, 1/2 over the work, 1 3/4 high", "1, 2, 1/2, 1 3/4",
+             "top 1 3/4, 1 wide, sticks out 2, 1/2 over", "1 x 2 x 1/2 x 1 3/4"),
+            {"clamp_wide": INCH, "clamp_out": 2 * INCH, "clamp_over": INCH / 2,
+             "clamp_top": 1.75 * INCH},
+        ),
+        "25 mm wide, 40 mm out, 12 mm on top of it, 48 mm tall": {
+            "clamp_wide": 25, "clamp_out": 40, "clamp_over": 12, "clamp_top": 48,
+        },
+        "20 wide, sticks out 30, 8 over the work, top 42 mm": {
+            "clamp_wide": 20, "clamp_out": 30, "clamp_over": 8, "clamp_top": 42,
+        },
+        "1 wide, sticks out 2, 1/2 over the base, top 2 1/4 above the seat": {
+            "clamp_wide": INCH, "clamp_out": 2 * INCH, "clamp_over": INCH / 2,
+            "clamp_top": 3 * INCH,
+        },
+        "1 wide, nothing over the work": {"clamp_wide": INCH, "clamp_over": 0},
+    },
     ("place", "mm"): {
         **alike(
             ("C3, right and back", "C3 right and back", "C3 and the part goes to the right and up",
@@ -1287,7 +1364,9 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
 }  # fmt: skip
 
 
-BARE = {"grid": {"size": NOT_KNOWN}, "pins": {"hole": "20.02 mm"}}
+BARE = {
+    "grid": {"size": NOT_KNOWN}, "pins": {"hole": "20.02 mm"}, "clamp_size": {"clamps": "right"},
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("key", "unit"), WHOLE)

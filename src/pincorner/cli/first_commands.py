@@ -372,7 +372,8 @@ def _tell_heard(walk: Walk) -> None:
 
 def _wrapped(lead: str, text: str) -> str:
     """A sentence in lines of a terminal's width."""
-    lines = textwrap.wrap(text, _WIDTH - len(lead)) or [""]
+    width = _WIDTH - len(lead)
+    lines = [line for each in text.split("\n") for line in textwrap.wrap(each, width)] or [""]
     return "".join(
         f"{lead if not at else ' ' * len(lead)}{line}\n" for at, line in enumerate(lines)
     )

@@ -1,44 +1,38 @@
-"""Clamps as people tell them: which edges they hold, where along them, and how large they are."""
+"""Clamps as people tell them: how many hold which edges, where along them, and how large they are.
+
+An answer is taken apart into clauses, and of each number it is found out what it is of: how many,
+how far along an edge, or one of the four lengths of a clamp. A number, an edge or a `not` where
+that is not sure is asked about; words that carry nothing are read over.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from pincorner.geometry.pose import (
-    turned_by_quarters,
-)
-from pincorner.units import (
-    told_size,
-)
-from pincorner.work.first.plain import (
-    NOTS,
-    Unclear,
-    Wanted,
-    cleaned,
-    with_figures,
-    words_of,
-)
+from pincorner.geometry.pose import turned_by_quarters
+from pincorner.units import told_size
+from pincorner.work.first.plain import HEDGES, NOTS, OneByOne, Unclear, Wanted
 from pincorner.work.first.reckoned import (
     FROM_THE_WORK,
     IN_WORDS,
-    WORK_WORDS,
     from_bed,
+    held_mm,
     person_of,
+    sides_mm,
     turn_of,
+    with_sum,
 )
 from pincorner.work.first.typed import (
     LENGTH,
     Amount,
     Said,
     amounts,
-    as_told,
-    clauses,
+    length,
     must_be_within,
-    read_amounts,
-    scan,
-    several,
+    odd,
     with_points,
 )
 
@@ -50,139 +44,693 @@ class Clamp(NamedTuple):
     at: Amount | None
 
 
-_OF_CLAMPS = "edges, or none"
-
-
-def read_clamps(text: str, said: Said) -> list[Clamp]:
-    """The edges that are clamped, each with how far along it the clamp is. Raises Wanted, Unclear.
-
-    Several on one edge, without places, are spread evenly along it.
+class Clamps(NamedTuple):
+    """Clamps as they were told: each; the lengths of one that were told with them, by the keys of
+    their questions; and numbers that are asked about next, since it is not sure what they are of.
     """
-    plain = _SIZE_OF_CLAMP.sub(" ", with_points(text, (0, 1, 2, 3, 4)))
-    plain = _FROM_ITS_END.sub(_must_be_from_left_or_front, _with_own_edges(plain, said))
-    words = words_of(plain)
-    plain = _SO_MANY_AT.sub(lambda match: f" {_COUNTED[match['count']]} ", plain)
-    plain = _AROUND_CLAMPS.sub(" ", _SO_MANY_CLAMPS.sub(" ", _IN_ALL.sub(" ", plain)))
-    tokens = list(scan(plain, text, _OF_CLAMPS, {*_CLAMPED, *_COUNTS}))
-    found = [token for token in tokens if isinstance(token, re.Match)]
-    lengths = dict(zip(found, read_amounts(found, said), strict=True)) if found else {}
-    edges: list[tuple[str, int, list[Amount]]] = []
-    count, left = 1, 0
-    for token in tokens:
-        if token in _COUNTS:
-            count, left = _COUNTS[str(token)], 0
-        elif isinstance(token, str):
-            if left:  # `two at the left and right`: one each
-                edges[-1] = (edges[-1][0], 1, edges[-1][2])
-            edges.append((_CLAMPED[token], count, []))
-            left, count = max(left, count) - 1, 1
-        elif not edges:
-            raise Wanted(_OF_CLAMPS, text)
-        else:
-            edges[-1][2].append(lengths[token])
-    if not edges and not NOTS & set(words):
-        raise Wanted(_OF_CLAMPS, text)
-    if any(each and len(each) < count for _, count, each in edges):
-        raise Unclear("say how far along its edge each of the clamps is, such as back 60, back 180")
-    return _placed(edges, said)
+
+    each: tuple[Clamp, ...]
+    size: Mapping[str, Amount]
+    unsure: tuple[str, ...] = ()
 
 
-def _placed(edges: Sequence[tuple[str, int, list[Amount]]], said: Said) -> list[Clamp]:
-    """Clamps by their edges: at the places that were said, else evenly along an edge."""
-    sides = said["footprint"] or said["stock"]
-    unplaced = {
-        side: sum(count for each, count, at in edges if each == side and not at)
-        for side, _, _ in edges
-    }
-    clamps: list[Clamp] = []
-    for side, _, said_at in edges:
-        clamps += [Clamp(side, each) for each in said_at]
-        many = 0 if said_at else unplaced.pop(side, 0)
-        if many > 1 and sides:
-            long_mm = sides[0 if side in ("front", "back") else 1].mm
-            evenly = [(2 * n + 1) * long_mm / (2 * many) for n in range(many)]
-            clamps += [Clamp(side, Amount("", at_mm)) for at_mm in evenly]
-        elif many:
-            clamps += [Clamp(side, None)] * many
-    return clamps
+_OF_CLAMPS = "edges, or none"
+_EDGES: dict[str, tuple[float, float]] = {
+    "left": (-1.0, 0.0), "right": (1.0, 0.0), "front": (0.0, -1.0), "back": (0.0, 1.0),
+}  # fmt: skip
+_SIDES = {**{side: side for side in _EDGES}, "rear": "back", "behind": "back"}
+SIZES = {
+    "clamp_wide": "wide",
+    "clamp_out": "out",
+    "clamp_over": "over",
+    "clamp_top": "its top above the bed",
+}
+"""The lengths of a clamp, by the keys of their questions, in the order in which they are asked."""
+
+# ---- what is said in clauses ---------------------------------------------------------------------
+
+_TOKEN = re.compile(
+    rf"(?P<number>(?<![a-z0-9])[-+]?{LENGTH})|(?P<word>[a-z][a-z0-9'-]*)"
+    r"|(?P<stop>[,;:()&+/]|\.(?=\s|$))"
+)
+_NOUN = re.compile(
+    r"(?:clamp|toggle|cam|strap|screw|hold-?down|finger|cleat|dog|button|bolt|bar)s?$"
+)
+_ALL_FOUR = re.compile(
+    r"\b(?:all (?:a)?round|(?:all|each|every)(?: of)?(?: the)?(?: 4)?(?: own)? (?:edges?|sides?)"
+    r"|all 4)\b"
+)
+_BETWEEN = """
+at on along to in the its own my jig's piece's a an each of per x times quick edge side end edges
+sides ends is are just about around for pieces more total all altogether them there i have use
+middle centre center
+"""
+_STANDS_BETWEEN = frozenset(_BETWEEN.split())
+"""What may stand between a number and the edge, or the clamps, that it counts."""
+_AND = frozenset(("and", "&", "+", "/", "plus"))
+_PARTS = re.compile(
+    r"\b(?:corners?|(?:end|half|third|quarter)s? of|(?:long|short)(?:er|est)? (?:edge|side)s?"
+    r"|(?:top|bottom|upper|lower) (?:edge|side)s?|diagonal\w*|other|far|near|opposite|or|except"
+    r"|instead|(?:along|in) [xy]|several|(?:a )?few|some|many|dozen|holes?|rows?|columns?"
+    r"|(?!m[0-9])[a-z]+[0-9]+)\b"
+)
+"""Words that say where or how many, of which no edge and no number follows for sure."""
+_FROM_END = re.compile(
+    r"\bfrom (?:(?:the|its|each|either|both|own) )*(?:(?:left|right|front|back) )?ends?(?: of)?\b"
+)
+_KEY_OF = {
+    **dict.fromkeys(("wide", "width", "broad"), "clamp_wide"),
+    **dict.fromkeys(("out", "outside", "outward", "outwards", "beyond", "protrude", "protrudes",
+                     "protruding", "sticking", "sticks", "stick"), "clamp_out"),
+    **dict.fromkeys(("over", "onto", "overlap", "overlaps", "overlapping", "grip", "grips",
+                     "gripping", "inside", "inward", "inwards"), "clamp_over"),
+    **dict.fromkeys(("high", "tall", "height", "top", "above", "tallest", "highest", "higher"),
+                    "clamp_top"),
+}  # fmt: skip
+_TOLD_OTHERWISE = frozenset(
+    ("along", "long", "thick", "deep", "reach", "reaches", "reaching", "up", "down")
+)
+_ABOVE_THE_BED = re.compile(
+    r"\b(?:over|above|from|off) (?:(?:the|my) )*(?:bed|table|spoilboard|wasteboard|bench|surface)\b"
+)
+_NO_IDEA = re.compile(
+    r"\b(?:not sure|unsure|(?:don't|dont|do not) know|no idea|not (?:yet )?measured|not known)\b"
+)
+_SAME_WORD = (
+    (re.compile(r"\b(left|right|front|back|rear)(?:-| )?(?:hand(?:ed)?|most)\b"), r"\1"),
+    (re.compile(r"\b(left|right|front|back|rear)-(?=left|right|front|back|rear)"), r"\1 "),
+    (re.compile(r"\bon top of\b"), "onto"),
+    (re.compile(r"\bon top\b"), " "),
+    (re.compile(r"\b(?:stick|stand)(?:s|ing)? up\b"), "high"),
+    (re.compile(r"\bnear (?=the (?:middle|cent))"), " "),
+    (re.compile(r"\b(?:no|nothing|none|not) (?=(?:over|onto)\b)"), "0 "),
+    (re.compile(r"\bpair\b"), "2 "),
+    (re.compile(r"\bsingle\b"), "1 "),
+    (re.compile(r"\ban? (?=(?:\w+ )?(?:clamp|toggle|cam|strap|screw)\b)"), "1 "),
+    (_ALL_FOUR, " allfour "),
+)
+_SEEN = {
+    "away": re.compile(
+        r"\b(?:far(?:ther|thest)?|furthest) (?:edge|side|end)\b|\baway from (?:me|you)\b"
+    ),
+    "toward": re.compile(
+        r"\b(?:near(?:er|est)?|close(?:r|st)?|my) (?:edge|side|end)\b"
+        r"|\b(?:near(?:er|est)?|closest|next)? ?(?:to|towards?) (?:me|you)\b|\bnear(?:est)? me\b"
+    ),
+}
+_OPPOSITE = re.compile(
+    r"\b(?:the )?(?:opposite|other|away|facing|free)(?: (?:2|both))?(?: (?:sides?|edges?|ends?))?"
+    r"(?: (?:of|from|to|than))? (?:the )?pins\b"
+    r"|\b(?:the )?(?:opposite|other|free) (?:2|both) (?:sides?|edges?)\b"
+    r"|\b(?:the )?(?:2|both) (?:opposite|other|free) (?:sides?|edges?)\b"
+)
+
+
+class _Token(NamedTuple):
+    """A number, an edge, clamps, or another word; edges by their own names."""
+
+    kind: str
+    word: str
+
+
+@dataclass
+class _Clause:
+    """Tokens without a stop between them, and what stands in front: a comma, `and`, nothing."""
+
+    behind: str
+    tokens: list[_Token] = field(default_factory=list)
+
+    def words(self) -> str:
+        """The same as a text."""
+        return " ".join(each.word for each in self.tokens)
+
+    def has(self, *kinds: str) -> bool:
+        """Whether there is one of these kinds."""
+        return any(each.kind in kinds for each in self.tokens)
+
+
+def _clauses(plain: str) -> Iterator[_Clause]:
+    clause = _Clause("")
+    for match in _TOKEN.finditer(plain):
+        text = match[0]
+        if match["stop"] or text in ("and", "plus", "with", "but"):
+            if clause.tokens:
+                yield clause
+                clause = _Clause("")
+            said_so = "and" if text in _AND else ":" if text == ":" else ","
+            clause.behind = clause.behind or said_so
+            continue
+        kind = "number" if match["number"] else "word"
+        if text in _SIDES:
+            kind, text = ("behind" if text == "behind" else "edge"), _SIDES[text]
+        elif text == "allfour":
+            kind = "edge"
+        elif _NOUN.match(text):
+            kind = "clamps"
+        clause.tokens.append(_Token(kind, text))
+    if clause.tokens:
+        yield clause
 
 
 def _with_own_edges(plain: str, said: Said) -> str:
     """A text in which edges that are named as the person sees them have the work's own names."""
-    here = {"away": "far", "toward": "near"}
+    if said["toward"] and _OPPOSITE.search(plain):
+        pinned = against_pins(said)
+        free = [side for side in _EDGES if side not in pinned]
+        plain = _OPPOSITE.sub(f" {' and '.join(free)} ", plain)
     for side, edge in _EDGES.items():
         way = person_of(said).way_on_bed(turned_by_quarters(edge, turn_of(said) // 90))
-        if way in here:
-            plain = _SEEN[here[way]].sub(f" {side} edge ", plain)
-    if said["toward"] and _OPPOSITE.search(plain):
-        signs = [-1.0 if sign == "-" else 1.0 for sign in said["toward"][::2]]
-        free = ((signs[0], 0.0), (0.0, signs[1]))
-        own = [
-            side
-            for side, edge in _EDGES.items()
-            if turned_by_quarters(edge, turn_of(said) // 90) in free
-        ]
-        plain = _OPPOSITE.sub(f" {' and '.join(own)} ", plain)
+        if way in _SEEN:
+            plain = _SEEN[way].sub(f" {side} edge ", plain)
     return plain
 
 
-def _must_be_from_left_or_front(match: re.Match[str]) -> str:
-    """Nothing, in the place of `from the left` behind a length. Raises Unclear for another end."""
-    if match["end"] in ("left", "front"):
-        return f"{match['length']} "
-    raise Unclear("how far is it from the left or front end of its edge? It is counted from there")
+def against_pins(said: Said) -> set[str]:
+    """The own edges of jig or piece that lie against the pins; none before that is said."""
+    if not said["toward"]:
+        return set()
+    signs = [-1.0 if sign == "-" else 1.0 for sign in said["toward"][::2]]
+    pins = ((-signs[0], 0.0), (0.0, -signs[1]))
+    return {
+        side
+        for side, edge in _EDGES.items()
+        if turned_by_quarters(edge, turn_of(said) // 90) in pins
+    }
 
 
-_CLAMPED = {
-    "left": "left", "right": "right", "front": "front", "back": "back", "behind": "back",
-    "rear": "back",
-}  # fmt: skip
-_COUNTS = {"single": 1, "pair": 2, "triple": 3, "quadruple": 4}
-_COUNTED = {str(number): word for word, number in _COUNTS.items()}
-_KIND_OF_CLAMP = r"(?:(?:toggle|cam|strap|screw|bar|hold-?\s?down|hold)s?\s+)*(?:clamps?\s+)?"
-_SO_MANY_AT = re.compile(
-    rf"\b(?P<count>[1-4])\s+{_KIND_OF_CLAMP}(?:each\s+)?(?:(?:at|on|along|to|in)\s+)?"
-    r"(?:the\s+|its\s+|own\s+|my\s+)*(?=(?:left|right|front|back|rear|behind)\b)"
-)
-_SO_MANY_CLAMPS = re.compile(
-    rf"\b(?:an?|both|[1-4])\s+{_KIND_OF_CLAMP}(?=clamps?\b|toggles?\b|$|[,;:])|\b[1-4]\s+clamps?\b"
-    r"|\b(?:1|both)\b(?! (?:inch|mm|1/2|in (?!the)))(?=\s+[a-z])"
-)
-_IN_ALL = re.compile(r"\b[1-4]\s*[,;:]\s*(?=(?:single|pair|triple)\b)")
-_SIZE_OF_CLAMP = re.compile(
-    rf"[,;]?\s*(?:(?:each|and|they|handles?|stick(?:s|ing)?(?: out)?|reach(?:es)?|down|top) )*"
-    rf"{LENGTH}"
-    r"\s*(?:wide|high|tall|thick|long|out|deep|proud"
-    r"|(?:over|above|onto|beyond) (?:the |it\b)?[a-z]*)(?![a-z])"
-    rf"|[,;]?\s*(?:and |they )*(?:stick(?:s|ing)? out|reach(?:es)?|top|high) {LENGTH}"
-)
-_FROM_ITS_END = re.compile(
-    rf"(?P<length>{LENGTH})\s+(?:in )?from (?:the |its )?(?P<end>left|front|right|back|rear)\b"
-    r"(?: (?:end|edge|corner|side))?"
-)
-_SEEN = {
-    "far": re.compile(
-        r"\b(?:far(?:ther|thest)?|furthest|away)\b(?: (?:from (?:me|you)))?(?: (?:edge|side|end))?"
-    ),
-    "near": re.compile(
-        r"\b(?:near(?:er|est)?(?: (?:to )?(?:me|you))?|towards? (?:me|you)|to me|my)"
-        r"(?: (?:edge|side|end))?\b"
-    ),
-}
-_OPPOSITE = re.compile(
-    r"\b(?:the )?(?:opposite|other)(?: (?:2|both))?(?: (?:sides?|edges?|ends?))?"
-    r"(?: (?:of |from |to )?(?:the )?pins)?"
-)
-_AROUND_CLAMPS = re.compile(
-    r"\b(?:clamp(?:s|ed)?|toggles?|cams?|edges?|against|pins|push(?:ed)?|corner|no|none|not|nothing"
-    r"|nope|nah|never|own|its|jig|jig's|piece's|each|hold|holding|hold-?downs?|held|work)\b"
-    r"|\([a-z ]*\)"
-)
+# ---- sizes ---------------------------------------------------------------------------------------
 
 
-_EDGES: dict[str, tuple[float, float]] = {
-    "left": (-1.0, 0.0), "right": (1.0, 0.0), "front": (0.0, -1.0), "back": (0.0, 1.0),
-}  # fmt: skip
+def _key_of(words: Sequence[str]) -> str | None:
+    """The length that words around a number tell it to be; None where that is not sure."""
+    told = " ".join(words)
+    keys = {_KEY_OF[word] for word in words if word in _KEY_OF}
+    if _ABOVE_THE_BED.search(told):
+        keys = keys - {"clamp_over"} | {"clamp_top"}
+    if "clamp_top" in keys and FROM_THE_WORK.search(told):
+        keys -= {"clamp_over", "clamp_out"}
+    return next(iter(keys)) if len(keys) == 1 else None
+
+
+def _sizes_in(clause: _Clause) -> dict[int, tuple[str | None, str]]:
+    """Numbers of a clause that words tell to be lengths of a clamp, by their places: which, and the
+    words. Numbers stand before their words or behind them, as the first of them does."""
+    tokens = clause.tokens
+    is_mark = [
+        each.kind == "number" or each.word in _KEY_OF or each.word in _TOLD_OTHERWISE
+        for each in tokens
+    ]
+    numbers = [at for at, each in enumerate(tokens) if each.kind == "number"]
+    if not numbers or sum(is_mark) == len(numbers):
+        return {}
+    before_words = tokens[is_mark.index(True)].kind == "number"
+    found = {}
+    for at in numbers:
+        behind = _run(tokens[at + 1 :])
+        before = _run(tokens[:at][::-1])[::-1]
+        words = behind if before_words else before
+        if len(numbers) == 1:
+            words = before + behind
+        elif not before_words and at == numbers[-1] and any(word in _KEY_OF for word in behind):
+            words = ["?", "along"]  # `out 30 10 over`: of which of them it is not sure
+        if any(word in _KEY_OF or word in _TOLD_OTHERWISE for word in words):
+            found[at] = _key_of(words), " ".join(words)
+    return found
+
+
+def _run(tokens: Sequence[_Token]) -> list[str]:
+    """The words up to the next number, edge or clamp."""
+    found: list[str] = []
+    for each in tokens:
+        if each.kind != "word":
+            break
+        found.append(each.word)
+    return found
+
+
+# ---- how many, and where -------------------------------------------------------------------------
+
+
+@dataclass
+class _Group:
+    """Edges with how many clamps they were said to have, each or together; how far along them."""
+
+    sides: list[str]
+    count: int | None = None
+    is_each: bool = False
+    at: list[Amount] = field(default_factory=list)
+
+
+@dataclass
+class _Told:
+    """What was found in an answer so far."""
+
+    said: Said
+    groups: list[_Group] = field(default_factory=list)
+    without: set[str] = field(default_factory=set)
+    mentioned: set[str] = field(default_factory=set)
+    size: dict[str, str] = field(default_factory=dict)
+    along: list[str] = field(default_factory=list)
+    unsure: list[str] = field(default_factory=list)
+    bare: list[str] = field(default_factory=list)
+    ahead: list[tuple[str, str]] = field(default_factory=list)
+    total: int | None = None
+    many: bool = False
+
+    def take(self, clause: _Clause) -> None:
+        """Take what a clause tells. Raises Unclear."""
+        tokens, words = clause.tokens, set(clause.words().split())
+        sizes = _sizes_in(clause)
+        if _NO_IDEA.search(clause.words()) and not clause.has("number", "edge"):
+            return
+        if words & NOTS:
+            self._take_none(clause)
+            return
+        if match := _PARTS.search(_FROM_END.sub(" ", clause.words())):
+            raise Unclear(
+                f"which edges do clamps hold, as to {match[0]!r}? Say how many on which: such as "
+                "2 back, 1 left; and how far along it from its left or front end, if you like"
+            )
+        for at, (key, about) in list(sizes.items()):
+            if key is None and "along" in about and _is_next(tokens, at):
+                del sizes[at]  # a place: `right 60 along`
+                continue
+            self._take_size(tokens[at].word, key, about, tokens[at + 1 :])
+        rest = [each for at, each in enumerate(tokens) if at not in sizes]
+        self._take_edges(rest, clause.behind, bool(sizes))
+
+    def _take_none(self, clause: _Clause) -> None:
+        """Take a clause with a `not`: edges that no clamp holds. Raises Unclear."""
+        sides = {each.word for each in clause.tokens if each.kind == "edge"} - {"allfour"}
+        is_plain = not clause.has("number") and not _sizes_in(clause)
+        if sides and is_plain:
+            self.without |= sides
+        elif not is_plain or self.groups:
+            raise Unclear(
+                f"{clause.words()!r}: which edges do clamps hold, and how many each? Such as "
+                "2 back, 1 left"
+            )
+
+    def _take_size(self, number: str, key: str | None, about: str, rest: Sequence[_Token]) -> None:
+        edge = next((each.word for each in rest if each.kind != "word"), "")
+        if key == "clamp_over" and edge in _EDGES and re.fullmatch("[0-9]", number):
+            raise Unclear(
+                f"{number} over the {edge} edge: so many clamps, or so far over the work? Say "
+                f"{number} clamps, or the length with its unit"
+            )
+        if key is None:
+            is_along = "along" in about.split()
+            (self.along if is_along else self.unsure).append(number)
+            return
+        if key == "clamp_top" and (match := FROM_THE_WORK.search(about)):
+            number = f"{number} {match[0]}"
+        if self.size.setdefault(key, number) != number:
+            raise Unclear(
+                f"{self.size[key]} or {number} {SIZES[key]}? All clamps have one size here; say "
+                "the largest (pincorner edit station changes one alone)"
+            )
+
+    def _take_edges(self, tokens: list[_Token], behind: str, has_sizes: bool) -> None:
+        """Take how many, which edges, how far along. Raises Unclear."""
+        here: _Group | None = None
+        count: int | None = None
+        is_each, has_edges = False, any(each.kind in ("edge", "behind") for each in tokens)
+        self.many |= any(each.kind == "clamps" and each.word.endswith("s") for each in tokens)
+        at = 0
+        while at < len(tokens):
+            kind, text = tokens[at]
+            is_each |= text in ("each", "per", "apiece")
+            if kind == "number":
+                if ends := _end_behind(tokens[at + 1 :]):
+                    rest = tokens[at + 1 + ends[1] :]
+                    if here is None and any(each.kind == "edge" for each in rest):
+                        self.ahead.append((text, ends[0]))
+                    else:
+                        self._take_place(text, ends[0], here)
+                    at += ends[1]
+                elif self._is_count(tokens, at, has_edges):
+                    count, here = int(text), None
+                elif here is not None and _is_next(tokens, at):
+                    self._take_place(text, "", here)
+                else:
+                    self.bare.append(text)
+            elif kind in ("edge", "behind"):
+                before = " ".join(each.word for each in tokens[max(0, at - 2) : at])
+                if has_sizes and (kind == "behind" or _OF_A_SIZE.search(before)):
+                    self.mentioned.add(text)
+                else:
+                    here = self._take_edge(text, count, behind, here)
+                    here.is_each |= is_each
+                    count, behind = None, "here"
+            at += 1
+        if count is not None and not has_edges:
+            self._take_count(count, is_each, behind == ":")
+        elif here is not None:
+            here.is_each |= is_each
+
+    @staticmethod
+    def _is_count(tokens: list[_Token], at: int, has_edges: bool) -> bool:
+        """Whether a number says how many clamps. Raises Unclear where it may be a place as well."""
+        if not re.fullmatch("[1-9]", tokens[at].word):
+            return False
+        sized = _STANDS_BETWEEN | _KEY_OF.keys()
+        behind = next((each for each in tokens[at + 1 :] if each.word not in sized), None)
+        is_before = behind is not None and behind.kind in ("clamps", "edge", "behind")
+        if _is_next(tokens, at):
+            if tokens[at - 1].word == "at":
+                return False
+            first = next(each.kind for each in tokens if each.kind in ("number", "edge"))
+            if is_before and (first == "number" or (behind and behind.kind == "clamps")):
+                return True
+            side = next(each.word for each in tokens[:at][::-1] if each.kind == "edge")
+            raise Unclear(
+                f"{side} {tokens[at].word}: so many clamps, or so far along that edge? Say "
+                f"{tokens[at].word} {side}, or the length with its unit"
+            )
+        alone = not has_edges and all(
+            each.kind == "clamps" or each.word in _STANDS_BETWEEN for each in tokens[at + 1 :]
+        )
+        return is_before or alone
+
+    def _take_edge(self, text: str, count: int | None, behind: str, here: _Group | None) -> _Group:
+        sides = list(_EDGES) if text == "allfour" else [text]
+        last = self.groups[-1] if self.groups else None
+        if count is None and here is not None:
+            raise Unclear(
+                f"{here.sides[-1]} {text}: which of the edges, and how far along it is the clamp? "
+                "Such as 1 back at 60: counted from its left or front end"
+            )
+        if count is None and behind == "and" and last is not None and last.count is not None:
+            if last.at:
+                raise Unclear(f"how many clamps hold the {text} edge?")
+            last.sides += sides
+            return last
+        is_one_each = text == "allfour" and count == 1
+        self.groups.append(_Group(sides, count, is_one_each))
+        for length_said, end in self.ahead:
+            self._take_place(length_said, end, self.groups[-1])
+        self.ahead = []
+        return self.groups[-1]
+
+    def _take_count(self, count: int, is_each: bool, is_of_last: bool) -> None:
+        """A count without an edge beside it: of the last, of each, or of all. Raises Unclear."""
+        uncounted = [each for each in self.groups if each.count is None]
+        if is_each and uncounted:
+            for each in uncounted:
+                each.count, each.is_each = count, True
+        elif len(uncounted) == len(uncounted[0].sides if uncounted else ()) == 1 and (
+            is_of_last or len(self.groups) == 1
+        ):
+            uncounted[0].count = count
+        elif self.total is None and len(uncounted) == len(self.groups):
+            self.total = count
+        else:
+            raise Unclear("how many clamps hold which edge? Such as 2 back, 1 left")
+
+    def _take_place(self, text: str, end: str, here: _Group | None) -> None:
+        """How far along its edge a clamp is, counted from one of its ends, or from each."""
+        group = here or (self.groups[-1] if self.groups else None)
+        if group is None or len(group.sides) > 1:
+            raise Unclear("how far along which edge? Such as 2 back at 60 and 180")
+        before = self.groups[self.groups.index(group) - 1] if self.groups[0] is not group else None
+        if before is not None and before.count is group.count is None and not before.at:
+            raise Unclear(
+                f"{text} along the {group.sides[0]} edge alone, or the {before.sides[-1]} edge "
+                "too? Say it behind each"
+            )
+        for each in (*self.bare, text):
+            group.at += _places(each, end, group.sides[0], self.said)
+        self.bare = []
+
+    def settle(self) -> None:
+        """Have a number that waits for its word be a place, where one was told before it; else it
+        is not sure. Raises Unclear."""
+        if self.bare and self.groups and self.groups[-1].at and self.groups[-1].count:
+            self._take_place(self.bare.pop(), "", self.groups[-1])
+        if self.along and "clamp_wide" not in self.size and len(self.size) == 3:
+            self.size["clamp_wide"] = self.along.pop()
+        self.unsure += self.along
+
+    def sides(self) -> Iterator[tuple[str, int, list[Amount]]]:
+        """Each edge, how many clamps hold it, and where. Raises Unclear."""
+        such = "Such as 2 back, 1 left"
+        counted = {side: 0 for group in self.groups for side in group.sides}
+        for group in self.groups:
+            many, sides = group.count, group.sides
+            if group.at:
+                if many is not None and many != len(group.at):
+                    raise Unclear(
+                        "say how far along its edge each of the clamps is, such as 2 back at 60 "
+                        "and 180"
+                    )
+                many = len(group.at)
+            elif many is None and self.total is not None and len(self.groups) == len(sides) == 1:
+                many = self.total
+            elif many is not None and not group.is_each and len(sides) > 1:
+                if many != len(sides):
+                    raise Unclear(f"{many} clamps on {_and(sides)}: how many on each? {such}")
+                many = 1
+            for side in sides:
+                counted[side] += many or 1
+                yield side, many or 1, group.at
+        are_counted = {each.count is None for each in self.groups}
+        if len(are_counted) > 1 and any((each.count or 0) > 1 for each in self.groups):
+            left = [side for each in self.groups if each.count is None for side in each.sides]
+            raise Unclear(f"and how many clamps hold the {_and(left)} edge? {such}")
+        if self.total is not None and sum(counted.values()) != self.total:
+            raise Unclear(f"{self.total} clamps, on {_and(list(counted))}: how many each? {such}")
+        is_uncounted = self.total is None and are_counted == {True} and not self.groups[0].at
+        if self.many and len(counted) == 1 and is_uncounted:
+            raise Unclear(f"how many clamps hold the {next(iter(counted))} edge? {such}")
+        if self.without & counted.keys() or self.mentioned - counted.keys():
+            odd = (self.without & counted.keys()) | (self.mentioned - counted.keys())
+            raise Unclear(f"do clamps hold the {_and(sorted(odd))} edge, or not? {such}")
+
+
+_OF_A_SIZE = re.compile(r"(?:over|onto|of|from|past|beyond|out)(?: the| its| my)?$")
+
+
+_NONE = NOTS | HEDGES | frozenset(("clamps", "clamp", "clamped", "use", "used", "at", "all"))
+
+
+def _and(words: Sequence[str]) -> str:
+    return " and ".join(words)
+
+
+def _is_next(tokens: Sequence[_Token], at: int) -> bool:
+    """Whether the token in front, small words aside, is an edge."""
+    for each in tokens[:at][::-1]:
+        if each.kind == "edge":
+            return True
+        if each.word not in _STANDS_BETWEEN:
+            return False
+    return False
+
+
+def _end_behind(tokens: Sequence[_Token]) -> tuple[str, int] | None:
+    """The end that a length is counted from, as `from the left`, and how many tokens that are."""
+    words = [each.word for each in tokens[:6]]
+    match = re.match(
+        r"(?:in |along |mm )*from (?:(?:the|its|each|either|both|own) )*"
+        r"(left|right|front|back|ends?|corners?)\b(?: (?:end|edge|side|corner)s?)?",
+        " ".join(words),
+    )
+    if match is None:
+        return None
+    is_each = re.search(r"\b(?:each|either|both)\b", match[0])
+    end = "each" if is_each else match[1]
+    return end, len(match[0].split())
+
+
+def _places(text: str, end: str, side: str, said: Said) -> list[Amount]:
+    """How far along an edge from its left or front end. Raises Unclear, ValueError."""
+    (at,) = amounts(text, said, 1)
+    width_mm, depth_mm = sides_mm(said)
+    is_across = side in ("front", "back")
+    long_mm = width_mm if is_across else depth_mm
+    low, high = ("left", "right") if is_across else ("front", "back")
+    if end not in ("", "each", low, high):
+        raise Unclear(f"how far is it from the {low} end of the {side} edge? Counted from there")
+    if not 0 <= at.mm <= long_mm:
+        raise ValueError(
+            f"the {side} edge is {told_size(long_mm, said.unit)} long; a clamp at "
+            f"{told_size(at.mm, said.unit)} is beyond it"
+        )
+    there = Amount(
+        at.written, long_mm - at.mm, f"{told_size(at.mm, said.unit)} from its {high} end"
+    )
+    return [at, there] if end == "each" else [there] if end == high else [at]
+
+
+# ---- the answer ----------------------------------------------------------------------------------
+
+
+def read_clamps(text: str, said: Said) -> Clamps:
+    """How many clamps hold which edges, where, and what was told of their size. Raises Unclear,
+    Wanted.
+
+    Several on one edge, without places, are spread evenly along it.
+    """
+    plain = with_points(text, range(40))
+    for pattern, word in _SAME_WORD:
+        plain = pattern.sub(word, plain)
+    told = _Told(said)
+    clauses = list(_clauses(_with_own_edges(plain, said)))
+    for clause in clauses:
+        told.take(clause)
+    told.settle()
+    words = {word for clause in clauses for word in clause.words().split()}
+    if not told.groups:
+        if words & NOTS and not (told.without or told.size or told.unsure or told.bare):
+            if _NO_IDEA.search(plain):
+                raise Wanted(_OF_CLAMPS, text)
+            if any(set(each.words().split()) <= _NONE for each in clauses):
+                return Clamps((), {})
+            raise Unclear("none, so that no clamp is drawn and none checked? Say none, or edges")
+        if told.total or told.without or told.size:
+            raise Unclear("and which edges do they hold, how many each? Such as 2 back, 1 left")
+        raise Wanted(_OF_CLAMPS, text)
+    clamps = _spread(list(told.sides()), said)
+    bare = told.bare if len(told.bare) < len(SIZES) or told.size else []
+    if bare or len(told.bare + told.unsure) > len(SIZES) - len(told.size):
+        raise Unclear(
+            f"what is {_and(told.bare + told.unsure)} of: how many, how far along an edge, or how "
+            "large? Say its word behind it: 2 back at 60; 30 wide, 40 out, 10 over, top 45"
+        )
+    size, unsure = _sizes_read(told.size, said)
+    return Clamps(tuple(clamps), size, (*told.bare, *told.unsure, *unsure))
+
+
+def _spread(told: Sequence[tuple[str, int, list[Amount]]], said: Said) -> list[Clamp]:
+    """Clamps on their edges: at the places that were said, else evenly along. Raises Unclear."""
+    found: list[Clamp] = []
+    for side in dict.fromkeys(side for side, _, _ in told):
+        at = [each for here, _, places in told if here == side for each in places]
+        many = sum(count for here, count, places in told if here == side and not places)
+        if at and many:
+            raise Unclear(f"how far along the {side} edge is each? Such as 2 {side} at 60 and 180")
+        if many > 1:
+            long_mm = sides_mm(said)[0 if side in ("front", "back") else 1]
+            at = [Amount("", (2 * n + 1) * long_mm / (2 * many)) for n in range(many)]
+        found += [Clamp(side, each) for each in at] or [Clamp(side, None)]
+    return found
+
+
+def _sizes_read(told: Mapping[str, str], said: Said) -> tuple[dict[str, Amount], list[str]]:
+    """Lengths of a clamp, and the numbers of those that are to be asked about by themselves."""
+    found: dict[str, Amount] = {}
+    unsure: list[str] = []
+    for key, text in _in_one_unit(told).items():
+        try:
+            found[key] = read_top(text, said) if key == "clamp_top" else _SIZE(text, said)
+        except Unclear:
+            unsure.append(f"{text} high")
+            continue
+        if key == "clamp_over":
+            said = said.with_answer(key, text, found[key])
+    over, top = found.get("clamp_over"), found.get("clamp_top")
+    if top is not None and over is not None and top_cannot(top, said):
+        unsure.append(f"{told_size(found.pop('clamp_top').mm, said.unit)} high")
+    return found, unsure
+
+
+_SIZE = length(0, 2000)
+_UNIT = re.compile(r"(?:(?<![a-z])(?:mm|cm|inch(?:es)?|in|ft)|[\"'])$")
+
+
+def _in_one_unit(told: Mapping[str, str]) -> dict[str, str]:
+    """Lengths as texts, where the last alone has a unit in that one."""
+    numbers = [re.match(rf"[-+]?{LENGTH}", text) for text in told.values()]
+    units = [_UNIT.search(each[0]) if each else None for each in numbers]
+    if not units or units[-1] is None or any(units[:-1]):
+        return dict(told)
+    found = {}
+    for (key, text), number, unit in zip(told.items(), numbers, units, strict=True):
+        end = number.end() if number else 0
+        found[key] = text if unit else f"{text[:end]} {units[-1][0]}{text[end:]}"
+    return found
+
+
+def read_top(text: str, said: Said) -> Amount:
+    """How high a clamp's top is above the bed, as `45`, `70 above the base`. Raises Unclear for one
+    below what it holds, which is told from there."""
+    plain = with_points(text, (1,))
+    match = FROM_THE_WORK.search(plain)
+    bare = f"{plain[: match.start()]} {plain[match.end() :]}" if match else plain
+    (found,) = amounts(re.sub(r"\b(?:handles?|clamps?|their|knobs?)\b", " ", bare), said, 1)
+    must_be_within(found, 0, 2000, said.unit)
+    if match:
+        return from_bed(found, plain, said) or found
+    if not _ABOVE_THE_BED.search(plain) and top_cannot(found, said):
+        high = Amount("", found.mm + (held_mm(said) or 0))
+        what = _held(said)
+        raise Unclear(
+            f"{told_size(found.mm, said.unit)} above the bed would be within the {what}, which is "
+            f"{told_size(held_mm(said) or 0, said.unit)} high. Above the {what}, so "
+            f"{told_size(high.mm, said.unit)} above the bed? Enter takes that",
+            told_size(high.mm, said.unit),
+        )
+    return found
+
+
+def top_cannot(value: Amount, said: Said) -> list[str]:
+    """A clamp that reaches over the work and is lower than that."""
+    held, over = held_mm(said), size_of(said, "clamp_over")
+    if held is None or over is None or not over.mm or value.mm > held:
+        return []
+    what = _held(said)
+    return [
+        f"a clamp over the {what} is higher than that, {told_size(held, said.unit)} above the bed"
+    ]
+
+
+def size_of(said: Said, key: str) -> Amount | None:
+    """One of the four lengths of a clamp, as it was told with the edges or by itself."""
+    clamps: Clamps | None = said["clamps"]
+    found: Amount | None = (clamps.size if clamps else {}).get(key) or said[key]
+    return found
+
+
+def missing_sizes(said: Said) -> list[str]:
+    """The lengths of a clamp that were not told with the edges, by the keys of their questions."""
+    clamps: Clamps | None = said["clamps"]
+    return [key for key in SIZES if clamps is None or (clamps.each and key not in clamps.size)]
+
+
+def is_asked(key: str, said: Said) -> bool:
+    """Whether one of the lengths is asked."""
+    return said["clamps"] is not None and key in missing_sizes(said)
+
+
+def read_clamp_size(text: str, said: Said) -> dict[str, str]:
+    """The lengths of a clamp that are missing, by their words, or all of them in order. Raises
+    OneByOne, Unclear."""
+    plain = with_points(text, range(40))
+    for pattern, word in _SAME_WORD:
+        plain = pattern.sub(word, plain)
+    told, missing = _Told(said), missing_sizes(said)
+    for clause in _clauses(re.sub(r"(?<=[0-9])\s*x\s*(?=[0-9.])", ", ", plain)):
+        if {"edge"} & {each.kind for each in clause.tokens} or set(clause.words().split()) & NOTS:
+            raise Unclear("all clamps have one size here: say the largest, each with its word")
+        sizes = _sizes_in(clause)
+        for at, (key, about) in sizes.items():
+            told._take_size(clause.tokens[at].word, key, about, clause.tokens[at + 1 :])
+        told.bare += [
+            each.word
+            for at, each in enumerate(clause.tokens)
+            if each.kind == "number" and at not in sizes
+        ]
+    told.settle()
+    if told.bare and len(told.bare) == len(missing) and not told.size and not told.unsure:
+        told.size, told.bare = dict(zip(missing, told.bare, strict=True)), []
+    if any(key in (said["clamps"] or Clamps((), {})).size for key in told.size):
+        raise Unclear("that was said with the edges (back clamps changes it)")
+    if not told.size:
+        raise OneByOne("the size of a clamp")
+    return _in_one_unit(told.size)
+
+
+# ---- what is told --------------------------------------------------------------------------------
 
 
 def edge_lies(side: str, said: Said) -> str:
@@ -195,88 +743,103 @@ def edge_lies(side: str, said: Said) -> str:
 
 
 def clamp_words(said: Said) -> str:
-    """The question which edges are clamped, with where each lies if the work is turned."""
-    what = "jig's" if said["holder"] == "jig" else "piece's"
+    """The question how many clamps hold which edges, with where each lies if the work is turned."""
+    what = _held(said)
     listed = ", ".join(f"{side}{edge_lies(side, said)}" for side in _EDGES)
-    return f"Which of the {what} OWN edges do clamps hold: {listed}? Or none."
+    return (
+        f"How many clamps hold which of the {what}'s OWN edges: {listed}? How large is one: wide, "
+        f"out from the edge, over the {what}, top above the bed? Or none."
+    )
 
 
-def tells_clamps(value: list[Clamp], said: Said) -> str:
-    """The edges, where they lie, and places along them."""
-    if not value:
+def clamp_size_words(said: Said) -> str:
+    """The question for the lengths of a clamp that are not yet told."""
+    what = _held(said)
+    words = {
+        "clamp_wide": "wide along the edge", "clamp_out": "out from the edge",
+        "clamp_over": f"over the {what}", "clamp_top": "its top above the bed",
+    }  # fmt: skip
+    return f"How large is a clamp: {', '.join(words[key] for key in missing_sizes(said))}?"
+
+
+def clamp_size_examples(said: Said) -> tuple[str, ...]:
+    """Answers to it."""
+    known = {
+        "clamp_wide": "{30|1} wide", "clamp_out": "{50|2} out", "clamp_over": "{10|1/2} over",
+        "clamp_top": f"top {top_examples(said)[0]}",
+    }  # fmt: skip
+    return (", ".join(known[key] for key in missing_sizes(said)),)
+
+
+def top_examples(said: Said) -> tuple[str, ...]:
+    """How high a clamp may be: above the bed, and above what it holds."""
+    more_mm = 25.4 if said.unit == "in" else 25.0
+    above = f"{{25|1}} above the {_held(said)}" if held_mm(said) is not None else "{45|2}"
+    return (told_size((held_mm(said) or more_mm) + more_mm, said.unit).split()[0], above)
+
+
+def tells_clamps(value: Clamps, said: Said) -> str:
+    """A line for each edge: how many, where; then the size of one as far as it was told."""
+    if not value.each:
         return "none"
-    return ", ".join(
-        f"own {each.side} edge{edge_lies(each.side, said)}, "
-        + ("its middle" if each.at is None else told_size(each.at.mm, said.unit) + " along it")
-        for each in value
-    )
-
-
-_OF_CLAMP = {
-    "its top above the bed": r"\b(?:top(?! of)|high|tall|height|up|above"
-    r"|over the (?:bed|table|plate))\b",
-    "along the edge": r"\b(?:wide|width|along|long|broad)\b",
-    "over the work": r"\b(?:over|onto|overlaps?"
-    r"|on (?:top of )?(?:it|the (?:work|piece|jig|part|blank|stock))"
-    r"|inside|grips?|reach(?:es)?)\b",
-    "out from the edge": r"\b(?:out|outside|beyond|sticks?|outward|behind)\b",
-}
-"""What the four lengths of a clamp are of, and the words of each."""
-_CLAMP_ORDER = ("along the edge", "out from the edge", "over the work", "its top above the bed")
-
-
-def read_clamp_size(text: str, said: Said) -> list[Amount]:
-    """A clamp's four lengths, in this order or by their words. Raises Unclear for some of them."""
-    plain = cleaned(text)
-    if not any(re.search(pattern, plain) for pattern in _OF_CLAMP.values()):
-        found: list[Amount] = several(0, 2000, 4)(text, said)
-        return found
-    plain = re.sub(r"\b(?:nothing|none|not) (?=over|on|onto)", "0 ", plain)
-    parts = [part for part in clauses(plain) if re.search("[0-9]", with_figures(part))]
-    by_word: dict[str, Amount] = {}
-    is_from_work = False
-    for part in parts:
-        what = next((key for key, words in _OF_CLAMP.items() if re.search(words, part)), None)
-        if re.search(r"\b(?:grips?|overlaps?|onto|inside|reach(?:es)?)\b", part):
-            what = "over the work"
-        from_work = FROM_THE_WORK.search(part) if what == _CLAMP_ORDER[3] else None
-        bare = FROM_THE_WORK.sub(" ", part) if from_work else part
-        bare = WORK_WORDS.sub(" ", re.sub("|".join(_OF_CLAMP.values()), " ", bare))
-        if what is None or what in by_word:
-            raise Wanted("four lengths, each with its word", text)
-        (found_here,) = amounts(_AROUND_CLAMPS.sub(" ", bare), said, 1)
-        high = from_bed(found_here, part, said) if from_work else None
-        by_word[what], is_from_work = high or found_here, is_from_work or high is not None
-    if missing := [what for what in _CLAMP_ORDER if what not in by_word]:
-        heard = ", ".join(f"{told_size(each.mm, said.unit)} {w}" for w, each in by_word.items())
-        raise Unclear(f"{heard}; and how large is it {' and '.join(missing)}? Say all four")
-    found = [by_word[what] for what in _CLAMP_ORDER]
-    for each in found:
-        must_be_within(each, 0, 2000, said.unit)
-    if is_from_work:
-        raise Unclear(
-            f"{tells_clamp_size(found, said)}? Enter takes that", as_told(found, said.unit)
+    sides = list(dict.fromkeys(each.side for each in value.each))
+    lines = []
+    for side in sides:
+        places = [each.at for each in value.each if each.side == side]
+        at = [
+            told_size(each.mm, said.unit) + (f" ({each.how})" if each.how else "")
+            for each in places
+            if each is not None
+        ]
+        low = "left" if side in ("front", "back") else "front"
+        where = f"{_and(at)} along it from its {low} end" if at else "in its middle"
+        lines.append(f"{len(places)} on the {side} edge{edge_lies(side, said)}, {where}")
+    if value.size:
+        what = {**SIZES, "clamp_over": f"over the {_held(said)}"}
+        told = [
+            f"its top {told_size(value.size[key].mm, said.unit)} above the bed"
+            + (f" ({value.size[key].how})" if value.size[key].how else "")
+            if key == "clamp_top"
+            else f"{told_size(value.size[key].mm, said.unit)} {what[key]}"
+            for key in SIZES
+            if key in value.size
+        ]
+        lines.append(f"each {', '.join(told)}")
+    if value.unsure:
+        lines.append(f"what {', '.join(value.unsure)} is of is not sure, and asked next")
+    if pinned := sorted(against_pins(said) & set(sides)):
+        lines.append(
+            f"the {_and(pinned)} edge lies against the pins: a clamp there holds down, but does "
+            "not press the work to them"
         )
-    return found
+    return "\n".join(lines)
 
 
-def tells_clamp_size(value: list[Amount], said: Said) -> str:
-    """The four lengths with what each is of."""
-    return ", ".join(
-        f"{told_size(each.mm, said.unit)} {what}"
-        for each, what in zip(value, _CLAMP_ORDER, strict=True)
-    )
+def clamps_doubts(value: Clamps, said: Said) -> list[str]:
+    """Lengths of a clamp that are far from usual."""
+    return [
+        doubt for each in value.size.values() for doubt in odd(each, 0, 300, "a clamp", said.unit)
+    ]
+
+
+def _held(said: Said) -> str:
+    return "jig" if said["holder"] == "jig" else "piece"
+
+
+def tells_top(value: Amount, said: Said) -> str:
+    """How high a clamp's top is, with the sum where it was told from the work."""
+    return with_sum(value, said.unit)
 
 
 def clamp_boxes(said: Said) -> list[dict[str, Any]]:
     """Clamps with their corners from the jig's own corner, and tops above the bed, mm."""
-    if not said["clamps"] or not said["clamp_size"]:
+    sizes = [size_of(said, key) for key in SIZES]
+    if not said["clamps"] or any(each is None for each in sizes):
         return []
-    sides = said["footprint"] or said["stock"]
-    width, depth = sides[0].mm, sides[1].mm
-    along, out, over, top = (each.mm for each in said["clamp_size"])
+    width, depth = sides_mm(said)
+    along, out, over, top = (each.mm for each in sizes if each is not None)
     boxes: list[dict[str, Any]] = []
-    for number, clamp in enumerate(said["clamps"], 1):
+    for number, clamp in enumerate(said["clamps"].each, 1):
         is_across = clamp.side in ("front", "back")  # the edge runs along X
         middle = clamp.at.mm if clamp.at else (width if is_across else depth) / 2
         far = depth if is_across else width

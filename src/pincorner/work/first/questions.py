@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import partial
 from typing import Any, NamedTuple
 
 from pincorner.units import Unit, told
@@ -380,6 +381,7 @@ _PAPER = Choice(
 )  # fmt: skip
 
 _SIZE = length(0.01, 20_000)
+_SIZE_OR_0 = length(0, 2_000)
 _PLACE = several(-50_000, 50_000, 2)
 _JIG = _is("holder", "jig")
 
@@ -1063,39 +1065,88 @@ QUESTIONS: tuple[Question, ...] = (
         clamped.read_clamps,
         UNKNOWN,
         "The own edges of jig or piece, whichever way it lies turned. A clamp is in the middle of "
-        "its edge, or so far along it from its left or front end as you say. `pincorner check` "
-        "keeps the cutter off. Not known: no clamps are drawn, and none is checked.",
+        "its edge, several are spread along it; or say how far along it from its left or front "
+        "end. `pincorner check` keeps the cutter off. Not known: no clamps are drawn, and none is "
+        "checked.",
         optional=True,
         examples=(
             "right, back",
-            "{right 60, back 100|right 3, back 5}",
-            "two at the back",
+            "1 right at {60|3}, 2 back at {100 and 300|5 and 12}",
+            "2 back, 1 left, {30 wide, 50 out, 10 over|1 wide, 2 out, 1/2 over}",
             "one on the far edge",
             "none",
         ),
         tells=clamped.tells_clamps,
+        doubts=clamped.clamps_doubts,
         sample="none",
         unknown="no clamps are drawn, and none is checked",
     ),
     Question(
         "clamp_size",
-        "How large is a clamp: along the edge, out from the edge, over the work, and how high its "
-        "top is above the bed?",
+        clamped.clamp_size_words,
         clamped.read_clamp_size,
-        UNKNOWN,
-        "Four lengths. Each clamp may be changed later: pincorner edit station. Not known: no "
-        "clamps are drawn, and none is checked.",
-        lambda said: bool(said["clamps"]),
-        True,
-        reckoned.size_doubts(0, 300, "a clamp"),
-        "30 50 10 45",
-        examples=(
-            "{30 wide, sticks out 50, 10 over the work, top "
-            "45|1 wide, sticks out 2, 1/2 over the work, top 1 3/4}",
-            "{30 50 10 45|1, 2, 1/2, 1 3/4}",
-        ),
-        tells=clamped.tells_clamp_size,
-        unknown="no clamps are drawn, and none is checked",
+        never,
+        "A length with its word each, or all in this order. Each clamp may be changed later: "
+        "pincorner edit station. Not known: no clamps are drawn, and none is checked.",
+        lambda said: said["clamps"] is not None and bool(clamped.missing_sizes(said)),
+        examples=clamped.clamp_size_examples,
+        members=tuple(clamped.SIZES),
+    ),
+    *(
+        Question(
+            key,
+            words,
+            read,
+            never,
+            "Not known: no clamps are drawn, and none is checked.",
+            partial(clamped.is_asked, key),
+            True,
+            reckoned.size_doubts(0, 300, "a clamp"),
+            sample,
+            cannot=cannot,
+            examples=clamped.top_examples if key == "clamp_top" else (sample,),
+            tells=tells,
+            label=label,
+            unknown="no clamps are drawn, and none is checked",
+        )
+        for key, words, read, sample, label, cannot, tells in (
+            (
+                "clamp_wide",
+                "How wide is a clamp, along the edge?",
+                _SIZE_OR_0,
+                "{30|1}",
+                "wide",
+                _no_doubt,
+                _tells,
+            ),
+            (
+                "clamp_out",
+                "How far does a clamp stick out from the edge?",
+                _SIZE_OR_0,
+                "{50|2}",
+                "out",
+                _no_doubt,
+                _tells,
+            ),
+            (
+                "clamp_over",
+                "How far does a clamp reach over the work? 0: not at all.",
+                _SIZE_OR_0,
+                "{10|1/2}",
+                "over the work",
+                _no_doubt,
+                _tells,
+            ),
+            (
+                "clamp_top",
+                "How high is a clamp's top above the bed?",
+                clamped.read_top,
+                "1000 mm",
+                "top",
+                clamped.top_cannot,
+                clamped.tells_top,
+            ),
+        )
     ),
     Question(
         "work_offset",

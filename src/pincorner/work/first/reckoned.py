@@ -742,7 +742,7 @@ def stock_doubts(value: list[Amount], said: Said) -> list[str]:
 
 def lies_doubts(value: list[Amount], said: Said) -> list[str]:
     """A piece that hangs over its jig."""
-    for side, at, size in zip(said["footprint"], value, said["stock"], strict=False):
+    for side, at, size in zip(said["footprint"][:2], value, said["stock"][:2], strict=True):
         if at.mm < -1e-6 or at.mm + size.mm > side.mm + 1e-6:
             sides = as_told(said["footprint"][:2], said.unit)
             return [f"the piece hangs over the jig, which is {sides}"]
@@ -890,15 +890,12 @@ def heights_of_footprint(said: Said) -> str | None:
 
 
 def read_height(text: str, said: Said) -> Amount:
-    """How high a jig's tallest point is, as `1 1/8 with the stop strip`. Raises Unclear where it is
-    told from the jig or the piece."""
+    """How high a jig's tallest point is above the bed, as `1 1/8 with the stop strip`, or with the
+    sum where it is told from the jig or the piece."""
     plain = cleaned(text)
     bare = FROM_THE_WORK.sub(" ", plain)
     found: Amount = length(0, 2000)(_JIG_WORDS.sub(" ", bare), said)
-    if (high := from_bed(found, plain, said)) is not None:
-        at = told_size(high.mm, said.unit)
-        raise Unclear(f"so {at} above the bed? Enter takes that", at)
-    return found
+    return from_bed(found, plain, said) or found
 
 
 FROM_THE_WORK = re.compile(
@@ -936,7 +933,32 @@ def from_bed(high: Amount, plain: str, said: Said) -> Amount | None:
         top_mm = None if thick is None or under_mm is None else under_mm + thick.mm
     if top_mm is None:
         raise Unclear(f"{told_size(high.mm, said.unit)} above the {what}: how high above the bed?")
-    return Amount("", top_mm + high.mm)
+    how = f"{told_size(high.mm, said.unit)} + {told_size(top_mm, said.unit)}"
+    return _reckoned(top_mm + high.mm, said.unit, how)
+
+
+def _reckoned(length_mm: float, unit: Unit, how: str) -> Amount:
+    """A length that was not typed, with what it was reckoned of."""
+    return Amount(f"{in_unit(length_mm, unit):.9g} {unit}", length_mm, how)
+
+
+def with_sum(value: Amount, unit: Unit) -> str:
+    """A length, with what it was reckoned of."""
+    return told_size(value.mm, unit) + (f" ({value.how})" if value.how else "")
+
+
+def held_mm(said: Said) -> float | None:
+    """How high above the bed the top is of what clamps hold: jig, or bare stock, mm."""
+    top = said["stock"][2] if said["holder"] != "jig" and said["stock"] else None
+    if said["holder"] == "jig":
+        top = _third(said) or said["seat"]
+    return top.mm if top else None
+
+
+def sides_mm(said: Said) -> tuple[float, float]:
+    """The own X and Y of what lies against the pins: jig, or bare stock, mm."""
+    sides = said["footprint"] if said["holder"] == "jig" else said["stock"]
+    return sides[0].mm, sides[1].mm
 
 
 def height_cannot(value: Amount, said: Said) -> list[str]:
@@ -989,7 +1011,7 @@ def read_lies(text: str, said: Said) -> list[Amount]:
     words = set(words_of(plain))
     if not re.search(r"[0-9]", with_figures(plain)):
         if words & _MIDDLE:
-            room = zip(said["footprint"], said["stock"], strict=False)
+            room = zip(said["footprint"][:2], said["stock"][:2], strict=True)
             return [_so_long((side.mm - size.mm) / 2, said.unit) for side, size in room]
         if words & {"flush", "corner", "yes", "same", "zero"} and not words & NOTS:
             return [Amount("0", 0.0), Amount("0", 0.0)]
@@ -1011,7 +1033,7 @@ def tells_lies(value: list[Amount], said: Said) -> str:
     """Where the piece lies in the jig."""
     x, y = (
         f"{axis} {told_size(at.mm, said.unit)} to {told_size(at.mm + size.mm, said.unit)}"
-        for axis, at, size in zip("XY", value, said["stock"], strict=False)
+        for axis, at, size in zip("XY", value, said["stock"][:2], strict=True)
     )
     return f"the piece lies from {x}, {y} in the jig"
 
@@ -1034,7 +1056,7 @@ def read_zero(text: str, said: Said) -> list[Amount]:
         if share := _share(words):
             return [
                 _so_long(each.mm * part, said.unit)
-                for each, part in zip(said["stock"], share, strict=False)
+                for each, part in zip(said["stock"][:2], share, strict=True)
             ]
         if words & NOTS or words & {"corner"}:
             raise Unclear("which corner: front left, front right, back left, back right?")
@@ -1077,7 +1099,7 @@ def tells_zero(value: list[Amount], said: Said) -> str:
 
 def zero_doubts(value: list[Amount], said: Said) -> list[str]:
     """A program zero beside the piece."""
-    for at, side in zip(value, said["stock"], strict=False):
+    for at, side in zip(value, said["stock"][:2], strict=True):
         if not -1e-6 <= at.mm <= side.mm + 1e-6:
             sides = as_told(said["stock"][:2], said.unit)
             return [f"program zero lies beside the piece, which is {sides}"]

@@ -79,10 +79,12 @@ FILLING = HEDGES | frozenset(_FILLING.split())
 
 
 class Amount(NamedTuple):
-    """A length: as it is to stand in a document of the shop's unit, and in mm."""
+    """A length: as it is to stand in a document of the shop's unit, and in mm; how: what it was
+    reckoned of, such as `70 + 18`, where it is not what was typed."""
 
     written: str
     mm: float
+    how: str = ""
 
 
 @dataclass(frozen=True)
