@@ -90,8 +90,8 @@ def in_unit(value_mm: float, unit: Unit) -> float:
 
 
 Rounded = Literal["nearest", "up", "down"]
-"""Which way a figure is rounded. Heights of what stands in the way, depths and overlaps go up;
-room, gaps and what is left go down; places and sizes, which are compared, to the nearest."""
+"""Which way a figure is rounded. Heights of what stands in the way and depths go up; room, gaps
+and what is left go down; places, sizes and how far jigs overlap to the nearest."""
 NEAREST: Rounded = "nearest"
 UP: Rounded = "up"
 DOWN: Rounded = "down"
@@ -111,7 +111,7 @@ def told(value_mm: float, unit: Unit, decimals: int = 3, rounded: Rounded = NEAR
 
 
 def told_up(value_mm: float, unit: Unit, decimals: int = 3) -> str:
-    """The same, never told too small: heights of what stands in the way, depths, overlaps."""
+    """The same, never told too small: heights of what stands in the way, depths."""
     return told(value_mm, unit, decimals, UP)
 
 

@@ -12,7 +12,7 @@ from pincorner.geometry.outline import TOUCH_MM, Box, bounds, distance_to
 from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_of
-from pincorner.units import told_up
+from pincorner.units import told
 
 
 def space_clashes(stations: Sequence[Sequence[Setup]]) -> list[Finding]:
@@ -78,7 +78,7 @@ class _Things:
 def _between(first: _Things, second: _Things) -> Iterator[Finding]:
     both = f"stations {first.station} and {second.station}"
     for one, other, overlap_mm in _overlaps(first.body, second.body):
-        by = told_up(overlap_mm, first.unit, 1)
+        by = told(overlap_mm, first.unit, 1)
         text = f"{both}: {_named(one)} and {_named(other)} overlap by {by}"
         yield Finding("jigs-overlap", text, overlap_mm, one.outline[0])
     yield from _holes(first, second, both)
@@ -116,7 +116,7 @@ def _holes(first: _Things, second: _Things, both: str) -> Iterator[Finding]:
             text = f"{both}: hole {pin.hole} needs {mine.name} and {pin.name}"
             yield Finding("hole-shared", text, None, pin.outline[0])
         elif mine.hole != pin.hole and overlap_mm > TOUCH_MM:
-            by = told_up(overlap_mm, first.unit, 1)
+            by = told(overlap_mm, first.unit, 1)
             text = f"{both}: pins in {mine.hole} and {pin.hole} overlap by {by}"
             yield Finding("pins-collide", text, overlap_mm, pin.outline[0])
 
@@ -147,7 +147,7 @@ def _pins_under(jig: _Things, pins: _Things) -> Iterator[Finding]:
 def _clamps_over(jig: _Things, clamps: _Things) -> Iterator[Finding]:
     """Clamps of one station over the jig or the clamps of another."""
     for clamp, other, overlap_mm in _overlaps(clamps.clamps, (*jig.body, *jig.clamps)):
-        by = told_up(overlap_mm, jig.unit, 1)
+        by = told(overlap_mm, jig.unit, 1)
         text = f"{clamp.marked}{clamp.whose} and {_named(other)}{other.whose} overlap by {by}"
         yield Finding("clamp-over-jig", text, overlap_mm, clamp.outline[0])
 

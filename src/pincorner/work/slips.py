@@ -22,7 +22,7 @@ from pincorner.runs.space import overlaps
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.standing import standing_of
-from pincorner.units import Unit, told, told_up
+from pincorner.units import Unit, told
 from pincorner.work.session import Library
 
 MOST_ON_BED = 150
@@ -105,7 +105,7 @@ def _of_clamps(setup: Setup) -> Iterator[str]:
     for clamp, other in combinations(clamps, 2):
         deep_mm = -gap_mm(clamp.outline, other.outline)
         if deep_mm > TOUCH_MM:
-            by = told_up(deep_mm, unit, 1)
+            by = told(deep_mm, unit, 1)
             yield f"{whose}: {clamp.marked} and {other.marked} overlap by {by}"
 
 
@@ -122,7 +122,7 @@ def _over_others(setup: Setup, found: list[tuple[float, str]]) -> Iterator[str]:
     if not found:
         return
     unit, found = setup.facts.machine.units, sorted(found, key=lambda each: (-each[0], each[1]))
-    named = [f"{other} by {told_up(deep_mm, unit, 1)}" for deep_mm, other in found[:_NAMED]]
+    named = [f"{other} by {told(deep_mm, unit, 1)}" for deep_mm, other in found[:_NAMED]]
     more = len(found) - len(named)
     rest = f" and {more} more" if more else ""
     yield (
