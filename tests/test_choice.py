@@ -8,11 +8,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from test_dowels import ON_DOWELS
 from thinning import thinned
 from worlds import BASE, facts, world
 
 from pincorner.documents.stations import EdgePins, hole_of
 from pincorner.errors import Refused
+from pincorner.places.search import find_places
 from pincorner.setups.choice import Choice, choose_pins, with_pins
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import make_setups
@@ -233,3 +235,32 @@ def test_a_pin_too_thick_for_its_hole_is_refused(
         work(found)
     assert refusal.value.cause == "pin-thick"
     assert f"{shank:g} mm, does not go into hole" in refusal.value.text
+
+
+@pytest.mark.parametrize(("under", "reaches"), [(21.9, True), (22, False), (25, False)])
+@pytest.mark.parametrize(
+    ("text", "name", "keys", "work"),
+    [
+        (BASE, "left", {}, make_setups),
+        (BASE, "left", {"pins": None, "corner": "C2", "toward": "+x+y"}, choose_pins),
+        (BASE, "left", {}, find_places),
+        (ON_DOWELS, "bars", {}, make_setups),
+    ],
+)
+def test_a_pin_that_ends_below_the_jig_is_refused(
+    under: float,
+    reaches: bool,
+    text: str,
+    name: str,
+    keys: dict[str, Any],
+    work: Callable[[Facts], object],
+) -> None:
+    """A pin 22 mm high holds no jig that lies on 22 mm or more, by its edges or on dowels."""
+    found = facts(world(text), name, under=under, **keys)
+    if reaches:
+        assert work(found)
+        return
+    with pytest.raises(Refused) as refusal:
+        work(found)
+    assert refusal.value.cause == "pin-low"
+    assert f"begin {under} mm above the bed; take a higher pin or a thin" in refusal.value.text

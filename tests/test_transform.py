@@ -135,7 +135,7 @@ def pushed_mm(found: Facts, pin: Pin) -> float:
         play = sum(clearances_um(pin.shank, pin.fit)) / 2000
     if grid.play is not None:
         play = grid.play
-    foot = min(pin.height, station.under + found.holder.edge_from)
+    foot = station.under + found.holder.edge_from
     depth = min(pin.in_hole or grid.depth, grid.depth)
     return play / 2 + play * foot / depth / 2
 
@@ -254,6 +254,16 @@ REFUSED = [  # change of the text, cause, fragment
     ),
     (("stop: C4", "stop: A2"), "no-corner", "stands 0.000 mm off the edge pins' line"),
     (("stop: C4", "stop: {hole: E4, pin: wide}"), "no-corner", "off the middle of the edge pins"),
+    (
+        ("pin: peg-20", "pin: peg-20\n    under: 22"),
+        "pin-low",
+        "which begin 22 mm above the bed; ta",
+    ),
+    (
+        ("seat: 18", "seat: 18\n    edge_from: 30"),
+        "pin-low",
+        "is 22 mm high and does not reach the",
+    ),
 ]
 WIDE = "pins:\n  - {name: wide, shank: 20, body: 130, height: 22}\n"
 
@@ -380,7 +390,7 @@ def play_of_pins(seed: int) -> Facts:
     kinds = [
         {"shank": 19.6},
         {"in_hole": float(rng.uniform(5, 30)), "shank": 19.9},
-        {"fit": "H11/h9", "height": 4.0},
+        {"fit": "H11/h9", "height": 14.0},
     ]
     pins = {
         key: pin.model_copy(update=kinds[(at + seed) % 3])
@@ -413,7 +423,7 @@ HELD = [  # keys of the pin, of the grid, of the station; how far a pin gives wa
     ({"in_hole": 30}, {}, {"under": 10}, 0.01 + 0.005),  # the hole is not that deep
     ({"in_hole": 10}, {"depth": None}, {"under": 10}, 0.01 + 0.01),
     ({}, {"depth": None}, {"under": 10}, 0.01),
-    ({}, {}, {"under": 30}, 0.01 + 0.011),  # higher than the pin is none
+    ({}, {}, {"under": 20}, 0.01 + 0.01),
     ({}, {"play": 0.2}, {}, 0.1),
     ({"fit": "H7/g6"}, {"play": 0.2}, {}, 0.1),
     ({"fit": "H7/g6"}, {}, {}, -1.0),  # the middle of its limits: iso286.yaml

@@ -28,7 +28,7 @@ from pincorner.places.ways import find_ways, nominal_deg
 from pincorner.setups.budget import bed_not_given, make_budget
 from pincorner.setups.choice import SAME_MM
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import bed_pose, refuse_thick
+from pincorner.setups.holes import bed_pose, refuse_pin
 from pincorner.setups.locating import Located, locate
 from pincorner.standing import Standing
 from pincorner.units import told_size
@@ -128,7 +128,7 @@ def find_places(
         update={"pins": None, "corner": None, "toward": None, "turn": 0, "measured_holes": False}
     )
     facts = facts._replace(station=draft)
-    refuse_thick(facts, facts.pin_of(draft.pin), facts.bed.holes()[0].label)
+    refuse_pin(facts, facts.pin_of(draft.pin), facts.bed.holes()[0].label)
     scene = make_scene(facts, standing, zones, beside, reach_mm)
     checks, holes = checks_of(scene), bed_holes(facts, standing, empty)
     ways = find_ways(facts, holes, checks, turns)

@@ -30,7 +30,7 @@ from pincorner.setups.budget import (
     rounding_source,
 )
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import bed_pose, refuse_thick
+from pincorner.setups.holes import bed_pose, refuse_pin
 from pincorner.setups.locating import (
     LEAST_EDGE_SHARE,
     is_square,
@@ -102,7 +102,7 @@ def choose_pins(facts: Facts) -> Choice:
     holes nearest to the corner, then by label.
     """
     station = facts.station
-    refuse_thick(facts, facts.pin_of(station.pin), station.corner or "")
+    refuse_pin(facts, facts.pin_of(station.pin), station.corner or "")
     long, short = _sides(facts)
     ways = [_Way(long, short, _triples(long, short)), _Way(short, long, _triples(short, long))]
     count = sum(len(way.triples) for way in ways)

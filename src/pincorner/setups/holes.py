@@ -7,11 +7,14 @@ from typing import NamedTuple
 from pincorner.bed import replaced_since, slat_at
 from pincorner.documents.beds import Hole, Pin
 from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import OnDowels
 from pincorner.documents.records import Survey
 from pincorner.documents.stations import PinInHole, hole_of
 from pincorner.errors import Refused
+from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
+from pincorner.setups.pin_fit import lowest_mm
 from pincorner.units import told_size
 
 ENOUGH_DOF = 9
@@ -42,7 +45,7 @@ class Measured(NamedTuple):
 
 
 def usable_hole(facts: Facts, entry: str | PinInHole) -> Hole:
-    """A pin's hole, where it is. Raises Refused where it is gone or the pin is too thick for it."""
+    """A pin's hole, where it is. Raises Refused where it is gone, or the pin does not suit it."""
     bed, station, label = facts.bed, facts.station.name, hole_of(entry)
     place = bed.hole(label)
     if place is None:
@@ -51,13 +54,14 @@ def usable_hole(facts: Facts, entry: str | PinInHole) -> Hole:
         raise Refused(
             "hole-missing", f"station {station}: hole {label} of bed {bed.name} is marked missing"
         )
-    refuse_thick(facts, facts.pin_of(entry), label)
+    refuse_pin(facts, facts.pin_of(entry), label)
     x_mm, y_mm = true_place(facts, label, place.at_mm)
     return place._replace(x_mm=x_mm, y_mm=y_mm)
 
 
-def refuse_thick(facts: Facts, pin: Pin, label: str) -> None:
-    """Raises Refused where a pin's shank does not go into a hole, pressed in or not."""
+def refuse_pin(facts: Facts, pin: Pin, label: str) -> None:
+    """Raises Refused where a pin's shank does not go into a hole, pressed in or not, or where the
+    pin ends below all of the jig that could touch it."""
     hole_mm, unit = facts.bed.grid.hole, facts.machine.units
     if pin.shank - hole_mm > PRESSED_MM:
         raise Refused(
@@ -65,6 +69,16 @@ def refuse_thick(facts: Facts, pin: Pin, label: str) -> None:
             f"station {facts.station.name}: the shank of pin {pin.name}, "
             f"{told_size(pin.shank, unit)}, does not go into hole {label} of "
             f"{told_size(hole_mm, unit)}",
+        )
+    foot_mm, holder = lowest_mm(facts), facts.holder
+    if pin.height - foot_mm <= TOUCH_MM:
+        what = "round hole and slot" if isinstance(holder.locate, OnDowels) else "edges"
+        helps = " or a thinner sheet under it" if facts.station.under else ""
+        raise Refused(
+            "pin-low",
+            f"station {facts.station.name}: pin {pin.name} is {told_size(pin.height, unit)} high "
+            f"and does not reach the {what} of {holder.name}, which begin "
+            f"{told_size(foot_mm, unit)} above the bed; take a higher pin{helps}",
         )
 
 

@@ -83,7 +83,8 @@ def gives_way_mm(facts: Facts, pin: Pin, at_mm: XY) -> float:
     if pin.held != "loose":
         return 0.0
     depth_mm = _depth_mm(facts, pin, at_mm)
-    slope = _lowest_mm(facts, pin) / depth_mm if depth_mm else 0.0
+    height_mm = min(pin.height, lowest_mm(facts))  # another station's pin may end below the jig
+    slope = height_mm / depth_mm if depth_mm else 0.0
     return (0.5 + slope / 2) * play_of(facts, pin).mean_mm
 
 
@@ -130,7 +131,7 @@ def pin_fit(facts: Facts, pin: Pin, at_mm: XY, in_jig_mm: float | None = None) -
         reach_mm = play.most_mm / 2
         return PinFit(fixed_sd_mm=math.sqrt(play.square_mm2) / 4, reach_mm=reach_mm)
     pressed = is_pressed(facts, pin)
-    low_mm, high_mm = _lowest_mm(facts, pin), _highest_mm(facts, pin)
+    low_mm, high_mm = lowest_mm(facts), _highest_mm(facts, pin)
     depth_mm = _depth_mm(facts, pin, at_mm)
     low, high = (each / depth_mm if depth_mm else 0.0 for each in (low_mm, high_mm))
     unknown = depth_mm is None and (low_mm if pressed else high_mm) > 0
@@ -153,7 +154,7 @@ def _dowel_fit(facts: Facts, pin: Pin, at_mm: XY, in_jig_mm: float) -> PinFit:
     at the rim, one that is laid anywhere in it: R/sqrt(2) per axis (JCGM 101, 6.4.6).
     """
     in_jig = max(in_jig_mm - pin.body, 0.0)
-    low_mm, depth_mm = _lowest_mm(facts, pin), _depth_mm(facts, pin, at_mm)
+    low_mm, depth_mm = lowest_mm(facts), _depth_mm(facts, pin, at_mm)
     held_mm = _highest_mm(facts, pin) - low_mm
     by_jig = in_jig / held_mm if held_mm > 0 else math.inf
 
@@ -185,10 +186,13 @@ def _laid_share(low: float, high: float) -> float:
     return math.sqrt(at_high**2 + at_low**2 - 0.5**2) / 2
 
 
-def _lowest_mm(facts: Facts, pin: Pin) -> float:
-    """The lowest height at which a pin can touch; a dowel's hole has no chamfer that counts."""
+def lowest_mm(facts: Facts) -> float:
+    """The lowest height at which a pin can touch; a dowel's hole has no chamfer that counts.
+
+    A pin that ends there holds nothing (`setups.holes.refuse_pin`).
+    """
     edge_from_mm = 0.0 if isinstance(facts.holder.locate, OnDowels) else facts.holder.edge_from
-    return min(pin.height, facts.station.under + edge_from_mm)
+    return facts.station.under + edge_from_mm
 
 
 def _highest_mm(facts: Facts, pin: Pin) -> float:
