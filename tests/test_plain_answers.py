@@ -17,6 +17,7 @@ from pincorner.geometry.pose import turned_by_quarters
 from pincorner.render.text.guide import page
 from pincorner.units import parse_length
 from pincorner.work.first.clamped import Clamp, Clamps
+from pincorner.work.first.heard import ALL, unheard_parts
 from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear
 from pincorner.work.first.questions import FOR_EXAMPLE, QUESTIONS, Question
 from pincorner.work.first.reckoned import Far, front_points, lies_doubts, turn_of
@@ -146,7 +147,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "0 up to 0.6 m": [0, 600],
         "-5.5 ... 600": [-5.5, 600],
         "-600 - 0": [-600, 0],
-        "x=0, x=600": "twice",
+        "x=0, x=600": [0, 600],
         "0,600": [0, 600],
     },
     ("travel_z", "in"): {
@@ -321,6 +322,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         '1 5/8"': 41.275,
         "1\N{VULGAR FRACTION ONE HALF} in": 38.1,
         "dia 42": 42,
+        "42mm ER32 nut": 42,
         "42 mm wide": 42,
         "\N{DIAMETER SIGN}42": 42,
         "no idea": None,
@@ -418,8 +420,6 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "X 96, Y 100": [96, 100],
         "25.4": [25.4, 25.4],
         "pitch 50": [50, 50],
-        "a 10 mm hole every 50": [50, 50],
-        "10 mm holes every 50 mm": [50, 50],
         "1 inch": [25.4, 25.4],
     },
     ("holes", "mm"): {
@@ -487,6 +487,8 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "a 3/4 in hole": 19.05,
         '3/4"': 19.05,
         "half an inch": 12.7,
+        "6.0 reamed": 6,
+        "20, from the catalogue": 20,
         "0.755 in": 19.177,
     },
     ("hole_position", "mm"): {
@@ -587,6 +589,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "about 20": 20,
         "20 tall": 20,
         "20 mm over the bed": 20,
+        "it sticks out 20 mm": 20,
     },
     ("holder", "mm"): {
         "a jig, an aluminium plate dowelled on two pins": "jig",
@@ -1002,11 +1005,9 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("moves", "mm"): {"the gantry": None, "beam": None, "along Y": None,
                       "across, the beam moves along X": None},
     ("carriage", "mm"): {"120": "left 120 mm, right 120 mm, front 120 mm, back 120 mm"},
-    ("nose", "mm"): {"1,250": None, "68mm ER32 nut": "68 mm"},
+    ("nose", "mm"): {"1,250": None},
     ("hole_position", "mm"): {"all within 0.2 mm": "0.1 mm", "0.3 max": "0.15 mm",
                               "not sure, bored them with a 12 mm cutter, 0.02": "0.02 mm"},
-    ("hole", "mm"): {"6.0 reamed": "6 mm", "20, from the catalogue": "20 mm"},
-    ("pin_height", "mm"): {"it sticks out 20 mm": "20 mm"},
     ("clamps", "mm"): dict.fromkeys((
         "back, 60", "four clamps, right and back", "two on the back, left and right", "back 2",
         "back 2 left 1", "clamps at the back", "a few clamps at the back and the left",
@@ -1171,6 +1172,9 @@ def whole(question: Question, text: str, said: Said) -> dict[str, tuple[str, Any
     except OneByOne:
         assert text == "not known" or (text == "yes" and question.key == "more"), text
         return {}
+    if parts:
+        lost = unheard_parts(text, parts.values(), question.hears, said)
+        assert not lost, (question.key, text, lost)
     for key in question.members:
         if key in parts:
             found[key] = (*read_answer(BY_KEY[key], parts[key], said), said)
@@ -1288,8 +1292,13 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "H5 and A1 are missing": {"missing": ["H5", "A1"]},
     },
     ("pins", "mm"): {
-        "12 mm, 30 long, half of it sticks out": {"shank": 12, "pin_height": 15},
-        "1/2 in pins, an inch long, half an inch above": {"shank": 12.7, "pin_height": 12.7},
+        "12 mm, 30 long, half of it sticks out": {"shank": 12, "pin_height": 15, "in_hole": 15},
+        "beech dowels 19.8 thick, 25 above the bed, 50 long": {
+            "shank": 19.8, "pin_height": 25, "in_hole": 25,
+        },
+        "1/2 in pins, an inch long, half an inch above": {
+            "shank": 12.7, "pin_height": 12.7, "in_hole": 12.7,
+        },
         **alike(
             (
                 "8, 10 high", "8 mm h6 ground pins, 10 mm above the plate", "8 10",
@@ -1379,7 +1388,7 @@ def test_several_questions_in_one(key: str, unit: str) -> None:
         try:
             read = whole(question, text, said)
             found = {key: plain(value) for key, (_, value, _) in read.items()}
-        except ValueError as error:
+        except (ValueError, AssertionError) as error:
             wrong.append((text, str(error)))
             continue
         if found != {key: as_stated(each) for key, each in meant.items()}:
@@ -1390,6 +1399,42 @@ def test_several_questions_in_one(key: str, unit: str) -> None:
                 assert "{" not in BY_KEY[key].tells(value, before)
                 BY_KEY[key].doubts(value, before)
     assert wrong == []
+
+
+def numbers_in(value: Any) -> set[float]:
+    """The numbers of a value, lengths in mm."""
+    listed = value if isinstance(value, list | tuple) and not isinstance(value, Amount) else [value]
+    found: set[float] = set()
+    for each in listed:
+        if isinstance(each, Amount):
+            found.add(round(abs(each.mm), 6))
+        elif isinstance(each, list | tuple):
+            found |= numbers_in(each)
+    return found
+
+
+STRAYS = ("{}, 7.31", "{} 7.31", "{}, and the other 7.31", "7.31, {}", "{} (7.31 wide at the foot)",
+          "{}, not seven point three")  # fmt: skip
+
+
+@pytest.mark.parametrize("stray", STRAYS)
+def test_nothing_that_was_said_is_lost_without_a_word(stray: str) -> None:
+    """A good answer with a number, or a not, that belongs to nothing is asked about or refused, or
+    the number is in what was read; it is never taken without it."""
+    rows = [(key, unit, text) for (key, unit), rows in {**READ, **WHOLE}.items() for text in rows]
+    lost = []
+    for key, unit, text in rows:
+        question, said = BY_KEY[key], said_before(key, unit, **BARE.get(key, {}))
+        if question.hears == ALL:
+            continue  # a name may be anything
+        try:
+            found = whole(question, stray.format(text), said)
+        except (ValueError, AssertionError):
+            continue
+        numbers = set().union(*(numbers_in(value) for _, value, _ in found.values()))
+        if not numbers & {7.31, 73.1, round(7.31 * INCH, 6), round(7.31 * 12 * INCH, 6)}:
+            lost.append((key, stray.format(text), {k: plain(v[1]) for k, v in found.items()}))
+    assert lost == []
 
 
 def test_help_in_the_unit_of_the_shop() -> None:

@@ -388,7 +388,7 @@ def lines_of(question: Question, said: Said, count: str) -> list[str]:
 def _listed(question: Question, said: Said) -> list[str]:
     """The answers that there are, numbered, none of them broken."""
     options = question.listed(said)
-    if question.key in ("write", "homes", "posted") or not options:
+    if question.key in ("write", "homes", "posted", "controller") or not options:
         return []
     told = [
         f"{n} {each.word}" + (f": {each.means}" if each.means else "")

@@ -37,6 +37,20 @@ def places(said: Said) -> Mapping[str, tuple[float, float]]:
     }
 
 
+def column_and_row(label: str, said: Said) -> tuple[str, ...]:
+    """The numbers by which somebody may count to a hole, from either end; nothing where the grid
+    has no such hole."""
+    if not said["holes"] or not said["pitch"]:
+        return ()
+    columns, rows = said["holes"]
+    found = re.fullmatch("([A-Z]{1,3})([1-9][0-9]{0,2})", label.upper())
+    letters = [ColumnLetters().of(column + 1) for column in range(columns)]
+    if found is None or found[1] not in letters or int(found[2]) > rows:
+        return ()
+    column, row = letters.index(found[1]) + 1, int(found[2])
+    return tuple(f"{each}" for each in (column, columns + 1 - column, row, rows + 1 - row))
+
+
 def on_the_grid(label: str, said: Said) -> str:
     """A label of the grid. Raises ValueError where there is no such hole."""
     if label not in places(said):

@@ -52,26 +52,11 @@ _WORDS_OF_NUMBERS = {
     "thirteen": "13", "fourteen": "14", "fifteen": "15", "sixteen": "16", "seventeen": "17",
     "eighteen": "18", "nineteen": "19",
 }  # fmt: skip
-ORDINALS = {
-    word: number
-    for number, word in enumerate(
-        [
-            "first",
-            "second",
-            "third",
-            "fourth",
-            "fifth",
-            "sixth",
-            "seventh",
-            "eighth",
-            "ninth",
-            "tenth",
-            "eleventh",
-            "twelfth",
-        ],
-        1,
-    )
-}
+_RANKS = """
+first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth
+fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth twentieth
+"""
+ORDINALS = {word: number for number, word in enumerate(_RANKS.split(), 1)}
 """What somebody counts by, as `the third hole`."""
 
 _HEDGES = """
@@ -124,6 +109,17 @@ def cleaned(text: str) -> str:
     return " ".join(text.split()).strip(" !;")
 
 
+def in_axes(plain: str) -> str:
+    """A text in which `left to right` is along X, and `front to back` along Y."""
+    return _FRONT_TO_BACK.sub("along y", _LEFT_TO_RIGHT.sub("along x", plain))
+
+
+_LEFT_TO_RIGHT = re.compile(
+    r"\b(?:from )?(?:left[- ]to[- ]right|right[- ]to[- ]left|side[- ]to[- ]side)\b"
+)
+_FRONT_TO_BACK = re.compile(
+    r"\b(?:from )?(?:front[- ]to[- ](?:the )?(?:back|rear)|(?:back|rear)[- ]to[- ](?:the )?front)\b"
+)
 _SO_TO_SAY = re.compile(r"\b(?:more or less|or so|or thereabouts|give or take|as far as i know)\b")
 
 
@@ -158,6 +154,7 @@ def with_figures(text: str) -> str:
     text = re.sub(r"\ban? (?=inch\b|foot\b|millimet)", "1 ", text)
     pattern = rf"\b(?:{'|'.join(_WORDS_OF_NUMBERS)})\b"
     text = re.sub(pattern, lambda match: _WORDS_OF_NUMBERS[match[0]], text)
+    text = re.sub(r"\b([0-9]+) point ([0-9]+)\b", r"\1.\2", text)
     text = re.sub(r"\b([0-9]{1,2}) hundred\b", r"\g<1>00", text)
     return re.sub(r"\b([0-9]{1,2}) hundredths?\b", lambda match: f"{int(match[1]) / 100:g}", text)
 

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 from pincorner.units import Unit, told
 from pincorner.work.first import clamped, reckoned, together
+from pincorner.work.first.heard import ALL, AXES, LABELS, NEGATIONS, NUMBERS, SIDES
 from pincorner.work.first.holes import read_corner, read_missing, tells_holes
 from pincorner.work.first.plain import (
     NO,
@@ -39,7 +40,11 @@ from pincorner.work.first.typed import (
     pair,
     several,
     span,
+    tenths_as_lengths,
 )
+
+_AXES = frozenset((AXES,))
+_SIDED = frozenset((SIDES, AXES))
 
 DIALECTS = ("rs274", "rs274-turned", "six", "extended", "keyed")
 """Shipped dialects in the order in which their blocks are shown."""
@@ -56,6 +61,8 @@ def _no_doubt(value: Any, said: Said) -> list[str]:
 def _tells(value: Any, said: Said) -> str:
     """Lengths as they were understood; nothing for other answers."""
     listed = value if isinstance(value, list) else [value]
+    if isinstance(value, Amount):
+        return reckoned.with_sum(value, said.unit)
     if listed and all(isinstance(each, Amount) for each in listed):
         return as_told(listed, said.unit)
     return ""
@@ -78,7 +85,8 @@ class Question(NamedTuple):
 
     members: the questions that this one asks all in one: it reads texts by their keys. usual: those
     that are taken by their default where nothing is said of them; others are asked. volunteered:
-    never asked, but read where it was said.
+    never asked, but read where it was said. hears: the kinds of what carries something in an answer
+    (`heard.py`) that its reader answers for; same: an answer that says the same in other words.
 
     Words, help and examples may hold {metric|inch}, what depends on the shop's unit.
     """
@@ -102,6 +110,8 @@ class Question(NamedTuple):
     members: tuple[str, ...] = ()
     usual: tuple[str, ...] = ()
     volunteered: bool = False
+    hears: frozenset[str] = frozenset()
+    same: Callable[[str, Said], str] = lambda text, said: text
 
     @property
     def rest_usual(self) -> bool:
@@ -154,7 +164,11 @@ def _chosen(
     """A question with a few answers."""
     return Question(
         key, words, choice, default, help_, listed=lambda said: choice.options,
-        **{"tells": lambda value, said: choice.means(value), **more},
+        **{
+            "tells": lambda value, said: choice.means(value),
+            "hears": frozenset((NEGATIONS, AXES)),
+            **more,
+        },
     )  # fmt: skip
 
 
@@ -426,14 +440,6 @@ def _read_depth(text: str, said: Said) -> Amount:
 _OF_DEPTH = re.compile(r"(?i)\b(?:sits?|deep|depth|down|goes|sunk|pushed)\b")
 
 
-def _read_pitch(text: str, said: Said) -> list[Amount]:
-    """How far apart holes are; how wide one is may be said in front of it."""
-    found: list[Amount] = pair(0.01, 20_000)(_WIDE_HOLES.sub("", cleaned(text)), said)
-    return found
-
-
-_WIDE_HOLES = re.compile(r"^.*\bholes? (?=(?:are |is |at )?(?:every|each|on)\b)")
-
 _YOU_MAY_CUT = re.compile(r"(?i)\b(?:you|may|can|cut(?:s|ting)?)\b")
 _NO_CUTTING = re.compile(
     r"(?:no|none|never|nothing|not|not at all|zero)"
@@ -442,26 +448,17 @@ _NO_CUTTING = re.compile(
 )
 
 
-_TENTHS = re.compile(
-    r"(?:\b[0-9]+ (?:or|to) )?\b(?P<many>an?|[0-9]+) tenths?\b(?P<or_two> or 2)?"
-    r"(?: of (?:an?|1) (?P<mm>millimet(?:er|re)|mil|mm))?"
-)
 _UP_TO = re.compile(r"([0-9.]+)(?: ?(?:mm|in))? ?(?:to|or|\.\.|-) ?([0-9.]+)")
 
 
-def _in_tenths(match: re.Match[str], said: Said) -> str:
-    """Tenths as a length, the larger of two: of a millimetre; of a thousandth where the shop counts
-    in inches (common practice, no source)."""
-    many = 2 if match["or_two"] else int(match["many"].replace("an", "1").replace("a", "1"))
-    if said.unit == "mm" or match["mm"]:
-        return f"{many / 10:g} mm"
-    return f"{many / 10_000:g} in"
+def _spread_said(text: str, said: Said) -> str:
+    """An error as people say it: the larger of two."""
+    return _UP_TO.sub(r"\2", tenths_as_lengths(with_figures(cleaned(text)), said.unit))
 
 
 def _read_spread(text: str, said: Said) -> Amount:
     """An error that two of three are within; the largest of all is asked about."""
-    text = _TENTHS.sub(lambda match: _in_tenths(match, said), with_figures(cleaned(text)))
-    text = _UP_TO.sub(r"\2", text)
+    text = _spread_said(text, said)
     found: Amount = length(0, 20)(_OF_ALL.sub(" ", text), said)
     if found.mm > 0 and _OF_ALL.search(text):
         half = f"{found.mm / 2 / (25.4 if said.unit == 'in' else 1):.3g} {said.unit}"
@@ -529,6 +526,7 @@ QUESTIONS: tuple[Question, ...] = (
             "{X 0..600 Y -400..0 Z -110..0|X 0..49 Y -97..0 Z -6..0}",
         ),
         members=("travel_x", "travel_y", "travel_z"),
+        hears=_AXES,
     ),
     *(
         Question(
@@ -563,6 +561,7 @@ QUESTIONS: tuple[Question, ...] = (
         listed=lambda said: _MOVES.options,
         examples=("the beam lies across and moves along Y", "the table moves"),
         unknown="`pincorner run` tells no times for loading",
+        hears=frozenset((SIDES, AXES, NEGATIONS)),
     ),
     _chosen(
         "operator",
@@ -585,8 +584,10 @@ QUESTIONS: tuple[Question, ...] = (
         "where you are not sure; `pincorner edit machine` changes it later. More in: pincorner "
         "guide controllers.",
         tells=lambda value, said: f"{value}: {SHORT_OF_DIALECT[value]}",
+        listed=lambda said: _CONTROLLER.options,
         examples=("3", "I type offsets on a panel", "G54 to G59, G10 L2, no sums"),
         unsure=usual("keyed"),
+        hears=frozenset((LABELS, AXES, NEGATIONS)),
     ),
     Question(
         "more",
@@ -645,6 +646,7 @@ QUESTIONS: tuple[Question, ...] = (
         sample="0.02 mm",
         examples=("{0.02|0.001}",),
         label="comes back within",
+        same=_spread_said,
     ),
     Question(
         "board",
@@ -661,6 +663,7 @@ QUESTIONS: tuple[Question, ...] = (
         ),
         members=("size", "thickness"),
         usual=("size", "thickness"),
+        hears=_AXES,
     ),
     Question(
         "size",
@@ -674,6 +677,7 @@ QUESTIONS: tuple[Question, ...] = (
         sample="40 x 40 in",
         examples=("{900 x 600|48 x 96}",),
         label="size",
+        hears=_AXES,
     ),
     Question(
         "thickness",
@@ -702,17 +706,19 @@ QUESTIONS: tuple[Question, ...] = (
             "|3/4 in holes every 4 in, 12 across and 24 deep}",
         ),
         members=("pitch", "holes", "hole"),
+        hears=_AXES,
     ),
     Question(
         "pitch",
         "How far apart are the holes, middle to middle? One length, or X and Y.",
-        _read_pitch,
+        pair(0.01, 20_000),
         usual("100", "4"),
         "Measure over many holes and divide.",
         doubts=reckoned.size_doubts(8, 400, "a pitch"),
         examples=("{100|4}", "{96 x 100|3.8 x 4}"),
         label="apart",
         tells=lambda value, said: as_told(value[: len({each.mm for each in value})], said.unit),
+        hears=_AXES,
     ),
     Question(
         "holes",
@@ -726,6 +732,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=("12 x 7", "7 rows of 12"),
         tells=tells_holes,
         label="holes",
+        hears=_AXES,
     ),
     Question(
         "hole",
@@ -779,6 +786,7 @@ QUESTIONS: tuple[Question, ...] = (
             "{50 from the left, 60 from the front|2 from the left, 3 from the front}",
         ),
         label="A1 from the left and front edges",
+        hears=_SIDED,
     ),
     Question(
         "hole_position",
@@ -794,6 +802,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=("{0.1|0.004}",),
         unsure=usual("0.1 mm", "0.004 in"),
         label="holes off by up to",
+        same=_spread_said,
     ),
     Question(
         "missing",
@@ -804,6 +813,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=("A1 H5", "none"),
         tells=lambda value, said: " ".join(value) or "none",
         label="missing",
+        hears=_SIDED | {NEGATIONS},
     ),
     Question(
         "a1",
@@ -817,6 +827,7 @@ QUESTIONS: tuple[Question, ...] = (
         cannot=reckoned.first_hole_cannot,
         examples=reckoned.a1_examples,
         tells=reckoned.tells_a1,
+        hears=_SIDED,
     ),
     Question(
         "far",
@@ -835,6 +846,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=reckoned.far_examples,
         tells=reckoned.tells_far,
         unknown="row 1 counts as parallel to X until a survey shows how the bed lies turned",
+        hears=_SIDED,
     ),
     Question(
         "pins",
@@ -901,6 +913,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=("bare stock", "a tray with a pocket"),
         listed=lambda said: _HOLDER.options,
         tells=lambda value, said: _HOLDER.means(value),
+        hears=frozenset((NEGATIONS,)),
     ),
     Question(
         "footprint",
@@ -916,6 +929,7 @@ QUESTIONS: tuple[Question, ...] = (
             "{400 x 300 x 30 high, pocket 7 deep|16 x 12 x 1 1/4 high, pocket 1/4 deep}",
         ),
         tells=reckoned.tells_footprint,
+        hears=_AXES,
     ),
     Question(
         "turn",
@@ -929,6 +943,8 @@ QUESTIONS: tuple[Question, ...] = (
         listed=reckoned.ways,
         examples=("to you", "the front points to the right"),
         sample="to you",
+        hears=frozenset((SIDES, NEGATIONS)),
+        same=reckoned.turn_said,
     ),
     Question(
         "heights",
@@ -952,6 +968,7 @@ QUESTIONS: tuple[Question, ...] = (
         doubts=reckoned.seat_doubts,
         sample="0",
         examples=("{18|3/4}",),
+        tells=reckoned.tells_seat,
         label="seat",
     ),
     Question(
@@ -980,6 +997,7 @@ QUESTIONS: tuple[Question, ...] = (
         doubts=reckoned.stock_doubts,
         examples=("{400 x 250 x 18|16 x 10 x 3/4}",),
         tells=reckoned.tells_stock,
+        hears=_AXES,
     ),
     Question(
         "lies",
@@ -996,6 +1014,7 @@ QUESTIONS: tuple[Question, ...] = (
             "in the middle",
         ),
         tells=reckoned.tells_lies,
+        hears=_SIDED,
     ),
     Question(
         "zero",
@@ -1009,6 +1028,7 @@ QUESTIONS: tuple[Question, ...] = (
         doubts=reckoned.zero_doubts,
         examples=("middle", "back left", "{10 5|1/2 1/2}", "the jig's corner"),
         tells=reckoned.tells_zero,
+        hears=_SIDED | {NEGATIONS},
     ),
     _chosen(
         "posted",
@@ -1022,6 +1042,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=lambda said: _JIG(said) and reckoned.turn_of(said) != 0,
         doubts=reckoned.posted_doubts,
         sample="yes",
+        hears=frozenset((NUMBERS, AXES, NEGATIONS)),
     ),
     Question(
         "place",
@@ -1045,6 +1066,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=reckoned.corner_examples,
         tells=lambda value, said: f"hole {value}",
         label="corner",
+        hears=_SIDED,
     ),
     Question(
         "toward",
@@ -1058,6 +1080,7 @@ QUESTIONS: tuple[Question, ...] = (
         sample="+x+y",
         examples=reckoned.toward_examples,
         label="the work lies",
+        hears=_SIDED,
     ),
     Question(
         "clamps",
@@ -1080,6 +1103,7 @@ QUESTIONS: tuple[Question, ...] = (
         doubts=clamped.clamps_doubts,
         sample="none",
         unknown="no clamps are drawn, and none is checked",
+        hears=ALL,
     ),
     Question(
         "clamp_size",
@@ -1091,6 +1115,7 @@ QUESTIONS: tuple[Question, ...] = (
         lambda said: said["clamps"] is not None and bool(clamped.missing_sizes(said)),
         examples=clamped.clamp_size_examples,
         members=tuple(clamped.SIZES),
+        hears=ALL,
     ),
     *(
         Question(
@@ -1156,6 +1181,7 @@ QUESTIONS: tuple[Question, ...] = (
         "G54 to G59, or what else your controller has. The block writes it, or you key it in; "
         "nothing else should.",
         examples=("G55",),
+        hears=frozenset((LABELS,)),
     ),
     _chosen(
         "z_zero",
@@ -1190,6 +1216,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=("station drawers", "station drawers, machine big router"),
         members=("machine", "bed", "pin", "jig", "station"),
         usual=("machine", "bed", "pin", "jig", "station"),
+        hears=ALL,
     ),
     *(
         Question(
@@ -1201,6 +1228,7 @@ QUESTIONS: tuple[Question, ...] = (
             _JIG if key == "jig" else _always,
             examples=(like,),
             label=key,
+            hears=ALL,
         )
         for key, what, usual_name, like in (
             ("machine", "machine", "router", "big router"),
@@ -1217,6 +1245,7 @@ QUESTIONS: tuple[Question, ...] = (
         usual("a4", "letter"),
         "The size of the setup sheet.",
         volunteered=True,
+        same=lambda text, said: re.sub(r"8(?:\.5| 1/2) ?x ?11", " ", text),
     ),
 )
 

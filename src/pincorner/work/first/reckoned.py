@@ -163,6 +163,11 @@ def read_turn(text: str, said: Said) -> str:
     )
 
 
+def turn_said(text: str, said: Said) -> str:
+    """The same without by how many degrees it is turned."""
+    return _TURNED.sub(" ", cleaned(text))
+
+
 def ways(said: Said) -> tuple[Option, ...]:
     """The four ways in which a front edge may point, with what each is to the machine."""
     return tuple(
@@ -653,7 +658,7 @@ def tells_hole(value: Amount, said: Said) -> str:
 
 def tells_shank(value: Amount, said: Said) -> str:
     """A thickness, and the fit that is taken over into the documents."""
-    if fit := fit_of(said.with_answer("shank", said.texts.get("shank", ""), value)):
+    if fit := fit_of(said):
         return f"{as_told([value], said.unit)}, fit {fit}"
     its = class_in(said.texts.get("shank", "")).lower()
     without = f"; its class {its} is left out: it needs the holes' class, at the same size"
@@ -1002,7 +1007,16 @@ def too_skew(said: Said) -> bool:
 def tells_footprint(value: list[Amount], said: Said) -> str:
     """The sides, and a height that was told with them."""
     third = f"; {told_size(value[2].mm, said.unit)} high" if len(value) == 3 else ""
-    return f"{as_told(value[:2], said.unit)}: its front edge is the one along X{third}"
+    parts = _parts_of(said.texts.get("footprint", ""))
+    also = "".join(f"; {part}" for key in ("pocket", "top") if (part := parts[key]))
+    return f"{as_told(value[:2], said.unit)}: its front edge is the one along X{third}{also}"
+
+
+def tells_seat(value: Amount, said: Said) -> str:
+    """How high the piece lies, and how deep that is in its pocket where that was said."""
+    deep = _seat_and_depth(said.texts.get("seat", value.written), said)[1]
+    pocket = f", {told_size(deep.mm, said.unit)} deep in its pocket" if deep else ""
+    return as_told([value], said.unit) + pocket
 
 
 def read_lies(text: str, said: Said) -> list[Amount]:

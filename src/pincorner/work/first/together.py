@@ -306,54 +306,107 @@ _HIGH = re.compile(r"\b(?:high|height|above|over|tall|stands?|sticks? out|proud|
 _DEEP = re.compile(r"\b(?:deep|depth|down)\b")
 _IN_THE_HOLE = re.compile(r"\b(?:in the holes?|shanks?|in it|lower)\b")
 _AT_THE_WORK = re.compile(r"\b(?:body|heads?|touch(?:es)?|upper|above the bed,? thick)\b")
-_INSTEAD = re.compile(r"\b(?:under|actual(?:ly)?|measure[ds]?|really|hair)\b")
+_MEASURED = re.compile(
+    r"[()]|\b(?:that |which |they |actual(?:ly)?|really )*measures?d?\b|\bactual(?:ly)?\b"
+)
 _LONG = re.compile(rf"{LENGTH}\s+(?:long|in length|in all)\b|\blength\b")
 _HALF_OF_IT = re.compile(r"\b1/2 (?:of )?(?:it|them|that|each|its length)\b|\b1/2 of them\b")
-_BRACKETS = re.compile(rf"({LENGTH})[^,;()]*\(([^()]*[0-9][^()]*)\)")
 
 
 def pins(text: str, said: Said) -> Parts:
-    """How thick a pin is in its hole and above it, how high it stands, how deep it goes."""
-    plain = _BRACKETS.sub(_of_brackets, with_figures(cleaned(text)))
+    """How thick a pin is in its hole and above it, how high it stands, how deep it goes.
+
+    What it is by name, where it was measured too, and its whole length are said beside.
+    """
+    plain = _MEASURED.sub(", ", with_figures(cleaned(text)))
     plain = re.sub(rf"(?<=[0-9])\s*x\s*(?={LENGTH})", ", ", plain)
-    plain = re.sub(r"\s(?=(?:stick(?:s|ing)|stand(?:s|ing))\b)", ", ", plain)
+    plain = re.sub(
+        r"\s(?=(?:stick(?:s|ing)|stand(?:s|ing))\b(?! out\b| up\b(?! [0-9.])))", ", ", plain
+    )
     found: dict[str, str] = {}
-    thick: list[str] = []
-    long = ""
+    thick, beside = list[str](), list[str]()
     for part in clauses(plain):
         if not re.search("[0-9]", part):
             continue
-        if _LONG.search(part):
-            long = _alone(part)  # says nothing by itself
-            continue
-        if _HALF_OF_IT.search(part):
-            part = f"{_half(long, said)} high" if long else f"{part}?"
-        is_body = "shank" in found and re.search(r"\babove it\b", part)
-        if is_body or _AT_THE_WORK.search(part):
+        is_one = len(re.findall(LENGTH, part)) == 1
+        if is_one and (_LONG.search(part) or _HALF_OF_IT.search(part)):
+            beside.append(part)
+        elif _AT_THE_WORK.search(part) or ("shank" in found and re.search(r"\babove it\b", part)):
             found["body"] = part
         elif _IN_THE_HOLE.search(part) and not _DEEP.search(part):
-            found["shank"] = part
+            found["in_hole" if thick and _is_no_thickness(part, said) else "shank"] = part
         elif _HIGH.search(part):
             found["pin_height"] = part
         elif _DEEP.search(part):
             found["in_hole"] = part
-        elif _INSTEAD.search(part) and len(both := re.findall(LENGTH, part)) == 2 and not thick:
-            thick.append(both[1])
-        elif _INSTEAD.search(part) and thick:
-            thick[-1] = _in_the_unit_of(thick[-1], part)
         else:
             thick.append(part)
     if len(thick) == 1 and len(numbers := re.findall(LENGTH, thick[0])) in (2, 3) and not found:
         thick = numbers  # `20 18 25`
+    by_name = _measured_once(thick, said)
     if "pin_height" not in found and len(thick) > 1:
         found["pin_height"] = thick.pop()
     if thick:
         found.setdefault("shank", thick[0])
     if len(thick) > 1:
         found.setdefault("body", thick[-1])
+    found = _of_its_length(beside, found, said) | {k: _alone(part) for k, part in found.items()}
     if not found:
         raise OneByOne("the pins")
-    return {key: _alone(part) for key, part in found.items()}
+    return {**found, BESIDE: ", ".join([*by_name, *beside])}
+
+
+BESIDE = ""
+"""The key of what was understood beside the parts, and is in none of them."""
+
+
+def _mm(part: str, said: Said) -> float | None:
+    """The one length of a part; None where it has none, or more."""
+    try:
+        return amounts(_alone(part), said, 1)[0].mm
+    except ValueError:
+        return None
+
+
+def _is_no_thickness(part: str, said: Said) -> bool:
+    """Whether what is in the hole is a depth: it is wider than the hole. Raises Unclear where it
+    may be either."""
+    wide, found = said["hole"], _mm(part, said)
+    if wide is None or found is None or found > wide.mm:
+        return True
+    raise Unclear(f"{part}: is that how thick it is there, or how deep it goes in?")
+
+
+def _measured_once(thick: list[str], said: Said) -> list[str]:
+    """What a pin is by name, taken out of the list of its thicknesses: one was measured, with more
+    decimals."""
+    sizes = [_mm(part, said) for part in thick[:2]]
+    if len(thick) < 2 or sizes[0] is None:
+        return []
+    exactly = _in_the_unit_of(thick[0], thick[1])
+    measured = _mm(exactly, said)
+    if measured is None or not 0 <= abs(measured - sizes[0]) <= sizes[0] * 0.03:
+        return []
+    by_name = thick.pop(0)
+    thick[0] = exactly
+    return [by_name]
+
+
+def _of_its_length(beside: Sequence[str], found: Mapping[str, str], said: Said) -> dict[str, str]:
+    """How high a pin stands and how deep it goes, as they follow from its whole length."""
+    long = next((_mm(part, said) for part in beside if _LONG.search(part)), None)
+    if long is None:
+        return {}
+    high, deep = (_mm(found.get(key, ""), said) for key in ("pin_height", "in_hole"))
+    if any(_HALF_OF_IT.search(part) for part in beside):
+        high = long / 2
+    elif high is None and deep is not None:
+        high = long - deep
+    if high is None or not 0 < high < long:
+        return {}
+    thick = said["thickness"]
+    deep = deep or min(long - high, thick.mm if thick else long)
+    return {"pin_height": f"{high:.9g} mm", "in_hole": f"{deep:.9g} mm"}
 
 
 def _alone(part: str) -> str:
@@ -367,16 +420,6 @@ def _in_the_unit_of(before: str, part: str) -> str:
     none of its own."""
     exactly, unit = _alone(part), _UNIT_BEHIND.search(_alone(before))
     return exactly if _UNIT_BEHIND.search(exactly) or not unit else f"{exactly} {unit[0]}"
-
-
-def _of_brackets(match: re.Match[str]) -> str:
-    return _in_the_unit_of(match[1], match[2])
-
-
-def _half(length: str, said: Said) -> str:
-    """Half of a length."""
-    (found,) = amounts(length, said, 1)
-    return f"{found.mm / 2:.9g} mm"
 
 
 _OF_SEAT = re.compile(r"\b(?:seat|pocket|recess|rebate|piece|part|lies|underneath|bottom|floor)\b")

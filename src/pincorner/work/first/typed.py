@@ -36,7 +36,7 @@ _METRIC = (
 )
 LENGTH = rf"{_NUMBER}(?:[\s-]*(?:{_METRIC}|{_INCH}|thou|{_FOOT})(?![a-z]))?"
 """A pattern of a length with its unit, or without."""
-_ONE = re.compile(
+ONE = re.compile(
     rf"""\s*(?P<number>[-+]?{_NUMBER})
         [\s-]*(?P<unit>{_METRIC}|{_INCH}|thou|{_FOOT})?(?![0-9/a-wyz]|\.(?!\.))""",
     re.VERBOSE,
@@ -151,7 +151,7 @@ def scan(
     if _UNENDED.search(plain):
         raise Wanted(wanted, text)
     while at < len(plain):
-        if match := _ONE.match(plain, at):
+        if match := ONE.match(plain, at):
             yield match
             between = _BETWEEN.match(plain, match.end())
             at = between.end() if between else match.end()
@@ -232,6 +232,28 @@ def so_many(counts: Sequence[int]) -> str:
     return " or ".join(words[count] for count in counts)
 
 
+def in_mm(number: str, unit: str) -> float:
+    """A number of a unit as people say it, in mm."""
+    return _amount(number, unit, "mm").mm
+
+
+_TENTHS = re.compile(
+    r"(?:\b[0-9]+ (?:or|to) )?\b(?P<many>an?|[0-9]+) tenths?\b(?P<or_two> or 2)?"
+    r"(?: of (?:an?|1) (?P<mm>millimet(?:er|re)|mil|mm))?"
+)
+
+
+def tenths_as_lengths(plain: str, own: Unit) -> str:
+    """A text with tenths as lengths, the larger of two: of a millimetre; of a thousandth where the
+    shop counts in inches (common practice, no source)."""
+
+    def length_of(match: re.Match[str]) -> str:
+        many = 2 if match["or_two"] else int(match["many"].replace("an", "1").replace("a", "1"))
+        return f"{many / 10:g} mm" if own == "mm" or match["mm"] else f"{many / 10_000:g} in"
+
+    return _TENTHS.sub(length_of, plain)
+
+
 def _amount(number: str, unit: str | None, own: Unit) -> Amount:
     number = " ".join(re.sub(r"(?<=[0-9])-|\band\b", " ", number).split())
     ours, times = _IN_OURS[_short(unit) if unit else own]
@@ -270,7 +292,8 @@ def length(low_mm: float, high_mm: float) -> Reader:
     return read
 
 
-_FIT = re.compile(r"(?i)(?<![a-z0-9])(?:[defghkmnp][5-9]|h1[01])(?![0-9a-z])")
+FIT_CLASS = r"(?:[defghkmnp][5-9]|h1[01])"
+_FIT = re.compile(rf"(?i)(?<![a-z0-9]){FIT_CLASS}(?![0-9a-z])")
 """A class of fits behind a size, as `12 H7`: what it allows is no length of its own."""
 
 

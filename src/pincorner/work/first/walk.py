@@ -35,6 +35,7 @@ from pincorner.work.first.drafting import (
     skew_of,
     texts_of,
 )
+from pincorner.work.first.heard import unheard, unheard_parts
 from pincorner.work.first.plain import (
     NOT_KNOWN,
     Choice,
@@ -42,11 +43,10 @@ from pincorner.work.first.plain import (
     Unclear,
     Wanted,
     is_not_known,
-    words_of,
 )
 from pincorner.work.first.questions import QUESTIONS, WRITE, Question, paper_of
-from pincorner.work.first.together import agrees
-from pincorner.work.first.typed import FILLING, Amount, Said, as_told, in_part
+from pincorner.work.first.together import BESIDE, agrees
+from pincorner.work.first.typed import Amount, Said, as_told, in_part
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
@@ -112,7 +112,12 @@ class Walk:
         last = WRITE
         for question in QUESTIONS:
             if question.members:
-                if self._is_asked_whole(question):
+                try:
+                    is_whole = self._is_asked_whole(question)
+                except (ValueError, Refused) as error:
+                    self.wrong = f"{question.key}: {_told(error)}"
+                    is_whole = self._is_asked_whole(question)
+                if is_whole:
                     last = question
                     break
                 continue
@@ -251,7 +256,8 @@ class Walk:
         self.earlier.pop(question.key, None)
         self.offered.pop(question.key, None)
         self.given[question.key] = text
-        self.heard = _heard(question, text, value, self.said)
+        heard = _heard(question, text, value, self.said)
+        self.heard = "" if heard == text else heard
         self.keep()
         return []
 
@@ -281,12 +287,12 @@ class Walk:
         Raises what giving it to one of them does, with the others given.
         """
         parts = self._parts_of(question, text)
-        if parts and before is not None:
-            parts = {**(self._parts_of(question, before) or {}), **parts}
         if parts is None:
             self.opened.add(question.key)
             self.keep()
             return []
+        if parts and before is not None:
+            parts = {**(self._parts_of(question, before) or {}), **parts}
         said, told_so, doubts = self.said, list[str](), dict[str, list[str]]()
         taken: dict[str, str] = {}
         stopped: ValueError | None = None
@@ -310,13 +316,22 @@ class Walk:
                 doubts[key] = found
             said, taken[key] = said.with_answer(key, kept, value), kept
             if key in parts:
-                told_so.append(f"{member.label} {_heard(member, '', value, said)}")
+                told_so.append(f"{member.label} {_heard(member, kept, value, said)}")
             elif value is None and parts:
                 told_so.append(f"{member.label or key} not known")
+        if beside := parts.get(BESIDE):
+            told_so.append(f"beside that: {beside}")
+        known = [part for part in parts.values() if part != NOT_KNOWN]
+        lost = unheard_parts(text, known, question.hears, said) if known else []
+        if lost and is_sure:
+            raise ValueError(f"what of {_quoted(lost)}?")
+        if lost:
+            doubts[""] = [f"And what of {_quoted(lost)}? Say that otherwise."]
         if doubts and not is_sure and (question.key, text) not in self.sure:
             if not stopped:
                 self.sure.add((question.key, text))
                 self._offer(question.key, text)
+                self.heard = "; ".join(told_so)
                 return [line for found in doubts.values() for line in found]
             taken = {key: kept for key, kept in taken.items() if key not in doubts}
         is_offered = isinstance(stopped, Unclear) and stopped.meant is not None
@@ -504,12 +519,11 @@ def _of(member: Question, error: ValueError) -> ValueError:
 
 
 def _heard(question: Question, text: str, value: Any, said: Said) -> str:
-    """An answer as it was read; nothing where that is as it was typed."""
+    """An answer as it was read."""
     if value is None:
         return f"not known: {question.unknown}" if question.unknown else "not known"
-    read = value if isinstance(value, str) else text
-    told_so = question.tells(value, said) or read
-    return "" if told_so == text else told_so
+    told_so = question.tells(value, said.with_answer(question.key, text, value))
+    return told_so or (value if isinstance(value, str) else text)
 
 
 def _must_be_possible(question: Question, value: Any, said: Said) -> None:
@@ -525,6 +539,7 @@ def read_answer(question: Question, text: str, said: Said) -> tuple[str, Any]:
     """
     if text == NOT_KNOWN and question.optional:
         return NOT_KNOWN, None
+    part = text
     try:
         value = question.read(text, said)
     except ValueError as error:
@@ -536,23 +551,43 @@ def read_answer(question: Question, text: str, said: Said) -> tuple[str, Any]:
             raise ValueError(
                 "this has to be known; ? tells more, quit keeps what was answered"
             ) from None
-        if isinstance(error, Wanted):
-            if (part := in_part(question.read, text, said)) is not None:
-                value = question.read(part, said)
-                heard = _heard(question, part, value, said) or part
-                meant = _in_figures(question, value, said) or part
-                aside = _left_aside(text, part)
-                raise Unclear(f"{heard}{aside}: is that it? Enter takes it", meant) from None
+        if not isinstance(error, Wanted):
+            raise
+        found = in_part(question.read, text, said)
+        if found is None:
             raise ValueError(error.with_example(question.example(said))) from None
-        raise
-    return value if isinstance(value, str) else text, value
+        part, value = found, question.read(found, said)
+    kept = _kept(question, value, part, said)
+    if lost := _unheard(question, text, value, said):
+        heard = _heard(question, part, value, said)
+        meant = None if _unheard(question, kept, value, said) else kept
+        offers = ", or Enter takes it without" if meant is not None else ""
+        raise Unclear(f"{heard}; what of {_quoted(lost)}? Say it otherwise{offers}", meant)
+    return kept if part is not text else text if not isinstance(value, str) else value, value
 
 
-def _left_aside(text: str, part: str) -> str:
-    """The words of an answer that its part does not have, as the end of a sentence."""
-    kept = {*words_of(part), *FILLING}
-    left = [word for word in words_of(text.lower().replace("not sure", "")) if word not in kept]
-    return f"; not understood and left aside: {' '.join(left)}" if left else ""
+def _quoted(clauses: Iterable[str]) -> str:
+    """Clauses of an answer, as a sentence tells them."""
+    return " and ".join(f'"{each}"' for each in clauses)
+
+
+def _unheard(question: Question, text: str, value: Any, said: Said) -> list[str]:
+    """What of an answer is not in what was understood of it."""
+    echo = (
+        "" if value is None else question.tells(value, said.with_answer(question.key, text, value))
+    )
+    options = [each.word for each in question.listed(said)]
+    heard = [value, options.index(value) + 1] if value in options else [value]
+    return unheard(
+        question.same(text, said), heard, f"{question.label} {echo}", question.hears, said
+    )
+
+
+def _kept(question: Question, value: Any, part: str, said: Said) -> str:
+    """An answer as it is kept where words of it were left aside."""
+    if isinstance(value, str):
+        return value
+    return _in_figures(question, value, said) or part
 
 
 def _in_figures(question: Question, value: Any, said: Said) -> str:
