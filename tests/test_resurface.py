@@ -82,6 +82,35 @@ def test_a_cut_that_reaches_metal_is_refused(depth: float, reaches: bool) -> Non
         assert [each.name for each in thin] == ["T"]
 
 
+@pytest.mark.parametrize("kind", ["screws", "tracks"])
+@pytest.mark.parametrize("slat", ["L1", "L2"])
+def test_metal_below_a_joint_lies_under_both_slats(kind: str, slat: str) -> None:
+    """A screw's head reaches 1.5 mm under the slat beside its own: a cut of either counts."""
+    metal = {
+        "screws": {"name": "M", "at": [0, 153], "diameter": 9, "depth": 5},
+        "tracks": {"name": "M", "from": [0, 153], "to": [90, 153], "width": 9, "depth": 5},
+    }
+    joint = bed(**{"screws": [], "tracks": [], kind: [metal[kind]]})
+    assert [each.cover_mm for each in check_cut(joint, [], cut("1", 4.5, slat), "mm")] == [0.5]
+    with pytest.raises(Refused, match=r"M of bed b, which has 5\.000 mm"):
+        check_cut(joint, [], cut("1", 6.0, slat), "mm")
+
+
+def test_a_cut_counts_where_the_cover_beside_it_is_not_known() -> None:
+    """A track under a new slat of unknown height and an old one: cutting the old one reaches it."""
+    unknown, new = bed(surface=None, screws=[]), cut("1", None, "L1", new=-119.0)
+    assert [each.cover_mm for each in covers(unknown, [new])] == [None]
+    with pytest.raises(Refused, match=r"track T .* 2\.000 mm of wood"):
+        check_cut(unknown, [new], cut("2", 3.0, "L2"), "mm")
+
+
+def test_a_hole_across_a_joint_is_as_deep_as_its_shallow_side() -> None:
+    """A hole 20 mm wide, 5 mm behind the joint of two slats, is cut down with either."""
+    for slat in ("L1", "L2"):
+        depth_mm = hole_depth_mm(bed(), [cut("1", 2.0, slat)], (0, 155))
+        assert depth_mm == pytest.approx(18.0, abs=ROUNDING)
+
+
 def test_a_cut_may_not_use_up_the_holes() -> None:
     """Holes 20 mm deep do not outlive a bed cut down by 20 mm."""
     plain = bed(screws=[], tracks=[])

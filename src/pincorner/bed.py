@@ -6,14 +6,14 @@ above screws and tracks, and how deep holes still are, follows from the surface.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Screw, Track
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.errors import Refused
-from pincorner.geometry.outline import Outline, band
+from pincorner.geometry.outline import Outline, band, bounds
 from pincorner.geometry.pose import XY
 from pincorner.units import Unit, told_down, told_size
 
@@ -26,23 +26,35 @@ def concerns(cut: Surfacing, slat: str | None) -> bool:
     return not cut.slats or (slat is not None and key_of(slat) in map(key_of, cut.slats))
 
 
-def slat_at(bed: Bed, at_mm: XY) -> str | None:
-    """The slat at a place of the bed; None for the bed's own surface."""
-    return next((slat.name for slat in bed.slats if slat.box.holds(at_mm)), None)
-
-
 def slats_under(bed: Bed, outline: Outline) -> list[str | None]:
     """Names of the slats below an outline; None stands for the bed's own surface."""
-    if not bed.slats:
+    around = bounds(outline)
+    met = [slat for slat in bed.slats if slat.box.meets(around)]
+    if not met:
         return [None]
     from shapely import Polygon, box, unary_union
 
     above = Polygon(outline)
-    areas = {slat.name: box(*slat.box) for slat in bed.slats}
+    areas = {slat.name: box(*slat.box) for slat in met}
     under: list[str | None] = [n for n, area in areas.items() if area.intersection(above).area > 0]
     if above.difference(unary_union(list(areas.values()))).area > 0:
         under.append(None)
     return under
+
+
+def slats_around(bed: Bed, at_mm: XY, radius_mm: float) -> list[str | None]:
+    """Names of the slats that a round thing lies in, by the box around it, as `slats_under`.
+
+    A hole or a screw's head may lie across a joint: what is done to either slat counts for it.
+    """
+    around = bounds((at_mm,)).grown(radius_mm)
+    whole = [slat.name for slat in bed.slats if slat.box.encloses(around)]
+    return [whole[0]] if whole else slats_under(bed, around.outline)
+
+
+def slats_of_hole(bed: Bed, at_mm: XY) -> list[str | None]:
+    """Names of the slats that the hole at a place is drilled into, as `slats_under`."""
+    return slats_around(bed, at_mm, bed.grid.hole / 2)
 
 
 def surface_z(
@@ -126,26 +138,32 @@ class Cover(NamedTuple):
 
 def covers(bed: Bed, cuts: Sequence[Surfacing]) -> list[Cover]:
     """The cover over every screw and track of a bed, after these surfacings."""
-    screws = [
-        Cover("screw", each.name, (each.at,), each.diameter / 2, _over_screw(bed, cuts, each))
-        for each in bed.screws
+    return [
+        cover if all_known else cover._replace(cover_mm=None)
+        for cover, all_known in _least_known(bed, cuts)
     ]
-    tracks = [
-        Cover("track", each.name, track_outline(each), 0.0, _over_track(bed, cuts, each))
-        for each in bed.tracks
-    ]
-    return screws + tracks
 
 
-def _over_screw(bed: Bed, cuts: Sequence[Surfacing], screw: Screw) -> float | None:
-    moved = moved_mm(bed, cuts, slat_at(bed, screw.at))
-    return None if moved is None else screw.depth + moved
+def _least_known(bed: Bed, cuts: Sequence[Surfacing]) -> Iterator[tuple[Cover, bool]]:
+    """Every screw and track with its thinnest cover that is known, and whether all of it is."""
+    for each in bed.screws:
+        moves = _moves(bed, cuts, slats_around(bed, each.at, each.diameter / 2))
+        cover = Cover("screw", each.name, (each.at,), each.diameter / 2, _thinnest(each, moves))
+        yield cover, None not in moves
+    for track in bed.tracks:
+        outline = track_outline(track)
+        moves = _moves(bed, cuts, slats_under(bed, outline))
+        cover = Cover("track", track.name, outline, 0.0, _thinnest(track, moves))
+        yield cover, None not in moves
 
 
-def _over_track(bed: Bed, cuts: Sequence[Surfacing], track: Track) -> float | None:
-    moves = [moved_mm(bed, cuts, slat) for slat in slats_under(bed, track_outline(track))]
+def _moves(bed: Bed, cuts: Sequence[Surfacing], slats: Sequence[str | None]) -> list[float | None]:
+    return [moved_mm(bed, cuts, slat) for slat in slats]
+
+
+def _thinnest(metal: Screw | Track, moves: Sequence[float | None]) -> float | None:
     known = [moved for moved in moves if moved is not None]
-    return track.depth + min(known) if len(known) == len(moves) else None
+    return metal.depth + min(known) if known else None
 
 
 def track_outline(track: Track) -> Outline:
@@ -160,19 +178,21 @@ def hole_depth_mm(bed: Bed, cuts: Sequence[Surfacing], at_mm: XY) -> float | Non
     """
     if bed.grid.depth is None or not cuts:
         return bed.grid.depth
-    return bed.grid.depth + (moved_mm(bed, cuts, slat_at(bed, at_mm)) or 0.0)
+    moves = _moves(bed, cuts, slats_of_hole(bed, at_mm))
+    return bed.grid.depth + min(moved or 0.0 for moved in moves)
 
 
 def check_cut(bed: Bed, before: Sequence[Surfacing], cut: Surfacing, unit: Unit) -> list[Cover]:
     """The covers that a cut leaves thinner than THIN_COVER_MM and that it made thinner.
 
-    Raises Refused where it would reach a screw or a track, or use up the holes' depth.
+    Of metal below several slats what is known counts, whatever is not. Raises Refused where it
+    would reach a screw or a track, or use up the holes' depth.
     """
     after = [*before, cut]
-    was = {(each.kind, each.name): each.cover_mm for each in covers(bed, before)}
+    was = {(each.kind, each.name): each.cover_mm for each, _ in _least_known(bed, before)}
     thinned = [
         each
-        for each in covers(bed, after)
+        for each, _ in _least_known(bed, after)
         if each.cover_mm is not None and each.cover_mm < (was[each.kind, each.name] or 0.0)
     ]
     for cover in thinned:

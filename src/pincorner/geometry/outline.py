@@ -48,6 +48,10 @@ class Box(NamedTuple):
         across = self.left < other.right and self.right > other.left
         return across and self.front < other.back and self.back > other.front
 
+    def encloses(self, other: Box) -> bool:
+        """Whether all of the other lies in the box or on its border."""
+        return self.holds((other.left, other.front)) and self.holds((other.right, other.back))
+
     def holds(self, point: XY) -> bool:
         """Whether the point lies in the box or on its border."""
         return self.left <= point[0] <= self.right and self.front <= point[1] <= self.back
@@ -106,8 +110,7 @@ def reaches_over(outline: Outline, part: Outline) -> bool:
 
     It does not where its middle lies inside and no edge of the outline runs through it.
     """
-    room, box = bounds(outline).grown(TOUCH_MM), bounds(part)
-    if not (room.holds((box.left, box.front)) and room.holds((box.right, box.back))):
+    if not bounds(outline).grown(TOUCH_MM).encloses(bounds(part)):
         return True
     edges = zip(outline, outline[1:] + outline[:1], strict=True)
     if any(_runs_through(part, start, end) for start, end in edges):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from textwrap import shorten
 from typing import NamedTuple
 
-from pincorner.bed import replaced_since, slat_at
+from pincorner.bed import replaced_since, slats_of_hole
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Nest, OnDowels
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
@@ -342,7 +342,7 @@ def _old_survey(placed: Placed) -> Iterator[Finding]:
     older = f"survey {survey.name} is older than surfacing {cuts[-1].name}"
     if facts.station.z.set != "touch" and survey.fit.plane is not None:
         yield Finding("survey-old", f"{older}, and Z counts on its heights: survey heights again")
-    pins = [slat_at(facts.bed, pin.at_mm) for pin in placed.located.pins]
+    pins = [slat for pin in placed.located.pins for slat in slats_of_hole(facts.bed, pin.at_mm)]
     if facts.station.measured_holes and any(replaced_since(survey, cuts, slat) for slat in pins):
         yield Finding("survey-old", f"{older}, and the slats of its pins are new: survey again")
 

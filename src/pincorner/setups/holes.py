@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pincorner.bed import replaced_since, slat_at
+from pincorner.bed import replaced_since, slats_of_hole
 from pincorner.documents.beds import Hole, Pin
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import OnDowels
@@ -140,8 +140,8 @@ def _is_new(facts: Facts, label: str) -> bool:
 
 def _unmeasured(facts: Facts, at_mm: XY) -> bool:
     survey = facts.survey
-    return survey is not None and replaced_since(
-        survey, facts.surfacings, slat_at(facts.bed, at_mm)
+    return survey is not None and any(
+        replaced_since(survey, facts.surfacings, slat) for slat in slats_of_hole(facts.bed, at_mm)
     )
 
 

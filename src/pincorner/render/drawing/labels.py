@@ -198,7 +198,7 @@ class Labels:
 
     def is_taken(self, box: Box) -> bool:
         """Whether something firm stands in a box, as it is seen; the window's border is firm."""
-        return self._firm.touch(box) or not _holds(self._window, box)
+        return self._firm.touch(box) or not self._window.encloses(box)
 
     def below(self, line: Line, mark: Box) -> None:
         """Write a label under a mark, or near by where it covers nothing; else leave it out."""
@@ -280,7 +280,7 @@ class Labels:
         return first
 
     def _is_free(self, spot: _Spot) -> bool:
-        if not _holds(self._window, spot.box) or self._firm.touch(spot.box):
+        if not self._window.encloses(spot.box) or self._firm.touch(spot.box):
             return False
         return spot.leader is None or not any(
             self._firm.touch(Box(*point, *point)) for point in _points(*spot.leader)
@@ -288,7 +288,7 @@ class Labels:
 
     def _covered(self, box: Box) -> float:
         """Area in mm2 that a label there would cover, most of all outside the window."""
-        outside = 0.0 if _holds(self._window, box) else box.width * box.depth
+        outside = 0.0 if self._window.encloses(box) else box.width * box.depth
         return outside + sum(_shared(box, other) for other in self._firm.under(box))
 
     def _moved_in(self, box: Box) -> Box:
@@ -387,10 +387,6 @@ def _points(start: XY, end: XY) -> Iterator[XY]:
     """Places along a leader, without the ends, which touch the mark and the label."""
     for share in (0.15, 0.3, 0.45, 0.6, 0.75, 0.9):
         yield start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
-
-
-def _holds(outer: Box, inner: Box) -> bool:
-    return outer.holds((inner.left, inner.front)) and outer.holds((inner.right, inner.back))
 
 
 def _lies_on(outline: Outline, box: Box) -> bool:
