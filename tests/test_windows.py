@@ -193,6 +193,23 @@ def test_a_line_that_may_be_skipped_ends_it() -> None:
     assert windows_of(skipped._replace(skipped=run), these)[0] == [both]
 
 
+def test_seconds_count_from_where_both_readings_cut() -> None:
+    """Roughing behind / ends before the first cut that is always there: its seconds are none of
+    the window's, which ends where the first of the two does; none where that is before it begins.
+    By hand: 3 and 100 mm at 600 mm/min, to the line of the cut that comes nearer; a span that
+    began before the line counts as none."""
+    these = scene()
+    rough = "G1 Z-1 F600\nX150\nX50\nX150\nX50\nG0 Z2\n"
+    fine = "G1 Z-1 F600\nX150\n{0}X450\n{0}X150\nX50\nM30\n"
+    run = sitting_of(HEAD + rough + fine.format(""), these.left)
+    skipped = sitting_of(HEAD + "\n" * 6 + fine.format("").replace("X450\nX150", "\n"), these.left)
+    [both], _ = windows_of(run._replace(skipped=skipped), these)
+    assert (both.from_line, both.end_line, both.kind) == (13, 15, "hard")
+    assert 8.0 < both.at_least_s <= 10.3
+    near = sitting_of(HEAD + rough.replace("X150", "X450") + fine.format(""), these.left)
+    assert windows_of(near._replace(skipped=skipped), these)[0] == []
+
+
 def test_the_way_home_ends_it() -> None:
     """A program that parks over the loaded station shows the window's end at that line."""
     these = scene()

@@ -221,7 +221,7 @@ class Planner:
                 phases[-1] = phases[-1]._replace(cut_s=visit.sitting.cycle_s)
         for at, phase in enumerate(phases):
             openings = {
-                each.loaded: Opening(each.at_least_s, each.kind == "waits")
+                each.loaded: Opening(min(each.at_least_s, phase.cut_s), each.kind == "waits")
                 for each in windows.get((name, at), ())
             }
             phases[at] = phase._replace(openings=openings)

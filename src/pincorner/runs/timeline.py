@@ -15,6 +15,7 @@ behind the one before; nothing is gained otherwise.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import islice
 from typing import NamedTuple
@@ -290,7 +291,7 @@ class _Plan:
     def __init__(self, ways: _Ways, visits: int) -> None:
         self._ways, self.visits = ways, visits
         self._count = len(ways.works)
-        self._costs: list[dict[int, float]] = [dict.fromkeys(range(1 << self._count), 0.0)]
+        self._costs: list[dict[int, float]] = [defaultdict(float)]  # nothing left costs nothing
         self._offsets = [0.0]
         self._period, self.round_s = 0, 0.0
         self._reachable = self._find_reachable()

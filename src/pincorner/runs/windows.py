@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from pincorner.geometry.outline import Box
 from pincorner.program.reader.motions import NO_TOOL
 from pincorner.runs.gaps import Moving, Zone, gap_to
 from pincorner.runs.spans import ATTENDED, NOWHERE, Span, hull
+from pincorner.units import clock
 
 Kind = Literal["hard", "waits"]
 
@@ -47,6 +48,13 @@ class Sitting(NamedTuple):
     def feed_s(self) -> float:
         """What its lengths and feeds come to, at 100 %."""
         return sum(span.feed_s for span in self.spans)
+
+    def is_refuted(self, override: float) -> bool:
+        """Whether it was measured to take less than its feeds allow, so that these are not so.
+
+        Less than half a second is none: times are measured in whole ones.
+        """
+        return self.cycle_s is not None and self.cycle_s + 0.5 < self.feed_s / override
 
     @property
     def is_lost(self) -> bool:
@@ -165,19 +173,21 @@ class _Open(NamedTuple):
 
 
 class _Search:
-    """Goes through a visit's spans for the windows of one loading zone."""
+    """Goes through a visit's spans for the windows of one loading zone.
 
-    def __init__(
-        self, visit: Visit, number: int, phase: int, moving: Moving, zone: Zone, least_mm: float
-    ) -> None:
-        self._visit, self._number, self._phase = visit, number, phase
-        self._moving, self._zone, self._least_mm = moving, zone, least_mm
+    `counted_from`: by phase the line from which a window's seconds count; none behind one that
+    closes before it.
+    """
+
+    def __init__(self, sought: _Sought, visit: Visit, counted_from: Mapping[int, int]) -> None:
+        self._sought, self._visit, self._counted_from = sought, visit, counted_from
+        self._phase = sought.phase
         self._open: _Open | None = None
         self._may_begin = self._is_lost = False
         self.windows: list[Window] = []
         self.blocked: list[NoWindow] = []
 
-    def go(self, override: float) -> None:
+    def go(self) -> None:
         """All spans, in order."""
         for span in self._visit.spans:
             if span.lost:
@@ -187,40 +197,45 @@ class _Search:
                     self._wait(span)
                 self._may_begin = not self._is_lost
             elif self._open is not None:
-                self._go_on(span, override)
+                self._go_on(span)
             elif span.what == "cutting" and self._may_begin:
-                self._begin(span, override)
+                self._begin(span)
         line, word = self._visit.sitting.ended
         self._close(line, f"the program ends at {word}" if word else "the program ends", "waits")
 
     def _gap(self, span: Span) -> float:
-        return gap_to(self._moving, self._zone, span.box)
+        return gap_to(self._sought.moving, self._sought.zone, span.box)
 
-    def _begin(self, span: Span, override: float) -> None:
+    def _begin(self, span: Span) -> None:
         """The first cut since the operator was at the machine: it can be seen, the tool goes into
         the stock."""
         self._may_begin = False
         gap, line = self._gap(span), _first_line(span)
         sitting = self._visit.sitting
         tool = "the cutter" if span.tool == NO_TOOL else f"T{span.tool}"
-        if not span.lost and gap >= self._least_mm:
+        if not span.lost and gap >= self._sought.least_mm:
             event = f"{tool} is down in {sitting.called}"
-            self._open = _Open(self._phase, line, event, span.feed_s / override, gap)
+            self._open = _Open(self._phase, line, event, self._seconds(span), gap)
         else:
-            self.blocked.append(NoWindow(sitting.station, self._zone.station, "", gap, line))
+            self.blocked.append(NoWindow(sitting.station, self._sought.zone.station, "", gap, line))
 
-    def _go_on(self, span: Span, override: float) -> None:
+    def _go_on(self, span: Span) -> None:
         assert self._open is not None
         gap = self._gap(span)
         if span.lost:
             self._close(_first_line(span), "it goes where it is not followed", "hard")
-        elif gap < self._least_mm:
+        elif gap < self._sought.least_mm:
             event = "it goes away at its end" if span.what == "end" else "it comes nearer"
             self._close(_first_line(span), event, "hard")
         else:
-            seconds = self._open.seconds + span.feed_s / override
+            seconds = self._open.seconds + self._seconds(span)
             nearest = min(self._open.nearest_mm, gap)
             self._open = self._open._replace(seconds=seconds, nearest_mm=nearest)
+
+    def _seconds(self, span: Span) -> float:
+        """What a span adds to the window that is open."""
+        counts = _first_line(span) >= self._counted_from.get(self._phase, 0)
+        return span.feed_s / self._sought.override if counts else 0.0
 
     def _wait(self, span: Span) -> None:
         """A stop at which the operator comes: with the gap kept on the way there, or not."""
@@ -230,7 +245,7 @@ class _Search:
             event = f"{tool} goes to the change place"
         else:
             event = f"{span.word} holds the program"
-        kept = self._open is not None and not span.lost and self._gap(span) >= self._least_mm
+        kept = self._open is not None and not span.lost and self._gap(span) >= self._sought.least_mm
         if kept and self._open is not None:
             nearest = min(self._open.nearest_mm, self._gap(span))
             self._open = self._open._replace(nearest_mm=nearest)
@@ -241,11 +256,11 @@ class _Search:
         begun, self._open = self._open, None
         if begun is None or begun.seconds <= 0:
             return
+        sought = self._sought
         self.windows.append(
             Window(
-                self._visit.sitting.station, self._zone.station, self._number, begun.phase,
-                begun.line, begun.event, begun.seconds, line, event, kind, begun.nearest_mm,
-                word,
+                self._visit.sitting.station, sought.zone.station, sought.number, begun.phase,
+                begun.line, begun.event, begun.seconds, line, event, kind, begun.nearest_mm, word,
             )
         )  # fmt: skip
 
@@ -262,19 +277,13 @@ def find_windows(
     blocked: list[NoWindow] = []
     why_not, phase = "", 0
     for number, visit in enumerate(visits):
-        if visit.sitting.why_not:
-            why_not = why_not or visit.sitting.why_not
+        if why := _why_not(visit.sitting, override):
+            why_not = why_not or why
         else:
-            search = _Search(visit, number, phase, moving, zone, least_mm)
-            search.go(override)
-            found = search.windows
-            if visit.skipped is not None:
-                without = _Search(visit.skipped, number, phase, moving, zone, least_mm)
-                without.go(override)
-                found = _of_both(found, without.windows)
-                blocked += without.blocked
+            sought = _Sought(number, phase, moving, zone, least_mm, override)
+            found, without = sought.windows(visit)
             windows += found
-            blocked += search.blocked
+            blocked += without
         phase += sum(attends(span) for span in visit.spans)
     if windows:
         return windows, None
@@ -286,10 +295,50 @@ def find_windows(
     return [], NoWindow(station, zone.station, "it has no cut of which a feed is known")
 
 
-def _of_both(run: Sequence[Window], skipped: Sequence[Window]) -> list[Window]:
-    """What holds whether lines are skipped or not: the lesser window of each attendance."""
-    others = {each.phase: each for each in skipped}
-    return [_lesser(each, others[each.phase]) for each in run if each.phase in others]
+def _why_not(sitting: Sitting, override: float) -> str:
+    """Why a sitting has no windows, whatever its spans; empty where nothing speaks against them."""
+    if sitting.why_not or sitting.cycle_s is None or not sitting.is_refuted(override):
+        return sitting.why_not
+    return (
+        f"{sitting.file} takes {clock(sitting.cycle_s)} as measured, less than its lengths and "
+        f"feeds come to, {clock(sitting.feed_s / override)}: say the largest feed override in use"
+    )
+
+
+class _Sought(NamedTuple):
+    """Windows of one loading zone that are looked for in the visit of a number; `phase`: how often
+    the operator was at the machine before it."""
+
+    number: int
+    phase: int
+    moving: Moving
+    zone: Zone
+    least_mm: float
+    override: float
+
+    def windows(self, visit: Visit) -> tuple[list[Window], list[NoWindow]]:
+        """Those that there are, and first cuts that open none.
+
+        Where lines may be skipped, what holds either way: the lesser window of each attendance. It
+        begins at the later of the two first cuts, so that the seconds of both count from there.
+        """
+        found, blocked = self._through(visit, {})
+        if visit.skipped is None:
+            return found, blocked
+        without, more = self._through(visit.skipped, {})
+        begun = {each.phase: each.from_line for each in found}
+        later = {each.phase: max(each.from_line, begun.get(each.phase, 0)) for each in without}
+        others = {each.phase: each for each in self._through(visit.skipped, later)[0]}
+        run, _ = self._through(visit, later)
+        both = [_lesser(each, others[each.phase]) for each in run if each.phase in others]
+        return both, [*more, *blocked]
+
+    def _through(
+        self, visit: Visit, counted_from: Mapping[int, int]
+    ) -> tuple[list[Window], list[NoWindow]]:
+        search = _Search(self, visit, counted_from)
+        search.go()
+        return search.windows, search.blocked
 
 
 def _lesser(one: Window, other: Window) -> Window:

@@ -382,7 +382,7 @@ def _of_cycles(gathered: Gathered) -> Iterator[Finding]:
             cycle_s, feed_s = sitting.cycle_s, sitting.feed_s
             if cycle_s is None or feed_s <= 0:
                 continue
-            if not feed_s / override <= cycle_s <= CYCLE_AT_MOST * feed_s:
+            if sitting.is_refuted(override) or cycle_s > CYCLE_AT_MOST * feed_s:
                 text = (
                     f"{sitting.called}: {sitting.file} takes {clock(cycle_s)} as measured, and "
                     f"its lengths and feeds come to {clock(feed_s)}: is it the same program, at "
