@@ -178,6 +178,31 @@ def test_what_a_newcomer_asks_is_there() -> None:
             assert name in [each.name for each in parsed.body if isinstance(each, kinds)], file
 
 
+def test_files_that_the_developers_guide_names_are_there() -> None:
+    """A path in DEVELOPERS.md is a file or folder; what stands behind its dot is defined there."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    prose = re.sub(r"(?s)^```.*?^```", "", text, flags=re.MULTILINE)
+    named = re.findall(r"`((?:[a-z_0-9]+/)+[\w.]+)`", prose)
+    assert len(named) > 100
+    for path in dict.fromkeys(named):
+        if any((folder / path).exists() for folder in (ROOT, SOURCE)):
+            continue
+        module, _, name = path.partition(".")
+        assert name and (SOURCE / f"{module}.py").is_file(), path
+        assert name.split(".")[0] in defined_in(SOURCE / f"{module}.py"), path
+
+
+def defined_in(path: Path) -> set[str]:
+    """The names of a module's own functions, classes and constants."""
+    names = set()
+    for each in tree(path).body:
+        if isinstance(each, ast.FunctionDef | ast.ClassDef):
+            names.add(each.name)
+        targets = each.targets if isinstance(each, ast.Assign) else [getattr(each, "target", None)]
+        names |= {target.id for target in targets if isinstance(target, ast.Name)}
+    return names
+
+
 def test_developers_guide_shows_the_same_folders() -> None:
     """The drawing of the folders is the one that their imports make: `house_drawing.py --write`."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")

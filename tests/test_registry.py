@@ -17,7 +17,16 @@ from pincorner.documents.writing import to_yaml
 from pincorner.errors import BadInput, DocumentErrors, Refused, UnknownName
 from pincorner.registry import times
 from pincorner.registry.meanings import meaning
-from pincorner.registry.tables import change, revision, station_code, station_hole
+from pincorner.registry.tables import (
+    GROWING,
+    TIMED,
+    change,
+    metadata,
+    registry,
+    revision,
+    station_code,
+    station_hole,
+)
 from pincorner.work.loading import Loaded, load, retire
 from pincorner.work.reports import dump, history
 from pincorner.work.session import Session
@@ -43,6 +52,12 @@ def state(session: Session) -> Rows:
     """Everything that the registry's tables hold."""
     with session.registry.reading() as reader:
         return rows(reader.connection, change, revision, *DERIVED)
+
+
+def test_every_table_grows_or_is_derived() -> None:
+    """A table is one that only grows, and is checked and repaired as such, or is made anew."""
+    assert {*GROWING, *DERIVED, registry} == set(metadata.tables.values())
+    assert {table.name for table in set(GROWING) - set(TIMED)} == {"revision", "paper"}
 
 
 def test_load_is_all_or_nothing(session: Session, tmp_path: Path) -> None:

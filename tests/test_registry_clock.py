@@ -102,6 +102,10 @@ def test_repair(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
             assert run("load", "x.yaml", "--yes").code == 0
         assert run("block", "left", "-o", "b.nc", "--yes").code == 0
         assert run("verify", "left", "--x", "295", "--y", "185", "--yes").code in (0, 1)
+        assert run("verify", "left", "--strike", "1", "--note", "slip", "--yes").code == 0
+        assert run("stamp", "hand-hold", "--station", "left", "-o", "c.nc", "--yes").code == 0
+        (shop / "c.nc").unlink()
+        assert run("retire", "paper", "c.nc", "--note", "no more orders", "--yes").code == 0
     assert run("retire", "pin", "p1").code == 0  # a right clock: the time is wrong all the same
     order = [line.split("  ", 2)[1:] for line in run("history").out.splitlines()]
     ran = run("status")
@@ -109,11 +113,11 @@ def test_repair(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "--repair-times" in ran.out
     held = run("dump").out
     ran = run("upgrade", "--repair-times", "--by", "bea")
-    assert (ran.code, ran.err) == (0, "") and "5 times" in ran.out
+    assert (ran.code, ran.err) == (0, "") and "8 times" in ran.out
     assert run("dump").out == held and "clock:" not in run("status").out
     now = [line.split("  ", 2)[1:] for line in run("history").out.splitlines()]
     assert now[: len(order)] == order
-    assert now[-1][0] == "bea" and "5 entries had times from" in now[-1][1]
+    assert now[-1][0] == "bea" and "8 entries had times from" in now[-1][1]
     moments = [event["at"] for event in run("history", "--json").json["events"]]
     assert moments == sorted(moments) and moments[-1] <= times.now_text()
     after = times.now_text()

@@ -173,9 +173,14 @@ ODD = [
     ("UPDATE verification SET x_mm = 'far'", "'far' stands where a number should"),
     ("UPDATE log SET y_mm = 9e999", "inf stands where a number should"),
     ("UPDATE log SET path = x'ff00'", "stands where a text should"),
+    ("UPDATE strike SET why = x'ff00'", "stands where a text should"),
+    ("INSERT INTO withdrawal SELECT id, 'late', who, '', after_change FROM log WHERE id = 1",
+     "'late' stands where a time should"),
+    ("INSERT INTO revision SELECT kind, key, 1, name, '{' FROM revision WHERE key = 'left'",
+     "station left cannot be read"),
     ("UPDATE revision SET name = 'wing' WHERE key = 'left'", "wing cannot be read: it is kept as"),
     ("UPDATE revision SET key = 'wing', name = 'wing' WHERE key = 'left'", "it is that of left"),
-]
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("statement", "told"), ODD)
@@ -185,6 +190,8 @@ def test_odd_entries(shop: Path, run: Run, statement: str, told: str) -> None:
     No other command stumbles over it.
     """
     file = shop / "fixtures_db" / "registry.sqlite"
+    assert run("verify", "left", "--x", "295", "--y", "185").code != 3
+    assert run("verify", "left", "--strike", "1", "--note", "slip").code != 3
     assert run("verify", "left", "--x", "295", "--y", "185").code != 3
     assert run("sheet", "left", "-o", "out").code == 0 and run("backup", "good.sqlite").code == 0
     sql(file, statement)

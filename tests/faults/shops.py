@@ -20,11 +20,15 @@ from sqlalchemy.pool import NullPool
 from pincorner.registry.reader import NOW, Reader
 
 REGISTRY = Path("fixtures_db") / "registry.sqlite"
-GROWING = ("change", "revision", "log", "verification")
+GROWING = ("change", "revision", "log", "verification", "strike", "withdrawal")
 """Tables that only grow, each in the order in which it grew."""
 TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z")
 NO_NUMBERS = "SELECT count(*) FROM log WHERE typeof(x_mm) != 'real' OR typeof(y_mm) != 'real'"
-ORDER = {"revision": "change_id, kind, key"}
+ORDER = {
+    "revision": "change_id, kind, key",
+    "strike": "at, verification_id",
+    "withdrawal": "at, log_id",
+}
 LOGGED = (
     "id", "who", "event", "station_key", "nest", "fingerprint", "x_mm", "y_mm", "path",
     "after_change",
@@ -90,7 +94,7 @@ def state_of(location: str | Path) -> State | None:
                     query = f"SELECT * FROM {name} ORDER BY {ORDER.get(name, 'id')}"
                     found = connection.execute(text(query)).mappings().all()
             except SQLAlchemyError:
-                found = []  # verifications came later than the first version
+                found = []  # came later than the first version
             times[name] = [row["at"] for row in found if "at" in row]
             tables[name] = [
                 (row["change_id"], row["kind"], row["key"], row["name"], row["body"])

@@ -12,21 +12,18 @@ from sqlalchemy.exc import DatabaseError
 from pincorner.documents.kinds import identity
 from pincorner.registry.derived import rows_of
 from pincorner.registry.meanings import damaged
-from pincorner.registry.reader import NOW, Reader
+from pincorner.registry.reader import NOW, Reader, values_of
 from pincorner.registry.tables import (
+    GROWING,
     bed_hole,
-    change,
-    log,
     metadata,
-    paper,
     reference,
+    revision,
     station_code,
     station_hole,
-    verification,
 )
 
 DERIVED = (reference, bed_hole, station_hole, station_code)
-ENTRIES = (change, log, paper, verification)
 _PROBLEMS_READ = 20
 _ROWS_READ = 10_000
 
@@ -74,10 +71,15 @@ def _check_documents(connection: Connection, location: str) -> None:
 
 
 def _check_entries(connection: Connection) -> None:
-    """Read what stands in the tables that only grow: a column's type refuses what is none of it."""
-    for table in ENTRIES:
-        for _ in connection.execute(select(table)).partitions(_ROWS_READ):
-            pass
+    """Read what stands in the tables that only grow: a column's type refuses what is none of it.
+
+    Documents of the past are read as `history` reads them.
+    """
+    for table in GROWING:
+        for rows in connection.execute(select(table)).partitions(_ROWS_READ):
+            for row in rows if table is revision else ():
+                if row.body is not None:
+                    values_of(row.kind, row.name, row.body)
 
 
 def _tell(problems: list[str], location: str) -> None:

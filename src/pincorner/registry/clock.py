@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, bindparam, select, text, update
 
 from pincorner.registry import times
-from pincorner.registry.tables import change, log, verification
+from pincorner.registry.tables import TIMED
 from pincorner.registry.writer import Writer, newest_time
 
 AHEAD_OF_NEWEST = timedelta(days=365)
@@ -16,7 +16,6 @@ AHEAD_OF_SERVER = timedelta(days=1)
 AHEAD_OF_CLOCK = timedelta(hours=1)
 """Clocks of one shop may differ by that much, and nobody need be told."""
 
-_TIMED = (change, log, verification)
 _moment = datetime.fromisoformat
 
 
@@ -56,7 +55,7 @@ def repair_times(connection: Connection, who: str) -> int:
     later = sorted(
         {
             at
-            for table in _TIMED
+            for table in TIMED
             for at in connection.execute(select(table.c.at).where(table.c.at > now)).scalars()
         }
     )
@@ -65,12 +64,12 @@ def repair_times(connection: Connection, who: str) -> int:
     first = _moment(now) - timedelta(microseconds=len(later))
     good = [
         at
-        for table in _TIMED
+        for table in TIMED
         if (at := connection.execute(_newest_up_to(table, now)).scalar()) is not None
     ]
     first = max([first, *map(_moment, good)])
     put = {at: times.as_text(first + timedelta(microseconds=n)) for n, at in enumerate(later)}
-    count = sum(_put(connection, table, put) for table in _TIMED)
+    count = sum(_put(connection, table, put) for table in TIMED)
     why = f"{count} entries had times from {later[0][:10]} to {later[-1][:10]}, which were to come"
     Writer(connection, who, "upgrade", why).mark()
     return count
@@ -81,10 +80,11 @@ def _newest_up_to(table: Any, now: str) -> Any:
 
 
 def _put(connection: Connection, table: Any, put: dict[str, str]) -> int:
-    found = connection.execute(select(table.c.id, table.c.at)).all()
-    rows = [{"row": row.id, "to": put[row.at]} for row in found if row.at in put]
+    [number] = table.primary_key
+    found = connection.execute(select(number, table.c.at)).all()
+    rows = [{"row": row, "to": put[at]} for row, at in found if at in put]
     if rows:
-        query = update(table).where(table.c.id == bindparam("row")).values(at=bindparam("to"))
+        query = update(table).where(number == bindparam("row")).values(at=bindparam("to"))
         connection.execute(query, rows)
     return len(rows)
 

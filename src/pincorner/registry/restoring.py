@@ -98,7 +98,7 @@ def _count(connection: Connection) -> int:
 
 
 def _state(registry: Registry, target: Path | None) -> int | str:
-    """How many changes the registry holds; `none`, `empty` or `damaged` where it cannot say.
+    """How many changes the registry holds; `none` or `damaged` where it cannot say.
 
     Raises RegistryError where it is another program's, or a later version's.
     """

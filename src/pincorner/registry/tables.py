@@ -215,6 +215,12 @@ withdrawal = Table(
     Column("after_change", Integer, ForeignKey("change.id"), nullable=False),
 )
 
+GROWING = (change, revision, log, paper, verification, strike, withdrawal)
+"""The tables that only ever grow, of which nothing can be made again."""
+
+TIMED = tuple(table for table in GROWING if "at" in table.c)
+"""Those whose entries have a time."""
+
 bed_hole = Table(
     "bed_hole",
     metadata,

@@ -14,7 +14,16 @@ from pincorner.documents.writing import to_json
 from pincorner.errors import Refused
 from pincorner.registry import derived, times
 from pincorner.registry.reader import NOW, Reader
-from pincorner.registry.tables import change, log, paper, revision, strike, verification, withdrawal
+from pincorner.registry.tables import (
+    TIMED,
+    change,
+    log,
+    paper,
+    revision,
+    strike,
+    verification,
+    withdrawal,
+)
 
 
 @dataclass
@@ -171,6 +180,5 @@ class Writer:
 
 def newest_time(connection: Connection) -> str:
     """The time of the newest entry of a registry; empty where there is none."""
-    tables = change, log, verification, strike, withdrawal
-    newest = [select(func.max(table.c.at)) for table in tables]
+    newest = [select(func.max(table.c.at)) for table in TIMED]
     return max(connection.execute(query).scalar() or "" for query in newest)
