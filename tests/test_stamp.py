@@ -98,6 +98,32 @@ def test_stale_copies_are_told(shop: Path, run: Run) -> None:
     assert run("check", "out.nc", "--station", "left").code == 0
 
 
+def test_what_is_known_is_known_of_its_own_file(shop: Path, run: Run) -> None:
+    """A declared stretch is left out of its program's file, and of copies of it where it stands
+    there: a crash beside it is told of both, and other programs have none."""
+    lines = (shop / "hand-hold.nc").read_text(encoding="utf-8").splitlines()
+    lines[31:31] = ["G38.2 Z-5 F100", "G90 G0 Z30"]
+    (shop / "hand-hold.nc").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    known = {"what": "probing", "lines": [32, 33]}
+    change(run, shop, "program", "hand-hold", known=[known])
+    stamp(run)
+    for program in ("hand-hold", "out.nc"):
+        report = json.loads(run("check", program, "--station", "left", "--json").out)
+        assert report["findings"] == [], program
+    (copied,) = (at for at, line in enumerate(Path("out.nc").read_text().splitlines(), 1)
+                 if line.startswith("G38.2"))  # fmt: skip
+    assert f"lines {copied} to {copied + 1}, probing: taken as known" in report["not_checked"]
+    plan = json.loads(run("run", "three-sides", "--json").out)
+    assert plan["visits"][0]["file"] == "out.nc"
+    assert not any("G38" in each["why"] for each in plan["no_window"] if each["runs"] == "left")
+    lines[19] = "G1 Z-60 F900"
+    (shop / "hand-hold.nc").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert "line 20:" in run("stamp", "hand-hold", "--station", "left", "-o", "crash.nc").err
+    lines[19], lines[31] = "G1 X205", "G1 Z-60 F900"
+    (shop / "other.nc").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert "cuts-seat" in run("check", "other.nc", "--station", "left").out
+
+
 @pytest.mark.parametrize("number", ["O0012 (HAND HOLD)", "o12", ":12", "N1 O12"])
 def test_a_program_number_is_no_subprogram(shop: Path, run: Run, number: str) -> None:
     """An O word alone at the start names the program; one further down is not read."""

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pincorner.program.edit.lines import Edits, rotation_off_line, stamped, with_code
+from pincorner.program.edit.lines import Edits, Numbering, rotation_off_line, stamped, with_code
 from pincorner.program.source.lexer import acting_text, is_header
 
 BLOCK = ("(setup left a EECF-8F5A from here)", "G21 G90", "G55", "(MM STAYS ACTIVE, setup to here)")
@@ -120,3 +120,17 @@ def test_every_other_byte_stays(lines: list[str]) -> None:
 def test_acting_text() -> None:
     """What a controller acts on: comments, blanks and case taken away."""
     assert acting_text("n10 g 1 x1 (X2) y3 ; z4\r\n") == "N10G1X1Y3"
+
+
+@pytest.mark.parametrize("signature", ["", "\ufeff".encode().decode("latin-1")])
+def test_lines_are_known_again_in_the_copy(signature: str) -> None:
+    """Each line has its number in the program; one that is put in, that of the next, or the last.
+    A stretch of the program is without what is put into it."""
+    lines = [f"{signature}%\n", "G21\n", "(old)\n", "G0 Z5\n", "X9\n", "M5"]
+    edits = Edits(("(a)", "(b)"), None, {}, 7, "G69", 3, 5, "M0")
+    found = Numbering()
+    copy = "".join(stamped(lines, edits, found)).splitlines()
+    assert copy == [f"{signature}%", "(a)", "(b)", "G21", "G0 Z5", "M0", "X9", "M5", "G69"]
+    assert [found.in_program(at) for at in range(1, 10)] == [1, 2, 2, 2, 4, 5, 5, 6, 6]
+    assert found.in_copy(1, 5) == [(1, 1), (4, 5), (7, 7)]
+    assert found.in_copy(3, 3) == []

@@ -6,7 +6,9 @@ A station's setup block is put in, or one body is joined at several stations in 
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import zip_longest
 from typing import NamedTuple
 
 from pincorner.program.reader.modes import GROUP_OF_G, OFFSET_OF_P
@@ -19,12 +21,17 @@ from pincorner.program.source.lexer import (
     line_end,
     words_of,
 )
+from pincorner.program.source.stamped import block_of
 from pincorner.program.source.text import ProgramText
 
 ROTATION_OFF = "setup rotation off"
 """The comment beside the G69 that a stamp puts before the end; it is known again by it."""
 
+WAIT = "setup wait"
+"""The comment beside the M0 that a stamp puts in; it is known again by it."""
+
 _OURS = re.compile(rf"G69 (?:\({ROTATION_OFF}\)|; {ROTATION_OFF})", re.IGNORECASE)
+_PUT_IN = re.compile(rf"{_OURS.pattern}|M0 (?:\({WAIT}\)|; {WAIT})", re.IGNORECASE)
 
 
 class Edits(NamedTuple):
@@ -65,47 +72,121 @@ def rotation_off_of(lines: Iterable[str], block: tuple[int, int], end: int) -> i
     return None
 
 
-def stamped(lines: Iterable[str], edits: Edits) -> Iterator[str]:
+def stamped(
+    lines: Iterable[str], edits: Edits, numbering: Numbering | None = None
+) -> Iterator[str]:
     """The program's lines with the edits carried out; every other byte stays.
 
     The block goes where an earlier one was, else behind the program's start (`%`, O or N header,
-    comments) and before anything the controller acts on.
+    comments) and before anything the controller acts on. `numbering`, an empty one, is filled.
     """
+    for copy, (program, line) in enumerate(_stamped(lines, edits), 1):
+        if program and numbering is not None:
+            numbering.add(copy, program)
+        yield line
+
+
+def _stamped(lines: Iterable[str], edits: Edits) -> Iterator[tuple[int, str]]:
+    """The copy's lines, each with its number in the program, 0 for one that is put in."""
     waiting = list(edits.block)
     first, last = edits.replaces or (0, -1)
-    end, number, line = "\n", 0, "\n"
+    end, number, written = "\n", 0, "\n"
     for number, line in enumerate(lines, 1):
         end = line_end(line) if number == 1 else end
         here = number == first if edits.replaces else not is_header(line)
         if waiting and here:
             if number == 1 and line.startswith(SIGNATURE):  # it stays the file's first bytes
-                yield SIGNATURE
+                waiting[0] = SIGNATURE + waiting[0]
                 line = line.removeprefix(SIGNATURE)
-            yield from _with_ends(waiting, end)
+            yield from ((0, each + end) for each in waiting)
             waiting = []
         if first <= number <= last or number == edits.rotation_was_off:
             continue
         if number == edits.wait_before:
-            yield edits.wait + end
+            yield 0, edits.wait + end
         if number == edits.rotation_off_at:
-            yield edits.rotation_off + end
+            yield 0, edits.rotation_off + end
         code = edits.codes.get(number)
-        yield line if code is None else with_code(line, code)
+        written = line if code is None else with_code(line, code)
+        yield number, written
     behind = [*waiting]
     if edits.rotation_off_at is not None and edits.rotation_off_at > number:
         behind.append(edits.rotation_off)
-    if behind and not line.endswith(("\n", "\r")):
-        yield end
-    yield from _with_ends(behind, end)
+    if behind and not written.endswith(("\n", "\r")):
+        behind[0] = end + behind[0]
+    yield from ((0, each + end) for each in behind)
 
 
-def _with_ends(lines: Iterable[str], end: str) -> Iterator[str]:
-    return (line + end for line in lines)
+class Numbering:
+    """Which line of a program each line of its copy is: runs of lines that stay together."""
+
+    def __init__(self) -> None:
+        self._runs: list[list[int]] = []  # first in the copy, first in the program, how many
+
+    def add(self, copy: int, program: int) -> None:
+        """The next line that both have, by its numbers from 1."""
+        run = self._runs[-1] if self._runs else None
+        if run is not None and (copy - run[0], program - run[1]) == (run[2], run[2]):
+            run[2] += 1
+        else:
+            self._runs.append([copy, program, 1])
+
+    def in_program(self, line: int) -> int:
+        """The program's line that a line of the copy is, or is put in before, or else behind."""
+        if not self._runs:
+            return 1
+        at = max(bisect_right(self._runs, line, key=lambda run: run[0]) - 1, 0)
+        if line >= sum(self._runs[at][::2]) and at + 1 < len(self._runs):
+            at += 1
+        copy, program, count = self._runs[at]
+        return program + min(max(line - copy, 0), count - 1)
+
+    def in_copy(self, first: int, last: int) -> list[tuple[int, int]]:
+        """Lines `first` to `last` of the program where they stand in the copy, without what is put
+        in between them."""
+        found: list[tuple[int, int]] = []
+        for copy, program, count in self._runs:
+            low, high = max(first, program), min(last, program + count - 1)
+            if low <= high:
+                span = copy + low - program, copy + high - program
+                if found and found[-1][1] + 1 == span[0]:
+                    span = found.pop()[0], span[1]
+                found.append(span)
+        return found
+
+
+def numbering_of(program: ProgramText, copy: ProgramText) -> Numbering | None:
+    """Which line of a program each line of a stamped copy is; None for what is no copy of it: but
+    for what stamps put in and the work offsets, their lines are the same."""
+    found = Numbering()
+    for theirs, mine in zip_longest(_own_lines(program), _own_lines(copy)):
+        if theirs is None or mine is None:
+            return None
+        if theirs[1] != mine[1] and with_code(theirs[1], "") != with_code(mine[1], ""):
+            return None
+        found.add(mine[0], theirs[0])
+    return found
+
+
+def _own_lines(text: ProgramText) -> Iterator[tuple[int, str]]:
+    """The lines that no stamp put in, with their numbers, without their ends."""
+    block = block_of(text)
+    first, last = (0, -1) if block is None else (block.first, block.last)
+    for number, line in text.numbered():
+        if number == 1:
+            line = line.removeprefix(SIGNATURE)
+        if not first <= number <= last and not _PUT_IN.fullmatch(line.strip()):
+            yield number, line.rstrip("\r\n")
 
 
 def rotation_off_line(comment: str) -> str:
     """The line that ends a rotation, in a dialect's kind of comment (`parens` or `semicolon`)."""
     return f"G69 ({ROTATION_OFF})" if comment == "parens" else f"G69 ; {ROTATION_OFF}"
+
+
+def wait_line(comment: str) -> str:
+    """The line that waits, in a dialect's kind of comment (`parens` or `semicolon`)."""
+    return f"M0 ({WAIT})" if comment == "parens" else f"M0 ; {WAIT}"
 
 
 class Section(NamedTuple):

@@ -14,14 +14,6 @@ from pincorner.program.reader.reading import reading_of
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 
-WAIT = "setup wait"
-"""The comment beside the M0 that a stamp puts in; it is known again by it."""
-
-
-def wait_line(comment: str) -> str:
-    """The line that waits, in a dialect's kind of comment (`parens` or `semicolon`)."""
-    return f"M0 ({WAIT})" if comment == "parens" else f"M0 ; {WAIT}"
-
 
 class _Move(NamedTuple):
     """A motion: its line, whether it is a rapid, goes sideways, and goes up or to machine Z."""

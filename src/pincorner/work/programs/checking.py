@@ -12,6 +12,7 @@ from pincorner.documents.records import Program
 from pincorner.errors import BadInput, UnknownName
 from pincorner.program.check.checks import Watcher, check_program, tools_of
 from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.edit.lines import Numbering, numbering_of
 from pincorner.program.path.frames import bed_in_program
 from pincorner.program.path.points import PathLines, PathPoints
 from pincorner.program.source.stamped import block_of, repeated_in
@@ -25,11 +26,20 @@ from pincorner.work.session import Library, Session, Source, state_of
 from pincorner.work.stale import what_changed, why_not_as_now
 
 
+class Stretch(NamedTuple):
+    """Lines of a text that are not read, since it is known what they do."""
+
+    what: str
+    first: int
+    last: int
+
+
 class Job(NamedTuple):
     """A program at a nest of a station, and what stands around it.
 
     `program`: the document that its file belongs to, else the station's own, for its tools.
     `nests`: the setups of all nests of the station; `others`: those of other stations on the bed.
+    `known`: stretches of this very text that are not read (`known_in`).
     `changed`: what changed at the nest since the block in it was stamped, in words. `copied`: what
     is no longer so about a stamped copy.
     """
@@ -39,6 +49,7 @@ class Job(NamedTuple):
     setup: Setup
     nests: list[Setup]
     others: list[Setup]
+    known: tuple[Stretch, ...] = ()
     changed: tuple[str, ...] = ()
     copied: tuple[CopyState, ...] = ()
 
@@ -100,7 +111,8 @@ def _jobs(
                 changed = _changed(reader, text, setup)
                 copied = states_of_copy(reader, source.shop, text, setup)
                 of = document or setup.program
-                yield Job(text, of, setup, nests, others, changed, copied)
+                known = known_in(source.shop, text, of)
+                yield Job(text, of, setup, nests, others, known, changed, copied)
 
 
 def _changed(view: View, text: ProgramText, setup: Setup) -> tuple[str, ...]:
@@ -109,6 +121,31 @@ def _changed(view: View, text: ProgramText, setup: Setup) -> tuple[str, ...]:
     if block is None or setup.has_fingerprint(block.fingerprint):
         return ()
     return tuple(what_changed(view, setup, block.fingerprint))
+
+
+def known_in(shop: Path, text: ProgramText, program: Program | None) -> tuple[Stretch, ...]:
+    """What a program's document declares as known, where it stands in a text: in the program's own
+    file, or in a stamped copy of it as it is now. Of any other text nothing is. Raises BadInput."""
+    if program is None or not program.known:
+        return ()
+    path = shop / program.file
+    known = tuple(Stretch(each.what, *each.lines) for each in program.known)
+    if path.resolve() == text.path.resolve():
+        return known
+    block = block_of(text)
+    if block is None or not is_file(path):
+        return ()
+    numbering = numbering_of(read_program(path), text)
+    return () if numbering is None else known_in_copy(known, numbering)
+
+
+def known_in_copy(known: Iterable[Stretch], numbering: Numbering) -> tuple[Stretch, ...]:
+    """Stretches of a program where they stand in its copy."""
+    return tuple(
+        Stretch(each.what, *lines)
+        for each in known
+        for lines in numbering.in_copy(each.first, each.last)
+    )
 
 
 def _wanted(
@@ -183,21 +220,20 @@ def check(
     """Read the program against the station; `watcher` sees its motions too, `skipped_watcher` those
     without the lines that begin with `/`. Raises BadInput."""
     drawn = PathPoints() if draws else None
-    known = job.program.known if job.program is not None else ()
     report = check_program(
         job.text,
         job.setup,
         job.others,
         tools_of(job.program, diameters_mm),
         margin_mm,
-        known=tuple(each.lines for each in known),
+        known=tuple((each.first, each.last) for each in job.known),
         progress=told,
         drawn=drawn,
         watcher=watcher,
         skipped_watcher=skipped_watcher,
     )
     report = _with_block_checked(_with_reasons(report, job), job)
-    told_known = [f"lines {k.lines[0]} to {k.lines[1]}, {k.what}: taken as known" for k in known]
+    told_known = [f"lines {k.first} to {k.last}, {k.what}: taken as known" for k in job.known]
     report = report._replace(not_checked=(*report.not_checked, *told_known))
     path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
     return Checked(job, report, path)

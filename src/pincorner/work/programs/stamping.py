@@ -9,8 +9,15 @@ from typing import NamedTuple
 from pincorner.errors import BadInput, Refused
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.edit.leaning import LineSpan
-from pincorner.program.edit.lines import Edits, rotation_off_line, rotation_off_of, stamped
-from pincorner.program.edit.waits import refuse_wait, wait_line
+from pincorner.program.edit.lines import (
+    Edits,
+    Numbering,
+    rotation_off_line,
+    rotation_off_of,
+    stamped,
+    wait_line,
+)
+from pincorner.program.edit.waits import refuse_wait
 from pincorner.program.path.sweeps import read_summary
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, acting_text
@@ -25,7 +32,7 @@ from pincorner.work.files.outputs import named_as
 from pincorner.work.kept.beside import Things, beside_copy, reach_of
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import About, writing_papers
-from pincorner.work.programs.checking import Job, check, program_read
+from pincorner.work.programs.checking import Job, check, known_in_copy, program_read
 from pincorner.work.session import Session
 
 
@@ -76,19 +83,24 @@ def stamp(
         edits = edits._replace(wait_before=wait_before, wait=wait)
     written = [each for each in job.nests if each.work_offset]
     with writing_papers(session, outputs) as papers:
-        pieces = (line.encode(BYTES) for line in stamped(job.text.lines(), edits))
+        numbering = Numbering()
+        lines = stamped(job.text.lines(), edits, numbering)
+        pieces = (line.encode(BYTES) for line in lines)
         staged = papers.add_pieces(output, pieces, "stamp", written)
         with named_as(staged, output):
-            copy = job._replace(text=read_program(staged), changed=(), copied=())
+            known = known_in_copy(job.known, numbering)
+            copy = job._replace(text=read_program(staged), known=known, changed=(), copied=())
             report = check(copy, diameters_mm, None, told).report
-        longer = len(block) - (0 if replaces is None else replaces[1] - replaces[0] + 1)
-        findings = tuple(_of_program(each, longer, wait_before) for each in report.findings)
+        findings = tuple(
+            each._replace(line=numbering.in_program(each.line)) for each in report.findings
+        )
         what = f"{output.name} was not written"
         accepted = refuse_findings(findings, accept, what, session.why)
         if accepted:
             block = _with_comment(block, job, accepted_comment(accepted, session.why))
             edits = edits._replace(block=tuple(block))
-            papers.again(output, (line.encode(BYTES) for line in stamped(job.text.lines(), edits)))
+            again = stamped(job.text.lines(), edits)
+            papers.again(output, (line.encode(BYTES) for line in again))
         about = _about(job, report, codes, diameters_mm, wait_before)
         papers.keep(output, about._replace(accepted=[(f.code, f.text) for f in accepted]))
     changed = tuple(_changes(job, summary, earlier, edits))
@@ -250,11 +262,3 @@ def _rotation_off(
     if dialect.rotation != "g68":
         return None, "", gone
     return end, rotation_off_line(dialect.comment), gone
-
-
-def _of_program(finding: CheckFinding, longer: int, waits: int | None) -> CheckFinding:
-    """A finding in the copy with the line that it has in the program."""
-    line = finding.line - longer
-    if waits is not None and line > waits:
-        line -= 1
-    return finding._replace(line=max(line, 1))

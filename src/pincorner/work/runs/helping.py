@@ -17,6 +17,7 @@ from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.standing import empty_holes, standing_on
+from pincorner.work.programs.checking import known_in
 from pincorner.work.runs.sittings import read_again
 from pincorner.work.session import Session
 
@@ -110,7 +111,8 @@ class Places:
         for sitting in station.sittings:
             nests = [each for each in placed if each.nest.name in sitting.nests]
             text = read_program(self._session.shop / sitting.file)
-            read = read_again(sitting, text, nests, placed, others, self._fine_mm)
+            known = known_in(self._session.shop, text, nests[0].program)
+            read = read_again(sitting, text, nests, placed, others, self._fine_mm, known)
             if read is None:
                 return None
             sittings.append(read)

@@ -11,8 +11,7 @@ from pincorner.documents.records import Program
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Box, bounds
 from pincorner.program.check.result import Report
-from pincorner.program.edit.lines import ROTATION_OFF
-from pincorner.program.edit.waits import WAIT
+from pincorner.program.edit.lines import ROTATION_OFF, WAIT
 from pincorner.program.path.frames import written_in_machine
 from pincorner.program.source.lexer import BYTES, words_of
 from pincorner.program.source.stamped import StampedBlock, block_of
@@ -22,7 +21,7 @@ from pincorner.render.blocks.guards import plain_ascii
 from pincorner.runs.spans import NOWHERE, SpanReader
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup
-from pincorner.work.programs.checking import Job, check
+from pincorner.work.programs.checking import Job, Stretch, check, known_in
 from pincorner.work.runs.joint import Joint
 from pincorner.work.session import Session
 
@@ -100,8 +99,10 @@ def programs_read(
         if setup.nest.name in done:
             continue
         runs = _file_of(session, setup, stamps if joint is None else None)
-        job = None if runs.text is None else Job(runs.text, _program(setup), setup, list(setups),
-                                                 list(others))  # fmt: skip
+        job = None
+        if runs.text is not None:
+            known = known_in(session.shop, runs.text, _program(setup))
+            job = Job(runs.text, _program(setup), setup, list(setups), list(others), known)
         if job is None:
             nests = [setup]
             sittings.append(_unread(setup, runs, len(setups)))
@@ -153,14 +154,13 @@ def _with_skipped(sitting: Sitting, without: SpanReader | None) -> Sitting:
 
 
 def _reader_for(job: Job, fine_mm: float) -> SpanReader:
-    known = job.program.known if job.program is not None else ()
     return SpanReader(
         written_in_machine(job.setup),
         job.setup.facts.machine.beam,
         fine_mm,
         job.text,
         top_of(job.setup),
-        [each.lines[0] for each in known],
+        [each.first for each in job.known],
     )
 
 
@@ -301,13 +301,15 @@ def read_again(
     setups: Sequence[Setup],
     others: Sequence[Setup],
     fine_mm: float,
+    known: Sequence[Stretch],
 ) -> Sitting | None:
     """A sitting of a station that lies elsewhere, its copy stamped anew; None where check finds
     something there.
 
     `nests`: the setups of the nests that it works, `setups` those of all, where they would lie.
+    `known`: stretches of the text that are not read.
     """
-    job = Job(text, _program(nests[0]), nests[0], list(setups), list(others))
+    job = Job(text, _program(nests[0]), nests[0], list(setups), list(others), tuple(known))
     reader, without, report = _readings(job, fine_mm)
     if any(finding.code not in _STAMPED_ANEW for finding in report.findings):
         return None
