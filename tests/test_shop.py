@@ -37,6 +37,8 @@ from pincorner.work.session import Session
 
 WITH_EXAMPLES = (
     "pincorner",
+    "pincorner.documents.yaml_tree",
+    "pincorner.geometry.outline",
     "pincorner.geometry.pose",
     "pincorner.render.blocks.block",
     "pincorner.setups.transform",

@@ -50,7 +50,11 @@ class Tree:
 
 
 def dotted(path: Path) -> str:
-    """A path as people write it: `stations[0].pins.edge[1]`."""
+    """A path as people write it.
+
+    >>> dotted(("stations", 1, "pins", "edge", 0))
+    'stations[1].pins.edge[0]'
+    """
     text = ""
     for part in path:
         if part != _KEY:

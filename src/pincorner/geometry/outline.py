@@ -53,7 +53,11 @@ class Box(NamedTuple):
         return self.holds((other.left, other.front)) and self.holds((other.right, other.back))
 
     def holds(self, point: XY) -> bool:
-        """Whether the point lies in the box or on its border."""
+        """Whether the point lies in the box or on its border.
+
+        >>> [Box(0, 0, 4, 2).holds(point) for point in ((4, 1), (3, 0), (0, 2), (3, -0.1))]
+        [True, True, True, False]
+        """
         return self.left <= point[0] <= self.right and self.front <= point[1] <= self.back
 
 
