@@ -549,7 +549,7 @@ def test_yes_and_no_to_what_was_understood(tmp_path: Path) -> None:
     walk = walked(tmp_path, **HIGH_JIG)
     question = until(walk, "footprint")
     asked_about = "120 by 80 by 15 with two 12 mm dowel holes"
-    with pytest.raises(Unclear, match="not its two 12 mm dowel holes"):
+    with pytest.raises(Unclear, match="not its 2 12 mm dowel holes"):
         walk.give(question, asked_about)
     with pytest.raises(Unclear, match="say it once more, such as 400 x 300"):
         walk.give(question, "no")

@@ -25,6 +25,7 @@ from pincorner.work.first.reckoned import (
     turn_of,
     with_sum,
 )
+from pincorner.work.first.sided import Clause, Token, clauses_in
 from pincorner.work.first.typed import (
     LENGTH,
     Amount,
@@ -69,10 +70,6 @@ SIZES = {
 
 # ---- what is said in clauses ---------------------------------------------------------------------
 
-_TOKEN = re.compile(
-    rf"(?P<number>(?<![a-z0-9])[-+]?{LENGTH})|(?P<word>[a-z][a-z0-9'-]*)"
-    r"|(?P<stop>[,;:()&+/]|\.(?=\s|$))"
-)
 _NOUN = re.compile(
     r"(?:clamp|toggle|cam|strap|screw|hold-?down|finger|cleat|dog|button|bolt|bar)s?$"
 )
@@ -87,7 +84,6 @@ middle centre center
 """
 _STANDS_BETWEEN = frozenset(_BETWEEN.split())
 """What may stand between a number and the edge, or the clamps, that it counts."""
-_AND = frozenset(("and", "&", "+", "/", "plus"))
 _PARTS = re.compile(
     r"\b(?:corners?|(?:end|half|third|quarter)s? of|(?:long|short)(?:er|est)? (?:edge|side)s?"
     r"|(?:top|bottom|upper|lower) (?:edge|side)s?|diagonal\w*|other|far|near|opposite|or|except"
@@ -146,50 +142,11 @@ _OPPOSITE = re.compile(
 )
 
 
-class _Token(NamedTuple):
-    """A number, an edge, clamps, or another word; edges by their own names."""
-
-    kind: str
-    word: str
-
-
-@dataclass
-class _Clause:
-    """Tokens without a stop between them, and what stands in front: a comma, `and`, nothing."""
-
-    behind: str
-    tokens: list[_Token] = field(default_factory=list)
-
-    def words(self) -> str:
-        """The same as a text."""
-        return " ".join(each.word for each in self.tokens)
-
-    def has(self, *kinds: str) -> bool:
-        """Whether there is one of these kinds."""
-        return any(each.kind in kinds for each in self.tokens)
-
-
-def _clauses(plain: str) -> Iterator[_Clause]:
-    clause = _Clause("")
-    for match in _TOKEN.finditer(plain):
-        text = match[0]
-        if match["stop"] or text in ("and", "plus", "with", "but"):
-            if clause.tokens:
-                yield clause
-                clause = _Clause("")
-            said_so = "and" if text in _AND else ":" if text == ":" else ","
-            clause.behind = clause.behind or said_so
-            continue
-        kind = "number" if match["number"] else "word"
-        if text in _SIDES:
-            kind, text = ("behind" if text == "behind" else "edge"), _SIDES[text]
-        elif text == "allfour":
-            kind = "edge"
-        elif _NOUN.match(text):
-            kind = "clamps"
-        clause.tokens.append(_Token(kind, text))
-    if clause.tokens:
-        yield clause
+def _kind_of(word: str) -> tuple[str, str]:
+    """A word's kind, and an edge by its own name."""
+    if word in _SIDES:
+        return ("behind" if word == "behind" else "edge"), _SIDES[word]
+    return ("edge" if word == "allfour" else "clamps" if _NOUN.match(word) else "word"), word
 
 
 def _with_own_edges(plain: str, said: Said) -> str:
@@ -232,40 +189,13 @@ def _key_of(words: Sequence[str]) -> str | None:
     return next(iter(keys)) if len(keys) == 1 else None
 
 
-def _sizes_in(clause: _Clause) -> dict[int, tuple[str | None, str]]:
+def _sizes_in(clause: Clause) -> dict[int, tuple[str | None, str]]:
     """Numbers of a clause that words tell to be lengths of a clamp, by their places: which, and the
-    words. Numbers stand before their words or behind them, as the first of them does."""
-    tokens = clause.tokens
-    is_mark = [
-        each.kind == "number" or each.word in _KEY_OF or each.word in _TOLD_OTHERWISE
-        for each in tokens
-    ]
-    numbers = [at for at, each in enumerate(tokens) if each.kind == "number"]
-    if not numbers or sum(is_mark) == len(numbers):
-        return {}
-    before_words = tokens[is_mark.index(True)].kind == "number"
-    found = {}
-    for at in numbers:
-        behind = _run(tokens[at + 1 :])
-        before = _run(tokens[:at][::-1])[::-1]
-        words = behind if before_words else before
-        if len(numbers) == 1:
-            words = before + behind
-        elif not before_words and at == numbers[-1] and any(word in _KEY_OF for word in behind):
-            words = ["?", "along"]  # `out 30 10 over`: of which of them it is not sure
-        if any(word in _KEY_OF or word in _TOLD_OTHERWISE for word in words):
-            found[at] = _key_of(words), " ".join(words)
-    return found
-
-
-def _run(tokens: Sequence[_Token]) -> list[str]:
-    """The words up to the next number, edge or clamp."""
-    found: list[str] = []
-    for each in tokens:
-        if each.kind != "word":
-            break
-        found.append(each.word)
-    return found
+    words."""
+    return {
+        at: (_key_of(words), " ".join(words))
+        for at, words in clause.numbered(_KEY_OF.keys() | _TOLD_OTHERWISE).items()
+    }
 
 
 # ---- how many, and where -------------------------------------------------------------------------
@@ -297,7 +227,7 @@ class _Told:
     total: int | None = None
     many: bool = False
 
-    def take(self, clause: _Clause) -> None:
+    def take(self, clause: Clause) -> None:
         """Take what a clause tells. Raises Unclear."""
         tokens, words = clause.tokens, set(clause.words().split())
         sizes = _sizes_in(clause)
@@ -319,7 +249,7 @@ class _Told:
         rest = [each for at, each in enumerate(tokens) if at not in sizes]
         self._take_edges(rest, clause.behind, bool(sizes))
 
-    def _take_none(self, clause: _Clause) -> None:
+    def _take_none(self, clause: Clause) -> None:
         """Take a clause with a `not`: edges that no clamp holds. Raises Unclear."""
         sides = {each.word for each in clause.tokens if each.kind == "edge"} - {"allfour"}
         is_plain = not clause.has("number") and not _sizes_in(clause)
@@ -331,7 +261,7 @@ class _Told:
                 "2 back, 1 left"
             )
 
-    def _take_size(self, number: str, key: str | None, about: str, rest: Sequence[_Token]) -> None:
+    def _take_size(self, number: str, key: str | None, about: str, rest: Sequence[Token]) -> None:
         edge = next((each.word for each in rest if each.kind != "word"), "")
         if key == "clamp_over" and edge in _EDGES and re.fullmatch("[0-9]", number):
             raise Unclear(
@@ -350,7 +280,7 @@ class _Told:
                 "the largest (pincorner edit station changes one alone)"
             )
 
-    def _take_edges(self, tokens: list[_Token], behind: str, has_sizes: bool) -> None:
+    def _take_edges(self, tokens: list[Token], behind: str, has_sizes: bool) -> None:
         """Take how many, which edges, how far along. Raises Unclear."""
         here: _Group | None = None
         count: int | None = None
@@ -389,7 +319,7 @@ class _Told:
             here.is_each |= is_each
 
     @staticmethod
-    def _is_count(tokens: list[_Token], at: int, has_edges: bool) -> bool:
+    def _is_count(tokens: list[Token], at: int, has_edges: bool) -> bool:
         """Whether a number says how many clamps. Raises Unclear where it may be a place as well."""
         if not re.fullmatch("[1-9]", tokens[at].word):
             return False
@@ -517,7 +447,7 @@ def _and(words: Sequence[str]) -> str:
     return " and ".join(words)
 
 
-def _is_next(tokens: Sequence[_Token], at: int) -> bool:
+def _is_next(tokens: Sequence[Token], at: int) -> bool:
     """Whether the token in front, small words aside, is an edge."""
     for each in tokens[:at][::-1]:
         if each.kind == "edge":
@@ -527,7 +457,7 @@ def _is_next(tokens: Sequence[_Token], at: int) -> bool:
     return False
 
 
-def _end_behind(tokens: Sequence[_Token]) -> tuple[str, int] | None:
+def _end_behind(tokens: Sequence[Token]) -> tuple[str, int] | None:
     """The end that a length is counted from, as `from the left`, and how many tokens that are."""
     words = [each.word for each in tokens[:6]]
     match = re.match(
@@ -575,7 +505,7 @@ def read_clamps(text: str, said: Said) -> Clamps:
     for pattern, word in _SAME_WORD:
         plain = pattern.sub(word, plain)
     told = _Told(said)
-    clauses = list(_clauses(_with_own_edges(plain, said)))
+    clauses = list(clauses_in(_with_own_edges(plain, said), _kind_of))
     for clause in clauses:
         told.take(clause)
     told.settle()
@@ -709,7 +639,7 @@ def read_clamp_size(text: str, said: Said) -> dict[str, str]:
     for pattern, word in _SAME_WORD:
         plain = pattern.sub(word, plain)
     told, missing = _Told(said), missing_sizes(said)
-    for clause in _clauses(re.sub(r"(?<=[0-9])\s*x\s*(?=[0-9.])", ", ", plain)):
+    for clause in clauses_in(re.sub(r"(?<=[0-9])\s*x\s*(?=[0-9.])", ", ", plain), _kind_of):
         if {"edge"} & {each.kind for each in clause.tokens} or set(clause.words().split()) & NOTS:
             raise Unclear("all clamps have one size here: say the largest, each with its word")
         sizes = _sizes_in(clause)

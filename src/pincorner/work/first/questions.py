@@ -919,7 +919,7 @@ QUESTIONS: tuple[Question, ...] = (
         "footprint",
         "How large is the jig? Its own X by Y: X is along its own FRONT edge, however it lies.",
         reckoned.read_footprint,
-        usual("400 x 300", "16 x 12"),
+        reckoned.jig_that_fits,
         "Its outer edges, two of which touch the pins. The front edge is the one that you, or your "
         "drawing, call so; how it lies turned is asked next. A third length is its height.",
         _JIG,
@@ -935,7 +935,7 @@ QUESTIONS: tuple[Question, ...] = (
         "turn",
         "Where does the jig's own FRONT edge point, as it lies on the bed and as you see it?",
         reckoned.read_turn,
-        reckoned.unturned,
+        reckoned.way_said,
         "Seen from where you stand. The front edge is the one along the jig's own X. If you stand "
         "at the machine's front, to you is unturned: the jig's X and Y go as the machine's.",
         _JIG,
@@ -950,7 +950,7 @@ QUESTIONS: tuple[Question, ...] = (
         "heights",
         "How high above the bed is the seat (where the piece lies in it), and the jig's tallest "
         "point? Clamps are asked later.",
-        together.heights,
+        reckoned.read_heights,
         reckoned.heights_of_footprint,
         "The seat is 0 where the piece lies on the bed itself. The tallest point counts strips and "
         "stops; `pincorner check` takes the jig as that high all around the piece.",
@@ -991,8 +991,8 @@ QUESTIONS: tuple[Question, ...] = (
             if _JIG(said)
             else "How large is the piece, as it lies: along the machine's X, its Y, and how thick?"
         ),
-        several(0.01, 20_000, 3),
-        usual("400 x 250 x 18", "16 x 10 x 3/4"),
+        reckoned.read_stock,
+        reckoned.stock_that_fits,
         "Three lengths. Bare stock: program zero is at its corner with the lowest X and Y.",
         doubts=reckoned.stock_doubts,
         examples=("{400 x 250 x 18|16 x 10 x 3/4}",),

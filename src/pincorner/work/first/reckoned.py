@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 from pincorner.documents.beds import ColumnLetters
@@ -19,6 +19,7 @@ from pincorner.work.first.plain import (
     NOT_KNOWN,
     NOTS,
     Choice,
+    OneByOne,
     Option,
     Unclear,
     Wanted,
@@ -26,7 +27,7 @@ from pincorner.work.first.plain import (
     with_figures,
     words_of,
 )
-from pincorner.work.first.sided import from_corner
+from pincorner.work.first.sided import Room, Sides, clauses_in, from_corner, place_in, read_sides
 from pincorner.work.first.typed import (
     LENGTH,
     Amount,
@@ -34,6 +35,7 @@ from pincorner.work.first.typed import (
     amounts,
     as_told,
     class_in,
+    clauses,
     length,
     must_be_within,
     odd,
@@ -138,13 +140,56 @@ _COUNTER = re.compile(r"(?:counter|anti)[- ]?clockwise|\bccw\b")
 
 _ABOUT_THE_FRONT = re.compile(
     r"^.*?\bfront(?: edge| side)?(?: of (?:it|the jig|the tray|the board))?\s+(?:it\s+)?"
-    r"(?:points?|faces?|looks?|goes|is|lies|shows?)\b"
+    r"(?:(?:points?|faces?|facing|looks?|goes|is|lies|shows?)\b|(?=(?:to|towards?|at|on|away)\b))"
 )
+_ABOUT_ANOTHER = re.compile(
+    r"\b(?:left|right|back|rear|other)(?: (?:edge|side|end))? (?:points?|faces?|looks?|is|lies|to)"
+    r"\b|\b(?!front\b|edge\b|side\b|it\b|jig\b|tray\b|board\b|which\b|that\b)[a-z]+ "
+    r"(?:points?|faces|looks)\b"
+)
+_LONG_SIDE = re.compile(
+    r"\b(?P<which>long|short)\w* (?:side|edge|way|axis)s?\b.*?"
+    r"(?:(?P<across>left|right|sideways|x\b)|(?P<along>front|back|away|me|you|y\b))"
+)
+_WAYS_SAID = re.compile(r"\b(?:left|right|me|you|towards?|away|far|near|front|back|turned)\b")
 
 
 def read_turn(text: str, said: Said) -> str:
-    """Where the jig's own front edge points. Raises Unclear for a turn without a direction."""
-    text = _ABOUT_THE_FRONT.sub("", cleaned(text))
+    """Where the jig's own front edge points. Raises Unclear for a turn without a direction, for
+    another edge, and for a long side that would lie otherwise."""
+    parts = clauses(text)
+    sides = [part for part in parts if _LONG_SIDE.search(part)]
+    about = [part for part in parts if part not in sides and _ABOUT_THE_FRONT.search(part)]
+    rest = [part for part in parts if part not in (*about, *sides)]
+    if len(about) == 1 and not any(_WAYS_SAID.search(part) for part in rest):
+        way = _way_of(_ABOUT_THE_FRONT.sub("", about[0]), said)
+    elif _ABOUT_ANOTHER.search(cleaned(text)):
+        raise Unclear("and its own FRONT edge: does it point to you, right, away or left?")
+    else:
+        way = _way_of(_ABOUT_THE_FRONT.sub("", cleaned(text)), said)
+    for part in sides:
+        _must_lie_so(part, way, said)
+    return way
+
+
+def _must_lie_so(part: str, way: str, said: Said) -> None:
+    """Raise Unclear where a jig's long side, as it was told, does not lie so."""
+    match, sides = _LONG_SIDE.search(part), said["footprint"]
+    if match is None or not sides:
+        return
+    turned = said.with_answer("turn", way, way)
+    own = (1.0, 0.0) if (sides[0].mm >= sides[1].mm) == (match["which"] == "long") else (0.0, 1.0)
+    lies = person_of(said).way_on_bed(turned_by_quarters(own, turn_of(turned) // 90))
+    if (lies in ("left", "right")) != bool(match["across"]):
+        raise Unclear(
+            f"with its front edge {way} its {match['which']} side runs "
+            f"{'left to right' if lies in ('left', 'right') else 'to you and away'}, as X and Y "
+            "were said (back footprint): where does its own FRONT edge point?"
+        )
+
+
+def _way_of(text: str, said: Said) -> str:
+    """The way that words about a front edge tell. Raises Unclear."""
     plain = " ".join(words_of(text))
     turned = _TURNED.search(plain)
     if not turned:
@@ -184,9 +229,14 @@ def tells_turn(value: str, said: Said) -> str:
     return f"its own FRONT edge points {to}: {turned}"
 
 
-def unturned(said: Said) -> str | None:
-    """Where the front edge of a jig points that lies as the machine's X and Y do."""
-    return front_points(0, said)
+def way_said(said: Said) -> str | None:
+    """Where a jig's front edge points as it was told with its size; else as one that lies as the
+    machine's X and Y do."""
+    told_so = getattr(said["footprint"], "also", {}).get("front", "")
+    try:
+        return read_turn(told_so, said)
+    except ValueError:
+        return front_points(0, said)
 
 
 def posted_words(said: Said) -> str:
@@ -754,40 +804,56 @@ def lies_doubts(value: list[Amount], said: Said) -> list[str]:
     return []
 
 
-def read_footprint(text: str, said: Said) -> list[Amount]:
-    """A jig's sides, and its height where that is said; pocket and strip are told apart."""
-    parts = _parts_of(text)
-    found: list[Amount] = several(0.01, 20_000, 2, 3)(parts[""], said)
-    for what in ("pocket", "top"):
-        _length_of(parts[what], said)
-    if parts["holes"]:
+def read_footprint(text: str, said: Said) -> Sides:
+    """A jig's sides, and its height where that is said; what else is said of it is kept with them.
+    Raises Unclear, Wanted."""
+    found = read_sides(text, said)
+    if "holes" in found.also:
         raise Unclear(
-            f"{as_told(found, said.unit)}; not its {parts['holes']}: here a jig lies against pins "
-            "by its edges (for one on dowels: pincorner example jig). Enter takes the edges",
+            f"{as_told(found, said.unit)}; not its {found.also['holes']}: here a jig lies against "
+            "pins by its edges (for one on dowels: pincorner example jig). Enter takes the edges",
             as_told(found, said.unit),
         )
     return found
 
 
-_OWN_HOLES = re.compile(r"\b(?:dowel(?:l?ed|s)?|holes?|bush(?:ing|ed)?s?|slots?)\b")
+def jig_that_fits(said: Said) -> str | None:
+    """A usual jig's sides, or smaller ones that the bed has room for."""
+    return _that_fits("400 x 300", "16 x 12", [each for each in spans(said) if each], said)
 
 
-_POCKET = re.compile(r"\b(?:pockets?|recess|seat|rebate)\b")
-_ON_TOP = re.compile(r"\b(?:strips?|stops?|fence|toggles?|rail|lip|highest|tallest|clamps?)\b")
-_IS_HEIGHT = re.compile(r"\b(?:high|tall|height|overall|in all|altogether)\b")
+def stock_that_fits(said: Said) -> str | None:
+    """A usual piece's sides and thickness, or smaller ones that jig or bed have room for."""
+    room = sides_mm(said) if said["holder"] == "jig" else [each for each in spans(said) if each]
+    thick = usual("18", "3/4")(said)
+    return f"{_that_fits('400 x 250', '16 x 10', room, said)} x {thick}"
+
+
+def _that_fits(metric: str, inch: str, room_mm: Sequence[float], said: Said) -> str:
+    """Two usual sides, or nine tenths of the room where that is less."""
+    both = (inch if said.unit == "in" else metric).split(" x ")
+    if len(room_mm) == 2:
+        most = [int(in_unit(each, said.unit) * 0.9) or 1 for each in room_mm]
+        both = [str(min(int(each), least)) for each, least in zip(both, most, strict=True)]
+    return " x ".join(both)
+
+
+def read_stock(text: str, said: Said) -> Sides:
+    """A piece's sides and its thickness. Raises Unclear, Wanted."""
+    found = read_sides(text, said)
+    if other := [told_so for key, told_so in found.also.items() if key != "over all"]:
+        raise Unclear(f"{'; '.join(other)}: how large is the piece itself?")
+    if len(found) < 3:
+        raise Unclear(f"{as_told(found, said.unit)}, and how thick? Say all three")
+    return found
+
+
 _DEEP = re.compile(r"\b(?:deep|depth|sunk)\b")
 
 
-def _parts_of(text: str) -> dict[str, str]:
-    """What is said of a jig: of the whole, of a pocket in it, of what stands on top of it."""
-    found = {"": "", "pocket": "", "top": "", "holes": ""}
-    for part in re.split(
-        r"[,;](?=\s)|\bwith\b|\band\b(?!\s+(?:an?\s+)?(?:half|[0-9]+/))", cleaned(text)
-    ):
-        what = "pocket" if _POCKET.search(part) else "top" if _ON_TOP.search(part) else ""
-        what = "holes" if _OWN_HOLES.search(part) else what
-        found[what] += f", {part.strip()}" if found[what] else part.strip()
-    return found
+def _also(what: str, said: Said) -> str:
+    """What was said of a part of a jig beside its sides; nothing where there is none."""
+    return str(getattr(said["footprint"], "also", {}).get(what, ""))
 
 
 def _length_of(part: str, said: Said) -> Amount | None:
@@ -804,8 +870,78 @@ _JIG_WORDS = re.compile(
 )
 
 
+_OF_SEAT = re.compile(r"\b(?:seat|pocket|recess|rebate|piece|part|lies|underneath|bottom|floor)\b")
+_OF_TOP = re.compile(
+    r"\b(?:top|tallest|highest|high|tall|overall|strips?|stops?|fences?|toggles?|rails?|lip|rim|jig)"
+    r"\b"
+)
+_ON_IT = re.compile(r"\bon (?:top of )?(?:the |its |my )*(?:base|jig|tray|carrier|board|plate)\b")
+_ON_THE_BED = re.compile(r"\bon (?:top of )?(?:the |its |my )*(?:bed|table|spoilboard)\b")
+_NOTHING_TALLER = re.compile(
+    r"\b(?:no|none|nothing|not|without)\b.*\b(?:taller|higher|above|over|top|more|else|strips?|stops?"
+    r"|fences?|rails?|rims?|lips?|stick\w*)\b|^nothing$"
+)
+_THE_SAME = re.compile(r"\b(?:same|both|equal|level|flush)\b")
+
+
+def read_heights(text: str, said: Said) -> dict[str, str]:
+    """How high the piece lies above the bed, and the jig's tallest point, as texts by the keys of
+    their questions. Raises OneByOne, Unclear."""
+    plain = re.sub(r"\bwith\b", "including", with_points(text, (1, 2)))
+    if _DEEP.search(plain):
+        return {"seat": plain}
+    found: dict[str, str] = {}
+    bare: list[str] = []
+    is_on_it = False
+    for clause in clauses_in(plain):
+        words = clause.words()
+        numbers = [each.word for each in clause.tokens if each.kind == "number"]
+        is_seat = bool(_OF_SEAT.search(words))
+        from_work = FROM_THE_WORK.search(words)
+        if not numbers:
+            if NOTS & set(words.split()):
+                if not _NOTHING_TALLER.search(words):
+                    raise Unclear(f"{words!r}: how high is the seat, how high the tallest point?")
+                found["height"] = words
+            elif _THE_SAME.search(words) and _OF_TOP.search(words):
+                found["height"] = "the same"
+            is_on_it |= bool(_ON_IT.search(words))
+        elif len(numbers) > 1 or NOTS & set(words.split()):
+            bare += numbers
+        elif _THE_SAME.search(words):
+            found |= {"seat": numbers[0], "height": numbers[0]}
+        elif is_seat and not (from_work and from_work["what"] == "seat"):
+            found.setdefault("seat", numbers[0])
+        elif _OF_TOP.search(words) or from_work or _ABOVE_IT.search(words):
+            found.setdefault("height", words)
+        else:
+            bare += numbers
+    left = [key for key in ("seat", "height") if key not in found]
+    if len(bare) > len(left) or NOTS & set(bare):
+        raise OneByOne("the heights")
+    found |= dict(zip(left, bare, strict=False))
+    if is_on_it:
+        found.setdefault("seat", "on the base")
+    if not found:
+        raise OneByOne("the heights")
+    return {key: found[key] for key in ("seat", "height") if key in found}
+
+
+_ABOVE_IT = re.compile(r"\b(?:above|over|on top of|higher than) (?:it|that|them)\b")
+
+
 def read_seat(text: str, said: Said) -> Amount:
-    """How high the piece lies, as `23, the pocket bottom`. Raises Unclear for a depth alone."""
+    """How high the piece lies, as `23, the pocket bottom`, `on the base`. Raises Unclear for a
+    depth alone."""
+    if not re.search("[0-9]", with_figures(cleaned(text))):
+        plain, third = cleaned(text), _third(said)
+        if _ON_THE_BED.search(plain) and not NOTS & set(words_of(plain)):
+            return Amount("0", 0.0)
+        if _ON_IT.search(plain) and not NOTS & set(words_of(plain)):
+            if third is None:
+                raise Unclear("how high above the bed is its top, where the piece lies?")
+            return third
+    text = _ON_IT.sub(" ", cleaned(text))
     high, deep = _seat_and_depth(text, said)
     if high is not None:
         must_be_within(high, 0, 2000, said.unit)
@@ -846,15 +982,15 @@ def seat_of_footprint(said: Said) -> str | None:
 
     None where the jig's height over all was told, which says nothing of where the piece lies.
     """
-    third, parts = _third(said), _parts_of(said.texts.get("footprint") or "")
-    pocket = _length_of(parts["pocket"], said)
-    if pocket is not None and not _DEEP.search(parts["pocket"]):
+    third, told_so = _third(said), _also("pocket", said)
+    pocket = _length_of(told_so, said)
+    if pocket is not None and not _DEEP.search(told_so):
         return told_size(pocket.mm, said.unit)
     if third is None:
         return None if pocket is not None else usual("18", "3/4")(said)
     if pocket is not None:
         return told_size(max(0.0, third.mm - pocket.mm), said.unit)
-    return None if _IS_HEIGHT.search(parts[""]) else told_size(third.mm, said.unit)
+    return None if _also("over all", said) else told_size(third.mm, said.unit)
 
 
 def seat_doubts(value: Amount, said: Said) -> list[str]:
@@ -869,7 +1005,9 @@ def seat_doubts(value: Amount, said: Said) -> list[str]:
 
 def _heights_said(said: Said) -> list[tuple[str, Amount]]:
     """Every height of a jig that was said, by the question that it was said to."""
-    top = _length_of(_parts_of(said.texts.get("footprint") or "")["top"], said)
+    told_so = _also("top", said)
+    is_from_bed = not re.search(r"\b(?:on top|above|over)\b", told_so)
+    top = _length_of(told_so, said) if is_from_bed else None
     found = [("footprint", each) for each in (_third(said), top) if each is not None]
     if said["seat"] is not None:
         found.append(("seat", said["seat"]))
@@ -898,6 +1036,13 @@ def read_height(text: str, said: Said) -> Amount:
     """How high a jig's tallest point is above the bed, as `1 1/8 with the stop strip`, or with the
     sum where it is told from the jig or the piece."""
     plain = cleaned(text)
+    if not re.search("[0-9]", with_figures(plain)):
+        known = highest_said(said)
+        is_same = _THE_SAME.search(plain) and not NOTS & set(words_of(plain))
+        if known is not None and (is_same or _NOTHING_TALLER.search(plain)):
+            return length(0, 2000)(known, said)  # type: ignore[no-any-return]
+    if _ABOVE_IT.search(plain):
+        raise Unclear("above what is that: how high is it above the bed?")
     bare = FROM_THE_WORK.sub(" ", plain)
     found: Amount = length(0, 2000)(_JIG_WORDS.sub(" ", bare), said)
     return from_bed(found, plain, said) or found
@@ -1006,10 +1151,12 @@ def too_skew(said: Said) -> bool:
 
 def tells_footprint(value: list[Amount], said: Said) -> str:
     """The sides, and a height that was told with them."""
-    third = f"; {told_size(value[2].mm, said.unit)} high" if len(value) == 3 else ""
-    parts = _parts_of(said.texts.get("footprint", ""))
-    also = "".join(f"; {part}" for key in ("pocket", "top") if (part := parts[key]))
-    return f"{as_told(value[:2], said.unit)}: its front edge is the one along X{third}{also}"
+    x, y, *third = (told_size(each.mm, said.unit) for each in value)
+    more = [f"{each} high" for each in third]
+    also = getattr(value, "also", {})
+    more += [also[key] for key in ("pocket", "top") if key in also]
+    more += [f"{also['front']}: asked next" for key in also if key == "front"]
+    return "; ".join((f"X {x}, along its own front edge, Y {y}", *more))
 
 
 def tells_seat(value: Amount, said: Said) -> str:
@@ -1020,27 +1167,16 @@ def tells_seat(value: Amount, said: Said) -> str:
 
 
 def read_lies(text: str, said: Said) -> list[Amount]:
-    """Where the piece's front left corner is from the jig's: X and Y, or `in the middle`."""
-    plain = _EITHER_END.sub("the left", cleaned(text))
-    words = set(words_of(plain))
-    if not re.search(r"[0-9]", with_figures(plain)):
-        if words & _MIDDLE:
-            room = zip(said["footprint"][:2], said["stock"][:2], strict=True)
-            return [_so_long((side.mm - size.mm) / 2, said.unit) for side, size in room]
-        if words & {"flush", "corner", "yes", "same", "zero"} and not words & NOTS:
-            return [Amount("0", 0.0), Amount("0", 0.0)]
-    plain = _JIGS.sub(" ", plain)
-    if match := _BOTH_WAYS.search(plain):
-        (one,) = amounts(f"{plain[: match.start()]} {plain[match.end() :]}", said, 1)
-        return [one, one]
-    found: list[Amount] = from_corner(-50_000, 50_000, from_edges=True)(plain, said)
+    """Where the piece's front left corner is from the jig's: X and Y, or `in the middle`. Raises
+    Wanted, Unclear."""
+    room = [
+        side.mm - size.mm
+        for side, size in zip(said["footprint"][:2], said["stock"][:2], strict=True)
+    ]
+    found = place_in(text, Room((room[0], room[1]), False), said)
+    for each in found:
+        must_be_within(each, -50_000, 50_000, said.unit)
     return found
-
-
-_BOTH_WAYS = re.compile(r"\b(?:in )?(?:both|each|either) (?:ways?|directions?)\b")
-_EITHER_END = re.compile(r"\b(?:either|each|both) (?:ends?|sides?)\b")
-_MIDDLE = {"middle", "centre", "center", "centred", "centered", "central", "mid"}
-_JIGS = re.compile(r"\b(?:jig|tray|board|plate|part|piece|it|its|the|lies|corner)(?:'s)?\b")
 
 
 def tells_lies(value: list[Amount], said: Said) -> str:
@@ -1059,46 +1195,30 @@ def _so_long(length_mm: float, unit: Unit) -> Amount:
 
 def read_zero(text: str, said: Said) -> list[Amount]:
     """Where program zero is from the piece's front left corner: a corner of the piece, its middle,
-    the middle of an edge, X and Y, or the jig's own corner."""
+    the middle of an edge, X and Y, or the jig's own corner. Raises Wanted, Unclear."""
     plain = _OF_Z.sub(" ", re.sub(r"^(?:program )?zero (?:is|lies)\b", "", cleaned(text)))
     words = set(words_of(plain.replace("-", " ")))
-    if not re.search(r"[0-9]", with_figures(plain)):
-        if words & {"jig", "jig's", "jigs", "tray", "tray's"} and not words & _MIDDLE:
-            if words & {"right", "back", "rear"}:
-                raise Unclear("how far is it from the piece's own front left corner, X and Y?")
-            return [_so_long(-each.mm, said.unit) for each in said["lies"]]
-        if share := _share(words):
-            return [
-                _so_long(each.mm * part, said.unit)
-                for each, part in zip(said["stock"][:2], share, strict=True)
-            ]
-        if words & NOTS or words & {"corner"}:
-            raise Unclear("which corner: front left, front right, back left, back right?")
-    found: list[Amount] = from_corner(-20_000, 20_000, from_edges=True)(_JIGS.sub(" ", plain), said)
+    if not words & {"front", "back", "rear"}:  # as CAM draws it: the top is the back
+        plain = re.sub(r"\b(?:top|upper)\b", "back", plain)
+        plain = re.sub(r"\b(?:bottom|lower)\b", "front", plain)
+    has_figures = re.search(r"[0-9]", with_figures(plain))
+    if words & _OF_THE_JIG and not words & (NOTS | _MIDDLE) and not has_figures:
+        if words & {"right", "back", "rear"}:
+            raise Unclear("how far is it from the piece's own front left corner, X and Y?")
+        return [_so_long(-each.mm, said.unit) for each in said["lies"]]
+    width, depth = (each.mm for each in said["stock"][:2])
+    found = place_in(plain, Room((width, depth), True), said)
+    for each in found:
+        must_be_within(each, -20_000, 20_000, said.unit)
     return found
 
 
+_OF_THE_JIG = frozenset(("jig", "jig's", "jigs", "tray", "tray's"))
+_MIDDLE = frozenset(("middle", "centre", "center"))
 _OF_Z = re.compile(
     r"\b(?:(?:on |at |,\s*)?(?:the )?(?:top|upper|bottom|under)(?: (?:side|face|surface|of "
-    r"(?:the )?(?:part|piece|stock|work)))?)\b(?!\s*(?:left|right|edge))"
+    r"(?:the )?(?:part|piece|stock|work|it)))?)\b(?!\s*(?:left|right|edge))"
 )
-
-
-def _share(words: set[str]) -> tuple[float, float] | None:
-    """Words of a place on the piece as shares of its sides; None for other words."""
-    is_left, is_right = "left" in words, "right" in words
-    is_back = bool(words & {"back", "rear", "far"})
-    is_front = bool(words & {"front", "near"})
-    if not (is_front or is_back):
-        is_back, is_front = bool(words & {"top", "upper"}), bool(words & {"bottom", "lower"})
-    across = (0.0 if is_left else 1.0) if is_left != is_right else None
-    along = (0.0 if is_front else 1.0) if is_front != is_back else None
-    if words & _MIDDLE:
-        return (0.5 if across is None else across, 0.5 if along is None else along)
-    if across is not None and along is not None:
-        return across, along
-    is_yes = words & {"yes", "y", "yeah", "yep", "same", "there", "default"} and not words & NOTS
-    return (0.0, 0.0) if is_yes and across is None and along is None else None
 
 
 def tells_zero(value: list[Amount], said: Said) -> str:

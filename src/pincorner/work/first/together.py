@@ -21,7 +21,6 @@ from pincorner.work.first.plain import (
     with_figures,
     words_of,
 )
-from pincorner.work.first.reckoned import FROM_THE_WORK
 from pincorner.work.first.typed import LENGTH, Reader, Said, amounts, clauses, counts
 
 Parts = Mapping[str, str]
@@ -420,50 +419,6 @@ def _in_the_unit_of(before: str, part: str) -> str:
     none of its own."""
     exactly, unit = _alone(part), _UNIT_BEHIND.search(_alone(before))
     return exactly if _UNIT_BEHIND.search(exactly) or not unit else f"{exactly} {unit[0]}"
-
-
-_OF_SEAT = re.compile(r"\b(?:seat|pocket|recess|rebate|piece|part|lies|underneath|bottom|floor)\b")
-_OF_TOP = re.compile(
-    r"\b(?:top|tallest|highest|high|tall|overall|strips?|stops?|fence|toggles?|rail|lip|rim|jig)\b"
-)
-
-
-def _with_figures_each(parts: Sequence[str]) -> list[str]:
-    """Clauses with a figure in each: one without belongs to the one behind it, as in `the tallest
-    are the clamps, about 40`."""
-    found, before = list[str](), ""
-    for part in parts:
-        before = f"{before} {part}".strip()
-        if re.search("[0-9]", with_figures(part)):
-            found.append(before)
-            before = ""
-    return found
-
-
-def heights(text: str, said: Said) -> Parts:
-    """How high the piece lies above the bed, and the jig's tallest point."""
-    plain = cleaned(text)
-    parts = _with_figures_each(clauses(text))
-    if not parts:
-        raise OneByOne("the heights")
-    if re.search(r"\b(?:deep|depth|sunk)\b", plain):
-        return {"seat": plain}
-    if len(parts) == 1 and len(numbers := re.findall(LENGTH, with_figures(parts[0]))) == 2:
-        parts = numbers
-    if len(parts) == 1:
-        is_top = _OF_TOP.search(plain) and not _OF_SEAT.search(plain)
-        return {"height" if is_top else "seat": plain}
-    if len(parts) > 2:
-        raise OneByOne("the heights")
-    first, second = parts
-    if (_OF_TOP.search(first) and not _OF_SEAT.search(first) and not _OF_TOP.search(second)) or (
-        _OF_SEAT.search(second) and not _OF_SEAT.search(first)
-    ):
-        first, second = second, first
-    top = with_figures(second)
-    if not FROM_THE_WORK.search(second):
-        top = _alone(top)
-    return {"seat": _alone(with_figures(first)), "height": top}
 
 
 _LABELLED = re.compile(r"^(?:at |in )?(?:the )?(?:hole )?([a-z]{1,3} ?[0-9]{1,3})\b(.*)$")
