@@ -1403,6 +1403,8 @@ def test_several_questions_in_one(key: str, unit: str) -> None:
 
 def numbers_in(value: Any) -> set[float]:
     """The numbers of a value, lengths in mm."""
+    if isinstance(value, Clamps):
+        value = [*value.each, *value.size.values()]
     listed = value if isinstance(value, list | tuple) and not isinstance(value, Amount) else [value]
     found: set[float] = set()
     for each in listed:

@@ -224,6 +224,7 @@ class _Told:
     unsure: list[str] = field(default_factory=list)
     bare: list[str] = field(default_factory=list)
     ahead: list[tuple[str, str]] = field(default_factory=list)
+    before_edge: int = 0
     total: int | None = None
     many: bool = False
 
@@ -357,6 +358,7 @@ class _Told:
             return last
         is_one_each = text == "allfour" and count == 1
         self.groups.append(_Group(sides, count, is_one_each))
+        self.before_edge = len(self.bare)
         for length_said, end in self.ahead:
             self._take_place(length_said, end, self.groups[-1])
         self.ahead = []
@@ -388,9 +390,9 @@ class _Told:
                 f"{text} along the {group.sides[0]} edge alone, or the {before.sides[-1]} edge "
                 "too? Say it behind each"
             )
-        for each in (*self.bare, text):
+        for each in (*self.bare[self.before_edge :], text):
             group.at += _places(each, end, group.sides[0], self.said)
-        self.bare = []
+        del self.bare[self.before_edge :]
 
     def settle(self) -> None:
         """Have a number that waits for its word be a place, where one was told before it; else it
@@ -713,7 +715,8 @@ def tells_clamps(value: Clamps, said: Said) -> str:
     if not value.each:
         return "none"
     sides = list(dict.fromkeys(each.side for each in value.each))
-    lines = []
+    many = len(value.each)
+    lines = [f"{many} clamps:"] if len(sides) > 1 else []
     for side in sides:
         places = [each.at for each in value.each if each.side == side]
         at = [

@@ -943,7 +943,7 @@ QUESTIONS: tuple[Question, ...] = (
         listed=reckoned.ways,
         examples=("to you", "the front points to the right"),
         sample="to you",
-        hears=frozenset((SIDES, NEGATIONS)),
+        hears=frozenset((SIDES, AXES, NEGATIONS)),
         same=reckoned.turn_said,
     ),
     Question(
@@ -957,6 +957,7 @@ QUESTIONS: tuple[Question, ...] = (
         _JIG,
         examples=("{seat 18, tallest 40|seat 3/4, tallest 1 1/2}", "{18, 40|3/4, 1 1/2}"),
         members=("seat", "height"),
+        hears=frozenset((NEGATIONS,)),
     ),
     Question(
         "seat",
@@ -983,6 +984,7 @@ QUESTIONS: tuple[Question, ...] = (
         cannot=reckoned.height_cannot,
         examples=("{40|1 1/2}",),
         label="tallest point",
+        hears=frozenset((NEGATIONS,)),
     ),
     Question(
         "stock",
@@ -1103,7 +1105,7 @@ QUESTIONS: tuple[Question, ...] = (
         doubts=clamped.clamps_doubts,
         sample="none",
         unknown="no clamps are drawn, and none is checked",
-        hears=ALL,
+        hears=ALL - {NUMBERS},
     ),
     Question(
         "clamp_size",
@@ -1115,7 +1117,7 @@ QUESTIONS: tuple[Question, ...] = (
         lambda said: said["clamps"] is not None and bool(clamped.missing_sizes(said)),
         examples=clamped.clamp_size_examples,
         members=tuple(clamped.SIZES),
-        hears=ALL,
+        hears=ALL - {NUMBERS},
     ),
     *(
         Question(

@@ -27,7 +27,15 @@ from pincorner.work.first.plain import (
     with_figures,
     words_of,
 )
-from pincorner.work.first.sided import Room, Sides, clauses_in, from_corner, place_in, read_sides
+from pincorner.work.first.sided import (
+    Room,
+    Sides,
+    clauses_in,
+    from_corner,
+    place_in,
+    read_sides,
+    without_count,
+)
 from pincorner.work.first.typed import (
     LENGTH,
     Amount,
@@ -860,7 +868,7 @@ def _length_of(part: str, said: Said) -> Amount | None:
     """The length in what is said of a pocket or a strip; None where nothing is said."""
     if not part.strip():
         return None
-    found: Amount = amounts(_JIG_WORDS.sub(" ", part), said, 1)[0]
+    found: Amount = amounts(_JIG_WORDS.sub(" ", without_count(part)), said, 1)[0]
     return found
 
 
@@ -906,7 +914,9 @@ def read_heights(text: str, said: Said) -> dict[str, str]:
             elif _THE_SAME.search(words) and _OF_TOP.search(words):
                 found["height"] = "the same"
             is_on_it |= bool(_ON_IT.search(words))
-        elif len(numbers) > 1 or NOTS & set(words.split()):
+        elif NOTS & set(words.split()):
+            raise Unclear(f"{words!r}: how high is the seat, how high the tallest point?")
+        elif len(numbers) > 1:
             bare += numbers
         elif _THE_SAME.search(words):
             found |= {"seat": numbers[0], "height": numbers[0]}
@@ -917,7 +927,7 @@ def read_heights(text: str, said: Said) -> dict[str, str]:
         else:
             bare += numbers
     left = [key for key in ("seat", "height") if key not in found]
-    if len(bare) > len(left) or NOTS & set(bare):
+    if len(bare) > len(left):
         raise OneByOne("the heights")
     found |= dict(zip(left, bare, strict=False))
     if is_on_it:
@@ -1041,6 +1051,8 @@ def read_height(text: str, said: Said) -> Amount:
         is_same = _THE_SAME.search(plain) and not NOTS & set(words_of(plain))
         if known is not None and (is_same or _NOTHING_TALLER.search(plain)):
             return length(0, 2000)(known, said)  # type: ignore[no-any-return]
+    if NOTS & set(words_of(plain)):
+        raise Unclear("how high above the bed is it then?")
     if _ABOVE_IT.search(plain):
         raise Unclear("above what is that: how high is it above the bed?")
     bare = FROM_THE_WORK.sub(" ", plain)

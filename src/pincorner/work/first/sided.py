@@ -195,8 +195,7 @@ def _sides_in(clause: Clause, also: dict[str, str]) -> list[tuple[str, str]]:
     if re.search(r"\b(?:x|by)\b", words):
         raise Wanted(_OF_SIDES, words)
     if thing:
-        told = re.sub(rf"\b[1-9] (?=(?:\w+ )?(?:{_THINGS[thing]})\b)", " ", words)
-        also[thing] = f"{also[thing]}, {told}" if thing in also else told.strip()
+        also[thing] = f"{also[thing]}, {words}" if thing in also else words
         return []
     if _OVER_ALL.search(words):
         also["over all"] = words
@@ -211,6 +210,11 @@ def _sides_in(clause: Clause, also: dict[str, str]) -> list[tuple[str, str]]:
             keys = {_SIDE_WORDS[word] for word in told_by.get(at, ()) if word in _SIDE_WORDS}
             found.append((next(iter(keys)) if len(keys) == 1 else "?" if keys else "", token.word))
     return found
+
+
+def without_count(words: str) -> str:
+    """What was said of a jig's pocket or strips, without how many there are."""
+    return re.sub(rf"\b[1-9] (?=(?:\w+ )?(?:{'|'.join(_THINGS.values())})\b)", " ", words)
 
 
 def _ordered(
