@@ -157,6 +157,23 @@ CLAMPED = changed(
         + "]\n    work_offsets",
     ),
 )
+NEAR_ENDS = changed(
+    DEMO,
+    ("footprint: [460, 280]", "footprint: [395, 280]"),
+    ("size: [410, 240, 20]", "size: [340, 240, 20]"),
+    ("pose: {x: 60, y: 55, angle: 0}", "pose: {x: 60, y: 55, angle: 0.05}"),
+    ("    work_offsets: {a: G55}", "    max_skew: 2\n    work_offsets: {a: G55}"),
+    ("    work_offsets: {a: G57", "    max_skew: 2\n    work_offsets: {a: G57"),
+    ("    work_offsets: {a: G56}", "    max_skew: 2\n    work_offsets: {a: G56}"),
+)
+NOTED = changed(
+    RELATIVE,
+    (
+        "    surface: -120\n",
+        "    note: The cross scribed at the front left corner of the wood is the reference of each "
+        "day; the pin in A1 stands over it.\n    surface: -120\n",
+    ),
+)
 TWELVE = tuple(f"AA{number}" for number in range(12))
 
 CASES: dict[str, Case] = {
@@ -167,6 +184,9 @@ CASES: dict[str, Case] = {
     "turned, no block": Case(TURNED[180], "right"),
     "eight nests, skewed": Case(changed(EIGHT, ("angle: 0}", "angle: 0.12}"))),
     "sums left open": Case(RELATIVE, "end-bars", ("K6",), (2, 2)),
+    "sums and the bed's note": Case(NOTED, "left", (), (2, 2)),
+    "pin near an end, askew": Case(NEAR_ENDS, "left", ("D3", "E3")),
+    "two nests, askew": Case(NEAR_ENDS, "end-bars", ("K6",)),
     "axes turned": Case(ROTATING, "end-bars"),
     "eight nests": Case(EIGHT, "left", ("A1", "B1"), (2, 2)),
     "six nests, twelve clamps": Case(SIX, "left", (), (2, 2)),

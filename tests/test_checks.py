@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 from checking import PROGRAMS, check_text, demo_facts, demo_setup, edited, with_code
 
+from pincorner.documents.beds import Screw, Slat
 from pincorner.documents.machines import Travel
 from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.stations import ZRule
+from pincorner.geometry.outline import bounds
 from pincorner.program.check.reaches import ToolSize
 from pincorner.render.blocks.block import render_block
+from pincorner.render.pages.sheet import render_sheet
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.units import MM_PER_INCH
 
 STATION_OF = {
     "hand-hold.nc": "left",
@@ -310,3 +316,64 @@ def test_one_program_for_both_nests(tmp_path: Path) -> None:
     wrong = text.replace("X163.5", "X200")
     codes = {each.code for each in check_text(tmp_path, wrong, demo_setup("end-bars")).findings}
     assert codes == {"outside-stock", "hits-stock", "hits-jig"}
+
+
+def on_a_slope(name: str) -> Setup:
+    """A station of the demo on a surface that rises along X by 1 mm in a metre."""
+    survey = tilted(0.001).facts.survey
+    return make_setups(demo_facts(name)._replace(survey=survey))[0]
+
+
+HIGH_SLAT = Slat.model_validate(
+    {"name": "L1", "from": (850, -50), "to": (1000, 50), "surface": -119.0}
+)
+SCREW = Screw.model_validate({"name": "S9", "at": (900, 200), "diameter": 9, "depth": 0.3})
+DEEPEST: dict[str, tuple[Callable[[], Setup], str]] = {
+    "a seat": (lambda: demo_setup("left"), "down to the seat of panel-tray"),
+    "a seat that may be cut": (
+        lambda: demo_setup("left", jig={"spoil": 0.8}), "0.8 mm into the seat of panel-tray"),
+    "a seat on a sheet": (
+        lambda: demo_setup("left", station={"under": 3.0}), "down to the seat of panel-tray"),
+    "zero on the seat": (
+        lambda: demo_setup("end-bars"),
+        "28 mm below the top of the stock, down to the seat of end-bar-cradle"),
+    "the bed": (
+        lambda: demo_setup("roof"),
+        "21.5 mm below the top of the stock, 0.5 mm into the surface of long-bench"),
+    "inches": (
+        lambda: demo_setup("left", machine={"units": "in"}, jig={"spoil": 0.8}),
+        "0.0314961 in into the seat of panel-tray"),
+    "a track": (
+        lambda: demo_setup("roof", bed={"spoil": 2.0}),
+        "22 mm below the top of the stock, track T1 lies there, metal"),
+    "a screw": (
+        lambda: demo_setup("roof", bed={"screws": (SCREW,)}),
+        "21.3 mm below the top of the stock, screw S9 lies there, metal"),
+    "a slope": (lambda: on_a_slope("roof"), "0.5 mm into the surface of long-bench"),
+    "a higher slat": (
+        lambda: demo_setup("roof", bed={"slats": (HIGH_SLAT,)}), "the surface of slat L1"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DEEPEST)
+def test_the_deepest_cut_on_the_sheet_is_the_one_that_check_lets_pass(
+    tmp_path: Path, name: str
+) -> None:
+    """All over the stock: at the sheet's Z nothing is found, a hundredth below it something is."""
+    make, ends = DEEPEST[name]
+    setup = make()
+    sheet = render_sheet([setup], (), "a4", None)
+    told = re.search(r'Deepest cut</b> <b class="t">Z (\S+) (mm|in)</b>: ([^<]*)\.</p>', sheet)
+    assert told is not None and told[3].endswith(ends)
+    z_mm = float(told[1].replace("\N{MINUS SIGN}", "-"))
+    z_mm *= MM_PER_INCH if told[2] == "in" else 1.0
+    box, code = bounds(setup.nest.stock.outline), setup.work_offset
+    ways = [box.front + 1 + at * (box.depth - 2) / 80 for at in range(81)]
+    for deeper_mm, found in ((0.0, False), (0.01, True)):
+        text = f"G21 G90 G17 {code}\nT1 M6\nM3 S9000\nG0 Z50\n"
+        for y in ways:
+            text += f"G0 X{box.left + 1} Y{y}\nG1 Z{z_mm - deeper_mm:.4f} F300\n"
+            text += f"G1 X{box.right - 1}\nG0 Z50\n"
+        report = check_text(tmp_path, f"{text}M2\n", setup, {1: ToolSize(1.0, 90.0)})
+        deep = [each.text for each in report.findings if each.code.startswith("cuts-")]
+        assert bool(deep) is found, deep

@@ -274,7 +274,7 @@ def test_blocks_and_sheets_speak_one_unit(crowd: Path, run: Run) -> None:
     assert run("sheet", "turned", "-o", "papers").code == 0
     (sheet,) = (crowd / "papers").glob("*.html")
     text = re.sub(r"(?s)<style>.*?</style>|<svg.*?</svg>", "", sheet.read_text(encoding="utf-8"))
-    assert "up to 0.1082 in over the stock" in text
+    assert "cut askew by up to 0.1082 in across the stock" in text
 
 
 def test_a_line_is_found_by_its_own_figure(oak: Path, run: Run) -> None:

@@ -142,9 +142,10 @@ def test_pins_touch_the_edges_that_they_are_said_to(turn: int) -> None:
 def test_where_people_stand_is_drawn() -> None:
     """Every drawing of a bed says where its viewer stands, and shows the machine's axes."""
     for operator, words in (("left", "you stand here,"), (None, "seen from here,")):
-        texts = places_of(close_up([seen(operator, 0)], (), 130.0, 90.0))
-        side = "left side" if operator else "front"
-        assert {words, f"at the machine's {side}", "X+", "Y+"} <= set(texts)
+        where = f"at the machine's {'left side' if operator else 'front'}"
+        for wide_mm, lines in ((100.0, {words, where}), (130.0, {f"{words} {where}"})):
+            texts = places_of(close_up([seen(operator, 0)], (), wide_mm, 90.0))
+            assert {*lines, "X+", "Y+"} <= set(texts)
     # who stands at the left looks along X: it points away from them, Y to their left
     places = places_of(close_up([seen("left", 0)], (), 130.0, 90.0))
     assert places["X+"][1] > places["Y+"][1] and places["Y+"][0] < places["X+"][0]

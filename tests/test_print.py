@@ -19,9 +19,11 @@ from typing import Any, NamedTuple
 import pytest
 from browsing import CAPITALS_MM, LINE, Browser, Word, words_of
 from fullest_sheets import CASES, DEMO, Case, changed
+from worlds import BASE
 
-from pincorner.render.pages.sheet import PAPERS, minus, render_sheet, signed
+from pincorner.render.pages.sheet import PAPERS, minus, render_sheet, signed, small_map
 from pincorner.render.text.dates import State
+from pincorner.setups.setup import Setup
 from pincorner.work.files.browser import find_browser, print_to_pdf
 from pincorner.work.files.outputs import Outputs
 
@@ -112,11 +114,20 @@ def tokens(case: Case) -> set[str]:
         return {*holes, "BLOCK"}
     for setup in written:
         own = setup.printed.own
-        holes |= {minus(own.x), minus(own.y), setup.fingerprint}
+        holes |= {*places_told(setup), setup.fingerprint}
         holes |= {*(setup.work_offset or "").split()}
         readings = (own.tip_on_surface, own.tip_on_plate, own.tip_on_stock, own.plate_on_stock)
         holes |= {signed(each) for each in readings if each}
     return holes
+
+
+def places_told(setup: Setup) -> list[str]:
+    """X and Y as the sheet has them: with their sign, where they are added to what is read."""
+    words = [word for word in setup.printed.words if word.axis in ("X", "Y")]
+    return [
+        signed(each.figure) if each.by_hand and each.counts_from else minus(each.figure)
+        for each in words
+    ]
 
 
 def test_pages_are_no_more_and_are_named(sheet: Printed) -> None:
@@ -157,7 +168,7 @@ def test_letters_are_large_enough(sheet: Printed) -> None:
     found = sheet.case.setups
     if not any(setup.no_block for setup in found):
         for setup in found:
-            for text in (minus(setup.printed.own.x), setup.fingerprint):
+            for text in (places_told(setup)[0], setup.fingerprint):
                 assert max(height_of(w) for w in sheet.words if w.text == text) * mm > 4.95
 
 
@@ -253,3 +264,51 @@ def test_black_and_white(case: str) -> None:
     assert {colour for colour in found if len(set(colour)) != 1} == set()
     assert not [name for part in style for name in re.findall(NAMED, part)]
     assert not re.findall(r"rgb|hsl|gradient", "".join(style))
+
+
+MAPS = """<script>
+const laid = [...document.querySelectorAll("svg")].map(svg => {
+  const side = svg.getBoundingClientRect();
+  const words = [...svg.querySelectorAll("text")].map(text => {
+    const box = text.getBoundingClientRect(), lent = 0.2 * box.height;
+    return [text.textContent, box.left, box.top + lent, box.right, box.bottom - lent];
+  });
+  const head = [...svg.querySelectorAll("circle")].pop().getBoundingClientRect();
+  words.push(["head", head.left, head.top, head.right, head.bottom]);
+  return [words, [side.left, side.top, side.right, side.bottom]];
+});
+document.title = "LAID " + JSON.stringify({laid}) + " OUT";
+</script>"""
+"""Written for the test only: where the browser sets the letters of maps, and the head of who stands
+there."""
+
+SMALL_BEDS = [(8, 60), (12, 24), (9, 9), (30, 6), (62, 31)]
+"""Columns and rows of beds whose maps are narrow, or whose columns have long names."""
+
+
+def test_no_word_of_a_small_map_covers_another(tmp_path: Path, browser: Browser) -> None:
+    """On tall, wide and fine beds, seen from the front or a side: names of columns, who stands
+    there and axes lie apart and within the drawing."""
+    maps, cases = [], list(itertools.product(SMALL_BEDS, ("front", "left")))
+    for (columns, rows), side in cases:
+        text = changed(
+            BASE,
+            ("columns: 15, rows: 9", f"columns: {columns}, rows: {rows}"),
+            ("dialect: rs274", f"dialect: rs274\n    operator: {side}"),
+            ("x: [0, 1540], y: [0, 940]", "x: [0, 12540], y: [0, 12940]"),
+        )
+        maps.append(small_map(Case(text).setups[0]))
+    page = f"<!DOCTYPE html><body>{''.join(maps)}</body>"
+    laid = laid_out(page, MAPS, tmp_path, browser)["laid"]
+    for case, (words, (left, top, right, bottom)) in zip(cases, laid, strict=True):
+        over = [
+            (one[0], other[0])
+            for one, other in itertools.combinations(words, 2)
+            if one[1] < other[3] and other[1] < one[3] and one[2] < other[4] and other[2] < one[4]
+        ]
+        outside = [
+            word
+            for word, *box in words
+            if box[0] < left or box[1] < top or box[2] > right + 0.1 or box[3] > bottom
+        ]
+        assert (over, outside) == ([], []), case

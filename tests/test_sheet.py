@@ -401,7 +401,7 @@ def test_an_angle_is_told_where_it_matters() -> None:
         )
         (found,) = setups(text)
         assert (found.skew_mm >= found.budget.u95_worst_mm / 2) is told and found.unwritten
-        assert ("is not written" in Page(sheet_of([found])).words) is told
+        assert Page(sheet_of([found])).words.count("cut askew by up to") == told
         row = OffsetRow(found.facts, found.nest.name, found)
         assert ("is not written" in offsets_table([row])) is told
         assert "The controller writes no angle" in render_explain(found, remedies(found))
@@ -450,3 +450,98 @@ def test_an_option_of_a_command_is_not_broken() -> None:
     """What helps against a refusal is a command that may be typed: its options stay whole."""
     sheet = sheet_of(setups(BASE.replace("angle: 0}", "angle: 0.12}")))
     assert 'register left <span class="t">--max-skew</span> 1.00mm' in sheet
+
+
+def test_a_skew_that_is_accepted_is_told_once_in_a_shops_words() -> None:
+    """With both limits; nothing of it where nothing lies askew."""
+    bears = BASE.replace("    work_offsets", "    max_skew: 2\n    work_offsets")
+    words = Page(sheet_of(setups(bears.replace("angle: 0}", "angle: 0.12}")))).words
+    assert (
+        "Look out: The part is cut askew by up to 0.995 mm across the stock: it lies turned by "
+        "0.1200°, and this controller cannot turn its axes. Here up to 2.000 mm is accepted, "
+        "elsewhere 0.100."
+    ) in words
+    assert words.count("0.995") == 1 and "max_skew" not in words
+    assert "Look out" not in Page(sheet_of(setups(bears))).words
+
+
+def drawn_outline(sheet: str, look: str) -> tuple[float, float, float, float]:
+    """Left, lower, right, upper border of a shape of the close-up, on the bed as it is seen."""
+    corners = re.search(rf'<polygon points="([^"]+)" {look}', sheet)[1].split()
+    xs, ys = zip(
+        *((float(x), -float(y)) for x, y in (each.split(",") for each in corners)), strict=True
+    )
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+def test_the_stock_is_laid_where_it_is_drawn(turn: int) -> None:
+    """Which way it lies and how far from the jig's own edges: the step says what the drawing
+    shows, however the jig lies."""
+    pins = {0: "{edge: [D2, G2], stop: C4}", 90: "{edge: [N3, N6], stop: L2}"}
+    pins |= {180: "{edge: [D2, G2], stop: C4}", 270: "{edge: [D3, D6], stop: E2}"}
+    laid = f"pins: {pins[turn]}\n    turn: {turn}\n    program_angle: {turn}"
+    sheet = sheet_of(setups(BASE.replace("pins: {edge: [D2, G2], stop: C4}", laid)))
+    jig, stock = (
+        drawn_outline(sheet, 'fill="#f2f2f2"'),
+        drawn_outline(sheet, 'fill="none"[^>]*stroke-dasharray'),
+    )
+    told = re.search(
+        r"Lay the stock on the seat as drawn, (\S+) mm from left to right, (\S+) deep: (\S+) mm "
+        r"from the jig's LEFT edge, (\S+) mm from its FRONT edge. Fasten it; nothing may rock.",
+        Page(sheet).words,
+    )
+    wide, deep, left, front = map(float, told.groups())
+    assert (wide, deep) == pytest.approx((stock[2] - stock[0], stock[3] - stock[1]), abs=0.02)
+    gaps = [abs(a - b) for a, b in zip(jig, stock, strict=True)]  # left, lower, right, upper
+    faces = ["left", "you", "right", "away"].index(
+        re.search(r"its FRONT edge (?:to your |to )?(\w+)", Page(sheet).words)[1]
+    )
+    assert (front, left) == pytest.approx((gaps[faces], gaps[(faces - 1) % 4]), abs=0.02)
+    assert len({wide, deep, left, front}) == 4
+
+
+def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
+    """A clamp beside it holds the jig, and is set before; what the stock lies against is named."""
+    clamps = "{name: low, from: [0, -30], to: [20, 5], top: 35}, "
+    clamps += "{name: over, from: [100, 250], to: [120, 300], top: 55}"
+    text = BASE.replace("    work_off", f"    clamps: [{clamps}]\n    work_off")
+    text = text.replace("    nests:", "    solids: [{name: rail, from: [20, 100], to: [25, 200], "
+                        "top: 30}]\n    nests:")  # fmt: skip
+    words = Page(sheet_of(setups(text))).words
+    assert "until its LEFT edge meets 3. Set clamp A; nothing may rock. Lay the stock" in words
+    assert "from its FRONT edge; against C (rail). Set clamp B; nothing may rock." in words
+    both = Page(sheet_of(setups(TWO_NESTS))).words
+    assert "Lay stock into each nest as drawn, on the seat, 180 mm from left to right, 240 deep; "\
+        "sizes stand under Stock. Fasten it" in both  # fmt: skip
+    bare = BASE.replace("jig: panel-tray", "stock: [410, 240, 20]")
+    alone = Page(sheet_of(setups(bare))).words
+    assert "lay the stock on the bed as drawn, 410 mm from left to right, 240 deep." in alone
+    assert "Lay the stock" not in alone
+
+
+def test_a_pin_that_touches_near_an_end_is_told_where_the_jig_is_pushed() -> None:
+    """With the figure that the choice of pins tells: a footprint of 395 ends 5 mm beyond the pin
+    that touches it 390 from the corner (by hand: 4 x 100 less a radius of 10)."""
+    text = BASE.replace("footprint: [460, 280]", "footprint: [395, 280]").replace(
+        "size: [410, 240, 20]", "size: [340, 240, 20]"
+    )
+    words = Page(sheet_of(setups(text))).words
+    assert "until its LEFT edge meets 3. Look at 2: it touches only 5.0 mm from the end of its "\
+        "edge. Clamp; nothing may rock." in words  # fmt: skip
+    assert "Look at" not in Page(sheet_of(setups(BASE))).words
+
+
+def test_the_note_of_the_bed_is_read_with_the_reference_of_the_day() -> None:
+    """Where all offsets count from a code that is set each day, its step has the note of the bed,
+    a long one at the end of the sheet; where the machine homes it is not there."""
+    noted = NOT_HOMING.replace("    surface:", "    note: cross scribed at A1\n    surface:")
+    words = Page(sheet_of(setups(noted))).words
+    step = words[words.index("First, whenever the machine was switched on") :]
+    assert "Note of bed long-bench: cross scribed at A1 Put in the pins" in step
+    long = noted.replace("cross scribed at A1", "cross scribed at A1 " * 20)
+    words = Page(sheet_of(setups(long))).words
+    assert "Note of bed long-bench: read it at the end of this sheet Put in" in words
+    assert words.count("cross scribed at A1 cross") == 10
+    home = BASE.replace("    surface:", "    note: cross scribed at A1\n    surface:")
+    assert "scribed" not in Page(sheet_of(setups(home))).words

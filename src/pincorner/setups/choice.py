@@ -35,7 +35,9 @@ from pincorner.setups.locating import (
     LEAST_EDGE_SHARE,
     is_square,
     jig_in_quadrant,
+    locate,
     long_axis,
+    near_ends,
     straight_parts,
 )
 from pincorner.setups.transform import make_budgets
@@ -129,7 +131,7 @@ def choose_pins(facts: Facts) -> Choice:
     reason = _reason(facts, ranked, count)
     if ranked[0].way == 1:
         reason += _why_not_long(facts, best_of_long)
-    return Choice(pins, reason + _near_ends(facts, ways[ranked[0].way], ranked[0].labels))
+    return Choice(pins, reason + _near_ends(facts, pins))
 
 
 def with_pins(station: Station, pins: EdgePins) -> Station:
@@ -182,19 +184,14 @@ def _why_not_long(facts: Facts, best: _Ranked | None) -> str:
     return f"; two on {here}, since the best with two on {there}, {best.named}, gives {least}"
 
 
-def _near_ends(facts: Facts, way: _Way, labels: Sequence[str]) -> str:
+def _near_ends(facts: Facts, pins: EdgePins) -> str:
     """The pins that touch the jig nearer to an end of its edge than they are thick."""
-    found = []
-    thick_mm, unit = facts.pin_of(facts.station.pin).body, facts.machine.units
-    for side, wanted in ((way.edge, labels[:2]), (way.stop, labels[2:])):
-        for at_mm, place in zip(side.at_mm, side.holes, strict=True):
-            left_mm = min(float(at_mm), side.edge_mm - float(at_mm))
-            if place.label in wanted and left_mm < thick_mm:
-                found.append(
-                    f"; pin {place.label} touches {told(left_mm, unit, 1)} from an end of the "
-                    f"jig's edge, less than it is thick: look whether it holds there"
-                )
-    return "".join(found)
+    chosen = facts._replace(station=with_pins(facts.station, pins))
+    return "".join(
+        f"; pin {pin.hole} touches {told(left_mm, facts.machine.units, 1)} from an end of the "
+        "jig's edge, less than it is thick: look whether it holds there"
+        for pin, left_mm in near_ends(chosen, locate(chosen))
+    )
 
 
 def _sides(facts: Facts) -> tuple[_Side, _Side]:

@@ -355,6 +355,27 @@ def _check_contacts(facts: Facts, located: Located) -> None:
         )
 
 
+def near_ends(facts: Facts, located: Located) -> list[tuple[SetPin, float]]:
+    """Pins that touch the jig nearer to an end of its straight edge than they are thick, each with
+    how near, mm: whether they hold there is for whoever pushes the jig to see."""
+    if not located.on_edges:
+        return []
+    corner, found = located.corner, []
+    outline = located.jig_in_corner.points(facts.holder.outline)
+    axis = 1 if located.pins_along_x else 0
+    ways = (
+        (located.pins[:2], corner.inward, straight_parts(outline, axis, located.toward)),
+        (located.pins[2:], corner.normal, straight_parts(outline, 1 - axis, located.toward)),
+    )
+    for pins, along, parts in ways:
+        for pin in pins:
+            at_mm = _distance(pin.contact_mm, corner.point, along)
+            left_mm = max((min(at_mm - start, end - at_mm) for start, end in parts), default=0.0)
+            if left_mm < pin.pin.body:
+                found.append((pin, max(left_mm, 0.0)))
+    return found
+
+
 def _better_stops(facts: Facts, located: Located, along: list[float], end_mm: float) -> list[str]:
     """Holes in the stop's line from which the edge pins would fit their edge, where now they do
     not: their distances count from the stop, so that it may be what stands in a wrong hole."""

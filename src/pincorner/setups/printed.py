@@ -100,6 +100,11 @@ def printed_length(
     return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch, rounded)
 
 
+def short(figure: str) -> str:
+    """A printed figure without closing zeros, for drawings and sentences."""
+    return figure.rstrip("0").rstrip(".") if "." in figure else figure
+
+
 def lies_from_zero(piece: Outline, turn_deg: float, unit: Unit) -> str:
     """Where a piece lies from program zero in a program that was posted turned by an angle.
 

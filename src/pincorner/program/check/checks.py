@@ -25,7 +25,7 @@ from pincorner.program.check.sentences import (
     notes_on_moves,
     notes_on_tools,
 )
-from pincorner.program.check.surroundings import Obstacle, surroundings
+from pincorner.program.check.surroundings import Obstacle, run_off_of, surroundings
 from pincorner.program.path.boxes import Rapids, boxes_of, sections_of, together
 from pincorner.program.path.extents import Extents, extent
 from pincorner.program.path.frames import bed_in_program, frame_of
@@ -259,13 +259,9 @@ class _Check:
         return self._clearances[nest.nest.name]
 
     def _run_off(self, nest: Setup) -> float:
-        """How far a nest's cuts may pass its stock; by default a cutter's width and the skew.
-
-        A cut along the stock's edges, which lie askew, would else be told for the skew alone.
-        """
+        """How far a nest's cuts may pass its stock, and that it is not given."""
         diameters = [size.diameter_mm or 0.0 for size in self._tools.values()]
         largest = max(diameters, default=0.0)
-        default = largest + nest.skew_mm
         if nest.nest.run_off is None:
             unit = self._setup.facts.machine.units
             skew = f" and the skew of {told(nest.skew_mm, unit)}" if nest.skew_mm else ""
@@ -273,7 +269,7 @@ class _Check:
                 f"the run-off of nest {nest.nest.name}: not given, so "
                 f"{told_size(largest, unit)}, the largest tool's diameter{skew}, counts"
             )
-        return nest.nest.run_off_mm(default)
+        return run_off_of(nest, largest)
 
     def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
         """What was found in the motions, told in a unit."""

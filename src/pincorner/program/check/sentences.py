@@ -20,7 +20,7 @@ from pincorner.program.check.fences import Ceiling, Fence, ceiling_of
 from pincorner.program.check.moves_seen import MovesSeen
 from pincorner.program.check.reaches import ToolSize, size_of
 from pincorner.program.check.result import CheckFinding
-from pincorner.program.check.surroundings import Disc, Obstacle, tallest_of
+from pincorner.program.check.surroundings import METAL, Disc, Obstacle, tallest_of
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
 from pincorner.setups.budget import known
 from pincorner.setups.setup import Setup
@@ -82,7 +82,7 @@ class Teller(NamedTuple):
             at = _lowest_within(worst, _shape(obstacle).buffer(reach, quad_segs=_ROUND))
             depth, allowed = obstacle.datum_mm - at[2], told_down(obstacle.allowed_mm, self.unit)
             what = f"go {told_up(depth, self.unit)} deep into {name}, where {allowed} are allowed,"
-            if key.code in ("cuts-track", "cuts-screw"):
+            if key.code in METAL:
                 what = (
                     f"go {told_up(depth, self.unit)} deep over {name}, which lies {allowed} deep,"
                 )

@@ -164,6 +164,64 @@ def stock_and_run_off(nest: Setup, run_off_mm: float) -> Box:
     return bounds(nest.nest.stock.outline).grown(run_off_mm)
 
 
+def run_off_of(nest: Setup, largest_tool_mm: float) -> float:
+    """How far a nest's cuts may pass its stock; by default a cutter's width and the skew.
+
+    A cut along the stock's edges, which lie askew, would else be told for the skew alone.
+    """
+    return nest.nest.run_off_mm(largest_tool_mm + nest.skew_mm)
+
+
+class Deepest(NamedTuple):
+    """How deep a program may cut at a nest: down to `z_mm` (the program's Z), which is `into_mm`
+    below the top of what ends it there. `metal`: whether that is a track or a screw."""
+
+    z_mm: float
+    name: str
+    into_mm: float
+    metal: bool
+
+
+def deepest_cut(nest: Setup) -> Deepest | str | None:
+    """The deepest that no finding is made of by `check`, anywhere in the nest's stock and run-off.
+
+    A sentence where that is not known, since nobody knows how much wood lies over some metal there;
+    None where no part of the bed lies below.
+    """
+    run_off_mm = run_off_of(nest, nest.facts.largest_tool_mm)
+    in_program = bed_in_program(nest)
+    room = stock_and_run_off(nest, run_off_mm).outline
+    here = Polygon((in_program @ nest.nest_in_bed).points(room))
+    for cover in covers(nest.facts.bed, nest.facts.surfacings):
+        if cover.cover_mm is None and _meets(
+            here, in_program.points(cover.outline), cover.radius_mm
+        ):
+            return f"how much wood is over {cover.kind} {cover.name} is not known"
+    ends = [
+        Deepest(each.datum_mm - each.allowed_mm, each.name, each.allowed_mm, each.code in METAL)
+        for each in surroundings(nest, nest, (), run_off_mm, 0.0).obstacles
+        if each.datum_mm is not None and _reaches(here, each.shape)
+    ]
+    return max(ends, key=lambda end: end.z_mm, default=None)
+
+
+METAL = ("cuts-track", "cuts-screw")
+"""Codes of what lies under wood, into which nothing may be cut."""
+
+
+def _reaches(here: Polygon, shape: Disc | Area) -> bool:
+    if isinstance(shape, Disc):
+        return _meets(here, (shape.centre_mm,), shape.radius_mm)
+    return bool(here.intersection(Polygon(shape[0], shape[1:])).area > TOUCH_MM)
+
+
+def _meets(here: Polygon, outline: Outline, radius_mm: float) -> bool:
+    """Whether a disc around a single point, or an outline, lies in a place."""
+    if len(outline) == 1:
+        return bool(here.distance(Point(outline[0])) < radius_mm)
+    return bool(here.intersection(Polygon(outline)).area > TOUCH_MM)
+
+
 def _pins(frame: BedInProgram, own: Sequence[Standing]) -> Iterator[Obstacle]:
     return (frame.standing(each, each.called) for each in own if each.kind == "pin")
 

@@ -13,7 +13,7 @@ from pincorner.bed import track_outline
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look, text_width
+from pincorner.render.drawing.canvas import LEAST_MM, Canvas, Look, strip_mm, text_width
 from pincorner.render.drawing.jig_marks import FRONT_LOOK, draw_front, tab_on
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.drawing.scene import (
@@ -71,6 +71,12 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     """
     window = _window(scene.bed, small=not named)
     canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
+    if paper_mm < LEAST_MM:  # a narrow bed, with room at either side
+        beside_mm = (LEAST_MM - paper_mm) / 2 * canvas.scale
+        quarters = scene.person.of_bed
+        dx, dy = (0.0, beside_mm) if quarters % 2 else (beside_mm, 0.0)
+        window = Box(window.left - dx, window.front - dy, window.right + dx, window.back + dy)
+        canvas = Canvas(window, LEAST_MM, canvas.title, scene.person)
     least_mm = 0.6 * canvas.scale
     draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
     if named:
@@ -196,7 +202,7 @@ def paper_size_of_map(
 ) -> float:
     """How wide a bed's map is drawn so that it fits a place on paper, in mm."""
     view = Canvas(_window(bed, small=small), 1.0, "", person).view
-    return min(widest_mm, (tallest_mm - STRIP_MM) * view.width / view.depth)
+    return min(widest_mm, (tallest_mm - strip_mm(widest_mm)) * view.width / view.depth)
 
 
 def _window(bed: Bed, *, small: bool = False) -> Box:

@@ -22,8 +22,19 @@ from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY, turned_by_quarters
 from pincorner.setups.person import Person
 
-STRIP_MM = 12.0
+_STRIP_MM = 12.0
 """Height on paper of the strip below a drawing, with who stands there and the machine's axes."""
+_SMALL_MM, _WIDE_MM = 55.0, 125.0
+"""Narrower drawings have no room for words about who stands there, wider ones in one line."""
+_SMALL_SHARE, _WIDE_SHARE = 0.6, 0.7
+
+
+def strip_mm(paper_mm: float) -> float:
+    """Height of the strip below a drawing that is so wide on paper."""
+    if paper_mm <= _SMALL_MM:
+        return _SMALL_SHARE * _STRIP_MM
+    return _STRIP_MM if paper_mm < _WIDE_MM else _WIDE_SHARE * _STRIP_MM
+
 
 _WIDTHS = {
     **dict.fromkeys("ijl'|", 0.24),
@@ -118,9 +129,7 @@ class Canvas:
     @property
     def strip_mm(self) -> float:
         """Height of the strip with the person, on paper."""
-        if self.person is None:
-            return 0.0
-        return STRIP_MM if self.paper_mm > _SMALL_MM else 0.6 * STRIP_MM
+        return 0.0 if self.person is None else strip_mm(self.paper_mm)
 
     @property
     def paper_height_mm(self) -> float:
@@ -272,7 +281,7 @@ class Canvas:
     def _draw_person(self, person: Person) -> None:
         """Who stands below, and at the right the machine's axes."""
         view, scale, high = self.view, self.scale, self.strip_mm
-        share = high / STRIP_MM
+        share = high / _STRIP_MM
         ground = Box(view.left, view.front - high * scale, view.right, view.front)
         self.polygon_seen(ground.outline, Look(0.0, stroke="none", fill="#fff"))
 
@@ -283,21 +292,25 @@ class Canvas:
         self.circle_seen(at(7.0, 3.6), 1.9 * share * scale, _SOLID)
         self.polygon_seen([at(*place) for place in _SHOULDERS], _SOLID)
         here = "you stand here" if person.stated else "seen from here"
-        words = [(here, 9.4, 3.3)]
-        if share == 1.0:
-            words = [(f"{here},", 4.2, 3.6), (f"at the {_SIDES[person.side]}", 8.8, 3.6)]
+        words, there = [(here, 9.4, 3.3)], f"at the {_SIDES[person.side]}"
+        if self.paper_mm >= _WIDE_MM:
+            words = [(f"{here}, {there}", 6.6, 3.6)]
+        elif self.paper_mm > _SMALL_MM:
+            words = [(f"{here},", 4.2, 3.6), (there, 8.8, 3.6)]
         for line, down_mm, size in words:
             if share * 33.0 + text_width(line, size, bold=True) > self.paper_mm:
                 continue  # it would run into the axes
             self.text_seen(at(13.5, down_mm), line, size, anchor="start", bold=True, halo=False)
-        from_right = 10.0 if share == 1.0 else 12.0
-        middle = (view.right - from_right * share * scale, at(0.0, 6.0)[1])
-        self._draw_axes(person, middle, share)
-
-    def _draw_axes(self, person: Person, middle: XY, share: float) -> None:
-        """Which way the machine's X and Y go for who stands below."""
-        size = 3.4
         ways = [person.machine_vector(each) for each in ((1.0, 0.0), (0.0, 1.0))]
+        from_right = 10.0 if share == 1.0 else 12.0
+        if not any(dx > 0.5 for dx, _ in ways):  # no letters stand at the right
+            from_right /= 2
+        middle = (view.right - from_right * share * scale, at(0.0, 6.0)[1])
+        self._draw_axes(ways, middle, share)
+
+    def _draw_axes(self, ways: Sequence[XY], middle: XY, share: float) -> None:
+        """Which way the machine's X and Y go for who stands below."""
+        size, right = 3.4, any(dx > 0.5 for dx, _ in ways)
         unit = share * self.scale
         # the middle of the cross lies between its tips
         (xx, xy), (yx, yy) = ways
@@ -309,7 +322,8 @@ class Canvas:
             wings = [(back[0] - s * dy * unit, back[1] + s * dx * unit) for s in (0.8, -0.8)]
             self.polygon_seen([tip, *wings], _SOLID)
             high = size * self.scale
-            off = (0.9 * high * dx, 0.0) if dx else (-0.9 * high, -0.3 * high * dy)
+            beside = 0.9 * high if right and dy < 0 else -0.9 * high  # away from the words
+            off = (0.9 * high * dx, 0.0) if dx else (beside, -0.3 * high * dy)
             place = (tip[0] + off[0], tip[1] + off[1])
             self.text_seen(place, name, size, bold=True, halo=False)
 
@@ -367,8 +381,8 @@ TONES = {
 """What a page may call the colours of a drawing, for light and dark."""
 
 
-_SMALL_MM = 55.0
-"""Narrower drawings have no room for words about who stands there."""
+LEAST_MM = 34.0
+"""No drawing with a person is narrower: person and axes stand side by side."""
 _SOLID = Look(0.2, fill="#000")
 _SHOULDERS = ((2.6, 10.4), (3.2, 8.2), (5.0, 6.4), (9.0, 6.4), (10.8, 8.2), (11.4, 10.4))
 _SIDES: dict[Side, str] = {

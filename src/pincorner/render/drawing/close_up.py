@@ -19,7 +19,7 @@ from pincorner.render.drawing.bed import (
     draw_bed,
     keep_lines,
 )
-from pincorner.render.drawing.canvas import STRIP_MM, Canvas, Look
+from pincorner.render.drawing.canvas import Canvas, Look, strip_mm
 from pincorner.render.drawing.jig_marks import (
     ZERO_MM,
     Empty,
@@ -39,6 +39,7 @@ from pincorner.render.drawing.scene import (
     standing_shapes,
     stock_shape,
 )
+from pincorner.setups.printed import short
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_on
 
@@ -124,7 +125,7 @@ def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
     points += [place.at_mm] if place is not None else []
     quarters = first.person.of_bed
     box = bounds(tuple(points))
-    paper = (paper_mm, tallest_mm - STRIP_MM)
+    paper = (paper_mm, tallest_mm - strip_mm(paper_mm))
     widest_mm = max((_pin_line(pin.hole, 1).width for pin in first.located.pins), default=0.0)
     beside_mm = max(_ROOM_MM, widest_mm + 3.0)
     left = (paper[0] - 2 * beside_mm, paper[1] - 2 * min(_ROOM_MM, 0.18 * paper[1]))
@@ -370,8 +371,3 @@ def _label_stocks(labels: Labels, setups: Sequence[Setup]) -> None:
 
 def _cut(name: str) -> str:
     return name if len(name) <= _NAME_SHOWN else f"{name[:_NAME_SHOWN]}.."
-
-
-def short(figure: str) -> str:
-    """A printed figure without closing zeros, for a drawing."""
-    return figure.rstrip("0").rstrip(".") if "." in figure else figure

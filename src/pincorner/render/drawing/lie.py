@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pincorner.documents.machines import Side
+from pincorner.geometry.outline import bounds
 from pincorner.setups.locating import OUTWARD
 from pincorner.setups.person import PLACED, POINTS, Way, nearest_way
-from pincorner.setups.printed import printed_length
+from pincorner.setups.printed import printed_length, short
 from pincorner.setups.setup import Setup
 
 
@@ -37,11 +38,44 @@ def edge_told(setup: Setup, side: Side) -> str:
 def lies_told(setup: Setup) -> str:
     """How it lies: `its FRONT edge to your right`; of bare stock, how its length lies."""
     if setup.facts.station.stock is not None:
-        along = setup.person.way_on_bed(setup.jig_in_bed.vector((1.0, 0.0)))
-        length, width, _ = setup.printed.own.stock
-        first, second = (length, width) if along in ("left", "right") else (width, length)
-        return f"{first} from left to right, {second} deep"
+        return stock_way_told(setup)
     return f"{edge_called(setup, 'front')} {edge_points(setup, 'front')}"
+
+
+def stock_way_told(setup: Setup) -> str:
+    """How a nest's stock lies, by its size: `410 mm from left to right, 240 deep`.
+
+    Where it lies askew to who sees it only the drawing shows it.
+    """
+    unit, along = setup.printed.own.unit, setup.nest_in_bed.vector((1.0, 0.0))
+    if min(map(abs, along)) > _ASKEW:
+        return "turned as drawn"
+    length, width, _ = (short(each) for each in setup.printed.own.stock)
+    if setup.person.way_on_bed(along) not in ("left", "right"):
+        length, width = width, length
+    return f"{length} {unit} from left to right, {width} deep"
+
+
+def stock_from_edges_told(setup: Setup) -> str:
+    """Where a nest's stock lies in its jig: `25 mm from the jig's LEFT edge, 20 mm from its FRONT
+    edge`; of stock that lies askew in it, its outermost corners."""
+    stock = bounds(setup.jig_in_bed.inverse().points(setup.stock_in_bed()))
+    jig, unit = bounds(setup.facts.holder.outline), setup.printed.own.unit
+    gaps: tuple[tuple[float, Side], ...] = (
+        (stock.left - jig.left, "left"),
+        (stock.front - jig.front, "front"),
+    )
+    told = []
+    for gap_mm, side in gaps:
+        figure = short(printed_length(setup.facts, abs(gap_mm)))
+        where = "flush with" if float(figure) == 0 else f"{figure} {unit} "
+        where += "" if float(figure) == 0 else "from" if gap_mm > 0 else "beyond"
+        told.append(f"{where} {edge_called(setup, side)}")
+    return ", ".join((told[0].replace(" its ", " the jig's ", 1), told[1]))
+
+
+_ASKEW = 0.05
+"""Sine of the angle from which on stock counts as lying askew."""
 
 
 def corner_told(setup: Setup) -> str:

@@ -16,12 +16,14 @@ from markupsafe import Markup, escape
 
 from pincorner.characters import visible
 from pincorner.geometry.outline import bounds
+from pincorner.program.check.surroundings import Deepest, deepest_cut
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
-from pincorner.render.drawing.close_up import close_up, short, shown_standing
+from pincorner.render.drawing.close_up import close_up, shown_standing
 from pincorner.render.drawing.lie import bed_moves_told, drawing_told, lies_told, pins_touch
 from pincorner.render.drawing.scene import map_scene
 from pincorner.render.pages.steps import (
     CROWDED,
+    SHORT_NOTE,
     Reason,
     angle_in_words,
     keys_in,
@@ -33,18 +35,20 @@ from pincorner.render.pages.steps import (
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.offsets import how_well, pushed_aside
-from pincorner.setups.printed import printed_length
+from pincorner.setups.printed import printed_length, short
 from pincorner.setups.setup import Setup
 from pincorner.standing import highest_of
-from pincorner.units import UP, Unit, figure, fixed, in_unit
+from pincorner.units import DOWN, UP, Unit, figure, fixed, in_unit, told_size
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 """CSS name, width and height in mm: ISO 216, and 8.5 by 11 inches."""
 
 _SIDES_MM = 20.0
 """Margins of both sides together."""
-_PICTURE_MM = {"a4": 72.0, "letter": 65.0}
+_PICTURE_MM = {"a4": 66.0, "letter": 60.0}
 """Height of the close-up, so that what most stations need is one page."""
+_LOOK_OUT_MM = 5.0
+"""So much of it gives way to what is to be looked out for."""
 _SIDE_MM = 54.0
 """Width of the map beside the close-up."""
 _MAP_TALLEST_MM = 52.0
@@ -52,8 +56,6 @@ _MANY_STANDING = 8
 """So many clamps and solids ask for a close-up as wide as the page."""
 _LINE_SHOWN = 150
 """Characters of a program that is told in its step."""
-_SHORT_NOTE = 240
-"""Characters: a longer note stands behind the caution, where it has all the room it needs."""
 
 
 class Photo(NamedTuple):
@@ -84,9 +86,9 @@ def render_sheet(
     wide = len(setups) > CROWDED or len(shown_standing(setups)) > _MANY_STANDING
     near_mm = width_mm if wide else width_mm - _SIDE_MM - 3.0
     high_mm = _PICTURE_MM[paper] * (1.27 if wide else 1.0)
-    scene = map_scene(setups[0].facts.bed, setups[:1])
-    map_mm = paper_size_of_map(scene.bed, _SIDE_MM, _MAP_TALLEST_MM, scene.person, small=True)
     values = _values(setups, take_out)
+    if (values["warnings"] or values["angles"]) and values["steps"]:
+        high_mm -= _LOOK_OUT_MM
     return render_page(
         "sheet.html.j2",
         overrides,
@@ -96,13 +98,20 @@ def render_sheet(
         photo={"data": photo.data, "told": visible(photo.told)} if photo else None,
         paper=css_name,
         width=f"{width_mm:g}mm",
-        size="9.5pt" if paper == "letter" or len(setups) == 2 else "10pt",
+        size="9.5pt" if paper == "letter" or len(setups) == 2 else "9.7pt",
         side=f"{_SIDE_MM:g}mm",
         wide=wide,
         below=not _short_lists(values) or wide,
         close_up=close_up(setups, take_out, near_mm, high_mm, drawing_told(setups)),
-        bed_map=bed_map(scene, map_mm, named=False),
+        bed_map=small_map(setups[0]),
     )
+
+
+def small_map(setup: Setup) -> Markup:
+    """The whole bed with the station's place on it, as wide and high as the sheet has room."""
+    scene = map_scene(setup.facts.bed, [setup])
+    map_mm = paper_size_of_map(scene.bed, _SIDE_MM, _MAP_TALLEST_MM, scene.person, small=True)
+    return bed_map(scene, map_mm, named=False)
 
 
 def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
@@ -110,14 +119,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
     first, facts = setups[0], setups[0].facts
     written = [setup for setup in setups if setup.work_offset] or list(setups)
     reasons = reasons_for_no_block(written)
-    notes = [
-        {"of": whose, "text": visible(text or "")}
-        for whose, text in (
-            (f"station {visible(facts.station.name)}", facts.station.note),
-            (f"jig {visible(facts.holder.name)}", facts.holder.note),
-        )
-        if visible(text or "").strip()
-    ]
+    notes = _notes(first)
     programs = _programs(setups)
     shows = _in_a_line(programs)
     return {
@@ -130,8 +132,8 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "bed_moves": bed_moves_told(first),
         "machine": visible(facts.machine.name),
         "lies": visible(lies_told(first)),
-        "notes": [note for note in notes if len(note["text"]) <= _SHORT_NOTE],
-        "long_notes": [note for note in notes if len(note["text"]) > _SHORT_NOTE],
+        "notes": [note for note in notes if len(note["text"]) <= SHORT_NOTE],
+        "long_notes": [note for note in notes if len(note["text"]) > SHORT_NOTE],
         "pins": _pins(first),
         "pins_title": _pins_title(first),
         "measured": _measured(first),
@@ -155,9 +157,24 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "jig_size": _jig_size(first),
         "standing": _standing(setups),
         "clear": "" if reasons else _clear(written),
+        "deepest": [] if reasons else _deepest(written),
         "warnings": _warnings(setups, reasons),
         "lines": range(2),
     }
+
+
+def _notes(setup: Setup) -> list[dict[str, str]]:
+    """Notes that are not told in a step: that of the bed is told with the reference of the day, as
+    far as it is short."""
+    facts = setup.facts
+    texts = [
+        (f"station {visible(facts.station.name)}", facts.station.note),
+        (f"jig {visible(facts.holder.name)}", facts.holder.note),
+    ]
+    if setup.reference is not None and len(visible(facts.bed.note or "")) > SHORT_NOTE:
+        texts.append((f"bed {visible(facts.bed.name)}", facts.bed.note))
+    notes = ({"of": whose, "text": visible(text or "")} for whose, text in texts)
+    return [note for note in notes if note["text"].strip()]
 
 
 def _reason(reason: Reason) -> dict[str, Any]:
@@ -309,7 +326,7 @@ def _reads(setups: Sequence[Setup]) -> dict[str, Any]:
     none = "Key in none of these: the sums below are keyed in"
     return {
         "title": none if keys_in(first) else "Nothing to key in: the block writes these",
-        "when": f"Check: spindle up, G0 X0 Y0{each}; {reads}, {unit}",
+        "when": f"Check: spindle up, G0 X0 Y0{each}; {reads}",
         "note": f"Else stop: {wrong}.",
         "keyed": False,
     }
@@ -416,6 +433,41 @@ def _clear(setups: Sequence[Setup]) -> str:
     )
 
 
+def _deepest(setups: Sequence[Setup]) -> list[dict[str, Any]]:
+    """How deep a program may cut in the program's own zero, by what ends it; as far as it is
+    known."""
+    found: dict[str, dict[str, list[str]]] = {}
+    for setup in setups:
+        end = deepest_cut(setup)
+        if end is not None:
+            z, of = _deep_told(setup, end)
+            codes = found.setdefault(of, {}).setdefault(z, [])
+            codes.append(visible(setup.work_offset or "no code"))
+    alone = sum(map(len, found.values())) == 1
+    return [
+        {"of": of, "figures": [(z, "" if alone else ", ".join(codes)) for z, codes in each.items()]}
+        for of, each in found.items()
+    ]
+
+
+def _deep_told(setup: Setup, end: Deepest | str) -> tuple[str, str]:
+    """The figure, and what ends it; the figure is left out where nobody knows what lies there."""
+    if isinstance(end, str):
+        return "", f"not known: {visible(end)}"
+    unit, facts = setup.printed.own.unit, setup.facts
+    z = signed(printed_length(facts, end.z_mm, rounded=UP))
+    top_mm = setup.heights.stock_top_mm - setup.heights.zero_mm
+    below = short(printed_length(facts, top_mm - end.z_mm, rounded=DOWN))
+    of = f"down to {end.name}"
+    if end.metal:
+        of = f"{end.name} lies there, metal"
+    elif end.into_mm:
+        of = f"{told_size(end.into_mm, unit)} into {end.name}"
+    if setup.heights.zero_mm != setup.heights.stock_top_mm:
+        of = f"{below} {unit} below the top of the stock, {of}"
+    return f"Z {z} {unit}", visible(of)
+
+
 def _programs(setups: Sequence[Setup]) -> list[dict[str, Any]]:
     """The programs of all nests, each once; with the nests' names where they differ."""
     found: dict[str, list[Setup]] = {}
@@ -495,7 +547,7 @@ def _warnings(setups: Sequence[Setup], reasons: Sequence[Reason]) -> list[str]:
         visible(finding.text)
         for setup in setups
         for finding in setup.findings
-        if finding not in told
+        if finding not in told and finding.code != "own-max-skew"  # angle_in_words tells of it
     ]
     if any(setup.work_offset for setup in setups):
         bare = [setup for setup in setups if not setup.work_offset]

@@ -8,20 +8,28 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
+from pincorner.geometry.clearances import gap_mm
+from pincorner.geometry.outline import bounds
 from pincorner.render.drawing.lie import (
     edge_called,
     edge_points,
     lies_told,
     reference_told,
+    stock_from_edges_told,
+    stock_way_told,
     zero_from_corner,
 )
 from pincorner.render.text.offsets import skew_matters
 from pincorner.setups.findings import Finding
-from pincorner.setups.printed import lies_from_zero
+from pincorner.setups.locating import near_ends
+from pincorner.setups.printed import lies_from_zero, printed_length
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
-from pincorner.standing import standing_of
-from pincorner.units import told_size
+from pincorner.standing import marks, standing_of
+from pincorner.units import told, told_size
+
+SHORT_NOTE = 240
+"""Characters: a longer note stands behind the caution, where it has all the room it needs."""
 
 CROWDED = 2
 """More nests than these are not told one by one: the table of offsets holds their figures."""
@@ -111,7 +119,7 @@ def setup_steps(
     return [
         *_reference_steps(setups[0]),
         *_pin_steps(setups[0], take_out),
-        *jig_steps(setups[0]),
+        *jig_steps(setups),
         *_block_steps(setups),
         *_z_steps(setups),
         *_check_steps(setups),
@@ -120,12 +128,17 @@ def setup_steps(
 
 
 def _reference_steps(setup: Setup) -> list[Markup]:
-    """The code that all offsets count from, without which none of them means anything."""
+    """The code that all offsets count from, without which none of them means anything, with the
+    note of the bed: what the reference of the day is known by often stands there."""
     told = reference_told(setup)
     if not told:
         return []
-    text = "First, <b>whenever the machine was switched on</b>: {}. All offsets count from there."
-    return [Markup(text).format(visible(told))]
+    text = "First, <b>whenever the machine was switched on</b>: {}. All offsets count from there.{}"
+    note = visible(setup.facts.bed.note or "").strip()
+    if len(note) > SHORT_NOTE:
+        note = "read it at the end of this sheet"
+    of_bed = Markup(" <b>Note of bed {}:</b> {}").format(visible(setup.facts.bed.name), note)
+    return [Markup(text).format(visible(told), of_bed if note else "")]
 
 
 def _pin_steps(setup: Setup, take_out: Sequence[str]) -> list[Markup]:
@@ -145,22 +158,38 @@ def _pin_steps(setup: Setup, take_out: Sequence[str]) -> list[Markup]:
     return [escape(visible(step)) for step in steps]
 
 
-def jig_steps(setup: Setup) -> list[Markup]:
-    """Laying the jig, pressing it against its pins, clamping."""
-    facts, located = setup.facts, setup.located
-    lay = f"Brush off chips; lay the {'stock' if facts.station.stock else 'jig'}"
+def jig_steps(setups: Sequence[Setup]) -> list[Markup]:
+    """Laying the jig, pressing it against its pins, clamping; then the stock into it."""
+    setup = setups[0]
+    facts = setup.facts
+    bare = facts.station.stock is not None
+    lay = f"Brush off chips; lay the {'stock on the bed' if bare else 'jig'}"
     if facts.station.under:
+        lay = lay.removesuffix(" on the bed")
         lay += f" on a sheet {told_size(facts.station.under, setup.printed.own.unit)} thick"
-    lay += f" as drawn, {lies_told(setup)}."
+    lay += f" as drawn, {stock_way_told(setup) if bare else lies_told(setup)}."
+    on_jig, on_stock = _clamps(setups)
+    if bare:
+        on_jig, on_stock = [*on_jig, *on_stock], []
+    clamp = "" if on_stock and not on_jig else f" {_set(on_jig) or 'Clamp'}; nothing may rock."
+    told = [lay, f"{_press(setup)}{clamp}"]
+    if not bare:
+        told.append(_lay_stock(setups, on_stock))
+    return [escape(visible(each)) for each in told]
+
+
+def _press(setup: Setup) -> str:
+    """How the jig, or bare stock, comes to lie where its pins say, and where one barely holds."""
+    facts, located = setup.facts, setup.located
     holes = [pin.hole for pin in located.pins]
     if located.as_measured:
-        press = (
+        return (
             "Set it where it was marked for this station: no pins hold it. If it was moved, touch "
             "X and Y off anew."
         )
-    elif located.on_dowels:
-        press = f"Put its round hole over pin 1 ({holes[0]}), its slot over pin 2 ({holes[1]})."
-    elif facts.station.stock:
+    if located.on_dowels:
+        return f"Put its round hole over pin 1 ({holes[0]}), its slot over pin 2 ({holes[1]})."
+    if facts.station.stock:
         press = (
             f"Press the edge that points {edge_points(setup, located.edge_side)} against 1 and 2, "
             "then slide it along them to 3."
@@ -170,14 +199,79 @@ def jig_steps(setup: Setup) -> list[Markup]:
             f"Press {edge_called(setup, located.edge_side)} against 1 and 2, then slide it along "
             f"them until {edge_called(setup, located.stop_side)} meets 3."
         )
-    if not facts.station.pins_pressed and located.on_edges:
+    if not facts.station.pins_pressed:
         press = press.replace("Press ", "Lay ", 1)
-    clamps = [each.mark for each in standing_of(setup) if each.kind == "clamp"]
-    clamp = f"Set clamp {clamps[0]}" if clamps else "Clamp"
-    if len(clamps) > 1:
-        which = f"{clamps[0]} to {clamps[-1]}" if len(clamps) > 3 else _and(clamps)
-        clamp = f"Set clamps {which}"
-    return [escape(visible(each)) for each in (lay, f"{press} {clamp}; nothing may rock.")]
+    for pin, left_mm in near_ends(facts, located):
+        number = located.pins.index(pin) + 1
+        left = told(left_mm, setup.printed.own.unit, 1)
+        press += f" Look at {number}: it touches only {left} from the end of its edge."
+    return press
+
+
+def _clamps(setups: Sequence[Setup]) -> tuple[list[str], list[str]]:
+    """Marks of the clamps that reach over no stock, and of those that do, as they are drawn."""
+    standing = standing_of(setups[0])
+    stocks = [bounds(each.outline) for each in standing if each.kind == "stock"]
+    found: tuple[list[str], list[str]] = ([], [])
+    for each in standing:
+        if each.kind == "clamp":
+            found[any(bounds(each.outline).meets(stock) for stock in stocks)].append(each.mark)
+    return found
+
+
+def _set(names: Sequence[str]) -> str:
+    """`Set clamps A, B and C`; nothing where there are none."""
+    if len(names) > 3 and _follow(names):
+        return f"Set clamps {names[0]} to {names[-1]}"
+    return f"Set clamp{'s' * (len(names) > 1)} {_and(names)}" if names else ""
+
+
+def _follow(names: Sequence[str]) -> bool:
+    """Whether marks of clamps follow one upon the other."""
+    every = marks(200)
+    at = every.index(names[0])
+    return list(names) == every[at : at + len(names)]
+
+
+def _lay_stock(setups: Sequence[Setup], clamps: Sequence[str]) -> str:
+    """The stock into the jig, where it is drawn: on what, which way, where from the jig's edges,
+    against what of the jig's own stands there."""
+    first, several = setups[0], len(setups) > 1
+    station, holder = first.facts.station, first.facts.holder
+    seat = "seat" if holder.seat > 0 else "sheet" if station.under else "bed"
+    ways = {stock_way_told(each) for each in setups}
+    text = f"Lay the stock on the {seat}"
+    if several:
+        text = f"Lay stock into each nest as drawn, on the {seat}"
+        text += f", {next(iter(ways))}" if len(ways) == 1 else ""
+        if len({each.printed.own.stock for each in setups}) > 1:
+            text += "; sizes stand under Stock"
+    else:
+        text += f" as drawn, {next(iter(ways))}: {stock_from_edges_told(first)}"
+    against = _against(first)
+    if against:
+        text += f"; against {_and(against)}"
+    return f"{text}. {_set(clamps) or 'Fasten it'}; nothing may rock."
+
+
+_AGAINST_MM = 0.5
+"""What of the jig stands so near to its stock is what that is laid against."""
+
+
+def _against(setup: Setup) -> list[str]:
+    """Solids of the jig that stand beside the stock in any of its nests and touch it, by marks."""
+    standing = standing_of(setup)
+    stocks = [each for each in standing if each.kind == "stock"]
+    return [
+        f"{each.mark} ({each.name})"
+        for each in standing
+        if each.kind == "solid"
+        and any(
+            each.top_mm > stock.bottom_mm
+            and -_AGAINST_MM <= gap_mm(each.outline, stock.outline) <= _AGAINST_MM
+            for stock in stocks
+        )
+    ]
 
 
 def _and(words: Sequence[str]) -> str:
@@ -368,15 +462,22 @@ def turns_axes(setup: Setup) -> bool:
 
 
 def angle_in_words(setups: Sequence[Setup]) -> list[str]:
-    """The largest deviation of an angle that is not written, or not all of it, where it matters."""
-    words = []
+    """That the part is cut askew, since an angle is not written, or not all of it, where that
+    matters, or where this station bears more than others."""
     worst = max(setups, key=lambda setup: setup.skew_mm)
-    if any(map(skew_matters, setups)):
-        words.append(
-            f"A{worst.unwritten[1:]}: up to {worst.printed.skew} {worst.printed.own.unit} over "
-            "the stock."
-        )
-    return words
+    own_mm, machine = worst.facts.station.max_skew, worst.facts.machine
+    borne = own_mm is not None and machine.max_skew < worst.skew_mm <= own_mm
+    if not borne and not any(map(skew_matters, setups)):
+        return []
+    printed, unit = worst.printed, worst.printed.own.unit
+    why = f"it lies turned by {printed.angle}°, and this controller cannot turn its axes"
+    if worst.writes_angle:
+        why = f"the controller is told {printed.angle}° of {worst.exact_angle}°"
+    text = f"The part is cut askew by up to {printed.skew} {unit} across the stock: {why}."
+    if borne:
+        elsewhere = printed_length(worst.facts, machine.max_skew)
+        text += f" Here up to {printed.max_skew} {unit} is accepted, elsewhere {elsewhere}."
+    return [text]
 
 
 def posted_in_words(setup: Setup) -> str:

@@ -66,8 +66,30 @@ def beside_sheet(setups: Sequence[Setup], take_out: Sequence[str], shop: Path) -
     """Beside a station's setup sheet: its notes, pins to take out, and the bed as drawn there."""
     pins = (Part(f"pin to take out in {hole}", "", "") for hole in take_out)
     words = [*_words(setups[0], shop), *_lies(setups[0])]
-    words += (part for each in setups for part in _found(each))
+    words += (part for each in setups for part in (*_found(each), *_ends(each)))
     return Beside(as_text(words), as_text([*pins, *_drawn(setups[0].facts.bed)]))
+
+
+def _ends(setup: Setup) -> Iterator[Part]:
+    """What ends the deepest cut beside or below a jig on another level than the jig itself: all
+    else that it counts on belongs to the station's own contents."""
+    from pincorner.program.check.surroundings import deepest_cut
+
+    end = deepest_cut(setup)
+    if end is None or isinstance(end, str) or setup.no_block:
+        return
+    facts = setup.facts
+    level_mm = end.z_mm + end.into_mm + setup.heights.zero_mm
+    own_mm = facts.station.under + facts.holder.seat if facts.holder.seat > 0 else 0.0
+    if abs(level_mm - own_mm) > _LEVEL_MM:
+        written = written_of(facts)
+        yield Part(
+            end.name, "lies above the surface here by", written.length(level_mm), written.unit
+        )
+
+
+_LEVEL_MM = 1e-6
+"""Heights that differ by less are the same."""
 
 
 def beside_map(
@@ -131,6 +153,14 @@ def _words(setup: Setup, shop: Path) -> Iterator[Part]:
     for shift_mm in pushed:
         yield Part("pins", "are pushed aside by", figure(shift_mm, unit), unit)
     yield from _seen_from(setup.facts.machine)
+    yield from _beside_reference(setup)
+
+
+def _beside_reference(setup: Setup) -> Iterator[Part]:
+    """The note of the bed, which a sheet tells where the reference of the day is set."""
+    bed = setup.facts.bed
+    if setup.relative_to is not None and visible(bed.note or "").strip():
+        yield Part(f"bed {bed.name}", "note", f'"{" ".join(visible(bed.note or "").split())}"')
 
 
 def _edges(jig: Jig, sides: Iterable[Side]) -> Iterator[Part]:
