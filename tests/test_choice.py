@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
 import pytest
 from test_dowels import ON_DOWELS
 from thinning import thinned
-from worlds import BASE, facts, world
+from worlds import BASE, PRESSED, facts, world
 
 from pincorner.documents.stations import EdgePins, hole_of
 from pincorner.errors import Refused
-from pincorner.places.search import find_places
+from pincorner.places.search import NOT_LOCATED, find_places
 from pincorner.setups.choice import Choice, choose_pins, with_pins
 from pincorner.setups.facts import Facts
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_budgets, make_setups
 
 COLUMNS, ROWS = "ABCDEFGHIJKLMNO", 9
 QUADRANTS = ["+x+y", "-x+y", "+x-y", "-x-y"]
@@ -70,10 +71,10 @@ def u95_of(found: Facts, labels: tuple[str, ...]) -> float | None:
     """u95 at the worst stock corner with these pins; None where they do not locate the jig."""
     pins = EdgePins(edge=labels[:2], stop=labels[2])
     try:
-        made = make_setups(found._replace(station=with_pins(found.station, pins)))
+        made = make_budgets(found._replace(station=with_pins(found.station, pins)))
     except Refused:
         return None
-    return max(setup.budget.u95_worst_mm for setup in made)
+    return max(budget.u95_worst_mm for budget in made)
 
 
 def best_by_brute_force(found: Facts, edge: list[str], stops: list[str]) -> tuple[float, int]:
@@ -237,13 +238,66 @@ def test_a_pin_too_thick_for_its_hole_is_refused(
     assert f"{shank:g} mm, does not go into hole" in refusal.value.text
 
 
+SWOLLEN = """surveys:
+  - {name: 2026-01-01, bed: long-bench, readings: [[A1, 60, 55]], fit: {pose: {x: 60, y: 55},
+     points: 40, s: 0.05, dof: 74, centroid: [700, 400], spread: 9000000,
+     scatter: [5000000, 4000000, 0], linear: [[1.002, 0.0004], [0, 1.002]]}}
+"""
+READ = ("D3", "E3", "F3", "G3", "C4", "C5", "C6", "C7", "B2", "O9", "A9", "O1")
+MEASURED = f"""surveys:
+  - {{name: 2026-01-01, bed: long-bench, readings: [{
+    ", ".join(
+        f"[{label}, {60 + 100 * COLUMNS.index(label[0])}, {100 * int(label[1:]) - 45}]"
+        for label in READ
+    )
+}], fit: {{pose: {{x: 60, y: 55}}, points: 12, s: 0.2, dof: 21,
+     centroid: [500, 400], spread: 5000000}}}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("size", "text", "keys"),
+    [
+        ((490, 390), PRESSED, {}),  # H3 touches 0.01 mm behind the end of the edge
+        ((490, 385), PRESSED, {"turn": 90}),
+        ((490.5, 390.5), PRESSED + SWOLLEN, {}),  # the holes lie 0.2 % farther apart
+        ((490.5, 390.5), BASE + SWOLLEN, {"toward": "-x-y", "corner": "H8"}),
+        ((985, 585), PRESSED + MEASURED, {"measured_holes": True}),  # measured ones are few
+    ],
+)
+def test_pins_are_chosen_of_all_that_locate_the_jig(
+    size: tuple[float, float], text: str, keys: dict[str, Any]
+) -> None:
+    """Of all three holes with which the jig can be located, tried one by one, the best are chosen
+    and all are counted; a place at the corner has the same."""
+    wanted = {"corner": "C3", "toward": "+x+y", "pins": None, **keys}
+    found = facts(world(text, jig={"footprint": size}), **wanted)
+    corner = found.bed.hole(found.station.corner)
+    lines = [
+        [hole.label for hole in found.bed.line_of_holes(corner, axis, 2.0) if hole != corner]
+        for axis in (0, 1)
+    ]
+    tried = [best_by_brute_force(found, *sides) for sides in (lines, lines[::-1])]
+    choice, labels = chosen(found)
+    least = min(u95 for u95, _ in tried)
+    assert u95_of(found, tuple(labels)) == pytest.approx(least, abs=2e-6)
+    assert f"the least of {sum(count for _, count in tried)} choices" in choice.reason
+    if found.station.turn or found.station.measured_holes:
+        return  # places are looked for in a second, and on fitted holes
+    places = find_places(found, turns=(0,))
+    assert NOT_LOCATED not in dict(places.against)
+    here = [(each.where, each.station.toward) for each in places.proposals]
+    there = places.proposals[here.index((corner.label, found.station.toward))]
+    assert list(there.holes) == labels
+
+
 @pytest.mark.parametrize(("under", "reaches"), [(21.9, True), (22, False), (25, False)])
 @pytest.mark.parametrize(
     ("text", "name", "keys", "work"),
     [
         (BASE, "left", {}, make_setups),
         (BASE, "left", {"pins": None, "corner": "C2", "toward": "+x+y"}, choose_pins),
-        (BASE, "left", {}, find_places),
+        (BASE, "left", {}, partial(find_places, turns=(0,), most_corners=1)),
         (ON_DOWELS, "bars", {}, make_setups),
     ],
 )

@@ -43,6 +43,20 @@ class Corner(NamedTuple):
     inward: tuple[Scalar, Scalar]
     contacts: tuple[tuple[Scalar, Scalar], tuple[Scalar, Scalar], tuple[Scalar, Scalar]]
 
+    @property
+    def touched_mm(self) -> tuple[Scalar, Scalar, Scalar]:
+        """How far from the corner along its edge each pin touches, in their order."""
+        first, second, stop = self.contacts
+        return (
+            self._along(first, self.inward),
+            self._along(second, self.inward),
+            self._along(stop, self.normal),
+        )
+
+    def _along(self, contact: tuple[Scalar, Scalar], way: tuple[Scalar, Scalar]) -> Scalar:
+        (x, y), (from_x, from_y) = contact, self.point
+        return (x - from_x) * way[0] + (y - from_y) * way[1]
+
 
 def corner_from_pins(pins: Pins) -> Corner:
     """The corner that three pins make; `why_no_corner` must have found nothing against them.

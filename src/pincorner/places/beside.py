@@ -19,7 +19,8 @@ from pincorner.geometry.outline import TOUCH_MM, Outline
 from pincorner.places.fit import FITS, first_reasons
 from pincorner.places.pins import BedHoles, Flags, best_pins, touching
 from pincorner.places.search import PlaceProposal, Places, poses_of, proposal
-from pincorner.places.ways import SLACK, outline_of
+from pincorner.places.ways import outline_of
+from pincorner.setups.choice import SLACK
 from pincorner.setups.facts import Facts
 from pincorner.setups.locating import LEAST_EDGE_SHARE, locate
 
@@ -48,6 +49,8 @@ class Beside:
         self._index = {place.label: at for at, place in enumerate(holes.places)}
         self.shift_mm = 0.0 if nodes[0].located.on_dowels else _shift_mm(facts, holes)
         self.doubtful = False
+        reaches_mm = holes.known.contacts.reaches
+        self._slack_mm = 2 * self.shift_mm + float(np.ptp(reaches_mm)) + TOUCH_MM
         self._reaches = [self._reaches_of(each) for each in nodes]
         self._forbids = self._forbidden()
 
@@ -61,9 +64,8 @@ class Beside:
         holes, outline = self._places.holes, outline_of(facts)
         found = []
         for axis in (0, 1):
-            side = touching(facts, holes, corner, axis, outline, holes.free)
-            there = side.there[0]
-            apart_mm = LEAST_EDGE_SHARE * side.edge_mm
+            side = touching(facts, holes, corner, axis, outline, holes.free, self._slack_mm)
+            there, apart_mm = side.there[0], side.least_apart_mm - self._slack_mm
             found.append(_Reach(side.holes[0][there], side.at_mm[0][there], apart_mm))
         return tuple(found)
 

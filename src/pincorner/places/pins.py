@@ -23,14 +23,23 @@ from pincorner.setups.budget import effective_dofs
 from pincorner.setups.choice import (
     ON_LINE,
     SAME_MM,
+    SLACK,
     Contacts,
     NestSpread,
     contacts_of,
     nest_spreads,
+    that_hold,
 )
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, true_place
-from pincorner.setups.locating import LEAST_EDGE_SHARE, long_axis, sign_of, straight_parts
+from pincorner.setups.locating import (
+    LEAST_EDGE_SHARE,
+    Parts,
+    long_axis,
+    sign_of,
+    straight_parts,
+    touches,
+)
 from pincorner.standing import Standing
 
 Flags = NDArray[np.bool_]
@@ -62,13 +71,19 @@ class BedHoles(NamedTuple):
 class Side(NamedTuple):
     """Holes (n, most) whose pins touch a side of the jig, nearest to the corner first.
 
-    at_mm: how far from the corner each touches. there: where there is a hole at all.
+    at_mm: how far from the corner each touches. there: where there is a hole at all. parts: the
+    straight parts of the side.
     """
 
     holes: Indices
     at_mm: Array
     there: Flags
-    edge_mm: float
+    parts: Parts
+
+    @property
+    def least_apart_mm(self) -> float:
+        """How far apart two edge pins stand at least."""
+        return LEAST_EDGE_SHARE * self.parts[-1][1] if self.parts else 0.0
 
 
 def bed_holes(
@@ -153,9 +168,9 @@ def best_pins(
     into `corners` (m,) and holes (m, 3), two edge pins and the stop. Best are those that
     `choose_pins` would take of the holes that may be used.
     """
-    long = long_axis(outline)
-    sides = [touching(facts, holes, corners, axis, outline, may_use) for axis in (0, 1)]
-    ways = [_triples(sides[axis], sides[1 - axis]) for axis in (long, 1 - long)]
+    long, slack_mm = long_axis(outline), SLACK * min(facts.bed.grid.pitch)
+    sides = [touching(facts, holes, corners, axis, outline, may_use, slack_mm) for axis in (0, 1)]
+    ways = [_triples(holes, sides[axis], sides[1 - axis]) for axis in (long, 1 - long)]
     row, triples, distance = (np.concatenate(each) for each in zip(*ways, strict=True))
     if not len(row):
         return np.empty(0, dtype=np.intp), np.empty((0, 3), dtype=np.intp)
@@ -167,47 +182,63 @@ def best_pins(
     return rows, triples[order[firsts]]
 
 
-def _triples(edge: Side, stop: Side) -> tuple[Indices, Indices, Array]:
-    """Two holes well apart on one side and one on the other: rows (n,), holes (n, 3), and how far
-    from the corner they touch, all together (n,)."""
+def _triples(holes: BedHoles, edge: Side, stop: Side) -> tuple[Indices, Indices, Array]:
+    """Two holes of one side and one of the other that locate the jig: rows (n,), holes (n, 3), and
+    how far from the corner they touch, all together (n,)."""
     first, second = np.triu_indices(edge.holes.shape[1], 1)
-    apart = edge.at_mm[:, second] - edge.at_mm[:, first] >= LEAST_EDGE_SHARE * edge.edge_mm
-    apart &= edge.there[:, second]
-    row, pair, third = np.nonzero(apart[:, :, None] & stop.there[:, None, :])
+    row, pair, third = np.nonzero(edge.there[:, second, None] & stop.there[:, None, :])
     one, two = first[pair], second[pair]
     triples = np.stack((edge.holes[row, one], edge.holes[row, two], stop.holes[row, third]), axis=1)
     distance = edge.at_mm[row, one] + edge.at_mm[row, two] + stop.at_mm[row, third]
-    return row, triples, distance
+    contacts = holes.known.contacts
+    good = np.concatenate(
+        [
+            that_hold(Contacts(*(each[some] for each in contacts)), edge.parts, stop.parts)
+            for some in _in_slices(triples)
+        ]
+    )
+    return row[good], triples[good], distance[good]
+
+
+def _in_slices(triples: Indices) -> list[Indices]:
+    """Triples (n, 3) in pieces that fit into memory; one at least."""
+    slices = range(0, max(len(triples), 1), _JUDGED_AT_ONCE)
+    return [triples[start : start + _JUDGED_AT_ONCE] for start in slices]
 
 
 def _judged(facts: Facts, holes: BedHoles, triples: Indices) -> Array:
     """u95_worst, mm, of triples of holes (n, 3), small angles left out as `worst_sds` does."""
-    slices = range(0, len(triples), _JUDGED_AT_ONCE)
-    parts = [triples[start : start + _JUDGED_AT_ONCE] for start in slices]
+    parts = _in_slices(triples)
     return np.concatenate([worst_u95s(facts, holes.known.of(part)) for part in parts])
 
 
 def touching(
-    facts: Facts, holes: BedHoles, corners: Indices, axis: int, outline: Outline, may_use: Flags
+    facts: Facts,
+    holes: BedHoles,
+    corners: Indices,
+    axis: int,
+    outline: Outline,
+    may_use: Flags,
+    slack_mm: float = TOUCH_MM,
 ) -> Side:
-    """Holes on the corners' rows (axis 0) or columns (1) whose pins touch the edge there."""
+    """Holes on the corners' rows (axis 0) or columns (1) whose pins touch the edge there, to
+    `slack_mm`, if the jig's corner is where the corner hole alone would have it."""
     toward = facts.station.toward or ""
-    radius = facts.pin_of(facts.station.pin).body / 2
     parts = straight_parts(outline, 1 - axis, toward)
-    line = holes.lines[axis][corners]
-    away = holes.drawn[line, axis] - holes.drawn[corners, axis][:, None]
-    at_mm = sign_of(toward, axis) * away - radius
-    touch = np.zeros(line.shape, dtype=bool)
-    for start, end in parts:
-        touch |= (start <= at_mm) & (at_mm <= end)
-    touch &= (line >= 0) & may_use[line]
+    line, reach_mm = holes.lines[axis][corners], holes.known.contacts.reaches[corners]
+    drawn, away = (
+        sign_of(toward, axis) * (places[line, axis] - places[corners, axis][:, None])
+        for places in (holes.drawn, holes.true)
+    )
+    at_mm = away - reach_mm[:, None]
+    touch = touches(at_mm, parts, slack_mm) & (drawn > 0) & (line >= 0) & may_use[line]
     most = int(touch.sum(axis=1).max(initial=0))
     order = np.argsort(np.where(touch, at_mm, np.inf), axis=1, kind="stable")[:, :most]
     return Side(
         np.take_along_axis(line, order, axis=1),
         np.take_along_axis(at_mm, order, axis=1),
         np.take_along_axis(touch, order, axis=1),
-        parts[-1][1] if parts else 0.0,
+        parts,
     )
 
 

@@ -17,6 +17,7 @@ from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import Pose, normal_deg
 from pincorner.places.fit import FITS, Check, first_reasons
 from pincorner.places.pins import BedHoles, Flags, best_pins
+from pincorner.setups.choice import SLACK
 from pincorner.setups.facts import Facts
 from pincorner.setups.locating import jig_in_quadrant, sign_of
 
@@ -27,9 +28,6 @@ NO_PINS = "reach too few usable holes"
 TAKEN_PINS = "need holes that are taken"
 TAKEN_CORNER = "have their corner where a pin of another station stands"
 
-SLACK = 0.1
-"""By this share of the pitch, at most, the pins chosen move a jig from where its corner hole alone
-would have it; what is in the way by less is judged again when the pins are known."""
 _SQUARE_DEG = 1.0
 """Dowels nearer than this to a quarter turn lie along a row or a column."""
 

@@ -30,16 +30,19 @@ from pincorner.setups.budget import (
     rounding_source,
 )
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import bed_pose, refuse_pin
+from pincorner.setups.holes import bed_pose, measured_holes, refuse_pin, true_place
 from pincorner.setups.locating import (
-    LEAST_EDGE_SHARE,
+    Parts,
     is_square,
     jig_in_quadrant,
     locate,
     long_axis,
     near_ends,
     straight_parts,
+    touches,
+    well_apart,
 )
+from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.transform import make_budgets
 from pincorner.units import told
 
@@ -52,6 +55,10 @@ _JUDGED_IN_FULL = 24
 ON_LINE = 0.02
 """A hole off the grid counts as on the corner's row or column within this share of the pitch."""
 
+SLACK = 0.1
+"""By this share of the pitch, at most, the pins chosen move a jig from where its corner hole alone
+would have it; what is in the way by less is judged again when the pins are known."""
+
 
 class Choice(NamedTuple):
     """The pins chosen, and why."""
@@ -61,19 +68,31 @@ class Choice(NamedTuple):
 
 
 class _Side(NamedTuple):
-    """One side of the pin corner: its usable holes and how far along the edge each touches."""
+    """One side of the pin corner: the straight parts of the jig's edge, and the usable holes whose
+    pins touch it, or nearly: how far along it each would if it moved the jig by nothing."""
 
     holes: list[Hole]
     at_mm: Array
-    edge_mm: float
+    parts: Parts
+
+    @property
+    def touching(self) -> int:
+        """How many holes touch it."""
+        return int(np.sum(touches(self.at_mm, self.parts)))
+
+    @property
+    def edge_mm(self) -> float:
+        return self.parts[-1][1] if self.parts else 0.0
 
 
 class _Way(NamedTuple):
-    """Which side gets two pins and which the stop; triples (n, 3) of indices into the two."""
+    """Which side gets two pins and which the stop; triples (n, 3) of indices into the two, which
+    locate the jig, and the worst standard deviation that each leaves, mm."""
 
     edge: _Side
     stop: _Side
     triples: NDArray[np.intp]
+    worst: Array
 
 
 class _Ranked(NamedTuple):
@@ -106,17 +125,17 @@ def choose_pins(facts: Facts) -> Choice:
     station = facts.station
     refuse_pin(facts, facts.pin_of(station.pin), station.corner or "")
     long, short = _sides(facts)
-    ways = [_Way(long, short, _triples(long, short)), _Way(short, long, _triples(short, long))]
+    ways = [_way(facts, long, short), _way(facts, short, long)]
     count = sum(len(way.triples) for way in ways)
     if not count:
         raise Refused(
             "no-pins",
             f"station {station.name}: from corner {station.corner} toward {station.toward} the "
-            f"edges of {facts.holder.name} reach {len(long.holes)} usable holes on the long edge "
-            f"and {len(short.holes)} on the other; two well apart on one of them and one on the "
+            f"edges of {facts.holder.name} reach {long.touching} usable holes on the long edge "
+            f"and {short.touching} on the other; two well apart on one of them and one on the "
             "other are needed",
         )
-    order = _order(facts, ways)
+    order = _order(ways)
     ranked = sorted(_in_full(facts, ways, order[:_JUDGED_IN_FULL]))
     if not ranked:
         raise Refused(
@@ -139,20 +158,57 @@ def with_pins(station: Station, pins: EdgePins) -> Station:
     return station.model_copy(update={"pins": pins})
 
 
-def _triples(edge: _Side, stop: _Side) -> NDArray[np.intp]:
-    """Every choice (n, 3) of two holes well apart on one side and one on the other."""
+def _way(facts: Facts, edge: _Side, stop: _Side) -> _Way:
+    """Every choice of two holes of one side and one of the other that locates the jig."""
     first, second = np.triu_indices(len(edge.holes), 1)
-    apart = edge.at_mm[second] - edge.at_mm[first] >= LEAST_EDGE_SHARE * edge.edge_mm
-    pair, third = np.nonzero(np.repeat(apart[:, None], len(stop.holes), axis=1))
-    return np.stack((first[pair], second[pair], third), axis=1)
+    pair, third = (each.ravel() for each in np.indices((len(first), len(stop.holes))))
+    triples = np.stack((first[pair], second[pair], third), axis=1)
+    kept, worst = [np.empty((0, 3), dtype=np.intp)], [np.empty(0)]
+    for those, some in _as_known(facts, edge, stop, triples):
+        contacts = _of_triples(those, edge, stop, some)
+        good = that_hold(contacts, edge.parts, stop.parts)
+        kept.append(some[good])
+        worst.append(worst_sds(those, Contacts(*(each[good] for each in contacts))))
+    return _Way(edge, stop, np.concatenate(kept), np.concatenate(worst))
 
 
-def _order(facts: Facts, ways: Sequence[_Way]) -> NDArray[np.intp]:
+def _as_known(
+    facts: Facts, edge: _Side, stop: _Side, triples: NDArray[np.intp]
+) -> Iterator[tuple[Facts, NDArray[np.intp]]]:
+    """Choices with the facts that tell where their holes are and how well that is known.
+
+    Of a station on measured holes, those in measured holes alone have the facts of a station that
+    stands in them: what counts is the same for all of them.
+    """
+    without = facts._replace(station=facts.station.model_copy(update={"pins": None}))
+    if not facts.station.measured_holes:
+        yield without, triples
+        return
+    labels = [[hole.label for hole in side.holes] for side in (edge, stop)]
+    found = measured_holes(facts, labels[0] + labels[1])
+    here, there = (np.array([label in found for label in side], dtype=bool) for side in labels)
+    all_measured = here[triples[:, 0]] & here[triples[:, 1]] & there[triples[:, 2]]
+    yield without, triples[~all_measured]
+    for first, second, third in triples[all_measured][:1]:
+        pins = EdgePins(edge=(labels[0][first], labels[0][second]), stop=labels[1][third])
+        yield facts._replace(station=with_pins(facts.station, pins)), triples[all_measured]
+
+
+def that_hold(contacts: Contacts, edge: Parts, stop: Parts) -> NDArray[np.bool_]:
+    """Which of n choices of pins locate a jig with these straight parts on its sides, as
+    `setups.locating.locate` demands it."""
+    with np.errstate(divide="ignore", invalid="ignore"):  # pins in one line make no corner
+        first, second, third = _corner_of(contacts).touched_mm
+    found: NDArray[np.bool_] = touches(first, edge) & touches(second, edge) & touches(third, stop)
+    found &= well_apart(first, second, edge)
+    found &= third + contacts.reaches[:, 0] > contacts.reaches[:, 2]
+    return found
+
+
+def _order(ways: Sequence[_Way]) -> NDArray[np.intp]:
     """Numbers of all choices, one way's after the other's, as far as can be told before they are
     set up in full: the best first."""
-    contacts = [_of_triples(facts, way) for way in ways]
-    joined = Contacts(*(np.concatenate(each) for each in zip(*contacts, strict=True)))
-    judged = worst_sds(facts, joined)
+    judged = np.concatenate([way.worst for way in ways])
     number = np.repeat(np.arange(len(ways)), [len(way.triples) for way in ways])
     distance = np.concatenate([_distance(way) for way in ways])
     return np.lexsort((distance, number, np.round(judged / SAME_MM)))
@@ -216,24 +272,20 @@ def _jig(facts: Facts) -> Pose:
 
 
 def _side(facts: Facts, corner: Hole, axis: int, sign: int, outline: Outline) -> _Side:
-    """Usable holes on the corner's row (axis 0) or column (1) whose pins touch the edge there."""
-    bed, toward = facts.bed, facts.station.toward or ""
-    radius = facts.pin_of(facts.station.pin).body / 2
-    parts = straight_parts(outline, 1 - axis, toward)
-    off_line = ON_LINE * min(bed.grid.pitch)
-    least, most = (parts[0][0], parts[-1][1]) if parts else (0.0, 0.0)
+    """Usable holes on the corner's row (axis 0) or column (1) whose pins may touch the jig."""
+    bed, pin = facts.bed, facts.pin_of(facts.station.pin)
+    parts = straight_parts(outline, 1 - axis, facts.station.toward or "")
+    pitch_mm = min(bed.grid.pitch)
+    from_mm = true_place(facts, corner.label, corner.at_mm)[axis]
+    reach_mm = pin.body / 2 - pin_fit(facts, pin, corner.at_mm).shift_mm
     found: list[tuple[float, Hole]] = []
-    for place in bed.line_of_holes(corner, axis, off_line):
-        at_mm = sign * (place.at_mm[axis] - corner.at_mm[axis]) - radius
-        if (
-            least <= at_mm <= most
-            and place.usable
-            and any(start <= at_mm <= end for start, end in parts)
-        ):
-            found.append((at_mm, place))
+    for place in bed.line_of_holes(corner, axis, ON_LINE * pitch_mm):
+        if place.usable and sign * (place.at_mm[axis] - corner.at_mm[axis]) > 0:
+            away_mm = sign * (true_place(facts, place.label, place.at_mm)[axis] - from_mm)
+            if touches(away_mm - reach_mm, parts, SLACK * pitch_mm):
+                found.append((away_mm - reach_mm, place))
     found.sort(key=lambda item: item[0])
-    edge_mm = parts[-1][1] if parts else 0.0
-    return _Side([place for _, place in found], np.array([at for at, _ in found]), edge_mm)
+    return _Side([place for _, place in found], np.array([at for at, _ in found]), parts)
 
 
 class Contacts(NamedTuple):
@@ -294,9 +346,7 @@ class NestSpread(NamedTuple):
 
 def nest_spreads(facts: Facts, contacts: Contacts) -> Iterator[NestSpread]:
     """The spread of every nest's zero; arguments as `worst_sds` takes them."""
-    first, second, stop = (tuple(contacts.places[:, at].T) for at in range(3))
-    variances, leans, reaches = (_columns(each) for each in contacts[1:])
-    corner = corner_from_pins(Pins(first, second, stop, reaches))
+    corner, (variances, leans) = _corner_of(contacts), map(_columns, contacts[1:3])
     leaning = bool(contacts.lean_sds.any())
     bed_in_machine = bed_pose(facts)
     inward = bed_in_machine.vector(corner.inward)
@@ -311,17 +361,25 @@ def nest_spreads(facts: Facts, contacts: Contacts) -> Iterator[NestSpread]:
         yield NestSpread(corner, zero, inward, turned, others, together)
 
 
+def _corner_of(contacts: Contacts) -> Corner:
+    """The corners that n choices of pins make."""
+    first, second, stop = (tuple(contacts.places[:, at].T) for at in range(3))
+    return corner_from_pins(Pins(first, second, stop, _columns(contacts.reaches)))
+
+
 def _columns(values: Array) -> tuple[Scalar, Scalar, Scalar]:
     return values[:, 0], values[:, 1], values[:, 2]
 
 
-def _of_triples(facts: Facts, way: _Way) -> Contacts:
-    """The contacts of a way's triples."""
+def _of_triples(facts: Facts, edge: _Side, stop: _Side, triples: NDArray[np.intp]) -> Contacts:
+    """The contacts of triples of holes of two sides."""
     along, across = (
-        contacts_of(facts, ((hole.at_mm, hole.at_mm) for hole in side.holes))
-        for side in (way.edge, way.stop)
+        contacts_of(
+            facts, ((each.at_mm, true_place(facts, each.label, each.at_mm)) for each in side.holes)
+        )
+        for side in (edge, stop)
     )
-    picked = [(along, way.triples[:, 0]), (along, way.triples[:, 1]), (across, way.triples[:, 2])]
+    picked = [(along, triples[:, 0]), (along, triples[:, 1]), (across, triples[:, 2])]
     columns = ([each[at] for each in side] for side, at in picked)
     return Contacts(*(np.stack(each, axis=1) for each in zip(*columns, strict=True)))
 
@@ -350,7 +408,7 @@ def _in_full(facts: Facts, ways: Sequence[_Way], numbers: NDArray[np.intp]) -> I
     """Those that locate the jig, of choices numbered as by `_order`."""
     for number in numbers:
         at = int(number >= len(ways[0].triples))
-        edge, stop, triples = ways[at]
+        edge, stop, triples, _ = ways[at]
         first, second, third = triples[number - at * len(ways[0].triples)]
         labels = (edge.holes[first].label, edge.holes[second].label, stop.holes[third].label)
         pins = EdgePins(edge=labels[:2], stop=labels[2], chosen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from pincorner.bed import replaced_since, slats_of_hole
@@ -88,15 +89,19 @@ def true_place(facts: Facts, label: str, drawn_mm: XY) -> XY:
         return drawn_mm
     fitted = facts.survey.fit.swollen(drawn_mm)
     believed = measured(facts)
-    if believed is None:
+    found = None if believed is None else _measured_at(facts.survey, label)
+    if believed is None or found is None:
         return fitted
-    (x, y), (mx, my) = fitted, _measured_at(facts.survey, label)
+    (x, y), (mx, my) = fitted, found
     return x + believed.share * (mx - x), y + believed.share * (my - y)
 
 
-def _measured_at(survey: Survey, label: str) -> XY:
-    """Where a survey found a hole, in bed coordinates."""
-    reading = next(each for each in survey.readings if key_of(each[0]) == key_of(label))
+def _measured_at(survey: Survey, label: str) -> XY | None:
+    """Where a survey found a hole, in bed coordinates; None where it did not look."""
+    looked = (each for each in survey.readings if key_of(each[0]) == key_of(label))
+    reading = next(looked, None)
+    if reading is None:
+        return None
     entry = survey.fit.pose
     pose = Pose.of_degrees("machine", "bed", entry.x, entry.y, entry.angle)
     return pose.inverse().point((reading[1], reading[2]))
@@ -106,10 +111,12 @@ def measured(facts: Facts) -> Measured | None:
     """How far this station's measured centres are believed; None where they do not count.
 
     They count where the station wants them, every hole of it was measured and used, and the
-    machine's repeatability says how well a reading is known.
+    machine's repeatability says how well a reading is known; not before it has pins.
     """
     station, survey = facts.station, facts.survey
-    if not station.measured_holes or survey is None or not_measured(facts):
+    if not station.measured_holes or survey is None:
+        return None
+    if station.pins is None or not_measured(facts):
         return None
     reading_sd, (hole_sd, _) = facts.machine.repeatability, _surveyed_sd(facts)
     if reading_sd is None or hole_sd is None:
@@ -123,13 +130,19 @@ def measured(facts: Facts) -> Measured | None:
 
 def not_measured(facts: Facts) -> list[str]:
     """The station's holes that its survey does not hold, or holds no longer."""
-    pins, survey = facts.station.pins, facts.survey
+    pins = facts.station.pins
     holes = [hole_of(entry) for _, _, entry in pins.by_role()] if pins else []
-    if survey is None:
-        return holes
-    left_out = {key_of(label) for label in survey.fit.left_out}
-    found = {key_of(reading[0]) for reading in survey.readings} - left_out
-    return [hole for hole in holes if key_of(hole) not in found or _is_new(facts, hole)]
+    found = measured_holes(facts, holes)
+    return [hole for hole in holes if hole not in found]
+
+
+def measured_holes(facts: Facts, labels: Iterable[str]) -> set[str]:
+    """Those of some holes that the survey holds and uses, in slats no newer than it."""
+    if facts.survey is None:
+        return set()
+    left_out = {key_of(label) for label in facts.survey.fit.left_out}
+    found = {key_of(reading[0]) for reading in facts.survey.readings} - left_out
+    return {hole for hole in labels if key_of(hole) in found and not _is_new(facts, hole)}
 
 
 def _is_new(facts: Facts, label: str) -> bool:

@@ -5,6 +5,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import reduce
+from operator import or_
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
@@ -17,6 +19,7 @@ from pincorner.errors import Refused
 from pincorner.geometry.contact import (
     Corner,
     Pins,
+    Scalar,
     corner_from_pins,
     frame_angle,
     pose_on_dowels,
@@ -33,6 +36,9 @@ OUTWARD: dict[Side, XY] = {
     "front": (0.0, -1.0), "right": (1.0, 0.0), "back": (0.0, 1.0), "left": (-1.0, 0.0),
 }  # fmt: skip
 """A jig's own sides, and which way they face in its own coordinates."""
+
+Parts = Sequence[tuple[float, float]]
+"""Straight parts of a jig on a side of its corner: from and to, as distances from there."""
 
 LEAST_EDGE_SHARE = 0.1
 """Edge pins closer together than this share of the edge do not hold the angle."""
@@ -336,17 +342,16 @@ def _check_contacts(facts: Facts, located: Located) -> None:
     axis = 1 if located.pins_along_x else 0
     edge = straight_parts(outline, axis, located.toward)
     far_end = edge[-1][1] if edge else 0.0
-    along = [_distance(pin.contact_mm, corner.point, corner.inward) for pin in located.pins[:2]]
+    *along, stop_mm = corner.touched_mm
     stops = _better_stops(facts, located, along, far_end)
     blamed = (located.pins[2].hole, stops) if stops else None
     for pin, at_mm in zip(located.pins[:2], along, strict=True):
         _check_contact(facts, pin, located.edge_side, at_mm, edge, blamed)
     stop = located.pins[2]
-    at_mm = _distance(stop.contact_mm, corner.point, corner.normal)
     side = straight_parts(outline, 1 - axis, located.toward)
-    _check_contact(facts, stop, located.stop_side, at_mm, side)
+    _check_contact(facts, stop, located.stop_side, stop_mm, side)
     apart_mm = abs(along[1] - along[0])
-    if apart_mm < LEAST_EDGE_SHARE * far_end:
+    if not well_apart(along[0], along[1], edge):
         raise Refused(
             "edge-pins-close",
             f"station {facts.station.name}: edge pins {located.pins[0].hole} and "
@@ -393,6 +398,18 @@ def _distance(point: XY, origin: XY, along: XY) -> float:
     return (point[0] - origin[0]) * along[0] + (point[1] - origin[1]) * along[1]
 
 
+def touches(at_mm: Scalar, parts: Parts, slack_mm: float = TOUCH_MM) -> Scalar:
+    """Whether what is so far from the corner (a float, or an array) is on a straight part."""
+    on_parts = ((start - slack_mm <= at_mm) & (at_mm <= end + slack_mm) for start, end in parts)
+    return reduce(or_, on_parts, at_mm != at_mm)  # False, of the same shape
+
+
+def well_apart(first_mm: Scalar, second_mm: Scalar, parts: Parts) -> Scalar:
+    """Whether two edge pins that touch there hold the angle."""
+    end_mm = parts[-1][1] if parts else 0.0
+    return abs(second_mm - first_mm) >= LEAST_EDGE_SHARE * end_mm - TOUCH_MM
+
+
 def straight_parts(outline: Outline, axis: int, toward: str) -> list[tuple[float, float]]:
     """Straight parts of the jig on a side of the corner, as distances from it, ascending."""
     parts = side_segments(outline, axis, 0.0)
@@ -406,7 +423,7 @@ def _check_contact(
     pin: SetPin,
     side: Side,
     at_mm: float,
-    segments: list[tuple[float, float]],
+    segments: Parts,
     blamed: tuple[str, list[str]] | None = None,
 ) -> None:
     """`at_mm` is the contact's distance from the corner; segments likewise, ascending.
@@ -435,7 +452,7 @@ def _check_contact(
             f"{here} would touch {told(at_mm, unit)} from the corner, but the {own} edge of "
             f"{facts.holder.name} ends at {told(end_mm, unit)}{helps}",
         )
-    if not any(start - TOUCH_MM <= at_mm <= end + TOUCH_MM for start, end in segments):
+    if not touches(at_mm, segments):
         raise Refused(
             "beyond-edge",
             f"{here} would touch {told(at_mm, unit)} from the corner, where the {own} side of "
