@@ -7,20 +7,17 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 import typer
 from conftest import Run
 from faults.children import Nursery, Work
-from sqlalchemy.engine import RootTransaction
 from test_papers import state
 from test_stamp import change
 from thinning import thinned
 
 from pincorner import staging
-from pincorner.cli.main import app, main
-from pincorner.registry.writer import Writer
+from pincorner.cli.main import app
 
 STATION = ("--station", "left")
 LINES: dict[str, tuple[tuple[str, ...], str]] = {
@@ -287,31 +284,6 @@ def test_the_next_command_that_writes_there_sweeps(shop: Path, run: Run) -> None
     assert run("dump", "-o", "all.yaml").code == 0 and not dead.exists()
 
 
-def killed(arguments: list[str], left: int) -> None:
-    """Run a command line and die at the n-th of the points in front of what changes files.
-
-    For a child process: it ends with 9 there, else with the command's exit code.
-    """
-
-    def killing(owner: Any, name: str) -> None:
-        work = getattr(owner, name)
-
-        def work_or_die(*arguments: Any, **options: Any) -> Any:
-            nonlocal left
-            if left == 0:
-                os._exit(9)
-            left -= 1
-            return work(*arguments, **options)
-
-        setattr(owner, name, work_or_die)
-
-    for name in ("stage", "put", "keep", "append", "discard", "flush_folder"):
-        killing(staging, name)
-    killing(RootTransaction, "commit")
-    killing(Writer, "record")
-    os._exit(main(arguments))
-
-
 def agree(shop: Path, run: Run, path: str) -> bool:
     """Whether log and file say the same of a paper: written anew, or nothing of it."""
     papers = [e["what"] for e in run("history", "left", "--json").json["events"]
@@ -333,7 +305,7 @@ def test_a_kill_at_any_point(shop: Path, run: Run, nursery: Nursery, force: bool
         if force:
             (shop / "out.nc").write_bytes(before)
         work = {"arguments": line, "left": point}
-        codes.append(nursery.one(Work("test_outputs:killed", work, shop)).code)
+        codes.append(nursery.one(Work("faults.watched:killed", work, shop)).code)
         assert run("status").code in (0, 1)
         assert [path.name for path in shop.rglob(".*")] == [], point
         written = (shop / "out.nc").is_file() and (shop / "out.nc").read_bytes() != before

@@ -3,26 +3,13 @@
 from __future__ import annotations
 
 import os
-import sys
 from pathlib import Path
 
 import pytest
 from conftest import Run
+from faults.children import Nursery, Work
 
 from pincorner.program.source.text import ProgramText, read_program
-
-OPENED: list[str] = []
-"""Files that were opened since somebody cleared it; filled while `_WATCHES` holds something."""
-
-_WATCHES: list[str] = []
-
-
-def _hook(event: str, arguments: tuple[object, ...]) -> None:
-    if event == "open" and _WATCHES and isinstance(arguments[0], str | bytes | os.PathLike):
-        OPENED.append(os.path.realpath(os.fsdecode(arguments[0])))
-
-
-sys.addaudithook(_hook)
 
 TWO_TOOLS = (
     b"%\r\n(two tools \xe9\xff)\r\nG21 G17 G90 G40 G80 G98\r\nG55\r\n"
@@ -43,30 +30,23 @@ COMMANDS = {
 
 
 @pytest.mark.parametrize("case", COMMANDS)
-def test_a_program_is_opened_once(
-    shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch, case: str
-) -> None:
+def test_a_program_is_opened_once(shop: Path, run: Run, nursery: Nursery, case: str) -> None:
     """However often it is read, every command opens the program's file exactly once."""
     program = shop / "p.nc"
     text = TWO_TOOLS.replace(b"T2 M6\r\nG43 H2\r\n", b"/M8\r\n/M9\r\n" if "skip" in case else b"")
     program.write_bytes(text)
+    accepted = ("--tool", "1=6mm", "--note", "looked at", "--accept", "hits-pin")
     if case == "stamp again":
-        assert (
-            run(
-                *COMMANDS["stamp"], "--tool", "1=6mm", "--accept", "hits-pin", "--note", "looked at"
-            ).code
-            == 0
-        )
+        assert run(*COMMANDS["stamp"], *accepted).code == 0
         (shop / "out.nc").replace(program)
     options = ["--tool", "1=6mm"]
     if not case.startswith("check"):
-        options += ["--note", "looked at", "--accept", "hits-pin", "--accept", "may-be-skipped"]
-    OPENED.clear()
-    monkeypatch.setattr(sys.modules[__name__], "_WATCHES", ["on"])
-    ran = run(*COMMANDS[case], *options)
-    monkeypatch.undo()
-    assert ran.code in (0, 1), ran.err
-    assert OPENED.count(os.path.realpath(program)) == 1
+        options = [*accepted, "--accept", "may-be-skipped"]
+    line = [*COMMANDS[case], *options]
+    child = nursery.one(Work("faults.watched:opened", {"arguments": line}, shop))
+    code, files = child.gave
+    assert code in (0, 1), child.err
+    assert files.count(os.path.realpath(program)) == 1
 
 
 ODD = (

@@ -227,6 +227,7 @@ def _fork_for_each_line(answers: BinaryIO) -> None:
         ready, go = os.pipe()
         children = []
         for place in json.loads(line):
+            _function_of(json.loads((Path(place) / "work").read_text("utf-8")))  # imported once
             child = os.fork()
             if child == 0:
                 os.close(go)
@@ -259,15 +260,19 @@ def _warm() -> None:
     import pincorner.work.verifying  # noqa: F401
 
 
+def _function_of(work: dict[str, Any]) -> Any:
+    """The function that a piece of work calls."""
+    module, name = work["function"].split(":")
+    return getattr(importlib.import_module(module), name)
+
+
 def _carry_out(place: Path) -> int:
     """Do the work of a place in this process; the exit code."""
     work = json.loads((place / "work").read_text(encoding="utf-8"))
     for number, name in ((1, "out"), (2, "err")):
         os.dup2(os.open(place / name, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), number)
     os.chdir(work["folder"])
-    module, name = work["function"].split(":")
-    function = getattr(importlib.import_module(module), name)
-    code = 0
+    function, code = _function_of(work), 0
     stopper = ctypes.CDLL(None) if work["stop_at"] >= 0 else None
     try:
         if stopper is not None:
@@ -276,7 +281,7 @@ def _carry_out(place: Path) -> int:
         gave = function(**work["keywords"])
         if stopper is not None:
             stopper.fault_disarm()
-        if name == "_command":
+        if work["function"] == "faults.children:_command":
             code = gave
         (place / "gave").write_text(json.dumps(gave), encoding="utf-8")
     except BaseException:
