@@ -59,7 +59,7 @@ def test_a_program_posted_anew_is_told(copied: Path, run: Run) -> None:
     assert list(told(run)) == ["source-changed"]
     assert "hand-hold.nc was changed or posted anew since" in told(run)["source-changed"]
     assert found(run) == ["source-changed"]
-    assert "posted anew since" in run("run", "three-sides").out
+    assert "posted anew since" in run("run", "monday-sides").out
     again = ("stamp", "hand-hold", "--station", "left", "-o", "left.nc", "--force")
     assert run(*again).code == 0
     assert not told(run) and not found(run)
@@ -199,7 +199,7 @@ def test_what_was_accepted_is_said_everywhere(shop: Path, run: Run) -> None:
     assert "(accepted as found " in copy and "because the post is foam)" in copy
     [item] = [i for i in run("status", "--json").json["items"] if i["code"] == "accepted"]
     assert item["text"].startswith("left.nc: anna accepted ") and "foam" in item["text"]
-    assert "the post is foam" in run("run", "three-sides").out
+    assert "the post is foam" in run("run", "monday-sides").out
     assert not told_of_copy(run)
 
 

@@ -7,8 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Run
+from conftest import Run, without_help
 from test_run_worked import program, shop_of
+
+pytestmark = without_help
 
 WORLD = """
 format: 1

@@ -74,7 +74,7 @@ def test_everything_tells_the_same_reason(shop: Path, run: Run, code: str) -> No
     also = {
         "table": run("offsets").out,
         "status": run("status").out,
-        "run": run("run", "three-sides").out,
+        "run": run("run", "monday-sides").out,
     }
     for name, text in {**told, **also}.items():
         # a station may do without a work offset, and a run gives it one

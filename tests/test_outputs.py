@@ -29,8 +29,8 @@ LINES: dict[str, tuple[tuple[str, ...], str]] = {
     "sheet": (("sheet", "left"), "left.html"),
     "map": (("map", "long-bench"), "x.svg"),
     "survey": (("survey", "long-bench", "long-bench-survey.csv"), "x.svg"),
-    "run": (("run", "three-sides"), "x.html"),
-    "place": (("place", "panel-tray", "--bed", "long-bench"), "x.svg"),
+    "run": (("run", "monday-sides"), "x.html"),
+    "place": (("place", "--stock", "1400,560,18", "--pin", "peg-12"), "x.svg"),
     "history": (("history", "left"), "x.svg"),
     "backup": (("backup",), "x.sqlite"),
 }

@@ -45,6 +45,7 @@ def pairs(report: dict[str, Any], key: str) -> set[tuple[str, str]]:
     return {(row["runs"], row["loaded"]) for row in report[key]}
 
 
+@without_help
 def test_the_demos_run(in_demo: Path, run: Run) -> None:
     """Three stations, none over another: their codes, windows, a line for one, two and three."""
     report = plan(run)
@@ -59,6 +60,7 @@ def test_the_demos_run(in_demo: Path, run: Run) -> None:
     assert [each["station"] for each in found if each["findings"]] == []
 
 
+@without_help
 def test_the_demos_second_station_gains_what_it_can(in_demo: Path, run: Run) -> None:
     """Two of its three stations have windows as long as loading takes, with the time to leave; the
     second one gains at least 80 % of what two can (the bound of a round, told beside it)."""
@@ -78,6 +80,7 @@ def test_the_demos_second_station_gains_what_it_can(in_demo: Path, run: Run) -> 
     assert re.search(r"\+ right +8:20 +8:20 .* \+34 %", text) and both["bound_round_s"] == 500
 
 
+@without_help
 def test_every_pair_has_windows_or_a_reason(in_demo: Path, run: Run) -> None:
     """Each station that runs stands against each other one, with windows or with why there is
     none; the text tells the same lines and figures."""
@@ -131,6 +134,7 @@ def test_a_wider_carriage_meets_the_zone(shop: Path, run: Run) -> None:
 
 
 @pytest.mark.parametrize("key", ["beam", "carriage", "travel"])
+@without_help
 def test_what_is_left_out_is_said(shop: Path, run: Run, key: str) -> None:
     """Without beam, carriage or travel there is no window, and text and JSON say what is lost."""
     machine = document(run, "gantry-1", "machine")
@@ -220,6 +224,7 @@ def test_lines_that_may_be_skipped(shop: Path, run: Run, line: str) -> None:
     assert any("lines behind / may run or not" in text for text in plan(run)["assumed"])
 
 
+@without_help
 def test_a_stop_that_may_be_skipped(shop: Path, run: Run) -> None:
     """A stop or a tool change behind / is there or not: such a program has no windows."""
     source = shop / "hand-hold.nc"
@@ -229,6 +234,7 @@ def test_a_stop_that_may_be_skipped(shop: Path, run: Run) -> None:
     assert "in lines behind / that may be left out" in reasons["left"]
 
 
+@without_help
 def test_a_bed_that_moves(shop: Path, run: Run) -> None:
     """Hands would be on it: no windows."""
     change(run, shop, "machine", "gantry-1", bed_moves=True)
@@ -351,6 +357,7 @@ def test_more_nests_than_codes(shop: Path, run: Run) -> None:
     assert "share a code" in found["text"] and "spare a" in found["text"]
 
 
+@without_help
 def test_stations_in_each_others_way(shop: Path, run: Run) -> None:
     """Jigs that overlap, and pins under another's jig, are told with figures."""
     over = ("--stock", "500,230,18", "--pin", "peg-12", "--pins", "G6,J6,F8")
@@ -362,6 +369,7 @@ def test_stations_in_each_others_way(shop: Path, run: Run) -> None:
     assert {"jigs-overlap", "pin-under-jig"} <= codes
 
 
+@without_help
 def test_an_arm_over_the_neighbours_jig(shop: Path, run: Run) -> None:
     """What sticks out of a jig, 20 mm over the next one, is told as an overlap of the two."""
     arm = {"name": "arm", "from": [440, 100], "to": [520, 130], "top": 61}
@@ -411,6 +419,7 @@ def test_no_cycle_and_no_program(shop: Path, run: Run) -> None:
     assert ran.code == 2 and "say cycle in its program's document" in ran.err
 
 
+@without_help
 def test_stations_on_two_machines(shop: Path, run: Run) -> None:
     """A run belongs to one machine."""
     machine = {**document(run, "gantry-1", "machine"), "name": "other"}
@@ -423,6 +432,7 @@ def test_stations_on_two_machines(shop: Path, run: Run) -> None:
     assert ran.code == 2 and "other" in ran.err
 
 
+@without_help
 def test_page_of_a_run(shop: Path, run: Run) -> None:
     """`sheet --run` writes the same page into the folder of sheets; never over an existing one."""
     made = run("sheet", "--run", "three-sides", "-o", "sheets")

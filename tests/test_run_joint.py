@@ -7,8 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Run
+from conftest import Run, without_help
 from test_run_worked import FAR_APART, program, shop_of
+
+pytestmark = without_help
 
 JOINT = (
     FAR_APART.replace("{a: G54}", "{a: G56}")

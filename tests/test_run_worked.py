@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Run
+from conftest import Run, without_help
+
+pytestmark = without_help
 
 
 def shop_of(folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch, text: str) -> None:

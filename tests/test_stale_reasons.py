@@ -55,7 +55,7 @@ def test_a_clamp_that_was_raised_is_told_everywhere(stamped: Path, run: Run) -> 
     checked = run("check", "left.nc", "--station", "left", "--json").json["findings"]
     [finding] = [each for each in checked if each["code"] == "offset-stale"]
     assert words in finding["text"]
-    assert words in run("run", "three-sides").out
+    assert words in run("run", "monday-sides").out
     change(run, stamped, "station", "left", clamps=clamp(35))
     assert not stale(run)
 

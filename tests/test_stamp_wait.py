@@ -6,8 +6,10 @@ import json
 from pathlib import Path
 
 import pytest
-from conftest import Run
+from conftest import Run, without_help
 from test_run_worked import FAR_APART, cuts, program, shop_of
+
+pytestmark = without_help
 
 HOME = "G53 G0 X2500 Y300"
 
