@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 from pathlib import Path
 from typing import Any
 
@@ -109,6 +110,29 @@ def test_every_line_that_changes_is_told(shop: Path, run: Run, way: str) -> None
     if way == "fresh":
         assert told[0]["from"] is None
         assert before.splitlines()[told[0]["line"] - 1] == "G21 G17 G90 G40 G80"
+
+
+@pytest.mark.parametrize("turns", [False, True])
+def test_what_is_found_has_the_lines_of_the_program(shop: Path, run: Run, turns: bool) -> None:
+    """Stamp finds in a program, fresh or a copy of before, what check does, in the same lines: in
+    front of the block, behind it and at the end, and what was not looked at too."""
+    source = (shop / "hand-hold.nc").read_text(encoding="utf-8")
+    odd = source.replace("(Z0 is", "(MSG, Z0 is").replace("M30\n", "(MSG, done)\nM30\n")
+    (shop / "odd.nc").write_text(odd, encoding="utf-8")
+    if turns:
+        turning(run, shop)
+    stamp(run, "odd.nc")
+    (shop / "once.nc").write_bytes((shop / "out.nc").read_bytes())
+    for name in ("once.nc", "odd.nc"):
+        checked = json.loads(run("check", name, "--station", "left", "--json").out)
+        told = json.loads(stamp(run, name, "--json").out)
+        found, stamped = (
+            {(each["code"], each["line"]) for each in report["findings"]} - {("offset-differs", 6)}
+            for report in (checked, told["check"])
+        )
+        assert stamped == found and len(found) == 2, name
+        where = [each for each in checked["not_checked"] if "its first move sideways" in each]
+        assert where and where[0] in told["check"]["not_checked"]
 
 
 @pytest.mark.parametrize(

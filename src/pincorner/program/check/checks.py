@@ -77,6 +77,7 @@ def check_program(
     margin_mm: float | None = None,
     *,
     known: tuple[tuple[int, int], ...] = (),
+    told_as: Callable[[int], int] = int,
     progress: Callable[[int], None] | None = None,
     drawn: PathPoints | None = None,
     watcher: Watcher | None = None,
@@ -86,13 +87,14 @@ def check_program(
 
     `others`: setups of the other stations on the bed. `margin_mm`: how near anything may come, by
     default how well the zero is known; where that is not, none counts, and a note says so. `known`:
-    lines that are not read (first, last). `progress` is told the bytes read. `drawn` collects the
+    lines that are not read (first, last). `told_as`: the number under which a line is told, where
+    it is not its own. `progress` is told the bytes read. `drawn` collects the
     path, `watcher` sees the motions, and `skipped_watcher` those without the lines that begin with
     `/`, where there are some. Raises BadInput.
     """
     by_budget = margin_mm is None
     told_mm = expanded_known(setup.budget.u95_worst_mm) if margin_mm is None else margin_mm
-    asked = _Asked(text, setup, others, tools, told_mm or 0.0, known)
+    asked = _Asked(text, setup, others, tools, told_mm or 0.0, known, told_as)
     run = _read(asked, progress, drawn, watcher)
     found, notes = run.findings, run.notes
     if by_budget and (missing := note_on_margin(setup)):
@@ -142,6 +144,7 @@ class _Asked(NamedTuple):
     tools: Mapping[int, ToolSize]
     margin_mm: float
     known: tuple[tuple[int, int], ...]
+    told_as: Callable[[int], int]
 
 
 class _Read(NamedTuple):
@@ -179,14 +182,16 @@ def _read(
     summary = reading.summary
     if watcher is not None:
         watcher.end(summary)
-    unit = _unit_of(summary, setup)
+    unit, told_as = _unit_of(summary, setup), asked.told_as
     found = (
-        *check.findings(summary, unit),
+        *check.findings(summary, unit, told_as),
         *_of_text(setup, block_of(text), summary),
         *_of_machine_z(setup, summary, unit),
         *_old_lengths(check.new_tools, summary),
     )
-    notes = *ALWAYS, *check.notes(check.extents.tools_in_use(), unit), *_of_remarks(summary)
+    found = tuple(each._replace(line=told_as(each.line)) for each in found)
+    used = check.extents.tools_in_use()
+    notes = *ALWAYS, *check.notes(used, unit, told_as), *_of_remarks(summary, told_as)
     return _Read(check, summary, unit, found, notes)
 
 
@@ -271,15 +276,17 @@ class _Check:
             )
         return run_off_of(nest, largest)
 
-    def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
-        """What was found in the motions, told in a unit."""
+    def findings(
+        self, summary: Summary, unit: Unit, told_as: Callable[[int], int]
+    ) -> Iterator[CheckFinding]:
+        """What was found in the motions, told in a unit; lines in sentences by `told_as`."""
         straight = self.rapids.straight
         to_bed = bed_in_program(self._setup).inverse()
         teller = Teller(unit, self._tools, straight, to_bed)
         for clearance in self._clearances.values():
             for key, worst in clearance.worst.items():
                 yield teller.finding(key, worst)
-        yield from self._seen.findings(self._obstacles, summary, unit)
+        yield from self._seen.findings(self._obstacles, summary, unit, told_as)
 
     def cause(self) -> str:
         """Why cuts would miss the stock, where one thing explains it; else nothing.
@@ -306,14 +313,16 @@ class _Check:
         """As in MovesSeen."""
         return self._seen.new_tools
 
-    def notes(self, used: Sequence[int], unit: Unit) -> Iterator[str]:
+    def notes(
+        self, used: Sequence[int], unit: Unit, told_as: Callable[[int], int]
+    ) -> Iterator[str]:
         """What was not looked at."""
         yield from notes_on_machine(self._setup, unit)
         yield from notes_on_tools(self._setup, self._tools, used)
         if self.rapids.machine_angle_rad and not self.rapids.straight:
             yield "which way rapids take: extents hold the boxes along the machine's axes"
         yield from self._said
-        yield from notes_on_moves(self._setup, self._seen, self._obstacles, unit)
+        yield from notes_on_moves(self._setup, self._seen, self._obstacles, unit, told_as)
 
 
 def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:
@@ -380,12 +389,12 @@ def _old_lengths(new_tools: Sequence[tuple[int, int]], summary: Summary) -> Iter
             yield CheckFinding("no-tool-length", line, text)
 
 
-def _of_remarks(summary: Summary) -> Iterator[str]:
+def _of_remarks(summary: Summary, told_as: Callable[[int], int]) -> Iterator[str]:
     """Lines with a slash, which are checked both ways, a way back that is not stated, and
     an end that is not there (RS274/NGC, 3.1)."""
     for remark in summary.remarks:
         if remark.code in NOT_FINDINGS:
-            yield remark.text
+            yield remark._replace(line=told_as(remark.line)).text
     if "may-be-skipped" in summary.counts:
         yield (
             "lines that begin with / one by one: the program is looked at with all of them run, "

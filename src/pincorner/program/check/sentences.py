@@ -6,7 +6,7 @@ The sentences on what is not looked at, or not fully, stand under every verdict.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -254,12 +254,16 @@ def notes_on_tools(
 
 
 def notes_on_moves(
-    setup: Setup, seen: MovesSeen, obstacles: Sequence[Obstacle], unit: Unit
+    setup: Setup,
+    seen: MovesSeen,
+    obstacles: Sequence[Obstacle],
+    unit: Unit,
+    told_as: Callable[[int], int],
 ) -> Iterator[str]:
-    """Where the tool comes from, and motions whose place is not known."""
+    """Where the tool comes from, and motions whose place is not known; lines by `told_as`."""
     if seen.sideways is not None:
         line, z_mm = seen.sideways
-        text = f"from where the tool comes to line {line}, its first move sideways"
+        text = f"from where the tool comes to line {told_as(line)}, its first move sideways"
         tallest = tallest_of(obstacles)
         if tallest is not None and z_mm < tallest.top_mm:
             zero_mm = setup.heights.zero_mm
@@ -269,7 +273,7 @@ def notes_on_moves(
             )
         yield text
     if seen.unknown_count:
-        shown = ", ".join(map(str, seen.unknown))
+        shown = ", ".join(str(told_as(line)) for line in seen.unknown)
         more = seen.unknown_count - len(seen.unknown)
         lines = f"line{'s' if seen.unknown_count > 1 else ''} {shown}"
         lines += f" and {more} more" if more else ""

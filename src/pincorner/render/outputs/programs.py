@@ -104,7 +104,7 @@ class Stamp(Report):
     fingerprint: Annotated[str, "of the setup in it"]
     changed: Annotated[list[ChangedLines], "every change, in order"]
     accepted: Annotated[list[AcceptedFinding], "what was found and accepted"]
-    check: Annotated[Check, "what reading the copy found"]
+    check: Annotated[Check, "what reading the copy found, by lines of the program"]
 
 
 class SectionEntry(TypedDict):
@@ -177,7 +177,7 @@ def stamp_json(
     findings: Sequence[CheckFinding],
     report: checked.Report,
 ) -> Stamp:
-    """What stamping a program did; `report` is on the copy."""
+    """What stamping a program did; `report` is on the copy, by lines of the program."""
     return {
         "format": 1,
         "kind": "stamp",

@@ -213,12 +213,16 @@ def check(
     margin_mm: float | None,
     told: Callable[[int], None],
     *,
+    told_as: Callable[[int], int] = int,
     draws: bool = False,
     watcher: Watcher | None = None,
     skipped_watcher: Watcher | None = None,
 ) -> Checked:
-    """Read the program against the station; `watcher` sees its motions too, `skipped_watcher` those
-    without the lines that begin with `/`. Raises BadInput."""
+    """Read the program against the station, and tell its lines as `told_as` numbers them.
+
+    `watcher` sees its motions too, `skipped_watcher` those without the lines that begin with `/`.
+    Raises BadInput.
+    """
     drawn = PathPoints() if draws else None
     report = check_program(
         job.text,
@@ -227,13 +231,17 @@ def check(
         tools_of(job.program, diameters_mm),
         margin_mm,
         known=tuple((each.first, each.last) for each in job.known),
+        told_as=told_as,
         progress=told,
         drawn=drawn,
         watcher=watcher,
         skipped_watcher=skipped_watcher,
     )
     report = _with_block_checked(_with_reasons(report, job), job)
-    told_known = [f"lines {k.first} to {k.last}, {k.what}: taken as known" for k in job.known]
+    told_known = [
+        f"lines {told_as(k.first)} to {told_as(k.last)}, {k.what}: taken as known"
+        for k in job.known
+    ]
     report = report._replace(not_checked=(*report.not_checked, *told_known))
     path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
     return Checked(job, report, path)

@@ -90,10 +90,8 @@ def stamp(
         with named_as(staged, output):
             known = known_in_copy(job.known, numbering)
             copy = job._replace(text=read_program(staged), known=known, changed=(), copied=())
-            report = check(copy, diameters_mm, None, told).report
-        findings = tuple(
-            each._replace(line=numbering.in_program(each.line)) for each in report.findings
-        )
+            report = check(copy, diameters_mm, None, told, told_as=numbering.in_program).report
+        findings = report.findings
         what = f"{output.name} was not written"
         accepted = refuse_findings(findings, accept, what, session.why)
         if accepted:
