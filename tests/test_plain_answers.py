@@ -219,6 +219,8 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
                 "G54 to G59, G10 L2, no sums",
                 "G54 to G59 and lines like G10 L2 P1 X.. Y..; no sums in brackets",
                 "plain numbers",
+                "it takes G10 L2 lines for G54 to G59, G10 L20 too I believe, sums no",
+                "G54 to G59 with G10 L2, sums it does not do",
             ),
             "six",
         ),
@@ -301,6 +303,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             [7 * INCH, 7 * INCH, 10 * INCH, 6 * INCH],
         ),
         "6 all round": [6 * INCH] * 4,
+        "5 all around, the back only 3": [5 * INCH, 5 * INCH, 5 * INCH, 3 * INCH],
         "6 all round except 9 to the front": [6 * INCH, 6 * INCH, 9 * INCH, 6 * INCH],
         "6 in on all sides": [6 * INCH] * 4,
         "none": None,
@@ -1001,7 +1004,9 @@ def as_stated(meant: Any) -> Any:
 
 ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("operator", "mm"): {"front and back": None, "not the front": None},
-    ("controller", "mm"): {"1 or 2": None, "it takes what the post gives it": "keyed"},
+    ("controller", "mm"): {"1 or 2": None, "it takes sums I believe": "1", "no G10": None,
+        "it takes G54 through G59 and G10 L2 P1 X.. Y.. lines, I have never seen it do sums": "3",
+        "it takes what the post gives it": "5"},
     ("moves", "mm"): {"the gantry": None, "beam": None, "along Y": None,
                       "across, the beam moves along X": None},
     ("carriage", "mm"): {"120": "left 120 mm, right 120 mm, front 120 mm, back 120 mm"},
@@ -1146,7 +1151,7 @@ def test_what_a_question_prints_is_an_answer_to_it(unit: str, more: dict[str, st
         if more and question.key in ("lies", "zero", "heights", "seat", "height", "turn"):
             continue  # not asked without a jig
         said = said_before(question.key, unit, **more)
-        shown = lines_of(question, said, "27/27 ")
+        shown = lines_of(question, said)
         assert len(shown) <= 3 and max(map(len, shown)) <= 80, (question.key, shown)
         texts = list(typed_back(question, said))
         assert texts or question.key in ("max_skew", "posted", "in_hole"), question.key
@@ -1207,6 +1212,9 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
             ),
             {"travel_x": [0, 420], "travel_y": [-300, 0], "travel_z": [-90, 0]},
         ),
+        "X 0 to 420 left to right, Y 0 to 300 1/2 front to back, Z 0 down to -5 1/2": {
+            "travel_x": [0, 420], "travel_y": [0, 300.5], "travel_z": [-5.5, 0],
+        },
         "X 0 to 420, Y -300 to 0": {"travel_x": [0, 420], "travel_y": [-300, 0]},
         "400, -250 to 0, -120 to 0": {
             "travel_x": [0, 400], "travel_y": [-250, 0], "travel_z": [-120, 0],
@@ -1216,6 +1224,7 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         },
     },
     ("more", "in"): {
+        "5 all around, the back only 3": {"carriage": [5 * INCH] * 3 + [3 * INCH]},
         "later": {}, "not now": {}, "no idea": {},
         "reach 6 each way, nut 2 1/2 wide, comes back within 0.001": {
             "carriage": [6 * INCH] * 4, "nose": 2.5 * INCH, "repeatability": 0.001 * INCH,
@@ -1264,6 +1273,9 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
             "pitch": [25, 25], "holes": [16, 11], "hole": 8,
         },
         "12 x 7": {"holes": [12, 7]},
+        "8 mm reamed holes H7, 25 apart, 17 along and 7 to the back": {
+            "pitch": [25, 25], "holes": [17, 7], "hole": 8,
+        },
         "fourteen by nine M8 size holes 8.1 mm, spaced 60": {
             "pitch": [60, 60], "holes": [14, 9], "hole": 8.1,
         },
@@ -1283,6 +1295,8 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "yes": {}, "as usual": {}, "ok": {},
         "you may cut 1/32 into it": {"spoil": INCH / 32},
         "never cut into the plate": {"spoil": 0},
+        "yes, never cut into the plate": {"spoil": 0},
+        "out by three or four tenths": {"hole_position": 0.0004 * INCH},
         "cuts 1/32 deep, holes within 0.01": {"spoil": INCH / 32, "hole_position": 0.01 * INCH},
         "A1 2 x 3 from the left and front edges, A1 missing": {
             "edge": [2 * INCH, 3 * INCH], "missing": ["A1"],
@@ -1413,6 +1427,46 @@ def numbers_in(value: Any) -> set[float]:
         elif isinstance(each, list | tuple):
             found |= numbers_in(each)
     return found
+
+
+A_MARK: dict[str, tuple[float, float]] = {
+    "over a cross 20 right of and 35 behind the middle of the corner hole": (-20, -35),
+    "the cross is 20 right and 35 behind A1": (-20, -35),
+    "no, the hole is 20 left of the cross and 35 in front of it": (-20, -35),
+    "20 left and 35 in front of the cross": (-20, -35),
+    "X -20 Y -35": (-20, -35),
+    "30 right and 40 behind the cross": (30, 40),
+    "A1 is 30 to the right of my mark and 40 behind it": (30, 40),
+    "my mark is 30 to the left of hole A1 and 40 in front of it": (30, 40),
+    "right over the hole": (0, 0),
+}
+
+
+@pytest.mark.parametrize("text", A_MARK)
+def test_which_of_the_two_is_right_of_which(text: str) -> None:
+    """Where G54 is set from A1, or A1 from there: both come out as where A1 is, and are read back
+    in words."""
+    question, said = BY_KEY["a1"], said_before("a1", "mm", homes="no")
+    value = read_answer(question, text, said)[1]
+    assert plain(value) == as_stated(list(A_MARK[text]))
+    told = question.tells(value, said.with_answer("a1", text, value))
+    assert ("20 mm left of and 35 mm in front of" in told) == (A_MARK[text][0] == -20), told
+    with pytest.raises(Unclear):
+        read_answer(question, "the hole is 20 right of A1", said)
+
+
+@pytest.mark.parametrize("text", [
+    "can't reach the right end, the fifteenth hole of the front row: X 361.59 Y 18.11",
+    "fifteenth hole of the front row: X 361.59 Y 18.11",
+    "15th hole of the front row X 361.59 Y 18.11",
+])  # fmt: skip
+def test_a_second_hole_of_many(text: str) -> None:
+    """Holes are counted by words beyond the twelfth; the one that is proposed can be reached."""
+    said = said_before("far", "mm", pitch="25", holes="17 x 7", a1="11.5 18", hole="8",
+                       size="460 x 200", edge="30 20", travel_x="0 to 370")  # fmt: skip
+    question = BY_KEY["far"]
+    assert plain(read_answer(question, text, said)[1]) == ("O1", 361.59, 18.11)
+    assert "hole O1," in question.told_words(said) and "O1 X 361.5 Y 18" in question.example(said)
 
 
 STRAYS = ("{}, 7.31", "{} 7.31", "{}, and the other 7.31", "7.31, {}", "{} (7.31 wide at the foot)",

@@ -258,25 +258,29 @@ def _again(walk: Walk) -> str:
     return f"pincorner start {walk.folder}" if str(walk.folder) != "." else "pincorner start"
 
 
-_BEGIN = """Questions with a default: Enter takes it. ? tells more, back goes back, quit keeps all.
-A picture of the bed is drawn as soon as there is one.
+_BEGIN = """Enter takes what stands in brackets. ? tells more, back goes back, quit keeps all.
 """
+_DRAWN_BEFORE = frozenset(("pins", "clamps", "work_offset"))
+"""The questions before which the bed is drawn anew: it is whole then, or the work lies on it."""
 
 
 def _ask_all(walk: Walk) -> bool:
     """Ask until the end; whether documents are to be written."""
-    from pincorner.work.first.questions import WRITE
+    from pincorner.work.first.questions import WRITE, part_of
 
-    question, shown, asked = walk.next(), "", ""
+    question, shown, asked, part = walk.next(), "", "", ""
     print_text(_BEGIN)
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
     while True:
-        if walk.drafted.picture != shown and question is not WRITE:  # its names alone are new
+        if question.key in _DRAWN_BEFORE and walk.drafted.picture != shown:
             shown = walk.drafted.picture
             print_text(f"\n{shown}")
         if walk.wrong:
             print_text(f"! {walk.wrong}\n")
+        if (here := part_of(question)) not in ("", part):
+            print_text(f"\n{here}\n")
+            part = here
         text = ask_line(_prompt(walk, question, question.key != asked))
         asked = question.key
         word = (text or "").strip().lower()
@@ -290,7 +294,6 @@ def _ask_all(walk: Walk) -> bool:
         if word in ("?", "help"):
             lines = textwrap.wrap(question.told_help(walk.said), _WIDTH - 2)
             print_text("".join(f"  {line}\n" for line in lines))
-            asked = ""
             continue
         if word == "back" and question.key in ("operator", "clamps"):
             print_text("? Say back side for that side, or go back for the question before.\n")
@@ -379,9 +382,9 @@ def _wrapped(lead: str, text: str) -> str:
     )
 
 
-def lines_of(question: Question, said: Said, count: str) -> list[str]:
+def lines_of(question: Question, said: Said) -> list[str]:
     """A question's words and the answers that there are, in lines: three at most."""
-    words = textwrap.wrap(f"{count}{question.key}: {question.told_words(said)}", _WIDTH)
+    words = textwrap.wrap(question.told_words(said), _WIDTH)
     return words + _listed(question, said)
 
 
@@ -400,18 +403,35 @@ def _listed(question: Question, said: Said) -> list[str]:
 
 
 def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
-    """What stands in front of an answer: the place, the words, the default."""
+    """What stands in front of an answer: the part, the words, the default; the words once."""
+    default = _numbered(question, walk.default(question))
+    asks = f"  [{default}] > " if default else "  > "
+    if not is_new:
+        return asks
     lines = []
-    if question.key == "controller" and is_new:
+    if question.key == "controller":
         for number, each in enumerate(walk.blocks(), 1):
             first, *more = each.lines or ("",)
             lines.append(f"  {number} {each.tells + ':':28} {first}")
             lines += [f"{'':32}{line}" for line in more]
-    here, all_ = walk.place
-    count = f"{here}/{max(here, all_)} " if question.key != "write" else ""
-    lines += lines_of(question, walk.said, count)
-    default = walk.default(question)
-    return "\n" + "\n".join(lines) + (f"\n  [{default}] > " if default else "\n  > ")
+    lines += lines_of(question, walk.said)
+    return "\n" + "\n".join(lines) + f"\n{asks}"
+
+
+def _numbered(question: Question, default: str | None) -> str | None:
+    """A default; of the blocks that were shown its number."""
+    from pincorner.work.first.questions import DIALECTS
+
+    if question.key == "controller" and default in DIALECTS:
+        return f"{DIALECTS.index(default) + 1}"
+    return default
+
+
+_ON_A_PANEL = """
+On the panel: type the X and Y of the sheet into {}. No figure of the sheet goes into its
+box for Z: whoever runs the program touches off with the tool of the day on the height
+that the sheet names as Z zero, and has the panel take Z from there.
+"""
 
 
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
@@ -426,6 +446,8 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"taken as it was said: {doubt}\n")
     if walk.left_out:
         print_text(f"not known, and left out of the documents: {', '.join(walk.left_out)}\n")
+    for line in walk.unused:
+        print_text(f"not used: {line}\n")
     for file in begun.files:
         print_text(f"wrote {file}\n")
     for file in begun.left:
@@ -453,9 +475,8 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     print_text(
         "  pincorner guide cautions           before the machine moves\n"
         f"  pincorner block {quoted:18} {block}\n"
-        f"  pincorner explain {quoted:16} the same numbers as arithmetic to follow\n"
         f"  pincorner check FILE.nc --station {quoted}   read a program against it\n"
-        "  pincorner guide bed                measure the holes: survey the bed\n"
         "  pincorner register --help          the next station\n"
-        "Documents are yours to change: edit them, and load them with pincorner load FILE.\n"
     )
+    if is_keyed:
+        print_text(_ON_A_PANEL.format(setup.work_offset))

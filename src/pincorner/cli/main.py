@@ -176,8 +176,9 @@ app = typer.Typer(
     name="pincorner",
     cls=Grouped,
     help="Stations on a pin-hole bed: where each jig's program zero is, the setup block that tells "
-    "the controller, and the sheet for the person at the machine.",
-    epilog="Start with: pincorner start, or pincorner demo. Read on with: pincorner guide",
+    "the controller, and the sheet for the person at the machine.\n\nNew here? Go to the machine "
+    "with a tape measure and type: pincorner start my-shop. It asks, and needs no reading before.",
+    epilog="Start with: pincorner start, or look at pincorner demo. More: pincorner guide",
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )

@@ -28,7 +28,6 @@ from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
 from pincorner.work.first.reckoned import (
     angle_of,
     fit_of,
-    front_points,
     mark_of,
     turn_of,
     turns,
@@ -267,12 +266,8 @@ def skew_of(found: Draft, said: Said) -> float:
     return found.setup.skew_mm
 
 
-_LONGEST = {"holder": "jig", "clamps": "right"}
-
-
-def filled(said: Said, longest: bool = False) -> Said:
-    """The answers, and to what is not yet said the default, or one that would do; `longest`: one
-    behind which most is asked."""
+def filled(said: Said) -> Said:
+    """The answers, and to what is not yet said the default, or one that would do."""
     said = replace(said, skew_mm=Said.skew_mm)  # that would take a draft
     for question in QUESTIONS:
         if question.key in said.values or question.members or question.volunteered:
@@ -280,11 +275,8 @@ def filled(said: Said, longest: bool = False) -> Said:
         if not question.asked(said):
             continue
         text = question.default(said) or question.sample
-        is_longest = longest and (question.key in _LONGEST or question.key == "turn")
-        if is_longest:
-            text = _LONGEST.get(question.key) or front_points(90, said)
         try:
-            value = question.read(text, said) if is_longest or not question.optional else None
+            value = None if question.optional else question.read(text, said)
         except ValueError:
             value = question.read(question.sample, said)
         said = said.with_answer(question.key, text, value)

@@ -61,7 +61,8 @@ _BREAKS = re.compile(r",(?!\d)\s*|[;()]\s*|\.\s|\bbut\b|\bwith\b|\bbecause\b")
 
 def as_said(text: str, said: Said) -> str:
     """An answer with its numbers as figures, and phrases that mean an axis as that axis."""
-    plain = _ONE_OF_THEM.sub(" ", in_axes(cleaned(_THREAD.sub(" ", text))))
+    plain = re.sub(r"^(?:no|yes|ok)[,.:] (?=.*[0-9])", "", cleaned(_THREAD.sub(" ", text)))
+    plain = _ONE_OF_THEM.sub(" ", in_axes(plain))
     plain = _RANKED.sub(lambda found: f" {ORDINALS.get(found[1]) or found[2]} ", plain)
     plain = tenths_as_lengths(with_figures(_NO_MORE.sub("up to", plain)), said.unit)
     plain = re.sub(r"(?<=[0-9])(?=x\s*[0-9.])", " ", plain)  # `4x8`: no axis

@@ -71,6 +71,10 @@ _ACROSS = frozenset(
 )
 _UP = frozenset(("up", "back", "away", "deep", "behind", "front", "y", "row", "rows", "down", "in"))
 _FROM_THE_END = re.compile(r"\bfrom (?:the |my )?(?:right|back|rear|far|top)\b")
+_LINES = (
+    ("front", "row", "first"), ("(?:back|rear)", "row", "last"), ("left", "column", "first"),
+    ("right", "column", "last"),
+)  # fmt: skip
 _SMALL = frozenset(
     ("hole", "holes", "the", "of", "from", "and", "in", "a", "one", "to", "it", "is", "at", "my",
      "on", "edge", "counting", "counted", "side", "that", "for", "corner")
@@ -81,6 +85,8 @@ def hole_by_words(text: str, said: Said) -> str | None:
     """The label of `third across, third up`, `the last hole of the first column`; None without such
     words."""
     plain = with_figures(cleaned(text).replace("-", " "))
+    for side, line, which in _LINES:
+        plain = re.sub(rf"\b{side} {line}\b", f"{which} {line}", plain)
     column = re.search(r"\bcolumn ([a-z]{1,2})\b", plain)
     row = re.search(r"\brow ([0-9]{1,3})\b", plain)
     if column and row and column[1] not in _SMALL:

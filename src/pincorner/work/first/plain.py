@@ -110,8 +110,9 @@ def cleaned(text: str) -> str:
 
 
 def in_axes(plain: str) -> str:
-    """A text in which `left to right` is along X, and `front to back` along Y."""
-    return _FRONT_TO_BACK.sub("along y", _LEFT_TO_RIGHT.sub("along x", plain))
+    """A text in which `left to right` is along X, `front to back` along Y, `up and down` Z."""
+    plain = _FRONT_TO_BACK.sub("along y", _LEFT_TO_RIGHT.sub("along x", plain))
+    return re.sub(r"\b(?:up and down|down and up)\b", "along z", plain)
 
 
 _LEFT_TO_RIGHT = re.compile(
@@ -149,6 +150,7 @@ def with_figures(text: str) -> str:
     text = re.sub(r"\b(?:an? |one )?quarter\b(?: of)?(?: an?\b)?", "1/4", text)
     text = re.sub(r"([0-9])\s+and (?:an? )?half\b", r"\1 1/2", text)
     text = re.sub(r"\b(?:an? |one )?half\b(?: an?\b)?", "1/2", text)
+    text = _TENS_AND_RANKS.sub(lambda found: f"{_TENS[found[1]] + ORDINALS[found[2]]}th", text)
     text = _TENS_AND_ONES.sub(_tens_and_ones, text)
     text = re.sub(r"\b(?:a )?couple(?: of)?\b", "2", text)
     text = re.sub(r"\ban? (?=inch\b|foot\b|millimet)", "1 ", text)
@@ -163,6 +165,7 @@ _TENS = {
     "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70,
     "eighty": 80, "ninety": 90,
 }  # fmt: skip
+_TENS_AND_RANKS = re.compile(rf"\b({'|'.join(_TENS)})[- ]({'|'.join(list(ORDINALS)[:9])})\b")
 _TENS_AND_ONES = re.compile(
     rf"\b({'|'.join(_TENS)})(?:[- ]({'|'.join(list(_WORDS_OF_NUMBERS)[1:10])}))?\b"
 )

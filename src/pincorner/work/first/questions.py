@@ -17,6 +17,7 @@ from pincorner.work.first.heard import ALL, AXES, LABELS, NEGATIONS, NUMBERS, SI
 from pincorner.work.first.holes import read_corner, read_missing, tells_holes
 from pincorner.work.first.plain import (
     NO,
+    NOTS,
     Choice,
     Option,
     Unclear,
@@ -86,7 +87,8 @@ class Question(NamedTuple):
     members: the questions that this one asks all in one: it reads texts by their keys. usual: those
     that are taken by their default where nothing is said of them; others are asked. volunteered:
     never asked, but read where it was said. hears: the kinds of what carries something in an answer
-    (`heard.py`) that its reader answers for; same: an answer that says the same in other words.
+    (`heard.py`) that its reader answers for; same: an answer that says the same in other words;
+    needless: why it is not asked.
 
     Words, help and examples may hold {metric|inch}, what depends on the shop's unit.
     """
@@ -112,6 +114,7 @@ class Question(NamedTuple):
     volunteered: bool = False
     hears: frozenset[str] = frozenset()
     same: Callable[[str, Said], str] = lambda text, said: text
+    needless: str = "it is not asked here"
 
     @property
     def rest_usual(self) -> bool:
@@ -210,27 +213,46 @@ SHORT_OF_DIALECT = {
 }
 """What tells each of the shipped dialects from the others, in five words."""
 
-_OF_CONTROLLERS = (
-    (r"\b(?:typ(?:e|ing|ed)|key(?:ed|ing)?|panel|offset (?:page|table|screen)|by hand)\b", "keyed"),
-    (r"\bg ?68\b|\bg ?54\.1\b", "extended"),
-    (r"\br[- ]words?\b|\bby r\b|\bwith r\b", "rs274-turned"),
-    (r"\b(?:no|without|not|nor|doesn't|does not)\b[^,;]*\b(?:sums?|brackets|expressions?|maths?)\b"
-     r"|\bplain numbers\b", "six"),
-    (r"\b(?:sums?|brackets|expressions?)\b|\bg59\.[1-3]\b", "rs274"),
-    (r"\bg ?10\b", "six"),
-)  # fmt: skip
+_OF_CONTROLLERS = {
+    "keyed": r"\b(?:typ(?:e|ing|ed)|key(?:ed|ing)?|panel|offset (?:page|table|screen)|by hand)\b",
+    "extended": r"\bg ?68\b|\bg ?54\.1\b",
+    "rs274-turned": r"\br[- ]words?\b|\bby r\b|\bwith r\b",
+    "rs274": r"\b(?:sums?|brackets|expressions?|maths?|arithmetic)\b|\bg59\.[1-3]\b",
+    "six": r"\bg ?10\b|\bplain numbers\b",
+}
 """What people say of their controller, and which block it takes: the first that is said counts."""
+_DOUBTED = re.compile(r"\b(?:think|believe|maybe|perhaps|probably|guess|sure|know|seen)\b|\?")
 
 
 def _read_controller(text: str, said: Said) -> str:
-    """A number or a name of the blocks that were shown, or what the controller takes."""
+    """A number of the blocks that were shown, or what the controller takes and does not take.
+
+    Raises Unclear for what is doubted, and for what goes with more than one.
+    """
     plain = cleaned(text)
+    does, does_not, doubted = set[str](), set[str](), False
+    for part in re.split(r"[,;:]|\.\s|\b(?:and|but)\b", plain):
+        named = {word for word, pattern in _OF_CONTROLLERS.items() if re.search(pattern, part)}
+        is_negated = NOTS & set(words_of(part)) or "n't" in part
+        (does_not if is_negated else does).update(named)
+        doubted = doubted or bool(named - {"six"} and _DOUBTED.search(part))
+    if not does and not does_not:
+        return _shown_block(text, plain, said)
+    found = next((word for word in _OF_CONTROLLERS if word in does - does_not), None)
+    if found is None and "rs274" in does_not and "six" not in does_not:
+        found = "six"
+    if found is None or doubted or ("keyed" in does and len(does) > 1):
+        number = "" if found is None else f"{DIALECTS.index(found) + 1}"
+        offer = f" Enter takes {number}, {SHORT_OF_DIALECT[found]}." if found else ""
+        raise Unclear(f"which of the five, by its number?{offer}", number or None)
+    return found
+
+
+def _shown_block(text: str, plain: str, said: Said) -> str:
+    """One of the blocks that were shown, by its number."""
     try:
         return _CONTROLLER(text, said)
     except ValueError:
-        for pattern, word in _OF_CONTROLLERS:
-            if re.search(pattern, plain):
-                return word
         numbers = re.findall(r"(?<![a-z0-9.])[1-5](?![0-9.])", plain)
         if len(numbers) == 1 and len(plain.split()) > 2:
             return _CONTROLLER(numbers[0], said)
@@ -238,9 +260,14 @@ def _read_controller(text: str, said: Said) -> str:
             raise Unclear(
                 "not sure which? 5, X and Y typed on its panel, goes with every controller. Enter "
                 "takes that",
-                "keyed",
+                "5",
             ) from None
         raise
+
+
+def _tells_controller(value: str, said: Said) -> str:
+    """The number of the block that was shown, and what tells it from the others."""
+    return f"{DIALECTS.index(value) + 1}, {SHORT_OF_DIALECT[value]}"
 
 
 _GOES = r"\b(?:moves?|travels?|goes|runs?|slides?|rides?|going|moving)"
@@ -258,12 +285,12 @@ _ALONG_WAYS = (
     rf"{_GOES} (?:from )?left (?:and|to) right\b|{_GOES} (?:side to side|sideways)\b|\bsideways\b",
 )
 _MOVES = Choice(
-    Option("across", "beam along X, moves in Y",
+    Option("across", "beam (gantry) left to right",
            ("beam lies across", "beam across", "lies across")),
-    Option("along", "beam along Y, moves in X",
+    Option("along", "beam front to back",
            ("beam lies along", "beam along", "lies along")),
     Option("bed", "the table moves", ("table", "the table moves", "table moves")),
-    Option("arm", "no beam", ("cantilever",)),
+    Option("arm", "an arm on a column", ("cantilever",)),
 )  # fmt: skip
 _TABLE_MOVES = re.compile(
     r"\b(?:table|bed)(?: \(?(?:the )?(?:bed|table)\)?)?(?: that| which)? (?:moves|travels|slides|"
@@ -477,7 +504,7 @@ _OF_ALL = re.compile(
 QUESTIONS: tuple[Question, ...] = (
     Question(
         "unit",
-        "Which unit do you measure in? Say so if the machine's read-out shows the other one.",
+        "Which unit do you measure in? And the read-out, if it shows the other one?",
         together.units,
         usual("mm"),
         "Numbers that you type without a unit are in it. Any length may say its own all the same: "
@@ -506,7 +533,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     _chosen(
         "homes",
-        "Does the machine home (find its switches) when it is switched on, yes or no?",
+        "Does the machine home (find its switches), yes or no?",
         _HOMES,
         usual("yes"),
         "If it does, machine coordinates are the same every day. If not, all coordinates here "
@@ -514,7 +541,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "travel",
-        "How far does it travel in X, Y and Z? Both ends of each, as the read-out shows them.",
+        "Its travel in X, Y and Z: both ends of each, as the read-out shows them?",
         together.travel,
         UNKNOWN,
         "Jog to both ends and read machine coordinates. One number counts from 0; in Z 0 is at the "
@@ -551,7 +578,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "moves",
-        "What moves?",
+        "What carries the spindle over the work, or does the table move?",
         _read_moves,
         UNKNOWN,
         "`pincorner run` reckons from it when what moves stays away from where the next piece is "
@@ -578,15 +605,15 @@ QUESTIONS: tuple[Question, ...] = (
         "controller",
         "Which of these does your controller take? A number.",
         _read_controller,
-        usual("keyed"),
+        usual("5"),
         "What the setup block of a station looks like there. 5 is no block: you type X and Y on "
         "the controller's offset page, which every controller with such a page takes. Take it "
         "where you are not sure; `pincorner edit machine` changes it later. More in: pincorner "
         "guide controllers.",
-        tells=lambda value, said: f"{value}: {SHORT_OF_DIALECT[value]}",
+        tells=_tells_controller,
         listed=lambda said: _CONTROLLER.options,
         examples=("3", "I type offsets on a panel", "G54 to G59, G10 L2, no sums"),
-        unsure=usual("keyed"),
+        unsure=usual("5"),
         hears=frozenset((LABELS, AXES, NEGATIONS)),
     ),
     Question(
@@ -619,6 +646,7 @@ QUESTIONS: tuple[Question, ...] = (
         tells=lambda value, said: f"left, right, front, back {as_told(value, said.unit)}",
         label="reach",
         unknown="no times for loading are reckoned",
+        needless="the table moves, and nothing is reckoned from it then",
     ),
     Question(
         "nose",
@@ -706,7 +734,7 @@ QUESTIONS: tuple[Question, ...] = (
             "|3/4 in holes every 4 in, 12 across and 24 deep}",
         ),
         members=("pitch", "holes", "hole"),
-        hears=_AXES,
+        hears=_SIDED,
     ),
     Question(
         "pitch",
@@ -727,12 +755,12 @@ QUESTIONS: tuple[Question, ...] = (
         reckoned.holes_that_fit,
         "Columns are lettered A, B, C along X, rows are numbered 1, 2, 3 along Y.",
         doubts=reckoned.holes_doubts,
-        cannot=reckoned.holes_doubts,
+        cannot=reckoned.holes_cannot,
         sample="10 x 6",
         examples=("12 x 7", "7 rows of 12"),
         tells=tells_holes,
         label="holes",
-        hears=_AXES,
+        hears=_SIDED,
     ),
     Question(
         "hole",
@@ -792,15 +820,15 @@ QUESTIONS: tuple[Question, ...] = (
         "hole_position",
         "How far off may a hole be from where it should be? Two holes in three are within this.",
         _read_spread,
-        usual("0.1 mm", "0.004 in"),
+        reckoned.usual_error,
         "Some {0.1 mm|0.004 in} where the machine itself drilled them; more where they were "
         "drilled by hand. From it follows which pins are best, and how well the work is known to "
-        "lie; a survey of the bed measures it. Where you are not sure the usual "
-        "{0.1 mm|0.004 in} counts.",
+        "lie; a survey of the bed measures it. Where you are not sure the usual counts: less "
+        "for reamed holes.",
         optional=True,
         doubts=reckoned.size_doubts(0, 2, "an error"),
         examples=("{0.1|0.004}",),
-        unsure=usual("0.1 mm", "0.004 in"),
+        unsure=reckoned.usual_error,
         label="holes off by up to",
         same=_spread_said,
     ),
@@ -845,6 +873,7 @@ QUESTIONS: tuple[Question, ...] = (
         cannot=reckoned.far_cannot,
         examples=reckoned.far_examples,
         tells=reckoned.tells_far,
+        same=reckoned.far_said,
         unknown="row 1 counts as parallel to X until a survey shows how the bed lies turned",
         hears=_SIDED,
     ),
@@ -1048,8 +1077,8 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "place",
-        "The work is pushed into an inside corner between two rows of pins. Which hole is in that "
-        "corner (it stays empty), and where does the work lie from it?",
+        "The work is pushed into the corner of two rows of pins. Which hole is in that corner (it "
+        "stays empty), and where does the work lie from it?",
         together.place(read_corner, reckoned.read_toward),
         lambda said: f"A1, {reckoned.quadrant_words('+x+y', said)}",
         "Pins stand in the row and in the column of that hole. It has a label, as A1, or words, as "
@@ -1183,6 +1212,7 @@ QUESTIONS: tuple[Question, ...] = (
         "G54 to G59, or what else your controller has. The block writes it, or you key it in; "
         "nothing else should.",
         examples=("G55",),
+        tells=reckoned.tells_work_offset,
         hears=frozenset((LABELS,)),
     ),
     _chosen(
@@ -1251,11 +1281,25 @@ QUESTIONS: tuple[Question, ...] = (
     ),
 )
 
+_PARTS = {"unit": "machine", "board": "bed", "pins": "pins", "holder": "piece", "place": "place"}
+
+
+def part_of(question: Question) -> str:
+    """Which part of the way a question stands in, as `BED, 2 of 5`; nothing for the last one."""
+    found, at = "", 0
+    for each in QUESTIONS:
+        if each.key in _PARTS:
+            found, at = _PARTS[each.key], at + 1
+        if each.key == question.key:
+            return f"{found.upper()}, {at} of {len(_PARTS)}"
+    return ""
+
+
 WRITE = _chosen(
     "write",
     lambda said: (
-        f"Write the documents, load them and print the first sheet on {paper_of(said)} paper, yes "
-        f"or no? For the other paper: yes, {'a4' if paper_of(said) == 'letter' else 'letter'}."
+        f"Write it all and print the first sheet on {paper_of(said)} paper, yes or no? For the "
+        f"other paper: yes, {'a4' if paper_of(said) == 'letter' else 'letter'}."
     ),
     yes_or_no(("letter", "us letter", "a4", "print", "write")),
     usual("yes"), "back: to the last question. no, or quit: what was answered is kept.",

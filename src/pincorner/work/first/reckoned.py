@@ -31,7 +31,6 @@ from pincorner.work.first.sided import (
     Room,
     Sides,
     clauses_in,
-    from_corner,
     place_in,
     read_sides,
     without_count,
@@ -350,6 +349,22 @@ def holes_doubts(value: list[int], said: Said) -> list[str]:
     return doubts
 
 
+def holes_cannot(value: list[int], said: Said) -> list[str]:
+    """Holes that reach over more than the bed; beyond the travel some may lie."""
+    return holes_doubts(value, said) if said["size"] else []
+
+
+def usual_error(said: Said) -> str:
+    """How far off holes are as a rule: reamed ones less (common practice, no source)."""
+    is_reamed = class_in(said.texts.get("hole", "")) or "reamed" in said.texts.get("hole", "")
+    return str(usual(*(("0.02 mm", "0.001 in") if is_reamed else ("0.1 mm", "0.004 in")))(said))
+
+
+def tells_work_offset(value: str, said: Said) -> str:
+    """A work offset, and who sets it."""
+    return f"{value}, which {'you key in' if said['controller'] == 'keyed' else 'the block writes'}"
+
+
 def grid_mm(said: Said) -> tuple[float, float]:
     """From the first hole to the last, along X and Y, mm."""
     (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
@@ -422,61 +437,119 @@ _THERE = re.compile(
     r"(?:(?:i|we|set|it is|it's|is|right|just|exactly|over|in|at|on|the|hole|middle|of|there|here"
     r"|a1|same|yes|itself|zero|pin)\s*)+"
 )
-_BEHIND_WHAT = re.compile(
-    r"\b(?:of|behind|from|to|beyond|above|past)\s+(?:the|a|my|that|this)\s+"
-    r"(?!(?:left|right|front|back|rear)\b)([a-z][a-z -]*?)"
-    r"(?=\s*(?:[,;.0-9]|and\b|is\b|$))"
+_OF = r"(?:of|behind|from|to|beyond|past|at|over)"
+_REFERENCES = re.compile(
+    rf"\b{_OF}\s+(?:the|a|an|my|our|that|this|its)\s+(?!(?:left|right|front|back|rear)\b)"
+    r"(?P<what>(?:middle of (?:the )?)?[a-z][a-z -]*?)"
+    r"(?=\s*(?:[,;.0-9]|\band\b|\bis\b|\bof\b|$))|\b(?:of|behind|from|past) (?P<a1>(?:hole )?a1)\b"
 )
+_HOLE_A1 = re.compile(r"\b(?:hole|a1)\b")
+_SUBJECT = re.compile(r"^(?:no,? |yes,? )?(?:the |a |my )?(?P<what>[a-z][a-z0-9 ]*?) (?:is|lies)\b")
+_WAY = re.compile(
+    rf"(?P<before>{LENGTH})\s+(?:to |on )*(?:the |its )?"
+    r"(?P<way>left|right|behind|back|front|ahead)\b"
+    rf"|\b(?P<way_2>left|right|behind|back|front)\s+(?:of it )?(?:by )?(?P<after>{LENGTH})"
+)
+_SIGN = {
+    "left": ("x", -1), "right": ("x", 1), "behind": ("y", 1), "back": ("y", 1), "front": ("y", -1),
+    "ahead": ("y", -1),
+}  # fmt: skip
 
 
 def read_a1(text: str, said: Said) -> list[Amount]:
     """Where hole A1 is; on a machine that does not home, from the place where G54 is set, in words
-    such as `30 right and 40 behind the cross`."""
-    if homes(said):
-        found: list[Amount] = several(-50_000, 50_000, 2)(text, said)
-        return found
+    such as `30 right and 40 behind the cross`, or of that place from the hole.
+
+    Raises Unclear where it is not said which of them is where.
+    """
     plain = cleaned(text)
+    if homes(said):
+        if set(words_of(plain)) & {"right", "back", "rear", "behind"}:
+            raise Unclear("A1 is the hole front left, of lowest X and Y. Which X and Y there?")
+        found: list[Amount] = several(-50_000, 50_000, 2)(_FRONT_LEFT.sub(" ", plain), said)
+        return found
     if _THERE.fullmatch(plain.strip(".") + " ") or _THERE.fullmatch(plain.strip(".")):
         return [Amount("0", 0.0), Amount("0", 0.0)]
-    bare = _BEHIND_WHAT.sub(_without_what, re.sub(r"\b(?:hole )?a1\b", " ", plain))
-    found = from_corner(-50_000, 50_000)(bare, said)
-    return list(found)
+    bare = re.sub(r"\bin front\b", "front", plain)
+    ways = list(_WAY.finditer(with_points(bare, (2,))))
+    if not ways:
+        return amounts(_A1_IS.sub(" ", bare), said, 2)
+    if said["operator"] not in (None, "front"):
+        raise Unclear("as X and Y, please: hole A1 from the mark, such as X -20 Y 35")
+    sign = -1 if _counts_from_the_hole(bare) else 1
+    by_axis: dict[str, Amount] = {}
+    for way in ways:
+        axis, plus = _SIGN[way["way"] or way["way_2"]]
+        (long,) = amounts(way["before"] or way["after"], said, 1)
+        by_axis[axis] = long if plus * sign > 0 else _turned_round(long)
+    if len(ways) != 2 or sorted(by_axis) != ["x", "y"]:
+        raise Unclear("how far is hole A1 from the mark along X, and along Y? Such as X -20 Y 35")
+    return [by_axis["x"], by_axis["y"]]
 
 
-def _without_what(match: re.Match[str]) -> str:
-    """What a place is counted from, left out; the side stays."""
-    return match[0].split()[0] if match[0].startswith(("behind", "beyond")) else " "
+_FRONT_LEFT = re.compile(
+    r"\b(?:the )?(?:first |near )?(?:front left|left front)(?: (?:hole|corner))?\b"
+)
+_A1_IS = re.compile(r"\b(?:hole )?a1\b(?: is)?|\b(?:no|yes)\b,?")
+
+
+def _turned_round(found: Amount) -> Amount:
+    written = found.written
+    return Amount(written[1:] if written.startswith("-") else f"-{written}", -found.mm)
+
+
+def _counts_from_the_hole(plain: str) -> bool:
+    """Whether it is said where the mark is, from hole A1. Raises Unclear where that is not sure."""
+    of = [match["a1"] or match["what"] for match in _REFERENCES.finditer(plain)]
+    last = next((each for each in reversed(of) if each not in ("left", "right")), "")
+    from_hole = bool(_HOLE_A1.search(last))
+    subject = _SUBJECT.match(plain)
+    if subject and from_hole == bool(_HOLE_A1.search(subject["what"])) and last:
+        raise Unclear(
+            "how far is hole A1 from the mark? X to the right, Y behind, such as X -20 Y 35"
+        )
+    if subject and not last:
+        return not _HOLE_A1.search(subject["what"])
+    return from_hole
 
 
 def mark_of(said: Said) -> str:
     """What G54 is set over where that is not hole A1; nothing where it is."""
     if homes(said) or not said["a1"] or not any(each.mm for each in said["a1"]):
         return ""
-    words = _BEHIND_WHAT.findall(cleaned(said.texts["a1"]))
-    words = [word for word in words if not set(word.split()) & {"left", "right", "front", "back"}]
-    return f"the {words[-1]}" if words else "its mark"
+    plain = cleaned(said.texts["a1"])
+    words = [match["what"] for match in _REFERENCES.finditer(plain) if match["what"]]
+    words += [match["what"] for match in [_SUBJECT.match(plain)] if match]
+    words = [
+        word for word in words if not _HOLE_A1.search(word) and not set(word.split()) & {*_SIGN}
+    ]
+    return (
+        f"the {words[0].removeprefix('middle of ').removeprefix('the ')}" if words else "its mark"
+    )
 
 
 def tells_a1(value: list[Amount], said: Said) -> str:
-    """Where hole A1 is, with the sum where it is counted from a mark."""
-    after = said.with_answer("a1", said.texts.get("a1", ""), value)
+    """Where hole A1 is; from a mark in words and as X and Y."""
     if homes(said) or not any(each.mm for each in value):
         at = f"A1 at X {value[0].written}, Y {value[1].written}"
         return at if homes(said) else f"{at}: G54 is set over hole A1"
-    sums = ", ".join(
-        f"{axis} 0 {'-' if each.mm < 0 else '+'} {told_size(abs(each.mm), said.unit)}"
-        for axis, each in zip("XY", value, strict=True)
-    )
-    return f"G54 is zero at {mark_of(after)}; hole A1 is at {sums} from there"
+    x, y = (each.mm for each in value)
+    told_x, told_y = (told_size(abs(each.mm), said.unit) for each in value)
+    along = [f"{told_x} {'right' if x > 0 else 'left'} of"] if x else []
+    along += [f"{told_y} {'behind' if y > 0 else 'in front of'}"] if y else []
+    signs = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", value, strict=True))
+    mark = mark_of(said.with_answer("a1", said.texts.get("a1", ""), value))
+    return f"G54 is zero at {mark}; hole A1 lies {' and '.join(along)} it: {signs}"
 
 
 def a1_words(said: Said) -> str:
     """The question where hole A1 is: on a machine that does not home, from where G54 is set."""
     if homes(said):
         return "Jog over the middle of hole A1 (lowest X and Y). Which X and Y does it read?"
+    by = "right and behind" if said["operator"] in (None, "front") else "X and Y"
     return (
         "Where do you set G54? Over hole A1 itself: Enter. Over a mark elsewhere: how far hole A1 "
-        "(lowest X and Y) is from that mark, right and behind."
+        f"(lowest X and Y) is from that mark, {by}."
     )
 
 
@@ -484,6 +557,8 @@ def a1_examples(said: Said) -> tuple[str, ...]:
     """Answers to the same."""
     if homes(said):
         return ("{X 80.0 Y 90.0|X 2.5 Y 3.25}", "{80 90|2.5 3.25}")
+    if said["operator"] not in (None, "front"):
+        return ("0 0", "{X 30 Y 40|X 1 Y 2}")
     return ("0 0", "{30 right and 40 behind the cross|1 right and 2 behind the cross}")
 
 
@@ -498,11 +573,19 @@ class Far(NamedTuple):
 
 
 def far_hole(said: Said) -> tuple[str, tuple[float, float]]:
-    """The hole that the grid's angle is best read off by, and where it is from A1 as drawn, mm."""
-    (columns, rows), (along_x, along_y) = said["holes"], grid_mm(said)
+    """The hole that the grid's angle is best read off by, the farthest within the travel, and where
+    it is from A1 as drawn, mm."""
+    (columns, rows), pitches = said["holes"], [each.mm for each in said["pitch"]]
+    most = [columns - 1, rows - 1]
+    for number, (axis, pitch_mm) in enumerate(zip("xy", pitches, strict=True)):
+        travel, at = said[f"travel_{axis}"], said["a1"]
+        if travel and at:
+            room = int((travel[1].mm - at[number].mm) / pitch_mm + 1e-6)
+            most[number] = max(0, min(most[number], room))
+    along_x, along_y = (many * pitch for many, pitch in zip(most, pitches, strict=True))
     if along_x >= along_y:
-        return f"{ColumnLetters().of(columns)}1", (along_x, 0.0)
-    return f"A{rows}", (0.0, along_y)
+        return f"{ColumnLetters().of(most[0] + 1)}1", (along_x, 0.0)
+    return f"A{most[1] + 1}", (0.0, along_y)
 
 
 def far_examples(said: Said) -> tuple[str, ...]:
@@ -511,7 +594,9 @@ def far_examples(said: Said) -> tuple[str, ...]:
     at = (in_unit(a.mm + d, said.unit) for a, d in zip(said["a1"], drawn, strict=True))
     shown = " ".join(f"{axis} {each:.6g}" for axis, each in zip("XY", at, strict=True))
     line = "row" if drawn[0] else "column"
-    return (f"{label} {shown}", f"last hole of the first {line}, {shown}")
+    by_words = f"last hole of the first {line}, {shown}"
+    is_last = hole_by_words(by_words.partition(",")[0], said) == label
+    return (f"{label} {shown}", by_words) if is_last else (f"{label} {shown}",)
 
 
 def angle_of(said: Said) -> float:
@@ -532,12 +617,23 @@ _PLACE_OF = re.compile(
 _SEPARATES = re.compile(r"[\s,;:=]*(?:\b(?:is|at|reads?|shows?)\b[\s,:=]*)*$")
 
 
+def far_said(text: str, said: Said) -> str:
+    """The same without why it is not another hole."""
+    return _OUT_OF_REACH.sub("", cleaned(text))
+
+
+_OUT_OF_REACH = re.compile(
+    r"\b(?:i |we |it )?(?:can't|cannot|cant|could not|couldn't|won't|does not|doesn't|never) "
+    r"(?:get to|reach|go to)\b[^,;:.]*[,;:.]\s*(?:so |but |instead )*"
+)
+
+
 def read_far(text: str, said: Said) -> Far:
     """A second hole, named or not, as it was read off. Raises ValueError where it cannot be it."""
-    plain = cleaned(text)
+    plain = far_said(text, said)
     named = _LABEL.match(plain)
     label = named[1].upper() if named and named[1] not in ("x1", "y1") else None
-    rest = plain[named.end() :] if named and label else text
+    rest = plain[named.end() :] if named and label else plain
     if label is None and (place := _PLACE_OF.search(plain)):
         label = hole_by_words(_SEPARATES.sub("", plain[: place.start()]), said)
         rest = plain[place.start() :] if label else rest
@@ -620,7 +716,7 @@ def far_doubts(value: Far, said: Said) -> list[str]:
 def usual_bed_words(said: Said) -> str:
     """What is usual of a bed, in one sentence."""
     edge = f"A1 {edge_in_the_middle(said)} from its left and front edges, " if said["size"] else ""
-    off = usual("0.1 mm", "0.004 in")(said)
+    off = usual_error(said)
     return (
         f"As usual: no cuts into the bed, {edge}holes off by up to {off}, none missing? "
         "Or say what is otherwise."
@@ -637,8 +733,8 @@ def more_words(said: Said) -> str:
     """The question whether what is only for `run` and `check` is told now."""
     reach = "" if said["moves"] in (None, "bed") else "how far what moves reaches around it, "
     return (
-        f"Do you know, now or later, how wide the spindle's lower end is, {reach}how well it comes "
-        "back to a place?"
+        f"Do you know how wide the spindle's lower end is, {reach}how well it comes back to a "
+        "place? Or later."
     )
 
 

@@ -9,7 +9,7 @@ from itertools import pairwise, takewhile
 from typing import NamedTuple
 
 from pincorner.units import in_unit, told_size
-from pincorner.work.first.plain import NOTS, Unclear, Wanted, cleaned
+from pincorner.work.first.plain import NOTS, Unclear, Wanted, cleaned, words_of
 from pincorner.work.first.typed import (
     LENGTH,
     Amount,
@@ -268,9 +268,10 @@ def reaches(text: str, said: Said) -> list[Amount]:
 
     Raises Wanted, and Unclear for one length.
     """
-    plain = re.sub(r"\b(?:except|but|only)\b", ",", with_points(text, (4,)))
-    plain = _ALL.sub(" left right front back ", plain)
-    tokens = list(scan(_BOTH.sub(" left right ", plain), text, _OF_REACH, _SIDE_OF))
+    plain = re.sub(r"\b(?:except|but)\b", ",", with_points(text, (4,)))
+    plain = re.sub(r"\bonly\b", " ", plain)
+    plain = _BOTH.sub(" left right ", _ALL.sub(" left right front back ", plain))
+    tokens = list(scan(plain, text, _OF_REACH, _SIDE_OF))
     found = [token for token in tokens if isinstance(token, re.Match)]
     read = dict(zip(found, read_amounts(found, said), strict=True))
     if len(found) == len(tokens) == 1:
@@ -281,10 +282,10 @@ def reaches(text: str, said: Said) -> list[Amount]:
     if len(found) == len(tokens) == 4:
         by_side = dict(zip(SIDES, read.values(), strict=True))
     elif len(found) < len(tokens):
-        groups = [
-            ({_SIDE_OF[word] for word in words}, read[match])
-            for match, words in _grouped(tokens, text, _OF_REACH)
+        of_each = _by_clause(plain) or [
+            {_SIDE_OF[word] for word in words} for _, words in _grouped(tokens, text, _OF_REACH)
         ]
+        groups = list(zip(of_each, read.values(), strict=True))
         for sides, one_length in groups:
             if sides == set(SIDES):
                 by_side = dict.fromkeys(SIDES, one_length)  # the others say what is otherwise
@@ -302,6 +303,23 @@ def reaches(text: str, said: Said) -> list[Amount]:
     for each_length in by_side.values():
         must_be_within(each_length, 0, 5000, said.unit)
     return [by_side[side] for side in SIDES]
+
+
+def _by_clause(plain: str) -> list[set[str]]:
+    """The sides of each length, where each stands in a clause of its own with its sides; nothing
+    where that is not so."""
+    parts = [part for part in re.split(r",(?!\d)|;|\band\b", plain) if part.strip()]
+    is_side_first = re.match(r"[^0-9]*\b(?:left|right|front|back)\b", parts[0])
+    clauses: list[str] = []
+    for part in reversed(parts) if is_side_first else parts:  # what has no length joins the next
+        if clauses and not re.search("[0-9]", part):
+            clauses[-1] += f" {part}"
+        else:
+            clauses.append(part)
+    clauses = clauses[::-1] if is_side_first else clauses
+    found = [{_SIDE_OF[word] for word in words_of(each) if word in _SIDE_OF} for each in clauses]
+    is_one_each = all(len(re.findall(LENGTH, each)) == 1 for each in clauses)
+    return found if is_one_each and all(found) else []
 
 
 def _grouped(tokens: Sequence[re.Match[str] | str], text: str, wanted: str) -> list[_Group]:

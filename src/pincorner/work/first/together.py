@@ -17,11 +17,21 @@ from pincorner.work.first.plain import (
     OneByOne,
     Unclear,
     cleaned,
+    in_axes,
     is_not_known,
     with_figures,
     words_of,
 )
-from pincorner.work.first.typed import LENGTH, Reader, Said, amounts, clauses, counts
+from pincorner.work.first.typed import (
+    ALONG_WORDS,
+    LENGTH,
+    Reader,
+    Said,
+    amounts,
+    class_in,
+    clauses,
+    counts,
+)
 
 Parts = Mapping[str, str]
 
@@ -70,7 +80,10 @@ _UNIT_BEHIND = re.compile(r"(?:(?<![a-z])(?:mm|cm|inch(?:es)?|in|ft)|\")\s*\.?$"
 
 def travel(text: str, said: Said) -> Parts:
     """The ends of X, Y and Z: by the letters of axes, or in this order."""
-    plain = re.sub(r"(?<=[0-9])\s*(?:x|by)\s*(?=[-0-9.])", " , ", with_figures(cleaned(text)))
+    plain = in_axes(with_figures(cleaned(text)))
+    plain = re.sub(r"(?<=[0-9])\s*(?:x|by)\s*(?=[-0-9.])", " , ", plain)
+    if re.search(r"(?<!along )\b[xyz]\b", plain):
+        plain = re.sub(r"\s*\balong [xyz]\b", " ", plain)  # `X 0 to 49 left to right`
     axes = list(_AXES.finditer(plain))
     if axes and len({match[1] for match in axes}) == len(axes):
         found = _by_axis(plain, axes)
@@ -117,11 +130,18 @@ def _spans(plain: str) -> list[str]:
 # ---- what may be told later ----------------------------------------------------------------------
 
 _MORE = {
-    "carriage": r"\breach(?:es)?|\bsticks? out|\boverhang|\bmoves? with|\bcarriage",
-    "nose": r"\bnose|\bnut\b|\bcollet|\bchuck",
-    "repeatability": r"\brepeat|\bcomes? back|\bbacklash|\bplay\b|\bwithin\b",
+    "repeatability": r"\brepeat\w*|\bcomes? back|\bbacklash|\bplay\b|\bwithin\b",
+    "nose": r"\bnose|\bnut\b|\bcollet|\bchuck|\blower end",
+    "carriage": r"\breach(?:es)?|\bsticks? out|\boverhang|\bmoves? with|\bcarriage|\bsides?\b"
+    r"|\b(?:left|right|front|back|rear|behind)\b|\beach way|\b(?:all )?(?:a)?round\b",
 }
+"""Words of what may be told of a machine: the first that a clause has."""
 _LATER = frozenset(("later", "skip", "not", "known", "no", "none", "next", "leave", "pass"))
+_OF_MORE = re.compile(
+    rf"{_MORE['repeatability']}|{_MORE['nose']}|\breach(?:es)?\b|\bcarriage\b"
+    r"|\b(?:yes|the|a|of|is|are|about|and|with|its|spindle'?s?|head|everything|what|that)\b|&"
+)
+"""Words that are none of their questions."""
 
 
 def more(text: str, said: Said) -> Parts:
@@ -134,41 +154,22 @@ def more(text: str, said: Said) -> Parts:
         return {}
     if not re.search("[0-9]", with_figures(plain)):
         raise OneByOne("what is known of the machine")
-    marks = sorted(
-        (match.start(), key)
-        for key, words_ in _MORE.items()
-        for match in re.finditer(words_, plain)
-    )
-    marks = [each for at, each in enumerate(marks) if not at or marks[at - 1][1] != each[1]]
-    if not marks:
+    found: dict[str, list[str]] = {}
+    for part in re.split(r"[,;](?!\d)\s*|:\s|\bbut\b", with_figures(plain)):
+        about = [key for key, pattern in _MORE.items() if re.search(pattern, part)]
+        if len(about) > 1 and "carriage" in about and len(re.findall(LENGTH, part)) > 1:
+            for each in re.split(r"\band\b", part):  # `reach 6 and the nut is 2`
+                key = next((k for k, pattern in _MORE.items() if re.search(pattern, each)), "")
+                found.setdefault(key, []).append(each)
+        elif about:
+            found.setdefault(about[0], []).append(part)
+    found.pop("", None)
+    if not found:
         return {"nose" if said["moves"] in (None, "bed") else "carriage": plain}
-    begins = _clause_starts(plain, [at for at, _ in marks])
-    ends = [*begins[1:], len(plain)]
-    found = {
-        key: _stripped(plain[start:end], key)
-        for (_, key), start, end in zip(marks, begins, ends, strict=True)
+    return {
+        key: " ".join(_OF_MORE.sub(" ", ", ".join(parts)).split()).strip(" ,;:=")
+        for key, parts in found.items()
     }
-    if re.search("[0-9]", before := plain[: begins[0]]):
-        found.setdefault("carriage", before.strip(" ,;"))
-    return found
-
-
-def _clause_starts(plain: str, marks: Sequence[int]) -> list[int]:
-    """Where the clauses of these places begin: behind the comma in front of them."""
-    found: list[int] = []
-    for at in marks:
-        comma = max(plain.rfind(",", 0, at), plain.rfind(";", 0, at), plain.rfind(" and ", 0, at))
-        since = found[-1] if found else -1
-        found.append(comma + 1 if comma > since or not found else at)
-    return found
-
-
-def _stripped(part: str, key: str) -> str:
-    """A part without the word that it was known by, which is no word of its question."""
-    bare = re.sub(_MORE[key], " ", part)
-    return re.sub(
-        r"\b(?:the|a|of|is|about|and|with|its|spindle|everything|what|that)\b|&", " ", bare
-    ).strip(" ,;:=")
 
 
 # ---- the bed -------------------------------------------------------------------------------------
@@ -222,6 +223,8 @@ _WIDTHS = (
 def grid(text: str, said: Said) -> Parts:
     """How many holes, how far apart and how wide: by their words, or in this order."""
     rest = re.sub(r"\bm[0-9]{1,2}\b", " ", with_figures(cleaned(text)))
+    its = class_in(rest) or " ".join(re.findall(r"\breamed\b", rest)[:1])
+    rest = rest.replace(class_in(rest) or its, " ") if its else rest
     found: dict[str, str] = {}
     for key, patterns in (("pitch", _PITCHES), ("hole", _WIDTHS)):
         for match in filter(None, (re.search(each, rest) for each in patterns)):
@@ -229,23 +232,24 @@ def grid(text: str, said: Said) -> Parts:
             rest = f"{rest[: match.start()]} , {rest[match.end() :]}"
             break
     left = [part for part in re.split(r"[,;:]", rest) if re.search("[0-9]", part)]
-    together_ = ", ".join(part.strip() for part in left)
-    if left and _reads(counts, together_, said):
-        found["holes"], left = together_, []
+    counted = [part for part in left if ALONG_WORDS & set(words_of(part))]
+    for those in (left, counted):
+        together_ = ", ".join(part.strip() for part in those)
+        if those and _reads(counts, together_, said):
+            found["holes"], left = together_, [part for part in left if part not in those]
+            break
     for part in left:
         if "holes" not in found and _reads(counts, part, said):
             found["holes"] = part.strip()
-        elif missing := _missing(found):
+        elif missing := [key for key in ("pitch", "hole") if key not in found]:
             found[missing[0]] = part.strip()
         else:
             found.setdefault("holes", part.strip())  # which asks what it does not know
     if not found:
         raise OneByOne("the holes")
+    if its and "hole" in found:
+        found["hole"] += f" {its}"
     return found
-
-
-def _missing(found: Mapping[str, str]) -> list[str]:
-    return [key for key in ("pitch", "hole") if key not in found]
 
 
 def _reads(read: Reader, text: str, said: Said) -> bool:
@@ -260,7 +264,8 @@ _USUAL_BED = {
     "edge": r"\bedges?\b|\bfrom (?:the |its )?(?:left|front)|\bleft\b|\bfront\b",
     "spoil": r"\bcut(?:s|ting|ters?)?\b|\bspoil\b|\binto\b|\bdeep\b",
     "missing": r"\bmissing\b|\bgone\b|\bnot there\b|\bunus(?:ed|able)\b|\bnone of\b|\bplugged\b",
-    "hole_position": r"\bwithin\b|\boff\b|\bposition|\bplaces?\b|\berror|\bbored\b|\bdrilled\b"
+    "hole_position": r"\bwithin\b|\boff\b|\bout\b|\btenths?\b|\bposition|\bplaces?\b|\berror"
+    r"|\bbored\b|\bdrilled\b"
     r"|\btemplate|\baccura|\btwo (?:in|of|out of) three\b",
 }
 
@@ -327,7 +332,7 @@ def pins(text: str, said: Said) -> Parts:
     for part in clauses(plain):
         if not re.search("[0-9]", part):
             continue
-        is_one = len(re.findall(LENGTH, part)) == 1
+        is_one = len(re.findall(rf"(?<![a-z0-9.]){LENGTH}", part)) == 1
         if is_one and (_LONG.search(part) or _HALF_OF_IT.search(part)):
             beside.append(part)
         elif _AT_THE_WORK.search(part) or ("shank" in found and re.search(r"\babove it\b", part)):
@@ -340,7 +345,11 @@ def pins(text: str, said: Said) -> Parts:
             found["in_hole"] = part
         else:
             thick.append(part)
-    if len(thick) == 1 and len(numbers := re.findall(LENGTH, thick[0])) in (2, 3) and not found:
+    if (
+        len(thick) == 1
+        and len(numbers := re.findall(rf"(?<![a-z0-9.]){LENGTH}", thick[0])) in (2, 3)
+        and not found
+    ):
         thick = numbers  # `20 18 25`
     by_name = _measured_once(thick, said)
     if "pin_height" not in found and len(thick) > 1:
@@ -410,7 +419,7 @@ def _of_its_length(beside: Sequence[str], found: Mapping[str, str], said: Said) 
 
 def _alone(part: str) -> str:
     """The one length of a part, with the class of its fit; the part where it has more."""
-    found = list(re.finditer(_CLASSED, part))
+    found = list(re.finditer(rf"(?<![a-z0-9.]){_CLASSED}", part))
     return found[0]["len"] if len(found) == 1 else part
 
 

@@ -20,6 +20,7 @@ from pincorner.work.first.plain import (
     Unclear,
     Wanted,
     cleaned,
+    in_axes,
     with_figures,
     words_of,
 )
@@ -72,7 +73,7 @@ go goes going travel travels deviation error x y z end ends lowest highest low w
 height thickness size large big tape tip piece part stock blank jig tray front-to-back
 left-to-right block ground dowel dowels rod peg pegs dog dogs beech birch oak ash maple plywood ply
 wooden hardwood brass plastic scrap nylon screwed strip cutter's round-headed rather fairly taped
-checked counting through thru until till
+checked counting through thru until till reamed bored drilled hardened tooling
 """
 FILLING = HEDGES | frozenset(_FILLING.split())
 """Words around lengths that change nothing about them."""
@@ -443,7 +444,7 @@ def odd(found: Amount, low_mm: float, high_mm: float, what: str, unit: Unit) -> 
 
 def span(text: str, said: Said) -> list[Amount]:
     """The two ends of a travel; one length goes from or to 0."""
-    plain = re.sub(r",(?=[^\s])", ", ", cleaned(text))
+    plain = re.sub(r"\balong [xyz]\b", " ", in_axes(re.sub(r",(?=[^\s])", ", ", cleaned(text))))
     found = amounts(plain, said, 1, 2)
     found = sorted([Amount("0", 0.0), *found] if len(found) == 1 else found, key=lambda at: at.mm)
     if found[0].mm == found[1].mm:
@@ -459,6 +460,7 @@ _ALONG = {
     "sideways": "x", "rows": "y", "row": "y", "deep": "y", "y": "y", "back": "y", "up": "y",
     "away": "y", "long": "y", "high": "y", "tall": "y", "down": "y",
 }  # fmt: skip
+ALONG_WORDS = _ALONG.keys() - {"x", "y"}
 _COUNT_WORDS = HEDGES | set(_ALONG) | {
     "by", "x", "and", "of", "in", "along", "holes", "hole", "axis", "each", "way", "ways", "both",
     "grid", "on", "direction", "every", "per", "with", "times", "square", "to", "side", "sides",

@@ -30,7 +30,6 @@ from pincorner.work.first.drafting import (
     Draft,
     SampleBlock,
     draft,
-    filled,
     sample_blocks,
     skew_of,
     texts_of,
@@ -302,7 +301,7 @@ class Walk:
             part = parts.get(key) or (self._usual_of(member, question, said) if is_asked else None)
             if not is_asked or part is None:
                 if part is not None:
-                    told_so.append(f"{member.label} left aside, it is not asked here")
+                    told_so.append(f"{member.label} left aside: {member.needless}")
                 continue
             try:
                 kept, value = read_answer(member, part, said)
@@ -326,7 +325,17 @@ class Walk:
         if lost and is_sure:
             raise ValueError(f"what of {_quoted(lost)}?")
         if lost:
-            doubts[""] = [f"And what of {_quoted(lost)}? Say that otherwise."]
+            left = [key for key in question.members if self._is_left(key, parts, said)]
+            if left and not stopped:  # what is not sure is asked by itself
+                taken = {key: kept for key, kept in taken.items() if key not in left}
+                said = self._said_of(taken)
+                stopped = Unclear(
+                    f"and {_quoted(lost)}? Say it where it belongs: that is asked now"
+                )
+                doubts, told_so = {}, [each for each in told_so if not each.endswith("not known")]
+                self.opened.add(question.key)
+            else:
+                doubts[""] = [f"And what of {_quoted(lost)}? Say that otherwise."]
         if doubts and not is_sure and (question.key, text) not in self.sure:
             if not stopped:
                 self.sure.add((question.key, text))
@@ -337,12 +346,25 @@ class Walk:
         is_offered = isinstance(stopped, Unclear) and stopped.meant is not None
         if stopped and not taken and question.key not in self.failed and not is_offered:
             self.failed.add(question.key)
+            self.heard = "; ".join(told_so)
             raise stopped
         self._take_whole(question, text, said, taken)
         self.heard = "; ".join(told_so)
         if stopped:
             raise stopped
         return []
+
+    def _is_left(self, key: str, parts: Mapping[str, str], said: Said) -> bool:
+        """Whether one of several questions was not answered with the others."""
+        member = _BY_KEY[key]
+        return key not in parts and not member.volunteered and member.asked(said)
+
+    def _said_of(self, taken: Mapping[str, str]) -> Said:
+        """What was said, with these answers."""
+        said = self.said
+        for key, text in taken.items():
+            said = self._with(said, _BY_KEY[key], text)
+        return said
 
     def _parts_of(self, question: Question, text: str) -> Mapping[str, str] | None:
         """What of an answer belongs to which question; None where they are asked one at a time."""
@@ -401,11 +423,24 @@ class Walk:
             self.earlier[key] = before
 
     def back(self, to: str | None = None) -> bool:
-        """Go back to the question before, or to one by its key; whether there is one."""
+        """Go back to the question before, or to one by its key; whether there is one.
+
+        Before the first of several that are asked one at a time, that is the question that asks
+        them in one.
+        """
+        here = self.next()
         answered = [question.key for question in QUESTIONS if question.key in self.said.texts]
+        whole = _whole_of(here.key)
+        is_first = whole is not None and not any(key in self.given for key in whole.members)
+        if to is None and whole is not None and whole.key in self.opened and is_first:
+            self.opened.discard(whole.key)
+            return True
         if to in _BY_KEY and _BY_KEY[to].members:
             self.opened.discard(to)
             to = next((key for key in _BY_KEY[to].members if key in answered), to)
+        elif to is not None and to in answered and (whole := _whole_of(to)) is not None:
+            self.opened.add(whole.key)
+            self.whole.pop(whole.key, None)
         if not answered or (to is not None and to not in answered):
             return False
         for key in list(self.offered):
@@ -420,8 +455,7 @@ class Walk:
 
     def _back_behind(self, key: str) -> list[str]:
         """Take back an answer, and with it those that were said in one; their keys."""
-        whole = next((each for each in QUESTIONS if key in each.members), None)
-        gone = [key]
+        whole, gone = _whole_of(key), [key]
         if whole is not None and whole.key in self.whole:
             gone = [each for each in whole.members if each in self.given]
             self.earlier[whole.key] = self.whole.pop(whole.key)
@@ -480,6 +514,15 @@ class Walk:
         return [key for key, text in self.said.texts.items() if text == NOT_KNOWN]
 
     @property
+    def unused(self) -> list[str]:
+        """Answers that were given and are not asked for here, with why."""
+        return [
+            f"{key}: {question.needless}"
+            for key, question in _BY_KEY.items()
+            if key in self.given and key not in self.said.texts and not question.members
+        ]
+
+    @property
     def odd(self) -> list[str]:
         """What is odd about answers, and was taken as it is, behind the keys of their questions."""
         found = []
@@ -492,22 +535,10 @@ class Walk:
             said = after
         return found
 
-    @property
-    def place(self) -> tuple[int, int]:
-        """Which question this is, and how many there are at most, unless somebody has several that
-        are asked in one asked one at a time."""
-        longest = filled(self.said, longest=True)
-        here = len(self._prompts([key for key in self.said.texts if key in self.given]))
-        return here + 1, len(self._prompts(longest.texts))
 
-    def _prompts(self, keys: Iterable[str]) -> set[str]:
-        """The questions by which these were or will be answered: several in one, or each itself."""
-        found = set()
-        for key in keys:
-            if not _BY_KEY[key].volunteered:
-                whole = next((each.key for each in QUESTIONS if key in each.members), key)
-                found.add(key if whole in self.opened else whole)
-        return found
+def _whole_of(key: str) -> Question | None:
+    """The question that asks this one with others in one."""
+    return next((each for each in QUESTIONS if key in each.members), None)
 
 
 def _of(member: Question, error: ValueError) -> ValueError:
@@ -578,9 +609,8 @@ def _unheard(question: Question, text: str, value: Any, said: Said) -> list[str]
     )
     options = [each.word for each in question.listed(said)]
     heard = [value, options.index(value) + 1] if value in options else [value]
-    return unheard(
-        question.same(text, said), heard, f"{question.label} {echo}", question.hears, said
-    )
+    named = f"{question.label} {value if isinstance(value, str) else ''} {echo}"
+    return unheard(question.same(text, said), heard, named, question.hears, said)
 
 
 def _kept(question: Question, value: Any, part: str, said: Said) -> str:
