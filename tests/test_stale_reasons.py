@@ -9,16 +9,19 @@ import yaml
 from conftest import Run
 
 
-def change(run: Run, shop: Path, kind: str, name: str, **keys: object) -> None:
-    """Load a document again with some keys otherwise; None takes a key out."""
+def change(run: Run, shop: Path, kind: str, name: str, **keys: object) -> set[str]:
+    """Load a document again with some keys otherwise; None takes a key out. The papers that `load`
+    says are void."""
     document = yaml.safe_load(run("show", name, "--kind", kind).out)
     values = document[f"{kind}s"][0]
     values.update(keys)
     document[f"{kind}s"][0] = {key: value for key, value in values.items() if value is not None}
     file = shop / "change.yaml"
     file.write_text(yaml.safe_dump(document, sort_keys=False), encoding="utf-8")
-    ran = run("load", file, "--yes")
+    ran = run("load", file, "--yes", "--json")
     assert ran.code == 0, ran.err
+    void = [text for text in ran.json["warnings"] if text.startswith("void now: ")]
+    return {path for text in void for path in text[10:].partition(";")[0].split(", ")}
 
 
 def stale(run: Run) -> dict[str, str]:
@@ -67,6 +70,22 @@ def test_a_note_makes_the_sheet_stale_and_no_program(stamped: Path, run: Run) ->
         "stale-sheet left": 'sheets/left.html: station left note "Recess faces the operator." to '
         '"The recess faces the door."'
     }
+
+
+def test_load_names_what_status_tells(stamped: Path, run: Run) -> None:
+    """`load` names as void what status tells as stale: no paper for today's stock that is as it
+    was, none that is gone, and none that somebody has to look at."""
+    for line in ("block left --stock-thickness 25 -o thick.nc", "block left -o gone.nc"):
+        assert run(*line.split()).code == 0
+    (stamped / "gone.nc").unlink()
+    for keys, papers in (
+        ({"note": "Clean it."}, {"sheets/left.html"}),
+        ({"clamps": clamp(76.2)}, {"sheets/left.html", "left.nc", "left-block.nc", "thick.nc",
+                                   "long-bench.html"}),
+    ):  # fmt: skip
+        assert change(run, stamped, "station", "left", **keys) == papers
+        items = run("status", "--json").json["items"]
+        assert papers == {i["text"].split(":")[0] for i in items if i["code"].startswith("stale")}
 
 
 def test_pins_of_another_station_make_the_sheet_stale(stamped: Path, run: Run) -> None:

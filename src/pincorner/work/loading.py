@@ -74,7 +74,7 @@ def load(session: Session, files: Sequence[Path], dry_run: bool, is_sure: bool =
         writer.carry_out(prepared.plan)
     with session.registry.reading_aside() as reader:
         done = _loaded(prepared, reader)
-        void = _void_now(reader, done.summary.changed)
+        void = _void_now(session, reader, done.summary.changed)
         return done._replace(warnings=(*done.warnings, *void))
 
 
@@ -251,22 +251,14 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
     return texts
 
 
-def _void_now(reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:
+def _void_now(session: Session, reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:
     """The papers of stations that a change reached and that are not what they show any more."""
     touched = _stations_touched(reader, changed) if changed else set()
-    papers = [row for row in reader.papers() if row["station_key"] in touched] if touched else []
-    shown: dict[str, dict[str, str]] = {}
-    for row in papers:  # the newest writing of a file counts
-        shown.setdefault(row["station_key"], {})[row["path"]] = row["fingerprint"]
-    library, void = Library(reader), list[str]()
-    for key, by_path in sorted(shown.items()):
-        station = library.get(Station, key)
-        try:
-            now = {each for s in make_setups(library.facts(station)) for each in s.fingerprints}
-        except (Refused, UnknownName):
-            now = set()
-        found = [path for path, fingerprint in by_path.items() if fingerprint not in now]
-        void += [path for path in found if path not in void]
+    if not touched:
+        return
+    from pincorner.work.stale import void_papers
+
+    void = list(dict.fromkeys(paper.path for paper in void_papers(session, reader, touched)))
     if void:
         told = ", ".join(void[:_NAMED]) + (f" and {len(void) - _NAMED} more" * (len(void) > _NAMED))
         yield f"void now: {told}; print and stamp anew with pincorner refresh"

@@ -78,7 +78,12 @@ class StalePaper(NamedTuple):
     @property
     def code(self) -> str:
         """The code of its item: what became of a copy, where that alone is so."""
-        return self.copy if self.copy and not self.nests else f"stale-{self.word}"
+        return f"stale-{self.word}" if self.is_stale else self.copy
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether what it shows is no more, not only what became of its file or its source."""
+        return not self.copy or bool(self.nests)
 
     @property
     def word(self) -> str:
@@ -142,6 +147,29 @@ def stale_papers(
         found = judge.stale(entries)
         if found is not None:
             yield found
+
+
+def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[StalePaper]:
+    """Papers of these stations (keys), maps too, that are there and do not show what is now.
+
+    What somebody wrote in by hand is not among them, nor what lies wider alone.
+    """
+    files = [
+        entries
+        for entries in by_file(papers_in_use(session, reader))
+        if not keys.isdisjoint(each["station_key"] for each in entries)
+    ]
+    if not files:
+        return []
+    library = Library(reader)
+    stations = {key_of(station.name): station for station in library.stations(())}
+    shown = {each["station_key"] for entries in files for each in entries}
+    beds = {key_of(stations[key].bed) for key in shown & stations.keys()}
+    on_them = (station for station in stations.values() if key_of(station.bed) in beds)
+    rows = [row for station in on_them for row in offset_rows(library.facts(station))]
+    judge = _Judge(session, reader, rows, deep=False)
+    found = (judge.stale(entries) for entries in files)
+    return [each for each in found if each is not None and each.is_stale and not each.gone]
 
 
 class Accepted(NamedTuple):
