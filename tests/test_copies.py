@@ -32,9 +32,9 @@ def found(run: Run, file: str = "left.nc") -> list[str]:
     return [finding["code"] for finding in report["findings"]]
 
 
-def post_anew(shop: Path) -> None:
+def post_anew(shop: Path, name: str = "hand-hold.nc") -> None:
     """The program as CAM writes it once more, with another feed."""
-    program = shop / "hand-hold.nc"
+    program = shop / name
     program.write_bytes(program.read_bytes().replace(b"F1", b"F2", 1) + b"\n")
 
 
@@ -63,6 +63,33 @@ def test_a_program_posted_anew_is_told(copied: Path, run: Run) -> None:
     again = ("stamp", "hand-hold", "--station", "left", "-o", "left.nc", "--force")
     assert run(*again).code == 0
     assert not told(run) and not found(run)
+
+
+def test_an_edited_copy_is_held_against_its_own_program(copied: Path, run: Run) -> None:
+    """Of several copies at one setup an edited one goes by the program that it names itself, also
+    where it is the copy of a copy, or on no record."""
+    for name in ("rough", "edge"):
+        program = (copied / "hand-hold.nc").read_bytes()
+        (copied / f"{name}.nc").write_bytes(program.replace(b"M30", f"({name})\nM30".encode()))
+        line = ("stamp", f"{name}.nc", "--station", "left", "-o", f"{name}-left.nc")
+        assert run(*line).code == 0
+        assert run("stamp", line[-1], "--station", "spare", "-o", f"{name}-spare.nc").code == 0
+
+    def edited(name: str) -> list[str]:
+        file = copied / f"{name}.nc"
+        file.write_bytes(file.read_bytes().replace(b"M30", b"M2"))
+        station = name.partition("-")[2]
+        report = run("check", file.name, "--station", station, "--json").json
+        return sorted(finding["code"] for finding in report["findings"])
+
+    post_anew(copied, "edge-left.nc")
+    assert edited("rough-spare") == ["copy-edited"]
+    assert edited("edge-spare") == ["copy-edited", "source-changed"]
+    post_anew(copied, "edge.nc")
+    assert edited("rough-left") == ["copy-edited"]
+    assert edited("edge-left") == ["copy-edited", "source-changed"]
+    assert run("dump", "-o", "all.yaml").code == 0
+    assert not Shop.from_documents("all.yaml").check("rough-left.nc", station="left").findings
 
 
 def test_a_program_that_is_gone_is_told(copied: Path, run: Run) -> None:

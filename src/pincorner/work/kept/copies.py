@@ -12,9 +12,16 @@ from typing import NamedTuple
 from pincorner.documents.alone import View
 from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput
-from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file, block_of
+from pincorner.program.source.stamped import (
+    LONGEST_BLOCK,
+    MadeOf,
+    StampedBlock,
+    block_in_file,
+    block_of,
+)
 from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader, Row
+from pincorner.render.blocks.guards import plain_ascii
 from pincorner.setups.setup import Setup
 
 COPIES = ("stamp", "repeat")
@@ -115,7 +122,8 @@ def states_of_copy(
 
 
 def _recorded(view: View, text: ProgramText, setup: Setup, block: StampedBlock) -> Row | None:
-    """The entry of a copy wherever its file is now: these bytes, else the newest with its block."""
+    """The entry of a copy wherever its file is now: these bytes, else the newest that has its block
+    and was made of the program that it names."""
     if not isinstance(view, Reader):
         return None
     station = key_of(setup.facts.station.name)
@@ -126,9 +134,32 @@ def _recorded(view: View, text: ProgramText, setup: Setup, block: StampedBlock) 
         and entry["digest"] is not None
         and entry["source_digest"] is not None
     ]
-    same = [entry for entry in mine if entry["digest"] == text.digest]
-    found = same or mine
+    found = [entry for entry in mine if entry["digest"] == text.digest]
+    if not found and mine:
+        found = mine if block.made_of is None else _made_of(view, mine, block.made_of)
     return found[-1] if found else None
+
+
+def _made_of(view: Reader, entries: list[Row], source: MadeOf) -> list[Row]:
+    """Those of the entries that are of copies of a program, else of copies of its copies."""
+    found = [each for each in entries if each["source_digest"].startswith(source.digest)]
+    if found:
+        return found
+    made = {each["digest"]: each["source_digest"] for each in reversed(view.papers())}
+
+    def goes_back_to_it(entry: Row) -> bool:
+        digest, passed = entry["source_digest"], set[str]()
+        while digest is not None and digest not in passed and not digest.startswith(source.digest):
+            passed.add(digest)
+            digest = made.get(digest)
+        return digest is not None and digest not in passed
+
+    return [each for each in entries if goes_back_to_it(each)]
+
+
+def _in_a_comment(name: str) -> str:
+    """What stays of a name in a comment that may be in capitals, and broken anywhere."""
+    return key_of(plain_ascii(name)).replace(" ", "")
 
 
 def _by_its_comment(shop: Path, block: StampedBlock, setup: Setup) -> CopyState | None:
@@ -136,6 +167,8 @@ def _by_its_comment(shop: Path, block: StampedBlock, setup: Setup) -> CopyState 
     program = setup.program
     if block.made_of is None or program is None:
         return None
+    if _in_a_comment(Path(program.file).name) != _in_a_comment(block.made_of.name):
+        return None  # it is a copy of another program
     try:
         now = digest_of(shop / program.file)
     except OSError:
