@@ -342,7 +342,7 @@ DEEPEST: dict[str, tuple[Callable[[], Setup], str]] = {
         "21.5 mm below the top of the stock, 0.5 mm into the surface of long-bench"),
     "inches": (
         lambda: demo_setup("left", machine={"units": "in"}, jig={"spoil": 0.8}),
-        "0.0314961 in into the seat of panel-tray"),
+        "0.0314 in into the seat of panel-tray"),
     "a track": (
         lambda: demo_setup("roof", bed={"spoil": 2.0}),
         "22 mm below the top of the stock, track T1 lies there, metal"),

@@ -38,16 +38,16 @@ from pincorner.render.text.offsets import how_well, pushed_aside
 from pincorner.setups.printed import printed_length, short
 from pincorner.setups.setup import Setup
 from pincorner.standing import highest_of
-from pincorner.units import DOWN, UP, Unit, figure, fixed, in_unit, told_size
+from pincorner.units import DOWN, UP, Unit, figure, fixed, in_unit
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 """CSS name, width and height in mm: ISO 216, and 8.5 by 11 inches."""
 
 _SIDES_MM = 20.0
 """Margins of both sides together."""
-_PICTURE_MM = {"a4": 66.0, "letter": 60.0}
+_PICTURE_MM = {"a4": 72.0, "letter": 66.0}
 """Height of the close-up, so that what most stations need is one page."""
-_LOOK_OUT_MM = 5.0
+_LOOK_OUT_MM = 11.0
 """So much of it gives way to what is to be looked out for."""
 _SIDE_MM = 54.0
 """Width of the map beside the close-up."""
@@ -462,7 +462,8 @@ def _deep_told(setup: Setup, end: Deepest | str) -> tuple[str, str]:
     if end.metal:
         of = f"{end.name} lies there, metal"
     elif end.into_mm:
-        of = f"{told_size(end.into_mm, unit)} into {end.name}"
+        into = short(printed_length(facts, end.into_mm, rounded=DOWN))
+        of = f"{into} {unit} into {end.name}"
     if setup.heights.zero_mm != setup.heights.stock_top_mm:
         of = f"{below} {unit} below the top of the stock, {of}"
     return f"Z {z} {unit}", visible(of)

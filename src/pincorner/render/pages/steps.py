@@ -22,11 +22,11 @@ from pincorner.render.drawing.lie import (
 from pincorner.render.text.offsets import skew_matters
 from pincorner.setups.findings import Finding
 from pincorner.setups.locating import near_ends
-from pincorner.setups.printed import lies_from_zero, printed_length
+from pincorner.setups.printed import lies_from_zero, printed_length, short
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.standing import marks, standing_of
-from pincorner.units import told, told_size
+from pincorner.units import told
 
 SHORT_NOTE = 240
 """Characters: a longer note stands behind the caution, where it has all the room it needs."""
@@ -166,7 +166,8 @@ def jig_steps(setups: Sequence[Setup]) -> list[Markup]:
     lay = f"Brush off chips; lay the {'stock on the bed' if bare else 'jig'}"
     if facts.station.under:
         lay = lay.removesuffix(" on the bed")
-        lay += f" on a sheet {told_size(facts.station.under, setup.printed.own.unit)} thick"
+        thick = short(printed_length(facts, facts.station.under))
+        lay += f" on a sheet {thick} {setup.printed.own.unit} thick"
     lay += f" as drawn, {stock_way_told(setup) if bare else lies_told(setup)}."
     on_jig, on_stock = _clamps(setups)
     if bare:
