@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 import ezdxf
+import numpy as np
 import pytest
 from shapely import Point, Polygon, box, unary_union
 from shapely.geometry.base import BaseGeometry
@@ -21,8 +22,9 @@ from worlds import BASE, World, facts, world
 
 from pincorner.documents.beds import Bed
 from pincorner.geometry.outline import Outline
+from pincorner.places.beside import pair_table
 from pincorner.places.fit import make_scene
-from pincorner.places.search import PlaceProposal, find_places
+from pincorner.places.search import PlaceProposal, find_places, proposal
 from pincorner.program.check.surroundings import Disc, Obstacle, stock_and_run_off, surroundings
 from pincorner.program.edit import traverse as repeat_traverse
 from pincorner.program.edit.stretches import Ends
@@ -32,9 +34,17 @@ from pincorner.render.drawing.dxf import JIGS, PINS, SOLIDS, STOCK, render_map_d
 from pincorner.render.pages.maps import render_map_svg
 from pincorner.runs.space import space_clashes
 from pincorner.setups.facts import Facts, UsedHole, UsedHoles
+from pincorner.setups.locating import locate
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups
-from pincorner.standing import Standing, empty_holes, first_of_each, standing_of, standing_on
+from pincorner.standing import (
+    Standing,
+    empty_holes,
+    first_of_each,
+    highest_of,
+    standing_of,
+    standing_on,
+)
 
 SAME_MM = 1e-9
 SAME_AREA_MM2 = 1e-5  # of outlines as large as a bed, whose corners are known to SAME_MM
@@ -50,7 +60,12 @@ BENCH = BASE.replace(
     "      - {name: high, from: [790, 50], to: [1450, 450], surface: -104.5}\n"
     "      - {name: low, from: [100, 450], to: [620, 850], surface: -131.25}\n",
 ).replace(
-    "pins:\n", "pins:\n  - {name: tall, shank: 20, body: 20, height: 75, body_tolerance: 0.01}\n", 1
+    "pins:\n",
+    "pins:\n  - {name: tall, shank: 20, body: 20, height: 75, body_tolerance: 0.01}\n"
+    "  - {name: mid, shank: 20, body: 20, height: 42, body_tolerance: 0.01}\n",
+    1,
+).replace(
+    "    pin: peg-20\n", "    pin: mid\n"
 ).replace(
     "    nests: [{name: a,",
     "    solids:\n"
@@ -106,9 +121,9 @@ THINGS = {
         Thing("solid", "toggle", (510, 372, 550, 390), -120 + 30 + 55, -90),
         Thing("solid", "arm", (650, 205, 730, 240), -120 + 30 + 61, -90),
         Thing("clamp", "clamp c1", (425, 60, 455, 120), -120 + 35, -120),
-        Thing("pin", "pin D2", (300, 100, 10), -120 + 22, -120),
-        Thing("pin", "pin G2", (600, 100, 10), -120 + 22, -120),
-        Thing("pin", "pin C4", (200, 300, 10), -120 + 22, -120),
+        Thing("pin", "pin D2", (300, 100, 10), -120 + 42, -120),
+        Thing("pin", "pin G2", (600, 100, 10), -120 + 42, -120),
+        Thing("pin", "pin C4", (200, 300, 10), -120 + 42, -120),
     ],
     "right": [  # on the slat at -104.5, 3 of sheet under it
         Thing("jig", "panel-tray", (810, 110, 1270, 390), -104.5 + 3 + 40, -101.5),
@@ -389,20 +404,77 @@ def test_a_pin_under_an_arm_is_told_of_its_station() -> None:
         assert ("pin-under-jig" in codes) == told
 
 
-def test_pins_below_a_board_are_not_in_its_way() -> None:
-    """A board that hangs over another station's pin of 22 mm meets it on a seat of 18 mm, and not
-    on one of 24: for the setup's own finding and for run alike."""
-    text = BENCH.replace("[410, 240, 20]", "[490, 40, 20]").replace("    under: 30\n", "")
-    for seat, told in ((18, True), (24, False)):
-        stations = stations_of(world(text.replace("seat: 18", f"seat: {seat}")))
-        left, other = stations["left"][0], stations["two"][0]
-        at_mm = (715.0, 150.0)  # the board reaches from x 235 to 725, from y 130 to 170
-        pin = other.located.pins[0]._replace(hole="R1", at_mm=at_mm)
-        theirs = other._replace(located=other.located._replace(pins=(pin,)))
-        run_codes = [each.code for each in space_clashes([[left], [theirs]])]
-        used = UsedHoles([UsedHole(at_mm, "R1", pin.pin, ("two", "two"))])
-        own_codes = [each.code for each in make_setups(left.facts._replace(used=used))[0].findings]
-        assert run_codes == own_codes == (["pin-under-jig"] if told else [])
+def boards(seat: int, here: int, there: int) -> dict[str, list[Setup]]:
+    """`left` on a slat whose board, x 235 to 645, reaches back to y = 505; behind it `back` on a
+    slat of another height, with pins of 22 mm at y = 500. Its edge is at 510. Machine Z of both."""
+    text = (
+        BASE.replace(
+            "    surface: -120\n",
+            "    surface: -120\n    slats:\n"
+            f"      - {{name: near, from: [100, 50], to: [1400, 480], surface: {here}}}\n"
+            f"      - {{name: far, from: [100, 480], to: [1400, 850], surface: {there}}}\n",
+        )
+        .replace("[410, 240, 20]", "[410, 375, 20]")
+        .replace("seat: 18", f"seat: {seat}")
+    )
+    plain = (
+        "  - {name: plain, footprint: [460, 280], seat: 18, height: 40,"
+        " nests: [{name: a, zero: [25, 20], stock: {size: [410, 240, 20]}}]}\n"
+    )
+    text = text.replace("stations:\n", f"{plain}stations:\n")
+    back = "pin: peg-20, pins: {edge: [D6, G6], stop: C7}, pins_pressed: false, work_offsets: {a: "
+    return stations_of(world(
+        f"{text}  - {{name: back, bed: long-bench, jig: plain, {back}G56}}}}\n"
+        f"  - {{name: same, bed: long-bench, jig: panel-tray, {back}G57}}}}\n"
+    ))  # fmt: skip
+
+
+def may_lie(setup: Setup, standing: list[Standing]) -> bool:
+    """Whether place proposes the corner where a station lies."""
+    station = setup.facts.station.model_copy(update={"name": "draft"})
+    found = find_places(setup.facts._replace(station=station), standing, turns=(0,)).proposals
+    return (setup.located.corner_hole, "+x+y") in {(p.where, p.located.toward) for p in found}
+
+
+@pytest.mark.parametrize(
+    ("seat", "here", "there", "meets"),
+    [
+        (18, -120, -120, True),
+        (22, -120, -120, False),
+        (21, -118, -120, False),  # the board's underside at machine Z -97, the pins' tops at -98
+        (23, -122, -120, True),  # -99 and -98
+    ],
+)
+def test_pins_below_a_board_are_not_in_its_way(
+    seat: int, here: int, there: int, meets: bool
+) -> None:
+    """A board that hangs over another station's pins meets them by the machine heights of the two:
+    for the setup's own finding, for run, for place of either and for jigs side by side alike."""
+    stations = boards(seat, here, there)
+    left, back, same = (stations[name][0] for name in ("left", "back", "same"))
+    holes = [UsedHole(p.at_mm, p.hole, p.pin, ("back", "back")) for p in back.located.pins]
+    own = make_setups(left.facts._replace(used=UsedHoles(holes)))[0].findings
+    for found in (own, space_clashes([[left], [back]])):
+        assert [each.code for each in found if each.code == "pin-under-jig"] == 2 * meets * [
+            "pin-under-jig"
+        ]
+    assert may_lie(left, standing_of(back)) == may_lie(back, standing_of(left)) == (not meets)
+    two = [proposal(s.facts, s.facts.station, locate(s.facts), None) for s in (left, same)]
+    assert np.isneginf(pair_table(left.facts, two)[0, 1]) == meets
+
+
+def test_a_pin_stands_on_the_slat_around_it() -> None:
+    """A stop on a slat 2 mm above the one below its jig is 2 mm higher for check and sheet."""
+    slats = (
+        "      - {name: west, from: [100, 50], to: [210, 450], surface: -118}\n"
+        "      - {name: east, from: [210, 50], to: [1400, 450], surface: -120}\n"
+    )
+    text = BASE.replace("    surface: -120\n", f"    surface: -120\n    slats:\n{slats}")
+    (setup,) = make_setups(facts(world(text.replace("height: 22", "height: 57"))))
+    seen = surroundings(setup, setup, [], 8.0, 0.1).obstacles
+    tops = {each.name: each.top_mm + setup.heights.zero_mm for each in seen if "pin" in each.name}
+    assert tops == pytest.approx({"pin D2": 57, "pin G2": 57, "pin C4": 59}, abs=SAME_MM)
+    assert highest_of(setup) == pytest.approx(59, abs=SAME_MM)
 
 
 def test_a_copy_forgets_what_was_worked_out() -> None:

@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple
 
-from pincorner.documents.beds import Bed
+from pincorner.documents.beds import Bed, Pin
 from pincorner.documents.fields import key_of
 from pincorner.geometry.outline import Outline, bounds
-from pincorner.setups.heights import level_mm, surface_at
+from pincorner.geometry.pose import XY
+from pincorner.setups.facts import Facts
+from pincorner.setups.heights import ends_below, level_mm, surface_around, surface_at
 from pincorner.setups.setup import Setup
 
 Kind = Literal["jig", "stock", "solid", "clamp", "pin"]
@@ -24,7 +26,8 @@ class Standing(NamedTuple):
     outline: three or more corners in bed coordinates; of a pin its middle, which `radius_mm` makes
     a disc. bottom_mm, top_mm: above the surface that it stands on, with what lies `under` a jig in
     them; that surface lies at `surface_mm` in machine Z, None where it is not known (as for what
-    stands on the bed itself while no setup tells of slats and surveys).
+    stands on the bed itself while no setup tells of slats and surveys). A pin's is the
+    one around its own hole; the rest of a station counts on the one that its jig lies on.
     name: its own; of a pin, its kind. station, jig, nest: whose it is; station empty for what
     belongs to the bed. hole: of a pin; gives_mm: how far it gives way, in its play, to a jig.
     footprint: whether its outline is where the station lies (the jig, or bare stock).
@@ -82,6 +85,11 @@ class Standing(NamedTuple):
         """How high it reaches over another surface; as if level where either is not known."""
         return self.top_mm + level_mm(self.surface_mm, surface_mm)
 
+    def passes_under(self, other: Standing) -> bool:
+        """Whether it is a pin that ends below stock which sticks out over it: in nobody's way."""
+        over = self.kind == "pin" and other.kind == "stock" and not other.footprint
+        return over and ends_below(self.top_mm, self.surface_mm, other.bottom_mm, other.surface_mm)
+
 
 def first_of_each(bed: Bed, setups: Iterable[Setup]) -> list[Setup]:
     """One setup of each station on a bed: its jig lies in one place, whatever its nests."""
@@ -119,7 +127,7 @@ def standing_of(setup: Setup) -> list[Standing]:
     left = {"clamp": iter(names[:clamps]), "solid": iter(names[clamps:])}
     return [
         each._replace(
-            surface_mm=setup.heights.surface_mm,
+            surface_mm=each.surface_mm if each.kind == "pin" else setup.heights.surface_mm,
             station=station.name,
             jig=setup.facts.holder.name,
             mark=next(left[each.kind]) if each.kind in left else "",
@@ -172,15 +180,20 @@ def _on_bed(setup: Setup) -> Iterator[Standing]:
         outline = setup.jig_in_bed.points(clamp.box.outline)
         yield Standing("clamp", clamp.name, outline, top_mm=clamp.top)
     for pin in setup.located.pins:
-        yield Standing(
-            "pin", pin.pin.name, (pin.at_mm,), top_mm=pin.pin.height, hole=pin.hole,
-            radius_mm=pin.radius_mm, gives_mm=pin.gives_mm,
-        )  # fmt: skip
+        stands = pin_at(setup.facts, pin.pin, pin.at_mm)
+        yield stands._replace(hole=pin.hole, radius_mm=pin.radius_mm, gives_mm=pin.gives_mm)
+
+
+def pin_at(facts: Facts, pin: Pin, at_mm: XY) -> Standing:
+    """A pin at a place of the station's bed, as if nobody's."""
+    radius_mm = pin.body / 2
+    surface_mm = surface_around(facts, at_mm, radius_mm)
+    return Standing("pin", pin.name, (at_mm,), surface_mm, 0.0, pin.height, radius_mm=radius_mm)
 
 
 def highest_of(setup: Setup) -> float:
     """Height of the tallest thing of a station above the bed's surface, pins, stock and all, mm."""
-    return max(each.top_mm for each in standing_of(setup))
+    return max(each.above_mm(setup.heights.surface_mm) for each in standing_of(setup))
 
 
 def empty_holes(bed: Bed, setups: Iterable[Setup]) -> list[str]:

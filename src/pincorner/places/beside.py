@@ -16,13 +16,14 @@ from pincorner.documents.stations import DowelPins, EdgePins
 from pincorner.errors import Refused
 from pincorner.geometry.clearances import Array, Indices, Shapes, boxes_of, gap_table, shapes
 from pincorner.geometry.outline import TOUCH_MM, Outline
-from pincorner.places.fit import FITS, first_reasons
+from pincorner.places.fit import FITS, depths, first_reasons, shapes_of
 from pincorner.places.pins import BedHoles, Flags, best_pins, touching
 from pincorner.places.search import PlaceProposal, Places, poses_of, proposal
 from pincorner.places.ways import outline_of
 from pincorner.setups.choice import SLACK
 from pincorner.setups.facts import Facts
 from pincorner.setups.locating import LEAST_EDGE_SHARE, locate
+from pincorner.standing import pin_at
 
 _PAIRS_AT_ONCE = 1 << 18
 
@@ -72,11 +73,11 @@ class Beside:
     def _forbidden(self) -> Flags:
         """(n, h): holes in which no other jig's pin may stand: under the jig, or its corner's."""
         facts, holes = self._places.facts, self._places.holes
-        body = shapes(facts.holder.body)
-        radius = facts.pin_of(facts.station.pin).body / 2
-        discs = shapes([((x, y),) for x, y in holes.true.tolist()], [radius] * len(holes.true))
+        pin = facts.pin_of(facts.station.pin)
+        pins = [pin_at(facts, pin, (x, y)) for x, y in holes.true.tolist()]
         poses = poses_of([each.located for each in self.nodes])
-        found: Flags = gap_table(body, poses, discs, within_mm=0.0) < -TOUCH_MM - self.shift_mm
+        deep = depths(facts, poses, pins, shapes_of(pins))
+        found: Flags = deep > TOUCH_MM + self.shift_mm
         for row, each in enumerate(self.nodes):
             if each.located.corner_hole is not None:
                 found[row, self._index[each.located.corner_hole]] = True
@@ -280,14 +281,18 @@ def _bodies_hit(facts: Facts, places: Sequence[PlaceProposal], give_mm: float = 
 
 
 def _pins_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
-    """(n, n): a pin of the one stands under the jig of the other, or under what sticks out."""
-    hit = np.zeros((len(places), len(places)), dtype=bool)
-    for outline in facts.holder.body:
-        fixed = _as_fixed(places, outline)
-        for pins in zip(*(each.located.pins for each in places), strict=True):
-            disc = shapes([((0.0, 0.0),)], [pins[0].radius_mm - pins[0].gives_mm])
-            poses = np.array([(*pin.at_mm, 0.0) for pin in pins])
-            hit |= _in_slices(disc, poses, fixed, within_mm=0.0) < -TOUCH_MM
+    """(n, n): a pin of the second stands in the way of the jig of the first, or of what sticks out
+    there."""
+    pins = {pin.hole: pin for each in places for pin in each.located.pins}
+    things = [
+        pin_at(facts, pin.pin, pin.at_mm)._replace(radius_mm=pin.radius_mm - pin.gives_mm)
+        for pin in pins.values()
+    ]
+    poses = poses_of([each.located for each in places])
+    deep = depths(facts, poses, things, shapes_of(things))
+    index = {hole: at for at, hole in enumerate(pins)}
+    theirs = np.array([[index[hole] for hole in each.holes] for each in places])
+    hit: Flags = np.any(deep[:, theirs] > TOUCH_MM, axis=2)
     return hit
 
 

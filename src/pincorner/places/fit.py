@@ -19,8 +19,9 @@ from pincorner.geometry.clearances import (
     shapes,
 )
 from pincorner.geometry.outline import Outline
-from pincorner.geometry.pose import XY
+from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
+from pincorner.setups.heights import Heights, ends_below, heights
 from pincorner.setups.holes import bed_pose
 from pincorner.standing import Standing
 from pincorner.units import told_size
@@ -35,7 +36,7 @@ FITS = -1
 class Scene(NamedTuple):
     """A bed and a jig for it, made ready for many places.
 
-    In jig coordinates: `footprint`; `body`, with what sticks out of it; `cuts`, the stock areas
+    In jig coordinates: `footprint`; `cuts`, the stock areas
     grown by their run-off; `points` (t, 2), zeros and corners of the stock. In bed coordinates:
     `standing`, all that is in the way; `blocking`, the shapes of that; `beside`, what gaps are
     measured to; `tracks`; `metal`, what the deepest cuts allowed would reach.
@@ -44,7 +45,6 @@ class Scene(NamedTuple):
     facts: Facts
     reach_mm: float
     footprint: Shapes
-    body: Shapes
     cuts: Shapes
     points: Array
     standing: tuple[Standing, ...]
@@ -94,13 +94,10 @@ def make_scene(
         facts=facts,
         reach_mm=reach_mm,
         footprint=shapes([facts.holder.outline]),
-        body=shapes(facts.holder.body),
         cuts=_cuts(facts),
         points=_points(facts),
         standing=in_the_way,
-        blocking=shapes(
-            [each.outline for each in in_the_way], [each.radius_mm for each in in_the_way]
-        ),
+        blocking=shapes_of(in_the_way),
         beside=shapes(near),
         tracks=shapes([track_outline(track) for track in facts.bed.tracks]),
         metal=shapes([each.outline for each in metal], [each.radius_mm for each in metal]),
@@ -148,13 +145,13 @@ def _metal_in_reach(facts: Facts) -> list[Cover]:
 
 def checks_of(scene: Scene) -> list[Check]:
     """What a place is held against, in the order in which reasons are told."""
-    bed, machine = scene.facts.bed, scene.facts.machine
+    facts, bed, machine = scene.facts, scene.facts.bed, scene.facts.machine
     give_way = np.array([each.gives_mm for each in scene.standing])
     found = [
         Check((f"hang over the edge of bed {bed.name}",), lambda poses: _over_edge(scene, poses)),
         Check(
             tuple(f"hit {_told(each)}" for each in scene.standing),
-            lambda poses: -gap_table(scene.body, poses, scene.blocking, within_mm=0.0) - give_way,
+            lambda poses: depths(facts, poses, scene.standing, scene.blocking) - give_way,
         ),
     ]
     if machine.homes and machine.travel is not None:
@@ -187,6 +184,39 @@ def first_reasons(checks: Sequence[Check], poses: Array, slack_mm: float) -> Ind
         found[rest[bad]] = before + worst[bad]
         before += len(check.reasons)
     return found
+
+
+def shapes_of(standing: Sequence[Standing]) -> Shapes:
+    """What stands on a bed, seen from above."""
+    return shapes([each.outline for each in standing], [each.radius_mm for each in standing])
+
+
+def depths(facts: Facts, poses: Array, standing: Sequence[Standing], seen: Shapes) -> Array:
+    """How deep in mm, (n, things), the jig at every pose (n, 3) reaches into what is `standing`.
+
+    With what sticks out of it; its stock may lie over pins that end below it. `seen`: `shapes_of`
+    the same things.
+    """
+    found = -gap_table(shapes(facts.holder.body), poses, seen, within_mm=0.0)
+    is_pin = np.array([each.kind == "pin" for each in standing], dtype=np.bool_)
+    if not facts.holder.stock_out or not is_pin.any():
+        return found
+    firm = shapes((facts.holder.outline, *facts.holder.solids_out))
+    without_stock = -gap_table(firm, poses, seen, within_mm=0.0)
+    over = (found > 0) & (found > without_stock) & is_pin
+    for row in np.flatnonzero(over.any(axis=1)):
+        here = _heights_at(facts, *map(float, poses[row]))
+        for at in np.flatnonzero(over[row]).tolist():
+            pin = standing[at]
+            if ends_below(pin.top_mm, pin.surface_mm, here.stock_bottom_mm, here.surface_mm):
+                found[row, at] = without_stock[row, at]
+    return found
+
+
+def _heights_at(facts: Facts, x_mm: float, y_mm: float, angle_rad: float) -> Heights:
+    """The heights of the jig's first nest, as of a station that lies there."""
+    jig, nest = Pose("bed", "jig", x_mm, y_mm, angle_rad), facts.holder.nests[0]
+    return heights(facts, nest, jig.points(facts.holder.outline), jig.point(nest.zero))
 
 
 def _over_edge(scene: Scene, poses: Array) -> Array:

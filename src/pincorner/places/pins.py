@@ -19,6 +19,7 @@ from pincorner.geometry.clearances import Array, Indices, gap_table, shapes
 from pincorner.geometry.outline import TOUCH_MM, Outline
 from pincorner.geometry.spread import corner_spread
 from pincorner.geometry.student import MANY, ROUNDING, factor_at, near_normal
+from pincorner.places.fit import shapes_of
 from pincorner.setups.budget import effective_dofs
 from pincorner.setups.choice import (
     ON_LINE,
@@ -40,7 +41,7 @@ from pincorner.setups.locating import (
     straight_parts,
     touches,
 )
-from pincorner.standing import Standing
+from pincorner.standing import Standing, pin_at
 
 Flags = NDArray[np.bool_]
 
@@ -124,8 +125,7 @@ def _taken(
     pin = facts.pin_of(facts.station.pin)
     poses = np.column_stack((true, np.zeros(len(true))))
     body = shapes([((0.0, 0.0),)], [pin.body / 2])
-    fixed = shapes([each.outline for each in standing], [each.radius_mm for each in standing])
-    hit = gap_table(body, poses, fixed, within_mm=0.0) < -TOUCH_MM
+    hit = gap_table(body, poses, shapes_of(standing), within_mm=0.0) < -TOUCH_MM
     index = {key_of(label): at for at, label in enumerate(labels)}
     for column, each in enumerate(standing):
         if (
@@ -134,6 +134,10 @@ def _taken(
             and key_of(each.hole) in index
         ):
             hit[index[key_of(each.hole)], column] = False
+        elif each.kind == "stock" and not each.footprint:
+            for at in np.flatnonzero(hit[:, column]).tolist():
+                ours = pin_at(facts, pin, (float(true[at, 0]), float(true[at, 1])))
+                hit[at, column] = not ours.passes_under(each)
     taken: Flags = np.any(hit, axis=1)
     taken[[index[key_of(hole)] for hole in empty if key_of(hole) in index]] = True
     return taken

@@ -93,19 +93,10 @@ def _overlaps(
     """Pairs of outlines that overlap, and by how much."""
     for one, box in first:
         for other, other_box in second:
-            if _meet(box, other_box):
+            if box.meets(other_box):
                 gap = gap_mm(one.outline, other.outline)
                 if gap < -TOUCH_MM:
                     yield one, other, -gap
-
-
-def _meet(first: Box, second: Box) -> bool:
-    return (
-        first.left < second.right
-        and second.left < first.right
-        and first.front < second.back
-        and second.front < first.back
-    )
 
 
 def _holes(first: _Things, second: _Things, both: str) -> Iterator[Finding]:
@@ -130,10 +121,9 @@ def _pins_under(jig: _Things, pins: _Things) -> Iterator[Finding]:
     shared = {(pin.hole, pin.name) for pin, _ in jig.pins}
     for pin, box in pins.pins:
         for other, other_box in (*jig.body, *jig.clamps):
-            over = other.kind == "stock" and not other.footprint
-            if over and pin.above_mm(other.surface_mm) <= other.bottom_mm:
+            if (pin.hole, pin.name) in shared or not box.meets(other_box):
                 continue
-            if (pin.hole, pin.name) in shared or not _meet(box, other_box):
+            if pin.passes_under(other):
                 continue
             into = pin.radius_mm - distance_to(other.outline, pin.outline[0])
             if into - pin.gives_mm > TOUCH_MM:

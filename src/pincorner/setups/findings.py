@@ -13,7 +13,7 @@ from pincorner.documents.jigs import Nest, OnDowels
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.heights import Heights, surface_heights
+from pincorner.setups.heights import Heights, ends_below, surface_around, surface_heights
 from pincorner.setups.locating import Located
 from pincorner.setups.person import EDGES, Person
 from pincorner.setups.pin_fit import gives_way_mm
@@ -231,7 +231,9 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
         if station is None or (used.hole, used.pin.name) in own:
             continue
         whose = f"pin {used.pin.name} of station {station} in {used.hole}"
-        met = [*jig, *stock] if used.pin.height > stock_mm else jig
+        on_mm = surface_around(facts, used.at_mm, used.pin.body / 2) if stock else None
+        below = ends_below(used.pin.height, on_mm, stock_mm, placed.heights.surface_mm)
+        met = jig if below else [*jig, *stock]
         nearest_mm = min(distance_to(outline, used.at_mm) for outline in met)
         gives_mm = gives_way_mm(facts, used.pin, used.at_mm)
         if used.pin.body / 2 - gives_mm - nearest_mm > TOUCH_MM:

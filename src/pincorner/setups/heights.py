@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from pincorner.bed import slats_under, surface_z
+from pincorner.bed import slats_around, slats_under, surface_z
 from pincorner.documents.jigs import Nest
-from pincorner.geometry.outline import Outline, bounds
+from pincorner.geometry.outline import TOUCH_MM, Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.setups.facts import Facts
 
@@ -42,7 +43,16 @@ def surface_at(facts: Facts, footprint_in_bed: Outline, at_mm: XY) -> float | No
 
     Over slats of different height the highest counts, since the jig rests on it.
     """
-    found = surface_heights(facts, footprint_in_bed, at_mm)
+    return _highest(surface_heights(facts, footprint_in_bed, at_mm))
+
+
+def surface_around(facts: Facts, at_mm: XY, radius_mm: float) -> float | None:
+    """Machine Z of the surface that a pin stands on, at its own place; the highest, as a jig's."""
+    slats = slats_around(facts.bed, at_mm, radius_mm)
+    return _highest(_surfaces(facts, slats, at_mm))
+
+
+def _highest(found: Sequence[float | None]) -> float | None:
     known = [height for height in found if height is not None]
     return max(known) if len(known) == len(found) else None
 
@@ -50,6 +60,12 @@ def surface_at(facts: Facts, footprint_in_bed: Outline, at_mm: XY) -> float | No
 def level_mm(there: float | None, here: float | None) -> float:
     """How much higher one surface lies than another; 0 where either is not known."""
     return there - here if here is not None and there is not None else 0.0
+
+
+def ends_below(top_mm: float, on_mm: float | None, bottom_mm: float, over_mm: float | None) -> bool:
+    """Whether what stands `top_mm` above one surface ends below what lies `bottom_mm` above
+    another, by the machine Z of the two; as if level where either is not known."""
+    return top_mm + level_mm(on_mm, over_mm) <= bottom_mm + TOUCH_MM
 
 
 def surface_heights(
@@ -60,7 +76,9 @@ def surface_heights(
     `at_mm`: where a surveyed plane is read, in bed coordinates; the footprint's middle with None.
     """
     at_mm = bounds(footprint_in_bed).middle if at_mm is None else at_mm
+    return _surfaces(facts, slats_under(facts.bed, footprint_in_bed), at_mm)
+
+
+def _surfaces(facts: Facts, slats: Sequence[str | None], at_mm: XY) -> list[float | None]:
     bed, survey, cuts = facts.bed, facts.survey, facts.surfacings
-    return [
-        surface_z(bed, survey, cuts, slat, at_mm) for slat in slats_under(bed, footprint_in_bed)
-    ]
+    return [surface_z(bed, survey, cuts, slat, at_mm) for slat in slats]
