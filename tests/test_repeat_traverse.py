@@ -30,8 +30,11 @@ ON_SHEETS = worlds.BASE.replace(
     " pins: {edge: [D6, F6], stop: C7}, under: 6, work_offsets: {a: G57}}\n",
 ).replace(
     "pins:\n",
-    "pins:\n  - {name: tall, shank: 20.00, body: 26, height: 75, body_tolerance: 0.01}\n",
+    "pins:\n  - {name: tall, shank: 20.00, body: 26, height: 75, body_tolerance: 0.01}\n"
+    "  - {name: mid, shank: 20.00, body: 20, height: 42, body_tolerance: 0.01}\n",
     1,
+).replace(
+    "    pin: peg-20\n", "    pin: mid\n"
 ).replace(
     "    nests: [{name: a,",
     "    solids:\n"
@@ -203,8 +206,11 @@ def test_over_toggles_on_a_thick_sheet(shop: Path, run: Run) -> None:
                "peg-12", "--corner", "F1", "--toward", "+x+y", "--under", "3", "--z-zero",
                "surface", "--program", "roof-groove", "--work-offset", "a=G59.3"
                ).code == 0  # fmt: skip
+    pin = "format: 1\nunits: mm\npins: [{name: mid, shank: 20, body: 20, height: 42}]\n"
+    (shop / "pin.yaml").write_text(pin, encoding="utf-8")
+    assert run("load", "pin.yaml").code == 0
     assert run("register", "left", "--replace", "--bed", "long-bench", "--jig", "panel-tray",
-               "--pin", "peg-20", "--pins", "D2,G2,C4", "--under", "30", "--work-offset", "a=G55",
+               "--pin", "mid", "--pins", "D2,G2,C4", "--under", "30", "--work-offset", "a=G55",
                "--program", "hand-hold").code == 0  # fmt: skip
     ran = run(
         "repeat", "roof-groove", "--stations", "roof,roof-2", "--retract", "-42", "-o", "c.nc"
