@@ -387,6 +387,24 @@ def test_an_end_that_is_not_read(pocket: Path, run: Run, line: str) -> None:
     assert code == 2 and not copy and "line 11 may end it" in error
 
 
+@pytest.mark.parametrize(
+    "line", ["G54 G0 X#100", "G(b)54", "G54 (open", "G[50+4]", "G54 G55", "G1"]
+)
+def test_an_offset_that_is_not_read(pocket: Path, run: Run, line: str) -> None:
+    """A line that may select an offset, and is not read, keeps stamp and repeat back; others that
+    are not read can be accepted."""
+    text = POCKET.replace("G1 X200 Y150\n", f"{line}\n(G54)\nX#100\nG1 X200 Y150\n")
+    (pocket / "pocket.nc").write_bytes(text.encode())
+    code, copy, error = repeat(run, "--accept", "not-read", "--accept", "would-stop")
+    stamped = run("stamp", "pocket.nc", "--station", "left", "-o", "one.nc",
+                  "--accept", "not-read", "--accept", "would-stop")  # fmt: skip
+    if line == "G1":
+        assert (code, stamped.code) == (0, 0), (error, stamped.err)
+        return
+    assert code == 2 and not copy and "line 11 may select a work offset" in error
+    assert stamped.code == 2 and "line 11 may select a work offset" in stamped.err
+
+
 @pytest.mark.parametrize("command", ["check", "stamp", "repeat"])
 def test_what_repeat_wrote_is_not_taken_for_a_program(pocket: Path, run: Run, command: str) -> None:
     """Its blocks belong to several stations: the line names the program to take instead."""

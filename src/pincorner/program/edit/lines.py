@@ -19,6 +19,8 @@ from pincorner.program.source.lexer import (
     end_word,
     is_header,
     line_end,
+    may_be_words,
+    without_comments,
     words_of,
 )
 from pincorner.program.source.stamped import block_of
@@ -32,6 +34,9 @@ WAIT = "setup wait"
 
 _OURS = re.compile(rf"G69 (?:\({ROTATION_OFF}\)|; {ROTATION_OFF})", re.IGNORECASE)
 _PUT_IN = re.compile(rf"{_OURS.pattern}|M0 (?:\({WAIT}\)|; {WAIT})", re.IGNORECASE)
+
+_RECKONED = re.compile(r"[Gg][ \t]*+[-+]?+[ \t]*+[#\[]")
+"""A G whose number is only known to the controller."""
 
 
 class Edits(NamedTuple):
@@ -267,6 +272,15 @@ def _ending(text: ProgramText, body: Body) -> Iterator[str]:
     first = next((acting for line in text.lines() if (acting := acting_text(line))), "")
     if found is None and first == "%":
         yield first + end
+
+
+def may_select(line: str) -> bool:
+    """Whether some controller may take a line that others refuse as one that selects an offset."""
+    if "G" not in line and "g" not in line:
+        return False
+    if any(_group(word) == "offset" for word in may_be_words(line)):
+        return True
+    return _RECKONED.search(without_comments(line)) is not None
 
 
 def with_code(line: str, code: str) -> str:

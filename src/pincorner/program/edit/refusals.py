@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pincorner.errors import BadInput, Refused
 from pincorner.program.edit.leaning import leaned_on, named, parts_of_body, starts_spindle
-from pincorner.program.edit.lines import Body
+from pincorner.program.edit.lines import Body, may_select
 from pincorner.program.edit.stretches import Copy, Stretches
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import (
@@ -59,6 +59,7 @@ def refuse_body(text: ProgramText, summary: Summary, body: Body, setups: Sequenc
     for remark in summary.remarks:
         if remark.code == "g92-used":
             raise Refused(remark.code, f"{name} cannot be repeated: {remark.text}")
+    refuse_hidden(text, summary, body.skipped)
     _refuse_lines(text, summary, body)
     _refuse_end(text, summary)
     used = list(dict.fromkeys(body.selections.values()))
@@ -75,6 +76,25 @@ def refuse_body(text: ProgramText, summary: Summary, body: Body, setups: Sequenc
             f"{', '.join(by_touch)} Z is set by touch for each, which only one work offset would "
             "get; set Z by reference or by machine, or repeat a program of one tool",
         )
+
+
+def refuse_hidden(text: ProgramText, summary: Summary, block: tuple[int, int] | None) -> None:
+    """Raise Refused for a line that may select a work offset and is not read: it would stay.
+
+    `block`: lines of an earlier setup block, which go.
+    """
+    if "not-read" not in summary.counts:
+        return
+    first, last = block or (0, -1)
+    selects = {line for _, line in summary.selections}
+    for number, line in text.numbered(1, summary.ended):
+        if number not in selects and not first <= number <= last and may_select(line):
+            raise Refused(
+                "odd-offset",
+                f"{text.path.name} cannot be stamped or repeated: line {number} may select a work "
+                "offset, and is not read, so that it would stay as it is; write the selection as "
+                "a line of its own",
+            )
 
 
 def _refuse_lines(text: ProgramText, summary: Summary, body: Body) -> None:

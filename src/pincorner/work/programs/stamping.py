@@ -17,6 +17,7 @@ from pincorner.program.edit.lines import (
     stamped,
     wait_line,
 )
+from pincorner.program.edit.refusals import refuse_hidden
 from pincorner.program.edit.waits import refuse_wait
 from pincorner.program.path.sweeps import read_summary
 from pincorner.program.reader.summary import Summary
@@ -72,6 +73,7 @@ def stamp(
     earlier = block_of(job.text)
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.text, job.setup, job.nests)
+    refuse_hidden(job.text, summary, replaces)
     unit = stated_unit(summary, replaces)
     block = render_block(job.nests, job.setup.nest.name, unit).splitlines()
     block = _with_comment(block, job, _source_of(job).comment)
