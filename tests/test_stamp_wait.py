@@ -8,6 +8,12 @@ from pathlib import Path
 import pytest
 from conftest import Run, without_help
 from test_run_worked import FAR_APART, cuts, program, shop_of
+from worlds import BASE, facts, world
+
+from pincorner.errors import Refused
+from pincorner.program.edit.waits import refuse_wait
+from pincorner.program.source.text import ProgramText
+from pincorner.setups.transform import make_setups
 
 pytestmark = without_help
 
@@ -70,3 +76,32 @@ def test_before_a_tool_change(own: Path, run: Run) -> None:
     first = text.splitlines().index("T1 M6") + 1
     ran = run("stamp", "one", "--station", "a", "-o", "b.nc", "--wait-before", first)
     assert ran.code == 2 and "no motion stands before it" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ("G0 Z-5|G0 Z30", ""),
+        ("G0 Z30|G0 Z-5", "no retract"),
+        ("G0 X0 Y0 Z30|G0 Z30", "no retract"),
+        ("G53 G0 Z0", ""),
+        ("G53 G0 Z0|G53 G0 Z0", ""),
+        ("G53 G0 Z0|G0 Z-5", "from one that is not known"),
+        ("G53 G0 Z0|G53 G0 Z-100", "no retract"),
+        ("G0 Z-5|G0 Z30|G38.2 Z-9 F50", "not read"),
+        ("G53 G0 Z0|G1 X#9 Z-5", "not read"),
+        ("G28 G91 Z0|G90", "no retract"),
+    ],
+)
+def test_only_up_is_a_retract(tmp_path: Path, lines: str, told: str) -> None:
+    """A plunge is none, from wherever it comes; nor is what goes where nobody knows, or what may
+    have gone on since."""
+    nests = make_setups(facts(world(BASE), "left"))
+    text = "|".join(("G21 G90 G17", "G55", "T1 M6", "G0 Z50", "G0 X0 Y0", lines)).split("|")
+    source = [*text, "G0 X100 Y100", "M30", ""]
+    program_text = ProgramText(tmp_path / "x.nc", "\n".join(source).encode("ascii"))
+    if told:
+        with pytest.raises(Refused, match=told):
+            refuse_wait(program_text, nests[0], nests, len(text) + 1)
+    else:
+        refuse_wait(program_text, nests[0], nests, len(text) + 1)

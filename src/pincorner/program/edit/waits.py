@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -11,17 +12,22 @@ from pincorner.errors import Refused
 from pincorner.program.path.frames import frame_of
 from pincorner.program.reader.motions import RAPID
 from pincorner.program.reader.reading import reading_of
+from pincorner.program.reader.summary import REMARKS_KEPT, Summary
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 
 
 class _Move(NamedTuple):
-    """A motion: its line, whether it is a rapid, goes sideways, and goes up or to machine Z."""
+    """A motion: its line, whether it is a rapid, goes sideways, and from which Z to which, mm.
+
+    NaN for a Z that is not known, or known of the machine alone.
+    """
 
     line: int
     rapid: bool
     sideways: bool
-    up: bool
+    from_mm: float
+    to_mm: float
 
 
 def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: int) -> None:
@@ -39,10 +45,12 @@ def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: i
         for row, place in ((at - 1, "before"), (at, "after")):
             if not 0 <= row < len(motions.line):
                 continue
-            low, high = float(motions.start[row, 2]), float(motions.end[row, 2])
-            up = not high <= low  # where machine Z takes it, no height is known
             move = _Move(
-                int(motions.line[row]), int(motions.kind[row]) == RAPID, bool(moves[row]), up
+                int(motions.line[row]),
+                int(motions.kind[row]) == RAPID,
+                bool(moves[row]),
+                float(motions.start[row, 2]),
+                float(motions.end[row, 2]),
             )
             if place == "before":
                 before = move
@@ -51,12 +59,38 @@ def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: i
     changes = line in {at for _, at in reading.summary.tool_changes}
     if before is None or before.line >= line:
         raise _refused(text, line, "no motion stands before it")
-    if not before.rapid or before.sideways or not before.up:
-        raise _refused(text, line, f"line {before.line} before it is no retract straight up")
+    why = _no_retract(before, reading.summary)
+    if why:
+        raise _refused(text, line, f"line {before.line} before it {why}")
+    if _not_read(before.line, line, reading.summary):
+        raise _refused(
+            text, line, f"what comes behind the retract in line {before.line} is not read"
+        )
     if not changes and (after is None or after.line != line):
         raise _refused(text, line, "it moves nothing, and changes no tool")
     if not changes and after is not None and not (after.rapid and after.sideways):
         raise _refused(text, line, "it does not go sideways by a rapid")
+
+
+def _no_retract(move: _Move, summary: Summary) -> str:
+    """Why a motion is no retract straight up, or to a machine Z; empty where it is one."""
+    if not move.rapid or move.sideways:
+        return "is no retract straight up"
+    heights = [z_mm for _, z_mm, line in summary.machine_z if line <= move.line]
+    if any(line == move.line for _, _, line in summary.machine_z) and math.isnan(move.to_mm):
+        lower = len(heights) > 1 and math.isnan(move.from_mm) and heights[-1] < heights[-2]
+        known = not math.isnan(heights[-1])
+        return "is no retract straight up" if lower else "" if known else "goes to a Z not known"
+    if math.isnan(move.from_mm) or math.isnan(move.to_mm):
+        return "goes to its Z from one that is not known, so that it may go down"
+    return "" if move.to_mm > move.from_mm else "is no retract straight up"
+
+
+def _not_read(first: int, last: int, summary: Summary) -> bool:
+    """Whether a line between two may do anything, since it is not read; only some are told."""
+    lines = [each.line for each in summary.remarks if each.code == "not-read"]
+    more = summary.counts.get("not-read", 0) > REMARKS_KEPT and max(lines) < last
+    return more or any(first < line < last for line in lines)
 
 
 def sideways_of(start: np.ndarray, end: np.ndarray) -> np.ndarray:
