@@ -286,6 +286,8 @@ class Walk:
         Raises what giving it to one of them does, with the others given.
         """
         parts = self._parts_of(question, text)
+        if parts is None and is_sure and text != ONE_BY_ONE and agrees(text) is None:
+            raise ValueError(f"what of {_quoted([text])}? Such as {question.example(self.said)}")
         if parts is None:
             self.opened.add(question.key)
             self.keep()
@@ -491,12 +493,12 @@ class Walk:
         What is odd is told at the end; what cannot be is refused: nobody is there to be asked.
         """
         while (question := self.next()) is not WRITE:
+            if self.wrong:
+                raise BadInput(f"--answer {self.wrong}")
             if question.members:
                 self.opened.add(question.key)
                 continue
             default = self.default(question)
-            if self.wrong:
-                raise BadInput(f"--answer {self.wrong}")
             if default is None:
                 raise BadInput(
                     f"{question.key} has no default: {question.told_words(self.said)} Give it with "
@@ -507,6 +509,8 @@ class Walk:
                     self.give(question, default)
             except (ValueError, Refused) as error:
                 raise BadInput(f"--answer {question.key}: {error}") from None
+        if self.wrong:
+            raise BadInput(f"--answer {self.wrong}")
 
     @property
     def left_out(self) -> list[str]:
