@@ -21,6 +21,7 @@ from pincorner.render.pages.sheet import render_sheet
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import MM_PER_INCH
+from pincorner.work.kept.beside import beside_sheet, changed_since
 
 STATION_OF = {
     "hand-hold.nc": "left",
@@ -377,3 +378,16 @@ def test_the_deepest_cut_on_the_sheet_is_the_one_that_check_lets_pass(
         report = check_text(tmp_path, f"{text}M2\n", setup, {1: ToolSize(1.0, 90.0)})
         deep = [each.text for each in report.findings if each.code.startswith("cuts-")]
         assert bool(deep) is found, deep
+
+
+def test_what_ends_the_deepest_cut_is_kept_beside_a_sheet() -> None:
+    """Where another level than the jig's own ends it, a sheet is stale once that lies otherwise."""
+    kept, stock = {}, bounds(demo_setup("roof").stock_in_bed())
+    beside = {"from": (stock.right + 1, stock.front), "to": (stock.right + 5, stock.back)}
+    for surface_mm in (-119.0, -119.5, -120.0):
+        slat = Slat.model_validate({"name": "L1", "surface": surface_mm, **beside})
+        setup = demo_setup("roof", bed={"slats": (slat,)})
+        kept[surface_mm] = beside_sheet([setup], (), Path()).words or "[]"
+    (told,) = changed_since(kept[-119.0], kept[-119.5])
+    assert told.startswith("the surface of slat L1 lies above the surface here by ")
+    assert "slat L1" not in kept[-120.0]

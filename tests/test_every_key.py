@@ -346,7 +346,7 @@ NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "bed.slats.name": (Change("L9"), _DRAWN),
     "bed.solids.name": (Change("post"), _DRAWN),
     "bed.solids.top": (Change(61), _DRAWN),
-    "bed.note": (Change("new"), _NOTE),
+    "bed.note": (Change("new"), "kept beside sheets of machines that do not home"),
     "pin.body_tolerance": (Change(0.02), _UNCERTAIN),
     "pin.note": (Change("new"), _NOTE),
     "jig.edge_straightness": (Change(0.05), _UNCERTAIN),

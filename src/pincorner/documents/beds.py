@@ -204,7 +204,8 @@ class Bed(WholeDocument):
     solids: tuple[Solid, ...] = ()
     """what is fixed on the bed and stands up, from A1"""
     note: Note | None = None
-    """text for whoever reads it"""
+    """text for whoever reads it; where the machine does not home, sheets tell it with the
+    reference of the day"""
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
