@@ -130,6 +130,31 @@ def test_the_highest_thing_decides(
         assert name in str(refused.value)
 
 
+@pytest.mark.parametrize("nose", [64, None])
+@pytest.mark.parametrize("beside", [-0.01, 0.01])
+def test_the_nose_is_as_wide_as_it_is(nose: int | None, beside: float) -> None:
+    """A thing beside the way is in it as far as half the nose reaches, whatever the run-off; where
+    the nose is not given, the run-off alone counts, and that is told."""
+    given = "" if nose is None else f"    nose: {nose}\n"
+    text = ON_SHEETS.replace("    repeatability: 0.02\n", f"    repeatability: 0.02\n{given}")
+    text = text.replace("zero: [25, 20],", "zero: [25, 20], run_off: 8,")
+    sections, others = visits(text, "left", "right")
+    stocks = [corner for visit in sections for corner in visit.setup.stock_in_bed()]
+    edge = min(y for _, y in stocks) - (8 if nose is None else nose / 2) + beside
+    found = text.replace(
+        "    surface: -120\n",
+        "    surface: -120\n    solids: [{name: post, from: [700, -40], "
+        f"to: [720, {edge}], top: 99}}]\n",
+    )
+    sections, others = visits(found, "left", "right")
+    if beside < 0:
+        notes = check_traverses(sections, others, -120 + 98.9, 6.0)
+        assert any("how wide the spindle nose is" in each for each in notes) == (nose is None)
+    else:
+        with pytest.raises(Refused, match="stands post"):
+            check_traverses(sections, others, -120 + 98.9, 6.0)
+
+
 def test_a_pin_alone_is_in_the_way() -> None:
     """A pin higher than jig and stock refuses the way over, with its hole."""
     text = ON_SHEETS.replace("height: 75", "height: 95")
@@ -143,7 +168,7 @@ def test_a_pin_reaches_into_the_way() -> None:
     """A pin whose middle lies beside the way over is as thick as it is."""
     text = ON_SHEETS.replace("height: 22", "height: 95")
     bare, _ = visits(text, "bare", "bare")
-    check_traverses(bare, [], -120 + 94.9, -0.05)  # the stock lies nearer by what pins give way
+    check_traverses(bare, [], -120 + 94.9, -0.1)  # the stock lies nearer by what pins give way
     with pytest.raises(Refused, match="stands pin"):
         check_traverses(bare, [], -120 + 94.9, 5.0)
 

@@ -36,8 +36,8 @@ def check_traverses(
 
     `visits`: the sections in order; `others`: setups of the other stations on the bed. The way over
     counts as the box along the machine's axes around both stocks and where the axes leave and
-    arrive, grown by the run-off. The gauge point must pass; the tip is lower by the tool's length.
-    Raises Refused.
+    arrive, grown by the run-off, or by half of what is as wide there: nose or tool. The gauge point
+    must pass; the tip is lower by the tool's length. Raises Refused.
     """
     facts = visits[0].setup.facts
     unit = facts.machine.units
@@ -59,6 +59,8 @@ def check_traverses(
         f"{way_over}: how high the tip then is depends on the tool's length, which is not known "
         "here"
     ]
+    if facts.machine.nose is None:
+        notes.append(f"{way_over}: how wide the spindle nose is, which is not given")
     if any(last is None for visit in visits[:-1] for last in visit.ends.lasts):
         notes.append(f"{way_over}: where it begins, since the program ends at a place not known")
     return notes
@@ -104,6 +106,7 @@ def _below_surface(retract_mm: float, surface_mm: float, unit: Unit, where: str)
 def _way(first: Visit, second: Visit, tool_mm: float) -> Outline:
     """The box around a way over, in bed coordinates, upright in the machine's, as rapids are."""
     run_off = max(visit.setup.nest.run_off_mm(tool_mm) for visit in (first, second))
+    wide = max(tool_mm, first.setup.facts.machine.nose or tool_mm)
     leaving = [(first.setup, last) for last in first.ends.lasts]
     places = (
         bed_in_program(setup).inverse().point(place)
@@ -112,5 +115,5 @@ def _way(first: Visit, second: Visit, tool_mm: float) -> Outline:
     )
     touched: tuple[XY, ...] = (*first.setup.stock_in_bed(), *second.setup.stock_in_bed(), *places)
     bed_in_machine = first.setup.bed_in_machine
-    box = bounds(bed_in_machine.points(touched)).grown(run_off)
+    box = bounds(bed_in_machine.points(touched)).grown(max(run_off, wide / 2))
     return bed_in_machine.inverse().points(box.outline)
