@@ -10,6 +10,7 @@ from conftest import Run
 
 from pincorner.errors import Refused
 from pincorner.geometry.outline import bounds
+from pincorner.program.edit.refusals import refuse_stations
 from pincorner.program.edit.stretches import Ends
 from pincorner.program.edit.traverse import Visit, check_traverses
 from pincorner.setups.setup import Setup
@@ -153,6 +154,27 @@ def test_the_nose_is_as_wide_as_it_is(nose: int | None, beside: float) -> None:
     else:
         with pytest.raises(Refused, match="stands post"):
             check_traverses(sections, others, -120 + 98.9, 6.0)
+
+
+def test_no_way_leads_to_another_bed() -> None:
+    """Two beds of one machine are not repeated over: what stands on the second is not looked at."""
+    text = worlds.BASE.replace(
+        "pins:\n",
+        "  - name: short-bench\n    machine: gantry-1\n    pose: {x: 800, y: 55}\n"
+        "    grid: {columns: 7, rows: 9, pitch: [100, 100], hole: 20.02}\n    surface: -120\n"
+        "pins:\n",
+        1,
+    ).replace(
+        "    bed: long-bench\n    jig: panel-tray\n",
+        "    bed: short-bench\n    jig: panel-tray\n",
+        1,
+    ).replace("name: left", "name: far") + worlds.BASE.partition("stations:\n")[2]  # fmt: skip
+    stations = stations_of(text)
+    both = [stations[name][0] for name in ("left", "far")]
+    for setups in (both, both[::-1]):
+        with pytest.raises(Refused, match="repeat the program on each bed by itself"):
+            refuse_stations(setups, -5.0)
+    refuse_stations(both[:1], -5.0)
 
 
 def test_a_pin_alone_is_in_the_way() -> None:

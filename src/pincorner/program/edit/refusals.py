@@ -31,6 +31,13 @@ def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
                 f"--stations: {name} is on {facts.machine.name}, "
                 f"{first.station.name} on {first.machine.name}"
             )
+        if facts.bed.name != first.bed.name:
+            raise Refused(
+                "beds-differ",
+                f"station {name} is on {facts.bed.name}, {first.station.name} on "
+                f"{first.bed.name}: what stands between two beds is not looked at, so there is no "
+                "way over; repeat the program on each bed by itself",
+            )
         if facts.station.program_angle != first.station.program_angle:
             raise Refused(
                 "angle-differs",
