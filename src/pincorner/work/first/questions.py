@@ -1225,9 +1225,9 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "max_skew",
         lambda said: (
-            f"The work lies {told(said.skew_mm(said), said.unit, 2)} askew over its length, and "
-            "this controller does not turn its axes. How much do you bear? Less, and there is no "
-            f"{'block' if said['controller'] != 'keyed' else 'offset to key in'}."
+            f"The work lies askew: {told(said.skew_mm(said), said.unit, 2)} at its corner farthest "
+            "from the zero. This controller does not turn its axes. How far off may it be there? "
+            f"With less there is no {'block' if said['controller'] != 'keyed' else 'offset'}."
         ),
         length(0, 100),
         never,

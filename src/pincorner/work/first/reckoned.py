@@ -681,10 +681,9 @@ def tells_far(value: Far, said: Said) -> str:
     """The hole, where it is, and how the grid lies turned."""
     at = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", value.at, strict=True))
     angle = angle_of(said.with_answer("far", "", value))
-    off_mm, least_mm = _off_the_pitch(value, said), 0.5 if said.unit == "in" else 0.3
+    off_mm = _off_the_pitch(value, said)
     told_so = f"{value.hole} at {at} {said.unit}: row 1 lies turned by {angle:.3f} degrees"
-    given = said["hole_position"]
-    if abs(off_mm) < least_mm or (given and abs(off_mm) < given.mm):
+    if abs(off_mm) < 0.05:
         return told_so
     return f"{told_so}; {_farther(off_mm, said)} than pitch times count has it"
 
@@ -964,14 +963,14 @@ def _length_of(part: str, said: Said) -> Amount | None:
     """The length in what is said of a pocket or a strip; None where nothing is said."""
     if not part.strip():
         return None
-    found: Amount = amounts(_JIG_WORDS.sub(" ", without_count(part)), said, 1)[0]
+    found: Amount = amounts(_OTHER_WORDS.sub(" ", without_count(part)), said, 1)[0]
     return found
 
 
-_JIG_WORDS = re.compile(
-    r"\b(?:pockets?|recess|seat|rebate|strips?|stops?|fence|toggles?|rail|lip|highest|tallest"
-    r"|clamps?|floor|deep|depth|sunk|in all|altogether|including|incl|milled|cut|point)\b"
+_OTHER_WORDS = re.compile(
+    r"\b(?!inch|feet\b|foot\b|thou\b|mill|cent|met(?:er|re)|micron)[a-z]{3,}(?:'s|n't)?\b"
 )
+"""Words around the one length of a part: the guard looks whether they carry something."""
 
 
 _OF_SEAT = re.compile(r"\b(?:seat|pocket|recess|rebate|piece|part|lies|underneath|bottom|floor)\b")
@@ -1068,7 +1067,7 @@ def _seat_and_depth(text: str, said: Said) -> tuple[Amount | None, Amount | None
     parts = [part for part in re.split(r"[,;](?=\s)|\band\b", cleaned(text)) if part.strip()]
     numbered = [part for part in parts if re.search("[0-9]", with_figures(part))]
     if len(numbered) < 2:
-        found = amounts(_JIG_WORDS.sub(" ", cleaned(text)), said, 1)[0]
+        found = amounts(_OTHER_WORDS.sub(" ", cleaned(text)), said, 1)[0]
         return (None, found) if _DEEP.search(cleaned(text)) else (found, None)
     deep = [part for part in numbered if _DEEP.search(part)]
     high = [part for part in numbered if part not in deep]
@@ -1150,9 +1149,18 @@ def read_height(text: str, said: Said) -> Amount:
     if NOTS & set(words_of(plain)):
         raise Unclear("how high above the bed is it then?")
     if _ABOVE_IT.search(plain):
-        raise Unclear("above what is that: how high is it above the bed?")
+        base_mm = held_mm(said)
+        if base_mm is None:
+            raise Unclear("above what is that: how high is it above the bed?")
+        (high,) = amounts(_OTHER_WORDS.sub(" ", _ABOVE_IT.sub(" ", plain)), said, 1)
+        at = told_size(base_mm + high.mm, said.unit)
+        raise Unclear(
+            f"{told_size(high.mm, said.unit)} above the jig's base, so {at} above the bed? Enter "
+            "takes that",
+            at,
+        )
     bare = FROM_THE_WORK.sub(" ", plain)
-    found: Amount = length(0, 2000)(_JIG_WORDS.sub(" ", bare), said)
+    found: Amount = length(0, 2000)(_OTHER_WORDS.sub(" ", bare), said)
     return from_bed(found, plain, said) or found
 
 
@@ -1363,8 +1371,8 @@ def tells_stock(value: list[Amount], said: Said) -> str:
     if said["holder"] == "jig":
         return told_sides
     right, away = person_of(said).bed_vector((-1.0, -1.0))
-    corner = f"{'near' if away < 0 else 'far'} {'right' if right > 0 else 'left'}"
-    return f"{told_sides}; program zero is its corner with the lowest X and Y, {corner} to you"
+    corner = f"{'the far end' if away > 0 else 'your end'}, {'right' if right > 0 else 'left'}"
+    return f"{told_sides}; program zero is its corner of lowest X and Y ({corner})"
 
 
 # ---- where on the bed ----------------------------------------------------------------------------

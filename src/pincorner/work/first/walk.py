@@ -310,6 +310,7 @@ class Walk:
                 _must_be_possible(member, value, said)
             except ValueError as error:
                 stopped = stopped or _of(member, error)
+                self.failed.add(key)  # Enter takes no default that was not meant
                 if isinstance(error, Unclear) and error.meant is not None and not is_sure:
                     self._offer(key, error.meant)
                 continue
