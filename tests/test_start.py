@@ -503,6 +503,24 @@ def until(walk: Walk, key: str, **answers: str) -> Any:
 
 
 @pytest.mark.parametrize(
+    ("zero", "x_mm", "y_mm"),
+    [("front left", 0, 0), ("middle", 100, 60), ("back right", 200, 120), ("10 5", 10, 5)],
+)
+def test_bare_stock_has_its_zero_where_it_was_said(
+    tmp_path: Path, zero: str, x_mm: float, y_mm: float
+) -> None:
+    """Program zero of a piece of 200 x 120 lies so far from where its corner does."""
+    setups = []
+    for at, where in enumerate(("front left", zero)):
+        walk = walked(tmp_path / str(at), **GOOD, stock="200 x 120 x 18", zero=where)
+        until(walk, "clamps")
+        assert walk.drafted.setup is not None
+        setups.append(walk.drafted.setup)
+    before, after = (setup.zero_in_machine for setup in setups)
+    assert (after.x_mm - before.x_mm, after.y_mm - before.y_mm) == pytest.approx((x_mm, y_mm))
+
+
+@pytest.mark.parametrize(
     ("footprint", "seat", "offers", "tallest", "too_low"),
     [
         ("150 x 90 x 30 high", "23 mm, the pocket bottom", None, "30 mm", "25"),

@@ -28,6 +28,7 @@ from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
 from pincorner.work.first.reckoned import (
     angle_of,
     fit_of,
+    is_off_the_corner,
     mark_of,
     turn_of,
     turns,
@@ -148,9 +149,17 @@ def _pin(said: Said) -> Values:
     return values
 
 
+def _jig_name(said: Said) -> str:
+    """What the jig is called; bare stock is one of its own where its zero is not at its corner."""
+    return "piece" if is_off_the_corner(said) else _name("jig", said)
+
+
 def _jig(said: Said) -> Values:
-    values = _with({"name": _name("jig", said)}, said, seat="seat", height="height")
-    values["footprint"] = _pair(said["footprint"][:2])
+    values = _with({"name": _jig_name(said)}, said, seat="seat", height="height")
+    sides = said["stock"] if is_off_the_corner(said) else said["footprint"]
+    values["footprint"] = _pair(sides[:2])
+    if is_off_the_corner(said):
+        values = _with(values, said, spoil="spoil")
     nest: Values = {"name": "a", "zero": _pair(zero_in_jig(said))}
     nest["stock"] = _with({}, said, size="stock")
     if any(each.mm for each in said["zero"]):
@@ -161,8 +170,8 @@ def _jig(said: Said) -> Values:
 
 def _station(said: Said) -> Values:
     values: Values = {"name": _name("station", said), "bed": _name("bed", said)}
-    is_jig = said["holder"] == "jig"
-    values |= {"jig": _name("jig", said)} if is_jig else _with({}, said, stock="stock")
+    is_jig = said["holder"] == "jig" or is_off_the_corner(said)
+    values |= {"jig": _jig_name(said)} if is_jig else _with({}, said, stock="stock")
     values |= {"pin": _name("pin", said), "corner": said["corner"], "toward": said["toward"]}
     if turn := turn_of(said):
         values["turn"] = turn
@@ -207,6 +216,8 @@ def texts_of(said: Said) -> dict[str, str]:
     """The documents that the answers make so far: by the word of their kind, a file each."""
     found = {}
     for word, needs in _NEEDS.items():
+        if word == "jig" and is_off_the_corner(said):
+            needs = ("stock", "zero")
         if all(said[key] is not None for key in needs):
             found[word] = _text(word, said.unit, json.dumps(_MAKES[word](said)))
     return found

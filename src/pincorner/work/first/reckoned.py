@@ -1318,7 +1318,7 @@ def read_zero(text: str, said: Said) -> list[Amount]:
         plain = re.sub(r"\b(?:top|upper)\b", "back", plain)
         plain = re.sub(r"\b(?:bottom|lower)\b", "front", plain)
     has_figures = re.search(r"[0-9]", with_figures(plain))
-    if words & _OF_THE_JIG and not words & (NOTS | _MIDDLE) and not has_figures:
+    if said["lies"] and words & _OF_THE_JIG and not words & (NOTS | _MIDDLE) and not has_figures:
         if words & {"right", "back", "rear"}:
             raise Unclear("how far is it from the piece's own front left corner, X and Y?")
         return [_so_long(-each.mm, said.unit) for each in said["lies"]]
@@ -1337,14 +1337,39 @@ _OF_Z = re.compile(
 )
 
 
+def zero_words(said: Said) -> str:
+    """The question where program zero is on the piece."""
+    where = "front left" if said["lies"] else "front left (lowest X and Y)"
+    return (
+        f"Where on the piece is program zero, the X0 Y0 of your CAM? {where}, front right, back "
+        "left, back right, middle; or X and Y from front left."
+    )
+
+
 def tells_zero(value: list[Amount], said: Said) -> str:
     """Where program zero is, on the piece and in the jig."""
+    x_on, y_on = (told_size(each.mm, said.unit) for each in value)
+    is_corner = not any(each.mm for each in value)
+    if not said["lies"]:
+        corner = f"the piece's corner of lowest X and Y ({lowest_corner(said)})"
+        return corner if is_corner else f"X {x_on}, Y {y_on} from {corner}"
     at = [lies.mm + each.mm for lies, each in zip(said["lies"], value, strict=True)]
     x, y = (told_size(each, said.unit) for each in at)
-    if not any(each.mm for each in value):
+    if is_corner:
         return f"the piece's front left corner, X {x}, Y {y} in the jig"
-    x_on, y_on = (told_size(each.mm, said.unit) for each in value)
     return f"X {x_on}, Y {y_on} from the piece's front left corner: X {x}, Y {y} in the jig"
+
+
+def lowest_corner(said: Said) -> str:
+    """Where the corner of lowest X and Y lies for whoever stands at the machine."""
+    right, away = person_of(said).bed_vector((-1.0, -1.0))
+    return f"{'the far end' if away > 0 else 'your end'}, {'right' if right > 0 else 'left'}"
+
+
+def is_off_the_corner(said: Said) -> bool:
+    """Whether the program zero of bare stock is elsewhere than at its corner of lowest X and Y."""
+    is_stock = said["holder"] == "stock"
+    return is_stock and bool(said["zero"]) and any(each.mm for each in said["zero"])
 
 
 def zero_doubts(value: list[Amount], said: Said) -> list[str]:
@@ -1360,19 +1385,14 @@ def zero_in_jig(said: Said) -> list[Amount]:
     """Program zero from the jig's own front left corner."""
     return [
         lies if not each.mm else _so_long(lies.mm + each.mm, said.unit)
-        for lies, each in zip(said["lies"], said["zero"], strict=True)
+        for lies, each in zip(said["lies"] or [Amount("0", 0.0)] * 2, said["zero"], strict=True)
     ]
 
 
 def tells_stock(value: list[Amount], said: Said) -> str:
-    """The sides, and where the program zero of bare stock is."""
+    """The sides and the thickness."""
     x, y, thick = (told_size(each.mm, said.unit) for each in value)
-    told_sides = f"X {x}, Y {y}, {thick} thick"
-    if said["holder"] == "jig":
-        return told_sides
-    right, away = person_of(said).bed_vector((-1.0, -1.0))
-    corner = f"{'the far end' if away > 0 else 'your end'}, {'right' if right > 0 else 'left'}"
-    return f"{told_sides}; program zero is its corner of lowest X and Y ({corner})"
+    return f"X {x}, Y {y}, {thick} thick"
 
 
 # ---- where on the bed ----------------------------------------------------------------------------
@@ -1507,3 +1527,29 @@ def toward_the_middle(said: Said) -> str | None:
     middle = (columns - 1) * pitch_x.mm / 2, (rows - 1) * pitch_y.mm / 2
     x, y = ("-" if here > there + 1e-6 else "+" for here, there in zip(at, middle, strict=True))
     return f"{x}x{y}y"
+
+
+def toward_doubts(value: str, said: Said) -> list[str]:
+    """Work that reaches beyond the bed."""
+    at = places(said).get(said["corner"] or "")
+    if at is None or not said["size"] or not said["edge"] or not said["body"]:
+        return []
+    sides = sides_mm(said)
+    if turn_of(said) in (90, 270):
+        sides = sides[::-1]
+    doubts = []
+    for axis, sign in enumerate(value[::2]):
+        way = -1.0 if sign == "-" else 1.0
+        end_mm = at[axis] + way * (said["body"].mm / 2 + sides[axis])
+        low_mm = -said["edge"][axis].mm
+        over_mm = max(low_mm - end_mm, end_mm - (low_mm + said["size"][axis].mm))
+        if over_mm > 1.0:
+            what = "jig" if said["holder"] == "jig" else "piece"
+            vector = (way, 0.0) if axis == 0 else (0.0, way)
+            there = {"toward": "your", "away": "far"}
+            edge = person_of(said).way_on_bed(vector)
+            doubts.append(
+                f"the {what} would hang {told(over_mm, said.unit, 1)} over the bed's "
+                f"{there.get(edge, edge)} edge"
+            )
+    return doubts
