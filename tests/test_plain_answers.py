@@ -901,6 +901,11 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             {"wide": 30, "out": 50, "over": 10, "top": 45},
         ),
     },
+    ("seat", "in"): {
+        "3/4": 0.75 * INCH,
+        "on the bed itself": 0,
+        "3/4, on the base": 0.75 * INCH,
+    },
     ("clamp_top", "in"): {
         "3": 3 * INCH,
         "2 1/4 above the seat": 3 * INCH,

@@ -63,7 +63,7 @@ INCH = Shop(
         "cuts 1/64 deep, A1 2 x 2 from the edges",
         "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
         "3/4\", 1 high",
-        "stock", "30 x 20 x 3/4",
+        "stock", "30 x 20 x 3/4", "front left",
         "B3, right and back", "", "G54", "",
         "machine big router, bed wasteboard, pins dog, station panel",
         "yes please",
@@ -100,7 +100,7 @@ NO_HOME = Shop(
         "900 x 600", "9 x 6, 96 apart, 20 wide", "",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "19.9, 20 high",
-        "", "300 x 200 x 12",
+        "", "300 x 200 x 12", "",
         "i1, -x+y", "", "G54", "G55", "surface", "0.5 mm", "door",
         "yes, letter",
     ),

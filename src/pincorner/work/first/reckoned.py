@@ -865,7 +865,7 @@ def _in_the_other(value: list[Amount], said: Said) -> str:
     numbers = " x ".join(each.written.removesuffix(" in").removesuffix(" mm") for each in value)
     is_foreign = all(each.written.endswith((" in", " mm")) for each in value)
     other = said.unit if is_foreign else "mm" if said.unit == "in" else "in"
-    return f"; if it was in {other}, say {numbers} {other}"
+    return f"; if that was in {'inches' if other == 'in' else other}, say {numbers} {other}"
 
 
 def _over_the_bed(value: list[Amount], what: str, said: Said) -> list[str]:
@@ -951,7 +951,7 @@ def read_stock(text: str, said: Said) -> Sides:
     return found
 
 
-_DEEP = re.compile(r"\b(?:deep|depth|sunk)\b")
+_DEEP = re.compile(r"\b(?:deep|depth|sunk|below|under|lower)\b")
 
 
 def _also(what: str, said: Said) -> str:
@@ -1066,6 +1066,8 @@ def _seat_and_depth(text: str, said: Said) -> tuple[Amount | None, Amount | None
     """What is said of a seat: how high it lies above the bed, and how deep its pocket is."""
     parts = [part for part in re.split(r"[,;](?=\s)|\band\b", cleaned(text)) if part.strip()]
     numbered = [part for part in parts if re.search("[0-9]", with_figures(part))]
+    if parts and not numbered and _ON_IT.search(cleaned(text)):
+        return None, None
     if len(numbered) < 2:
         found = amounts(_OTHER_WORDS.sub(" ", cleaned(text)), said, 1)[0]
         return (None, found) if _DEEP.search(cleaned(text)) else (found, None)
@@ -1277,7 +1279,8 @@ def tells_footprint(value: list[Amount], said: Said) -> str:
 
 def tells_seat(value: Amount, said: Said) -> str:
     """How high the piece lies, and how deep that is in its pocket where that was said."""
-    deep = _seat_and_depth(said.texts.get("seat", value.written), said)[1]
+    told_so = said.texts.get("seat", value.written)
+    deep = _seat_and_depth(told_so, said)[1]
     pocket = f", {told_size(deep.mm, said.unit)} deep in its pocket" if deep else ""
     return as_told([value], said.unit) + pocket
 
