@@ -633,6 +633,11 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "24 by 15 in": [24 * INCH, 15 * INCH],
         "24 wide, 15 deep": [24 * INCH, 15 * INCH],
         "24 x 15, 3/4 thick": [24 * INCH, 15 * INCH, 0.75 * INCH],
+        "15 deep, 24 wide": [24 * INCH, 15 * INCH],
+        "24 x 15 x 3/4 plywood": [24 * INCH, 15 * INCH, 0.75 * INCH],
+        "24 x 15 base, the strips stand 1/2 above it": [24 * INCH, 15 * INCH],
+        "3/4 ply, 24 x 15, front edge towards me": [24 * INCH, 15 * INCH, 0.75 * INCH],
+        "24 x 15, two strips 1 1/4 high": [24 * INCH, 15 * INCH],
         "600 x 400 mm": [600, 400],
         "about 24 x 15": [24 * INCH, 15 * INCH],
         "24 long 15 wide": [24 * INCH, 15 * INCH],
@@ -717,6 +722,10 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "in the middle": [INCH, INCH],
         "flush": [0, 0],
         "1 inch in both ways": [INCH, INCH],
+        **alike(("centred", "in the middle of the base"), [INCH, INCH]),
+        "in the back left corner": [0, 2 * INCH],
+        "in the middle left to right, 1/2 from the front": [INCH, INCH / 2],
+        "flush with the left, 1/2 from the front": [0, INCH / 2],
     },
     ("zero", "in"): {
         **alike(
@@ -750,6 +759,9 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "1/2 1/2": [INCH / 2, INCH / 2],
         "1 from the left, 2 from the front": [INCH, 2 * INCH],
         "the jig's corner": [-INCH, -INCH],
+        "middle of the left edge": [0, 6.5 * INCH],
+        "2 right and 1 behind the front left corner": [2 * INCH, INCH],
+        "dead centre of the blank": [11 * INCH, 6.5 * INCH],
     },
     ("corner", "mm"): {
         "A1": "A1",
@@ -1042,7 +1054,22 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("turn", "mm"): {"90 degrees": "right", "a quarter": "right"},
     ("lies", "mm"): {"20 in from the left and 15 in from the front": None,
                      "20 from the right and 15 from the front": None},
-    ("zero", "in"): {"no": None, "a corner": None, "the back right corner of the jig": None},
+    ("zero", "in"): dict.fromkeys((
+        "no", "a corner", "the back right corner of the jig", "centre, not a corner",
+        "front left of the stock, not of the jig",
+        "front left corner of the piece, 5 in",
+    )),
+    ("lies", "in"): dict.fromkeys((
+        "not in the middle", "against the strips at the left and front", "1 from the left",
+        "the pocket is 1 from the left and 2 from the front, 1/4 deep", "near me",
+    )),
+    ("turn", "in"): dict.fromkeys((
+        "the left edge points to me", "the maker's mark points to me", "not to me",
+        "the front faces left, its long side runs left to right",
+    )),
+    ("stock", "in"): dict.fromkeys((
+        "16 x 10", "16 x 10 x 3/4, planed to 5/8", "16 x 10 x 3/4, not square",
+    )),
     ("z_zero", "mm"): {"top of the bed or the stock": None, "not the top": None,
                         "top of the board": None, "the board": None, "top of the plate": None},
 }  # fmt: skip
@@ -1350,6 +1377,11 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
         "3/4": {"seat": 0.75 * INCH},
         "1 1/8 with the stop strip": {"height": 1.125 * INCH},
         "part lies 23 mm above the plate, block 30 mm high": {"seat": 23, "height": 30},
+        "the piece lies on the base 3/4 high, nothing taller but the clamps": {
+            "seat": 0.75 * INCH, "height": 0.75 * INCH,
+        },
+        "3/4 both": {"seat": 0.75 * INCH, "height": 0.75 * INCH},
+        "seat 3/4 and tallest 1/2 above the seat": {"seat": 0.75 * INCH, "height": 1.25 * INCH},
     },
     ("clamp_size", "in"): {
         **alike(

@@ -53,6 +53,8 @@ class Clamps(NamedTuple):
     each: tuple[Clamp, ...]
     size: Mapping[str, Amount]
     unsure: tuple[str, ...] = ()
+    offers: str = ""
+    """How high the top is likely meant above the bed, of a height that was not told from there."""
 
 
 _OF_CLAMPS = "edges, or none"
@@ -529,8 +531,8 @@ def read_clamps(text: str, said: Said) -> Clamps:
             f"what is {_and(told.bare + told.unsure)} of: how many, how far along an edge, or how "
             "large? Say its word behind it: 2 back at 60; 30 wide, 40 out, 10 over, top 45"
         )
-    size, unsure = _sizes_read(told.size, said)
-    return Clamps(tuple(clamps), size, (*told.bare, *told.unsure, *unsure))
+    size, high, offers = _sizes_read(told.size, said)
+    return Clamps(tuple(clamps), size, (*told.bare, *told.unsure, *high), offers)
 
 
 def _spread(told: Sequence[tuple[str, int, list[Amount]]], said: Said) -> list[Clamp]:
@@ -548,22 +550,25 @@ def _spread(told: Sequence[tuple[str, int, list[Amount]]], said: Said) -> list[C
     return found
 
 
-def _sizes_read(told: Mapping[str, str], said: Said) -> tuple[dict[str, Amount], list[str]]:
-    """Lengths of a clamp, and the numbers of those that are to be asked about by themselves."""
+def _sizes_read(
+    told: Mapping[str, str], said: Said
+) -> tuple[dict[str, Amount], tuple[str, ...], str]:
+    """Lengths of a clamp; a height of which it is not sure where it was told from, and how high
+    above the bed it is likely meant."""
     found: dict[str, Amount] = {}
-    unsure: list[str] = []
-    for key, text in _in_one_unit(told).items():
-        try:
-            found[key] = read_top(text, said) if key == "clamp_top" else _SIZE(text, said)
-        except Unclear:
-            unsure.append(f"{text} high")
-            continue
-        if key == "clamp_over":
-            said = said.with_answer(key, text, found[key])
-    over, top = found.get("clamp_over"), found.get("clamp_top")
-    if top is not None and over is not None and top_cannot(top, said):
-        unsure.append(f"{told_size(found.pop('clamp_top').mm, said.unit)} high")
-    return found, unsure
+    texts = _in_one_unit(told)
+    for key in SIZES.keys() & texts.keys() - {"clamp_top"}:
+        found[key] = _SIZE(texts[key], said)
+        said = said.with_answer(key, texts[key], found[key])
+    if (text := texts.get("clamp_top")) is None:
+        return found, (), ""
+    try:
+        top = read_top(text, said)
+    except Unclear as unclear:
+        return found, (f"{text} high",), unclear.meant or ""
+    if top_cannot(top, said):
+        return found, (f"{text} high",), ""
+    return {**found, "clamp_top": top}, (), ""
 
 
 _SIZE = length(0, 2000)
@@ -691,7 +696,19 @@ def clamp_size_words(said: Said) -> str:
         "clamp_wide": "wide along the edge", "clamp_out": "out from the edge",
         "clamp_over": f"over the {what}", "clamp_top": "its top above the bed",
     }  # fmt: skip
-    return f"How large is a clamp: {', '.join(words[key] for key in missing_sizes(said))}?"
+    offered = top_offered(said)
+    high = f" ({offered}, if it was told from the {what}'s top)" if offered else ""
+    return f"How large is a clamp: {', '.join(words[key] for key in missing_sizes(said))}{high}?"
+
+
+def top_offered(said: Said) -> str | None:
+    """How high a clamp's top is likely meant, where a height was told with the edges."""
+    return said["clamps"].offers or None if said["clamps"] else None
+
+
+def size_offered(said: Said) -> str | None:
+    """The same, where nothing but that is missing."""
+    return top_offered(said) if missing_sizes(said) == ["clamp_top"] else None
 
 
 def clamp_size_examples(said: Said) -> tuple[str, ...]:
@@ -739,7 +756,8 @@ def tells_clamps(value: Clamps, said: Said) -> str:
         ]
         lines.append(f"each {', '.join(told)}")
     if value.unsure:
-        lines.append(f"what {', '.join(value.unsure)} is of is not sure, and asked next")
+        of = "from where" if value.offers else "of what"
+        lines.append(f"{', '.join(value.unsure)}: {of} is asked next")
     if pinned := sorted(against_pins(said) & set(sides)):
         lines.append(
             f"the {_and(pinned)} edge lies against the pins: a clamp there holds down, but does "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import Any, NamedTuple
 
 from pincorner.documents.beds import ColumnLetters
@@ -122,7 +123,13 @@ def front_points(turn: int, said: Said) -> str:
 
 def turn_of(said: Said) -> int:
     """By how many degrees, counter-clockwise, the jig is turned on the bed; 0 where unasked."""
-    return next((turn for turn in (0, 90, 180, 270) if front_points(turn, said) == said["turn"]), 0)
+    way = said["turn"] or told_way(said)
+    return next((turn for turn in (0, 90, 180, 270) if front_points(turn, said) == way), 0)
+
+
+def told_way(said: Said) -> str | None:
+    """Where a jig's front edge points, if that was told with its size."""
+    return getattr(said["footprint"], "also", {}).get("turn")
 
 
 _FRONT = Choice(
@@ -236,14 +243,9 @@ def tells_turn(value: str, said: Said) -> str:
     return f"its own FRONT edge points {to}: {turned}"
 
 
-def way_said(said: Said) -> str | None:
-    """Where a jig's front edge points as it was told with its size; else as one that lies as the
-    machine's X and Y do."""
-    told_so = getattr(said["footprint"], "also", {}).get("front", "")
-    try:
-        return read_turn(told_so, said)
-    except ValueError:
-        return front_points(0, said)
+def unturned(said: Said) -> str | None:
+    """Where the front edge of a jig points that lies as the machine's X and Y do."""
+    return front_points(0, said)
 
 
 def posted_words(said: Said) -> str:
@@ -917,6 +919,11 @@ def read_footprint(text: str, said: Said) -> Sides:
             "pins by its edges (for one on dowels: pincorner example jig). Enter takes the edges",
             as_told(found, said.unit),
         )
+    front = found.also.get("front", "")
+    if _ABOUT_THE_FRONT.search(front):
+        with suppress(ValueError):
+            way = read_turn(front, said.with_answer("footprint", text, found))
+            found.also = {**found.also, "turn": way}
     return found
 
 
@@ -1066,7 +1073,7 @@ def _seat_and_depth(text: str, said: Said) -> tuple[Amount | None, Amount | None
     """What is said of a seat: how high it lies above the bed, and how deep its pocket is."""
     parts = [part for part in re.split(r"[,;](?=\s)|\band\b", cleaned(text)) if part.strip()]
     numbered = [part for part in parts if re.search("[0-9]", with_figures(part))]
-    if parts and not numbered and _ON_IT.search(cleaned(text)):
+    if not numbered and (_ON_IT.search(cleaned(text)) or _ON_THE_BED.search(cleaned(text))):
         return None, None
     if len(numbered) < 2:
         found = amounts(_OTHER_WORDS.sub(" ", cleaned(text)), said, 1)[0]
@@ -1273,7 +1280,10 @@ def tells_footprint(value: list[Amount], said: Said) -> str:
     more = [f"{each} high" for each in third]
     also = getattr(value, "also", {})
     more += [also[key] for key in ("pocket", "top") if key in also]
-    more += [f"{also['front']}: asked next" for key in also if key == "front"]
+    if "turn" in also:
+        more.append(tells_turn(also["turn"], said.with_answer("footprint", "", value)))
+    elif "front" in also:
+        more.append(f"{also['front']}: asked next")
     return "; ".join((f"X {x}, along its own front edge, Y {y}", *more))
 
 

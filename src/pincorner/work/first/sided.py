@@ -140,10 +140,10 @@ _SAME_SIDE = (
     (re.compile(r"\b(wide|long|deep|high|thick|tall)\s+(?:x|by|times)\s+(?=[.0-9])"), r"\1, "),
     (re.compile(r"(?<=[0-9m\"n]) (?:front to back|back to front)\b"), " deep"),
     (re.compile(r"(?<=[0-9m\"n]) (?:left to right|side to side)\b"), " wide"),
-    (re.compile(r"\b(?:long|short)(?:er)? (?:side|edge)\b"), " "),
+    (re.compile(r"\b(?:long|short)(?:er)? (?:side|edge)\b(?=(?: is)? [.0-9])"), " "),
 )
 _AXES_SAID = re.compile(
-    r"\bsquare\b|\b(?:along|in|on) (?:the )?[xy]\b|(?<![a-z0-9])[xy]\s*[:=]?\s*[.0-9]"
+    r"\bsquare\b|\b(?:along|in|on) (?:the )?[xy]\b|(?<![a-z0-9])(?<![0-9] )[xy]\s*[:=]?\s*[.0-9]"
 )
 _OVER_ALL = re.compile(r"\b(?:high|tall|height|overall|in all|altogether)\b")
 _POINTS = re.compile(r"\b(?:left|right|back|away|(?:to|towards?|facing|faces?) (?:me|you))\b")
@@ -195,13 +195,16 @@ def _sides_in(clause: Clause, also: dict[str, str]) -> list[tuple[str, str]]:
     if re.search(r"\b(?:x|by)\b", words):
         raise Wanted(_OF_SIDES, words)
     if thing:
-        also[thing] = f"{also[thing]}, {words}" if thing in also else words
+        told = f"{also[thing]}, {words}" if thing in also else words
+        if len(re.findall(LENGTH, without_count(told))) > 1 and thing != "holes":
+            raise Unclear(f"{told!r}: how large is the jig itself, X by Y, and how high?")
+        also[thing] = told
         return []
     if _OVER_ALL.search(words):
         also["over all"] = words
     if not numbers:
         if _POINTS.search(words):
-            also["front"] = words
+            also["front"] = f"{also['front']}, {words}" if "front" in also else words
         return []
     told_by = clause.numbered(_SIDE_WORDS.keys())
     found = []
