@@ -1024,7 +1024,9 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("controller", "mm"): {"1 or 2": None, "it takes sums I believe": "1", "no G10": None,
         "it takes G54 through G59 and G10 L2 P1 X.. Y.. lines, I have never seen it do sums": "3",
         "it takes what the post gives it": "5"},
-    ("moves", "mm"): {"the gantry": None, "beam": None, "along Y": None,
+    ("moves", "mm"): {"the beam goes front to back": None, "the table does not go": None,
+                      "the gantry runs left to right": None, "the gantry": None, "beam": None,
+                      "along Y": None,
                       "across, the beam moves along X": None},
     ("carriage", "mm"): {"120": "left 120 mm, right 120 mm, front 120 mm, back 120 mm"},
     ("nose", "mm"): {"1,250": None},
@@ -1339,6 +1341,9 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
     },
     ("pins", "mm"): {
         "12 mm, 30 long, half of it sticks out": {"shank": 12, "pin_height": 15, "in_hole": 15},
+        "19.8 oak dowels, 40 long, half sticks out": {
+            "shank": 19.8, "pin_height": 20, "in_hole": 20,
+        },
         "beech dowels 19.8 thick, 25 above the bed, 50 long": {
             "shank": 19.8, "pin_height": 25, "in_hole": 25,
         },

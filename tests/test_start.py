@@ -334,7 +334,7 @@ def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: An
         ),
         (("--yes", "--answer", "a1=0 0", "--answer", "grid=17 x 7 something 3"), "grid: apart: "),
         (("--yes", "--answer", "more=nose 60, 90 each way, 3 elbows"), 'what of "3 elbows"?'),
-        (("--yes", "--answer", "pins=8 mm, 10 high, 3 4 5"), "pins: "),
+        (("--yes", "--answer", "a1=0 0", "--answer", "pins=8, 10 high, 3 4 5"), "pins: "),
         (("--yes", "--answer", "travel=wide"), 'travel: what of "wide"?'),
         (("--answers", "b.yaml"), "b.yaml:1: pich: there is no such question; did you mean pitch?"),
     ],

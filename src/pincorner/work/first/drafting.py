@@ -306,7 +306,8 @@ def sample_blocks(said: Said, dialects: Sequence[WholeDocument]) -> list[SampleB
     """What each shipped dialect's block looks like, for a station that would do."""
     whole, found = filled(said), []
     for name in DIALECTS:
-        as_if = whole.with_answer("controller", name, name)
+        homes = "no" if name == "rs274" else "yes"  # sums are written where G54 is the day's
+        as_if = whole.with_answer("homes", homes, homes).with_answer("controller", name, name)
         try:
             setup = draft(as_if, dialects).setup
         except (DocumentErrors, Refused):

@@ -148,6 +148,12 @@ def with_figures(text: str) -> str:
     text = re.sub(r"\bplus\s+(?=[.0-9])", "", text)
     text = re.sub(r"\bthree[ -]quarters?\b(?: of)?(?: an?\b)?", "3/4", text)
     text = re.sub(r"\b(?:an? |one )?quarter\b(?: of)?(?: an?\b)?", "1/4", text)
+    text = re.sub(
+        r"\b(?:an?|one) (eighth|sixteenth|thirty-second)\b(?! (?:hole|row|column))"
+        r"(?: of(?: an?)?\b)?",
+        lambda found: f"1/{_PARTS_OF_AN_INCH[found[1]]}",
+        text,
+    )
     text = re.sub(r"([0-9])\s+and (?:an? )?half\b", r"\1 1/2", text)
     text = re.sub(r"\b(?:an? |one )?half\b(?: an?\b)?", "1/2", text)
     text = _TENS_AND_RANKS.sub(lambda found: f"{_TENS[found[1]] + ORDINALS[found[2]]}th", text)
@@ -161,6 +167,7 @@ def with_figures(text: str) -> str:
     return re.sub(r"\b([0-9]{1,2}) hundredths?\b", lambda match: f"{int(match[1]) / 100:g}", text)
 
 
+_PARTS_OF_AN_INCH = {"eighth": 8, "sixteenth": 16, "thirty-second": 32}
 _TENS = {
     "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70,
     "eighty": 80, "ninety": 90,

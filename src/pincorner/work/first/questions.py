@@ -23,6 +23,7 @@ from pincorner.work.first.plain import (
     Unclear,
     Wanted,
     cleaned,
+    in_axes,
     with_figures,
     words_of,
     yes_or_no,
@@ -270,31 +271,30 @@ def _tells_controller(value: str, said: Said) -> str:
     return f"{DIALECTS.index(value) + 1}, {SHORT_OF_DIALECT[value]}"
 
 
-_GOES = r"\b(?:moves?|travels?|goes|runs?|slides?|rides?|going|moving)"
-_ACROSS_WAYS = (
-    rf"{_GOES} (?:along|in|on) (?:the )?y\b",
-    r"\b(?:lies?|beam|gantry|spans?) (?:along|in|across) (?:the )?x\b",
-    r"\b(?:lies?|spans?|reach(?:es)?) (?:from )?left to right\b",
-    r"\b(?:front|forth|forward)s? (?:and|to) (?:the )?(?:back|backward)s?\b",
-    r"\bback and (?:forth|front)\b",
-    rf"{_GOES} (?:to|toward|towards) (?:the )?(?:back|front|me)\b|{_GOES} away\b",
-)
-_ALONG_WAYS = (
-    rf"{_GOES} (?:along|in|on) (?:the )?x\b",
-    r"\b(?:lies?|beam|gantry|spans?) (?:along|in) (?:the )?y\b",
-    rf"{_GOES} (?:from )?left (?:and|to) right\b|{_GOES} (?:side to side|sideways)\b|\bsideways\b",
+_LIES, _GOES = r"lies?|spans?|reaches|beam|gantry|bridge", r"moves?|travels?|slides?|rides?|moving"
+_WAYS_OF_A_BEAM = {
+    "across": rf"\b(?:{_LIES}) (?:along|in|across|from) (?:the )?x\b"
+    rf"|\b(?:{_GOES}) (?:(?:along|in|on) (?:the )?y\b|away\b"
+    r"|(?:to|towards?) (?:the )?(?:back|front|me)\b)",
+    "along": rf"\b(?:{_LIES}) (?:along|in|from) (?:the )?y\b"
+    rf"|\b(?:{_GOES}) (?:(?:along|in|on) (?:the )?x\b|sideways\b)",
+}
+"""How a beam lies, by that or by where it moves; what it `goes` may be either."""
+_THERE_AND_BACK = (
+    (re.compile(r"\bleft and right\b"), "along x"),
+    (re.compile(r"\b(?:front and back|back and (?:forth|front))\b"), "along y"),
 )
 _MOVES = Choice(
-    Option("across", "beam (gantry) left to right",
+    Option("across", "beam (gantry) lies left to right",
            ("beam lies across", "beam across", "lies across")),
-    Option("along", "beam front to back",
+    Option("along", "it lies front to back",
            ("beam lies along", "beam along", "lies along")),
     Option("bed", "the table moves", ("table", "the table moves", "table moves")),
     Option("arm", "an arm on a column", ("cantilever",)),
 )  # fmt: skip
 _TABLE_MOVES = re.compile(
     r"\b(?:table|bed)(?: \(?(?:the )?(?:bed|table)\)?)?(?: that| which)? (?:moves|travels|slides|"
-    r"goes|is moving|does)\b|\bmoving (?:table|bed)\b"
+    r"goes|is moving|does(?! not))\b|\bmoving (?:table|bed)\b"
 )
 
 
@@ -310,11 +310,10 @@ def _read_moves(text: str, said: Said) -> str:
     not_bed = _STANDS.sub(" ", not_bed)
     if _TABLE_MOVES.search(not_bed) and not re.search(r"\b(?:beam|gantry) moves\b", not_bed):
         return "bed"
-    ways = {
-        word
-        for word, patterns in (("across", _ACROSS_WAYS), ("along", _ALONG_WAYS))
-        if any(re.search(pattern, not_bed) for pattern in patterns)
-    }
+    by_axes = in_axes(not_bed)
+    for pattern, axis in _THERE_AND_BACK:
+        by_axes = pattern.sub(axis, by_axes)
+    ways = {word for word, pattern in _WAYS_OF_A_BEAM.items() if re.search(pattern, by_axes)}
     if len(ways) == 1:
         (way,) = ways
         other = "along" if way == "across" else "across"

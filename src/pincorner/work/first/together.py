@@ -315,6 +315,11 @@ _MEASURED = re.compile(
 )
 _LONG = re.compile(rf"{LENGTH}\s+(?:long|in length|in all)\b|\blength\b")
 _HALF_OF_IT = re.compile(r"\b1/2 (?:of )?(?:it|them|that|each|its length)\b|\b1/2 of them\b")
+_HALF = re.compile(
+    r"(?<!and )(?<!and a )(?<!one )(?<![0-9] )\bhalf "
+    r"(?=(?:sticks?|stands?|is|are|above|out|up|in the)\b)"
+)
+"""Half of the pin, and no half of an inch."""
 
 
 def pins(text: str, said: Said) -> Parts:
@@ -322,7 +327,7 @@ def pins(text: str, said: Said) -> Parts:
 
     What it is by name, where it was measured too, and its whole length are said beside.
     """
-    plain = _MEASURED.sub(", ", with_figures(cleaned(text)))
+    plain = _MEASURED.sub(", ", with_figures(_HALF.sub("half of it ", cleaned(text))))
     plain = re.sub(rf"(?<=[0-9])\s*x\s*(?={LENGTH})", ", ", plain)
     plain = re.sub(
         r"\s(?=(?:stick(?:s|ing)|stand(?:s|ing))\b(?! out\b| up\b(?! [0-9.])))", ", ", plain
@@ -403,6 +408,8 @@ def _measured_once(thick: list[str], said: Said) -> list[str]:
 def _of_its_length(beside: Sequence[str], found: Mapping[str, str], said: Said) -> dict[str, str]:
     """How high a pin stands and how deep it goes, as they follow from its whole length."""
     long = next((_mm(part, said) for part in beside if _LONG.search(part)), None)
+    if long is None and beside:
+        raise Unclear("how long is a pin, or how high does it stand above the bed?")
     if long is None:
         return {}
     high, deep = (_mm(found.get(key, ""), said) for key in ("pin_height", "in_hole"))
