@@ -13,7 +13,18 @@ import yaml
 from conftest import Run
 from worlds import make_registry
 
+from pincorner.documents.beds import Pin
+from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.jigs import Jig
+from pincorner.documents.machines import Dialect, Machine
+from pincorner.documents.records import Program
+from pincorner.documents.stations import Station
 from pincorner.registry import times
+from pincorner.registry.reader import Reader
+from pincorner.registry.store import Registry
+from pincorner.setups.transform import offset_rows
+from pincorner.work.kept.past import past_states
+from pincorner.work.session import Library
 
 TRAY = ("--bed", "long-bench", "--jig", "panel-tray", "--pin", "peg-20")
 PINS = ("--pins", "B2,E2,A4")
@@ -103,6 +114,53 @@ def test_show_fingerprint_finds_past_states(shop: Path, run: Run) -> None:
     assert f"# setup {moved}: station left, nest a, G55 X295.490 Y" in run("show", moved).out
     shown = run("show", old.lower(), "--json").json["documents"][0]
     assert shown["fingerprint"] == old and shown["document"]["pins"]["edge"] == ["D2", "G2"]
+
+
+def test_past_states_pass_over_what_is_as_it_was(shop: Path, run: Run) -> None:
+    """Going back, every station that was otherwise behind a change is named there, by whatever
+    document or verification it was; one that nothing touched is not."""
+    with Registry(str(shop / "fixtures_db" / "registry.sqlite")).reading() as reader:
+        before = reader.last_change
+
+    def put(model: type[WholeDocument], name: str, **keys: object) -> None:
+        with Registry(str(shop / "fixtures_db" / "registry.sqlite")).writing("me", "x") as writer:
+            writer.put([writer.reader.get(model, name).model_copy(update=keys)])
+
+    put(Station, "left", note="Clean it.")
+    put(Pin, "peg-20", height=23.0)
+    put(Machine, "gantry-1", max_skew=0.2)
+    put(Program, "hand-hold", units="in")
+    put(Dialect, "rs274", line_length=200)
+    for line in (
+        "survey long-bench long-bench-survey.csv --accept",
+        "retire run monday-sides",
+        "disturbed long-bench --note off",
+        "resurface long-bench --depth 0.1",
+    ):
+        assert run(*line.split(), "--yes").code in (0, 1)
+    for station in ("left", "right"):
+        row = run("offsets", station, "--json").json["offsets"][0]
+        assert run("verify", station, "--x", row["x_mm"], "--y", row["y_mm"]).code in (0, 1)
+    put(Station, "roof", note="Clean it.")
+    assert run("verify", "left", "--strike", "1", "--note", "a slip").code in (0, 1)
+    put(Jig, "panel-tray", height=41.0)
+    assert run("retire", "surfacing", "long-bench", "--note", "wrong").code == 0
+    with Registry(str(shop / "fixtures_db" / "registry.sqlite")).reading() as reader:
+        there, known = dict[int, dict[str, object]](), dict[str, object]()
+        for change in sorted({row["id"] for row in reader.changes()}, reverse=True):
+            library = Library(Reader(reader.connection, change))
+            there[change] = {
+                key_of(each.name): [row.setup and row.setup.fingerprint
+                                    for row in offset_rows(library.facts(each))]
+                for each in library.stations(())
+            }  # fmt: skip
+        named = dict(past_states(reader))
+        mine = list(past_states(reader, {"left"}))
+        for change, now in there.items():
+            known |= {key: now[key] for key in named.get(change, ())}
+            assert {key: known.get(key) for key in now} == now, change
+    assert named[before] == ["left"] and named[before + 9] == sorted(there[before + 9])
+    assert {key for _, keys in mine for key in keys} == {"left"} and len(named) < len(there)
 
 
 def test_show_fingerprint_of_todays_stock(shop: Path, run: Run) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from itertools import chain
 from textwrap import shorten
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -21,6 +22,7 @@ from pincorner.registry.reader import Reader, Row, document_of, values_of
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit, figure, in_unit
+from pincorner.work.kept.past import past_states
 from pincorner.work.session import MANY_STATIONS, Library, Session, Source
 
 if TYPE_CHECKING:
@@ -160,7 +162,7 @@ def show(session: Session, name: str, kind: str | None, as_of: str | None) -> li
     """
     with session.reading(as_of) as reader:
         if kind is None and _FINGERPRINT.fullmatch(name.upper()):
-            found = _by_fingerprint(session, reader, name.upper())
+            found = _by_fingerprint(reader, name.upper())
             if found is not None:
                 return [found]
         kinds = [kind] if kind else list(KINDS)
@@ -203,14 +205,18 @@ def _shown(
     return Shown(word, document, last["at"], last["who"], fingerprint, headline)
 
 
-def _by_fingerprint(session: Session, reader: Reader, fingerprint: str) -> Shown | None:
-    """The newest state in which a nest had this fingerprint: now, else as it was on paper."""
-    limits = {row["id"] for row in reader.changes()}
-    papers = {row["after_change"] for row in reader.papers(fingerprint=fingerprint)}
-    for limit in [*sorted(papers, reverse=True), *sorted(limits - papers, reverse=True)]:
-        past = Reader(reader.connection, limit)
+def _by_fingerprint(reader: Reader, fingerprint: str) -> Shown | None:
+    """The state in which a nest had this fingerprint: as it was on paper, else the newest."""
+    papers = [(row["after_change"], row["station_key"])
+              for row in reader.papers(fingerprint=fingerprint)]  # fmt: skip
+    on_paper = ((change, [key]) for change, key in sorted(set(papers), reverse=True))
+    states = past_states(reader, {key for _, key in papers})
+    for change, keys in chain(on_paper, states):
+        past = Reader(reader.connection, change)
         library = Library(past)
-        for station in library.stations(()):
+        if len(keys) > MANY_STATIONS:  # read at once
+            library.all(Station)
+        for station in filter(None, (library.find(Station, key) for key in keys)):
             for setup in _setups_or_none(library, station):
                 if setup.has_fingerprint(fingerprint):
                     headline = _headline(setup, fingerprint)
