@@ -33,9 +33,9 @@ def plan(run: Run) -> dict[str, Any]:
     return dict(json.loads(run("run", "both", "--json").out))
 
 
-def repeat(run: Run, output: str, *more: str) -> None:
+def repeat(run: Run, output: str, *more: str, stations: str = "a,b") -> None:
     """Write the joint file."""
-    words = ("repeat", "one", "--stations", "a,b", "--retract", "-5", "-o", output)
+    words = ("repeat", "one", "--stations", stations, "--retract", "-5", "-o", output)
     ran = run(*words, "--force", *more)
     assert ran.code == 0, ran.err
 
@@ -79,3 +79,20 @@ def test_no_windows_with_the_reason(own: Path, run: Run) -> None:
     (own / "world.yaml").write_text(JOINT.replace("[C2, E2]", "[C2, F2]"), encoding="utf-8")
     assert run("load", "world.yaml", "--yes").code == 0
     assert "repeat it again" in reasons(run)["a"] and "b" not in reasons(run)
+
+
+def test_a_file_in_another_order_is_not_the_runs(own: Path, run: Run) -> None:
+    """Sections in another order, or with other stations, are told; a file in order goes first."""
+    repeat(run, "ba.nc", stations="b,a")
+    why = "ba.nc works b a, a a, not the run's stations in their order"
+    assert {text.partition(":")[0] for text in reasons(run).values()} == {why}
+    assert reasons(run).keys() == {"a", "b"}
+    repeat(run, "ab.nc")
+    assert reasons(run) == {}
+    (own / "fewer.yaml").write_text(
+        "format: 1\nruns: [{name: both, by: repeat, load: 90 s, stations: [a]}]\n", encoding="utf-8"
+    )
+    assert run("load", "fewer.yaml").code == 0
+    repeat(run, "ba.nc", stations="b,a")
+    visits = plan(run)["visits"]
+    assert [v["file"] for v in visits] == ["ba.nc"] and not plan(run)["windows"]

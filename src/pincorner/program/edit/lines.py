@@ -167,7 +167,7 @@ def numbering_of(program: ProgramText, copy: ProgramText) -> Numbering | None:
     for theirs, mine in zip_longest(_own_lines(program), _own_lines(copy)):
         if theirs is None or mine is None:
             return None
-        if theirs[1] != mine[1] and with_code(theirs[1], "") != with_code(mine[1], ""):
+        if theirs[1] != mine[1] and with_code(theirs[1], "G54") != with_code(mine[1], "G54"):
             return None
         found.add(mine[0], theirs[0])
     return found
@@ -180,7 +180,8 @@ def _own_lines(text: ProgramText) -> Iterator[tuple[int, str]]:
     for number, line in text.numbered():
         if number == 1:
             line = line.removeprefix(SIGNATURE)
-        if not first <= number <= last and not _PUT_IN.fullmatch(line.strip()):
+        may_be_ours = "(" in line or ";" in line
+        if not (first <= number <= last or (may_be_ours and _PUT_IN.fullmatch(line.strip()))):
             yield number, line.rstrip("\r\n")
 
 

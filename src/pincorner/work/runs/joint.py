@@ -40,11 +40,14 @@ class Joint:
         self.file, self._text = "", None
         self._sections: list[JointSection] = []
         wanted = [key_of(plain_ascii(setup.name)) for setups in stations for setup in setups]
+        self._is_in_order = False
         for path in dict.fromkeys(p["path"] for p in papers if p["event"] == "repeat"):
             text = read_program(session.shop / path)
             sections = sections_in(text)
-            if {key_of(each.name) for each in sections} >= set(wanted):
+            there = list(dict.fromkeys(key_of(each.name) for each in sections))
+            if there == wanted or (not self._is_in_order and set(there) >= set(wanted)):
                 self.file, self._text, self._sections = path, text, sections
+                self._is_in_order = there == wanted
 
     def sitting(
         self, setup: Setup, sitting: Sitting, source: ProgramText | None, job: Job | None,
@@ -53,6 +56,10 @@ class Joint:
         """What a nest's sitting is in the joint file; with the reason where it has no windows."""
         if self._text is None:
             return sitting._replace(why_not="no file of repeat that is there works these stations")
+        if not self._is_in_order:
+            works = ", ".join(dict.fromkeys(each.name for each in self._sections))
+            why = f"{self.file} works {works}, not the run's stations in their order"
+            return sitting._replace(file=self.file, why_not=f"{why}: repeat it again")
         name = key_of(plain_ascii(setup.name))
         mine = [(at, s) for at, s in enumerate(self._sections) if key_of(s.name) == name]
         if len(mine) > 1:
@@ -68,8 +75,7 @@ class Joint:
         spans = tuple(found.spans)
         return sitting._replace(
             file=self.file, spans=spans, place=found.place, cut_place=found.cut_place,
-            ended=(section.last, ""), why_not=why, cycle_s=sitting.cycle_s,
-            skipped=None,
+            ended=(section.last, ""), why_not=why, skipped=None,
         )  # fmt: skip
 
     def _read(self, setup: Setup, section: JointSection, fine_mm: float) -> tuple[SpanReader, bool]:

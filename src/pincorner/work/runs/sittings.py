@@ -7,13 +7,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
-from pincorner.documents.records import Program
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Box, bounds
 from pincorner.program.check.result import Report
-from pincorner.program.edit.lines import ROTATION_OFF, WAIT
+from pincorner.program.edit.lines import numbering_of
 from pincorner.program.path.frames import written_in_machine
-from pincorner.program.source.lexer import BYTES, words_of
 from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Row
@@ -24,9 +22,6 @@ from pincorner.setups.setup import Setup
 from pincorner.work.programs.checking import Job, Stretch, check, known_in
 from pincorner.work.runs.joint import Joint
 from pincorner.work.session import Session
-
-_CODES = frozenset({54, 54.1, 55, 56, 57, 58, 59, 59.1, 59.2, 59.3})
-"""G words that select a work offset: what a stamp changes in a program's body."""
 
 _STAMPED_ANEW = frozenset({"offset-stale", "offset-differs", "no-offset"})
 """Findings of check that go once a program is stamped for where it runs."""
@@ -101,8 +96,8 @@ def programs_read(
         runs = _file_of(session, setup, stamps if joint is None else None)
         job = None
         if runs.text is not None:
-            known = known_in(session.shop, runs.text, _program(setup))
-            job = Job(runs.text, _program(setup), setup, list(setups), list(others), known)
+            known = known_in(session.shop, runs.text, setup.program)
+            job = Job(runs.text, setup.program, setup, list(setups), list(others), known)
         if job is None:
             nests = [setup]
             sittings.append(_unread(setup, runs, len(setups)))
@@ -123,10 +118,6 @@ def programs_read(
 
 def _told(_bytes: int) -> None:
     """Reading the programs of a run is not shown byte by byte."""
-
-
-def _program(setup: Setup) -> Program | None:
-    return setup.program
 
 
 def _readings(job: Job, fine_mm: float) -> tuple[SpanReader, SpanReader | None, Report]:
@@ -172,13 +163,13 @@ def top_of(setup: Setup) -> float:
 def _file_of(session: Session, setup: Setup, stamps: Stamps | None) -> _Runs:
     """The stamped copy of now, else the source, else whatever there is; without `stamps` the
     source alone."""
-    program = _program(setup)
+    program = setup.program
     source = None if program is None else session.shop / Path(program.file)
     text = read_program(source) if source is not None and source.is_file() else None
     copies = [] if stamps is None else stamps.of(setup)
     current = [each for each in copies if setup.has_fingerprint(each[2].fingerprint)]
     for path, copy, _ in current:
-        if text is None or _is_copy(copy, text):
+        if text is None or numbering_of(text, copy) is not None:
             return _Runs(path, copy)
     if current:
         name = "" if program is None else program.file
@@ -193,35 +184,6 @@ def _file_of(session: Session, setup: Setup, stamps: Stamps | None) -> _Runs:
     if text is None:
         return _Runs(program.file, None, f"{program.file} is not there")
     return _Runs(program.file, text)
-
-
-def _is_copy(copy: ProgramText, source: ProgramText) -> bool:
-    """Whether a stamped copy has the lines of its source, but for the work offsets in them."""
-    mine, theirs = _body(copy), _body(source)
-    return len(mine) == len(theirs) and all(
-        one == other or _without_codes(one) == _without_codes(other)
-        for one, other in zip(mine, theirs, strict=True)
-    )
-
-
-def _body(text: ProgramText) -> list[bytes]:
-    """The lines of a program without a setup block, and G69 and M0 that a stamp put in."""
-    lines, block = text.data.splitlines(), block_of(text)
-    if block is not None:
-        del lines[block.first - 1 : block.last]
-    ours = (ROTATION_OFF.encode(BYTES), WAIT.encode(BYTES))
-    return [line for line in lines if not any(each in line.lower() for each in ours)]
-
-
-def _without_codes(line: bytes) -> list[tuple[str, float]]:
-    """The words of a line but for what selects a work offset; P goes with G54.1."""
-    words = [(word.letter, word.value) for word in words_of(line.decode(BYTES))]
-    chosen = any(letter == "G" and value in _CODES for letter, value in words)
-    return [
-        (letter, value)
-        for letter, value in words
-        if not (letter == "G" and value in _CODES) and not (chosen and letter == "P")
-    ]
 
 
 def _worked(setup: Setup, setups: Sequence[Setup], report: Report) -> list[Setup]:
@@ -250,7 +212,7 @@ def _why_not(file: str, nests: Sequence[Setup], report: Report, but: frozenset[s
 
 def _stamped_for(setup: Setup) -> str:
     """What makes of a nest's program one that runs there."""
-    program, station = _program(setup), setup.facts.station
+    program, station = setup.program, setup.facts.station
     named = "PROGRAM" if program is None else program.name
     nest = f" --nest {setup.nest.name}" if len(setup.facts.holder.nests) > 1 else ""
     return (
@@ -266,7 +228,7 @@ def _called(setup: Setup, nests: Sequence[str], of: int) -> str:
 
 
 def _unread(setup: Setup, runs: _Runs, of: int) -> Sitting:
-    program = _program(setup)
+    program = setup.program
     nests = (setup.nest.name,)
     return Sitting(
         setup.facts.station.name, _called(setup, nests, of), nests, runs.file, (), NOWHERE, NOWHERE,
@@ -278,7 +240,7 @@ def _sitting(
     nests: Sequence[Setup], file: str, reader: SpanReader, why_not: str, of: int
 ) -> Sitting:
     first = nests[0]
-    names, program = tuple(each.nest.name for each in nests), _program(first)
+    names, program = tuple(each.nest.name for each in nests), first.program
     return Sitting(
         station=first.facts.station.name,
         called=_called(first, names, of),
@@ -309,7 +271,7 @@ def read_again(
     `nests`: the setups of the nests that it works, `setups` those of all, where they would lie.
     `known`: stretches of the text that are not read.
     """
-    job = Job(text, _program(nests[0]), nests[0], list(setups), list(others), tuple(known))
+    job = Job(text, nests[0].program, nests[0], list(setups), list(others), tuple(known))
     reader, without, report = _readings(job, fine_mm)
     if any(finding.code not in _STAMPED_ANEW for finding in report.findings):
         return None
