@@ -142,8 +142,7 @@ def surroundings(
     Both belong to one station; they differ where the program selects several codes of it.
     `others`: setups of other stations; those on other beds do not count.
     """
-    heights = setup.heights
-    frame = BedInProgram(bed_in_program(setup), heights.zero_mm, heights.surface_mm, margin_mm)
+    frame = _frame_of(setup, margin_mm)
     here, notes = standing_on(setup.facts.bed, [setup]), list[str]()
     own = [each for each in here if each.station]
     found = [
@@ -157,6 +156,11 @@ def surroundings(
         *_surface(frame, setup, notes),
     ]
     return Surroundings(tuple(found), tuple(notes))
+
+
+def _frame_of(setup: Setup, margin_mm: float) -> BedInProgram:
+    heights = setup.heights
+    return BedInProgram(bed_in_program(setup), heights.zero_mm, heights.surface_mm, margin_mm)
 
 
 def stock_and_run_off(nest: Setup, run_off_mm: float) -> Box:
@@ -197,9 +201,12 @@ def deepest_cut(nest: Setup) -> Deepest | str | None:
             here, in_program.points(cover.outline), cover.radius_mm
         ):
             return f"how much wood is over {cover.kind} {cover.name} is not known"
+    frame, own = _frame_of(nest, 0.0), standing_of(nest)
+    below = (*_jig(frame, nest, own, run_off_mm), *_metal(frame, nest, []),
+             *_surface(frame, nest, []))  # fmt: skip
     ends = [
         Deepest(each.datum_mm - each.allowed_mm, each.name, each.allowed_mm, each.code in METAL)
-        for each in surroundings(nest, nest, (), run_off_mm, 0.0).obstacles
+        for each in below
         if each.datum_mm is not None and _reaches(here, each.shape)
     ]
     return max(ends, key=lambda end: end.z_mm, default=None)

@@ -171,7 +171,7 @@ def jig_steps(setups: Sequence[Setup]) -> list[Markup]:
     lay += f" as drawn, {stock_way_told(setup) if bare else lies_told(setup)}."
     on_jig, on_stock = _clamps(setups)
     if bare:
-        on_jig, on_stock = [*on_jig, *on_stock], []
+        on_jig, on_stock = sorted([*on_jig, *on_stock], key=_EVERY_MARK.index), []
     clamp = "" if on_stock and not on_jig else f" {_set(on_jig) or 'Clamp'}; nothing may rock."
     told = [lay, f"{_press(setup)}{clamp}"]
     if not bare:
@@ -229,9 +229,12 @@ def _set(names: Sequence[str]) -> str:
 
 def _follow(names: Sequence[str]) -> bool:
     """Whether marks of clamps follow one upon the other."""
-    every = marks(200)
-    at = every.index(names[0])
-    return list(names) == every[at : at + len(names)]
+    at = _EVERY_MARK.index(names[0])
+    return list(names) == _EVERY_MARK[at : at + len(names)]
+
+
+_EVERY_MARK = marks(1000)
+"""As many as there are."""
 
 
 def _lay_stock(setups: Sequence[Setup], clamps: Sequence[str]) -> str:
