@@ -137,6 +137,42 @@ WITH_HEIGHTS = SURVEY.model_copy(update={"fit": SURVEY.fit.model_copy(update={"p
 NEW_SLAT = Surfacing(name="2026-11-22", bed="long-bench", surface=-120.1, slats=("L1",))
 
 
+def cut_of(slat: str) -> Surfacing:
+    """A cut of one slat, newer than the survey."""
+    return Surfacing(name="2026-11-22", bed="long-bench", depth=0.3, slats=(slat,))
+
+
+@pytest.mark.parametrize(
+    ("surface", "slat", "tilted", "old"),
+    [
+        (None, "L1", True, True),
+        (None, "L2", True, False),
+        (-118.0, "L1", False, False),
+        (-118.0, "L2", False, False),
+    ],
+    ids=["its own slat is cut", "another is cut", "own height", "own height, another is cut"],
+)
+def test_a_surveyed_plane_counts_where_heights_are_read_from_it(
+    surface: float | None, slat: str, tilted: bool, old: bool
+) -> None:
+    """A slat with a height of its own is level and does not age; a cut elsewhere ages no other."""
+    slats = (
+        {"name": "L1", "from": [-50, -50], "to": [1450, 450], "surface": surface},
+        {"name": "L2", "from": [-50, 450], "to": [1450, 850]},
+    )
+    plane = PLANE.model_copy(update={"slope": (0.001, 0.0)})
+    fit = WITH_HEIGHTS.fit.model_copy(update={"plane": plane})
+    codes = found(
+        bed={"slats": tuple(Slat.model_validate(each) for each in slats)},
+        station={"z": ZRule(set="machine")},
+        facts={
+            "survey": WITH_HEIGHTS.model_copy(update={"fit": fit}),
+            "surfacings": (cut_of(slat),),
+        },
+    )
+    assert ("surface-tilted" in codes, "survey-old" in codes) == (tilted, old)
+
+
 @pytest.mark.parametrize(
     ("survey", "cuts", "station", "told"),
     [

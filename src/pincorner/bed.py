@@ -66,10 +66,7 @@ def surface_z(
     less the cuts made after it; else the bed's stated surface, less all cuts. `cuts` come in order
     of name, by which records are dated.
     """
-    height = _stated(bed, slat)
-    for cut in cuts:
-        if concerns(cut, slat):
-            height = _after(height, cut)
+    height = _own_height(bed, cuts, slat)
     if height is not None:
         return height
     plane = survey.fit.plane if survey is not None else None
@@ -79,6 +76,23 @@ def surface_z(
         height, since = plane.at(at_mm, survey.fit.centroid), survey.name
     for cut in cuts:
         if concerns(cut, slat) and cut.name > since:
+            height = _after(height, cut)
+    return height
+
+
+def lies_on_plane(
+    bed: Bed, survey: Survey | None, cuts: Sequence[Surfacing], slat: str | None
+) -> bool:
+    """Whether a slat's height (None: the bed's own surface) is read from the survey's plane."""
+    has_plane = survey is not None and survey.fit.plane is not None
+    return has_plane and _own_height(bed, cuts, slat) is None
+
+
+def _own_height(bed: Bed, cuts: Sequence[Surfacing], slat: str | None) -> float | None:
+    """Machine Z of a slat that has a height of its own, stated or since it was replaced."""
+    height = _stated(bed, slat)
+    for cut in cuts:
+        if concerns(cut, slat):
             height = _after(height, cut)
     return height
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from textwrap import shorten
 from typing import NamedTuple
 
-from pincorner.bed import replaced_since, slats_of_hole
+from pincorner.bed import concerns, lies_on_plane, replaced_since, slats_of_hole, slats_under
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Nest, OnDowels
+from pincorner.documents.records import Surfacing
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.heights import Heights, ends_below, surface_around, surface_heights
+from pincorner.setups.heights import Heights, ends_below, rises_mm, surface_around, surface_heights
 from pincorner.setups.locating import Located
 from pincorner.setups.person import EDGES, Person
 from pincorner.setups.pin_fit import gives_way_mm
@@ -313,12 +314,11 @@ TILT_MM = 0.1
 
 def _tilt(placed: Placed) -> Iterator[Finding]:
     """A surface that is not level under the stock: how much, and where it is highest."""
-    survey = placed.facts.survey
-    plane = None if survey is None else survey.fit.plane
-    if survey is None or plane is None:
-        return
     corners = placed.nest_in_bed.points(placed.nest.stock.outline)
-    rises = [plane.at(corner, survey.fit.centroid) for corner in corners]
+    zero = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
+    rises = rises_mm(placed.facts, placed.footprint, zero, corners)
+    if not rises:
+        return
     span_mm = max(rises) - min(rises)
     if span_mm <= TILT_MM:
         return
@@ -336,17 +336,38 @@ def _tilt(placed: Placed) -> Iterator[Finding]:
 def _old_survey(placed: Placed) -> Iterator[Finding]:
     """A survey made before the surface was last cut (both are named by date), where it matters.
 
-    X and Y do not move with the surface. Z that is set by touch does not count on surveyed heights.
+    X and Y do not move with the surface. Z that is set by touch does not count on surveyed heights,
+    nor does that of slats with a height of their own, or where other slats were cut.
     """
-    facts, survey, cuts = placed.facts, placed.facts.survey, placed.facts.surfacings
-    if survey is None or not cuts or survey.name >= cuts[-1].name:
+    facts, bed, survey, cuts = placed.facts, placed.facts.bed, placed.facts.survey, []
+    if survey is not None:
+        cuts = [cut for cut in facts.surfacings if cut.name > survey.name]
+    if survey is None or not cuts:
         return
-    older = f"survey {survey.name} is older than surfacing {cuts[-1].name}"
-    if facts.station.z.set != "touch" and survey.fit.plane is not None:
-        yield Finding("survey-old", f"{older}, and Z counts on its heights: survey heights again")
-    pins = [slat for pin in placed.located.pins for slat in slats_of_hole(facts.bed, pin.at_mm)]
-    if facts.station.measured_holes and any(replaced_since(survey, cuts, slat) for slat in pins):
-        yield Finding("survey-old", f"{older}, and the slats of its pins are new: survey again")
+    older = f"survey {survey.name} is older than surfacing"
+    if facts.station.z.set != "touch":
+        on_plane = [
+            slat
+            for slat in slats_under(bed, placed.footprint)
+            if lies_on_plane(bed, survey, facts.surfacings, slat)
+        ]
+        last = _last_of(cuts, on_plane)
+        if last is not None:
+            why = "and Z counts on its heights: survey heights again"
+            yield Finding("survey-old", f"{older} {last.name}, {why}")
+    pins = [slat for pin in placed.located.pins for slat in slats_of_hole(bed, pin.at_mm)]
+    if facts.station.measured_holes:
+        new = [slat for slat in pins if replaced_since(survey, cuts, slat)]
+        last = _last_of([cut for cut in cuts if cut.surface is not None], new)
+        if last is not None:
+            why = "and the slats of its pins are new: survey again"
+            yield Finding("survey-old", f"{older} {last.name}, {why}")
+
+
+def _last_of(cuts: Sequence[Surfacing], slats: Sequence[str | None]) -> Surfacing | None:
+    """The last surfacing that changed one of some slats."""
+    mine = (cut for cut in reversed(cuts) if any(concerns(cut, slat) for slat in slats))
+    return next(mine, None)
 
 
 def _moved(placed: Placed) -> Iterator[Finding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from pincorner.bed import slats_around, slats_under, surface_z
@@ -50,6 +50,20 @@ def surface_around(facts: Facts, at_mm: XY, radius_mm: float) -> float | None:
     """Machine Z of the surface that a pin stands on, at its own place; the highest, as a jig's."""
     slats = slats_around(facts.bed, at_mm, radius_mm)
     return _highest(_surfaces(facts, slats, at_mm))
+
+
+def rises_mm(
+    facts: Facts, footprint_in_bed: Outline, at_mm: XY, points: Iterable[XY]
+) -> list[float]:
+    """Machine Z at some points of the slat that counts under a footprint, the highest at `at_mm`;
+    empty where no height is known."""
+    slats = slats_under(facts.bed, footprint_in_bed)
+    found = zip(_surfaces(facts, slats, at_mm), slats, strict=True)
+    known = [(height, slat) for height, slat in found if height is not None]
+    if not known:
+        return []
+    _, slat = max(known, key=lambda each: each[0])
+    return [z for point in points for z in _surfaces(facts, [slat], point) if z is not None]
 
 
 def _highest(found: Sequence[float | None]) -> float | None:
