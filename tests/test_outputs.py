@@ -243,6 +243,36 @@ def test_of_two_that_write_one_file_one_is_told(
         monkeypatch.setattr(Path, "hardlink_to", no_links)
 
 
+@pytest.mark.parametrize("links", [True, False])
+def test_what_is_kept_of_an_old_file_is_never_replaced(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool
+) -> None:
+    """Each old file has a number of its own, whoever takes numbers meanwhile, links or none; what
+    fails takes its own away and no other's."""
+    from pincorner.work.programs.refreshing import kept_beside
+
+    def no_links(*_: object, **__: object) -> None:
+        raise OSError(95, "Operation not supported")
+
+    if not links:
+        monkeypatch.setattr(os, "link", no_links)
+    path, first = tmp_path / "a.html", tmp_path / "a.html.old-1"
+    path.write_bytes(b"new")
+    first.write_bytes(b"the only old one")
+    with pytest.raises(FileExistsError):
+        staging.keep(path, first)
+    with kept_beside(path) as mine, kept_beside(path) as theirs:
+        assert mine is not None and mine.name == "a.html.old-2"
+        assert theirs is not None and theirs.name == "a.html.old-3"
+    with pytest.raises(ZeroDivisionError), kept_beside(path):
+        raise ZeroDivisionError
+    path.unlink()
+    with kept_beside(path) as nothing:
+        assert nothing is None
+    kept = {each.name[-5:]: each.read_bytes() for each in tmp_path.iterdir()}
+    assert kept == {"old-1": b"the only old one", "old-2": b"new", "old-3": b"new"}
+
+
 def test_leftovers_are_swept_and_work_under_way_is_not(tmp_path: Path) -> None:
     """Of files under hidden names those of dead processes go, those of running ones stay."""
     gone = subprocess.Popen([sys.executable, "-c", ""])

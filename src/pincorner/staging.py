@@ -148,14 +148,34 @@ def flush_folder(folder: Path) -> None:
             os.close(number)
 
 
-def keep(path: Path, aside: Path) -> None:
-    """Keep what a file holds under another name, where it is there. Raises OSError."""
+def keep(path: Path, aside: Path) -> bool:
+    """Keep what a file holds under another name, where it is there; whether it was.
+
+    Raises FileExistsError where something has that name already, which stays, and OSError.
+    """
     if not os.path.lexists(path):
-        return
+        return False
     try:
         os.link(path, aside, follow_symlinks=False)
+    except FileExistsError:
+        raise
     except (OSError, NotImplementedError, AttributeError):  # no links here, or none of links
-        shutil.copy2(path, aside, follow_symlinks=False)
+        _copy_if_free(path, aside)
+    return True
+
+
+def _copy_if_free(path: Path, aside: Path) -> None:
+    if path.is_symlink():
+        shutil.copy2(path, aside, follow_symlinks=False)  # a new link, where none is there
+        return
+    with path.open("rb") as kept, aside.open("xb") as copy:
+        try:
+            shutil.copyfileobj(kept, copy)
+        except BaseException:
+            copy.close()  # Windows takes no open file away
+            discard(aside)
+            raise
+    shutil.copystat(path, aside)
 
 
 def append(path: Path, data: bytes, *, flushed: bool) -> None:

@@ -164,10 +164,13 @@ class Outputs:
             raise
         staging.flush_folder(path.parent)
 
-    def keep(self, path: Path, aside: Path) -> None:
-        """Keep what a file holds under another name, where it is there. Raises BadInput."""
+    def keep(self, path: Path, aside: Path) -> bool:
+        """Keep what a file holds under another name, where it is there; whether it was.
+
+        Raises BadInput, and FileExists where something has that name already.
+        """
         with _told_of(path):
-            staging.keep(path, aside)
+            return staging.keep(path, aside)
 
     def sweep(self, folder: Path) -> None:
         """Take away what killed commands left in a folder, once for each."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -12,7 +12,7 @@ from pincorner import staging
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
 from pincorner.documents.stations import Station
-from pincorner.errors import BadInput, PincornerError
+from pincorner.errors import BadInput, FileExists, PincornerError
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
 from pincorner.setups.transform import offset_rows
@@ -99,24 +99,33 @@ def _refreshed(
             _again(session, paper, program)
     except PincornerError as error:
         return Refreshed(paper, "left", str(error))
-    return Refreshed(paper, "renewed", kept=kept if kept.exists() else None)
+    return Refreshed(paper, "renewed", kept=kept)
 
 
 @contextmanager
-def kept_beside(path: Path) -> Iterator[Path]:
-    """Keep a file as NAME.old-N beside it, unless what follows fails; the place of it.
+def kept_beside(path: Path) -> Iterator[Path | None]:
+    """Keep a file as NAME.old-N beside it, unless what follows fails; the place of it, None where
+    there was nothing to keep.
 
     Raises BadInput.
     """
-    number = 1
-    while (old := path.with_name(f"{path.name}.old-{number}")).exists():
-        number += 1
-    Outputs(force=True).keep(path, old)
+    old = _keep_old(path)
     try:
         yield old
     except BaseException:
-        staging.discard(old)
+        if old is not None:
+            staging.discard(old)
         raise
+
+
+def _keep_old(path: Path) -> Path | None:
+    """Under the first number that is free, also where another command takes numbers meanwhile."""
+    number = 0
+    while True:
+        number += 1
+        old = path.with_name(f"{path.name}.old-{number}")
+        with suppress(FileExists):
+            return old if Outputs(force=True).keep(path, old) else None
 
 
 def _again(session: Session, paper: StalePaper, program: str | None) -> None:
