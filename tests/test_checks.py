@@ -10,7 +10,7 @@ from typing import NamedTuple
 import pytest
 from checking import PROGRAMS, check_text, demo_facts, demo_setup, edited, with_code
 
-from pincorner.documents.beds import Screw, Slat
+from pincorner.documents.beds import Screw, Slat, Solid
 from pincorner.documents.machines import Travel
 from pincorner.documents.records import Fit, Plane, Survey
 from pincorner.documents.stations import ZRule
@@ -287,6 +287,42 @@ def test_the_deepest_cut_into_a_tilted_surface_is_told(tmp_path: Path) -> None:
     (deepest,) = (each for each in report.findings if each.code == "cuts-surface")
     assert deepest.line == 8 and deepest.figure_mm is not None
     assert 1.10 <= deepest.figure_mm <= 1.16
+
+
+@pytest.mark.parametrize(
+    ("retract", "post", "park", "told"),
+    [
+        # the tip is 68 above the surface in front of M6; the post is 125 high, and 300 from the end
+        (
+            "G0 Z30",
+            300,
+            (0.0, 940.0),
+            ": in it stands post on the bed, 57.000 mm higher than the tip in line 8;",
+        ),
+        ("G0 Z88", 300, (0.0, 940.0), ""),
+        ("G0 Z30", 700, (0.0, 940.0), ""),
+        ("G53 G0 Z0", 300, (0.0, 940.0), ""),
+        ("G0 Z30", 300, None, ": park of machine gantry-1 is not given"),
+    ],
+)
+def test_the_way_to_a_tool_change_is_told(
+    tmp_path: Path, retract: str, post: int, park: tuple[float, float] | None, told: str
+) -> None:
+    """Behind a verdict stands that a change takes the spindle away, and what is then in its way as
+    high as it is; before the first tool nothing is said of it."""
+    found = demo_facts("left")
+    area = {"name": "post", "from": [post, 600], "to": [post + 20, 620], "top": 125}
+    bed = found.bed.model_copy(update={"solids": (Solid.model_validate(area),)})
+    machine = found.machine.model_copy(update={"park": park})
+    setup = make_setups(found._replace(bed=bed, machine=machine))[0]
+    text = f"G21 G90 G17\nG55\nT1 M6\nG0 Z50\nG0 X205 Y167.5\nG1 Z-2 F400\n{retract}\nT2 M6\n"
+    text += "G0 Z50\nG0 X205 Y167.5\nG1 Z-2\nG0 Z30\nM30\n"
+    report = check_text(tmp_path, text, setup)
+    (note,) = (each for each in report.not_checked if "where tools are changed" in each)
+    way = "the way to where tools are changed and back (line 8)"
+    assert note.startswith(way + told) and (told or note == way)
+    alone = check_text(tmp_path, text.replace("T2 M6\n", ""), setup)
+    assert not any("where tools are changed" in each for each in alone.not_checked)
 
 
 def test_extents_per_tool(tmp_path: Path) -> None:

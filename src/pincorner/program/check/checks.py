@@ -21,6 +21,7 @@ from pincorner.program.check.sentences import (
     in_order,
     looked_at,
     note_on_margin,
+    notes_on_changes,
     notes_on_machine,
     notes_on_moves,
     notes_on_tools,
@@ -191,7 +192,7 @@ def _read(
     )
     found = tuple(each._replace(line=told_as(each.line)) for each in found)
     used = check.extents.tools_in_use()
-    notes = *ALWAYS, *check.notes(used, unit, told_as), *_of_remarks(summary, told_as)
+    notes = *ALWAYS, *check.notes(used, summary, unit, told_as), *_of_remarks(summary, told_as)
     return _Read(check, summary, unit, found, notes)
 
 
@@ -314,7 +315,7 @@ class _Check:
         return self._seen.new_tools
 
     def notes(
-        self, used: Sequence[int], unit: Unit, told_as: Callable[[int], int]
+        self, used: Sequence[int], summary: Summary, unit: Unit, told_as: Callable[[int], int]
     ) -> Iterator[str]:
         """What was not looked at."""
         yield from notes_on_machine(self._setup, unit)
@@ -322,7 +323,9 @@ class _Check:
         if self.rapids.machine_angle_rad and not self.rapids.straight:
             yield "which way rapids take: extents hold the boxes along the machine's axes"
         yield from self._said
-        yield from notes_on_moves(self._setup, self._seen, self._obstacles, unit, told_as)
+        seen, around = self._seen, self._obstacles
+        yield from notes_on_moves(self._setup, seen, around, unit, told_as)
+        yield from notes_on_changes(self._setup, self._tools, seen, around, summary, unit, told_as)
 
 
 def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:

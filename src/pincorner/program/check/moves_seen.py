@@ -20,12 +20,24 @@ from pincorner.units import Unit, figure, told_down, told_up
 _LOST_KEPT = 1000
 """Lines at heights that are not known: enough for the first that is too low."""
 
+_CHANGES_KEPT = 100
+"""Tool changes whose way is looked at."""
+
 
 class _Away(NamedTuple):
     """The lowest of the rapids to places that are not known: its line, and its Z."""
 
     line: int
     z_mm: float
+
+
+class Change(NamedTuple):
+    """Another tool comes in: the line of the first motion with it, and between which places of the
+    tip (X, Y, Z) the spindle is away for it."""
+
+    line: int
+    left: tuple[float, ...]
+    back: tuple[float, ...]
 
 
 class MovesSeen:
@@ -51,6 +63,11 @@ class MovesSeen:
         self.new_tools: list[tuple[int, int]] = []
         """Tools that came into the spindle after others, and the line in which each first cuts."""
 
+        self.changes: list[Change] = []
+        """First of the tool changes, but for one before any place is known."""
+        self.change_count = 0
+        self._tool: int | None = None
+
     def take(self, section: Section, nest: Setup) -> None:
         """Look at a section of the program, which runs in a nest of the station."""
         motions = section.motions
@@ -59,6 +76,7 @@ class MovesSeen:
         if self.sideways is None or np.isnan(motions.end.sum() + motions.start[0].sum()):
             self._find_unknown(motions, section.boxes)
             self._find_away(motions)
+        self._find_change(motions, section.tool)
         top_mm = nest.heights.stock_top_mm - self._zero_mm
         low_z = section.boxes.around()[0][2]
         self._reaches_stock |= not low_z >= top_mm - ROUNDING_MM
@@ -173,6 +191,15 @@ class MovesSeen:
             lines = np.unique(motions.line[first:][lost])
             self.unknown += lines[: 3 - len(self.unknown)].tolist()
             self.unknown_count += len(lines)
+
+    def _find_change(self, motions: Motions, tool: int) -> None:
+        left, back = motions.start[0].tolist(), motions.end[0].tolist()
+        before, self._tool = self._tool, tool
+        if before in (None, tool) or (before == NO_TOOL and math.isnan(left[0] + left[1])):
+            return
+        self.change_count += 1
+        if len(self.changes) < _CHANGES_KEPT:
+            self.changes.append(Change(int(motions.line[0]), tuple(left), tuple(back)))
 
     def _find_lengths(self, section: Section) -> None:
         motions, tool = section.motions, section.tool

@@ -14,14 +14,17 @@ from shapely import LineString, Point, Polygon, get_coordinates
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
-from pincorner.geometry.pose import Pose
+from pincorner.geometry.outline import bounds
+from pincorner.geometry.pose import XY, Pose
 from pincorner.program.check.clearance import NOSE, Key, Worst
 from pincorner.program.check.fences import Ceiling, Fence, ceiling_of
-from pincorner.program.check.moves_seen import MovesSeen
+from pincorner.program.check.moves_seen import Change, MovesSeen
 from pincorner.program.check.reaches import ToolSize, size_of
 from pincorner.program.check.result import CheckFinding
 from pincorner.program.check.surroundings import METAL, Disc, Obstacle, tallest_of
+from pincorner.program.path.frames import written_in_machine
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
+from pincorner.program.reader.summary import Summary
 from pincorner.setups.budget import known
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit, figure, told, told_down, told_size, told_up
@@ -273,8 +276,80 @@ def notes_on_moves(
             )
         yield text
     if seen.unknown_count:
-        shown = ", ".join(str(told_as(line)) for line in seen.unknown)
-        more = seen.unknown_count - len(seen.unknown)
-        lines = f"line{'s' if seen.unknown_count > 1 else ''} {shown}"
-        lines += f" and {more} more" if more else ""
+        lines = _lines([told_as(line) for line in seen.unknown], seen.unknown_count)
         yield f"motions whose place or height is not known: {lines}"
+
+
+def _lines(first: Sequence[int], count: int) -> str:
+    """Lines in words, the first of so many."""
+    shown = f"line{'s' if count > 1 else ''} {', '.join(map(str, first))}"
+    return f"{shown} and {count - len(first)} more" if count > len(first) else shown
+
+
+def notes_on_changes(
+    setup: Setup,
+    tools: Mapping[int, ToolSize],
+    seen: MovesSeen,
+    obstacles: Sequence[Obstacle],
+    summary: Summary,
+    unit: Unit,
+    told_as: Callable[[int], int],
+) -> Iterator[str]:
+    """The way to where the machine changes tools and back, which is the controller's own.
+
+    What stands within the box around that place and where the tool comes from and goes to, higher
+    than it then is, is named: whether the controller goes up first is not known.
+    """
+    if not seen.changes:
+        return
+    at = [
+        max((line for _, line in summary.tool_changes if line <= each.line), default=each.line)
+        for each in seen.changes
+    ]
+    told_lines = _lines([told_as(line) for line in at[:3]], seen.change_count)
+    machine = setup.facts.machine
+    if machine.park is None:
+        yield (
+            f"the way to where tools are changed and back ({told_lines}): park of machine "
+            f"{machine.name} is not given"
+        )
+        return
+    met = [
+        (obstacle.top_mm - z_mm, obstacle, line)
+        for line, change in zip(at, seen.changes, strict=True)
+        for z_mm, obstacle in _on_the_way(setup, machine.park, tools, change, obstacles)
+    ]
+    text = f"the way to where tools are changed and back ({told_lines})"
+    if met:
+        above_mm, obstacle, line = max(met, key=lambda each: each[0])
+        text += (
+            f": in it stands {obstacle.name}, {told_up(above_mm, unit)} higher than the tip in "
+            f"line {told_as(line)}; go up first"
+        )
+    yield text
+
+
+def _on_the_way(
+    setup: Setup,
+    park: XY,
+    tools: Mapping[int, ToolSize],
+    change: Change,
+    obstacles: Sequence[Obstacle],
+) -> Iterator[tuple[float, Obstacle]]:
+    """What stands in the way of a tool change, with the Z that the tip has there."""
+    z_mm = change.left[2]
+    higher = [each for each in obstacles if each.datum_mm is None and each.top_mm > z_mm]
+    to_machine = written_in_machine(setup)
+    places = [(x, y) for x, y, _ in (change.left, change.back) if not math.isnan(x + y)]
+    if not higher or not places:
+        return
+    box = bounds((park, *to_machine.points(tuple(places))))
+    way = Polygon(to_machine.inverse().points(box.outline))
+    diameter_mm = max((size.diameter_mm or 0.0 for size in tools.values()), default=0.0)
+    lifts = [size.stickout_mm for size in tools.values() if size.stickout_mm is not None]
+    for each in higher:
+        nose = bool(lifts) and each.top_mm > z_mm + min(lifts)
+        width_mm = max(diameter_mm, setup.facts.machine.nose or 0.0) if nose else diameter_mm
+        round_mm = each.shape.radius_mm if isinstance(each.shape, Disc) else 0.0
+        if way.distance(_shape(each)) <= width_mm / 2 + round_mm + each.near_mm:
+            yield z_mm, each
