@@ -416,6 +416,19 @@ def test_a_file_that_does_not_say_its_unit(oak: Path, run: Run) -> None:
     assert run("load", "bare.yaml").code == 0  # with the unit at each length, and 0 is 0
     (oak / "bare.yaml").write_text("format: 1\npins: [{name: q, shank: 3/4, body: 1/2}]\n", "utf-8")
     assert "does not say its unit" in run("load", "bare.yaml").err
+    for unit in ("", "units: in\n"):  # what is refused of such a file is told in inches as well
+        jig = "{name: j, footprint: [9 in, 9 in], seat: 1 in, height: 0.5 in, nests: [{name: a, "
+        jig += "zero: [0, 0], stock: {size: [6 in, 5 in, 1 in]}}]}"
+        router = "{name: m, dialect: rs274, travel: {x: [40 in, 0]}}"
+        (oak / "bare.yaml").write_text(
+            f"format: 1\n{unit}jigs:\n  - {jig}\n  - {jig.replace('height', 'edge_from')}\n"
+            f"machines:\n  - {router}\n".replace("edge_from: 0.5", "edge_from: 1.5"),
+            "utf-8",
+        )
+        told = run("load", "bare.yaml").err
+        assert "(0.5 in) is not below the seat (1 in)" in told
+        assert "edges (1.5 in) do not begin above its tallest point (1 in)" in told
+        assert "expected the lower end first, got 40 to 0" in told
 
 
 def test_a_bare_fraction_in_a_file(oak: Path, run: Run) -> None:

@@ -37,7 +37,7 @@ def register(run: Run, *names: str) -> None:
     """Register stations with those names."""
     for number, name in enumerate(names, 1):
         code = run("register", "--bed", "long-bench", "--stock", "150,250,18", "--pin", "peg-20",
-                   "--corner", f"{'ABCDEFGHI'[number]}2", "--toward", "+x+y",
+                   "--corner", f"{'ABCDEFGHIJ'[number]}2", "--toward", "+x+y",
                    "--work-offset", "a=G54", "--", name).code  # fmt: skip
         assert code == 0
 
@@ -202,12 +202,12 @@ def test_standard_output_never_writes(shop: Path, run: Run, line: str) -> None:
 
 def test_file_names(shop: Path, run: Run) -> None:
     """Sheets of odd names have names that every system takes, all different without case."""
-    names = ["CON", "lpt1.x", "a b", "a-b", "Straße", "κόσμος", "天板", "x" * 64]
+    names = ["CON", "station-con", "lpt1.x", "a b", "a-b", "Straße", "κόσμος", "天板", "x" * 64]
     register(run, *names)
     files = [Path(p) for p in run("sheet", "-o", "p", "--json", *names).json["files"]]
     stems = [path.stem.casefold() for path in files]
     assert len(set(stems)) == len(names) and all((shop / path).is_file() for path in files)
-    assert [path.name for path in files[4:]] == [f"{name}.html" for name in names[4:]]
+    assert [path.name for path in files[5:]] == [f"{name}.html" for name in names[5:]]
     reserved = {"con", "prn", "aux", "nul", *(f"{a}{n}" for a in ("com", "lpt") for n in "123")}
     assert not [path for path in files if path.name.split(".")[0].lower() in reserved]
 

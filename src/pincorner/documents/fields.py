@@ -112,24 +112,29 @@ def _positive(value: float) -> float:
     return value
 
 
-def _got(value_mm: float, info: ValidationInfo) -> str:
+def unit_told(info: ValidationInfo) -> Unit:
+    """The unit for messages about a file's lengths: its own, else inches, since a file has to say
+    its unit only in a shop that works in inches."""
+    return "in" if (info.context or _IN_MM)["units"] != "mm" else "mm"
+
+
+def length_got(value_mm: float, info: ValidationInfo) -> str:
     """A length as its file has it, for messages."""
-    unit: Unit = "in" if (info.context or _IN_MM)["units"] != "mm" else "mm"
-    return f"{in_unit(value_mm, unit):g}"
+    return f"{in_unit(value_mm, unit_told(info)):g}"
 
 
 def _sizeable(value: float, info: ValidationInfo) -> float:
     """A size that arithmetic can divide by: nothing that is made is smaller than a nanometre."""
     if value <= 0:
-        raise ValueError(f"expected a size above 0, got {_got(value, info)}")
+        raise ValueError(f"expected a size above 0, got {length_got(value, info)}")
     if value < 1e-6:
-        raise ValueError(f"expected a size above a nanometre, got {_got(value, info)}")
+        raise ValueError(f"expected a size above a nanometre, got {length_got(value, info)}")
     return value
 
 
 def _not_negative(value: float, info: ValidationInfo) -> float:
     if value < 0:
-        raise ValueError(f"expected 0 or more, got {_got(value, info)}")
+        raise ValueError(f"expected 0 or more, got {length_got(value, info)}")
     return value
 
 

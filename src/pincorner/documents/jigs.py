@@ -21,11 +21,12 @@ from pincorner.documents.fields import (
     WholeDocument,
     check_note,
     key_of,
+    unit_told,
 )
 from pincorner.documents.machines import Side
 from pincorner.geometry.outline import Outline, reaches_over, rectangle, signed_area
 from pincorner.geometry.pose import Pose
-from pincorner.units import Unit, told_size
+from pincorner.units import told_size
 
 
 class RoundHole(Document):
@@ -192,13 +193,13 @@ class Jig(WholeDocument):
             if keys.count(key_of(nest.name)) > 1:
                 raise ValueError(f"nests: two are named {nest.name}")
         if self.height is not None and self.height < self.seat:
-            unit: Unit = info.context["units"] if info.context else "mm"
+            unit = unit_told(info)
             raise ValueError(
                 f"height: the tallest point ({told_size(self.height, unit)}) is not below the seat "
                 f"({told_size(self.seat, unit)})"
             )
         if self.edge_from > self.top_mm:
-            unit = info.context["units"] if info.context else "mm"
+            unit = unit_told(info)
             raise ValueError(
                 f"edge_from: its edges ({told_size(self.edge_from, unit)}) do not begin above its "
                 f"tallest point ({told_size(self.top_mm, unit)})"

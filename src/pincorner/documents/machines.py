@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
 from pincorner.documents.dialect_words import FIRST, CancelWord, FirstWord, HarmlessWords
 from pincorner.documents.fields import (
@@ -17,14 +17,16 @@ from pincorner.documents.fields import (
     Size,
     Whole,
     WholeDocument,
+    length_got,
 )
 
 DEFAULT_MAX_SKEW_MM = 0.1
 
 
-def _rising(span: tuple[float, float]) -> tuple[float, float]:
+def _rising(span: tuple[float, float], info: ValidationInfo) -> tuple[float, float]:
     if span[0] >= span[1]:
-        raise ValueError(f"expected the lower end first, got {span[0]:g} to {span[1]:g}")
+        low, high = (length_got(each, info) for each in span)
+        raise ValueError(f"expected the lower end first, got {low} to {high}")
     return span
 
 

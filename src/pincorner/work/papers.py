@@ -323,9 +323,9 @@ def file_stem(name: str) -> str:
     """A file name, without suffix, that only a station of this name gets, on every system.
 
     A name's rule allows no character that a file may not have; it may be a reserved word, though,
-    or longer than a file name may be.
+    or longer than a file name may be. It allows no ~ either.
     """
-    stem = f"station-{name}" if _RESERVED.fullmatch(name.split(".")[0].strip()) else name
+    stem = f"station~{name}" if _RESERVED.fullmatch(name.split(".")[0].strip()) else name
     data = stem.encode("utf-8")
     if len(data) <= _LONGEST_BYTES:
         return stem
