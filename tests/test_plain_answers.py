@@ -350,6 +350,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "about 0.02 mm or so": 0.02,
         "1 thou": 0.0254,
         "a couple of hundredths": 0.02,
+        "comes back within a hundredth": 0.01,
         "don't know": None,
         "not measured": None,
         "none": None,
@@ -1214,7 +1215,7 @@ def whole(question: Question, text: str, said: Said) -> dict[str, tuple[str, Any
     if parts:
         lost = unheard_parts(text, parts.values(), question.hears, said)
         assert not lost, (question.key, text, lost)
-    for key in question.members:
+    for key in (*question.members, *question.also):
         if key in parts:
             found[key] = (*read_answer(BY_KEY[key], parts[key], said), said)
             said = said.with_answer(key, *found[key][:2])
@@ -1307,6 +1308,9 @@ WHOLE: dict[tuple[str, str], dict[str, dict[str, Any]]] = {
             "pitch": [25, 25], "holes": [16, 11], "hole": 8,
         },
         "12 x 7": {"holes": [12, 7]},
+        "20 mm holes 96 apart, nine across, six back, within two tenths": {
+            "pitch": [96, 96], "holes": [9, 6], "hole": 20, "hole_position": 0.2,
+        },
         "8 mm reamed holes H7, 25 apart, 17 along and 7 to the back": {
             "pitch": [25, 25], "holes": [17, 7], "hole": 8,
         },

@@ -16,6 +16,7 @@ import pytest
 from conftest import Ran, Run
 
 from pincorner.cli.main import main
+from pincorner.errors import Refused
 from pincorner.units import MM_PER_INCH
 from pincorner.work.first.plain import Unclear
 from pincorner.work.first.questions import QUESTIONS, WRITE
@@ -221,6 +222,43 @@ def walked(tmp_path: Path, **answers: str) -> Walk:
     walk.opened |= {question.key for question in QUESTIONS if question.members}
     walk.next()
     return walk
+
+
+def outcome(walk: Walk, key: str, text: str, is_typed: bool) -> str:
+    """What becomes of an answer that is typed, or stands in a file: what is read, or the line."""
+    question = until(walk, key)
+    try:
+        if is_typed and walk.give(question, text):
+            walk.give(question, text)  # odd: it was asked about
+        elif not is_typed:
+            walk.given[key] = text
+    except (ValueError, Refused) as error:
+        return str(error)
+    walk.next()
+    return walk.wrong.partition(": ")[2] or f"{walk.said[key]}"
+
+
+TYPED = (
+    ("controller", "it takes sums I believe"), ("controller", "sums it does not do"),
+    ("travel_x", "0 to 1250 left to right"), ("travel_y", "wide"), ("size", "9 x 6, not square"),
+    ("pitch", "50 mm, 3 of them"), ("holes", "nine across, fourteen back"), ("hole", "8 mm H7, 3"),
+    ("spoil", "never"), ("hole_position", "all within 0.2 mm"),
+    ("missing", "A1, 7"),
+    ("a1", "80 90, back right"), ("shank", "7.9 m6"), ("stock", "300 x 200"), ("corner", "Z99"),
+    ("toward", "right"), ("z_zero", "not the top"), ("work_offset", "P2, that's G55"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "text"), TYPED)
+def test_typed_or_from_a_file(tmp_path: Path, key: str, text: str) -> None:
+    """An answer is read alike at the terminal, by an option and from a file, and refused or asked
+    about in the same line."""
+    found = set()
+    for is_typed in (True, False):
+        walk = walked(tmp_path, **{k: v for k, v in GOOD.items() if k != key})
+        walk.keep = lambda: None  # type: ignore[method-assign]
+        found.add(outcome(walk, key, text, is_typed))
+    assert len(found) == 1, found
 
 
 SLIPS: dict[str, tuple[dict[str, str], str, str, str]] = {

@@ -164,6 +164,7 @@ def with_figures(text: str) -> str:
     text = re.sub(pattern, lambda match: _WORDS_OF_NUMBERS[match[0]], text)
     text = re.sub(r"\b([0-9]+) point ([0-9]+)\b", r"\1.\2", text)
     text = re.sub(r"\b([0-9]{1,2}) hundred\b", r"\g<1>00", text)
+    text = re.sub(r"\ban? (?=hundredth\b)", "1 ", text)
     return re.sub(r"\b([0-9]{1,2}) hundredths?\b", lambda match: f"{int(match[1]) / 100:g}", text)
 
 

@@ -89,7 +89,7 @@ class Question(NamedTuple):
     that are taken by their default where nothing is said of them; others are asked. volunteered:
     never asked, but read where it was said. hears: the kinds of what carries something in an answer
     (`heard.py`) that its reader answers for; same: an answer that says the same in other words;
-    needless: why it is not asked.
+    needless: why it is not asked; also: questions of others that may be answered with it.
 
     Words, help and examples may hold {metric|inch}, what depends on the shop's unit.
     """
@@ -116,6 +116,7 @@ class Question(NamedTuple):
     hears: frozenset[str] = frozenset()
     same: Callable[[str, Said], str] = lambda text, said: text
     needless: str = "it is not asked here"
+    also: tuple[str, ...] = ()
 
     @property
     def rest_usual(self) -> bool:
@@ -733,6 +734,7 @@ QUESTIONS: tuple[Question, ...] = (
             "|3/4 in holes every 4 in, 12 across and 24 deep}",
         ),
         members=("pitch", "holes", "hole"),
+        also=("hole_position",),
         hears=_SIDED,
     ),
     Question(

@@ -357,7 +357,10 @@ def holes_cannot(value: list[int], said: Said) -> list[str]:
 
 
 def usual_error(said: Said) -> str:
-    """How far off holes are as a rule: reamed ones less (common practice, no source)."""
+    """How far off holes are, as was said with their size, or as a rule: reamed ones less (common
+    practice, no source)."""
+    if given := said.given.get("hole_position"):
+        return given
     is_reamed = class_in(said.texts.get("hole", "")) or "reamed" in said.texts.get("hole", "")
     return str(usual(*(("0.02 mm", "0.001 in") if is_reamed else ("0.1 mm", "0.004 in")))(said))
 

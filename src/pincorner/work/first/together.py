@@ -232,6 +232,9 @@ def grid(text: str, said: Said) -> Parts:
             rest = f"{rest[: match.start()]} , {rest[match.end() :]}"
             break
     left = [part for part in re.split(r"[,;:]", rest) if re.search("[0-9]", part)]
+    if off := [part for part in left if re.search(_OFF_BY, part)]:
+        found["hole_position"] = ", ".join(off)
+        left = [part for part in left if part not in off]
     counted = [part for part in left if ALONG_WORDS & set(words_of(part))]
     for those in (left, counted):
         together_ = ", ".join(part.strip() for part in those)
@@ -250,6 +253,9 @@ def grid(text: str, said: Said) -> Parts:
     if its and "hole" in found:
         found["hole"] += f" {its}"
     return found
+
+
+_OFF_BY = r"\bwithin\b|\boff\b|\bout by\b|\btenths?\b"
 
 
 def _reads(read: Reader, text: str, said: Said) -> bool:

@@ -92,12 +92,14 @@ class Amount(NamedTuple):
 class Said:
     """Answers as far as they were given: their texts, and what was read from them.
 
-    skew_mm: how far answers have the first station lie askew; 0 where there is none yet.
+    skew_mm: how far answers have the first station lie askew; 0 where there is none yet. given: the
+    texts of all that was answered, of later questions too.
     """
 
     texts: Mapping[str, str] = field(default_factory=dict)
     values: Mapping[str, Any] = field(default_factory=dict)
     skew_mm: Callable[[Said], float] = lambda said: 0.0
+    given: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def unit(self) -> Unit:

@@ -107,7 +107,7 @@ class Walk:
 
         Reads all answers anew: those of questions that are not asked any more stay, unread.
         """
-        self.said, self.wrong = Said(skew_mm=self._skew_mm), ""
+        self.said, self.wrong = Said(skew_mm=self._skew_mm, given=self.given), ""
         last = WRITE
         for question in QUESTIONS:
             if question.members:
@@ -153,7 +153,7 @@ class Walk:
 
     def _first_wrong(self) -> Question:
         """The question whose answer the documents cannot be made with."""
-        said = Said(skew_mm=self._skew_mm)
+        said = Said(skew_mm=self._skew_mm, given=self.given)
         for key in self.said.texts:
             said = self._with(said, _BY_KEY[key], self.said.texts[key])
             try:
@@ -173,7 +173,7 @@ class Walk:
 
     def _before(self, question: Question) -> Said:
         """What was said before a question."""
-        said = Said(skew_mm=self._skew_mm)
+        said = Said(skew_mm=self._skew_mm, given=self.given)
         for key, text in self.said.texts.items():
             if key == question.key:
                 break
@@ -237,6 +237,7 @@ class Walk:
         if question.members:
             return self._give_whole(question, text, asked_about)
         try:
+            typed = text
             text, value = read_answer(question, text, self.said)
         except Unclear as unclear:
             if unclear.meant is not None:
@@ -256,7 +257,7 @@ class Walk:
         self.offered.pop(question.key, None)
         self.given[question.key] = text
         heard = _heard(question, text, value, self.said)
-        self.heard = "" if heard == text else heard
+        self.heard = "" if heard == typed else heard
         self.keep()
         return []
 
@@ -297,9 +298,10 @@ class Walk:
         said, told_so, doubts = self.said, list[str](), dict[str, list[str]]()
         taken: dict[str, str] = {}
         stopped: ValueError | None = None
-        for key in question.members:
+        for key in (*question.members, *question.also):
             member = _BY_KEY[key]
-            is_asked = key in parts if member.volunteered else member.asked(said)
+            is_more = member.volunteered or key in question.also
+            is_asked = key in parts if is_more else member.asked(said)
             part = parts.get(key) or (self._usual_of(member, question, said) if is_asked else None)
             if not is_asked or part is None:
                 if part is not None:
@@ -316,6 +318,8 @@ class Walk:
                 continue
             if value is not None and (found := member.doubts(value, said)):
                 doubts[key] = found
+            if key in question.also:
+                kept = _in_figures(member, value, said) or kept
             said, taken[key] = said.with_answer(key, kept, value), kept
             if key in parts:
                 told_so.append(f"{member.label} {_heard(member, kept, value, said)}")
@@ -531,7 +535,7 @@ class Walk:
     def odd(self) -> list[str]:
         """What is odd about answers, and was taken as it is, behind the keys of their questions."""
         found = []
-        said = Said(skew_mm=self._skew_mm)
+        said = Said(skew_mm=self._skew_mm, given=self.given)
         for key, text in self.said.texts.items():
             question = _BY_KEY[key]
             after = self._with(said, question, text)
