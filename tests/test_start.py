@@ -245,7 +245,6 @@ TYPED = (
     ("spoil", "never"), ("hole_position", "all within 0.2 mm"),
     ("missing", "A1, 7"),
     ("a1", "80 90, back right"), ("shank", "7.9 m6"), ("stock", "300 x 200"), ("corner", "Z99"),
-    ("toward", "right"), ("z_zero", "not the top"), ("work_offset", "P2, that's G55"),
 )  # fmt: skip
 
 
