@@ -16,7 +16,7 @@ from pincorner.errors import Refused
 from pincorner.program.edit.lines import Section, repeated
 from pincorner.program.edit.refusals import refuse_leaning, spans_by_tool
 from pincorner.program.edit.stretches import Copy, Ends, Stretches
-from pincorner.program.path.sweeps import read_summary
+from pincorner.program.path.frames import read_summary
 from pincorner.program.source.text import read_program
 from pincorner.render.blocks.joints import Stop, joint_lines
 from pincorner.setups.setup import Setup

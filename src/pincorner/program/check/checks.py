@@ -254,7 +254,8 @@ class _Check:
     def _clearance(self, nest: Setup) -> Clearance:
         """What is around a nest."""
         if nest.nest.name not in self._clearances:
-            run_off_mm = self._run_off(nest)
+            run_off_mm = run_off_of(nest, self._largest_mm)
+            self._said += self._run_off_told(nest)
             around = surroundings(self._setup, nest, self._others, run_off_mm, self._margin_mm)
             self._said += around.notes
             self._obstacles += around.obstacles
@@ -264,18 +265,20 @@ class _Check:
             self._clearances[nest.nest.name] = made
         return self._clearances[nest.nest.name]
 
-    def _run_off(self, nest: Setup) -> float:
-        """How far a nest's cuts may pass its stock, and that it is not given."""
-        diameters = [size.diameter_mm or 0.0 for size in self._tools.values()]
-        largest = max(diameters, default=0.0)
+    @property
+    def _largest_mm(self) -> float:
+        """The largest tool's diameter."""
+        return max((size.diameter_mm or 0.0 for size in self._tools.values()), default=0.0)
+
+    def _run_off_told(self, nest: Setup) -> Iterator[str]:
+        """Which run-off counts where a nest states none."""
         if nest.nest.run_off is None:
             unit = self._setup.facts.machine.units
             skew = f" and the skew of {told(nest.skew_mm, unit)}" if nest.skew_mm else ""
-            self._said.append(
+            yield (
                 f"the run-off of nest {nest.nest.name}: not given, so "
-                f"{told_size(largest, unit)}, the largest tool's diameter{skew}, counts"
+                f"{told_size(self._largest_mm, unit)}, the largest tool's diameter{skew}, counts"
             )
-        return run_off_of(nest, largest)
 
     def findings(
         self, summary: Summary, unit: Unit, told_as: Callable[[int], int]
@@ -300,10 +303,9 @@ class _Check:
             return ""
         corners = tuple((x, y) for x in cutting.x for y in cutting.y)
         turned = Pose.of_degrees("program", "posted", 0.0, 0.0, turn_deg).points(corners)
-        room, *_ = fences_of(setup, setup, self._run_off(setup))
-        radius_mm = max((size.diameter_mm or 0.0 for size in self._tools.values()), default=0.0) / 2
+        room, *_ = fences_of(setup, setup, run_off_of(setup, self._largest_mm))
         as_it_is, if_turned = (
-            room.beyond(np.array(each), radius_mm).max() for each in (corners, turned)
+            room.beyond(np.array(each), self._largest_mm / 2).max() for each in (corners, turned)
         )
         if if_turned > self._margin_mm or as_it_is <= self._margin_mm:
             return ""

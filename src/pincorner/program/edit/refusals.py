@@ -113,8 +113,8 @@ def _refuse_lines(text: ProgramText, summary: Summary, body: Body) -> None:
                 "ends-in-the-middle",
                 f"{what}it ends in line {ended} ({summary.end_word}) and goes on in line {number}",
             )
-        not_read = body.first <= number != summary.ended and ("M" in line or "m" in line)
-        if not_read and end_word(may_be_words(line)) is not None:
+        looked_at = body.first <= number != summary.ended and ("M" in line or "m" in line)
+        if looked_at and end_word(may_be_words(line)) is not None:
             raise Refused("odd-end", f"{what}line {number} may end it, and is not read so")
         if number >= body.first and ("O" in line or "o" in line) and may_call(line):
             raise Refused(

@@ -1,1 +1,1 @@
-"""What is taken of motions: boxes, sections, extents, drawn points, sweeps, times."""
+"""What is taken of motions: boxes, sections, extents, drawn points, times."""

@@ -9,6 +9,9 @@ from pincorner.documents.machines import Machine
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import Pose
 from pincorner.program.reader.motions import Frame
+from pincorner.program.reader.reading import reading_of
+from pincorner.program.reader.summary import Summary
+from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 from pincorner.units import exact_mm
 
@@ -52,6 +55,14 @@ def frame_of(setup: Setup, nests: Sequence[Setup] = ()) -> Frame:
         harmless=frozenset(setup.facts.dialect.harmless),
         expressions=setup.facts.dialect.expressions,
     )
+
+
+def read_summary(text: ProgramText, setup: Setup, nests: Sequence[Setup]) -> Summary:
+    """What a reading of the program tells besides its motions. Raises BadInput."""
+    reading = reading_of(text, frame_of(setup, nests))
+    for _ in reading.motions(text):
+        pass
+    return reading.summary
 
 
 def _homes(machine: Machine) -> dict[str, tuple[float, float, float]]:

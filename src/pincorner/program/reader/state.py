@@ -1,8 +1,8 @@
 """Where a program stands: the modes in force and the place of the tool.
 
-One State goes through the whole program; runs of plain lines and the reader of single lines change
-it in turn. Places are in the frame of the program (motions.Frame), so that selecting another work
-offset changes `shift` and moves nothing.
+A stretch of lines begins with the State that the one in front of it left, and is carried out on a
+copy of it, which counts once the whole stretch does (`reading.py`). Places are in the frame of the
+program (motions.Frame), so that selecting another work offset changes `shift` and moves nothing.
 """
 
 from __future__ import annotations

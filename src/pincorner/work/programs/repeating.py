@@ -19,7 +19,7 @@ from pincorner.program.edit.refusals import (
 )
 from pincorner.program.edit.stretches import Copy, Ends, Stretches
 from pincorner.program.edit.traverse import Visit, check_traverses
-from pincorner.program.path.sweeps import read_summary
+from pincorner.program.path.frames import read_summary
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, acting_text, sieve, values_of
 from pincorner.program.source.stamped import MadeOf, block_of

@@ -19,7 +19,7 @@ from pincorner.program.edit.lines import (
 )
 from pincorner.program.edit.refusals import refuse_hidden
 from pincorner.program.edit.waits import refuse_wait
-from pincorner.program.path.sweeps import read_summary
+from pincorner.program.path.frames import read_summary
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, acting_text
 from pincorner.program.source.stamped import MadeOf, StampedBlock, block_of

@@ -10,8 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from pincorner.documents.fields import key_of
 from pincorner.program.edit.lines import section_lines
-from pincorner.program.path.frames import frame_of, written_in_machine
-from pincorner.program.path.sweeps import read_summary
+from pincorner.program.path.frames import frame_of, read_summary, written_in_machine
 from pincorner.program.reader.reading import Reading
 from pincorner.program.source.stamped import (
     LONGEST_BLOCK,
