@@ -158,9 +158,17 @@ def test_every_finding_has_a_case() -> None:
     assert set(re.findall(r'Finding\(\s*"([a-z-]+)"', source)) == set(CASES)
 
 
+ON_SHEET = {
+    "own-max-skew": "The part is cut askew by up to 0.249 mm across the stock: it lies turned by "
+    "0.0300°, and this controller cannot turn its axes. Here up to 0.300 mm is accepted, "
+    "elsewhere 0.100.",
+}
+
+
 @pytest.mark.parametrize("code", CASES)
 def test_a_finding_stands_on_everything_printed(code: str) -> None:
-    """Table, JSON, sheet, map and explanation tell one sentence, and the map marks the place."""
+    """Table, JSON, sheet, map and explanation tell one sentence, and the map marks the place; a
+    skew that is accepted the sheet tells in its own words, with the same figures."""
     found, finding = finding_of(code)
     rows, setups = offset_rows(found), make_setups(found)
     nests = [each.nest.name for each in setups if finding in each.findings]
@@ -169,7 +177,8 @@ def test_a_finding_stands_on_everything_printed(code: str) -> None:
     told = offsets_json(rows)["offsets"][0]["findings"]
     assert {"code": code, "text": finding.text, "figure_mm": finding.figure_mm} in told
     sentence = " ".join(finding.text.split())
-    assert sentence in Page(sheet_of(setups)).words
+    on_sheet = ON_SHEET.get(code, sentence)
+    assert on_sheet in Page(sheet_of(setups)).words
     assert sentence in Page(render_map_page(found.bed, rows, None)).words
     assert f"! {finding.text}\n" in explain_of(setups[0])
     marks = re.findall(r"<text[^>]*>!</text>", render_map_svg(found.bed, rows))
