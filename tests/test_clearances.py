@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tracemalloc
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from shapely import MultiPoint, Polygon, box
 from shapely.affinity import rotate, translate
 from thinning import thinned
 
+from pincorner.geometry import clearances
 from pincorner.geometry.clearances import (
     Shapes,
     convex_parts,
@@ -23,6 +25,7 @@ from pincorner.geometry.clearances import (
     shapes,
 )
 from pincorner.geometry.outline import Outline, rectangle, signed_area
+from pincorner.places.fit import FITS, Check, first_reasons
 
 ROUNDING_MM = 1e-9  # coordinates of some metres carry 4e-13 mm; a dozen operations on them
 L_SHAPE: Outline = ((0.0, 0.0), (40.0, 0.0), (40.0, 10.0), (10.0, 10.0), (10.0, 30.0), (0.0, 30.0))
@@ -228,3 +231,31 @@ def test_many_pairs_come_in_slices() -> None:
         x, y = poses[at, :2]
         theirs = box(x, y, x + 100, y + 60).distance(box(700, 700, 800, 750))
         assert max(found[at], 0.0) == pytest.approx(theirs, abs=ROUNDING_MM)
+
+
+def test_memory_does_not_grow_with_poses_times_things(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The nearest of 300 things to each of 3,000 poses takes a tenth of one table of both; reasons
+    are asked for some poses at a time; whatever the slices, the answer is the same."""
+    rng = np.random.default_rng(5)
+    things = shapes([rectangle(x, y, x + 20, y + 20) for x, y in rng.uniform(0, 4e3, (300, 2))])
+    poses = np.column_stack((rng.uniform(0, 4e3, (3_000, 2)), np.zeros(3_000)))
+    jig = shapes([rectangle(0, 0, 60, 40)])
+    monkeypatch.setattr(clearances, "_CELLS_AT_ONCE", 1 << 12)
+    tracemalloc.start()
+    try:
+        nearest = nearest_gaps(jig, poses, things)
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak < len(poses) * 300 * 8 / 10
+    asked: list[int] = []
+
+    def excess(some: Any) -> Any:
+        asked.append(len(some))
+        return -gap_table(jig, some, things, within_mm=0.0)
+
+    found = first_reasons([Check(("hit",) * 300, excess)], poses, 0.0)
+    assert max(asked) * 300 <= 1 << 12 and sum(asked) == len(poses)
+    assert ((found == FITS) == (nearest >= 0.0)).all()
+    monkeypatch.undo()
+    assert (nearest[:300] == nearest_gaps(jig, poses[:300], things)).all()

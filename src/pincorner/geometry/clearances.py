@@ -10,7 +10,7 @@ Other outlines are cut into triangles first.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -24,6 +24,15 @@ Indices = NDArray[np.intp]
 
 _AT_ONCE = 1 << 19
 """Corner-edge pairs worked on at once: some arrays of 4 MB, which stay in a cache."""
+
+_CELLS_AT_ONCE = 1 << 18
+"""Cells of a table worked on at once, 2 MB: else the memory grows with poses times things."""
+
+
+def rows_at_once(rows: int, columns: int) -> Iterator[slice]:
+    """Slices of a table's rows, so that some of its arrays at a time stay small."""
+    step = max(1, _CELLS_AT_ONCE // max(1, columns))
+    return (slice(start, start + step) for start in range(0, rows, step))
 
 
 class Shapes(NamedTuple):
@@ -83,11 +92,12 @@ def gap_table(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = mat
     """
     table = np.full((len(poses), fixed.outlines), math.inf)
     boxes = fixed.boxes
-    for part, grown_mm in zip(moved.corners, moved.grown_mm, strict=True):
-        bodies = posed(part, poses)
-        at, to = _near(boxes_of(bodies), boxes, within_mm + grown_mm)
-        found = _grown_gaps(bodies, fixed, at, to) - grown_mm
-        np.minimum.at(table, (at, fixed.owner[to]), found)
+    for some in rows_at_once(len(poses), len(boxes)):
+        for part, grown_mm in zip(moved.corners, moved.grown_mm, strict=True):
+            bodies = posed(part, poses[some])
+            at, to = _near(boxes_of(bodies), boxes, within_mm + grown_mm)
+            found = _grown_gaps(bodies, fixed, at, to) - grown_mm
+            np.minimum.at(table[some], (at, fixed.owner[to]), found)
     return table
 
 
@@ -97,16 +107,16 @@ def nearest_gaps(moved: Shapes, poses: Array, fixed: Shapes) -> Array:
     Boxes are no farther apart than what they hold: only fixed parts whose box is nearer than the
     part with the nearest box is itself are looked at.
     """
-    least = np.full(len(poses), math.inf)
-    every = np.arange(len(poses))
-    for part, grown_mm in zip(moved.corners, moved.grown_mm, strict=True):
-        bodies = posed(part, poses)
-        apart = _box_distances(boxes_of(bodies), fixed.boxes)
-        first = apart.argmin(axis=1)
-        known = _grown_gaps(bodies, fixed, every, first)
-        at, to = np.nonzero(apart <= np.maximum(known, 0.0)[:, None])
-        np.minimum.at(known, at, _grown_gaps(bodies, fixed, at, to))
-        least = np.minimum(least, known - grown_mm)
+    least, boxes = np.full(len(poses), math.inf), fixed.boxes
+    for some in rows_at_once(len(poses), len(boxes)):
+        for part, grown_mm in zip(moved.corners, moved.grown_mm, strict=True):
+            bodies = posed(part, poses[some])
+            apart = _box_distances(boxes_of(bodies), boxes)
+            first = apart.argmin(axis=1)
+            known = _grown_gaps(bodies, fixed, np.arange(len(bodies)), first)
+            at, to = np.nonzero(apart <= np.maximum(known, 0.0)[:, None])
+            np.minimum.at(known, at, _grown_gaps(bodies, fixed, at, to))
+            least[some] = np.minimum(least[some], known - grown_mm)
     return least
 
 

@@ -25,8 +25,6 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.locating import LEAST_EDGE_SHARE, locate
 from pincorner.standing import pin_at
 
-_PAIRS_AT_ONCE = 1 << 18
-
 
 class _Reach(NamedTuple):
     """Holes whose pins touch one side of a jig (k,), how far from its corner, and the least that
@@ -241,7 +239,7 @@ def _gaps(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
         return _box_gaps(boxes)
     footprint = shapes([facts.holder.outline])
     fixed = _as_fixed(places, facts.holder.outline)
-    return _in_slices(footprint, poses_of([each.located for each in places]), fixed)
+    return gap_table(footprint, poses_of([each.located for each in places]), fixed)
 
 
 def _box_gaps(boxes: Array) -> Array:
@@ -260,12 +258,6 @@ def _as_fixed(places: Sequence[PlaceProposal], outline: Outline) -> Shapes:
     return shapes([jig.points(outline) for jig in jigs])
 
 
-def _in_slices(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = np.inf) -> Array:
-    step = max(1, _PAIRS_AT_ONCE // len(fixed.corners))
-    slices = [poses[start : start + step] for start in range(0, len(poses), step)]
-    return np.concatenate([gap_table(moved, some, fixed, within_mm) for some in slices])
-
-
 def _bodies_hit(facts: Facts, places: Sequence[PlaceProposal], give_mm: float = 0.0) -> Flags:
     """(n, n): the jig with what sticks out of it against footprints and what sticks out there, by
     more than `give_mm`."""
@@ -276,7 +268,7 @@ def _bodies_hit(facts: Facts, places: Sequence[PlaceProposal], give_mm: float = 
         return hit  # nothing sticks out: the footprints' gaps say it all
     for outline in bodies:
         fixed = _as_fixed(places, outline)
-        hit |= _in_slices(shapes(bodies), poses, fixed, within_mm=0.0) < -TOUCH_MM - give_mm
+        hit |= gap_table(shapes(bodies), poses, fixed, within_mm=0.0) < -TOUCH_MM - give_mm
     return hit
 
 

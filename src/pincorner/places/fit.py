@@ -16,6 +16,7 @@ from pincorner.geometry.clearances import (
     gap_table,
     nearest_gaps,
     posed,
+    rows_at_once,
     shapes,
 )
 from pincorner.geometry.outline import Outline
@@ -177,11 +178,13 @@ def first_reasons(checks: Sequence[Check], poses: Array, slack_mm: float) -> Ind
     found = np.full(len(poses), FITS, dtype=np.intp)
     before = 0
     for check in checks:
-        rest = np.flatnonzero(found == FITS)
-        excess = check.excess(poses[rest])
-        worst = excess.argmax(axis=1)
-        bad = np.take_along_axis(excess, worst[:, None], axis=1)[:, 0] > slack_mm
-        found[rest[bad]] = before + worst[bad]
+        left = np.flatnonzero(found == FITS)
+        for some in rows_at_once(len(left), len(check.reasons)):
+            rest = left[some]
+            excess = check.excess(poses[rest])
+            worst = excess.argmax(axis=1)
+            bad = np.take_along_axis(excess, worst[:, None], axis=1)[:, 0] > slack_mm
+            found[rest[bad]] = before + worst[bad]
         before += len(check.reasons)
     return found
 
