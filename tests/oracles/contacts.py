@@ -31,14 +31,14 @@ class NoPlaceError(ValueError):
 
 def signed_distance(outline: Sequence[Point], points: Complexes) -> Floats:
     """Return the distance (mm) of each point (any shape) to the polygon, negative inside."""
-    start, end = _edges(outline)
-    z = points[..., None]
-    distance = np.abs(z - _nearest_on_edges(start, end, z)).min(axis=-1)
+    # The edges are the first axis: what is taken over the last one, a short one, costs far more.
+    start, end = (each.reshape(-1, *[1] * points.ndim) for each in _edges(outline))
+    distance = np.abs(points - _nearest_on_edges(start, end, points)).min(axis=0)
     # Ray to the right: inside when it crosses the boundary an odd number of times.
-    crosses = (start.imag > z.imag) != (end.imag > z.imag)
+    crosses = (start.imag > points.imag) != (end.imag > points.imag)
     rise = np.where(crosses, end.imag - start.imag, 1.0)
-    at_x = start.real + (z.imag - start.imag) * (end.real - start.real) / rise
-    inside = (crosses & (at_x > z.real)).sum(axis=-1) % 2 == 1
+    at_x = start.real + (points.imag - start.imag) * (end.real - start.real) / rise
+    inside = np.logical_xor.reduce(crosses & (at_x > points.real), axis=0)
     signed: Floats = np.where(inside, -distance, distance)
     return signed
 
@@ -56,27 +56,38 @@ def touches(outline: Sequence[Point], pins: Sequence[Pin], pose: Pose) -> list[P
 def land(outline: Sequence[Point], pins: Floats, start: Floats) -> Floats:
     """Return n × 3 poses (mm, mm, rad) for n × 3 × 3 pins by Newton steps with measured slopes.
 
-    Starts from one pose of shape (3,). Raises NoPlaceError where gaps stay open after 30 steps or
-    the contacts leave a motion free.
+    Starts from one pose of shape (3,), or from one for each. Slopes are measured where it starts,
+    and again wherever a step has not left a tenth of the gaps. Raises NoPlaceError where gaps stay
+    open after 30 steps or the contacts leave a motion free.
     """
-    poses = np.repeat(start[None, :], len(pins), axis=0)
+    poses = np.broadcast_to(start, (len(pins), 3))
+    gaps = gaps_between(outline, pins, poses)
+    open_mm, slopes = np.abs(gaps).max(), _slopes(outline, pins, poses)
     for _ in range(30):
-        gaps = gaps_between(outline, pins, poses)
-        if np.abs(gaps).max() < SOLVED_MM / 100:
+        if open_mm < SOLVED_MM / 100:
             return poses
-        slopes = np.empty((len(pins), 3, 3))
-        for unknown, step in enumerate((STEP, STEP, STEP / 1000)):
-            shift = np.zeros(3)
-            shift[unknown] = step
-            ahead, behind = (
-                gaps_between(outline, pins, poses + shift),
-                gaps_between(outline, pins, poses - shift),
-            )
-            slopes[:, :, unknown] = (ahead - behind) / (2 * step)
-        if not np.all(np.abs(np.linalg.det(slopes)) > 1e-6):
-            raise NoPlaceError("the three contacts do not hold the jig")
         poses = poses - np.linalg.solve(slopes, gaps[:, :, None])[:, :, 0]
-    raise NoPlaceError(f"gaps of up to {np.abs(gaps).max():.3g} mm stay open")
+        gaps, before_mm = gaps_between(outline, pins, poses), open_mm
+        open_mm = np.abs(gaps).max()
+        if open_mm > before_mm / 10:
+            slopes = _slopes(outline, pins, poses)
+    raise NoPlaceError(f"gaps of up to {open_mm:.3g} mm stay open")
+
+
+def _slopes(outline: Sequence[Point], pins: Floats, poses: Floats) -> Floats:
+    """Return n × 3 × 3: by how much each gap grows with x, y (mm) and θ (rad), as measured."""
+    slopes = np.empty((len(pins), 3, 3))
+    for unknown, step in enumerate((STEP, STEP, STEP / 1000)):
+        shift = np.zeros(3)
+        shift[unknown] = step
+        ahead, behind = (
+            gaps_between(outline, pins, poses + shift),
+            gaps_between(outline, pins, poses - shift),
+        )
+        slopes[:, :, unknown] = (ahead - behind) / (2 * step)
+    if not np.all(np.abs(np.linalg.det(slopes)) > 1e-6):
+        raise NoPlaceError("the three contacts do not hold the jig")
+    return slopes
 
 
 def pushed(outline: Sequence[Point], pins: Floats, poses: Floats, by_mm: Floats) -> Floats:

@@ -81,7 +81,7 @@ def settle(outline: Sequence[Point], pins: Floats, start: Floats, push_mm: Float
     poses = land(outline, pins, start)
     if np.any(push_mm):
         for _ in range(3):
-            poses = land(outline, pushed(outline, pins, poses, push_mm), start)
+            poses = land(outline, pushed(outline, pins, poses, push_mm), poses)
     return poses
 
 
