@@ -113,8 +113,8 @@ class Browser:
         return self.print_shown()
 
     def print_shown(self) -> bytes:
-        """The page that is open as a PDF."""
-        given = {"printBackground": True, "preferCSSPageSize": True}
+        """The page that is open as a PDF, without what reads it aloud: a sixth of the time."""
+        given = {"printBackground": True, "preferCSSPageSize": True, "generateTaggedPDF": False}
         return base64.b64decode(self._ask("Page.printToPDF", **given)["data"])
 
     def title(self, page: Path) -> str:
