@@ -167,15 +167,15 @@ def test_the_past_is_as_it_was(location: str, run: Run) -> None:
 OFFSET = ("x_mm", "y_mm", "z_mm", "angle_deg", "u95_worst_mm", "repeat95_worst_mm")
 
 
-def test_offsets_stay(location: str, run: Run) -> None:
+def test_offsets_stay(old: str, run: Run) -> None:
     """Offsets are to the last bit what they were, and what 0.1.0 put on its own papers."""
-    assert run("--db", location, "upgrade").code == 0
-    now = run("--db", location, "offsets", "--json").json["offsets"]
-    before = run("--db", location, "offsets", "--json", "--as-of", LAST_MOMENT).json["offsets"]
+    assert run("--db", old, "upgrade").code == 0
+    now = run("--db", old, "offsets", "--json").json["offsets"]
+    before = run("--db", old, "offsets", "--json", "--as-of", LAST_MOMENT).json["offsets"]
     assert [[row[key] for key in OFFSET] for row in now] == [
         [row[key] for key in OFFSET] for row in before
     ]
-    with Registry(location).reading() as reader:
+    with Registry(old).reading() as reader:
         library = Library(reader)
         setups = [s for each in library.stations(()) for s in make_setups(library.facts(each))]
         first = {(s.facts.station.name, s.nest.name): s.fingerprint_by(1) for s in setups}
@@ -223,14 +223,14 @@ def test_nothing_else_is_touched(location: str, run: Run) -> None:
         assert new[place] == (None if body is None else {**stated, **body}), place
 
 
-def test_every_body_is_canonical(location: str, run: Run) -> None:
+def test_every_body_is_canonical(old: str, run: Run) -> None:
     """Each revision is written as the program writes it, so that loading its dump is no change."""
     told = json.dumps({"name": "told", "work_offsets": ["G54"], "first": NEW_FIRST})
     told = told.replace(", ", ",").replace(": ", ":")
     some = '{"name":"some","dialect":"own","carriage":{"right":12},"nose":64}'
-    run_sql(location, *a_change(6, ("dialect", "told", told), ("machine", "some", some)))
-    assert run("--db", location, "upgrade").code == 0
-    with Registry(location).reading() as reader:
+    run_sql(old, *a_change(6, ("dialect", "told", told), ("machine", "some", some)))
+    assert run("--db", old, "upgrade").code == 0
+    with Registry(old).reading() as reader:
         found = [(row["kind"], row["body"]) for row in reader.changes() if row["body"] is not None]
         assert [
             body for kind, body in found if to_json(from_json(KINDS[kind].model, body)) != body
@@ -252,13 +252,13 @@ def test_loading_its_dump_changes_nothing(old: str, run: Run, tmp_path: Path) ->
     assert run("--db", old, "load", tmp_path / "all.yaml").out == same
 
 
-def test_again_is_no_change(location: str, run: Run) -> None:
+def test_again_is_no_change(old: str, run: Run) -> None:
     """A second upgrade says that all is up to date, and writes nothing."""
-    assert run("--db", location, "upgrade").code == 0
-    before = held(location)
-    ran = run("--db", location, "upgrade")
+    assert run("--db", old, "upgrade").code == 0
+    before = held(old)
+    ran = run("--db", old, "upgrade")
     assert (ran.code, ran.out, ran.err) == (0, "up to date already\n", "")
-    assert held(location) == before
+    assert held(old) == before
 
 
 def test_derived_tables_follow(location: str, run: Run) -> None:
@@ -291,30 +291,30 @@ def test_a_name_that_is_taken(location: str, run: Run, name: str, body: str, old
     assert (file.read_bytes() if file.is_file() else None) == content
 
 
-def test_a_name_that_was_retired(location: str, run: Run) -> None:
+def test_a_name_that_was_retired(old: str, run: Run) -> None:
     """A retired dialect of the new name is no obstacle, and its own past stays."""
     run_sql(
-        location,
+        old,
         *a_change(6, ("dialect", "rs274", OWN_TURNED.replace("rs274-turned", "rs274"))),
         *a_change(7, ("dialect", "rs274", None)),
     )
-    ran = run("--db", location, "upgrade")
+    ran = run("--db", old, "upgrade")
     assert (ran.code, ran.out) == (0, TOLD)
-    assert documents(run, location)["dialect", "rs274"]["line_length"] == 120
-    own = bodies(location)["dialect", "rs274", 6]
+    assert documents(run, old)["dialect", "rs274"]["line_length"] == 120
+    own = bodies(old)["dialect", "rs274", 6]
     assert own == {"name": "rs274", "work_offsets": ["G55"], "first": OLD_FIRST}
 
 
-def test_what_is_not_in_use_is_not_renewed(location: str, run: Run) -> None:
+def test_what_is_not_in_use_is_not_renewed(old: str, run: Run) -> None:
     """A dialect that was retired before stays so, and its name is given to no other."""
     run_sql(
-        location,
+        old,
         *a_change(6, ("machine", "gantry-2", None), ("dialect", "ngc-r", None)),
         "DELETE FROM reference WHERE key = 'gantry-2'",
     )
-    ran = run("--db", location, "upgrade")
+    ran = run("--db", old, "upgrade")
     assert ran.code == 0 and "ngc-r" not in ran.out and "rs274-turned" not in ran.out
-    names = {name for kind, name in documents(run, location) if kind == "dialect"}
+    names = {name for kind, name in documents(run, old) if kind == "dialect"}
     assert names == {"extended", "keyed", "own", "rs274", "six"}
 
 
