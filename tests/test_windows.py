@@ -401,7 +401,7 @@ def gaps_by_shapely(places: np.ndarray, setup: Setup, zone: Polygon) -> np.ndarr
 
 def cases() -> Iterator[tuple[int, Scene, str, Any, float]]:
     rng = random.Random(20261130)
-    for number in range(50):
+    for number in range(thinned(300)):
         sides = [float(rng.randint(50, 250)) for _ in range(4)]
         these = scene(
             rng.choice([0.0, 0.0, 0.4, -2.0, 15.0]),
@@ -413,7 +413,7 @@ def cases() -> Iterator[tuple[int, Scene, str, Any, float]]:
 
 
 def test_no_sample_in_a_window_is_nearer() -> None:
-    """Of 50 random programs, beds, turns and machines: no sample inside a window has a smaller gap
+    """Of random programs, beds, turns and machines: no sample inside a window has a smaller gap
     than it says, it lasts as long as it says, and where it ends hard the gap is as small as the
     least one, but for what a span's cut costs, before that span is over."""
     ends = {"hard": 0, "waits": 0}
