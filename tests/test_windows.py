@@ -401,7 +401,7 @@ def gaps_by_shapely(places: np.ndarray, setup: Setup, zone: Polygon) -> np.ndarr
 
 def cases() -> Iterator[tuple[int, Scene, str, Any, float]]:
     rng = random.Random(20261130)
-    for number in range(thinned(300)):
+    for number in range(thinned(600)):
         sides = [float(rng.randint(50, 250)) for _ in range(4)]
         these = scene(
             rng.choice([0.0, 0.0, 0.4, -2.0, 15.0]),
@@ -470,7 +470,7 @@ def test_gap_is_shapelys_distance() -> None:
     """For random boxes, beams and turned beds the gap is Shapely's distance where they are apart,
     and not above nothing where they meet."""
     rng, apart = random.Random(1), 0
-    for _ in range(thinned(360)):
+    for _ in range(thinned(720)):
         these = scene(rng.uniform(-180, 180), beam=rng.choice(["x", "y", "none"]))
         x, y = rng.uniform(-1500, 2500), rng.uniform(-1500, 2500)
         moving, _ = moving_of(these.right.facts.machine)
