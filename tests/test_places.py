@@ -17,10 +17,17 @@ from worlds import BASE, facts, world
 from pincorner.documents.stations import DowelPins, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, bounds, rectangle
+from pincorner.geometry.pose import Pose
 from pincorner.geometry.student import coverage_factor
 from pincorner.places.pins import coverage_factors
 from pincorner.places.search import PlaceProposal, Places, find_places
-from pincorner.places.ways import TAKEN_CORNER, TAKEN_PINS, TOWARDS, turns_as_posted
+from pincorner.places.ways import (
+    TAKEN_CORNER,
+    TAKEN_PINS,
+    TOWARDS,
+    nominal_deg,
+    turns_as_posted,
+)
 from pincorner.render.outputs.runs import places_json
 from pincorner.render.text.places import places_text
 from pincorner.setups.choice import choose_pins, with_pins
@@ -375,6 +382,14 @@ def test_programs_that_cannot_be_turned_are_told_to_be_posted_turned() -> None:
     turning = found._replace(dialect=found.dialect.model_copy(update={"rotation": "r-word"}))
     assert turns_as_posted(turning) is None
     assert {each.station.program_angle for each in find_places(turning).proposals} == {0.0}
+    survey = f"""surveys:
+  - {{name: 2026-01-01, bed: {found.bed.name}, readings: [[A1, 60, 55]], fit: {{pose: {{x: 60, y: 55,
+     angle: 90.05}}, points: 40, s: 0.05, dof: 74, centroid: [200, 200], spread: 900000}}}}
+"""
+    surveyed = jig_facts(SMALL + survey, jig={"footprint": (330.0, 190.0)})
+    assert turns_as_posted(surveyed) == (270,)  # the bed lies as surveyed, not as it was stated
+    lies = Pose.of_degrees("bed", "jig", 0.0, 0.0, 0.0)
+    assert nominal_deg(surveyed, lies) == 90.0
 
 
 def test_an_untrue_hole_is_judged_where_it_is() -> None:

@@ -19,6 +19,7 @@ from pincorner.places.fit import FITS, Check, first_reasons
 from pincorner.places.pins import BedHoles, Flags, best_pins
 from pincorner.setups.choice import SLACK
 from pincorner.setups.facts import Facts
+from pincorner.setups.holes import bed_pose
 from pincorner.setups.locating import jig_in_quadrant, sign_of
 
 QUARTERS = (0, 90, 180, 270)
@@ -181,7 +182,7 @@ def nominal_deg(facts: Facts, jig_in_bed: Pose) -> float:
 
     To the machine's axes; small angles of corner and bed left out where the jig lies square.
     """
-    square = 90.0 * round(facts.bed.pose.angle / 90.0)
+    square = 90.0 * round(bed_pose(facts).angle_deg / 90.0)
     jig_deg = jig_in_bed.angle_deg
     nearest = 90.0 * round(jig_deg / 90.0)
     lies = nearest if abs(jig_deg - nearest) < _SQUARE_DEG else round(jig_deg, 4)
