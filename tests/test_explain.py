@@ -29,6 +29,8 @@ from pincorner.setups import budget
 from pincorner.setups.advice import GIVEN_BY, REMEDIES
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.work.loading import read_alone
+from pincorner.work.reports import explained
 
 N = r"(-?\d+\.\d+)"
 HALF_MM, HALF_DEG = 0.51e-4, 0.51e-5
@@ -235,6 +237,29 @@ def test_sources_and_remedies_have_the_same_names() -> None:
     named |= {budget.SETTING_G54, budget.MEASURED_ZERO}
     named |= set(re.findall(r'\("(\w+)", facts\.machine\.', made))
     assert named == set(REMEDIES) | set(GIVEN_BY)
+
+
+BESIDE = """  - name: other
+    bed: long-bench
+    jig: panel-tray
+    pin: peg-20
+    pins: {edge: [G2, J2], stop: F3}
+"""
+
+
+@pytest.mark.parametrize(("beside", "hole"), [("", "G5"), (BESIDE, "C3")])
+def test_a_hole_is_proposed_only_where_nothing_is_in_the_way(
+    beside: str, hole: str, tmp_path: Path
+) -> None:
+    """A pin is told to stand elsewhere where that does more, but for under another station's jig,
+    285 mm deep from row 2."""
+    text = BASE.replace("edge: [D2, G2], stop: C4", "edge: [D5, F5], stop: C6")
+    (tmp_path / "shop.yaml").write_text(
+        text.replace("[460, 280]", "[460, 285]") + beside, encoding="utf-8"
+    )
+    alone = read_alone([tmp_path / "shop.yaml"], tmp_path)
+    _, found = explained(alone, "left", None, None)
+    assert found.change is not None and found.change.hole == hole
 
 
 def test_what_play_of_a_fit_and_friction_do_is_told() -> None:

@@ -97,7 +97,8 @@ def lies_well(setups: list[Setup], standing: list[Standing]) -> bool:
     """On the bed, clear of what stands there, zeros and stock in the travel, a track in reach."""
     first = setups[0]
     footprint, bed = Polygon(first.footprint_in_bed()), first.facts.bed
-    around, edge = bounds(first.footprint_in_bed()), bed.box.grown(TOUCH_MM)
+    lies = [*first.footprint_in_bed(), *(at for each in setups for at in each.stock_in_bed())]
+    around, edge = bounds(tuple(lies)), bed.box.grown(TOUCH_MM)
     if not (edge.holds((around.left, around.front)) and edge.holds((around.right, around.back))):
         return False
     holder = first.facts.holder
@@ -383,13 +384,22 @@ def test_programs_that_cannot_be_turned_are_told_to_be_posted_turned() -> None:
     assert turns_as_posted(turning) is None
     assert {each.station.program_angle for each in find_places(turning).proposals} == {0.0}
     survey = f"""surveys:
-  - {{name: 2026-01-01, bed: {found.bed.name}, readings: [[A1, 60, 55]], fit: {{pose: {{x: 60, y: 55,
-     angle: 90.05}}, points: 40, s: 0.05, dof: 74, centroid: [200, 200], spread: 900000}}}}
+  - {{name: 2026-01-01, bed: {found.bed.name}, readings: [[A1, 60, 55]], fit: {{pose: {{x: 60,
+     y: 55, angle: 90.05}}, points: 40, s: 0.05, dof: 74, centroid: [200, 200], spread: 900000}}}}
 """
     surveyed = jig_facts(SMALL + survey, jig={"footprint": (330.0, 190.0)})
     assert turns_as_posted(surveyed) == (270,)  # the bed lies as surveyed, not as it was stated
     lies = Pose.of_degrees("bed", "jig", 0.0, 0.0, 0.0)
     assert nominal_deg(surveyed, lies) == 90.0
+
+
+def test_stock_that_hangs_over_the_bed_is_no_place() -> None:
+    """Where stock that sticks out of its jig would reach over the bed's edge, as `outside-bed` has
+    it of a station, no place is proposed."""
+    found = jig_facts(SMALL.replace("zero: [25, 20]", "zero: [-60, 20]"))
+    places = find_places(found, turns=(0,))
+    told = [make_setups(found._replace(station=each.station))[0] for each in places.proposals]
+    assert told and "outside-bed" not in {each.code for setup in told for each in setup.findings}
 
 
 def test_an_untrue_hole_is_judged_where_it_is() -> None:

@@ -223,9 +223,11 @@ def _heights_at(facts: Facts, x_mm: float, y_mm: float, angle_rad: float) -> Hei
 
 
 def _over_edge(scene: Scene, poses: Array) -> Array:
-    """How far the footprint reaches over the bed's outline."""
+    """How far the footprint, or stock that sticks out of it, reaches over the bed's outline."""
     left, front, right, back = scene.facts.bed.box
-    corners = np.array(scene.facts.holder.outline)
+    holder = scene.facts.holder
+    lies = (holder.outline, *holder.stock_out)  # as setups.findings has it: solids may hang over
+    corners = np.array([point for outline in lies for point in outline])
     boxes = boxes_of(posed(corners, poses))
     inside = boxes - np.array((left, front, right, back))
     over: Array = np.maximum(-inside[:, :2], inside[:, 2:]).max(axis=1, keepdims=True)

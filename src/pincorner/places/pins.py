@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pincorner.documents.beds import Hole
+from pincorner.documents.beds import Hole, Pin
 from pincorner.documents.fields import key_of
 from pincorner.geometry.clearances import Array, Indices, gap_table, shapes
 from pincorner.geometry.outline import TOUCH_MM, Outline
@@ -91,7 +91,7 @@ def bed_holes(
     facts: Facts, standing: Sequence[Standing] = (), empty: Collection[str] = ()
 ) -> BedHoles:
     """The holes of the bed for the pins of a station; `empty` ones stay so for other stations."""
-    places = tuple(facts.bed.holes())
+    places, pin = tuple(facts.bed.holes()), facts.pin_of(facts.station.pin)
     labels = [place.label for place in places]
     true = np.array([true_place(facts, place.label, place.at_mm) for place in places])
     usable = np.array([place.usable for place in places])
@@ -103,7 +103,7 @@ def bed_holes(
         drawn=np.array([place.at_mm for place in places]),
         true=true,
         usable=usable,
-        free=usable & ~_taken(facts, labels, true, standing, empty),
+        free=usable & ~_taken(facts, pin, labels, true, standing, empty),
         keeps_out=np.array([key_of(label) in with_pins for label in labels]),
         known=contacts_at(facts, places, true),
         lines=(_lines(facts, places, 0), _lines(facts, places, 1)),
@@ -111,8 +111,21 @@ def bed_holes(
     )
 
 
+def taken_holes(
+    facts: Facts, pin: Pin, standing: Sequence[Standing], empty: Collection[str]
+) -> frozenset[str]:
+    """Labels of the holes of the bed in which a pin would hit what is `standing` there, or which
+    stay `empty` for another station; those where it stands already are not taken by it."""
+    places = facts.bed.holes()
+    labels = [place.label for place in places]
+    true = np.array([true_place(facts, place.label, place.at_mm) for place in places])
+    taken = _taken(facts, pin, labels, true, standing, empty)
+    return frozenset(label for label, each in zip(labels, taken, strict=True) if each)
+
+
 def _taken(
     facts: Facts,
+    pin: Pin,
     labels: Sequence[str],
     true: Array,
     standing: Sequence[Standing],
@@ -122,7 +135,6 @@ def _taken(
 
     The same kind of pin of another station may stand there already.
     """
-    pin = facts.pin_of(facts.station.pin)
     poses = np.column_stack((true, np.zeros(len(true))))
     body = shapes([((0.0, 0.0),)], [pin.body / 2])
     hit = gap_table(body, poses, shapes_of(standing), within_mm=0.0) < -TOUCH_MM

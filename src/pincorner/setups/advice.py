@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from typing import NamedTuple
 
-from pincorner.documents.beds import Hole
+from pincorner.documents.beds import Hole, Pin
 from pincorner.documents.stations import EdgePins, PinInHole, Station, hole_of
 from pincorner.errors import Refused
 from pincorner.setups.budget import (
@@ -15,6 +16,7 @@ from pincorner.setups.budget import (
     TOO_FEW_HOLES,
     known,
 )
+from pincorner.setups.choice import ON_LINE
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import measured
 from pincorner.setups.pin_fit import is_pressed, pin_fit, play_of
@@ -97,16 +99,21 @@ class Remedies(NamedTuple):
     not_pressed_mm: float | None = None
 
 
-def remedies(setup: Setup) -> Remedies:
+Taken = Callable[[Pin], Collection[str]]
+"""Labels of the holes in which a pin would be in the way of something else on the bed."""
+
+
+def remedies(setup: Setup, taken: Taken = lambda pin: ()) -> Remedies:
     """What would lower the uncertainty of a nest's station most.
 
     Every hole in line with a pin is tried, each with setups of its own: for one station at a time.
+    `taken` is asked only where a hole would do better.
     """
     counted = dict.fromkeys(row.source for row in setup.budget.rows if any(row[1:4]))
     smaller = tuple(f"{name}: {_remedy(setup, name)}" for name in counted)
     to_give = tuple(f"{name}: {_given_by(setup, name)}" for name in setup.budget.not_given)
     return Remedies(
-        _largest_source(setup), _best_change(setup), smaller, to_give, _not_pressed_mm(setup)
+        _largest_source(setup), _best_change(setup, taken), smaller, to_give, _not_pressed_mm(setup)
     )
 
 
@@ -167,7 +174,7 @@ def _largest_source(setup: Setup) -> Largest | None:
     return Largest(largest.source, share, _remedy(setup, largest.source))
 
 
-def _best_change(setup: Setup) -> Change | None:
+def _best_change(setup: Setup, taken: Taken) -> Change | None:
     """The one pin that would do most in another hole of its row or column; None where none does.
 
     Only edge pins and stops: a jig's own holes say where dowels stand.
@@ -180,7 +187,9 @@ def _best_change(setup: Setup) -> Change | None:
     for index, (_, _, entry) in enumerate(pins.by_role()):
         for place in _along_its_line(setup, pins, index):
             after = _u95_with(facts, pins, index, entry, place)
-            if after is not None and after < (best.after_mm if best else before) - SHOWS_MM:
+            if after is None or after >= (best.after_mm if best else before) - SHOWS_MM:
+                continue
+            if place.label not in taken(facts.pin_of(entry)):
                 best = Change(place.label, hole_of(entry), before, after)
     return best
 
@@ -195,7 +204,7 @@ def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Hole]:
     facts = setup.facts
     here = facts.bed.hole(hole_of(pins.by_role()[index][2]))
     along_x = setup.located.pins_along_x == (index < 2)
-    near = 0.02 * min(facts.bed.grid.pitch)
+    near = ON_LINE * min(facts.bed.grid.pitch)
     return (
         []
         if here is None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from functools import cache
 from itertools import chain
 from textwrap import shorten
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -21,12 +22,13 @@ from pincorner.geometry.outline import bounds
 from pincorner.registry.reader import Reader, Row, document_of, values_of
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.standing import empty_holes, standing_on
 from pincorner.units import Unit, figure, in_unit
 from pincorner.work.kept.past import past_states
 from pincorner.work.session import MANY_STATIONS, Library, Session, Source
 
 if TYPE_CHECKING:
-    from pincorner.setups.advice import Remedies
+    from pincorner.setups.advice import Remedies, Taken
 
 # What draws a picture or looks for remedies is imported where it is done: a block needs neither.
 
@@ -73,7 +75,34 @@ def explained(
     setups = setups_of(source, name, as_of, None)
     wanted = setups[0].facts.nest(nest)
     setup = next(setup for setup in setups if setup.nest is wanted)
-    return setup, remedies(setup)
+    return setup, remedies(setup, _taken_beside(source, setup, as_of))
+
+
+def _taken_beside(source: Source, setup: Setup, as_of: str | None) -> Taken:
+    """The holes in which a station's pins would be in the way of others on its bed.
+
+    Looked at when it is asked for, since all stations there are located for it.
+    """
+    from pincorner.places.pins import taken_holes
+
+    facts, bed = setup.facts, setup.facts.bed
+
+    @cache
+    def others() -> tuple[Setup, ...]:
+        with source.reading(as_of) as reader:
+            library = Library(reader)
+            mine = key_of(facts.station.name)
+            there = [s for s in library.stations(()) if key_of(s.bed) == key_of(bed.name)]
+            rows = [
+                r for s in there if key_of(s.name) != mine for r in offset_rows(library.facts(s))
+            ]
+        return tuple(row.setup for row in rows if row.setup is not None)
+
+    @cache
+    def taken(pin: Pin) -> frozenset[str]:
+        return taken_holes(facts, pin, standing_on(bed, others()), empty_holes(bed, others()))
+
+    return taken
 
 
 def dump(session: Session, as_of: str | None, unit: Unit = "mm") -> str:
