@@ -120,6 +120,16 @@ def test_outside_bed_tells_side_and_figure() -> None:
     assert "over the near edge" in finding.text
 
 
+def test_outside_bed_tells_what_reaches_farthest() -> None:
+    """Of a jig 10 mm over the right edge and its stock 75 mm over it the stock is told."""
+    text = BASE.replace("{edge: [D2, G2], stop: C4}", "{edge: [L2, N2], stop: K4}")
+    text = text.replace("footprint: [460, 280]", "footprint: [450, 280]")
+    finding = found(text.replace("[410, 240, 20]", "[490, 240, 20]"))["outside-bed"]
+    assert finding.figure_mm == pytest.approx(75.0)
+    assert finding.text.startswith("stock of nest a reaches 75.0 mm over the right edge")
+    assert found(text)["outside-bed"].figure_mm == pytest.approx(10.0)
+
+
 def test_a_step_between_slats_is_told() -> None:
     """Slats of different height under one jig are a finding with the step; equal ones are not."""
     slats = [

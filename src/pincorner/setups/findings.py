@@ -178,27 +178,28 @@ def _all_stand_out(placed: Placed, length_mm: float) -> bool:
 
 
 def _outside_bed(placed: Placed) -> Iterator[Finding]:
-    """A jig or stock that hangs over the bed's outline."""
+    """A jig or stock that hangs over the bed's outline: what reaches farthest."""
     bed = placed.facts.bed
     box = bed.box
     parts: tuple[tuple[str, Outline], ...] = (
         (placed.facts.holder.name, placed.footprint),
         (f"stock of nest {placed.nest.name}", placed.nest_in_bed.points(placed.nest.stock.outline)),
     )
+    over: list[tuple[float, str, XY, XY]] = []
     for name, outline in parts:
         around = bounds(outline)
-        over = {
+        sides = {
             (-1.0, 0.0): box.left - around.left,
             (0.0, -1.0): box.front - around.front,
             (1.0, 0.0): around.right - box.right,
             (0.0, 1.0): around.back - box.back,
         }
-        side, most = max(over.items(), key=lambda item: item[1])
-        if most > 0.001:
-            edge = EDGES[placed.person.way_on_bed(side)]
-            text = f"{name} reaches {placed.up(most)} over the {edge} edge of bed {bed.name}"
-            yield Finding("outside-bed", text, most, around.middle)
-            return
+        over += [(most, name, side, around.middle) for side, most in sides.items()]
+    most, name, side, middle = max(over, key=lambda each: each[0])
+    if most > 0.001:
+        edge = EDGES[placed.person.way_on_bed(side)]
+        text = f"{name} reaches {placed.up(most)} over the {edge} edge of bed {bed.name}"
+        yield Finding("outside-bed", text, most, middle)
 
 
 def _askew(placed: Placed) -> Iterator[Finding]:
