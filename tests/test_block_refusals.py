@@ -101,6 +101,24 @@ def test_a_stricter_station() -> None:
     assert not same.findings
 
 
+@pytest.mark.parametrize(
+    ("turn", "posted", "to_post"), [(0, 180, "0"), (180, 0, "180"), (270, 90, "-90")]
+)
+def test_the_angle_to_post_at_is_less_than_a_whole_turn(
+    turn: int, posted: float, to_post: str
+) -> None:
+    """A program posted turned by 90 and a jig turned by 270 want it posted by -90, not by 270."""
+    pins = EdgePins(
+        edge=("F4", "F6") if turn % 180 else ("F4", "I4"), stop="G3" if turn % 180 else "E6"
+    )
+    found = station(pins=pins, turn=turn, program_angle=float(posted))
+    setup = setup_of(found)
+    assert setup.too_skew is not None
+    words = f"post the program turned by {to_post} degrees and say program_angle: {to_post}"
+    assert words in setup.too_skew.ways_out
+    assert setup_of(station(pins=pins, turn=turn, program_angle=float(to_post))).too_skew is None
+
+
 def rounded(places: int, limit_mm: float, **changes: Any) -> Facts:
     """A board of 1250 x 160 on a bed that is turned by 0.149 degrees, so many decimals written."""
     board = Nest(name="a", zero=(25.0, 20.0), stock=Stock(size=(1250.0, 160.0, 20.0)))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from pincorner.geometry.pose import normal_deg
 from pincorner.setups.budget import NOT_SHOWN_MM
 from pincorner.setups.findings import ASKEW_DEG, Finding
 from pincorner.setups.printed import RELATIVE_TO
@@ -88,11 +89,11 @@ def _skew(setup: Setup) -> list[Finding]:
 def _ways_out_of_skew(setup: Setup) -> list[str]:
     """What helps against an angle that cannot be written, in the order of what is least work."""
     left_deg = setup.unwritten_deg
-    turned_deg, ways = setup.facts.station.program_angle + left_deg, []
+    turned_deg, ways = normal_deg(setup.facts.station.program_angle + left_deg), []
     turned = fixed(turned_deg, 4)
     quarters = round(turned_deg / 90)
     if abs(left_deg) > SHIMMED_DEG and abs(turned_deg - 90 * quarters) <= ASKEW_DEG:
-        turned = f"{90 * quarters:d}"  # what is left then is skew, and told as such
+        turned = f"{normal_deg(90 * quarters):.0f}"  # what is left is skew, and told as such
     if setup.writes_angle:
         ways.append(_more_decimals(setup))
     if abs(left_deg) <= SHIMMED_DEG:
