@@ -111,10 +111,11 @@ def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: lis
     """The budget at the zero; `corners_mm` are arms from the zero in machine coordinates."""
     if located.as_measured:  # the rest alone would pass for all there is
         return _combine([], [MEASURED_ZERO], [(0.0, 0.0), *corners_mm])
-    not_given = bed_not_given(facts)
     bed_in_machine = bed_pose(facts)
-    sources = _contact_sources(facts, located, zero_in_bed, bed_in_machine, not_given)
-    sources += other_sources(facts, zero_in_bed, bed_in_machine, not_given, located)
+    sources, unsaid = _contact_sources(facts, located, zero_in_bed, bed_in_machine)
+    others, unsaid_elsewhere = other_sources(facts, zero_in_bed, bed_in_machine, located)
+    sources += others
+    not_given = [*bed_not_given(facts), *unsaid, *unsaid_elsewhere]
     if any(source.spread.xx or source.spread.yy or source.ways for source in sources):
         sources += rounding_source(facts)  # alone it would pass for all there is
     return _combine(sources, not_given, [(0.0, 0.0), *corners_mm])
@@ -136,17 +137,14 @@ def _says_nothing(fit: Fit) -> bool:
 
 
 def other_sources(
-    facts: Facts,
-    zero_in_bed: XY,
-    bed_in_machine: Pose,
-    not_given: list[str],
-    located: Located | None = None,
-) -> list[Source]:
-    """What does not come from the pins: the bed's survey, and the machine; names not given.
+    facts: Facts, zero_in_bed: XY, bed_in_machine: Pose, located: Located | None = None
+) -> tuple[list[Source], list[str]]:
+    """What does not come from the pins: the bed's survey, and the machine; and what is not given.
 
     Without `located` a swollen bed's survey counts as if the bed were rigid, near enough to choose.
     """
-    sources = []
+    sources: list[Source] = []
+    not_given: list[str] = []
     fit = None if facts.survey is None else facts.survey.fit
     if fit is not None and not _says_nothing(fit):
         believed = measured(facts)
@@ -164,7 +162,7 @@ def other_sources(
             not_given.append(SETTING_G54 if homeless else name)
         elif sd_mm > 0:
             sources.append(Source(name, False, on_both_axes(sd_mm)))
-    return sources
+    return sources, not_given
 
 
 def rounding_source(facts: Facts) -> list[Source]:
@@ -181,8 +179,9 @@ def rounding_source(facts: Facts) -> list[Source]:
 
 
 def _contact_sources(
-    facts: Facts, located: Located, zero_in_bed: XY, bed_in_machine: Pose, not_given: list[str]
-) -> list[Source]:
+    facts: Facts, located: Located, zero_in_bed: XY, bed_in_machine: Pose
+) -> tuple[list[Source], list[str]]:
+    """What comes from the pins and the jig's edges; and what is not given of them."""
     inward = bed_in_machine.vector(located.corner.inward)
 
     def source(name: str, sds_mm: list[float], repeats: bool, dof: float = math.inf) -> Source:
@@ -191,6 +190,7 @@ def _contact_sources(
         return Source(name, repeats, spread, dof)
 
     found: list[Source] = []
+    not_given: list[str] = []
     holes = [hole_position_sd(facts, pin.at_mm) for pin in located.contact_pins]
     known = [sd_mm for sd_mm, _ in holes if sd_mm is not None]
     if len(known) < len(holes):
@@ -225,7 +225,7 @@ def _contact_sources(
         not_given.append("jig edge")
     elif edges > 0:
         found.append(source("jig edge", [edges] * 3, True))
-    return found
+    return found, not_given
 
 
 def contact_spread(facts: Facts, pin: Pin, at_mm: XY) -> tuple[float, PinFit]:

@@ -353,7 +353,8 @@ def nest_spreads(facts: Facts, contacts: Contacts) -> Iterator[NestSpread]:
     for nest in facts.holder.nests:
         zero, arms = _zero_and_arms(facts, nest, corner.point)
         turned = [bed_in_machine.vector(arm) for arm in arms]
-        others = other_sources(facts, zero, bed_in_machine, []) + rounding_source(facts)
+        others, _ = other_sources(facts, zero, bed_in_machine)
+        others += rounding_source(facts)
         pins = corner_spread(corner, zero, variances, inward)
         alone = total([pins, *(each.spread for each in others)])
         ways = spreads_together(corner, zero, leans, inward) if leaning else (Spread(),)

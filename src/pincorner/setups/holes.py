@@ -14,13 +14,10 @@ from pincorner.documents.stations import PinInHole, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import XY, Pose
+from pincorner.geometry.swelling import ENOUGH_DOF
 from pincorner.setups.facts import Facts
 from pincorner.setups.pin_fit import lowest_mm
 from pincorner.units import told_size
-
-ENOUGH_DOF = 9
-"""From so many degrees of freedom on, a survey's own spread replaces the stated hole position."""
-
 
 PRESSED_MM = 0.5
 """A pin that is pressed into wood or board is thicker by less (common practice, no source)."""
