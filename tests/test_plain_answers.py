@@ -16,7 +16,7 @@ from pincorner.cli.first_commands import lines_of
 from pincorner.geometry.pose import turned_by_quarters
 from pincorner.render.text.guide import page
 from pincorner.units import parse_length
-from pincorner.work.first.clamped import Clamp, Clamps
+from pincorner.work.first.clamped import Clamp, Clamps, clamp_boxes
 from pincorner.work.first.heard import ALL, unheard_parts
 from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear
 from pincorner.work.first.questions import FOR_EXAMPLE, QUESTIONS, Question
@@ -861,6 +861,10 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "two clamps over the back edge": [("back", 152.4), ("back", 457.2)],
         "2 back 1 left": [("back", 152.4), ("back", 457.2), ("left", None)],
         "left end: 1; back: 2": [("left", None), ("back", 152.4), ("back", 457.2)],
+        **alike(
+            ("back two, left one", "back 2 clamps, left 1", "two small ones on the back, left: 1"),
+            [("back", 152.4), ("back", 457.2), ("left", None)],
+        ),
         "1 left at 60, 2 back at 100 and 300": [("left", 60), ("back", 100), ("back", 300)],
         "none on the left, one at the back": [("back", None)],
         **alike(
@@ -919,6 +923,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "on the bed itself": 0,
         "3/4, on the base": 0.75 * INCH,
     },
+    ("clamp_over", "in"): {"1/2": INCH / 2, "1 1/4 onto the blank": 1.25 * INCH, "0": 0},
     ("clamp_top", "in"): {
         "3": 3 * INCH,
         "2 1/4 above the seat": 3 * INCH,
@@ -1034,8 +1039,9 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("hole_position", "mm"): {"all within 0.2 mm": "0.1 mm", "0.3 max": "0.15 mm",
                               "not sure, bored them with a 12 mm cutter, 0.02": "0.02 mm"},
     ("clamps", "mm"): dict.fromkeys((
-        "back, 60", "four clamps, right and back", "two on the back, left and right", "back 2",
-        "back 2 left 1", "clamps at the back", "a few clamps at the back and the left",
+        "back, 60", "four clamps, right and back", "two on the back, left and right",
+        "back 2 left 1", "left 2 right 3", "clamps at the back",
+        "a few clamps at the back and the left",
         "one at the back left corner", "back left", "no clamps on the back", "not the left",
         "two over the back edge", "two on the right, 10 over the front edge", "left or right",
         "right, sticks out 40 behind the jig", "3 clamps: 2 on the back, 2 on the left",
@@ -1595,3 +1601,32 @@ def test_a_piece_over_any_side_of_its_jig_is_asked_about(x: int, y: int, hangs: 
         said = said.with_answer(key, "", [Amount(str(each), each) for each in values])
     doubts = lies_doubts([Amount(str(each), each) for each in (x, y)], said)
     assert bool(doubts) == hangs and all("hangs over the jig" in each for each in doubts)
+
+
+@pytest.mark.parametrize(
+    ("text", "reaches_mm", "top_mm"),
+    [
+        # the jig is 300 x 200 and 18 high; the piece of 200 x 100 x 12 lies 60 from its left and
+        # 30 from its front edge, so 40 from the right and 70 from the back
+        ("1 right, 1 left, 1 front, 1 back, 20 wide, 30 out, 10 onto the piece, 5 above the piece",
+         {"right": (250, 330), "left": (-30, 70), "front": (-30, 40), "back": (120, 230)}, 35),
+        ("right, back; 20 wide, 30 out, 10 over the jig, 5 above the jig",
+         {"right": (290, 330), "back": (190, 230)}, 23),
+    ],
+)  # fmt: skip
+def test_where_clamps_end(
+    text: str, reaches_mm: dict[str, tuple[float, float]], top_mm: float
+) -> None:
+    """A reach onto the piece counts from the piece's edge, one over the jig from the jig's; both
+    are told, and the top above the bed."""
+    said = said_before("clamps", "mm", footprint="300 x 200 x 18", seat="18", lies="60 30",
+                       stock="200 x 100 x 12")  # fmt: skip
+    question = BY_KEY["clamps"]
+    value = read_answer(question, text, said)[1]
+    assert ("so over the jig's edge" in question.tells(value, said)) == ("onto the piece" in text)
+    boxes = clamp_boxes(said.with_answer("clamps", text, value))
+    assert {box["top"] for box in boxes} == {top_mm}
+    for box in boxes:
+        side = box["name"].split()[0]
+        axis = 0 if side in ("left", "right") else 1
+        assert (box["from"][axis], box["to"][axis]) == pytest.approx(reaches_mm[side]), side

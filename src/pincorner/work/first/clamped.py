@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 from typing import Any, NamedTuple
 
 from pincorner.geometry.pose import turned_by_quarters
@@ -277,7 +278,10 @@ class _Told:
             return
         if key == "clamp_top" and (match := FROM_THE_WORK.search(about)):
             number = f"{number} {match[0]}"
-        if self.size.setdefault(key, number) != number:
+        if key == "clamp_over" and _THE_PIECE.search(about):
+            number = f"{number} onto the piece"
+        before = self.size.setdefault(key, number)
+        if before != number and not _is_same_top(key, before, number, self.said):
             raise Unclear(
                 f"{self.size[key]} or {number} {SIZES[key]}? All clamps have one size here; say "
                 "the largest (pincorner edit station changes one alone)"
@@ -301,6 +305,8 @@ class _Told:
                     else:
                         self._take_place(text, ends[0], here)
                     at += ends[1]
+                elif here is not None and here.count is None and self._is_count_behind(tokens, at):
+                    here.count = int(text)
                 elif self._is_count(tokens, at, has_edges):
                     count, here = int(text), None
                 elif here is not None and _is_next(tokens, at):
@@ -316,19 +322,32 @@ class _Told:
                     here.is_each |= is_each
                     count, behind = None, "here"
             at += 1
-        if count is not None and not has_edges:
+        if count is not None and has_edges:
+            raise Unclear(f"{count} clamps on which edge? Such as 2 back, 1 left")
+        if count is not None:
             self._take_count(count, is_each, behind == ":")
         elif here is not None:
             here.is_each |= is_each
+
+    def _is_count_behind(self, tokens: list[Token], at: int) -> bool:
+        """Whether a small number behind an edge counts: no clamp is so few mm along it."""
+        is_small = re.fullmatch("[1-4]", tokens[at].word) is not None
+        is_place = tokens[at - 1].word == "at"
+        words = list(takewhile(lambda each: each.kind == "word", tokens[at + 1 :]))
+        is_of_clamps = any(each.kind == "clamps" for each in tokens[at + 1 + len(words) :][:1])
+        is_last = at + 1 + len(words) == len(tokens)
+        counts = is_of_clamps or (self.said.unit == "mm" and is_last)
+        return counts and is_small and _is_next(tokens, at) and not is_place
 
     @staticmethod
     def _is_count(tokens: list[Token], at: int, has_edges: bool) -> bool:
         """Whether a number says how many clamps. Raises Unclear where it may be a place as well."""
         if not re.fullmatch("[1-9]", tokens[at].word):
             return False
-        sized = _STANDS_BETWEEN | _KEY_OF.keys()
-        behind = next((each for each in tokens[at + 1 :] if each.word not in sized), None)
+        words = list(takewhile(lambda each: each.kind == "word", tokens[at + 1 :]))
+        behind = next(iter(tokens[at + 1 + len(words) :]), None)
         is_before = behind is not None and behind.kind in ("clamps", "edge", "behind")
+        is_before = is_before and not any(each.word == "from" for each in words)
         if _is_next(tokens, at):
             if tokens[at - 1].word == "at":
                 return False
@@ -340,9 +359,7 @@ class _Told:
                 f"{side} {tokens[at].word}: so many clamps, or so far along that edge? Say "
                 f"{tokens[at].word} {side}, or the length with its unit"
             )
-        alone = not has_edges and all(
-            each.kind == "clamps" or each.word in _STANDS_BETWEEN for each in tokens[at + 1 :]
-        )
+        alone = not has_edges and all(each.word in _STANDS_BETWEEN for each in tokens[at + 1 :])
         return is_before or alone
 
     def _take_edge(self, text: str, count: int | None, behind: str, here: _Group | None) -> _Group:
@@ -445,6 +462,16 @@ _OF_A_SIZE = re.compile(r"(?:over|onto|of|from|past|beyond|out)(?: the| its| my)
 
 
 _NONE = NOTS | HEDGES | frozenset(("clamps", "clamp", "clamped", "use", "used", "at", "all"))
+
+
+def _is_same_top(key: str, one: str, other: str, said: Said) -> bool:
+    """Whether two heights of a top are one, as `10 above the blank, 22 above the bed`."""
+    if key != "clamp_top":
+        return False
+    try:
+        return abs(read_top(one, said).mm - read_top(other, said).mm) < 1e-6
+    except ValueError:
+        return False
 
 
 def _and(words: Sequence[str]) -> str:
@@ -558,7 +585,7 @@ def _sizes_read(
     found: dict[str, Amount] = {}
     texts = _in_one_unit(told)
     for key in SIZES.keys() & texts.keys() - {"clamp_top"}:
-        found[key] = _SIZE(texts[key], said)
+        found[key] = (read_over if key == "clamp_over" else _SIZE)(texts[key], said)
         said = said.with_answer(key, texts[key], found[key])
     if (text := texts.get("clamp_top")) is None:
         return found, (), ""
@@ -588,6 +615,53 @@ def _in_one_unit(told: Mapping[str, str]) -> dict[str, str]:
     return found
 
 
+_THE_PIECE = re.compile(r"\b(?:piece|part|blank|stock|work|workpiece|material)\b")
+ONTO_THE_PIECE = "onto the piece"
+
+
+def read_over(text: str, said: Said) -> Amount:
+    """How far a clamp reaches over the jig, or over the piece in it, which is told behind it."""
+    found: Amount = _SIZE(_THE_PIECE.sub(" ", re.sub(r"\bonto\b", " ", text.lower())), said)
+    is_piece = said["holder"] == "jig" and _THE_PIECE.search(text.lower())
+    return found._replace(how=ONTO_THE_PIECE) if is_piece else found
+
+
+def _is_on_the_piece(over: Amount | None) -> bool:
+    return over is not None and over.how == ONTO_THE_PIECE
+
+
+def over_at(side: str, over: Amount, said: Said) -> float:
+    """How far a clamp reaches over the jig's own edge, mm: a piece lies within it by some way."""
+    if not _is_on_the_piece(over):
+        return over.mm
+    axis, is_high = (0 if side in ("left", "right") else 1), side in ("right", "back")
+    lies, long_mm = said["lies"][axis].mm, sides_mm(said)[axis]
+    gap = long_mm - lies - said["stock"][axis].mm if is_high else lies
+    return float(gap + over.mm)
+
+
+def tells_over(value: Amount, said: Said) -> str:
+    """How far a clamp reaches over the work; where that is the piece in a jig, over its edges."""
+    told = told_size(value.mm, said.unit)
+    if not _is_on_the_piece(value) or not said["clamps"]:
+        return told
+    return f"{told} {ONTO_THE_PIECE}, {_over_edges(said['clamps'].each, value, said)}"
+
+
+def _over_edges(clamps: Sequence[Clamp], over: Amount, said: Said) -> str:
+    sides = dict.fromkeys(each.side for each in clamps)
+    at = (f"{told_size(over_at(each, over, said), said.unit)} at the {each}" for each in sides)
+    return f"so over the jig's edge {', '.join(at)}"
+
+
+def _top_of_held_mm(said: Said) -> float | None:
+    """How high above the bed that is which clamps reach over, mm."""
+    held, stock = held_mm(said), said["stock"]
+    if _is_on_the_piece(size_of(said, "clamp_over")) and stock and said["seat"]:
+        return max(held or 0.0, float(said["seat"].mm + stock[2].mm))
+    return held
+
+
 def read_top(text: str, said: Said) -> Amount:
     """How high a clamp's top is above the bed, as `45`, `70 above the base`. Raises Unclear for one
     below what it holds, which is told from there."""
@@ -599,26 +673,30 @@ def read_top(text: str, said: Said) -> Amount:
     if match:
         return from_bed(found, plain, said) or found
     if not _ABOVE_THE_BED.search(plain) and top_cannot(found, said):
-        high = Amount("", found.mm + (held_mm(said) or 0))
-        what = _held(said)
+        held_so = _top_of_held_mm(said) or 0.0
+        high, what = told_size(found.mm + held_so, said.unit), _reached(said)
         raise Unclear(
             f"{told_size(found.mm, said.unit)} above the bed would be within the {what}, which is "
-            f"{told_size(held_mm(said) or 0, said.unit)} high. Above the {what}, so "
-            f"{told_size(high.mm, said.unit)} above the bed? Enter takes that",
-            told_size(high.mm, said.unit),
+            f"{told_size(held_so, said.unit)} high there. Above the {what}, so {high} above the "
+            "bed? Enter takes that",
+            high,
         )
     return found
 
 
 def top_cannot(value: Amount, said: Said) -> list[str]:
     """A clamp that reaches over the work and is lower than that."""
-    held, over = held_mm(said), size_of(said, "clamp_over")
+    held, over = _top_of_held_mm(said), size_of(said, "clamp_over")
     if held is None or over is None or not over.mm or value.mm > held:
         return []
-    what = _held(said)
     return [
-        f"a clamp over the {what} is higher than that, {told_size(held, said.unit)} above the bed"
+        f"a clamp over the {_reached(said)} is higher than that, {told_size(held, said.unit)} "
+        "above the bed"
     ]
+
+
+def _reached(said: Said) -> str:
+    return "piece" if _is_on_the_piece(size_of(said, "clamp_over")) else _held(said)
 
 
 def size_of(said: Said, key: str) -> Amount | None:
@@ -689,6 +767,16 @@ def clamp_words(said: Said) -> str:
     )
 
 
+def over_words(said: Said) -> str:
+    """The question how far a clamp reaches over what it holds."""
+    if said["holder"] != "jig":
+        return "How far does a clamp reach over the piece, from its edge? 0: not at all."
+    return (
+        "How far does a clamp reach over the jig, from its edge? 0: not at all. Or say how far "
+        "onto the piece."
+    )
+
+
 def clamp_size_words(said: Said) -> str:
     """The question for the lengths of a clamp that are not yet told."""
     what = _held(said)
@@ -745,7 +833,9 @@ def tells_clamps(value: Clamps, said: Said) -> str:
         where = f"{_and(at)} along it from its {low} end" if at else "in its middle"
         lines.append(f"{len(places)} on the {side} edge{edge_lies(side, said)}, {where}")
     if value.size:
-        what = {**SIZES, "clamp_over": f"over the {_held(said)}"}
+        over = value.size.get("clamp_over")
+        onto = ONTO_THE_PIECE if _is_on_the_piece(over) else f"over the {_held(said)}"
+        what = {**SIZES, "clamp_over": onto}
         told = [
             f"its top {told_size(value.size[key].mm, said.unit)} above the bed"
             + (f" ({value.size[key].how})" if value.size[key].how else "")
@@ -755,6 +845,8 @@ def tells_clamps(value: Clamps, said: Said) -> str:
             if key in value.size
         ]
         lines.append(f"each {', '.join(told)}")
+        if over is not None and _is_on_the_piece(over):
+            lines.append(_over_edges(value.each, over, said))
     if value.unsure:
         of = "from where" if value.offers else "of what"
         lines.append(f"{', '.join(value.unsure)}: {of} is asked next")
@@ -788,14 +880,16 @@ def clamp_boxes(said: Said) -> list[dict[str, Any]]:
     if not said["clamps"] or any(each is None for each in sizes):
         return []
     width, depth = sides_mm(said)
-    along, out, over, top = (each.mm for each in sizes if each is not None)
+    along, out, over, top = (each for each in sizes if each is not None)
     boxes: list[dict[str, Any]] = []
     for number, clamp in enumerate(said["clamps"].each, 1):
         is_across = clamp.side in ("front", "back")  # the edge runs along X
         middle = clamp.at.mm if clamp.at else (width if is_across else depth) / 2
         far = depth if is_across else width
-        reach = (-out, over) if clamp.side in ("left", "front") else (far - over, far + out)
-        ends = (middle - along / 2, middle + along / 2)
+        in_mm = over_at(clamp.side, over, said)
+        is_low = clamp.side in ("left", "front")
+        reach = (-out.mm, in_mm) if is_low else (far - in_mm, far + out.mm)
+        ends = (middle - along.mm / 2, middle + along.mm / 2)
         low, high = zip(*((ends, reach) if is_across else (reach, ends)), strict=True)
-        boxes.append({"name": f"{clamp.side} {number}", "from": low, "to": high, "top": top})
+        boxes.append({"name": f"{clamp.side} {number}", "from": low, "to": high, "top": top.mm})
     return boxes

@@ -1191,12 +1191,12 @@ QUESTIONS: tuple[Question, ...] = (
             ),
             (
                 "clamp_over",
-                "How far does a clamp reach over the work? 0: not at all.",
-                _SIZE_OR_0,
+                clamped.over_words,
+                clamped.read_over,
                 "{10|1/2}",
-                "over the work",
+                "over",
                 _no_doubt,
-                _tells,
+                clamped.tells_over,
             ),
             (
                 "clamp_top",

@@ -1042,7 +1042,10 @@ def read_heights(text: str, said: Said) -> dict[str, str]:
     return {key: found[key] for key in ("seat", "height") if key in found}
 
 
-_ABOVE_IT = re.compile(r"\b(?:above|over|on top of|higher than) (?:it|that|them)\b")
+_ABOVE_IT = re.compile(
+    r"\b(?:above|over|on top of|higher than) (?:it|that|them)\b|\bhigher\b(?! than)"
+    r"|\bon top\b(?! of)"
+)
 
 
 def read_seat(text: str, said: Said) -> Amount:

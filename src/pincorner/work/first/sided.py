@@ -130,11 +130,14 @@ _THINGS = {
 _SIDE_WORDS = {
     **dict.fromkeys(("wide", "width", "across", "front"), "x"),
     **dict.fromkeys(("deep", "depth"), "y"),
-    **dict.fromkeys(("thick", "thickness", "high", "height", "tall", "overall", "plywood", "ply",
-                     "mdf", "birch", "oak", "beech", "ash", "maple", "pine", "aluminium",
-                     "aluminum", "steel", "acrylic", "plate", "board"), "z"),
+    **dict.fromkeys(("thick", "thickness", "high", "height", "tall", "overall"), "z"),
     "long": "long",
 }  # fmt: skip
+_MATERIALS = re.compile(
+    r"(?:plywood|ply|mdf|birch|oak|beech|ash|maple|pine|ebony|walnut|alumini?um|steel|brass|acrylic"
+    r"|plate|board|base|stock)\b"
+)
+"""What stands behind a thickness: `18 mm ply`."""
 _JOINED = re.compile(rf"{LENGTH}(?:\s*(?:x|by|times|\*)\s*{LENGTH}){{1,2}}(?!\s*(?:x|by)\b)")
 _SAME_SIDE = (
     (re.compile(r"\b(wide|long|deep|high|thick|tall)\s+(?:x|by|times)\s+(?=[.0-9])"), r"\1, "),
@@ -211,6 +214,8 @@ def _sides_in(clause: Clause, also: dict[str, str]) -> list[tuple[str, str]]:
     for at, token in enumerate(clause.tokens):
         if token.kind == "number":
             keys = {_SIDE_WORDS[word] for word in told_by.get(at, ()) if word in _SIDE_WORDS}
+            if not keys and _MATERIALS.match(" ".join(_run(clause.tokens[at + 1 :]))):
+                keys = {"z"}
             found.append((next(iter(keys)) if len(keys) == 1 else "?" if keys else "", token.word))
     return found
 
@@ -474,6 +479,7 @@ class _Found:
         self.bare: list[Amount] = []
         self.rest = ""
         self.last: tuple[Amount, int] | None = None
+        self.is_against = False
 
     def take(self, clause: Clause) -> None:
         """Take what a clause tells. Raises Unclear."""
@@ -526,10 +532,8 @@ class _Found:
             self.at[_AXIS_OF_SIDE[sides[0]]].append(self.last[0])  # `1 from the left and front`
             return
         if not self.room.is_point and _AGAINST.search(clause.words()):
-            raise Unclear(
-                "how far from the jig's left and front edges is the piece's own corner then? Two "
-                "lengths"
-            )
+            self.is_against = True
+            return
         is_middle = bool(_MIDDLE & set(words))
         for axis, word in enumerate(("alongx", "alongy")):
             if word in words and is_middle:
@@ -567,6 +571,11 @@ class _Found:
                 both = " or ".join(told_size(each.mm, self.said.unit) for each in at)
                 raise Unclear(f"{both} from the {low} edge?")
             found += at[:1]
+        if self.is_against and len(found) < 2:
+            raise Unclear(
+                "how far from the jig's left and front edges is the piece's own corner then? Two "
+                "lengths"
+            )
         if not found:
             raise Wanted(_OF_PLACE, text)
         if len(found) < 2:
