@@ -22,9 +22,10 @@ from pincorner.geometry.outline import Box
 from pincorner.program.path.frames import frame_of, written_in_machine
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.source.text import ProgramText
-from pincorner.runs.gaps import BEYOND_MM, SIDES, gap_to, moving_of, side_of_bed, zone_of
+from pincorner.runs.gaps import BEYOND_MM, gap_to, moving_of, side_of_bed, zone_of
 from pincorner.runs.spans import NOWHERE, SpanReader, _places_known
 from pincorner.runs.windows import NoWindow, Sitting, Visit, Window, find_windows, in_turn
+from pincorner.setups.locating import OUTWARD
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 
@@ -262,7 +263,7 @@ def test_what_is_left_out_never_makes_a_gap_larger() -> None:
         angle = rng.choice([0.0, 0.3, 90.0, 180.0, 30.0])
         beam = rng.choice(["x", "y", "none"])
         nobody = scene(angle, None, beam=beam).right
-        somebody = scene(angle, None, beam=beam, operator=rng.choice(list(SIDES))).right
+        somebody = scene(angle, None, beam=beam, operator=rng.choice(list(OUTWARD))).right
         moving, _ = moving_of(nobody.facts.machine)
         assert moving is not None
         x, y = rng.uniform(0, 1540), rng.uniform(0, 940)

@@ -10,8 +10,9 @@ from typing import NamedTuple
 from pincorner.documents.machines import Machine, Side
 from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds, signed_area
-from pincorner.geometry.pose import XY, Pose
+from pincorner.geometry.pose import Pose
 from pincorner.runs.spans import Beam, hull
+from pincorner.setups.locating import OUTWARD, side_facing
 from pincorner.setups.setup import Setup
 from pincorner.units import DOWN, Unit, figure
 
@@ -20,10 +21,6 @@ DEFAULT_REACH_MM = 250.0
 
 BEYOND_MM = 600.0
 """How far beyond the bed's edge the strip goes in which somebody stands who loads."""
-
-SIDES: dict[Side, XY] = {"front": (0.0, -1.0), "right": (1.0, 0.0), "back": (0.0, 1.0),
-                         "left": (-1.0, 0.0)}  # fmt: skip
-"""The way out of a bed, or a machine, by its side."""
 
 
 class Carried(NamedTuple):
@@ -127,13 +124,12 @@ def loaded_from(setup: Setup) -> tuple[Side, ...]:
         return (access,)
     if operator is not None:
         return (side_of_bed(operator, setup.bed_in_machine),)
-    return tuple(SIDES)
+    return tuple(OUTWARD)
 
 
 def side_of_bed(side: Side, bed_in_machine: Pose) -> Side:
     """The side of a bed that faces a side of its machine."""
-    x, y = bed_in_machine.inverse().vector(SIDES[side])
-    return max(SIDES, key=lambda each: SIDES[each][0] * x + SIDES[each][1] * y)
+    return side_facing(bed_in_machine.inverse().vector(OUTWARD[side]))
 
 
 def gap_to(moving: Moving, zone: Zone, box: Box | None) -> float:

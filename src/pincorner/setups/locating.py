@@ -35,7 +35,7 @@ from pincorner.units import told
 OUTWARD: dict[Side, XY] = {
     "front": (0.0, -1.0), "right": (1.0, 0.0), "back": (0.0, 1.0), "left": (-1.0, 0.0),
 }  # fmt: skip
-"""A jig's own sides, and which way they face in its own coordinates."""
+"""Sides of a jig, a bed or a machine, and which way they face in its own coordinates."""
 
 Parts = Sequence[tuple[float, float]]
 """Straight parts of a jig on a side of its corner: from and to, as distances from there."""
@@ -135,8 +135,14 @@ class Located(NamedTuple):
 def own_side(axis: int, toward: str, jig_in_corner: Pose) -> Side:
     """The jig's own side that faces the corner on an axis (0: x, 1: y)."""
     facing = -float(sign_of(toward, axis))
-    x, y = jig_in_corner.inverse().vector((facing, 0.0) if axis == 0 else (0.0, facing))
-    return max(OUTWARD, key=lambda side: OUTWARD[side][0] * x + OUTWARD[side][1] * y)
+    return side_facing(
+        jig_in_corner.inverse().vector((facing, 0.0) if axis == 0 else (0.0, facing))
+    )
+
+
+def side_facing(way: XY) -> Side:
+    """The side that faces a direction, in its own coordinates, to the nearest quarter."""
+    return max(OUTWARD, key=lambda side: OUTWARD[side][0] * way[0] + OUTWARD[side][1] * way[1])
 
 
 def sign_of(toward: str, axis: int) -> int:
