@@ -106,6 +106,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
                 "1",
                 "it does",
                 "yes, it has home switches",
+                "yes, front left, spindle up",
                 "of course",
             ),
             "yes",
@@ -214,19 +215,9 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             "keyed",
         ),
         **alike(("1", "first", "rs274", "RS274/NGC", "sums in brackets"), "rs274"),
-        **alike(
-            (
-                "G54 to G59, G10 L2, no sums",
-                "G54 to G59 and lines like G10 L2 P1 X.. Y..; no sums in brackets",
-                "plain numbers",
-                "it takes G10 L2 lines for G54 to G59, G10 L20 too I believe, sums no",
-                "G54 to G59 with G10 L2, sums it does not do",
-            ),
-            "six",
-        ),
+        **alike(("plain numbers", "no sums", "sums: no", "Plain numbers, no sums"), "six"),
         "2": "rs274-turned",
-        "the one with G54.1 and G68": "extended",
-        "it turns by G68": "extended",
+        "turns axes by G68": "extended",
     },
     ("moves", "mm"): {
         **alike(
@@ -1027,8 +1018,19 @@ def as_stated(meant: Any) -> Any:
 
 ASKED: dict[tuple[str, str], dict[str, str | None]] = {
     ("operator", "mm"): {"front and back": None, "not the front": None},
-    ("controller", "mm"): {"1 or 2": None, "it takes sums I believe": "1", "no G10": None,
-        "it takes G54 through G59 and G10 L2 P1 X.. Y.. lines, I have never seen it do sums": "3",
+    ("controller", "mm"): {"1 or 2": None, "no G10": None,
+        **dict.fromkeys((
+            "G54 to G59, G10 L2, no sums",
+            "G54 to G59 and lines like G10 L2 P1 X.. Y..; no sums in brackets",
+            "it takes G10 L2 lines for G54 to G59, G10 L20 too I believe, sums no",
+            "G54 to G59 with G10 L2, sums it does not do",
+            "it takes G54 through G59 and G10 L2 P1 X.. Y.. lines, I have never seen it do sums",
+        ), "3"),
+        **dict.fromkeys((
+            "it takes sums I believe", "you paste G10 L2 lines; a sum in brackets gave an alarm",
+            "sums in brackets work",
+        ), None),
+        "the one with G54.1 and G68": "4", "it turns by G68": "4",
         "it takes what the post gives it": "5"},
     ("moves", "mm"): {"the beam goes front to back": None, "the table does not go": None,
                       "the gantry runs left to right": None, "the gantry": None, "beam": None,

@@ -223,31 +223,41 @@ _OF_CONTROLLERS = {
     "six": r"\bg ?10\b|\bplain numbers\b",
 }
 """What people say of their controller, and which block it takes: the first that is said counts."""
-_DOUBTED = re.compile(r"\b(?:think|believe|maybe|perhaps|probably|guess|sure|know|seen)\b|\?")
 
 
 def _read_controller(text: str, said: Said) -> str:
-    """A number of the blocks that were shown, or what the controller takes and does not take.
+    """A number of the blocks that were shown, words of their list, or that offsets are typed on a
+    panel.
 
-    Raises Unclear for what is doubted, and for what goes with more than one.
+    What else is said of a controller is offered by its number and not taken: a block that it does
+    not take is no small thing. Raises Unclear.
     """
     plain = cleaned(text)
-    does, does_not, doubted = set[str](), set[str](), False
+    shown = [
+        each for each, told in SHORT_OF_DIALECT.items()
+        if set(words_of(plain)) <= set(words_of(told))
+    ]  # fmt: skip
+    if len(shown) == 1:
+        return shown[0]
+    does, does_not = set[str](), set[str]()
     for part in re.split(r"[,;:]|\.\s|\b(?:and|but)\b", plain):
         named = {word for word, pattern in _OF_CONTROLLERS.items() if re.search(pattern, part)}
         is_negated = NOTS & set(words_of(part)) or "n't" in part
         (does_not if is_negated else does).update(named)
-        doubted = doubted or bool(named - {"six"} and _DOUBTED.search(part))
     if not does and not does_not:
         return _shown_block(text, plain, said)
-    found = next((word for word in _OF_CONTROLLERS if word in does - does_not), None)
+    if does == {"keyed"} and not does_not:
+        return "keyed"
+    if "rs274" in does:
+        raise Unclear("whether it takes sums in brackets: 1 if it does, 3 if not, by the number?")
+    found = next((word for word in _OF_CONTROLLERS if word in does - does_not - {"keyed"}), None)
     if found is None and "rs274" in does_not and "six" not in does_not:
         found = "six"
-    if found is None or doubted or ("keyed" in does and len(does) > 1):
-        number = "" if found is None else f"{DIALECTS.index(found) + 1}"
-        offer = f" Enter takes {number}, {SHORT_OF_DIALECT[found]}." if found else ""
-        raise Unclear(f"which of the five, by its number?{offer}", number or None)
-    return found
+    if found is None or "keyed" in does:
+        raise Unclear("which of the five, by its number?")
+    number = f"{DIALECTS.index(found) + 1}"
+    offer = f"Enter takes {number}, {SHORT_OF_DIALECT[found]}"
+    raise Unclear(f"which of the five, by its number? {offer}", number)
 
 
 def _shown_block(text: str, plain: str, said: Said) -> str:
@@ -538,6 +548,7 @@ QUESTIONS: tuple[Question, ...] = (
         usual("yes"),
         "If it does, machine coordinates are the same every day. If not, all coordinates here "
         "count from G54, which you set at the same place each day, as by hole A1, and not by G92.",
+        hears=frozenset((NEGATIONS, AXES, SIDES)),  # where it homes
     ),
     Question(
         "travel",
