@@ -155,7 +155,10 @@ def test_a_rounded_angle_that_is_borne_is_told_everywhere() -> None:
         setup.facts
     ).replace(")\n(and ", " ")
     assert setup.unwritten == words
-    assert angle_in_words([setup]) == [f"A{words[1:]}: up to 1.078 mm over the stock."]
+    assert angle_in_words([setup]) == [
+        "The part is cut askew by up to 1.078 mm across the stock: the controller is told 0.1° of "
+        "0.1490°."
+    ]
 
 
 def test_each_way_out_of_a_rounded_angle_helps() -> None:
