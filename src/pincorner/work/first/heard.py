@@ -17,7 +17,8 @@ from pincorner.work.first.plain import NO, NOTS, ORDINALS, cleaned, in_axes, wit
 from pincorner.work.first.typed import FIT_CLASS, ONE, Amount, Said, in_mm, tenths_as_lengths
 
 NUMBERS, SIDES, AXES, LABELS, NEGATIONS = "number", "side", "axis", "label", "not"
-ALL = frozenset((NUMBERS, SIDES, AXES, LABELS, NEGATIONS))
+CHANGES = "change"
+ALL = frozenset((NUMBERS, SIDES, AXES, LABELS, NEGATIONS, CHANGES))
 """Kinds of what carries something. A question hears those that its reader answers for itself."""
 
 
@@ -52,6 +53,11 @@ _ONE_OF_THEM = re.compile(
     r"|hundredths?|x|by|over|up|across)\b)"
 )
 _CODE = re.compile(r"(?<![a-z0-9.])([a-z]{1,3})-?([0-9]{1,3}(?:\.[0-9]+)?)(?![0-9a-z/])")
+_CHANGING = frozenset(
+    ("or", "than", "less", "more", "plus", "minus", "times", "double", "twice", "dozen", "thousand",
+     "except", "under", "below")
+)  # fmt: skip
+"""Words besides a not by which an answer says something else."""
 _THREAD = re.compile(r"\bM[0-9]{1,2}\b")
 _RANKED = re.compile(rf"\b(?:({'|'.join(ORDINALS)})|([0-9]{{1,3}})(?:st|nd|rd|th))\b")
 _WITH_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]+)(?![0-9,])")
@@ -91,6 +97,8 @@ def carried(plain: str, said: Said) -> list[Carried]:
         word = match[0]
         if word in _SIDE_OF:
             found.append(Carried(SIDES, _SIDE_OF[word], match.start()))
+        elif word in _CHANGING:
+            found.append(Carried(CHANGES, word, match.start()))
         elif word in NOTS or word.endswith("n't"):
             found.append(Carried(NEGATIONS, word, match.start()))
         elif word in ("x", "y", "z") and not _is_times(rest, match.start()):

@@ -26,11 +26,11 @@ class OneByOne(ValueError):
 
 
 class Wanted(ValueError):
-    """An answer that does not say what was asked for; `word`: the one that is not known in it."""
+    """An answer that does not say what was asked for."""
 
-    def __init__(self, what: str, got: str, more: str = "", word: str = "") -> None:
+    def __init__(self, what: str, got: str, more: str = "") -> None:
         super().__init__(f"expected {what}, got {got.strip()!r}{more}")
-        self.what, self.got, self.more, self.word = what, got.strip(), more, word
+        self.what, self.got, self.more = what, got.strip(), more
 
     def with_example(self, example: str) -> str:
         """The same with an answer that would do, in the words of the question."""

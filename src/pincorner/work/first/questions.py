@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from pincorner.units import Unit, told
 from pincorner.work.first import clamped, reckoned, together
-from pincorner.work.first.heard import ALL, AXES, LABELS, NEGATIONS, NUMBERS, SIDES
+from pincorner.work.first.heard import ALL, AXES, CHANGES, LABELS, NEGATIONS, NUMBERS, SIDES
 from pincorner.work.first.holes import read_corner, read_missing, tells_holes
 from pincorner.work.first.plain import (
     NO,
@@ -46,7 +46,7 @@ from pincorner.work.first.typed import (
 )
 
 _AXES = frozenset((AXES,))
-_SIDED = frozenset((SIDES, AXES))
+_SIDED = frozenset((SIDES, AXES, CHANGES))
 
 DIALECTS = ("rs274", "rs274-turned", "six", "extended", "keyed")
 """Shipped dialects in the order in which their blocks are shown."""
@@ -658,6 +658,7 @@ QUESTIONS: tuple[Question, ...] = (
         label="reach",
         unknown="no times for loading are reckoned",
         needless="the table moves, and nothing is reckoned from it then",
+        hears=frozenset((CHANGES,)),
     ),
     Question(
         "nose",
@@ -900,6 +901,7 @@ QUESTIONS: tuple[Question, ...] = (
         examples=reckoned.pins_examples,
         members=("shank", "body", "pin_height", "in_hole"),
         usual=("body",),
+        hears=frozenset((CHANGES,)),
     ),
     Question(
         "shank",

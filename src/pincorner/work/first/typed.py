@@ -16,7 +16,6 @@ from pincorner.documents.fields import check_code, check_name
 from pincorner.units import MM_PER_INCH, Unit, in_unit, parse_length, told_size
 from pincorner.work.first.plain import (
     HEDGES,
-    NOTS,
     Unclear,
     Wanted,
     cleaned,
@@ -49,7 +48,7 @@ _AXIS = re.compile(r"\b([xyz])\s*[=:]?\s*(?=[-+.0-9])")
 _BETWEEN = re.compile(r"(?<=[^\s])-(?=[-0-9.])|\s*(?:\.\.+|,|[x*;:/=()&+]|-(?=\s))?\s*")
 """What stands between two lengths; a dash is one where it is no sign: `0-50`, `-50 - 0`."""
 _UNENDED = re.compile(r"(?:[x*+=/&-]|\.\.|\b(?:by|to|and))\s*$")
-_WORD = re.compile(r"[a-z][a-z'-]*")
+_WORD = re.compile(r"(?![xyz]-?[0-9.])[a-z][a-z'-]*[0-9]*")
 _DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([-+]?[0-9]+),([0-9]+)(?![0-9,])")
 
 _IN_OURS: dict[str, tuple[Unit, Fraction]] = {
@@ -62,21 +61,6 @@ _SHORT = {
     '"': "in", "''": "in", "inch": "in", "inches": "in", "'": "ft", "feet": "ft", "foot": "ft",
     "micron": "um", "microns": "um",
 }  # fmt: skip
-
-_FILLING = """
-every apart within max maximum most measured measures wide long high tall thick deep across by each
-both ways way dia diameter round pitch spacing centre center centres centers middle middles on off
-above over board bed plate table spoilboard spoil wasteboard mdf wood aluminium aluminum steel pin
-pins hole holes and with calliper caliper callipers reads read-out readout read shows machine
-coordinates from to up down between top bottom all total overall per side sides of at in into out
-go goes going travel travels deviation error x y z end ends lowest highest low width length depth
-height thickness size large big tape tip piece part stock blank jig tray front-to-back
-left-to-right block ground dowel dowels rod peg pegs dog dogs beech birch oak ash maple plywood ply
-wooden hardwood brass plastic scrap nylon screwed strip cutter's round-headed rather fairly taped
-checked counting through thru until till reamed bored drilled hardened tooling
-"""
-FILLING = HEDGES | frozenset(_FILLING.split())
-"""Words around lengths that change nothing about them."""
 
 
 class Amount(NamedTuple):
@@ -146,7 +130,8 @@ def amounts(text: str, said: Said, *counts: int) -> list[Amount]:
 def scan(
     plain: str, text: str, wanted: str, words: Iterable[str] = ()
 ) -> Iterator[re.Match[str] | str]:
-    """A text's lengths and those of `words` in it, in their order; fillings are left out.
+    """A text's lengths and those of `words` in it, in their order; other words are left out: what
+    they carry is looked at when it was read (`heard.py`).
 
     Raises Wanted where something else stands there.
     """
@@ -161,8 +146,6 @@ def scan(
         elif match := _WORD.match(plain, at):
             if match[0] in known:
                 yield match[0]
-            elif match[0] not in FILLING:
-                raise Wanted(wanted, text, word=match[0])
             at = match.end()
         elif (match := _BETWEEN.match(plain, at)) and match.end() > at:
             at = match.end()
@@ -319,53 +302,19 @@ def clauses(text: str) -> list[str]:
 
 # ---- what can be understood in part --------------------------------------------------------------
 
-_CHANGING = """
-or than less more plus minus times double twice dozen hundred thousand except under below between
-within max min
-"""
-_NEVER_DROPPED = NOTS | frozenset(_CHANGING.split())
-"""Words without which an answer would say something else."""
-
 
 def in_part(read: Reader, text: str, said: Said) -> str | None:
-    """What is left of an answer that reads where words that nobody knows are left aside, or all but
-    one of its clauses; None where nothing is, or more than one thing."""
-    whole = _without_unknown(read, text, said)
-    if whole is not None:
-        return whole
+    """The one clause of an answer that reads, or alone has no words; None where there is none."""
     parts = re.split(r"[,;](?=\s)|\.\s|\bbut\b|\bbecause\b|\bsince\b", cleaned(text))
-    if len(parts) < 2:
-        return None
-    for allowed in (0, 12):
-        found = [_without_unknown(read, part, said, allowed) for part in parts if part.strip()]
-        good = [part for part in found if part is not None]
-        if good:
-            return good[0] if len(good) == 1 else None
-    return None
-
-
-_NAMED_SO = re.compile(r"\b(?![xyzgm][0-9])[a-z]{1,4}-?[0-9]+\b")
-"""What is called by letters and a figure, as `ER32`."""
-
-
-def _without_unknown(read: Reader, text: str, said: Said, most: int = 12) -> str | None:
-    """The text without the words that are not known, if it reads so."""
-    plain = cleaned(text) if not most else _NAMED_SO.sub(" ", cleaned(text))
-    for _ in range(most + 1):
+    good = []
+    for part in filter(str.strip, parts if len(parts) > 1 else ()):
         try:
-            read(plain, said)
-        except Wanted as error:
-            if not error.word or error.word in _NEVER_DROPPED:
-                return None
-            word = rf"(?<![a-z0-9]){re.escape(error.word)}(?![a-z0-9])"
-            if not re.search(word, plain):
-                return None  # `G54`: a figure that belongs to it
-            plain = " ".join(re.sub(word, " ", plain).split())
+            read(part, said)
         except ValueError:
-            return None
-        else:
-            return plain.lstrip(" ,;").rstrip(" ,.;")
-    return None
+            continue
+        good.append(part.strip())
+    bare = [part for part in good if not re.search("[a-z]{3}", part)]
+    return good[0] if len(good) == 1 else bare[0] if len(bare) == 1 else None
 
 
 def pair(low_mm: float, high_mm: float) -> Reader:
@@ -490,7 +439,7 @@ def counts(text: str, said: Said) -> list[int]:
         words = [words[figures[0]]] * 2
         figures = [0, 1]
     if unknown or len(figures) != 2:
-        raise Wanted(_OF_COUNTS, text, word=next(filter(str.isalpha, unknown), ""))
+        raise Wanted(_OF_COUNTS, text)
     found = [int(words[at]) for at in figures]
     if not all(1 <= count <= 500 for count in found):
         raise ValueError(f"expected 1 to 500 holes each way, got {text.strip()}")
