@@ -294,7 +294,13 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             [7 * INCH, 7 * INCH, 10 * INCH, 6 * INCH],
         ),
         "6 all round": [6 * INCH] * 4,
-        "5 all around, the back only 3": [5 * INCH, 5 * INCH, 5 * INCH, 3 * INCH],
+        **alike(
+            (
+                "5 all around, the back only 3",
+                "yes: spindle and dust boot reach 5 in all around, the back only 3",
+            ),
+            [5 * INCH, 5 * INCH, 5 * INCH, 3 * INCH],
+        ),
         "6 all round except 9 to the front": [6 * INCH, 6 * INCH, 9 * INCH, 6 * INCH],
         "6 in on all sides": [6 * INCH] * 4,
         "none": None,

@@ -139,7 +139,9 @@ def unheard(
         if isinstance(each, str):
             words |= {each.lower(), *column_and_row(each.strip(",.:;"), said)}
             words |= set(re.findall(r"(?<=[a-z])[0-9.]+$", each.lower()))  # `55` for G55
-    is_none = any(each in (NO, None, []) for each in given) or 0.0 in lengths
+    is_none = any(
+        each in (NO, None, []) or (isinstance(each, Amount) and not each.mm) for each in given
+    )
     is_none = is_none or any(each.kind == NEGATIONS for each in told_so)
     return _clauses_with(
         plain,

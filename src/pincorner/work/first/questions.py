@@ -437,17 +437,11 @@ _PLACE = several(-50_000, 50_000, 2)
 _JIG = _is("holder", "jig")
 
 
-_NO_DEEPER = re.compile(
-    r"\b(?:never|not|no) (?:(?:to )?(?:cut|go)s? )?(?:deeper|more|further) than\b"
-)
-
-
 def _read_spoil(text: str, said: Said) -> Amount:
     """How deep; no cutting at all is 0."""
-    if _NO_CUTTING.fullmatch(" ".join(words_of(text)).rstrip(".")):
+    if set(words_of(text)) & NOTS and not re.search("[0-9]", with_figures(cleaned(text))):
         return Amount("0", 0.0)
-    plain = _NO_DEEPER.sub(" ", cleaned(text))
-    found: Amount = length(0, 100)(_YOU_MAY_CUT.sub(" ", plain), said)
+    found: Amount = length(0, 100)(text, said)
     return found
 
 
@@ -466,23 +460,6 @@ def _read_thickness(text: str, said: Said) -> Amount:
             found.written,
         )
     return found
-
-
-def _read_depth(text: str, said: Said) -> Amount:
-    """How deep a pin goes into its hole."""
-    found: Amount = length(0.01, 200)(_OF_DEPTH.sub(" ", text), said)
-    return found
-
-
-_OF_DEPTH = re.compile(r"(?i)\b(?:sits?|deep|depth|down|goes|sunk|pushed)\b")
-
-
-_YOU_MAY_CUT = re.compile(r"(?i)\b(?:you|may|can|cut(?:s|ting)?)\b")
-_NO_CUTTING = re.compile(
-    r"(?:no|none|never|nothing|not|not at all|zero)"
-    r"(?: (?:not|never|no|at all|please|deep|depth|cut(?:s|ting)?|in(?:to)?|the|it|bed|plate|board"
-    r"|allowed))*"
-)
 
 
 _UP_TO = re.compile(r"([0-9.]+)(?: ?(?:mm|in))? ?(?:to|or|\.\.|-) ?([0-9.]+)")
@@ -938,7 +915,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "in_hole",
         "How deep does a pin go into the hole?",
-        _read_depth,
+        length(0.01, 200),
         UNKNOWN,
         "How much it may lean follows from it.",
         optional=True,

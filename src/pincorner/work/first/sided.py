@@ -316,7 +316,11 @@ def reaches(text: str, said: Said) -> list[Amount]:
 def _by_clause(plain: str) -> list[set[str]]:
     """The sides of each length, where each stands in a clause of its own with its sides; nothing
     where that is not so."""
-    parts = [part for part in re.split(r",(?!\d)|;|\band\b", plain) if part.strip()]
+    parts = [
+        part
+        for part in re.split(r",(?!\d)|;|\band\b", plain)
+        if re.search("[0-9]", part) or _SIDE_OF.keys() & set(words_of(part))
+    ]
     is_side_first = re.match(r"[^0-9]*\b(?:left|right|front|back)\b", parts[0])
     clauses: list[str] = []
     for part in reversed(parts) if is_side_first else parts:  # what has no length joins the next

@@ -137,11 +137,6 @@ _MORE = {
 }
 """Words of what may be told of a machine: the first that a clause has."""
 _LATER = frozenset(("later", "skip", "not", "known", "no", "none", "next", "leave", "pass"))
-_OF_MORE = re.compile(
-    rf"{_MORE['repeatability']}|{_MORE['nose']}|\breach(?:es)?\b|\bcarriage\b"
-    r"|\b(?:yes|the|a|of|is|are|about|and|with|its|spindle'?s?|head|everything|what|that)\b|&"
-)
-"""Words that are none of their questions."""
 
 
 def more(text: str, said: Said) -> Parts:
@@ -166,10 +161,7 @@ def more(text: str, said: Said) -> Parts:
     found.pop("", None)
     if not found:
         return {"nose" if said["moves"] in (None, "bed") else "carriage": plain}
-    return {
-        key: " ".join(_OF_MORE.sub(" ", ", ".join(parts)).split()).strip(" ,;:=")
-        for key, parts in found.items()
-    }
+    return {key: ", ".join(parts) for key, parts in found.items()}
 
 
 # ---- the bed -------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from pincorner.documents.fields import check_code, check_name
 from pincorner.units import MM_PER_INCH, Unit, in_unit, parse_length, told_size
 from pincorner.work.first.plain import (
     HEDGES,
+    NOTS,
     Unclear,
     Wanted,
     cleaned,
@@ -478,25 +479,14 @@ _OF_LABELS = "labels of holes, or none"
 
 def labels(text: str, said: Said) -> list[str]:
     """Labels of holes, such as `A1, B7`, or `none`."""
-    words = [word.strip(".") for word in words_of(text)]
-    telling = [word for word in words if word not in HEDGES and word not in _ABOUT_HOLES]
-    found = [word.upper() for word in telling if _HOLE.fullmatch(word.upper())]
-    others = [word for word in telling if not _HOLE.fullmatch(word.upper())]
-    if found and not others:
-        return found
-    if not found and words and all(word in _NO_HOLES for word in others):
-        return []
-    raise Wanted(_OF_LABELS, text)
+    words = [word.strip(".").upper() for word in words_of(text)]
+    found = [word for word in words if _HOLE.fullmatch(word)]
+    if not found and not _NO_HOLES & set(words):
+        raise Wanted(_OF_LABELS, text)
+    return found
 
 
-_OF_HOLES = """
-and hole holes of them with missing gone & plugged broken worn stripped damaged filled out too also
-unusable used never
-"""
-_ABOUT_HOLES = frozenset(_OF_HOLES.split())
-_NO_HOLES = frozenset(
-    ("no", "none", "nothing", "all", "good", "fine", "not", "zero", "0", "usable", "drilled")
-)
+_NO_HOLES = frozenset(word.upper() for word in (*NOTS, "all", "zero", "0", "good", "fine"))
 
 
 def hole(text: str, said: Said) -> str:

@@ -333,12 +333,11 @@ class Walk:
             raise ValueError(f"what of {_quoted(lost)}?")
         if lost:
             left = [key for key in question.members if self._is_left(key, parts, said)]
-            if left and not stopped:  # what is not sure is asked by itself
+            if left:  # what is not sure is asked by itself
                 taken = {key: kept for key, kept in taken.items() if key not in left}
                 said = self._said_of(taken)
-                stopped = Unclear(
-                    f"and {_quoted(lost)}? Say it where it belongs: that is asked now"
-                )
+                asks = f"and {_quoted(lost)}? Say it where it belongs: that is asked now"
+                stopped = stopped or Unclear(asks)
                 doubts, told_so = {}, [each for each in told_so if not each.endswith("not known")]
                 self.opened.add(question.key)
             else:
