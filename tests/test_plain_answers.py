@@ -920,6 +920,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "on the bed itself": 0,
         "3/4, on the base": 0.75 * INCH,
     },
+    ("clamp_over", "mm"): {"35 in over the base": 35, "35 mm over": 35},
     ("clamp_over", "in"): {"1/2": INCH / 2, "1 1/4 onto the blank": 1.25 * INCH, "0": 0},
     ("clamp_top", "in"): {
         "3": 3 * INCH,
@@ -1056,6 +1057,7 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
         "the long edges", "all edges except the front", "one on the left, one on the other side",
         "right and back, 30 wide, 40 wide", "2 back, 60", "right, 30 wide, 40 out, 10 over, 45 "
         "high, 70", "it never moves", "left, not tight", "left at the third hole", "left at C3",
+        "left, 2 in over the jig", "left 60 in from the front",
     )),
     ("height", "mm"): {"65 above the plate": None},
     ("height", "in"): {"the top is 1/2 over the piece": None},

@@ -526,15 +526,33 @@ def _places(text: str, end: str, side: str, said: Said) -> list[Amount]:
 # ---- the answer ----------------------------------------------------------------------------------
 
 
+_IN_OR_INCHES = re.compile(r"([.0-9]+) in (?=over\b|onto\b|on\b|from\b|to\b)")
+
+
+def _in_same_words(text: str, said: Said) -> str:
+    """An answer with one word for what has several. Raises Unclear for an `in` that may be an
+    inch."""
+    plain = with_points(text, range(40))
+    for match in _IN_OR_INCHES.finditer(plain) if said.unit == "mm" else ():
+        if float(match[1]) <= _MOST_INCHES or plain[match.end() :].startswith("from"):
+            raise Unclear(f"{match[1]} in: do you mean {match[1]} mm, or {match[1]} inches?")
+        plain = plain.replace(match[0], f"{match[1]} mm ")
+    for pattern, word in _SAME_WORD:
+        plain = pattern.sub(word, plain)
+    return plain
+
+
+_MOST_INCHES = 12
+"""No clamp reaches over its work by more."""
+
+
 def read_clamps(text: str, said: Said) -> Clamps:
     """How many clamps hold which edges, where, and what was told of their size. Raises Unclear,
     Wanted.
 
     Several on one edge, without places, are spread evenly along it.
     """
-    plain = with_points(text, range(40))
-    for pattern, word in _SAME_WORD:
-        plain = pattern.sub(word, plain)
+    plain = _in_same_words(text, said)
     told = _Told(said)
     clauses = list(clauses_in(_with_own_edges(plain, said), _kind_of))
     for clause in clauses:
@@ -621,7 +639,8 @@ ONTO_THE_PIECE = "onto the piece"
 
 def read_over(text: str, said: Said) -> Amount:
     """How far a clamp reaches over the jig, or over the piece in it, which is told behind it."""
-    found: Amount = _SIZE(_THE_PIECE.sub(" ", re.sub(r"\bonto\b", " ", text.lower())), said)
+    plain = _in_same_words(text, said)
+    found: Amount = _SIZE(_THE_PIECE.sub(" ", re.sub(r"\bonto\b", " ", plain)), said)
     is_piece = said["holder"] == "jig" and _THE_PIECE.search(text.lower())
     return found._replace(how=ONTO_THE_PIECE) if is_piece else found
 
@@ -720,9 +739,7 @@ def is_asked(key: str, said: Said) -> bool:
 def read_clamp_size(text: str, said: Said) -> dict[str, str]:
     """The lengths of a clamp that are missing, by their words, or all of them in order. Raises
     OneByOne, Unclear."""
-    plain = with_points(text, range(40))
-    for pattern, word in _SAME_WORD:
-        plain = pattern.sub(word, plain)
+    plain = _in_same_words(text, said)
     told, missing = _Told(said), missing_sizes(said)
     for clause in clauses_in(re.sub(r"(?<=[0-9])\s*x\s*(?=[0-9.])", ", ", plain), _kind_of):
         if {"edge"} & {each.kind for each in clause.tokens} or set(clause.words().split()) & NOTS:

@@ -954,7 +954,8 @@ def _that_fits(metric: str, inch: str, room_mm: Sequence[float], said: Said) -> 
 def read_stock(text: str, said: Said) -> Sides:
     """A piece's sides and its thickness. Raises Unclear, Wanted."""
     found = read_sides(text, said)
-    if other := [told_so for key, told_so in found.also.items() if key != "over all"]:
+    also = [told_so for key, told_so in found.also.items() if key != "over all"]
+    if other := [told_so for told_so in also if re.search("[0-9]", told_so)]:
         raise Unclear(f"{'; '.join(other)}: how large is the piece itself?")
     if len(found) < 3:
         raise Unclear(f"{as_told(found, said.unit)}, and how thick? Say all three")
