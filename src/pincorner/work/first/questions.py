@@ -600,7 +600,7 @@ QUESTIONS: tuple[Question, ...] = (
         "guide controllers.",
         tells=_tells_controller,
         listed=lambda said: _CONTROLLER.options,
-        examples=("3", "I type offsets on a panel", "G54 to G59, G10 L2, no sums"),
+        examples=("3", "I type offsets on a panel", "plain numbers, no sums"),
         unsure=usual("5"),
         hears=frozenset((LABELS, AXES, NEGATIONS)),
     ),
