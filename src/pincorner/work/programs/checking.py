@@ -255,7 +255,7 @@ def _with_reasons(report: Report, job: Job) -> Report:
     line = block.first if block is not None else 1
     findings = [
         each._replace(what=f"{each.what} ({'; '.join(job.changed)})")
-        if each.code == "offset-stale"
+        if each.code == "offset-stale" and job.changed
         else each
         for each in report.findings
     ]
