@@ -59,6 +59,8 @@ def test_a_program_posted_anew_is_told(copied: Path, run: Run) -> None:
     assert list(told(run)) == ["source-changed"]
     assert "hand-hold.nc was changed or posted anew since" in told(run)["source-changed"]
     assert found(run) == ["source-changed"]
+    elsewhere = run("check", "left.nc", "--station", "spare").out
+    assert "posted anew since" in elsewhere and "()" not in elsewhere
     assert "posted anew since" in run("run", "monday-sides").out
     again = ("stamp", "hand-hold", "--station", "left", "-o", "left.nc", "--force")
     assert run(*again).code == 0
