@@ -491,7 +491,7 @@ _OF_ALL = re.compile(
 QUESTIONS: tuple[Question, ...] = (
     Question(
         "unit",
-        "Which unit do you measure in? And the read-out, if it shows the other one?",
+        "Which unit do you measure in? And the read-out, if another?",
         together.units,
         usual("mm"),
         "Numbers that you type without a unit are in it. Any length may say its own all the same: "
@@ -529,7 +529,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "travel",
-        "Its travel in X, Y and Z: both ends of each, as the read-out shows them?",
+        "Its travel in X, Y and Z: both ends of each, off the read-out?",
         together.travel,
         UNKNOWN,
         "Jog to both ends and read machine coordinates. One number counts from 0; in Z 0 is at the "
@@ -566,7 +566,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "moves",
-        "What carries the spindle over the work, or does the table move?",
+        "What moves?",
         _read_moves,
         UNKNOWN,
         "`pincorner run` reckons from it when what moves stays away from where the next piece is "
@@ -580,7 +580,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     _chosen(
         "operator",
-        "Which side of the machine do you stand at?",
+        "Which side do you stand at?",
         _OPERATOR,
         usual("front"),
         "Jog Y plus and look which way the cutter goes, seen from the board: away from you, and "
@@ -667,7 +667,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "board",
-        "How large is the bed with the holes: X by Y, and how thick?",
+        "The bed with the holes: X by Y, and how thick?",
         together.board,
         UNKNOWN,
         "With a tape: X as the machine's X goes, Y the other way. Not known: half a pitch around "
@@ -710,7 +710,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "grid",
-        "The holes: how many along X and along Y, how far apart, and how wide?",
+        "Its holes: how many along X and along Y, how far apart, how wide?",
         together.grid,
         lambda said: None,
         "As many as there are along the machine's X, then along its Y; from middle to middle, best "
@@ -850,8 +850,8 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "far",
         lambda said: (
-            f"Now jog to hole {reckoned.far_hole(said)[0]}, or to any other far from A1, and name "
-            "it. Which X and Y does it read?"
+            f"Now over hole {reckoned.far_hole(said)[0]}, or another far from A1, which you name: "
+            "X and Y?"
         ),
         reckoned.read_far,
         UNKNOWN,
@@ -869,7 +869,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "pins",
-        "How thick is a pin, and how high does it stand above the bed?",
+        "The pins: how thick, and how high above the bed?",
         together.pins,
         lambda said: None,
         "As measured. Two lengths; three where it is not as thick in the hole as where the work "
@@ -925,7 +925,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "holder",
-        "What goes against the pins first: bare stock, or a jig?",
+        "What goes against them first: bare stock, or a jig?",
         _read_holder,
         usual("stock"),
         "stock: a piece of material itself. jig: a holder that stays with the job, with a place "
@@ -1071,8 +1071,8 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "place",
-        "The work is pushed into the corner of two rows of pins. Which hole is in that corner (it "
-        "stays empty), and where does the work lie from it?",
+        "Which hole is in the corner of the two rows of pins (it stays empty), and where does the "
+        "work lie from it?",
         together.place(read_corner, reckoned.read_toward),
         lambda said: f"A1, {reckoned.quadrant_words('+x+y', said)}",
         "Pins stand in the row and in the column of that hole. It has a label, as A1, or words, as "
@@ -1201,7 +1201,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "work_offset",
-        "Which work offset does it get?",
+        "Which work offset?",
         code,
         usual("G55"),
         "G54 to G59, or what else your controller has. The block writes it, or you key it in; "
@@ -1293,8 +1293,8 @@ def part_of(question: Question) -> str:
 WRITE = _chosen(
     "write",
     lambda said: (
-        f"Write it all and print the first sheet on {paper_of(said)} paper, yes or no? For the "
-        f"other paper: yes, {'a4' if paper_of(said) == 'letter' else 'letter'}."
+        f"Write it all, with a sheet on {paper_of(said)} paper, yes or no? Else: yes, "
+        f"{'a4' if paper_of(said) == 'letter' else 'letter'}."
     ),
     yes_or_no(("letter", "us letter", "a4", "print", "write")),
     usual("yes"), "back: to the last question. no, or quit: what was answered is kept.",

@@ -550,11 +550,11 @@ def tells_a1(value: list[Amount], said: Said) -> str:
 def a1_words(said: Said) -> str:
     """The question where hole A1 is: on a machine that does not home, from where G54 is set."""
     if homes(said):
-        return "Jog over the middle of hole A1 (lowest X and Y). Which X and Y does it read?"
+        return "Jog over the middle of hole A1 (lowest X and Y): which X and Y?"
     by = "right and behind" if said["operator"] in (None, "front") else "X and Y"
     return (
-        "Where do you set G54? Over hole A1 itself: Enter. Over a mark elsewhere: how far hole A1 "
-        f"(lowest X and Y) is from that mark, {by}."
+        "Where do you set G54? Over hole A1 (lowest X and Y): Enter. Over a mark: how far A1 is "
+        f"from it, {by}."
     )
 
 
@@ -735,11 +735,10 @@ def usual_bed_examples(said: Said) -> tuple[str, ...]:
 
 def more_words(said: Said) -> str:
     """The question whether what is only for `run` and `check` is told now."""
-    reach = "" if said["moves"] in (None, "bed") else "how far what moves reaches around it, "
-    return (
-        f"Do you know how wide the spindle's lower end is, {reach}how well it comes back to a "
-        "place? Or later."
+    reach = (
+        "" if said["moves"] in (None, "bed") else "What moves: how far does it reach around it? "
     )
+    return f"The spindle's lower end: how wide? {reach}How well does it come back to a place? Or later."
 
 
 def more_examples(said: Said) -> tuple[str, ...]:
