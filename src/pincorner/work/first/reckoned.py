@@ -738,7 +738,8 @@ def more_words(said: Said) -> str:
     reach = (
         "" if said["moves"] in (None, "bed") else "What moves: how far does it reach around it? "
     )
-    return f"The spindle's lower end: how wide? {reach}How well does it come back to a place? Or later."
+    back = "How well does it come back to a place? Or later."
+    return f"The spindle's lower end: how wide? {reach}{back}"
 
 
 def more_examples(said: Said) -> tuple[str, ...]:
