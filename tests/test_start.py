@@ -564,6 +564,8 @@ def test_bare_stock_has_its_zero_where_it_was_said(
         ("150 x 90 x 30 high, pocket 7 deep", "", "23 mm", "30 mm", "25"),
         ("150 x 90 x 18", "", "18 mm", "18 mm", "17"),
         ("150 x 90 x 18, with a strip 28 high", "", "18 mm", "28 mm", "20"),
+        ("150 x 90 x 18, two strips 10 high on top", "", "18 mm", "28 mm", "20"),
+        ("150 x 90 x 18, strips 10 high", "", "18 mm", "28 mm", "20"),
         ("150 x 90", "10 mm above the plate, 15 deep", "18", "25 mm", "12"),
     ],
 )  # fmt: skip

@@ -6,12 +6,13 @@ is guessed: reach, nose and travel are not known unless they are stated.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from functools import partial
 from typing import Any, NamedTuple
 
-from pincorner.units import Unit, told
+from pincorner.units import Unit, told, told_size
 from pincorner.work.first import clamped, reckoned, together
 from pincorner.work.first.heard import ALL, AXES, CHANGES, LABELS, NEGATIONS, NUMBERS, SIDES
 from pincorner.work.first.holes import read_corner, read_missing, tells_holes
@@ -486,6 +487,16 @@ _OF_ALL = re.compile(
     r"(?i)\b(?:all(?: of them)?|every one|max(?:imum)?|at most|no more than|at worst|worst"
     r"|never more than)\b"
 )
+
+
+def _read_askew(text: str, said: Said) -> Amount:
+    """How far off a cut may be; a yes takes how far it is, rounded up."""
+    if together.agrees(text) and re.search("[a-z]", text.lower()):
+        step_mm = 0.01 if said.unit == "mm" else 0.0254
+        up_mm = math.ceil(said.skew_mm(said) / step_mm - 1e-9) * step_mm
+        return Amount(told_size(up_mm, said.unit), up_mm)
+    found: Amount = length(0, 100)(text, said)
+    return found
 
 
 QUESTIONS: tuple[Question, ...] = (
@@ -1222,9 +1233,10 @@ QUESTIONS: tuple[Question, ...] = (
         lambda said: (
             f"The work lies askew: {told(said.skew_mm(said), said.unit, 2)} at its corner farthest "
             "from the zero. This controller does not turn its axes. How far off may it be there? "
-            f"With less there is no {'block' if said['controller'] != 'keyed' else 'offset'}."
+            "yes: so far. With less there is no "
+            f"{'block' if said['controller'] != 'keyed' else 'offset'}."
         ),
-        length(0, 100),
+        _read_askew,
         never,
         "It comes from the two holes that you read off. Less than what it lies askew, and there is "
         "no block; a survey of more holes tells how the grid lies (pincorner guide bed).",

@@ -1126,9 +1126,7 @@ def seat_doubts(value: Amount, said: Said) -> list[str]:
 
 def _heights_said(said: Said) -> list[tuple[str, Amount]]:
     """Every height of a jig that was said, by the question that it was said to."""
-    told_so = _also("top", said)
-    is_from_bed = not re.search(r"\b(?:on top|above|over)\b", told_so)
-    top = _length_of(told_so, said) if is_from_bed else None
+    top = _top_said(said)
     found = [("footprint", each) for each in (_third(said), top) if each is not None]
     if said["seat"] is not None:
         found.append(("seat", said["seat"]))
@@ -1138,8 +1136,25 @@ def _heights_said(said: Said) -> list[tuple[str, Amount]]:
     return found
 
 
+_FROM_ITS_TOP = re.compile(r"\b(?:on top|above|over|higher|proud|stick(?:s|ing)?)\b")
+
+
+def _top_said(said: Said) -> Amount | None:
+    """How high above the bed what stands on a jig is, as it was told with its size: lower than the
+    jig, or so many on top, it counts from the jig's top. None where that is not known."""
+    told_so, third = _also("top", said), _third(said)
+    if not re.search("[0-9]", told_so) or (high := _length_of(told_so, said)) is None:
+        return None
+    if (third is not None and high.mm < third.mm) or _FROM_ITS_TOP.search(told_so):
+        return Amount("", third.mm + high.mm) if third is not None else None
+    return high
+
+
 def highest_said(said: Said) -> str | None:
-    """The largest of all heights of a jig that were said."""
+    """The largest of all heights of a jig that were said; None where something higher was told of
+    without how high."""
+    if _also("top", said) and _top_said(said) is None:
+        return None
     found = max((each.mm for _, each in _heights_said(said)), default=None)
     return None if found is None else told_size(found, said.unit)
 
@@ -1150,7 +1165,8 @@ def heights_of_footprint(said: Said) -> str | None:
     if seat is None:
         return None
     after = said.with_answer("seat", seat, read_seat(seat, said))
-    return f"seat {seat}, tallest {highest_said(after)}"
+    highest = highest_said(after)
+    return f"seat {seat}, tallest {highest}" if highest else f"seat {seat}"
 
 
 def read_height(text: str, said: Said) -> Amount:
@@ -1187,10 +1203,6 @@ FROM_THE_WORK = re.compile(
     r"(?:'s)?(?: top)?"
 )
 """What a height is told from, where that is not the bed."""
-WORK_WORDS = re.compile(
-    r"\b(?:base|jig|tray|carrier|seat|piece|part|blank|stock|work|panel|board|plate)\b"
-)
-"""Names of jig and piece."""
 _OF_JIGS = frozenset(("base", "jig", "tray", "carrier", "seat"))
 
 
