@@ -1501,6 +1501,8 @@ A_MARK: dict[str, tuple[float, float]] = {
     "A1 is 30 to the right of my mark and 40 behind it": (30, 40),
     "my mark is 30 to the left of hole A1 and 40 in front of it": (30, 40),
     "right over the hole": (0, 0),
+    "from the cross 20 left and 35 to the front to the hole": (-20, -35),
+    "20 left, 35 in front": (-20, -35),
 }
 
 
@@ -1513,8 +1515,9 @@ def test_which_of_the_two_is_right_of_which(text: str) -> None:
     assert plain(value) == as_stated(list(A_MARK[text]))
     told = question.tells(value, said.with_answer("a1", text, value))
     assert ("20 mm left of and 35 mm in front of" in told) == (A_MARK[text][0] == -20), told
-    with pytest.raises(Unclear):
-        read_answer(question, "the hole is 20 right of A1", said)
+    for unsure in ("the hole is 20 right of A1", "screw at 3 right, 4 behind"):
+        with pytest.raises(Unclear):
+            read_answer(question, unsure, said)
 
 
 @pytest.mark.parametrize("text", [

@@ -194,6 +194,17 @@ def test_quit_keeps_and_back_goes_back(start: Start) -> None:
     assert "this is the first question" in start("back", "back", "back", "back", "quit").out
 
 
+def test_back_among_several_in_one(start: Start) -> None:
+    """From the first of several that are asked one at a time `back` leads to the question that
+    asks them in one; `back reach` to that one alone, with what was said of it."""
+    ran = start("mm", "yes", "", "gantry moves along Y", "", "3", "yes", "back",
+                "reach 120 each way, nut 64", "back reach", "130 each way", "quit")  # fmt: skip
+    assert ran.code == 0 and ran.out.count("The spindle's lower end: how wide?") == 2, ran.out
+    assert "  [reach 120 each way] > " in ran.out
+    answers = answers_in(Path("shop") / ANSWERS_FILE)[0]
+    assert answers["carriage"] == "130 each way" and "64" in answers["nose"]
+
+
 def test_stopped_at_the_end(
     start: Start, monkeypatch: pytest.MonkeyPatch, mill_once: Made, tmp_path: Path
 ) -> None:

@@ -327,8 +327,10 @@ def _way_back(word: str) -> str | None:
 
     if word in ("back", "go back"):
         return ""
-    key = word.removeprefix("go ").removeprefix("back ").removeprefix("to ").strip()
-    return key if word != key and key in {question.key for question in QUESTIONS} else None
+    named = word.removeprefix("go ").removeprefix("back ").removeprefix("to ").strip()
+    found = {each.label.lower(): each.key for each in QUESTIONS if len(each.label) > 3}
+    found |= {each.key: each.key for each in QUESTIONS}
+    return found.get(named.removeprefix("the ")) if word != named else None
 
 
 def _go_back(walk: Walk, to: str) -> None:

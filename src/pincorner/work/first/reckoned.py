@@ -442,7 +442,7 @@ _THERE = re.compile(
     r"(?:(?:i|we|set|it is|it's|is|right|just|exactly|over|in|at|on|the|hole|middle|of|there|here"
     r"|a1|same|yes|itself|zero|pin)\s*)+"
 )
-_OF = r"(?:of|behind|from|to|beyond|past|at|over)"
+_OF = r"(?:of|behind|from|beyond|past|at|over)"
 _REFERENCES = re.compile(
     rf"\b{_OF}\s+(?:the|a|an|my|our|that|this|its)\s+(?!(?:left|right|front|back|rear)\b)"
     r"(?P<what>(?:middle of (?:the )?)?[a-z][a-z -]*?)"
@@ -515,7 +515,16 @@ def _counts_from_the_hole(plain: str) -> bool:
         )
     if subject and not last:
         return not _HOLE_A1.search(subject["what"])
+    if not last and set(words_of(re.sub("[0-9]", " ", plain))) - _OF_WAYS:
+        raise Unclear(_WHICH_MARK)
     return from_hole
+
+
+_WHICH_MARK = "how far is hole A1 from the mark? X to the right, Y behind, such as X -20 Y 35"
+_OF_WAYS = frozenset(
+    ("left", "right", "front", "back", "behind", "ahead", "in", "to", "the", "and", "of", "it",
+     "mm", "inch", "inches", "cm", "is", "x", ".", "/", "no", "yes")
+)  # fmt: skip
 
 
 def mark_of(said: Said) -> str:

@@ -194,7 +194,8 @@ _SIDES = rf"(?P<len>{LENGTH}(?:\s*(?:x|by)\s*{LENGTH})?)"
 _PITCHES = (
     rf"\b(?:every|each|pitch(?: of| is)?|spac(?:ed|ing)(?: of| is)?|apart by|on)\s+{_SIDES}"
     r"(?:\s+(?:apart|pitch|spacing|cent(?:er|re)s?))?",
-    rf"{_SIDES}\s+(?:apart|pitch|grid|raster|spac(?:ing|ed)"
+    rf"(?<![0-9.x] )(?<!by )(?<![0-9.])(?P<len>{LENGTH})\s+(?:grid|raster)\b",
+    rf"{_SIDES}\s+(?:apart|pitch|spac(?:ing|ed)"
     r"|(?:on |to )?cent(?:er|re)s?(?: to cent(?:er|re))?"
     r"|middle to middle)",
 )

@@ -298,6 +298,7 @@ class Walk:
         said, told_so, doubts = self.said, list[str](), dict[str, list[str]]()
         taken: dict[str, str] = {}
         stopped: ValueError | None = None
+        is_lost = False
         for key in (*question.members, *question.also):
             member = _BY_KEY[key]
             is_more = member.volunteered or key in question.also
@@ -311,6 +312,7 @@ class Walk:
                 kept, value = read_answer(member, part, said)
                 _must_be_possible(member, value, said)
             except ValueError as error:
+                is_lost = is_lost or isinstance(error, Unheard)
                 stopped = stopped or _of(member, error)
                 self.failed.add(key)  # Enter takes no default that was not meant
                 if isinstance(error, Unclear) and error.meant is not None and not is_sure:
@@ -331,7 +333,7 @@ class Walk:
         lost = unheard_parts(text, known, question.hears, said) if known else []
         if lost and is_sure:
             raise ValueError(f"what of {_quoted(lost)}?")
-        if lost:
+        if lost or is_lost:
             left = [key for key in question.members if self._is_left(key, parts, said)]
             if left:  # what is not sure is asked by itself
                 taken = {key: kept for key, kept in taken.items() if key not in left}
@@ -340,7 +342,7 @@ class Walk:
                 stopped = stopped or Unclear(asks)
                 doubts, told_so = {}, [each for each in told_so if not each.endswith("not known")]
                 self.opened.add(question.key)
-            else:
+            elif lost:
                 doubts[""] = [f"And what of {_quoted(lost)}? Say that otherwise."]
         if doubts and not is_sure and (question.key, text) not in self.sure:
             if not stopped:
@@ -544,6 +546,10 @@ class Walk:
         return found
 
 
+class Unheard(Unclear):
+    """An answer that says more than what was understood."""
+
+
 def _whole_of(key: str) -> Question | None:
     """The question that asks this one with others in one."""
     return next((each for each in QUESTIONS if key in each.members), None)
@@ -601,7 +607,7 @@ def read_answer(question: Question, text: str, said: Said) -> tuple[str, Any]:
         heard = _heard(question, part, value, said)
         meant = None if _unheard(question, kept, value, said) else kept
         offers = ", or Enter takes it without" if meant is not None else ""
-        raise Unclear(f"{heard}; what of {_quoted(lost)}? Say it otherwise{offers}", meant)
+        raise Unheard(f"{heard}; what of {_quoted(lost)}? Say it otherwise{offers}", meant)
     return kept if part is not text else text if not isinstance(value, str) else value, value
 
 
