@@ -599,6 +599,8 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             (
                 "stock",
                 "bare stock",
+                "bare boards",
+                "the boards themselves, no jig",
                 "no jig",
                 "1",
                 "the bare stock",
@@ -720,6 +722,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
         "in the middle": [INCH, INCH],
         "flush": [0, 0],
         "1 inch in both ways": [INCH, INCH],
+        "1 in from the left and 1 in from the front of the jig": [INCH, INCH],
         **alike(("centred", "in the middle of the base"), [INCH, INCH]),
         "in the back left corner": [0, 2 * INCH],
         "in the middle left to right, 1/2 from the front": [INCH, INCH / 2],
@@ -890,6 +893,12 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             {"wide": 20, "out": 30, "over": 15},
             "8 high",
         ),
+        "right, 20 wide, 12 over the plate, 55 above the plate": (
+            [("right", None)],
+            {"wide": 20},
+            "12 over the plate",
+            "55 above the plate",
+        ),
         "right and back, 25 20 6 10": (
             [("right", None), ("back", None)],
             {},
@@ -915,6 +924,7 @@ READ: dict[tuple[str, str], dict[str, Any]] = {
             {"wide": 30, "out": 50, "over": 10, "top": 45},
         ),
     },
+    ("zero", "mm"): {"the near one on my left: lowest X, highest Y": [0, 13 * INCH]},
     ("seat", "in"): {
         "3/4": 0.75 * INCH,
         "on the bed itself": 0,
@@ -1058,10 +1068,12 @@ ASKED: dict[tuple[str, str], dict[str, str | None]] = {
         "right and back, 30 wide, 40 wide", "2 back, 60", "right, 30 wide, 40 out, 10 over, 45 "
         "high, 70", "it never moves", "left, not tight", "left at the third hole", "left at C3",
         "left, 2 in over the jig", "left 60 in from the front",
+        "two on the back edge a third in from either end", "back, half way along",
     )),
-    ("height", "mm"): {"65 above the plate": None},
+    ("height", "mm"): {"65 above the plate": "84.05 mm"},
     ("height", "in"): {"the top is 1/2 over the piece": None},
     ("footprint", "mm"): {"300 by 200 by 15 with two 12 mm dowel holes": "300, 200, 15 mm"},
+    ("clamp_top", "in"): {"2 above the plate": "2.75 in"},
     ("holder", "mm"): {"a board": None, "cradle": None},
     ("pitch", "mm"): {"96,5": None},
     ("body", "mm"): {"12 mm above the board": "12", "9.9 high": "9.9"},
@@ -1643,3 +1655,14 @@ def test_where_clamps_end(
         side = box["name"].split()[0]
         axis = 0 if side in ("left", "right") else 1
         assert (box["from"][axis], box["to"][axis]) == pytest.approx(reaches_mm[side]), side
+
+
+def test_what_a_board_is_by_what_was_called_so() -> None:
+    """`the board` is the piece where that was called a board: its reach, its top and Z zero."""
+    said = said_before("clamps", "in", footprint="3/4 ply carrier 22 x 11", lies="1 1",
+                       stock="20 x 9 cutting board blank, 1 1/4 thick")  # fmt: skip
+    text = "1 right, 2 wide, 4 out, 1 in over the board, 1 1/2 above the board"
+    size = read_answer(BY_KEY["clamps"], text, said)[1].size
+    assert size["clamp_over"].how == "onto the piece"
+    assert size["clamp_top"].mm == pytest.approx(3.5 * INCH)
+    assert read_answer(BY_KEY["z_zero"], "top of the board", said)[1] == "stock-top"

@@ -19,6 +19,7 @@ from pincorner.work.first.plain import HEDGES, NOTS, OneByOne, Unclear, Wanted
 from pincorner.work.first.reckoned import (
     FROM_THE_WORK,
     IN_WORDS,
+    called_so,
     from_bed,
     held_mm,
     person_of,
@@ -154,14 +155,16 @@ def _kind_of(word: str) -> tuple[str, str]:
 
 def _with_own_edges(plain: str, said: Said) -> str:
     """A text in which edges that are named as the person sees them have the work's own names."""
-    if said["toward"] and _OPPOSITE.search(plain):
-        pinned = against_pins(said)
-        free = [side for side in _EDGES if side not in pinned]
-        plain = _OPPOSITE.sub(f" {' and '.join(free)} ", plain)
     for side, edge in _EDGES.items():
         way = person_of(said).way_on_bed(turned_by_quarters(edge, turn_of(said) // 90))
         if way in _SEEN:
             plain = _SEEN[way].sub(f" {side} edge ", plain)
+    if said["toward"] and (match := _OPPOSITE.search(plain)):
+        free = [side for side in _EDGES if side not in against_pins(said)]
+        others = [side for side in free if not re.search(rf"\b{side}\b", plain)]
+        is_one = re.search(r"\b(?:side|edge|end)\b", plain[: match.end()][-30:])
+        told = others if is_one and len(others) == 1 else free
+        plain = _OPPOSITE.sub(f" {' and '.join(told)} ", plain)
     return plain
 
 
@@ -278,6 +281,12 @@ class _Told:
             return
         if key == "clamp_top" and (match := FROM_THE_WORK.search(about)):
             number = f"{number} {match[0]}"
+        if key == "clamp_over" and (either := _EITHER_ONE.search(about)):
+            thing = called_so(either[1], self.said)
+            if thing is None and _held(self.said) == "jig":
+                self.unsure.append(f"{number} over the {either[1]}")
+                return
+            about = thing or "piece"
         if key == "clamp_over" and _THE_PIECE.search(about):
             number = f"{number} onto the piece"
         before = self.size.setdefault(key, number)
@@ -542,6 +551,9 @@ def _in_same_words(text: str, said: Said) -> str:
     return plain
 
 
+_SHARE = re.compile(
+    r"\b(?:an? )?(?:half|quarter)s? (?:of|way|along)\b|\bhalf-?way\b|\b(?:an? )?(?:third|fifth)s?\b"
+)
 _MOST_INCHES = 12
 """No clamp reaches over its work by more."""
 
@@ -552,6 +564,11 @@ def read_clamps(text: str, said: Said) -> Clamps:
 
     Several on one edge, without places, are spread evenly along it.
     """
+    if match := _SHARE.search(text.lower()):
+        raise Unclear(
+            f"{match[0]!r}: how far along its edge is each, as a length from its left or front "
+            "end? Such as 2 back at 60 and 180"
+        )
     plain = _in_same_words(text, said)
     told = _Told(said)
     clauses = list(clauses_in(_with_own_edges(plain, said), _kind_of))
@@ -595,6 +612,13 @@ def _spread(told: Sequence[tuple[str, int, list[Amount]]], said: Said) -> list[C
     return found
 
 
+def _as_height(told: str) -> str:
+    return told if _ABOVE.search(told) else f"{told} high"
+
+
+_ABOVE = re.compile(r"\babove\b")
+
+
 def _sizes_read(
     told: Mapping[str, str], said: Said
 ) -> tuple[dict[str, Amount], tuple[str, ...], str]:
@@ -610,9 +634,9 @@ def _sizes_read(
     try:
         top = read_top(text, said)
     except Unclear as unclear:
-        return found, (f"{text} high",), unclear.meant or ""
+        return found, (_as_height(text),), unclear.meant or ""
     if top_cannot(top, said):
-        return found, (f"{text} high",), ""
+        return found, (_as_height(text),), ""
     return {**found, "clamp_top": top}, (), ""
 
 
@@ -634,14 +658,21 @@ def _in_one_unit(told: Mapping[str, str]) -> dict[str, str]:
 
 
 _THE_PIECE = re.compile(r"\b(?:piece|part|blank|stock|work|workpiece|material)\b")
+_EITHER_ONE = re.compile(r"\b(plate|board|panel|sheet)\b")
 ONTO_THE_PIECE = "onto the piece"
 
 
 def read_over(text: str, said: Said) -> Amount:
     """How far a clamp reaches over the jig, or over the piece in it, which is told behind it."""
     plain = _in_same_words(text, said)
-    found: Amount = _SIZE(_THE_PIECE.sub(" ", re.sub(r"\bonto\b", " ", plain)), said)
-    is_piece = said["holder"] == "jig" and _THE_PIECE.search(text.lower())
+    is_piece = said["holder"] == "jig" and bool(_THE_PIECE.search(plain))
+    if said["holder"] == "jig" and (either := _EITHER_ONE.search(plain)):
+        thing = called_so(either[1], said)
+        if thing is None:
+            raise Unclear(f"over the {either[1]}: over the jig, or onto the piece?")
+        is_piece = thing == "piece"
+    bare = re.sub(r"\bonto\b", " ", _EITHER_ONE.sub(" ", _THE_PIECE.sub(" ", plain)))
+    found: Amount = _SIZE(bare, said)
     return found._replace(how=ONTO_THE_PIECE) if is_piece else found
 
 

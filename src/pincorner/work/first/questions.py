@@ -388,6 +388,8 @@ def _read_holder(text: str, said: Said) -> str:
     found = _HOLDS.search(cleaned(text))
     if found and found[1]:
         return "jig"
+    if _ITSELF.search(cleaned(text)):
+        return "stock"
     try:
         return _HOLDER(text, said)
     except Wanted:
@@ -398,6 +400,10 @@ def _read_holder(text: str, said: Said) -> str:
         ) from None
 
 
+_ITSELF = re.compile(
+    r"^(?:just |only )?(?:the )?bare\b|\b(?:itself|themselves)\b.*\b(?:no|without(?: a)?) jig\b"
+    r"|^(?:just |only )?(?:the )?[a-z]+ (?:itself|themselves)\b"
+)
 _EITHER_BOARD = (
     "board", "top of the board", "top of the boards", "surface of the board", "plate",
     "top of the plate", "on the board", "on top of the board",
@@ -426,6 +432,19 @@ _Z_ZERO = Choice(
         "top of the wasteboard", "board with the holes", "plate with the holes", *_EITHER_BOARD,
     )),
 )  # fmt: skip
+
+
+class _Height(Choice):
+    """A height that is zero; `the board` is the piece where that was called so."""
+
+    def __call__(self, text: str, said: Any = None) -> str:
+        """The option that an answer says. Raises Unclear, Wanted."""
+        plain = cleaned(text)
+        either = re.search(r"\b(plate|board|panel|sheet)\b", plain)
+        if either and said is not None and reckoned.called_so(either[1], said) == "piece":
+            text = plain.replace(either[1], "piece")
+        return super().__call__(text, said)
+
 
 _PAPER = Choice(
     Option("a4", "", ("din a4", "a 4", "iso a4")),
@@ -1224,7 +1243,7 @@ QUESTIONS: tuple[Question, ...] = (
     _chosen(
         "z_zero",
         "Which height is Z zero in your program?",
-        _Z_ZERO,
+        _Height(*_Z_ZERO.options),
         usual("stock-top"),
         "stock-top: the top of the piece. seat: its underside. surface: the bed.",
     ),

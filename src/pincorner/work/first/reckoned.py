@@ -1208,11 +1208,22 @@ def read_height(text: str, said: Said) -> Amount:
 FROM_THE_WORK = re.compile(
     r"\b(?:above|over|on top of|higher than|past|proud of|from|beyond)\s+"
     r"(?:(?:the|its|my|that)\s+)*(?:top of (?:the|its|my)\s+)?"
-    r"(?P<what>base|jig|tray|carrier|seat|piece|part|blank|stock|work|panel|plate|board)\b"
-    r"(?:'s)?(?: top)?"
+    r"(?P<what>base|jig|tray|carrier|seat|piece|part|blank|stock|work|panel|plate|board|sheet)"
+    r"\b(?:'s)?(?: top)?"
 )
 """What a height is told from, where that is not the bed."""
 _OF_JIGS = frozenset(("base", "jig", "tray", "carrier", "seat"))
+
+
+_EITHER = frozenset(("plate", "board", "panel", "sheet"))
+"""What may be the bed, the jig or the piece."""
+
+
+def called_so(word: str, said: Said) -> str | None:
+    """Whether `plate` and its like are the jig or the piece, by what each was called; else None."""
+    texts = {"jig": said.texts.get("footprint", ""), "piece": said.texts.get("stock", "")}
+    found = [thing for thing, text in texts.items() if re.search(rf"\b{word}s?\b", text.lower())]
+    return found[0] if len(found) == 1 else None
 
 
 def from_bed(high: Amount, plain: str, said: Said) -> Amount | None:
@@ -1224,8 +1235,18 @@ def from_bed(high: Amount, plain: str, said: Said) -> Amount | None:
     if match is None:
         return None
     what, seat, stock = match["what"], said["seat"], said["stock"]
-    if what in ("plate", "board"):
-        raise Unclear(f"{told_size(high.mm, said.unit)} above that: how high above the bed?")
+    if what in _EITHER and (called := called_so(what, said)) is None:
+        held = held_mm(said)
+        if held is None:
+            raise Unclear(f"{told_size(high.mm, said.unit)} above that: how high above the bed?")
+        at, holds = told_size(held + high.mm, said.unit), "jig" if seat else "piece"
+        raise Unclear(
+            f"{told_size(high.mm, said.unit)} above the {what}, if that is the {holds}: so {at} "
+            "above the bed? Enter takes that",
+            at,
+        )
+    if what in _EITHER:
+        what = called
     if what in _OF_JIGS and said["holder"] == "jig":
         top_mm = None if seat is None else seat.mm
         if what != "seat" and (third := _third(said)) is not None:
@@ -1353,7 +1374,8 @@ def _so_long(length_mm: float, unit: Unit) -> Amount:
 def read_zero(text: str, said: Said) -> list[Amount]:
     """Where program zero is from the piece's front left corner: a corner of the piece, its middle,
     the middle of an edge, X and Y, or the jig's own corner. Raises Wanted, Unclear."""
-    plain = _OF_Z.sub(" ", re.sub(r"^(?:program )?zero (?:is|lies)\b", "", cleaned(text)))
+    plain = _by_axes(re.sub(r"^(?:program )?zero (?:is|lies)\b", "", cleaned(text)))
+    plain = _OF_Z.sub(" ", plain)
     words = set(words_of(plain.replace("-", " ")))
     if not words & {"front", "back", "rear"}:  # as CAM draws it: the top is the back
         plain = re.sub(r"\b(?:top|upper)\b", "back", plain)
@@ -1368,6 +1390,17 @@ def read_zero(text: str, said: Said) -> list[Amount]:
     for each in found:
         must_be_within(each, -20_000, 20_000, said.unit)
     return found
+
+
+_LOW_OR_HIGH = re.compile(r"\b(?:(low|min)|(?:high|max))(?:est|imum)? (?:in )?([xy])\b")
+
+
+def _by_axes(plain: str) -> str:
+    """`lowest X, highest Y` as the sides of the piece that these are."""
+    found = {match[2]: bool(match[1]) for match in _LOW_OR_HIGH.finditer(plain)}
+    if len(found) < 2:
+        return plain
+    return f"{'front' if found['y'] else 'back'} {'left' if found['x'] else 'right'}"
 
 
 _OF_THE_JIG = frozenset(("jig", "jig's", "jigs", "tray", "tray's"))

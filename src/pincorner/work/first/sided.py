@@ -509,7 +509,7 @@ class _Found:
             axes = tuple({_AXIS_OF_SIDE[side]: None for side in sides})
         told = " ".join(words)
         is_from_high = re.search(r"\bfrom (?:the |its )*(right|back)\b", told)
-        is_outside = re.search(r"\b(?:left|front) of\b", told)
+        is_outside = re.search(r"(?<!from )(?<!from the )(?<!from its )\b(?:left|front) of\b", told)
         if axes is None or "?" in words or is_outside or (len(axes) > 1 and sides):
             raise Unclear(
                 f"{told_size(length_said.mm, self.said.unit)} {told}: how far is it from the left "
