@@ -20,7 +20,15 @@ from pincorner.work.first.clamped import Clamp, Clamps, clamp_boxes
 from pincorner.work.first.heard import ALL, unheard_parts
 from pincorner.work.first.plain import NOT_KNOWN, OneByOne, Unclear
 from pincorner.work.first.questions import FOR_EXAMPLE, QUESTIONS, Question
-from pincorner.work.first.reckoned import Far, front_points, lies_doubts, turn_of
+from pincorner.work.first.reckoned import (
+    Far,
+    a1_place,
+    angle_of,
+    front_points,
+    lies_doubts,
+    mark_of,
+    turn_of,
+)
 from pincorner.work.first.typed import Amount, Said
 from pincorner.work.first.walk import read_answer
 
@@ -1156,6 +1164,35 @@ def test_which_way_a_program_lies_by_the_side_along_x() -> None:
     for text in ("X 0 to 18", "the Y side is long"):
         with pytest.raises(ValueError):  # noqa: PT011
             read_answer(question, text, said)
+
+
+def test_which_way_a_program_was_turned() -> None:
+    """A program that was turned the other way than the jig is cut end for end, and no outline shows
+    it: an angle that is said must be the jig's, counter-clockwise or the rest of it clockwise."""
+    question, said = BY_KEY["posted"], said_before("posted", "in", turn="left")
+    for text in ("yes, by 270", "yes, I turned it 90 clockwise", "yes, 270 degrees ccw"):
+        assert read_answer(question, text, said)[1] == "yes", text
+    for text in ("yes, 90 counter-clockwise", "yes, I turned it 90 anticlockwise", "yes, by 90"):
+        with pytest.raises(Unclear, match="270 degrees, 90 clockwise"):
+            read_answer(question, text, said)
+
+
+@pytest.mark.parametrize(
+    "text", ["A14", "over hole A14", "X 0 Y -650", "last hole of the first column"]
+)
+def test_g54_over_another_hole(text: str) -> None:
+    """G54 may be set over any hole: the grid turns about that one, and A1 is counted from it. By
+    hand: T14 is 950 mm along the row; atan(1.1 / 949.4) = 0.0664 degrees, A1 at 650 sin of it."""
+    shop = {"homes": "no", "pitch": "50", "holes": "20 x 14", "size": NOT_KNOWN, "edge": "50 50",
+            "hole": "10", "a1": text}  # fmt: skip
+    said = said_before("far", "mm", "left", **shop)
+    _, far = read_answer(BY_KEY["far"], "T14 X 949.4 Y 1.1", said)
+    said = said.with_answer("far", "", far)
+    assert angle_of(said) == pytest.approx(0.06638, abs=1e-4)
+    assert a1_place(said) == pytest.approx((0.7531, -649.9996), abs=1e-3)
+    assert mark_of(said) == "hole A14"
+    with pytest.raises(Unclear, match="back a1"):
+        read_answer(BY_KEY["far"], "T14 X 949.4 Y -649", said)
 
 
 REFUSED = ("wide open", "banana", "1 2 3 4 5 6 7", "x", "1..x..", "5 by", "?!", "1/0 2", "4 4 4 x")

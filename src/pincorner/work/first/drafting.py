@@ -26,10 +26,12 @@ from pincorner.units import Unit, in_unit
 from pincorner.work.first.clamped import clamp_boxes
 from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
 from pincorner.work.first.reckoned import (
+    a1_place,
     angle_of,
     fit_of,
     is_off_the_corner,
     mark_of,
+    over_hole,
     turn_of,
     turns,
     zero_in_jig,
@@ -115,6 +117,12 @@ def _bed(said: Said) -> Values:
     if said["a1"]:
         values["pose"] = dict(zip("xy", _pair(said["a1"]), strict=True))
         angle = round(angle_of(said), 4)
+        if angle and over_hole(said):
+            unit = said.unit
+            values["pose"] = {
+                axis: round(in_unit(each, unit), 4)
+                for axis, each in zip("xy", a1_place(said), strict=True)
+            }
         if angle:
             values["pose"]["angle"] = angle
     if said["size"]:

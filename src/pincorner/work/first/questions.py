@@ -353,6 +353,7 @@ class _Turned(Choice):
 
     def __call__(self, text: str, said: Any = None) -> str:
         """The option that an answer says. Raises Unclear, Wanted."""
+        reckoned.must_turn_alike(text, said)
         return reckoned.posted_by_sides(text, said) or super().__call__(text, said)
 
 

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from pincorner.documents.beds import ColumnLetters
 from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM
 from pincorner.geometry.iso286 import clearance_mm
-from pincorner.geometry.pose import Pose, turned_by_quarters
+from pincorner.geometry.pose import XY, Pose, normal_deg, turned_by_quarters
 from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero
 from pincorner.units import Unit, in_unit, told, told_size
@@ -252,10 +252,37 @@ def posted_words(said: Said) -> str:
     """The question whether the program is turned as well, with where the piece lies either way."""
     turn = turn_of(said)
     return (
-        f"The jig lies turned by {turn} degrees: did CAM turn the program too, yes or no? "
+        f"The jig lies turned by {_both_ways(turn)}: did CAM turn the program too, yes or no? "
         f"Turned, {piece_from_zero(said, turn)}; "
         f"unturned,{piece_from_zero(said, 0).removeprefix('the piece lies')}."
     )
+
+
+def _both_ways(turn: int) -> str:
+    """A turn as CAM may have it: `270 degrees, 90 clockwise`."""
+    return f"{turn} degrees" + (f", {360 - turn} clockwise" if turn != 180 else "")
+
+
+_TURNED_BY = re.compile(
+    r"\b(?P<many>90|180|270)\b(?:\s*(?:degrees?|deg))?"
+    r"(?:\s*(?:(?P<minus>counter[- ]?clockwise|anti[- ]?clockwise|ccw|to the left|left)"
+    r"|(?P<plus>clockwise|cw|to the right|right))\b)?"
+)
+
+
+def must_turn_alike(text: str, said: Said) -> None:
+    """Raise Unclear for a program that was turned by another angle, or the other way, than the jig.
+
+    One that is turned the wrong way about is cut end for end, which no outline shows.
+    """
+    turn, plain = turn_of(said), with_figures(cleaned(text))
+    for match in _TURNED_BY.finditer(plain):
+        many = int(match["many"])
+        if (-many if match["plus"] else many) % 360 != turn:
+            raise Unclear(
+                f"the jig lies turned by {_both_ways(turn)}: is the program turned by that, yes "
+                "or no? If it is not, turn it so in CAM first"
+            )
 
 
 _FROM_TO = rf"[-+]?{LENGTH}(?:\s*(?:to|\.\.)\s*[-+]?{LENGTH})?"
@@ -475,6 +502,8 @@ def read_a1(text: str, said: Said) -> list[Amount]:
         return found
     if _THERE.fullmatch(plain.strip(".") + " ") or _THERE.fullmatch(plain.strip(".")):
         return [Amount("0", 0.0), Amount("0", 0.0)]
+    if hole := _named_hole(plain, said):
+        return [_so_long(-each or 0.0, said.unit) for each in places(said)[hole]]
     bare = re.sub(r"\bin front\b", "front", plain)
     ways = list(_WAY.finditer(with_points(bare, (2,))))
     if not ways:
@@ -496,6 +525,48 @@ _FRONT_LEFT = re.compile(
     r"\b(?:the )?(?:first |near )?(?:front left|left front)(?: (?:hole|corner))?\b"
 )
 _A1_IS = re.compile(r"\b(?:hole )?a1\b(?: is)?|\b(?:no|yes)\b,?")
+
+
+_OVER_HOLE = re.compile(
+    r"(?:(?:i|we|set|it|g54|zero|is|over|above|at|in|on|the|middle|of|hole)\s+)*([a-z]{1,3}[0-9]{1,3})"
+)
+
+
+def _named_hole(plain: str, said: Said) -> str:
+    """The hole over which somebody says that G54 is set, by its label or in words; else nothing."""
+    named = _OVER_HOLE.fullmatch(plain.strip(". "))
+    label = named[1].upper() if named else ""
+    if not named and re.search(r"\b(?:row|column)\b", plain):
+        label = hole_by_words(plain, said) or ""
+    return label if label in places(said) else ""
+
+
+def over_hole(said: Said) -> str:
+    """The hole over which G54 is set, where A1 was counted from it; nothing where it was not."""
+    if homes(said) or not said["a1"] or not any(each.mm for each in said["a1"]):
+        return ""
+    for label, drawn in places(said).items():
+        if all(abs(each.mm + at) < 1e-3 for each, at in zip(said["a1"], drawn, strict=True)):
+            return label
+    return ""
+
+
+def first_hole(said: Said) -> tuple[XY, XY]:
+    """The hole that was read off first: where it is from A1 as drawn, and as it was read, mm.
+
+    A1 itself, but where it was counted from another one.
+    """
+    if label := over_hole(said):
+        return places(said)[label], (0.0, 0.0)
+    x, y = said["a1"]
+    return (0.0, 0.0), (x.mm, y.mm)
+
+
+def a1_place(said: Said) -> tuple[float, float]:
+    """Where A1 is, mm; counted from another hole it turns about that one with the grid."""
+    (x, y), (read_x, read_y) = first_hole(said)
+    turned = Pose.of_degrees("machine", "bed", read_x, read_y, angle_of(said))
+    return turned.point((-x, -y))
 
 
 def _turned_round(found: Amount) -> Amount:
@@ -531,6 +602,8 @@ def mark_of(said: Said) -> str:
     """What G54 is set over where that is not hole A1; nothing where it is."""
     if homes(said) or not said["a1"] or not any(each.mm for each in said["a1"]):
         return ""
+    if hole := over_hole(said):
+        return f"hole {hole}"
     plain = cleaned(said.texts["a1"])
     words = [match["what"] for match in _REFERENCES.finditer(plain) if match["what"]]
     words += [match["what"] for match in [_SUBJECT.match(plain)] if match]
@@ -553,6 +626,8 @@ def tells_a1(value: list[Amount], said: Said) -> str:
     along += [f"{told_y} {'behind' if y > 0 else 'in front of'}"] if y else []
     signs = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", value, strict=True))
     mark = mark_of(said.with_answer("a1", said.texts.get("a1", ""), value))
+    if hole := over_hole(said.with_answer("a1", said.texts.get("a1", ""), value)):
+        return f"G54 is set over hole {hole}; A1 is counted from there"
     return f"G54 is zero at {mark}; hole A1 lies {' and '.join(along)} it: {signs}"
 
 
@@ -617,9 +692,16 @@ def angle_of(said: Said) -> float:
     """The angle of row 1 in degrees, from two holes that were read off; 0 from one alone."""
     if not said["far"]:
         return 0.0
-    x_mm, y_mm = places(said)[said["far"].hole]
-    dx, dy = (far.mm - first.mm for far, first in zip(said["far"].at, said["a1"], strict=True))
-    return math.degrees(math.atan2(dy, dx) - math.atan2(y_mm, x_mm))
+    drawn, read = _from_the_first(said["far"], said)
+    return normal_deg(math.degrees(math.atan2(*read[::-1]) - math.atan2(*drawn[::-1])))
+
+
+def _from_the_first(far: Far, said: Said) -> tuple[XY, XY]:
+    """From the hole that was read off first to a second one: as drawn, and as they were read."""
+    (first_x, first_y), (read_x, read_y) = first_hole(said)
+    x_mm, y_mm = places(said)[far.hole]
+    at_x, at_y = (each.mm for each in far.at)
+    return (x_mm - first_x, y_mm - first_y), (at_x - read_x, at_y - read_y)
 
 
 _LABEL = re.compile(r"(?:hole\s+)?\b([a-z]{1,3}[1-9][0-9]{0,2})\b\s*(?:is|at|:|=|,)*\s*(?=\S)")
@@ -653,8 +735,8 @@ def read_far(text: str, said: Said) -> Far:
         rest = plain[place.start() :] if label else rest
     if label is not None:
         on_the_grid(label, said)
-    if label == "A1":
-        raise ValueError("A1 is the first hole; a second one is wanted, far from it")
+    if label == (first := over_hole(said) or "A1"):
+        raise ValueError(f"{first} is the first hole; a second one is wanted, far from it")
     at = amounts(rest, said, 2)
     return _checked(Far(label or far_hole(said)[0], at), label is not None, said)
 
@@ -675,9 +757,15 @@ def _checked(far: Far, is_named: bool, said: Said) -> Far:
     other = min(others, key=lambda label: others[label], default="")
     if other and others[other] <= near_mm / 2:
         shown = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", far.at, strict=True))
+        if homes(said):
+            raise Unclear(
+                f"that is where {other} lies, not {far.hole}. Did you jog to {other}? Enter takes "
+                "it",
+                f"{other} {shown}",
+            )
         raise Unclear(
-            f"that is where {other} lies, not {far.hole}. Did you jog to {other}? Enter takes it",
-            f"{other} {shown}",
+            f"that is where {other} lies, seen from G54 as you set it, not {far.hole}: name "
+            f"{other} if you jogged there. If G54 is set over another hole than A1: back a1"
         )
     unit, drawn_mm, long_mm = said.unit, math.hypot(*drawn), math.hypot(dx, dy)
     apart = f"A1 and {far.hole} are {told(drawn_mm, unit, 1)} apart on the drawing"
@@ -708,9 +796,8 @@ def _farther(off_mm: float, said: Said) -> str:
 
 def _off_the_pitch(value: Far, said: Said) -> float:
     """How much farther from A1 the second hole is than drawn, mm."""
-    drawn_mm = math.hypot(*places(said)[value.hole])
-    ways = [far.mm - first.mm for far, first in zip(value.at, said["a1"], strict=True)]
-    return math.hypot(*ways) - drawn_mm
+    drawn, read = _from_the_first(value, said)
+    return math.hypot(*read) - math.hypot(*drawn)
 
 
 def far_cannot(value: Far, said: Said) -> list[str]:
