@@ -67,7 +67,7 @@ def test_a_thin_pin_is_told_in_its_own_hole(hole: str) -> None:
     """Sheet and steps name each hole's own pin and body."""
     words = Page(sheet_of([mixed(hole, "thin")])).words
     for each in SHARES:
-        pin, body = ("thin", "12.50") if each == hole else ("peg-20", "20.00")
+        pin, body = ("thin", "12.5") if each == hole else ("peg-20", "20")
         edge = "LEFT" if each == "C4" else "FRONT"
         assert f" {each} {pin}, {body} mm; its {edge} edge, to you" in words
         assert " NO BLOCK " in words or f" in {each} ({pin})" in words

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
+from pincorner.documents.beds import Pin
 from pincorner.geometry.outline import bounds
 from pincorner.program.check.surroundings import Deepest, deepest_cut
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
@@ -249,11 +250,20 @@ def _measured(setup: Setup) -> list[str]:
 
 
 def _sizes(setup: Setup) -> str:
-    """Sizes of pins and touch plate, to be compared with what is at hand."""
+    """Sizes of pins and touch plate, to be compared with what is at hand; a cutter beside the
+    stock has to stay off the pins, so it is said how high they stand."""
     own, unit = setup.printed.own, setup.printed.own.unit
-    pins = {pin.pin.name: figure(pin.pin.body, unit, 2) for pin in setup.located.pins}
-    told = [f"Pin {visible(name)}: body {body} {unit}." for name, body in pins.items()]
+    pins = {pin.pin.name: pin.pin for pin in setup.located.pins}
+    told = [
+        f"Pin {visible(name)}: {_thick(setup, pin)} thick, {_height(pin.height, unit)} {unit} high."
+        for name, pin in pins.items()
+    ]
     return " ".join([*told, *([f"Touch plate: {own.plate} {unit}."] if own.plate else [])])
+
+
+def _thick(setup: Setup, pin: Pin) -> str:
+    """How thick a pin is where the work touches it, to the last decimal that is known."""
+    return f"{short(printed_length(setup.facts, pin.body))} {setup.printed.own.unit}"
 
 
 def _jig_size(setup: Setup) -> dict[str, str] | None:
@@ -268,15 +278,13 @@ def _jig_size(setup: Setup) -> dict[str, str] | None:
 
 
 def _pins(setup: Setup) -> list[dict[str, str]]:
-    located, unit = setup.located, setup.printed.own.unit
+    located = setup.located
     several = len({pin.pin.name for pin in located.pins}) > 1
     return [
         {
             "number": str(number),
             "hole": pin.hole,
-            "pin": f"{visible(pin.pin.name)}, {figure(pin.pin.body, unit, 2)} {unit}"
-            if several
-            else "",
+            "pin": f"{visible(pin.pin.name)}, {_thick(setup, pin.pin)}" if several else "",
             "touches": visible(touches),
         }
         for number, (pin, touches) in enumerate(
