@@ -191,7 +191,7 @@ def test_quit_keeps_and_back_goes_back(start: Start) -> None:
     assert "  [no] > " in ran.out
     answers = answers_in(Path("shop") / ANSWERS_FILE)[0]
     assert answers == {"units": "in", "controller_units": "in", "homes": "no"}
-    assert "this is the first question" in start("back", "back", "back", "back", "quit").out
+    assert "this is the first question" in start(*["back"] * 5, "quit").out
 
 
 def test_back_among_several_in_one(start: Start) -> None:
@@ -632,6 +632,19 @@ def test_yes_and_no_to_what_was_understood(tmp_path: Path) -> None:
     assert walk.given["footprint"] == "120, 80, 15 mm"
 
 
+def test_back_over_answers_of_another_day(tmp_path: Path) -> None:
+    """A walk that goes on from a file keeps answers one by one: `back` over several that were said
+    in one asks for each, as it was, and Enter takes no default of the question for all."""
+    said = {**HIGH_JIG, "turn": "right", "posted": "yes", "corner": "E4", "toward": "+x+y"}
+    walk = walked(tmp_path, **said)
+    walk.opened.discard("place")
+    until(walk, "clamps")
+    walk.back("posted")
+    walk.give(question := walk.next(), walk.default(question) or "")  # type: ignore[arg-type]
+    question = walk.next()
+    assert (question.key, walk.default(question)) == ("corner", "E4")  # type: ignore[union-attr]
+
+
 def test_where_a_turned_piece_lies(tmp_path: Path) -> None:
     """A piece of 28.5 x 16 in a jig turned by a quarter: its X runs along the machine's Y, so X is
     -16 to 0 and Y 0 to 28.5; a program that is not turned has no block, and both ways out."""
@@ -656,6 +669,7 @@ def test_a_sheet_without_a_block_is_not_to_be_printed(
     assert ran.code == 0, ran.err
     out = " ".join(ran.out.split())
     assert "NO BLOCK: " in out and "open it in a browser and print" not in out
+    assert "pincorner block" not in out
     assert "post the program turned by 90 degrees and say program_angle: 90;" in out
     assert "pincorner register first --turn 0" in out
 

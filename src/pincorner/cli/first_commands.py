@@ -474,11 +474,12 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     print_text(f"\n{sheet}\nThe bed with its stations is {begun.map}.\n\nNext:\n")
     if str(walk.folder) != ".":
         print_text(f"  cd {walk.folder}\n")
+    print_text("  pincorner guide cautions           before the machine moves\n")
+    if not setup.no_block:
+        print_text(f"  pincorner block {quoted:18} {block}\n")
     print_text(
-        "  pincorner guide cautions           before the machine moves\n"
-        f"  pincorner block {quoted:18} {block}\n"
         f"  pincorner check FILE.nc --station {quoted}   read a program against it\n"
         "  pincorner register --help          the next station\n"
     )
-    if is_keyed:
+    if is_keyed and not setup.no_block:
         print_text(_ON_A_PANEL.format(setup.work_offset))

@@ -468,6 +468,8 @@ class Walk:
             gone = [each for each in whole.members if each in self.given]
             self.earlier[whole.key] = self.whole.pop(whole.key)
             self.opened.discard(whole.key)
+        elif whole is not None:  # of another day, kept one by one: so they are asked, as they were
+            self.opened.add(whole.key)
         for each in gone:
             self.earlier[each] = self.given.pop(each)
         return gone
