@@ -300,10 +300,11 @@ def test_units_are_found_by_the_longest_ending() -> None:
 
 
 def test_reports_cost_nothing_where_none_is_printed(in_demo: Path) -> None:
-    """Without --json nothing of the reports' types is imported, with it the command's family."""
+    """Without --json nothing of the reports' types is imported, with it the command's family; and
+    `block`, which prints one, does without NumPy."""
     code = (
         "import sys\nfrom pincorner.cli.main import main\n"
-        "for line in ['offsets'], ['status'], ['offsets', '--json']:\n"
+        "for line in ['block', 'left'], ['offsets'], ['status'], ['offsets', '--json']:\n"
         "    main(line)\n    print(*sys.modules, file=sys.stderr)"
     )
     done = subprocess.run(
@@ -313,7 +314,8 @@ def test_reports_cost_nothing_where_none_is_printed(in_demo: Path) -> None:
         set(re.findall(r"pincorner\.render\.outputs(\S*)", line))
         for line in done.stderr.splitlines()
     ]
-    assert found == [set(), set(), {"", ".catalogue", ".shapes", ".stations"}]
+    assert found == [set(), set(), set(), {"", ".catalogue", ".shapes", ".stations"}]
+    assert "numpy" not in done.stderr.splitlines()[0].split()
 
 
 def test_charts_are_drawn_and_the_report_is_printed(shop: Path, run: Run) -> None:

@@ -17,6 +17,10 @@ Scalar = Any
 TWO_SIGMA = math.erf(math.sqrt(2.0))
 """Share of a normal distribution within two standard deviations: 0.9545 (JCGM 100, Table G.1)."""
 
+ENOUGH_DOF = 9
+"""From so many degrees of freedom on a survey's own spread counts alone; below, what the bed states
+of its holes counts too: four holes often agree by luck."""
+
 
 def t_within(t: float, dof: int) -> float:
     """Share of Student's distribution between -t and t, for whole degrees of freedom >= 1.

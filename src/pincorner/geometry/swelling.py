@@ -7,15 +7,11 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 from pincorner.geometry.fits import Affine
-from pincorner.geometry.student import coverage_factor
+from pincorner.geometry.student import ENOUGH_DOF, coverage_factor
 
 EACH = 1 - 0.05 / 3
 """Confidence of each of three tests, so that a bed that is as drawn passes all in 95 % of surveys
 (Bonferroni). With 95 % each, one in seven such beds would be called swollen."""
-
-ENOUGH_DOF = 9
-"""From so many degrees of freedom on a survey's own spread counts alone; below, what the bed states
-of its holes counts too: four holes often agree by luck."""
 
 PRINTED_SD_MM = 0.001 / math.sqrt(12)
 """Readings are written to a thousandth of a millimetre (JCGM 100, 4.3.7): no survey is better."""

@@ -14,7 +14,7 @@ from pincorner.documents.stations import PinInHole, hole_of
 from pincorner.errors import Refused
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import XY, Pose
-from pincorner.geometry.swelling import ENOUGH_DOF
+from pincorner.geometry.student import ENOUGH_DOF
 from pincorner.setups.facts import Facts
 from pincorner.setups.pin_fit import lowest_mm
 from pincorner.units import told_size
