@@ -1158,7 +1158,8 @@ def test_which_way_a_program_lies_by_the_side_along_x() -> None:
     question, said = BY_KEY["posted"], said_before("posted", "in", turn="right")
     for text, meant in (
         ("I drew it 22 along X and 13 along Y in CAM", "no"), ("22 in X, 13 in Y", "no"),
-        ("X -11 to 11", "no"), ("X 0 to 13, Y 0 to 22", "yes"), ("y", "yes"), ("n", "no"),
+        ("X -11 to 11", "no"), ("X 0 to 13, Y 0 to 22", "yes"),
+        ("X 0 to 13, Y -90 to -68", "yes"), ("y", "yes"), ("n", "no"),
     ):  # fmt: skip
         assert read_answer(question, text, said)[1] == meant, text
     for text in ("X 0 to 18", "the Y side is long"):
@@ -1170,9 +1171,11 @@ def test_which_way_a_program_was_turned() -> None:
     """A program that was turned the other way than the jig is cut end for end, and no outline shows
     it: an angle that is said must be the jig's, counter-clockwise or the rest of it clockwise."""
     question, said = BY_KEY["posted"], said_before("posted", "in", turn="left")
-    for text in ("yes, by 270", "yes, I turned it 90 clockwise", "yes, 270 degrees ccw"):
+    for text in ("yes, by 270", "yes, I turned it 90 clockwise", "yes, 270 degrees ccw",
+                 "yes, a quarter clockwise"):  # fmt: skip
         assert read_answer(question, text, said)[1] == "yes", text
-    for text in ("yes, 90 counter-clockwise", "yes, I turned it 90 anticlockwise", "yes, by 90"):
+    for text in ("yes, 90 counter-clockwise", "yes, I turned it 90 anticlockwise", "yes, by 90",
+                 "yes, a quarter ccw"):  # fmt: skip
         with pytest.raises(Unclear, match="270 degrees, 90 clockwise"):
             read_answer(question, text, said)
 

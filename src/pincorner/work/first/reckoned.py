@@ -202,22 +202,33 @@ def _must_lie_so(part: str, way: str, said: Said) -> None:
         )
 
 
+def _turn_in(plain: str) -> tuple[int, str] | None:
+    """Degrees counter-clockwise of a turn that is told, and its direction, empty where it is not
+    told."""
+    turned = _TURNED.search(plain)
+    if not turned:
+        return None
+    turn = _ANGLES.get(turned[1], 0)
+    if _CLOCKWISE.search(plain):
+        return -turn % 360, "clockwise"
+    return turn, "counter-clockwise" if _COUNTER.search(plain) else ""
+
+
 def _way_of(text: str, said: Said) -> str:
     """The way that words about a front edge tell. Raises Unclear."""
     plain = " ".join(words_of(text))
-    turned = _TURNED.search(plain)
-    if not turned:
+    turned = _turn_in(plain)
+    if turned is None:
         if said["operator"] not in (None, "front") and re.search(r"\b(?:front|back)\b", plain):
             raise Unclear("as you see it: to you, away, right or left?")
         return _FRONT(text, said)
-    turn = _ANGLES.get(turned[1], 0)
-    is_clockwise, is_counter = _CLOCKWISE.search(plain), _COUNTER.search(plain)
-    way = front_points(-turn % 360 if is_clockwise else turn, said)
-    if said["operator"] in (None, "front") and (turn in (0, 180) or is_clockwise or is_counter):
+    turn, direction = turned
+    way = front_points(turn, said)
+    if said["operator"] in (None, "front") and (turn in (0, 180) or direction):
         return way
     raise Unclear(
-        f"which way? Turned {'' if is_clockwise else 'counter-'}clockwise on the machine its FRONT "
-        f"edge points {way}: Enter takes that. Or say to you, right, away or left",
+        f"which way? Turned {direction or 'counter-clockwise'} on the machine its FRONT edge "
+        f"points {way}: Enter takes that. Or say to you, right, away or left",
         way,
     )
 
@@ -263,26 +274,19 @@ def _both_ways(turn: int) -> str:
     return f"{turn} degrees" + (f", {360 - turn} clockwise" if turn != 180 else "")
 
 
-_TURNED_BY = re.compile(
-    r"\b(?P<many>90|180|270)\b(?:\s*(?:degrees?|deg))?"
-    r"(?:\s*(?:(?P<minus>counter[- ]?clockwise|anti[- ]?clockwise|ccw|to the left|left)"
-    r"|(?P<plus>clockwise|cw|to the right|right))\b)?"
-)
-
-
 def must_turn_alike(text: str, said: Said) -> None:
     """Raise Unclear for a program that was turned by another angle, or the other way, than the jig.
 
     One that is turned the wrong way about is cut end for end, which no outline shows.
     """
-    turn, plain = turn_of(said), with_figures(cleaned(text))
-    for match in _TURNED_BY.finditer(plain):
-        many = int(match["many"])
-        if (-many if match["plus"] else many) % 360 != turn:
-            raise Unclear(
-                f"the jig lies turned by {_both_ways(turn)}: is the program turned by that, yes "
-                "or no? If it is not, turn it so in CAM first"
-            )
+    if _ALONG_X.search(with_points(text, (1, 2, 4))):
+        return  # told by the piece's sides
+    turn, told_so = turn_of(said), _turn_in(" ".join(words_of(text)))
+    if told_so is not None and told_so[0] not in (0, turn):
+        raise Unclear(
+            f"the jig lies turned by {_both_ways(turn)}: is the program turned by that, yes or no? "
+            "If it is not, turn it so in CAM first"
+        )
 
 
 _FROM_TO = rf"[-+]?{LENGTH}(?:\s*(?:to|\.\.)\s*[-+]?{LENGTH})?"
