@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 from conftest import Run, without_help
-from test_run_worked import program, shop_of
+from plans import shop_of
+from test_run_worked import program
 
 pytestmark = without_help
 
@@ -56,7 +57,8 @@ def own(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A shop in which nest b has a program of its own."""
     (tmp_path / "one.nc").write_text(program("G55", {1: 100}, ""), encoding="ascii")
     (tmp_path / "other.nc").write_text(program("G56", {1: 50, 2: 40}, ""), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, WORLD.replace("OWN", ", program: other"))
+    monkeypatch.chdir(tmp_path)
+    shop_of(tmp_path, WORLD.replace("OWN", ", program: other"))
     return tmp_path
 
 
@@ -111,7 +113,8 @@ def test_repeat_works_all_nests_of_one_program(
     """Where the nests share the station's program each of them is a section; nobody is asked
     between nests of one station, where nobody loads."""
     (tmp_path / "one.nc").write_text(program("G55", {1: 100}, ""), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, WORLD.replace("OWN", ""))
+    monkeypatch.chdir(tmp_path)
+    shop_of(tmp_path, WORLD.replace("OWN", ""))
     words = ("--stations", "left,right", "--retract", "-5", "-o")
     ran = run("repeat", "one", *words, "all.nc")
     assert ran.code == 0 and "4 sections" in ran.out, ran.err

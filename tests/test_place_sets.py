@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 import test_windows
 from conftest import Run, without_help
-from test_run_worked import FAR_APART, cuts, program, shop_of
+from plans import shop_of
+from test_run_worked import FAR_APART, cuts, program
 from test_windows import sitting_of
 from worlds import facts, world
 
@@ -30,7 +31,8 @@ def test_two_places_by_hand(tmp_path: Path, run: Run, monkeypatch: pytest.Monkey
     """5 min of cutting at each, ends that wait, loads of 2 min: windows of 2 * 300 s a round, which
     takes 600 s: 12 parts an hour. Other sets are told, with no longer windows."""
     (tmp_path / "one.nc").write_text(program("G54", {1: 300}, ""), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, FAR_APART.replace("rows: 8", "rows: 5"))
+    monkeypatch.chdir(tmp_path)
+    shop_of(tmp_path, FAR_APART.replace("rows: 8", "rows: 5"))
     report = run(*WORDS, "2", "--terms", "both", "--json").json
     first = report["sets"][0]
     assert [w["at_least_s"] for w in first["windows"]] == pytest.approx([300, 300], abs=1e-6)
@@ -103,7 +105,8 @@ def test_no_pair_has_longer_windows(
                                                       "{diameter: 6}}")  # fmt: skip
     world_text = world_text.replace("COLUMNS", str(columns)).replace("ROWS", str(rows))
     (tmp_path / "one.nc").write_text(text, encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, world_text)
+    monkeypatch.chdir(tmp_path)
+    shop_of(tmp_path, world_text)
     words = ("place", "--stock", "300,200,18", *WORDS[3:], "2", "--terms", "both", "--json")
     first = run(*words).json["sets"][0]
 

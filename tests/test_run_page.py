@@ -11,33 +11,44 @@ from pathlib import Path
 import pytest
 from browsing import Browser, least_letters_mm, words_of
 from conftest import Run, without_help
+from plans import page_of, planned, put, report_of, shop_of
 from test_print import pages
-from test_run import change, load, plan
-from test_run_worked import FAR_APART, program, shop_of
+from test_run_worked import FAR_APART, program
 
+from pincorner.documents.machines import Side
 from pincorner.geometry.outline import rectangle
-from pincorner.render.pages.run_page import hatched
+from pincorner.render.pages.run_page import hatched, over_drawing
+from pincorner.render.text.runs import run_text
+from pincorner.runs.help import MOST_TOLD, Help
+from pincorner.runs.plan import RunPlan
+from pincorner.setups.setup import Setup
 from pincorner.work.files.browser import find_browser
+from pincorner.work.files.outputs import Outputs
+from pincorner.work.runs import planning
 
 
-def page_of(run: Run, shop: Path, name: str = "three-sides") -> str:
-    """The page as text without tags, entities resolved, single blanks."""
-    assert run("run", name, "-o", "page.html", "--force").code in (0, 1)
-    return text_of(shop / "page.html")
+@pytest.fixture(scope="module")
+def demos(demo_once: Path) -> RunPlan:
+    """The plan of the demo's run."""
+    return planned(demo_once, "three-sides")
 
 
-def text_of(page: Path) -> str:
+@pytest.fixture(scope="module")
+def demos_page(demos: RunPlan) -> str:
+    """Its page, as HTML."""
+    return page_of(demos)
+
+
+def text_of(page: str) -> str:
     """A page's text without tags, entities resolved, single blanks."""
-    text = page.read_text(encoding="utf-8")
-    text = re.sub(r"<(style|svg).*?</\1>", " ", text, flags=re.S)
+    text = re.sub(r"<(style|svg).*?</\1>", " ", page, flags=re.S)
     return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", text)).split())
 
 
-@without_help
-def test_windows_are_told_in_full(shop: Path, run: Run) -> None:
+def test_windows_are_told_in_full(demos: RunPlan, demos_page: str) -> None:
     """Each window of the JSON stands on the page with its lines, time and gap."""
-    text = page_of(run, shop)
-    for window in plan(run)["windows"]:
+    text = text_of(demos_page)
+    for window in report_of(demos)["windows"]:
         assert f"(line {window['ends']['line']})" in text
         assert f"{int(window['nearest_mm'])} mm" in text
         least = int(window["at_least_s"])
@@ -56,19 +67,24 @@ def told_time(seconds: float) -> str:
     return f"{hours}:{rest // 60:02}:{rest % 60:02}" if hours else told
 
 
-@without_help
-def test_page_text_and_json_tell_the_same(shop: Path, run: Run) -> None:
+def test_page_text_and_json_tell_the_same(shop: Path, demos: RunPlan) -> None:
     """Every time, share, line and gap of the JSON stands on the terminal and on the page, of each
     of the demo's runs and of one of six stations."""
-    words = ("--bed", "long-bench", "--stock", "150,250,18", "--pin", "peg-20", "--corner", "A1")
-    codes = ("--toward", "+x+y", "--program", "roof-groove", "--work-offset", "a=G54")
-    assert run("register", "shelf", *words, *codes).code == 0
-    every = ["left", "right", "spare", "shelf", "roof", "end-bars"]
-    six = {"name": "six", "load": 40, "start": 5, "reach": 120, "parts": 70, "stations": every}
-    assert load(run, shop, f"runs: [{json.dumps(six)}]\n") == 0
+    put(
+        shop,
+        """
+stations:
+  - {name: shelf, bed: long-bench, stock: [150, 250, 18], pin: peg-20, program: roof-groove,
+     pins: {edge: [A2, A3], stop: B1}, work_offsets: {a: G54}}
+runs:
+  - {name: six, load: 40, start: 5, reach: 120, parts: 70,
+     stations: [left, right, spare, shelf, roof, end-bars]}
+""",
+    )
     for name in ("three-sides", "monday-sides", "six"):
-        report, text = plan(run, name), " ".join(run("run", name).out.split())
-        page = page_of(run, shop, name)
+        found = demos if name == "three-sides" else planned(shop, name)
+        report, text = report_of(found), " ".join(run_text(found).split())
+        page = text_of(page_of(found))
         for line in report["timelines"]:
             hourly, gain = f"{line['parts_per_hour']:.1f}", line["gain"]
             more = [] if gain is None else [f"{gain * 100:+.0f} %"]
@@ -108,26 +124,30 @@ def test_page_text_and_json_tell_the_same(shop: Path, run: Run) -> None:
             assert found["text"] in text and found["text"] in page
 
 
-def test_no_clock_no_colour(shop: Path, run: Run) -> None:
+def test_no_clock_no_colour(demos_page: str) -> None:
     """No countdown, no "now", nothing that is not black, white or grey."""
-    text = page_of(run, shop)
-    assert not re.search(r"(?i)\b(now|countdown|remaining)\b", text)
-    source = (shop / "page.html").read_text(encoding="utf-8")
-    for found in re.findall(r"#([0-9a-fA-F]{3,6})\b", source.replace("&#", "")):
+    assert not re.search(r"(?i)\b(now|countdown|remaining)\b", text_of(demos_page))
+    for found in re.findall(r"#([0-9a-fA-F]{3,6})\b", demos_page.replace("&#", "")):
         step = len(found) // 3
         assert len({found[at : at + step] for at in range(0, len(found), step)}) == 1, found
 
 
-@without_help
+def seen_from(plan: RunPlan, operator: Side | None) -> RunPlan:
+    """A plan whose drawings are of a machine where people stand elsewhere."""
+
+    def moved(setup: Setup) -> Setup:
+        machine = setup.facts.machine.model_copy(update={"operator": operator})
+        return setup._replace(facts=setup.facts._replace(machine=machine))
+
+    return plan._replace(stations=tuple(tuple(map(moved, each)) for each in plan.stations))
+
+
 @pytest.mark.parametrize(
     ("operator", "portrait"), [("front", False), ("back", False), ("left", True), ("right", True)]
 )
-def test_seen_from_where_people_stand(shop: Path, run: Run, operator: str, portrait: bool) -> None:
+def test_seen_from_where_people_stand(demos: RunPlan, operator: Side, portrait: bool) -> None:
     """The bed is drawn with the operator's side below, where a word says that they stand."""
-    change(run, shop, "machine", "gantry-1", operator=operator)
-    page_of(run, shop)
-    source = (shop / "page.html").read_text(encoding="utf-8")
-    drawing = source[source.index("while left runs") - 400 :]
+    drawing = over_drawing(seen_from(demos, operator), "left", 188.0, 36.0)
     box = re.search(r'viewBox="(\S+) (\S+) (\S+) (\S+)"', drawing)
     assert box is not None
     _, top, _, high = map(float, box.groups())
@@ -140,12 +160,10 @@ def test_seen_from_where_people_stand(shop: Path, run: Run, operator: str, portr
     assert float(here[2]) > top + 0.85 * high
 
 
-@without_help
-def test_without_operator_nobody_is_drawn(shop: Path, run: Run) -> None:
+def test_without_operator_nobody_is_drawn(demos: RunPlan, demos_page: str) -> None:
     """Where it is not known where people stand, the page does not say it."""
-    change(run, shop, "machine", "gantry-1", operator=None)
-    page_of(run, shop)
-    assert "you stand here" not in (shop / "page.html").read_text(encoding="utf-8")
+    assert "you stand here" in demos_page
+    assert "you stand here" not in page_of(seen_from(demos, None))
 
 
 def test_hatching() -> None:
@@ -163,41 +181,39 @@ def test_hatching() -> None:
 @pytest.mark.browser
 @pytest.mark.skipif(find_browser() is None, reason="no browser was found on this machine")
 @pytest.mark.parametrize(
-    ("stations", "paper", "most"),
+    ("stations", "papers", "most"),
     [
-        (["left"], "a4", 1),
-        (["spare", "left", "right"], "a4", 1),
-        (["spare", "left", "right"], "letter", 1),
-        (["spare", "left", "right", "roof"], "a4", 1),
-        (["spare", "left", "right", "roof"], "letter", 1),
-        (["spare", "left", "right", "roof", "end-bars"], "a4", 2),
+        (["left"], ["a4"], 1),
+        (["spare", "left", "right"], ["a4", "letter"], 1),
+        (["spare", "left", "right", "roof"], ["a4", "letter"], 1),
+        (["spare", "left", "right", "roof", "end-bars"], ["a4"], 2),
     ],
 )
 def test_pages(
-    shop: Path, run: Run, browser: Browser, stations: list[str], paper: str, most: int
+    shop: Path, browser: Browser, stations: list[str], papers: list[str], most: int
 ) -> None:
-    """One page for up to four stations, A4 and Letter, never more than one for each visit more;
-    nothing is set smaller than 3.2 mm type, whose capitals are 2.3 mm, and tokens stay whole."""
+    """One page for up to four stations, A4 and Letter, never more than one for each visit more,
+    with as much that would help as is ever told; nothing is set smaller than 3.2 mm type, whose
+    capitals are 2.3 mm, and tokens stay whole."""
     keys = {"name": "some", "load": 60, "start": 10, "tool_change": 40, "stations": stations}
-    assert load(run, shop, f"runs: [{json.dumps(keys)}]\n") == 0
-    ran = run("sheet", "--run", "some", "-o", "papers", "--paper", paper)
-    assert ran.code == 0, ran.err
-    [page] = (shop / "papers").glob("*.html")
-    pdf = browser.print(page)
-    assert pages(pdf) <= most
-    assert least_letters_mm(pdf) >= 2.29
-    told = [word.text.rstrip(",") for word in words_of(pdf)]
-    rows = run("offsets", *stations, "--json").json["offsets"]
-    codes = [row["work_offset"] for row in rows]
-    assert len(codes) == 1 or set(codes) <= set(told), codes
+    put(shop, f"runs: [{json.dumps(keys)}]\n")
+    found = planned(shop, "some")
+    words = "lay left at C2, toward +x+y, turned by 0, pins D2,G2,C4, instead of where it is now"
+    found = found._replace(helps=(Help("place", words, 12.3, 0.21),) * MOST_TOLD)
+    codes = {setup.work_offset for each in found.stations for setup in each}
+    for paper in papers:
+        (shop / "page.html").write_text(page_of(found, paper), encoding="utf-8")
+        pdf = browser.print(shop / "page.html")
+        assert pages(pdf) <= most
+        assert least_letters_mm(pdf) >= 2.29
+        told = [word.text.rstrip(",") for word in words_of(pdf)]
+        assert len(codes) == 1 or codes <= set(told), codes
 
 
 @pytest.mark.browser
 @pytest.mark.skipif(find_browser() is None, reason="no browser was found on this machine")
-def test_many_tool_changes(
-    tmp_path: Path, run: Run, browser: Browser, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Four stations whose programs change tools a hundred times stand on one page of Letter, with
+def test_many_tool_changes(tmp_path: Path, browser: Browser) -> None:
+    """Four stations whose programs change tools 45 times stand on one page of Letter, with
     the windows that are loaded in and the others summed up; the JSON has every one."""
     text, places = FAR_APART, {"c": "K2, M2], stop: J3", "d": "R2, T2], stop: Q3"}
     for code, (name, pins) in zip(("G56", "G57"), places.items(), strict=True):
@@ -212,47 +228,48 @@ def test_many_tool_changes(
         text = text.replace("programs:", more).replace("runs:\n", f"{tool}runs:\n")
     text += "  - {name: four, load: 60 s, tool_change: 30 s, stations: [a, b, c, d]}\n"
     for code, name in zip(("G54", "G55", "G56", "G57"), ("one", "other", "pc", "pd"), strict=True):
-        lines = program(code, dict.fromkeys(range(1, 101), 20.0), "")
+        lines = program(code, dict.fromkeys(range(1, 46), 20.0), "")
         (tmp_path / f"{name}.nc").write_text(lines, encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, text)
-    made = run("sheet", "--run", "four", "-o", "four.html", "--paper", "letter")
-    assert made.code == 0, made.err
-    pdf = browser.print(tmp_path / "four.html")
-    assert pages(pdf) == 1
-    summed = re.search(
-        r"\b(\d+) more, 0:\d\d or longer, nothing nearer than", text_of(tmp_path / "four.html")
-    )
-    monkeypatch.setattr("pincorner.work.runs.planning._helps", lambda *_: ())  # windows alone
-    windows = plan(run, "four")["windows"]
+    shop_of(tmp_path, text)
+    found = planned(tmp_path, "four")
+    page = page_of(found, "letter")
+    (tmp_path / "four.html").write_text(page, encoding="utf-8")
+    assert pages(browser.print(tmp_path / "four.html")) == 1
+    summed = re.search(r"\b(\d+) more, 0:\d\d or longer, nothing nearer than", text_of(page))
+    windows = report_of(found)["windows"]
     pair = [w for w in windows if (w["runs"], w["loaded"]) == ("a", "b")]
     assert summed is not None and int(summed[1]) + 1 == len(pair)
 
 
 @pytest.mark.browser
 @pytest.mark.skipif(find_browser() is None, reason="no browser was found on this machine")
-def test_a_run_on_paper(shop: Path, run: Run) -> None:
+@without_help
+def test_a_run_on_paper(
+    shop: Path, run: Run, browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """`sheet --run --pdf` has a browser print the page, as one file."""
+
+    def printed(page: Path, pdf: Path, outputs: Outputs) -> None:
+        outputs.write(pdf, browser.print(page))
+
+    monkeypatch.setattr(planning, "print_to_pdf", printed)
     ran = run("sheet", "--run", "three-sides", "--pdf", "-o", "papers")
     assert ran.code == 0, ran.err
     [pdf] = (shop / "papers").glob("*.pdf")
     assert pages(pdf.read_bytes()) == 1
 
 
-@without_help
-def test_the_page_says_which_state_it_shows(shop: Path, run: Run) -> None:
+def test_the_page_says_which_state_it_shows(demos_page: str) -> None:
     """The newest change with its day, and when it was made, once."""
-    text = page_of(run, shop)
+    text = text_of(demos_page)
     assert len(re.findall(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d", text)) == 1
 
 
-@without_help
-def test_the_strip_of_a_visit_names_windows_at_their_bars(
-    in_demo: Path, run: Run, tmp_path: Path
-) -> None:
+def test_the_strip_of_a_visit_names_windows_at_their_bars(demos_page: str) -> None:
     """Bars and names lie in the strip, and each name as high as one of the bars."""
-    run("run", "three-sides", "-o", tmp_path / "strips.html")
-    page = (tmp_path / "strips.html").read_text(encoding="utf-8")
-    strips = [each for each in re.findall(r"<svg.*?</svg>", page, re.S) if "<title>visit" in each]
+    strips = [
+        each for each in re.findall(r"<svg.*?</svg>", demos_page, re.S) if "<title>visit" in each
+    ]
     named = 0
     for strip in strips:
         [box] = re.findall(r'viewBox="(\S+) (\S+) (\S+) (\S+)"', strip)

@@ -11,19 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import Run, without_help
+from plans import change, page_of, planned, report_of, shop_of
 
-pytestmark = without_help
-
-
-def shop_of(folder: Path, run: Run, monkeypatch: pytest.MonkeyPatch, text: str) -> None:
-    """A shop with documents, in which commands are given from then on."""
-    monkeypatch.chdir(folder)
-    monkeypatch.delenv("PINCORNER_DB", raising=False)
-    assert run("init").code == 0
-    (folder / "world.yaml").write_text(text, encoding="utf-8")
-    ran = run("load", "world.yaml")
-    assert ran.code == 0, ran.err
+from pincorner.render.text.runs import run_text
 
 
 def cuts(seconds: float, wide: float = 200.0) -> list[str]:
@@ -77,13 +67,14 @@ runs:
 """
 
 
-def test_two_stations_far_apart(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_two_stations_far_apart(tmp_path: Path) -> None:
     """2.2 m apart, carriage 200, 5 min of cutting and 2 min of loading, ends that wait: 20 parts in
     2 + 10 * 10 min = 1:42; one station alone 20 * 7 min = 2:20. A window in each visit."""
     (tmp_path / "one.nc").write_text(program("G54", {1: 300}, ""), encoding="ascii")
     (tmp_path / "other.nc").write_text(program("G55", {1: 300}, ""), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, FAR_APART)
-    report = run("run", "both", "--json").json
+    shop_of(tmp_path, FAR_APART)
+    found = planned(tmp_path, "both")
+    report = report_of(found)
     windows = report["windows"]
     assert [(w["runs"], w["loaded"], w["ends"]["kind"]) for w in windows] == [
         ("a", "b", "waits"), ("b", "a", "waits"),
@@ -93,24 +84,21 @@ def test_two_stations_far_apart(tmp_path: Path, run: Run, monkeypatch: pytest.Mo
     assert (alone["total_s"], both["total_s"]) == pytest.approx((8400, 6120), abs=1e-6)
     assert (alone["round_s"], both["round_s"]) == pytest.approx((420, 600), abs=1e-6)
     assert report["bound_round_s"] == pytest.approx(600)
-    assert run("run", "alone", "--json").json["timelines"][-1]["total_s"] == pytest.approx(8400)
-    text = run("run", "both").out
+    assert planned(tmp_path, "alone").line.total_s == pytest.approx(8400)
+    text = run_text(found)
     assert "1:42:00" in text and "2:20:00" in text
 
 
-def test_a_carriage_until_the_zones_meet(
-    tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_carriage_until_the_zones_meet(tmp_path: Path) -> None:
     """The carriage widened until the zones meet closes the windows, with the reason."""
     (tmp_path / "one.nc").write_text(program("G54", {1: 300}, ""), encoding="ascii")
     (tmp_path / "other.nc").write_text(program("G55", {1: 300}, ""), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, FAR_APART)
+    shop_of(tmp_path, FAR_APART)
     gaps = {}
-    for wide in (200, 1200, 1600, 2200):
-        text = FAR_APART.replace("left: 200, right: 200", f"left: {wide}, right: {wide}")
-        (tmp_path / "world.yaml").write_text(text, encoding="utf-8")
-        assert run("load", "world.yaml").code == 0
-        report = run("run", "both", "--json").json
+    for wide in (200, 1200, 2200):
+        carriage = {"left": wide, "right": wide, "front": 200, "back": 200}
+        change(tmp_path, "machine", "long", carriage=carriage)
+        report = report_of(planned(tmp_path, "both"))
         gaps[wide] = [w["nearest_mm"] for w in report["windows"]]
     assert gaps[200][0] - gaps[1200][0] == pytest.approx(1000)
     assert gaps[2200] == [] and len(gaps[1200]) == 2
@@ -156,8 +144,6 @@ runs:
 )
 def test_two_tools_and_a_change_place(
     tmp_path: Path,
-    run: Run,
-    monkeypatch: pytest.MonkeyPatch,
     park: str,
     a_part_s: float,
     waits: int,
@@ -170,8 +156,8 @@ def test_two_tools_and_a_change_place(
     tools = {1: 120.0, 2: 140.0}
     (tmp_path / "one.nc").write_text(program("G54", tools, "G28"), encoding="ascii")
     (tmp_path / "other.nc").write_text(program("G55", tools, "G28"), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, BEAM_ALONG_X.replace("PARK", park))
-    report = run("run", "both", "--json").json
+    shop_of(tmp_path, BEAM_ALONG_X.replace("PARK", park))
+    report = report_of(planned(tmp_path, "both"))
     assert report["timelines"][-1]["round_s"] / 2 == pytest.approx(a_part_s, abs=1e-6)
     kinds = [w["ends"]["kind"] for w in report["windows"]]
     assert kinds.count("waits") == waits
@@ -181,21 +167,19 @@ def test_two_tools_and_a_change_place(
     assert len(told) == 1 and "home: {g28: [x, y, z]}" in told[0]
 
 
-def test_a_program_that_parks_over_the_next_piece(
-    tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_program_that_parks_over_the_next_piece(tmp_path: Path) -> None:
     """The window ends hard at the line that goes there, on text, JSON and page alike."""
     text = program("G54", {1: 300}, "G53 G0 X2500 Y300")
     (tmp_path / "one.nc").write_text(text, encoding="ascii")
     (tmp_path / "other.nc").write_text(program("G55", {1: 300}, ""), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, FAR_APART)
+    shop_of(tmp_path, FAR_APART)
     line = text.splitlines().index("G53 G0 X2500 Y300") + 1
-    report = run("run", "both", "--json").json
+    found = planned(tmp_path, "both")
+    report = report_of(found)
     [window] = [w for w in report["windows"] if w["runs"] == "a"]
     assert (window["ends"]["line"], window["ends"]["kind"]) == (line, "hard")
     assert {f["code"] for f in report["findings"]} == {"ends-over-station"}
     words = f"until it goes away at its end (line {line})"
-    assert words in " ".join(run("run", "both").out.split())
-    assert run("run", "both", "-o", "both.html").code == 1
-    assert words in (tmp_path / "both.html").read_text(encoding="utf-8")
+    assert words in " ".join(run_text(found).split())
+    assert words in page_of(found)
     assert json.dumps(window["nearest_mm"]) != "null"

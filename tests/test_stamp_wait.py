@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 from conftest import Run, without_help
-from test_run_worked import FAR_APART, cuts, program, shop_of
+from plans import shop_of
+from test_run_worked import FAR_APART, cuts, program
 from worlds import BASE, facts, world
 
 from pincorner.errors import Refused
@@ -25,7 +26,8 @@ def own(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A shop whose program one goes home over the next piece."""
     (tmp_path / "one.nc").write_text(program("G54", {1: 100}, HOME), encoding="ascii")
     (tmp_path / "other.nc").write_text(program("G55", {1: 100}, ""), encoding="ascii")
-    shop_of(tmp_path, run, monkeypatch, FAR_APART)
+    monkeypatch.chdir(tmp_path)
+    shop_of(tmp_path, FAR_APART)
     return tmp_path
 
 
