@@ -80,6 +80,25 @@ def test_no_windows_with_the_reason(own: Path, run: Run) -> None:
     assert "repeat it again" in none["a"] and "b" not in none
 
 
+def test_a_known_stretch_ends_windows_in_the_joint_file(own: Path, run: Run) -> None:
+    """What a program's document declares as known is not followed in the sections either: it may
+    go anywhere, also where nothing stands behind it."""
+    lines = (own / "one.nc").read_text(encoding="ascii").splitlines()
+    at = lines.index("M5")
+    lines[at:at] = ["G91 G1 X9", "G38.2 Z-5"]
+    (own / "one.nc").write_text("\n".join([*lines, ""]), encoding="ascii")
+    known = f"file: one.nc, known: [{{what: probing, lines: [{at + 1}, {at + 2}]}}]"
+    (own / "world.yaml").write_text(JOINT.replace("file: one.nc", known), encoding="utf-8")
+    assert run("load", "world.yaml").code == 0
+    repeat(run, "both.nc")
+    joint = (own / "both.nc").read_text(encoding="ascii").splitlines()
+    ends = [window["ends"] for window in plan(run)["windows"]]
+    assert [joint[each["line"] - 1] for each in ends] == ["G91 G1 X9", "G91 G1 X9"]
+    assert {(each["kind"], each["event"]) for each in ends} == {
+        ("hard", "it goes where it is not followed")
+    }
+
+
 def test_a_file_in_another_order_is_not_the_runs(own: Path, run: Run) -> None:
     """Sections in another order, or with other stations, are told; a file in order goes first."""
     repeat(run, "ba.nc", stations="b,a")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from pincorner.documents.fields import key_of
-from pincorner.program.edit.lines import section_lines
+from pincorner.program.edit.lines import Numbering, section_lines
 from pincorner.program.path.frames import frame_of, read_summary, written_in_machine
 from pincorner.program.reader.reading import Reading
 from pincorner.program.source.stamped import (
@@ -25,7 +25,7 @@ from pincorner.render.blocks.guards import plain_ascii
 from pincorner.runs.spans import Span, SpanReader
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup
-from pincorner.work.programs.checking import Job, check
+from pincorner.work.programs.checking import Job, Stretch, check, known_in_copy
 from pincorner.work.programs.repeating import MENDED, body_of
 from pincorner.work.session import Session
 
@@ -48,11 +48,11 @@ class Joint:
                 self.file, self._text, self._sections = path, text, sections
                 self._is_in_order = there == wanted
 
-    def sitting(
-        self, setup: Setup, sitting: Sitting, source: ProgramText | None, job: Job | None,
-        fine_mm: float,
-    ) -> Sitting:  # fmt: skip
-        """What a nest's sitting is in the joint file; with the reason where it has no windows."""
+    def sitting(self, setup: Setup, sitting: Sitting, job: Job | None, fine_mm: float) -> Sitting:
+        """What a nest's sitting is in the joint file; with the reason where it has no windows.
+
+        `job`: the program that the file repeats, at the nest; None where it is not there.
+        """
         if self._text is None:
             return sitting._replace(why_not="no file of repeat that is there works these stations")
         if not self._is_in_order:
@@ -65,8 +65,10 @@ class Joint:
             why = f"{self.file} works its stations tool by tool"
             return sitting._replace(file=self.file, why_not=why)
         [(at, section)] = mine
-        found, asks = self._read(setup, section, fine_mm)
-        why = self._why_not(setup, section, source, job)
+        numbering = None if job is None else self._numbering(section, job)
+        known = () if job is None or numbering is None else known_in_copy(job.known, numbering)
+        found, asks = self._read(setup, section, known, fine_mm)
+        why = _why_not(self.file, section, job, is_held=numbering is not None)
         if at and not asks and not why:
             why = f"{self.file} goes on to it without asking"
         if found.may_be_skipped and not why:
@@ -77,15 +79,43 @@ class Joint:
             ended=(section.last, ""), why_not=why, skipped=None,
         )  # fmt: skip
 
-    def _read(self, setup: Setup, section: JointSection, fine_mm: float) -> tuple[SpanReader, bool]:
+    def _numbering(self, section: JointSection, job: Job) -> Numbering | None:
+        """Which line of the program each line of a section is; None where the section does not
+        hold the program as it is now."""
+        source, setup = job.text, job.setup
+        summary, block = read_summary(source, setup, job.nests), block_of(source)
+        body = body_of(source, summary, None if block is None else (block.first, block.last))
+        code, span = setup.work_offset or "", (body.first, body.last)
+        wanted = [
+            (number, line.rstrip("\r\n"))
+            for number, line in section_lines(source, body, code, span)
+        ]
+        lines = [line for _, line in wanted]
+        data = [line.rstrip("\r\n") for line in self._alone(section).lines()]
+        for end in range(len(data) - 4, len(data)):
+            begin = max(end - len(lines), 0)
+            if data[begin:end] == lines:
+                found = Numbering()
+                for copy, (number, _) in enumerate(wanted, begin + 1):
+                    found.add(copy, number)
+                return found
+        return None
+
+    def _read(
+        self, setup: Setup, section: JointSection, known: Sequence[Stretch], fine_mm: float
+    ) -> tuple[SpanReader, bool]:
         """A section's spans, without the M0 that asks; whether it has one."""
         text = self._alone(section)
         block = find_block(text.lines(), LONGEST_BLOCK)
         lines = None if block is None else (block.first, block.last)
-        reading = Reading(frame_of(setup), block_lines=lines)
+        not_read = tuple((each.first, each.last) for each in known)
+        reading = Reading(frame_of(setup), block_lines=lines, known=not_read)
         machine = setup.facts.machine
         top_mm = setup.heights.stock_top_mm - setup.heights.zero_mm
-        found = SpanReader(written_in_machine(setup), machine.beam, fine_mm, text, top_mm)
+        found = SpanReader(
+            written_in_machine(setup), machine.beam, fine_mm, text, top_mm,
+            [first for first, _ in not_read],
+        )  # fmt: skip
         for motions in reading.motions(text):
             found.take(motions, reading.summary)
         found.end(reading.summary)
@@ -103,26 +133,22 @@ class Joint:
         lines = self._text.data.splitlines(keepends=True)[section.first - 1 : section.last]
         return ProgramText(self._text.path, b"\n" * (section.first - 1) + b"".join(lines))
 
-    def _why_not(
-        self, setup: Setup, section: JointSection, source: ProgramText | None, job: Job | None
-    ) -> str:
-        """Why a section is not the one that would be written now, or has findings."""
-        if not setup.has_fingerprint(section.fingerprint):
-            was = f"{self.file} holds setup {section.fingerprint} of {setup.name}"
-            return f"{was}, and it is {setup.fingerprint} now: repeat it again"
-        if source is None or job is None:
-            return "its program's file is not there"
-        summary, block = read_summary(source, setup, job.nests), block_of(source)
-        body = body_of(source, summary, None if block is None else (block.first, block.last))
-        code = setup.work_offset or ""
-        wanted = [line for _, line in section_lines(source, body, code, (body.first, body.last))]
-        data = [line.rstrip("\r\n") for line in self._alone(section).lines()]
-        lines = [line.rstrip("\r\n") for line in wanted]
-        ends = range(len(data) - 4, len(data))
-        if not any(data[max(end - len(lines), 0) : end] == lines for end in ends):
-            return f"{self.file} does not hold {source.path.name} as it is now: repeat it again"
-        findings = [f for f in check(job, {}, None, _told).report.findings if f.code not in MENDED]
-        return f"check of {source.path.name} finds: {findings[0].text}" if findings else ""
+
+def _why_not(file: str, section: JointSection, job: Job | None, *, is_held: bool) -> str:
+    """Why a section is not the one that would be written now, or has findings.
+
+    `is_held`: whether it holds the program as it is now.
+    """
+    if job is None:
+        return "its program's file is not there"
+    setup, name = job.setup, job.path.name
+    if not setup.has_fingerprint(section.fingerprint):
+        was = f"{file} holds setup {section.fingerprint} of {setup.name}"
+        return f"{was}, and it is {setup.fingerprint} now: repeat it again"
+    if not is_held:
+        return f"{file} does not hold {name} as it is now: repeat it again"
+    findings = [f for f in check(job, {}, None, _told).report.findings if f.code not in MENDED]
+    return f"check of {name} finds: {findings[0].text}" if findings else ""
 
 
 def _told(_bytes: int) -> None:

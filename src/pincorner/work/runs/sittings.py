@@ -111,7 +111,7 @@ def programs_read(
             homes += [word for word in reader.unknown_homes if word not in homes]
             tip_mm = None if reader.tip_mm is None else reader.tip_mm - top_of(setup)
         if joint is not None:
-            sittings[-1] = joint.sitting(setup, sittings[-1], runs.text, job, fine_mm)
+            sittings[-1] = joint.sitting(setup, sittings[-1], job, fine_mm)
         done |= {each.nest.name for each in nests}
     return Read(tuple(sittings), tuple(homes), tip_mm)
 
