@@ -277,6 +277,22 @@ def test_an_offset_far_from_the_last_paper_is_told(run: Run, shop: Path) -> None
     assert "last paper" not in run("offsets", "left").out
 
 
+@pytest.mark.parametrize(("front_mm", "told"), [
+    (-120.0, ""),
+    (-117.0, "pins D2, G2 stand 41.0 mm above the bed, 3.0 mm higher"),
+])  # fmt: skip
+def test_pins_on_a_higher_slat_stand_higher(front_mm: float, told: str) -> None:
+    """A pin stands on the slat around its own hole, the jig on what lies under it: 38 mm each."""
+    slats = (
+        {"name": "L1", "from": [-50, -50], "to": [1450, 105], "surface": front_mm},
+        {"name": "L2", "from": [-50, 105], "to": [1450, 850], "surface": -120},
+    )
+    bed = {"slats": tuple(Slat.model_validate(each) for each in slats)}
+    findings = found(BASE.replace("height: 22", "height: 38"), bed=bed)
+    assert findings.keys() & {"slat-step"} == set()
+    assert (told in findings["pin-above-stock"].text) if told else "pin-above-stock" not in findings
+
+
 @pytest.mark.parametrize(("pins", "told"), [
     ({"edge": ["C2", "F3"], "stop": "B4"}, "lies at 18.43 degrees to the grid"),
     ({"edge": ["D2", "G2"], "stop": "C4"}, ""),

@@ -14,8 +14,15 @@ from pincorner.documents.records import Surfacing
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.heights import Heights, ends_below, rises_mm, surface_around, surface_heights
-from pincorner.setups.locating import Located
+from pincorner.setups.heights import (
+    Heights,
+    ends_below,
+    rises_mm,
+    stands_higher_mm,
+    surface_around,
+    surface_heights,
+)
+from pincorner.setups.locating import Located, SetPin
 from pincorner.setups.person import EDGES, Person
 from pincorner.setups.pin_fit import gives_way_mm
 from pincorner.units import MM_PER_INCH, fixed, told, told_up
@@ -74,6 +81,11 @@ class Placed(NamedTuple):
     def up(self, length_mm: float, decimals: int = 1) -> str:
         """A height, or how far something reaches over: never told too small."""
         return told_up(length_mm, self.facts.machine.units, decimals)
+
+    def top_mm(self, pin: SetPin) -> float:
+        """How high a pin of the station reaches above the surface that the jig lies on."""
+        higher_mm = stands_higher_mm(self.facts, self.footprint, pin.at_mm, pin.pin.body / 2)
+        return pin.pin.height + higher_mm
 
 
 def find_all(placed: Placed) -> tuple[Finding, ...]:
@@ -257,8 +269,8 @@ def _dowels(placed: Placed) -> Iterator[Finding]:
     room = placed.facts.station.under + holder.seat
     openings = (("round hole", way.round.hole), ("slot", way.slot.width))
     for pin, (word, size) in zip(placed.located.pins, openings, strict=True):
-        proud = pin.pin.height - room
-        if proud > 0:
+        proud = placed.top_mm(pin) - room
+        if proud > TOUCH_MM:
             high = placed.up(proud)
             text = f"the pin in {pin.hole} stands {high} above the seat, into the part"
             yield Finding("pin-proud", text, proud, pin.at_mm)
@@ -274,22 +286,23 @@ def _dowels(placed: Placed) -> Iterator[Finding]:
 def _pins_above_stock(placed: Placed) -> Iterator[Finding]:
     """Pins that reach over the top of the stock, where a cutter may pass.
 
-    Both stand on the bed: a pin by its height, the stock on waste sheet and seat. Dowels stand
-    under the part, and `_dowels` tells of those that do not.
+    Both stand on the bed: a pin by its height, on the slat around its hole, the stock on waste
+    sheet and seat. Dowels stand under the part, and `_dowels` tells of those that do not.
     """
     if placed.located.on_dowels:
         return
-    top_mm = placed.heights.stock_top_mm
-    over = [pin for pin in placed.located.pins if pin.pin.height - top_mm > TOUCH_MM]
+    stock_mm = placed.heights.stock_top_mm
+    tops = [(placed.top_mm(pin), pin) for pin in placed.located.pins]
+    over = [(top_mm, pin) for top_mm, pin in tops if top_mm - stock_mm > TOUCH_MM]
     if not over:
         return
-    highest = max(over, key=lambda pin: pin.pin.height)
-    most = highest.pin.height - top_mm
+    top_mm, highest = max(over, key=lambda each: each[0])
+    most = top_mm - stock_mm
     whose = "pin" if len(over) == 1 else "pins"
     text = (
-        f"{whose} {', '.join(pin.hole for pin in over)} {'stands' if len(over) == 1 else 'stand'} "
-        f"{placed.up(highest.pin.height)} above the bed, {placed.up(most)} higher than "
-        f"the top of the stock of nest {placed.nest.name} ({placed.told(top_mm, 1)})"
+        f"{whose} {', '.join(pin.hole for _, pin in over)} {'stands' if len(over) == 1 else 'stand'} "
+        f"{placed.up(top_mm)} above the bed, {placed.up(most)} higher than "
+        f"the top of the stock of nest {placed.nest.name} ({placed.told(stock_mm, 1)})"
     )
     yield Finding("pin-above-stock", text, most, highest.at_mm)
 

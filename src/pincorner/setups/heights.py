@@ -52,6 +52,15 @@ def surface_around(facts: Facts, at_mm: XY, radius_mm: float) -> float | None:
     return _highest(_surfaces(facts, slats, at_mm))
 
 
+def stands_higher_mm(
+    facts: Facts, footprint_in_bed: Outline, at_mm: XY, radius_mm: float
+) -> float:
+    """How much higher a pin stands than the jig whose footprint it is: their slats may differ. A
+    tilted plane is read at the pin for both."""
+    on_mm = surface_around(facts, at_mm, radius_mm)
+    return level_mm(on_mm, surface_at(facts, footprint_in_bed, at_mm))
+
+
 def rises_mm(
     facts: Facts, footprint_in_bed: Outline, at_mm: XY, points: Iterable[XY]
 ) -> list[float]:
