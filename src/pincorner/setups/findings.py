@@ -298,9 +298,9 @@ def _pins_above_stock(placed: Placed) -> Iterator[Finding]:
         return
     top_mm, highest = max(over, key=lambda each: each[0])
     most = top_mm - stock_mm
-    whose = "pin" if len(over) == 1 else "pins"
+    whose, stand = ("pin", "stands") if len(over) == 1 else ("pins", "stand")
     text = (
-        f"{whose} {', '.join(pin.hole for _, pin in over)} {'stands' if len(over) == 1 else 'stand'} "
+        f"{whose} {', '.join(pin.hole for _, pin in over)} {stand} "
         f"{placed.up(top_mm)} above the bed, {placed.up(most)} higher than "
         f"the top of the stock of nest {placed.nest.name} ({placed.told(stock_mm, 1)})"
     )

@@ -52,9 +52,7 @@ def surface_around(facts: Facts, at_mm: XY, radius_mm: float) -> float | None:
     return _highest(_surfaces(facts, slats, at_mm))
 
 
-def stands_higher_mm(
-    facts: Facts, footprint_in_bed: Outline, at_mm: XY, radius_mm: float
-) -> float:
+def stands_higher_mm(facts: Facts, footprint_in_bed: Outline, at_mm: XY, radius_mm: float) -> float:
     """How much higher a pin stands than the jig whose footprint it is: their slats may differ. A
     tilted plane is read at the pin for both."""
     on_mm = surface_around(facts, at_mm, radius_mm)

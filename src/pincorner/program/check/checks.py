@@ -78,7 +78,7 @@ def check_program(
     margin_mm: float | None = None,
     *,
     known: tuple[tuple[int, int], ...] = (),
-    told_as: Callable[[int], int] = int,
+    told_as: Callable[[int], int] | None = None,
     progress: Callable[[int], None] | None = None,
     drawn: PathPoints | None = None,
     watcher: Watcher | None = None,
@@ -89,9 +89,9 @@ def check_program(
     `others`: setups of the other stations on the bed. `margin_mm`: how near anything may come, by
     default how well the zero is known; where that is not, none counts, and a note says so. `known`:
     lines that are not read (first, last). `told_as`: the number under which a line is told, where
-    it is not its own. `progress` is told the bytes read. `drawn` collects the
-    path, `watcher` sees the motions, and `skipped_watcher` those without the lines that begin with
-    `/`, where there are some. Raises BadInput.
+    it is not its own. `progress` is told the bytes read. `drawn` collects the path, `watcher` sees
+    the motions, and `skipped_watcher` those without the lines that begin with `/`, where there are
+    some; both have the lines' own numbers. Raises BadInput.
     """
     by_budget = margin_mm is None
     told_mm = expanded_known(setup.budget.u95_worst_mm) if margin_mm is None else margin_mm
@@ -145,7 +145,7 @@ class _Asked(NamedTuple):
     tools: Mapping[int, ToolSize]
     margin_mm: float
     known: tuple[tuple[int, int], ...]
-    told_as: Callable[[int], int]
+    told_as: Callable[[int], int] | None
 
 
 class _Read(NamedTuple):
@@ -167,14 +167,14 @@ def _read(
     skips: bool = False,
 ) -> _Read:
     """Read a program, with the lines that begin with `/` or without them."""
-    text, setup = asked.text, asked.setup
+    text, setup, told_as = asked.text, asked.setup, asked.told_as
     nests = make_setups(setup.facts)
     frame = frame_of(setup, nests)
     reading = reading_of(text, frame, asked.known, skips=skips)
     check = _Check(setup, nests, asked.others, asked.tools, asked.margin_mm, frame)
     for motions in reading.motions(text, progress):
         codes = reading.summary.codes
-        boxes = check.take(motions, codes)
+        boxes = check.take(motions if told_as is None else motions.with_lines(told_as), codes)
         if drawn is not None:
             drawn.take(motions)
         if watcher is not None:
@@ -183,16 +183,20 @@ def _read(
     summary = reading.summary
     if watcher is not None:
         watcher.end(summary)
-    unit, told_as = _unit_of(summary, setup), asked.told_as
+    summary = summary if told_as is None else summary.with_lines(told_as)
+    unit = _unit_of(summary, setup)
     found = (
-        *check.findings(summary, unit, told_as),
-        *_of_text(setup, block_of(text), summary),
+        *check.findings(summary, unit),
+        *_of_text(setup, summary),
         *_of_machine_z(setup, summary, unit),
         *_old_lengths(check.new_tools, summary),
+        *_of_block(setup, block_of(text), told_as or int),
     )
-    found = tuple(each._replace(line=told_as(each.line)) for each in found)
-    used = check.extents.tools_in_use()
-    notes = *ALWAYS, *check.notes(used, summary, unit, told_as), *_of_remarks(summary, told_as)
+    notes = (
+        *ALWAYS,
+        *check.notes(check.extents.tools_in_use(), summary, unit),
+        *_of_remarks(summary),
+    )
     return _Read(check, summary, unit, found, notes)
 
 
@@ -280,17 +284,15 @@ class _Check:
                 f"{told_size(self._largest_mm, unit)}, the largest tool's diameter{skew}, counts"
             )
 
-    def findings(
-        self, summary: Summary, unit: Unit, told_as: Callable[[int], int]
-    ) -> Iterator[CheckFinding]:
-        """What was found in the motions, told in a unit; lines in sentences by `told_as`."""
+    def findings(self, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
+        """What was found in the motions, told in a unit."""
         straight = self.rapids.straight
         to_bed = bed_in_program(self._setup).inverse()
         teller = Teller(unit, self._tools, straight, to_bed)
         for clearance in self._clearances.values():
             for key, worst in clearance.worst.items():
                 yield teller.finding(key, worst)
-        yield from self._seen.findings(self._obstacles, summary, unit, told_as)
+        yield from self._seen.findings(self._obstacles, summary, unit)
 
     def cause(self) -> str:
         """Why cuts would miss the stock, where one thing explains it; else nothing.
@@ -316,9 +318,7 @@ class _Check:
         """As in MovesSeen."""
         return self._seen.new_tools
 
-    def notes(
-        self, used: Sequence[int], summary: Summary, unit: Unit, told_as: Callable[[int], int]
-    ) -> Iterator[str]:
+    def notes(self, used: Sequence[int], summary: Summary, unit: Unit) -> Iterator[str]:
         """What was not looked at."""
         yield from notes_on_machine(self._setup, unit)
         yield from notes_on_tools(self._setup, self._tools, used)
@@ -326,12 +326,12 @@ class _Check:
             yield "which way rapids take: extents hold the boxes along the machine's axes"
         yield from self._said
         seen, around = self._seen, self._obstacles
-        yield from notes_on_moves(self._setup, seen, around, unit, told_as)
-        yield from notes_on_changes(self._setup, self._tools, seen, around, summary, unit, told_as)
+        yield from notes_on_moves(self._setup, seen, around, unit)
+        yield from notes_on_changes(self._setup, self._tools, seen, around, summary, unit)
 
 
-def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iterator[CheckFinding]:
-    """Findings that need no motions: the reader's remarks, units, a block that is out of date."""
+def _of_text(setup: Setup, summary: Summary) -> Iterator[CheckFinding]:
+    """Findings that need no motions: the reader's remarks, units."""
     for remark in summary.remarks:
         if remark.code not in NOT_FINDINGS:
             yield CheckFinding(remark.code, remark.line, remark.what)
@@ -360,12 +360,18 @@ def _of_text(setup: Setup, block: StampedBlock | None, summary: Summary) -> Iter
             f"program in {ours}"
         )
         yield CheckFinding("units-differ", wrong[0], text, len(wrong))
+
+
+def _of_block(
+    setup: Setup, block: StampedBlock | None, told_as: Callable[[int], int]
+) -> Iterator[CheckFinding]:
+    """A setup block that is out of date."""
     if block is not None and not setup.has_fingerprint(block.fingerprint):
         text = (
             f"the setup block here is {block.name} {block.fingerprint}, but "
             f"{setup.name} is {setup.fingerprint} now: stamp the program again"
         )
-        yield CheckFinding("offset-stale", block.first, text)
+        yield CheckFinding("offset-stale", told_as(block.first), text)
 
 
 def _of_machine_z(setup: Setup, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:
@@ -394,12 +400,12 @@ def _old_lengths(new_tools: Sequence[tuple[int, int]], summary: Summary) -> Iter
             yield CheckFinding("no-tool-length", line, text)
 
 
-def _of_remarks(summary: Summary, told_as: Callable[[int], int]) -> Iterator[str]:
+def _of_remarks(summary: Summary) -> Iterator[str]:
     """Lines with a slash, which are checked both ways, a way back that is not stated, and
     an end that is not there (RS274/NGC, 3.1)."""
     for remark in summary.remarks:
         if remark.code in NOT_FINDINGS:
-            yield remark._replace(line=told_as(remark.line)).text
+            yield remark.text
     if "may-be-skipped" in summary.counts:
         yield (
             "lines that begin with / one by one: the program is looked at with all of them run, "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -85,14 +85,9 @@ class MovesSeen:
             self._find_lengths(section)
 
     def findings(
-        self,
-        obstacles: Sequence[Obstacle],
-        summary: Summary,
-        unit: Unit,
-        told_as: Callable[[int], int],
+        self, obstacles: Sequence[Obstacle], summary: Summary, unit: Unit
     ) -> Iterator[CheckFinding]:
-        """Findings, told in a unit, lines in their sentences by `told_as`; `obstacles`: all that
-        the program was held against."""
+        """Findings, told in a unit; `obstacles`: all that the program was held against."""
         if self._first is not None:
             yield from self._low_first_move(*self._first, unit)
             if not self._reaches_stock and not self.unknown_count:
@@ -100,7 +95,7 @@ class MovesSeen:
                 yield CheckFinding("no-cut", self._last_line, text)
         tallest = tallest_of(obstacles)
         if tallest is not None:
-            yield from self._leaves_unknown(tallest, summary, unit, told_as)
+            yield from self._leaves_unknown(tallest, summary, unit)
         for tool, (line, lines) in self._without_length.items():
             who = "the program" if tool == NO_TOOL else f"tool {tool}"
             text = f"{who} cuts without its length applied (G43)"
@@ -143,7 +138,7 @@ class MovesSeen:
             self._away_lost += lines[: _LOST_KEPT - len(self._away_lost)].tolist()
 
     def _leaves_unknown(
-        self, tallest: Obstacle, summary: Summary, unit: Unit, told_as: Callable[[int], int]
+        self, tallest: Obstacle, summary: Summary, unit: Unit
     ) -> Iterator[CheckFinding]:
         """Rapids to places that are not known, lower than what they may meet on the way."""
         if self._away is not None and self._away.z_mm < tallest.top_mm - TOUCH_MM:
@@ -167,7 +162,7 @@ class MovesSeen:
             if gauge_mm <= top_mm and not any(since <= each <= line for each in not_read):
                 text = (
                     f"a rapid goes sideways with the gauge point at Z{figure(z_mm, unit)} "
-                    f"({word}, line {told_as(since)}), {told_down(gauge_mm, unit)} above "
+                    f"({word}, line {since}), {told_down(gauge_mm, unit)} above "
                     f"the surface, not above {tallest.name} ({told_up(top_mm, unit)}): "
                     "go up first"
                 )

@@ -6,7 +6,7 @@ The sentences on what is not looked at, or not fully, stand under every verdict.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -257,16 +257,12 @@ def notes_on_tools(
 
 
 def notes_on_moves(
-    setup: Setup,
-    seen: MovesSeen,
-    obstacles: Sequence[Obstacle],
-    unit: Unit,
-    told_as: Callable[[int], int],
+    setup: Setup, seen: MovesSeen, obstacles: Sequence[Obstacle], unit: Unit
 ) -> Iterator[str]:
-    """Where the tool comes from, and motions whose place is not known; lines by `told_as`."""
+    """Where the tool comes from, and motions whose place is not known."""
     if seen.sideways is not None:
         line, z_mm = seen.sideways
-        text = f"from where the tool comes to line {told_as(line)}, its first move sideways"
+        text = f"from where the tool comes to line {line}, its first move sideways"
         tallest = tallest_of(obstacles)
         if tallest is not None and z_mm < tallest.top_mm:
             zero_mm = setup.heights.zero_mm
@@ -276,7 +272,7 @@ def notes_on_moves(
             )
         yield text
     if seen.unknown_count:
-        lines = _lines([told_as(line) for line in seen.unknown], seen.unknown_count)
+        lines = _lines(seen.unknown, seen.unknown_count)
         yield f"motions whose place or height is not known: {lines}"
 
 
@@ -293,7 +289,6 @@ def notes_on_changes(
     obstacles: Sequence[Obstacle],
     summary: Summary,
     unit: Unit,
-    told_as: Callable[[int], int],
 ) -> Iterator[str]:
     """The way to where the machine changes tools and back, which is the controller's own.
 
@@ -306,7 +301,7 @@ def notes_on_changes(
         max((line for _, line in summary.tool_changes if line <= each.line), default=each.line)
         for each in seen.changes
     ]
-    told_lines = _lines([told_as(line) for line in at[:3]], seen.change_count)
+    told_lines = _lines(at[:3], seen.change_count)
     machine = setup.facts.machine
     if machine.park is None:
         yield (
@@ -324,7 +319,7 @@ def notes_on_changes(
         above_mm, obstacle, line = max(met, key=lambda each: each[0])
         text += (
             f": in it stands {obstacle.name}, {told_up(above_mm, unit)} higher than the tip in "
-            f"line {told_as(line)}; go up first"
+            f"line {line}; go up first"
         )
     yield text
 

@@ -6,8 +6,8 @@ A station's setup block is put in, or one body is joined at several stations in 
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from itertools import zip_longest
 from typing import NamedTuple
 
@@ -98,8 +98,7 @@ def _stamped(lines: Iterable[str], edits: Edits) -> Iterator[tuple[int, str]]:
     end, number, written = "\n", 0, "\n"
     for number, line in enumerate(lines, 1):
         end = line_end(line) if number == 1 else end
-        here = number == first if edits.replaces else not is_header(line)
-        if waiting and here:
+        if waiting and (number == first if edits.replaces else not is_header(line)):
             if number == 1 and line.startswith(SIGNATURE):  # it stays the file's first bytes
                 waiting[0] = SIGNATURE + waiting[0]
                 line = line.removeprefix(SIGNATURE)
@@ -122,41 +121,52 @@ def _stamped(lines: Iterable[str], edits: Edits) -> Iterator[tuple[int, str]]:
     yield from ((0, each + end) for each in behind)
 
 
+@dataclass(slots=True)
+class _Run:
+    """So many lines that stay together, from these lines of the copy and of the program on."""
+
+    copy: int
+    program: int
+    count: int
+
+    @property
+    def behind(self) -> int:
+        """The line of the copy behind the last of them."""
+        return self.copy + self.count
+
+
 class Numbering:
-    """Which line of a program each line of its copy is: runs of lines that stay together."""
+    """Which line of a program each line of its copy is."""
 
     def __init__(self) -> None:
-        self._runs: list[list[int]] = []  # first in the copy, first in the program, how many
+        self._runs: list[_Run] = []
 
     def add(self, copy: int, program: int) -> None:
         """The next line that both have, by its numbers from 1."""
         run = self._runs[-1] if self._runs else None
-        if run is not None and (copy - run[0], program - run[1]) == (run[2], run[2]):
-            run[2] += 1
+        if run is not None and copy - run.copy == program - run.program == run.count:
+            run.count += 1
         else:
-            self._runs.append([copy, program, 1])
+            self._runs.append(_Run(copy, program, 1))
 
     def in_program(self, line: int) -> int:
         """The program's line that a line of the copy is, or is put in before, or else behind."""
-        if not self._runs:
-            return 1
-        at = max(bisect_right(self._runs, line, key=lambda run: run[0]) - 1, 0)
-        if line >= sum(self._runs[at][::2]) and at + 1 < len(self._runs):
-            at += 1
-        copy, program, count = self._runs[at]
-        return program + min(max(line - copy, 0), count - 1)
+        for run in self._runs:
+            if line < run.behind:
+                return run.program + max(line - run.copy, 0)
+        return self._runs[-1].program + self._runs[-1].count - 1 if self._runs else 1
 
     def in_copy(self, first: int, last: int) -> list[tuple[int, int]]:
         """Lines `first` to `last` of the program where they stand in the copy, without what is put
         in between them."""
         found: list[tuple[int, int]] = []
-        for copy, program, count in self._runs:
-            low, high = max(first, program), min(last, program + count - 1)
+        for run in self._runs:
+            low, high = max(first, run.program), min(last, run.program + run.count - 1)
             if low <= high:
-                span = copy + low - program, copy + high - program
-                if found and found[-1][1] + 1 == span[0]:
-                    span = found.pop()[0], span[1]
-                found.append(span)
+                begin, end = run.copy + low - run.program, run.copy + high - run.program
+                if found and found[-1][1] + 1 == begin:  # a line between them was taken out
+                    begin, _ = found.pop()
+                found.append((begin, end))
         return found
 
 

@@ -6,7 +6,7 @@ axes as the controller has them. A place that is not known on an axis is NaN the
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -62,6 +62,10 @@ class Motions(NamedTuple):
     def rows(self, which: slice | Ints | NDArray[np.bool_]) -> Motions:
         """Some of the motions: by a slice, by indices, or by a flag for each."""
         return Motions._make(column[which] for column in self)
+
+    def with_lines(self, told_as: Callable[[int], int]) -> Motions:
+        """The same with other numbers for their lines, which stay in their order."""
+        return self._replace(line=np.array([*map(told_as, self.line.tolist())], np.int64))
 
     @property
     def is_arc(self) -> NDArray[np.bool_]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -40,13 +40,13 @@ class Summary(NamedTuple):
     `lines`: how many the file has. `units`: (unit, line) of the first statement and of each that
     changes it. `codes`: work offsets by their first motion, "" for motions before any selection.
     `remarks`: at most REMARKS_KEPT of a code; `counts` has them all. `tools`: numbers in the order
-    in which they come into the spindle. `ended`: the line at which the program ends before its
-    file does (M2, M30 or the second %), else None; `end_word` which of them. `stops`: lines of M0,
-    M1 and M60. `selections`: (work offset, line) of each selection. `tool_changes`: (tool, line)
-    of each M6. `machine_z`: (word, machine Z in mm,
-    line) of each G53, G28 and G30 that moves Z; NaN where home is not known. `lengths_on`: lines of
-    G43. `unturned_from`: the G69 in the body behind which it moves on.
-    `first_increment`: the first motion, if it steps by G91 from a place that is not known.
+    in which they come into the spindle. `ended`: the line at which the program ends before its file
+    does (M2, M30 or the second %), else None; `end_word` which of them. `stops`: lines of M0, M1
+    and M60. `selections`: (work offset, line) of each selection. `tool_changes`: (tool, line) of
+    each M6. `machine_z`: (word, machine Z in mm, line) of each G53, G28 and G30 that moves Z; NaN
+    where home is not known. `lengths_on`: lines of G43. `unturned_from`: the G69 in the body behind
+    which it moves on. `first_increment`: the first motion, if it steps by G91 from a place that is
+    not known.
     """
 
     lines: int
@@ -64,6 +64,25 @@ class Summary(NamedTuple):
     lengths_on: tuple[int, ...]
     unturned_from: int | None
     first_increment: int | None
+
+    def with_lines(self, told_as: Callable[[int], int]) -> Summary:
+        """The same with other numbers for its lines, which stay in their order."""
+
+        def told(line: int | None) -> int | None:
+            return None if line is None else told_as(line)
+
+        return self._replace(
+            units=tuple((unit, told_as(line)) for unit, line in self.units),
+            remarks=tuple(each._replace(line=told_as(each.line)) for each in self.remarks),
+            ended=told(self.ended),
+            stops=tuple(map(told_as, self.stops)),
+            selections=tuple((code, told_as(line)) for code, line in self.selections),
+            tool_changes=tuple((tool, told_as(line)) for tool, line in self.tool_changes),
+            machine_z=tuple((word, z_mm, told_as(line)) for word, z_mm, line in self.machine_z),
+            lengths_on=tuple(map(told_as, self.lengths_on)),
+            unturned_from=told(self.unturned_from),
+            first_increment=told(self.first_increment),
+        )
 
 
 @dataclass(slots=True)

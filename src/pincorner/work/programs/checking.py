@@ -213,7 +213,7 @@ def check(
     margin_mm: float | None,
     told: Callable[[int], None],
     *,
-    told_as: Callable[[int], int] = int,
+    told_as: Callable[[int], int] | None = None,
     draws: bool = False,
     watcher: Watcher | None = None,
     skipped_watcher: Watcher | None = None,
@@ -238,9 +238,9 @@ def check(
         skipped_watcher=skipped_watcher,
     )
     report = _with_block_checked(_with_reasons(report, job), job)
+    number = told_as or int
     told_known = [
-        f"lines {told_as(k.first)} to {told_as(k.last)}, {k.what}: taken as known"
-        for k in job.known
+        f"lines {number(k.first)} to {number(k.last)}, {k.what}: taken as known" for k in job.known
     ]
     report = report._replace(not_checked=(*report.not_checked, *told_known))
     path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
