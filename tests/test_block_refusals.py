@@ -102,10 +102,12 @@ def test_a_stricter_station() -> None:
 
 
 @pytest.mark.parametrize(
-    ("turn", "posted", "to_post"), [(0, 180, "0"), (180, 0, "180"), (270, 90, "-90")]
-)
+    ("turn", "posted", "to_post", "told"),
+    [(0, 180, "0", "0 degrees"), (180, 0, "180", "180 degrees"),
+     (270, 90, "-90", "90 degrees clockwise")],
+)  # fmt: skip
 def test_the_angle_to_post_at_is_less_than_a_whole_turn(
-    turn: int, posted: float, to_post: str
+    turn: int, posted: float, to_post: str, told: str
 ) -> None:
     """A program posted turned by 90 and a jig turned by 270 want it posted by -90, not by 270."""
     pins = EdgePins(
@@ -114,7 +116,7 @@ def test_the_angle_to_post_at_is_less_than_a_whole_turn(
     found = station(pins=pins, turn=turn, program_angle=float(posted))
     setup = setup_of(found)
     assert setup.too_skew is not None
-    words = f"post the program turned by {to_post} degrees and say program_angle: {to_post}"
+    words = f"post the program turned by {told} and say program_angle: {to_post}"
     assert words in setup.too_skew.ways_out
     assert setup_of(station(pins=pins, turn=turn, program_angle=float(to_post))).too_skew is None
 

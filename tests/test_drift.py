@@ -552,7 +552,7 @@ def test_page_tells_what_to_do_and_lists_all(left: Setup) -> None:
     assert f"Nest a: {said.action}" in page and "Nest b: verify" in page
     assert page.count('<tr><td class="day">2026-') == 30
     assert "chart begun: 2026-02-19 pin &lt;peg&gt;" in page and "<peg>" not in page
-    assert "X far out, counts in no limit" in page and "X drifts right" in page
+    assert "X far out, counts in no limit" in page and "X drifts to plus" in page
 
 
 def test_limits_are_no_finer_than_the_measuring(left: Setup) -> None:

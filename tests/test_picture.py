@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from conftest import Run
+from worlds import BASE, world
 
 from pincorner.documents.beds import Bed
 from pincorner.render.text.picture import picture
@@ -61,6 +62,28 @@ def test_what_stands_outside_is_drawn() -> None:
     assert sum(line.count(".") for line in lines) == 6 and "x no hole" in text
 
 
+@pytest.mark.parametrize(
+    ("side", "angle", "told"),
+    [
+        ("front", 0.1, "X to the right, Y up; you stand here, at the machine's front"),
+        ("left", 0, "X to the right, Y up; you stand at the left here, at the machine's left side"),
+        ("front", 90, "its Y up; you stand at the left here, at the machine's front"),
+        ("back", 180, "its Y up; you stand here, at the machine's back"),
+        ("right", 90, "its Y up; you stand here, at the machine's right side"),
+        ("front", 180, "its Y up; you stand above, at the machine's front"),
+    ],
+)
+def test_people_stand_where_they_do(side: str, angle: float, told: str) -> None:
+    """The field lies as the bed does; on which side of it people stand follows from both."""
+    drawn = world(
+        BASE.replace("rs274\n", f"rs274\n    operator: {side}\n").replace(
+            "angle: 0}", f"angle: {angle}}}"
+        )
+    )
+    shown = drawn["bed", "long-bench"], drawn["machine", "gantry-1"]
+    assert picture(*shown).rstrip().endswith(told)
+
+
 def test_stations_of_the_demo(in_demo: Path, run: Run) -> None:
     """The pins of a station stand in their holes, and its corner is marked."""
     out = run("show", "left", "--kind", "station").out
@@ -72,7 +95,7 @@ def test_stations_of_the_demo(in_demo: Path, run: Run) -> None:
         return by_row[int(label[1:])][letters.index(label[0])]
 
     assert [at(label) for label in ("D2", "G2", "C4", "C2", "H5", "A1")] == list("OOO+x.")
-    assert "left" in drawn and "you stand here, at the front" in drawn
+    assert "left" in drawn and "you stand here, at the machine's front" in drawn
     assert out.isascii()
     everything = run("show", "long-bench").out
     assert everything.count("O") > 12 and "end-bars" in everything

@@ -104,7 +104,9 @@ def test_the_list_says_what_was_looked_at() -> None:
     assert "safe " not in text.replace("safeguard", "")
     turned = next(each for each in places.proposals if each.station.turn == 90)
     alone = places._replace(proposals=(turned,))
-    assert "post it turned by 90 degrees" in places_text(alone, ("x",))
+    table = places_text(alone, ("x",)).splitlines()[1:4]
+    assert "post it turned by 90" in table[1] and table[2].strip() == "degrees counter-clockwise"
+    assert all(len(line) <= 80 for line in table)
 
 
 def test_no_place_is_one_sentence() -> None:

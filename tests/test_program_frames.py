@@ -89,7 +89,7 @@ def test_a_program_posted_turned(tmp_path: Path) -> None:
     found = check_text(tmp_path, straight, setup).findings
     over = [each for each in found if each.code in ("outside-stock", "outside-bed")]
     assert {each.code for each in over} >= {"outside-stock"}
-    cause = "; likely cause: it was not posted turned by 90 degrees"
+    cause = "; likely cause: it was not posted turned by 90 degrees counter-clockwise"
     assert len(over) > 2 and [cause in each.text for each in over] == [True] + [False] * (
         len(over) - 1
     )

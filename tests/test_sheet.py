@@ -10,10 +10,11 @@ from xml.etree import ElementTree
 
 import pytest
 from conftest import Run
-from worlds import BASE, setups
+from worlds import BASE, PRESSED, setups
 
 from pincorner.render.blocks.block import render_block
 from pincorner.render.pages.sheet import render_sheet
+from pincorner.render.pages.steps import jig_steps
 from pincorner.render.text.explain import render_explain
 from pincorner.render.text.offsets import offsets_table
 from pincorner.setups.advice import remedies
@@ -362,23 +363,38 @@ def test_only_a_program_on_file_shows_a_setup() -> None:
     assert "shows setup" not in Page(sheet_of(setups(BASE))).words
 
 
-@pytest.mark.parametrize("program", ["", "    program: hand-hold\n"])
-def test_a_program_that_must_be_posted_turned_is_told(program: str) -> None:
-    """Sheet and block say by how much, whether or not a program is on file."""
-    text = BASE.replace("    work_offsets", f"{program}    program_angle: 90\n    work_offsets")
+@pytest.mark.parametrize(
+    ("program", "angle", "told"),
+    [
+        ("", 90, "90 degrees counter-clockwise"),
+        ("    program: hand-hold\n", 90, "90 degrees counter-clockwise"),
+        ("    program: hand-hold\n", -270, "90 degrees counter-clockwise, -270 on file"),
+        ("", 270, "90 degrees clockwise, 270 on file"),
+        ("", -90, "90 degrees clockwise, -90 on file"),
+        ("", 180, "180 degrees"),
+    ],
+)
+def test_a_program_that_must_be_posted_turned_is_told(program: str, angle: int, told: str) -> None:
+    """Sheet and block say by how much and which way, whether or not a program is on file."""
+    text = BASE.replace(
+        "    work_offsets", f"{program}    program_angle: {angle}\n    work_offsets"
+    )
     text = text.replace("dialect: rs274", "dialect: rs274-turned")
     text += "programs:\n  - {name: hand-hold, file: hand-hold.nc, units: mm}\n"
     found = setups(text)
-    told = "the program must be posted turned by 90 degrees"
     words = Page(sheet_of(found)).words
-    lies = "the piece lies at X -240 to 0, Y 0 to 410 mm from the zero"  # 410 x 240, by hand
-    shown = f", which must be posted turned by 90 degrees ( {lies} ), shows setup"
-    alone = f"The program must be posted turned by 90 degrees : {lies} ."
+    lies = {  # 410 x 240, by hand
+        90: "the piece lies at X -240 to 0, Y 0 to 410 mm from the zero",
+        180: "the piece lies at X -410 to 0, Y -240 to 0 mm from the zero",
+        270: "the piece lies at X 0 to 240, Y -410 to 0 mm from the zero",
+    }[angle % 360]
+    shown = f", which must be posted turned by {told} ( {lies} ), shows setup"
+    alone = f"The program must be posted turned by {told} : {lies} ."
     assert (shown if program else alone).replace(" ", "") in words.replace(" ", "")
-    assert f"({told})".upper() in render_block(found)
-    plain = setups(text.replace("program_angle: 90", "program_angle: 0"))
+    assert f"(THE PROGRAM MUST BE POSTED TURNED BY {told.upper()})" in render_block(found)
+    plain = setups(text.replace(f"program_angle: {angle}", "program_angle: 0"))
     assert "must be posted" not in Page(sheet_of(plain)).words
-    assert told.upper() not in render_block(plain)
+    assert "POSTED TURNED" not in render_block(plain)
 
 
 def test_another_unit_stands_there_for_those_who_use_it() -> None:
@@ -518,6 +534,39 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     alone = Page(sheet_of(setups(bare))).words
     assert "lay the stock on the bed as drawn, 410 mm from left to right, 240 deep." in alone
     assert "Lay the stock" not in alone
+    holes = "round: {at: [40, 40], hole: 20.05}, slot: {at: [322.84, 40], width: 20.05, travel: 4}"
+    askew = BASE.replace("    seat:", f"    locate: {{{holes}}}\n    seat:")
+    askew = askew.replace("{edge: [D2, G2], stop: C4}", "{round: D3, slot: F5}")
+    askew = askew.replace("    pins_pressed: false\n", "")
+    beside = "    clamps: [{name: c, from: [440, 100], to: [470, 130], top: 40}]\n    work_offsets"
+    (turned,) = setups(askew.replace("    work_offsets", beside))
+    assert round(turned.angle_deg) == 45
+    assert "Set clamp A; nothing may rock." in str(jig_steps([turned])[1])
+
+
+@pytest.mark.parametrize("pressed", ["true", "false"])
+def test_bare_stock_is_never_called_a_jig(pressed: str) -> None:
+    """Sheet, block, table and explanation of bare stock know no jig; a table of both has both."""
+    text = BASE.replace("jig: panel-tray", "stock: [410, 240, 20]")
+    text = text.replace("hole: 20.02", "hole: 20.10").replace("d: false", f"d: {pressed}")
+    (found,) = setups(text)
+    rows = [OffsetRow(found.facts, found.nest.name, found)]
+    told = {
+        "sheet": Page(sheet_of([found])).words,
+        "block": render_block([found]),
+        "table": offsets_table(rows),
+        "explanation": render_explain(found, remedies(found)),
+    }
+    for where, words in told.items():
+        words = re.sub("jig edge|make it a jig", "", words)  # a source of error, and what helps
+        assert not re.search(r"\bjigs?\b", words), where
+    assert "(bed long-bench, bare stock, edge D2 G2, stop C4, C2 stays empty)" in told["block"]
+    if pressed == "true":
+        (jig,) = setups(
+            PRESSED.replace("hole: 20.02", "hole: 20.10").replace("left", "tray"), "tray"
+        )
+        both = offsets_table([*rows, OffsetRow(jig.facts, "a", jig)])
+        assert "a jig or stock that is not pressed home" in both
 
 
 def test_a_pin_that_touches_near_an_end_is_told_where_the_jig_is_pushed() -> None:

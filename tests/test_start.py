@@ -670,7 +670,7 @@ def test_a_sheet_without_a_block_is_not_to_be_printed(
     out = " ".join(ran.out.split())
     assert "NO BLOCK: " in out and "open it in a browser and print" not in out
     assert "pincorner block" not in out
-    assert "post the program turned by 90 degrees and say program_angle: 90;" in out
+    assert "turned by 90 degrees counter-clockwise and say program_angle: 90;" in out
     assert "pincorner register first --turn 0" in out
 
 

@@ -134,7 +134,9 @@ def _of_pins(setup: Setup) -> str:
         return f"{CLOSER}, in the bed's holes and in the jig's own"
     ways = []
     if not facts.station.pins_pressed:
-        ways.append("press the jig against its pins each time, and say so (pins_pressed: true)")
+        ways.append(
+            f"press the {facts.thing} against its pins each time, and say so (pins_pressed: true)"
+        )
     if facts.bed.grid.play is None and any(play_of(facts, pin.pin).sd_mm for pin in pins):
         ways.append("measure the play of its pins (play of the bed's grid)")
     if any(pin_fit(facts, pin.pin, pin.at_mm).lean_mm for pin in pins):

@@ -98,6 +98,11 @@ class Facts(NamedTuple):
         return self.pins[key_of(self.station.pin_of(entry))]
 
     @property
+    def thing(self) -> str:
+        """What lies on the bed, in a word: `jig`, or `stock` where that is bare."""
+        return "jig" if self.station.stock is None else "stock"
+
+    @property
     def max_skew_mm(self) -> float:
         """Largest deviation over the stock that may stay uncorrected: the station's own, else the
         machine's."""

@@ -50,6 +50,11 @@ class Person(NamedTuple):
     of_bed: int = 0
     stated: bool = False
 
+    @property
+    def place(self) -> str:
+        """Where they stand: `machine's left side`."""
+        return f"machine's {self.side}{' side' if self.side in ('left', 'right') else ''}"
+
     def machine_vector(self, vector: XY) -> XY:
         """A direction in the machine as (right, away)."""
         return turned_by_quarters(vector, self.of_machine)

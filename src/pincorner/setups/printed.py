@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import Outline, bounds
-from pincorner.geometry.pose import Pose
+from pincorner.geometry.pose import Pose, normal_deg
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights
 from pincorner.units import NEAREST, Rounded, Unit, fixed, in_unit
@@ -116,6 +116,20 @@ def lies_from_zero(piece: Outline, turn_deg: float, unit: Unit) -> str:
         for axis, low, high in (("X", box.left, box.right), ("Y", box.front, box.back))
     )
     return f"the piece lies at {x}, {y} {unit} from the zero"
+
+
+def turn_told(turn_deg: float) -> str:
+    """A turn as who looks down at it sees it: `90 degrees clockwise` for 270 and for -90."""
+    turned_deg = normal_deg(turn_deg)
+    way = " clockwise" if turned_deg < 0 else "" if turned_deg in (0, 180) else " counter-clockwise"
+    return f"{abs(turned_deg):g} degrees{way}"
+
+
+def posted_told(turn_deg: float) -> str:
+    """The same of a program that was posted so, with the angle on file where it reads otherwise:
+    `90 degrees clockwise, 270 on file`."""
+    told, on_file = turn_told(turn_deg), f"{turn_deg:g}"
+    return told if told.startswith(f"{on_file} ") else f"{told}, {on_file} on file"
 
 
 def _short(value_mm: float, unit: Unit) -> str:

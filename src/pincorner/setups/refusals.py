@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.geometry.pose import normal_deg
 from pincorner.setups.budget import NOT_SHOWN_MM
 from pincorner.setups.findings import ASKEW_DEG, Finding
-from pincorner.setups.printed import RELATIVE_TO
+from pincorner.setups.printed import RELATIVE_TO, turn_told
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.units import exact_mm, figure, fixed, in_unit
 
@@ -100,7 +100,8 @@ def _ways_out_of_skew(setup: Setup) -> list[str]:
         if setup.located.on_edges:
             ways.append(_shim(setup))
         ways.append(_accepting(setup))
-    ways.append(f"post the program turned by {turned} degrees and say program_angle: {turned}")
+    posted = turn_told(float(turned))
+    ways.append(f"post the program turned by {posted} and say program_angle: {turned}")
     if abs(left_deg) > SHIMMED_DEG and setup.facts.station.jig and not setup.located.as_measured:
         ways.extend(_laying_otherwise(setup))
     if not setup.writes_angle:

@@ -37,6 +37,7 @@ from pincorner.program.reader.summary import REMARKS_KEPT, Summary
 from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.budget import known as expanded_known
+from pincorner.setups.printed import posted_told
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, figure, told, told_size
@@ -311,7 +312,7 @@ class _Check:
         )
         if if_turned > self._margin_mm or as_it_is <= self._margin_mm:
             return ""
-        return f"it was not posted turned by {turn_deg:g} degrees"
+        return f"it was not posted turned by {posted_told(turn_deg)}"
 
     @property
     def new_tools(self) -> Sequence[tuple[int, int]]:

@@ -17,6 +17,7 @@ from pincorner.program.source.lexer import (
     may_call,
 )
 from pincorner.program.source.text import ProgramText
+from pincorner.setups.printed import posted_told
 from pincorner.setups.setup import Setup
 from pincorner.units import told_size
 
@@ -42,8 +43,8 @@ def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
             raise Refused(
                 "angle-differs",
                 f"station {name} takes a program that was posted turned by "
-                f"{facts.station.program_angle:g} degrees, {first.station.name} one by "
-                f"{first.station.program_angle:g}: one body cannot be both",
+                f"{posted_told(facts.station.program_angle)}, {first.station.name} one by "
+                f"{posted_told(first.station.program_angle)}: one body cannot be both",
             )
     if not first.machine.homes:
         raise Refused(

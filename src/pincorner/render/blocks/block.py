@@ -9,7 +9,7 @@ from pincorner.documents.fields import key_of
 from pincorner.errors import Refused
 from pincorner.render.blocks.guards import check_block, comment_lines, mode_lines
 from pincorner.render.templating.templates import render_text
-from pincorner.setups.printed import AxisWord, Figures
+from pincorner.setups.printed import AxisWord, Figures, posted_told
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
 
@@ -136,17 +136,17 @@ def _word_lines(chosen: Setup, written: Sequence[Setup], active: Unit) -> list[s
 
 def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str, object]:
     """What the template needs for the comments."""
-    facts = chosen.facts
+    facts, turn_deg = chosen.facts, chosen.facts.station.program_angle
     return {
         "name": chosen.name,
         "fingerprint": chosen.fingerprint,
         "bed": facts.bed.name,
-        "jig": facts.holder.name,
+        "holder": holder_in_words(chosen),
         "pins": pins_in_words(chosen),
         "corner": corner_in_words(chosen),
         "nests": [_nest_lines(each) for each in written],
         "others": [_nest_lines(each) for each in written if each is not chosen],
-        "posted": f"{facts.station.program_angle:g}" if facts.station.program_angle else "",
+        "posted": posted_told(turn_deg).upper() if turn_deg else "",
         "relative": chosen.relative_to is not None,
         "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
         "words": _WORDS_HERE,
@@ -165,6 +165,12 @@ def pins_in_words(setup: Setup) -> str:
     for pin in setup.located.pins:
         by_role.setdefault(pin.role, []).append(pin.hole)
     return ", ".join(f"{role} {' '.join(holes)}" for role, holes in by_role.items())
+
+
+def holder_in_words(setup: Setup) -> str:
+    """`jig panel-tray`, or `bare stock`."""
+    facts = setup.facts
+    return f"jig {facts.holder.name}" if facts.station.stock is None else facts.holder.name
 
 
 def corner_in_words(setup: Setup) -> str:

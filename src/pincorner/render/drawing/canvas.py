@@ -17,7 +17,6 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
-from pincorner.documents.machines import Side
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY, turned_by_quarters
 from pincorner.setups.person import Person
@@ -292,7 +291,7 @@ class Canvas:
         self.circle_seen(at(7.0, 3.6), 1.9 * share * scale, _SOLID)
         self.polygon_seen([at(*place) for place in _SHOULDERS], _SOLID)
         here = "you stand here" if person.stated else "seen from here"
-        words, there = [(here, 9.4, 3.3)], f"at the {_SIDES[person.side]}"
+        words, there = [(here, 9.4, 3.3)], f"at the {person.place}"
         if self.paper_mm >= _WIDE_MM:
             words = [(f"{here}, {there}", 6.6, 3.6)]
         elif self.paper_mm > _SMALL_MM:
@@ -385,9 +384,3 @@ LEAST_MM = 34.0
 """No drawing with a person is narrower: person and axes stand side by side."""
 _SOLID = Look(0.2, fill="#000")
 _SHOULDERS = ((2.6, 10.4), (3.2, 8.2), (5.0, 6.4), (9.0, 6.4), (10.8, 8.2), (11.4, 10.4))
-_SIDES: dict[Side, str] = {
-    "front": "machine's front",
-    "back": "machine's back",
-    "left": "machine's left side",
-    "right": "machine's right side",
-}

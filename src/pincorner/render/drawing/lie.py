@@ -83,12 +83,11 @@ def corner_told(setup: Setup) -> str:
     located = setup.located
     if located.on_dowels:
         return f"the pin in {located.pins[0].hole}"
-    thing = "stock" if setup.facts.station.stock is not None else "jig"
     if located.as_measured:
-        return f"the {thing}'s own corner"
+        return f"the {setup.facts.thing}'s own corner"
     if located.corner_hole:
-        return f"the {thing}'s corner next to {located.corner_hole}"
-    return f"the {thing}'s corner at the pins"
+        return f"the {setup.facts.thing}'s corner next to {located.corner_hole}"
+    return f"the {setup.facts.thing}'s corner at the pins"
 
 
 def zero_from_corner(setup: Setup) -> str:

@@ -13,8 +13,6 @@ from pincorner.surveys.drift import Period, StationChart
 from pincorner.surveys.drift_advice import Advice, sees_text
 from pincorner.units import Unit
 
-_DRIFTS = {"X": ("left", "right"), "Y": ("front", "back"), "Z": ("low", "high")}
-
 
 def render_history_svg(station: str, charts: Sequence[StationChart], unit: Unit) -> str:
     """The control charts of a station's nests as SVG."""
@@ -90,7 +88,8 @@ def _rows(period: Period, unit: Unit) -> list[dict[str, str]]:
 
 
 def _remarks(period: Period, at: int) -> list[str]:
-    """What the charts of the axes say about a verification."""
+    """What the charts of the axes say about a verification; ways are the machine's, as on charts:
+    what is right and left to people depends on where they stand."""
     found = []
     for chart in period.axes:
         if at not in chart.places:
@@ -102,5 +101,5 @@ def _remarks(period: Period, at: int) -> list[str]:
             found.append(f"{chart.axis} outside its limits")
         sign = chart.cusum.signals[place]
         if sign:
-            found.append(f"{chart.axis} drifts {_DRIFTS[chart.axis][sign > 0]}")
+            found.append(f"{chart.axis} drifts to {'plus' if sign > 0 else 'minus'}")
     return found

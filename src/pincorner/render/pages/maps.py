@@ -25,6 +25,7 @@ from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.offsets import how_well, not_counted_told, reckoned
 from pincorner.setups.facts import Facts
+from pincorner.setups.person import Person
 from pincorner.setups.printed import counted_from
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
@@ -102,7 +103,7 @@ def render_map_page(
         overrides,
         bed=visible(bed.name),
         machine=visible(bed.machine),
-        viewpoint=f"Seen from above; you stand below, at the machine's {person.side}.",
+        viewpoint=_viewpoint(person),
         state=_state(rows, told.state),
         drawing=live_map(bed, lit, person, paper_mm, _in_words(bed, stations)),
         stations=[_told(each, told, shared) for each in stations],
@@ -113,6 +114,13 @@ def render_map_page(
         script=script,
         policy=_policy(script),
     )
+
+
+def _viewpoint(person: Person) -> str:
+    """Who looks, as the drawing has it."""
+    if person.stated:
+        return f"Seen from above; you stand below, at the {person.place}."
+    return f"Seen from above, from the {person.place}."
 
 
 @cache
@@ -263,8 +271,9 @@ def _look(setup: Setup) -> str:
 
 def _lies(setup: Setup) -> str:
     """How the jig lies, where its zero is, and what offsets count from but for the machine."""
-    thing = "The stock" if setup.facts.station.stock is not None else "The jig"
-    text = f"{thing} lies with {lies_told(setup)}; zero is {zero_from_corner(setup)}."
+    text = (
+        f"The {setup.facts.thing} lies with {lies_told(setup)}; zero is {zero_from_corner(setup)}."
+    )
     if setup.relative_to is not None:
         text += f" Offsets count from {setup.relative_to} as set there: {reference_told(setup)}."
     return visible(text)

@@ -235,14 +235,13 @@ def _measured(setup: Setup) -> list[str]:
     measured, unit = setup.facts.station.measured, setup.printed.own.unit
     if measured is None:
         return []
-    thing = "stock" if setup.facts.station.stock is not None else "jig"
     by = [f"Measured by {visible(measured.by)}."] if measured.by else []
     z = [] if measured.z is None else [
         f"Z of that day: {minus(printed_length(setup.facts, measured.z))} {unit}, with its tool. "
         "Note only: never key it in."
     ]  # fmt: skip
     return [
-        f"Not held against pins: set the {thing} where it was marked.",
+        f"Not held against pins: set the {setup.facts.thing} where it was marked.",
         "If it was moved, touch X and Y off anew.",
         *by,
         *z,

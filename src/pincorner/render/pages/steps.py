@@ -9,7 +9,7 @@ from markupsafe import Markup, escape
 
 from pincorner.characters import visible
 from pincorner.geometry.clearances import gap_mm
-from pincorner.geometry.outline import bounds
+from pincorner.geometry.outline import TOUCH_MM
 from pincorner.render.drawing.lie import (
     edge_called,
     edge_points,
@@ -22,7 +22,7 @@ from pincorner.render.drawing.lie import (
 from pincorner.render.text.offsets import skew_matters
 from pincorner.setups.findings import Finding
 from pincorner.setups.locating import near_ends
-from pincorner.setups.printed import lies_from_zero, printed_length, short
+from pincorner.setups.printed import lies_from_zero, posted_told, printed_length, short
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
 from pincorner.standing import marks, standing_of
@@ -212,11 +212,12 @@ def _press(setup: Setup) -> str:
 def _clamps(setups: Sequence[Setup]) -> tuple[list[str], list[str]]:
     """Marks of the clamps that reach over no stock, and of those that do, as they are drawn."""
     standing = standing_of(setups[0])
-    stocks = [bounds(each.outline) for each in standing if each.kind == "stock"]
+    stocks = [each.outline for each in standing if each.kind == "stock"]
     found: tuple[list[str], list[str]] = ([], [])
     for each in standing:
         if each.kind == "clamp":
-            found[any(bounds(each.outline).meets(stock) for stock in stocks)].append(each.mark)
+            over = any(gap_mm(each.outline, stock) < -TOUCH_MM for stock in stocks)
+            found[over].append(each.mark)
     return found
 
 
@@ -487,4 +488,4 @@ def angle_in_words(setups: Sequence[Setup]) -> list[str]:
 def posted_in_words(setup: Setup) -> str:
     """How the program was posted, if it was turned."""
     turn_deg = setup.facts.station.program_angle
-    return f"posted turned by {turn_deg:g} degrees" if turn_deg else ""
+    return f"posted turned by {posted_told(turn_deg)}" if turn_deg else ""

@@ -45,8 +45,9 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         corner_hole=located.corner_hole,
         toward=located.toward,
         jig=facts.holder.name,
+        thing=setup.facts.thing,
         turn=printed.turn,
-        side=setup.person.side,
+        seen_from=setup.person.place,
         lies=lies_told(setup),
         zero_lies=zero_from_corner(setup),
         jig_pose=_pose(located.jig_in_corner, unit),
@@ -169,17 +170,19 @@ def _pushed(setup: Setup) -> list[str]:
     """How far a jig that is pushed against its pins has them stand away, and lean."""
     length, pins = _lengths_in(setup.printed.own.unit), setup.located.pins
     places = ", ".join(f"in {pin.hole} {length(pin.shift_mm)}" for pin in pins)
-    lines = [f"Pushed against, a pin gives way, straight away from the jig: {places}:"]
+    lines = [
+        f"Pushed against, a pin gives way, straight away from the {setup.facts.thing}: {places}:"
+    ]
     leans = [pin_fit(setup.facts, pin.pin, pin.at_mm).lean_mm for pin in pins]
     if not any(leans):
         return [
             *lines,
-            "half its play; a jig that touches it at the surface does not see it lean.",
+            "half its play; what touches it at the surface does not see it lean.",
         ]
     lean = ", ".join(length(lean_mm) for lean_mm in leans)
     return [
         *lines,
-        "half its play, and half of what it may lean where the jig touches it lowest; "
+        f"half its play, and half of what it may lean where the {setup.facts.thing} touches it lowest; "
         f"the lean may be more or less by {lean}, and figures hold pins that always "
         "stand at one end of it, alike or each for itself.",
     ]
@@ -188,9 +191,9 @@ def _pushed(setup: Setup) -> list[str]:
 def _laid(setup: Setup) -> list[str]:
     """How far pins that nothing pushes may stand and lean."""
     return [
-        "The jig is laid against its pins, not pushed (pins_pressed: false): a pin may stand and "
-        f"lean anywhere in its play, where it is touched highest by at most {_reaches(setup)}; "
-        "figures hold whether it is pushed or not."
+        f"The {setup.facts.thing} is laid against its pins, not pushed (pins_pressed: false): a pin "
+        "may stand and lean anywhere in its play, where it is touched highest by at most "
+        f"{_reaches(setup)}; figures hold whether it is pushed or not."
     ]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from pincorner.render.text.tables import WIDTH, table
 from pincorner.setups.budget import known
+from pincorner.setups.locating import SetPin
 from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.printed import counted_from
 from pincorner.setups.setup import Setup
@@ -227,9 +228,15 @@ def pushed_aside(setups: Sequence[Setup]) -> str:
     leans = any(pin_fit(setup.facts, pin.pin, pin.at_mm).lean_mm for setup, pin in pins)
     return (
         f"X and Y hold half the play{' and lean' if leans else ''} of pressed pins, "
-        f"{most if least == most else f'{least} to {most}'} {unit}: a jig that is not pressed "
-        "home lies off by that and more, which is not counted"
+        f"{most if least == most else f'{least} to {most}'} {unit}: {_not_pressed(pins)} not "
+        "pressed home lies off by that and more, which is not counted"
     )
+
+
+def _not_pressed(pins: Sequence[tuple[Setup, SetPin]]) -> str:
+    """`a jig that is`, of what lies against pins."""
+    things = sorted({setup.facts.thing for setup, _ in pins})
+    return f"{'a ' if things[0] == 'jig' else ''}{' or '.join(things)} that is"
 
 
 def _remarks(row: OffsetRow) -> list[str]:

@@ -13,16 +13,14 @@ from pincorner.documents.beds import Bed
 from pincorner.documents.machines import Machine
 from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.geometry.pose import XY
+from pincorner.render.drawing.scene import person_of
+from pincorner.setups.person import Person
 from pincorner.setups.setup import Setup
 
 _WIDEST, _HIGHEST = 66, 30
 _HOLE, _GONE, _PIN, _CORNER, _JIG, _ZERO = ".", "x", "O", "+", "#", "Z"
-_STANDS = {
-    "front": "; you stand here, at the front",
-    "back": "; you stand at the back, above",
-    "left": "; you stand at the left",
-    "right": "; you stand at the right",
-}
+_STANDS = ("here", "at the left here", "above", "at the right here")
+"""Where somebody stands who sees the bed turned by so many quarters."""
 
 
 class _Raster(NamedTuple):
@@ -61,7 +59,7 @@ def _nearest(value: float) -> int:
 
 
 def picture(bed: Bed, machine: Machine | None, setups: Sequence[Setup] = ()) -> str:
-    """The bed seen from above, X to the right and Y up, as lines of characters."""
+    """The bed seen from above, its X to the right and Y up, as lines of characters."""
     raster = _raster(bed)
     for each in bed.holes():
         raster.put(each.at_mm, _HOLE if each.usable else _GONE)
@@ -71,9 +69,17 @@ def picture(bed: Bed, machine: Machine | None, setups: Sequence[Setup] = ()) -> 
         _draw(raster, bed, setup)
     lines = _with_labels(bed, raster)
     lines.append(_legend(raster))
-    stands = "" if machine is None or machine.operator is None else _STANDS[machine.operator]
-    lines.append(f"    X to the right, Y up{stands}")
+    lines.append(f"    {_viewpoint(person_of(bed, machine, setups))}")
     return "".join(f"{line.rstrip()}\n" for line in lines)
+
+
+def _viewpoint(person: Person) -> str:
+    """Which way the bed's axes run in the field, and on which side of it people stand."""
+    turned = person.of_bed != person.of_machine
+    axes = "the bed's X to the right, its Y up" if turned else "X to the right, Y up"
+    if not person.stated:
+        return axes
+    return f"{axes}; you stand {_STANDS[person.of_bed]}, at the {person.place}"
 
 
 def _raster(bed: Bed) -> _Raster:

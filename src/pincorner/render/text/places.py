@@ -15,6 +15,7 @@ from pincorner.render.text.tables import table
 from pincorner.runs.gaps import gap_figure
 from pincorner.setups.budget import known
 from pincorner.setups.locating import two_on_shorter
+from pincorner.setups.printed import turn_told
 from pincorner.units import Unit, figure, fixed, stated, told
 
 LONGEST_NAME = 64
@@ -79,7 +80,7 @@ def listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str])
     ]
     return "".join(
         (
-            table(heads, rows, "r..r.rr"),
+            table(heads, rows, "r..r.rr", texts=(heads.index("program"),)),
             f"lies within, gap: {unit_of(places)}. To register one of them:\n",
             *commands,
             *_on_shorter(places, shown),
@@ -112,7 +113,7 @@ def _cells(places: Places, number: int, each: PlaceProposal) -> tuple[str, ...]:
         " ".join(each.holes),
         figure(each.u95_worst_mm, unit_of(places)) if known(each.u95_worst_mm) else "not known",
         "-" if each.gap_mm is None else gap_figure(each.gap_mm, unit_of(places)),
-        "" if needed == posted else f"post it turned by {_short(needed)} degrees",
+        "" if needed == posted else f"post it turned by {turn_told(needed)}",
     )
 
 
