@@ -175,24 +175,21 @@ def _pushed(setup: Setup) -> list[str]:
     ]
     leans = [pin_fit(setup.facts, pin.pin, pin.at_mm).lean_mm for pin in pins]
     if not any(leans):
-        return [
-            *lines,
-            "half its play; what touches it at the surface does not see it lean.",
-        ]
+        return [*lines, "half its play; what touches it at the surface does not see it lean."]
     lean = ", ".join(length(lean_mm) for lean_mm in leans)
     return [
         *lines,
-        f"half its play, and half of what it may lean where the {setup.facts.thing} touches it lowest; "
-        f"the lean may be more or less by {lean}, and figures hold pins that always "
-        "stand at one end of it, alike or each for itself.",
+        f"half its play, and half of what it may lean where the {setup.facts.thing} touches it "
+        f"lowest; the lean may be more or less by {lean}, and figures hold pins that always stand "
+        "at one end of it, alike or each for itself.",
     ]
 
 
 def _laid(setup: Setup) -> list[str]:
     """How far pins that nothing pushes may stand and lean."""
     return [
-        f"The {setup.facts.thing} is laid against its pins, not pushed (pins_pressed: false): a pin "
-        "may stand and lean anywhere in its play, where it is touched highest by at most "
+        f"The {setup.facts.thing} is laid against its pins, not pushed (pins_pressed: false): a "
+        "pin may stand and lean anywhere in its play, where it is touched highest by at most "
         f"{_reaches(setup)}; figures hold whether it is pushed or not."
     ]
 
