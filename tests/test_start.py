@@ -14,11 +14,11 @@ from typing import Any, NamedTuple
 
 import pytest
 from conftest import Ran, Run
+from pincorner.work.first.plain import Unclear
 
 from pincorner.cli.main import main
 from pincorner.errors import Refused
 from pincorner.units import MM_PER_INCH
-from pincorner.work.first.plain import Unclear
 from pincorner.work.first.questions import QUESTIONS, WRITE
 from pincorner.work.first.typed import Said
 from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk

@@ -260,7 +260,7 @@ def _again(walk: Walk) -> str:
 
 _BEGIN = """Enter takes what stands in brackets. ? tells more, back goes back, quit keeps all.
 """
-_DRAWN_BEFORE = frozenset(("pins", "clamps", "work_offset"))
+_DRAWN_BEFORE = frozenset(("shank", "corner", "clamps", "work_offset"))
 """The questions before which the bed is drawn anew: it is whole then, or the work lies on it."""
 
 
@@ -273,7 +273,8 @@ def _ask_all(walk: Walk) -> bool:
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
     while True:
-        if question.key in _DRAWN_BEFORE and walk.drafted.picture != shown:
+        is_new = walk.drafted.picture != shown or question.key == "corner" != asked
+        if question.key in _DRAWN_BEFORE and is_new:
             shown = walk.drafted.picture
             print_text(f"\n{shown}")
         if walk.wrong:
@@ -289,36 +290,32 @@ def _ask_all(walk: Walk) -> bool:
                 f"the input ended before {question.key} was answered; what was answered is kept, "
                 f"go on with: {_again(walk)}"
             )
-        if word in ("quit", "exit", "stop") or (question is WRITE and _says(walk, text) == "no"):
+        if word in ("quit", "exit", "stop"):
             return False
         if word in ("?", "help"):
             lines = textwrap.wrap(question.told_help(walk.said), _WIDTH - 2)
             print_text("".join(f"  {line}\n" for line in lines))
             continue
-        if word == "back" and question.key in ("operator", "clamps"):
-            print_text("? Say back side for that side, or go back for the question before.\n")
+        if word == "back" and question.key == "operator":
+            print_text("? Say 2 for that side, or go back for the question before.\n")
         elif (to := _way_back(word)) is not None:
             _go_back(walk, to)
-        elif question is WRITE and _says(walk, word or "yes") == "yes":
-            return True
-        else:
+        elif question is WRITE and (ends := _ends(walk, text)) is not None:
+            return ends
+        elif question is not WRITE:
             _take(walk, question, text)
         question = walk.next()
 
 
-def _says(walk: Walk, text: str) -> str:
-    """What is said to the last question; nothing where that is not clear."""
-    from pincorner.work.first.questions import WRITE, paper_named
+def _ends(walk: Walk, text: str) -> bool | None:
+    """Whether all is to be written, as the last question asks; None where that is not clear."""
+    from pincorner.work.first.questions import WRITE
 
     try:
-        said = str(WRITE.read(text, walk.said))
-    except ValueError:
-        return ""
-    if said == "yes" and (paper := paper_named(text)):
-        walk.given["paper"] = paper
-        walk.keep()
-        walk.next()
-    return said
+        return bool(WRITE.answer(text.strip() or "yes", walk.said).value == "yes")
+    except ValueError as error:
+        print_text(_wrapped("! ", f"{error}"))
+        return None
 
 
 def _way_back(word: str) -> str | None:
@@ -328,8 +325,7 @@ def _way_back(word: str) -> str | None:
     if word in ("back", "go back"):
         return ""
     named = word.removeprefix("go ").removeprefix("back ").removeprefix("to ").strip()
-    found = {each.label.lower(): each.key for each in QUESTIONS if len(each.label) > 3}
-    found |= {each.key: each.key for each in QUESTIONS}
+    found = {each.key: each.key for each in QUESTIONS if not each.volunteered}
     return found.get(named.removeprefix("the ")) if word != named else None
 
 
@@ -342,31 +338,23 @@ def _go_back(walk: Walk, to: str) -> None:
 
 def _take(walk: Walk, question: Question, text: str) -> None:
     """Give an answer, or Enter; tell what is wrong or odd about it, or how it was understood."""
-    from pincorner.work.first.plain import Unclear
-    from pincorner.work.first.walk import ONE_BY_ONE
+    from pincorner.work.first.typed import Asks
 
-    answer = text.strip() or walk.default(question) or (question.members and ONE_BY_ONE)
+    answer = text.strip() or walk.default(question)
     if not answer:
         print_text("! Enter takes nothing here; ? tells more, quit keeps what was answered\n")
         return
     try:
-        doubts = walk.give(question, answer)
-    except Unclear as unclear:
-        _tell_heard(walk)
-        print_text(_wrapped("? ", f"{unclear}"))
+        walk.give(question, answer)
+    except Asks as asks:
+        offers = _shown(walk, question, asks.offers)
+        print_text(_wrapped("? ", f"{asks}. Enter takes {offers}"))
         return
     except (ValueError, Refused) as error:
-        _tell_heard(walk)
         print_text(_wrapped("! ", f"{error}"))
         return
-    if question.key in walk.opened and not walk.heard:
-        print_text("  One at a time, then.\n")
     if text.strip() or walk.heard.startswith("not known: "):
         _tell_heard(walk)
-    for doubt in doubts:
-        print_text(_wrapped("? ", doubt))
-    if doubts:
-        print_text("  Enter takes it all the same.\n")
 
 
 def _tell_heard(walk: Walk) -> None:
@@ -393,11 +381,12 @@ def lines_of(question: Question, said: Said) -> list[str]:
 def _listed(question: Question, said: Said) -> list[str]:
     """The answers that there are, numbered, none of them broken."""
     options = question.listed(said)
-    if question.key in ("write", "homes", "posted", "controller") or not options:
+    if question.key == "controller" or not options:  # its blocks are shown
         return []
     told = [
-        f"{n} {each.word}" + (f": {each.means}" if each.means else "")
+        f"{n} {shown}" + (f": {each.means}" if each.means and each.means != shown else "")
         for n, each in enumerate(options, 1)
+        for shown in [question.shown(each.word, said)]
     ]
     kept = "   ".join(each.replace(" ", _TIED) for each in told)
     lines = textwrap.wrap(kept, _WIDTH - 2, break_long_words=False, break_on_hyphens=False)
@@ -406,7 +395,7 @@ def _listed(question: Question, said: Said) -> list[str]:
 
 def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
     """What stands in front of an answer: the part, the words, the default; the words once."""
-    default = _numbered(question, walk.default(question))
+    default = _shown(walk, question, walk.default(question))
     asks = f"  [{default}] > " if default else "  > "
     if not is_new:
         return asks
@@ -420,13 +409,9 @@ def _prompt(walk: Walk, question: Question, is_new: bool) -> str:
     return "\n" + "\n".join(lines) + f"\n{asks}"
 
 
-def _numbered(question: Question, default: str | None) -> str | None:
-    """A default; of the blocks that were shown its number."""
-    from pincorner.work.first.questions import DIALECTS
-
-    if question.key == "controller" and default in DIALECTS:
-        return f"{DIALECTS.index(default) + 1}"
-    return default
+def _shown(walk: Walk, question: Question, default: str | None) -> str | None:
+    """A default as it stands in brackets."""
+    return None if default is None else question.shown(default, walk.said)
 
 
 _ON_A_PANEL = """

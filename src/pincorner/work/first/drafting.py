@@ -28,10 +28,10 @@ from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
 from pincorner.work.first.reckoned import (
     a1_place,
     angle_of,
-    fit_of,
+    first_hole,
     is_off_the_corner,
-    mark_of,
-    over_hole,
+    reference_note,
+    thickness_of,
     turn_of,
     turns,
     zero_in_jig,
@@ -82,13 +82,13 @@ def _with(values: Values, said: Said, **keys: str) -> Values:
 _NAMES = {key: question for question in QUESTIONS if (key := question.key) in _NAMED}
 
 
-def _name(key: str, said: Said) -> str:
+def name_of(key: str, said: Said) -> str:
     """What something is called: as it was said, or as it is until then."""
     return str(said[key] or _NAMES[key].default(said))
 
 
 def _machine(said: Said) -> Values:
-    values: Values = {"name": _name("machine", said), "dialect": said["controller"] or "keyed"}
+    values: Values = {"name": name_of("machine", said), "dialect": said["controller"] or "keyed"}
     values |= {"units": said["controller_units"] or said.unit}
     if said["homes"] == "no":
         values["homes"] = False
@@ -102,8 +102,10 @@ def _machine(said: Said) -> Values:
     elif moves is not None:
         values["beam"] = {"across": "x", "along": "y", "arm": "none"}[moves]
     if said["carriage"] and moves != "bed":
-        sides = ("left", "right", "front", "back")
-        values["carriage"] = dict(zip(sides, _pair(said["carriage"]), strict=True))
+        reach = said["carriage"] * (4 // len(said["carriage"]))
+        values["carriage"] = dict(
+            zip(("left", "right", "front", "back"), _pair(reach), strict=True)
+        )
     return values
 
 
@@ -112,27 +114,34 @@ def _bed(said: Said) -> Values:
     grid: Values = {"columns": columns, "rows": rows, "pitch": _pair(said["pitch"])}
     grid = _with(grid, said, hole="hole", hole_position="hole_position")
     grid.setdefault("hole", f"{min(each.mm for each in said['pitch']) / 5:.4f} mm")  # not yet said
-    values: Values = {"name": _name("bed", said), "machine": _name("machine", said), "grid": grid}
-    values["pose"] = {"x": 0, "y": 0}
-    if said["a1"]:
-        values["pose"] = dict(zip("xy", _pair(said["a1"]), strict=True))
-        angle = round(angle_of(said), 4)
-        if angle and over_hole(said):
-            unit = said.unit
-            values["pose"] = {
-                axis: round(in_unit(each, unit), 4)
-                for axis, each in zip("xy", a1_place(said), strict=True)
-            }
-        if angle:
-            values["pose"]["angle"] = angle
+    values: Values = {
+        "name": name_of("bed", said),
+        "machine": name_of("machine", said),
+        "grid": grid,
+    }
+    values["pose"] = _pose(said)
     if said["size"]:
         values["outline"] = _outline(said)
-    values = _with(values, said, missing="missing", thickness="thickness", spoil="spoil")
-    if mark := mark_of(said):
-        at = ", ".join(
-            f"{axis} {each.written}" for axis, each in zip("XY", said["a1"], strict=True)
-        )
-        values["note"] = f"G54 is set to zero at {mark}; hole A1 is at {at} {said.unit} from there"
+    if thick := thickness_of(said):
+        values["thickness"] = _plain(thick)
+    values = _with(values, said, missing="missing", spoil="spoil")
+    if note := reference_note(said):
+        values["note"] = note
+    return values
+
+
+def _pose(said: Said) -> Values:
+    """Where A1 is and how row 1 lies turned: as it was read off, or reckoned from another hole."""
+    first, read = first_hole(said)
+    if first == "A1":
+        values: Values = dict(zip("xy", _pair(read), strict=True)) if read else {"x": 0, "y": 0}
+    else:
+        at = a1_place(said) or (0.0, 0.0)
+        values = {
+            axis: round(in_unit(each, said.unit), 4) for axis, each in zip("xy", at, strict=True)
+        }
+    if angle := round(angle_of(said), 4):
+        values["angle"] = angle
     return values
 
 
@@ -141,25 +150,22 @@ def _outline(said: Said) -> Values:
     edge = said["edge"]
     if edge is None:
         reach = [(n - 1) * p.mm for n, p in zip(said["holes"], said["pitch"], strict=True)]
-        left = [(size.mm - far) / 2 for size, far in zip(said["size"], reach, strict=True)]
+        left = [(size.mm - far) / 2 for size, far in zip(said["size"][:2], reach, strict=True)]
     else:
         left = [each.mm for each in edge]
-    ends = [size.mm - at for size, at in zip(said["size"], left, strict=True)]
+    ends = [size.mm - at for size, at in zip(said["size"][:2], left, strict=True)]
     written = [[round(in_unit(at, said.unit), 6) for at in each] for each in (left, ends)]
     return {"from": [-at if at else 0 for at in written[0]], "to": written[1]}
 
 
 def _pin(said: Said) -> Values:
-    values: Values = {"name": _name("pin", said)}
-    values = _with(values, said, shank="shank", body="body", height="pin_height", in_hole="in_hole")
-    if fit := fit_of(said):
-        values["fit"] = fit
-    return values
+    values: Values = {"name": name_of("pin", said)}
+    return _with(values, said, shank="shank", body="body", height="pin_height", in_hole="in_hole")
 
 
 def _jig_name(said: Said) -> str:
     """What the jig is called; bare stock is one of its own where its zero is not at its corner."""
-    return "piece" if is_off_the_corner(said) else _name("jig", said)
+    return "piece" if is_off_the_corner(said) else name_of("jig", said)
 
 
 def _jig(said: Said) -> Values:
@@ -177,10 +183,10 @@ def _jig(said: Said) -> Values:
 
 
 def _station(said: Said) -> Values:
-    values: Values = {"name": _name("station", said), "bed": _name("bed", said)}
+    values: Values = {"name": name_of("station", said), "bed": name_of("bed", said)}
     is_jig = said["holder"] == "jig" or is_off_the_corner(said)
     values |= {"jig": _jig_name(said)} if is_jig else _with({}, said, stock="stock")
-    values |= {"pin": _name("pin", said), "corner": said["corner"], "toward": said["toward"]}
+    values |= {"pin": name_of("pin", said), "corner": said["corner"], "toward": said["toward"]}
     if turn := turn_of(said):
         values["turn"] = turn
         if said["posted"] == "yes":
@@ -289,15 +295,13 @@ def filled(said: Said) -> Said:
     """The answers, and to what is not yet said the default, or one that would do."""
     said = replace(said, skew_mm=Said.skew_mm)  # that would take a draft
     for question in QUESTIONS:
-        if question.key in said.values or question.members or question.volunteered:
-            continue
-        if not question.asked(said):
+        if question.key in said.values or question.volunteered or not question.asked(said):
             continue
         text = question.default(said) or question.sample
         try:
-            value = None if question.optional else question.read(text, said)
+            value = None if question.optional else question.read(text, said).value
         except ValueError:
-            value = question.read(question.sample, said)
+            value = question.read(question.sample, said).value
         said = said.with_answer(question.key, text, value)
     return said
 

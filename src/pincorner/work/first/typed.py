@@ -1,90 +1,39 @@
-"""What people type as an answer, read: lengths and pairs of them, counts, names, holes.
+"""What people type as an answer, read by a few plain forms: one thing is asked, one is answered.
 
-Each reader takes the text and what was said before. It raises `Wanted` with what was expected, or
-`Unclear` where an answer may mean more than one thing.
+A form is a word of a list, a length or a few of them, counts, the label of a hole, a name. What
+else stands in an answer is handed back unread, and is asked about: nothing of it is guessed.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+import unicodedata
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any, NamedTuple
 
 from pincorner.documents.fields import check_code, check_name
 from pincorner.units import MM_PER_INCH, Unit, in_unit, parse_length, told_size
-from pincorner.work.first.plain import (
-    HEDGES,
-    NOTS,
-    Unclear,
-    Wanted,
-    cleaned,
-    in_axes,
-    with_figures,
-    words_of,
-)
-
-_WHOLE = re.compile(r"[0-9]{1,3}")
-_NUMBER = (
-    r"(?:[0-9]+(?:-|\s+|\s+and\s+)[0-9]+/[0-9]+|[0-9]+/[0-9]+"
-    r"|[0-9]+(?:\.(?!\.)[0-9]*)?|\.[0-9]+)"
-)
-_INCH = r"inch(?:es)?|in(?!\s+(?:the|a|an|each|both|every|its|x|y|z)\b)|\"|''"
-_FOOT = r"ft|feet|foot|'(?!')"
-_METRIC = (
-    r"mm|millimet(?:er|re)s?|cm|centimet(?:er|re)s?|microns?|um|m(?=[\s,;x)]|$)|met(?:er|re)s?"
-)
-LENGTH = rf"{_NUMBER}(?:[\s-]*(?:{_METRIC}|{_INCH}|thou|{_FOOT})(?![a-z]))?"
-"""A pattern of a length with its unit, or without."""
-ONE = re.compile(
-    rf"""\s*(?P<number>[-+]?{_NUMBER})
-        [\s-]*(?P<unit>{_METRIC}|{_INCH}|thou|{_FOOT})?(?![0-9/a-wyz]|\.(?!\.))""",
-    re.VERBOSE,
-)
-_FEET_AND_INCHES = re.compile(
-    rf"(?P<feet>[0-9]+)\s*(?:{_FOOT})[\s,-]*(?P<inches>{_NUMBER})\s*-?(?:{_INCH})(?![a-z])"
-)
-_AXIS = re.compile(r"\b([xyz])\s*[=:]?\s*(?=[-+.0-9])")
-_BETWEEN = re.compile(r"(?<=[^\s])-(?=[-0-9.])|\s*(?:\.\.+|,|[x*;:/=()&+]|-(?=\s))?\s*")
-"""What stands between two lengths; a dash is one where it is no sign: `0-50`, `-50 - 0`."""
-_UNENDED = re.compile(r"(?:[x*+=/&-]|\.\.|\b(?:by|to|and))\s*$")
-_WORD = re.compile(r"(?![xyz]-?[0-9.])[a-z][a-z'-]*[0-9]*")
-_DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([-+]?[0-9]+),([0-9]+)(?![0-9,])")
-
-_IN_OURS: dict[str, tuple[Unit, Fraction]] = {
-    "mm": ("mm", Fraction(1)), "cm": ("mm", Fraction(10)), "m": ("mm", Fraction(1000)),
-    "um": ("mm", Fraction(1, 1000)), "in": ("in", Fraction(1)), "ft": ("in", Fraction(12)),
-    "thou": ("in", Fraction(1, 1000)),
-}  # fmt: skip
-"""Units that people say, as a multiple of one that documents have."""
-_SHORT = {
-    '"': "in", "''": "in", "inch": "in", "inches": "in", "'": "ft", "feet": "ft", "foot": "ft",
-    "micron": "um", "microns": "um",
-}  # fmt: skip
 
 
 class Amount(NamedTuple):
-    """A length: as it is to stand in a document of the shop's unit, and in mm; how: what it was
-    reckoned of, such as `70 + 18`, where it is not what was typed."""
+    """A length: as it is to stand in a document of the shop's unit, and in mm."""
 
     written: str
     mm: float
-    how: str = ""
 
 
 @dataclass(frozen=True)
 class Said:
     """Answers as far as they were given: their texts, and what was read from them.
 
-    skew_mm: how far answers have the first station lie askew; 0 where there is none yet. given: the
-    texts of all that was answered, of later questions too.
+    skew_mm: how far answers have the first station lie askew; 0 where there is none yet.
     """
 
     texts: Mapping[str, str] = field(default_factory=dict)
     values: Mapping[str, Any] = field(default_factory=dict)
     skew_mm: Callable[[Said], float] = lambda said: 0.0
-    given: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def unit(self) -> Unit:
@@ -100,93 +49,299 @@ class Said:
         return replace(self, texts={**self.texts, key: text}, values={**self.values, key: value})
 
 
-Reader = Callable[[str, Said], Any]
+class Read(NamedTuple):
+    """What was read of an answer, the same as it is kept, and the words that were not read."""
+
+    value: Any
+    kept: str
+    rest: tuple[str, ...] = ()
 
 
-# ---- lengths in a text ---------------------------------------------------------------------------
+Reader = Callable[[str, Said], Read]
 
 
-def amounts(text: str, said: Said, *counts: int) -> list[Amount]:
-    """So many lengths as one of `counts` says, such as `12 x 7`, small words around them aside.
+class Wanted(ValueError):
+    """An answer that does not have the form of what was asked for."""
 
-    A unit behind the last one alone is that of all: `4 x 8 ft`. Letters of axes put them in order.
-    Raises Wanted, Unclear.
+    def __init__(self, what: str, got: str, more: str = "") -> None:
+        super().__init__(f"expected {what}, got {got.strip()!r}{more}")
+        self.what, self.got, self.more = what, got.strip(), more
+
+    def with_example(self, example: str) -> str:
+        """The same with an answer that would do."""
+        return f"expected {self.what}, such as {example}; got {self.got!r}{self.more}"
+
+
+class Asks(ValueError):
+    """An answer that is asked about; `offers`: what Enter takes, if anything."""
+
+    def __init__(self, asks: str, offers: str = "") -> None:
+        super().__init__(asks)
+        self.offers = offers
+
+
+# ---- words ---------------------------------------------------------------------------------------
+
+NOT_KNOWN = "not known"
+"""The answer of somebody who does not know: what it is about is left out."""
+_NOT_KNOWN = frozenset((
+    NOT_KNOWN, "unknown", "don't know", "dont know", "do not know", "no idea", "not sure", "later",
+    "skip", "not measured", "never measured", "not yet", "n/a", "-",
+))  # fmt: skip
+NOTS = frozenset((
+    "no", "not", "none", "never", "nothing", "without", "but", "except", "or", "don't", "doesn't",
+    "isn't", "can't", "cannot", "won't", "nor", "neither",
+))  # fmt: skip
+"""Words that may turn an answer round: they are never passed over."""
+_FILLERS = frozenset((
+    "a", "an", "the", "it", "it's", "its", "is", "are", "i", "we", "they", "that", "this", "about",
+    "ca", "roughly", "approx", "please", "just", "of", "and", "by", "to", "at", "my", "our", "with",
+    "from", "on", "in", "as", "for", "there", "has", "have", "along",
+))  # fmt: skip
+"""Words around an answer that say nothing."""
+_SIDES, _AXES = frozenset(("left", "right", "front", "back")), frozenset("xyz")
+_ALONG = {"x": "x", "across": "x", "wide": "x", "columns": "x", "y": "y", "deep": "y", "rows": "y"}
+"""Words that put lengths in an order: they carry nothing only in that of the question."""
+
+_AS_TYPED = {
+    "\N{RIGHT DOUBLE QUOTATION MARK}": '"', "\N{LEFT DOUBLE QUOTATION MARK}": '"',
+    "\N{DOUBLE PRIME}": '"', "\N{PRIME}": "'", "\N{RIGHT SINGLE QUOTATION MARK}": "'",
+    "\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-", "\N{PLUS-MINUS SIGN}": "",
+    "\N{HORIZONTAL ELLIPSIS}": "..", "\N{MULTIPLICATION SIGN}": "x", "\N{DIAMETER SIGN}": "",
+    "\N{MICRO SIGN}m": "um", "\N{GREEK SMALL LETTER MU}m": "um",
+}  # fmt: skip
+
+
+def cleaned(text: str) -> str:
+    """An answer in lower case with one blank between words, signs of typesetting as they are typed.
+
+    Fractions that are one character become `1/2`.
     """
-    plain, axes = without_axes(_axes_in_front(with_points(text, counts)))
-    found = [token for token in scan(plain, text, so_many(counts)) if isinstance(token, re.Match)]
-    if len(found) not in counts:
-        raise Wanted(so_many(counts), text, f", which has {len(found)}" if found else "")
-    read = read_amounts(found, said)
-    if len(read) == 3 and sorted(axes) == ["x", "y"]:
-        axes = [*axes, "z"]  # a thickness is said last
-    if axes and len(axes) < len(read) and axes != ["x", "y", "z"][: len(axes)]:
-        raise Wanted(so_many(counts), text, ", with axes for some of them")
-    if len(axes) == len(read) > 1:
-        if len(set(axes)) < len(axes):
-            raise Wanted(so_many(counts), text, ", which has an axis twice")
-        read = [each for _, each in sorted(zip(axes, read, strict=True), key=lambda pair: pair[0])]
-    return read
+    for sign, plain in _AS_TYPED.items():
+        text = text.replace(sign, plain)
+    text = "".join(_fraction(each) for each in text).lower()
+    return re.sub(r"\+\s*/?\s*-", " ", " ".join(text.split())).strip(" !;")
 
 
-def scan(
-    plain: str, text: str, wanted: str, words: Iterable[str] = ()
-) -> Iterator[re.Match[str] | str]:
-    """A text's lengths and those of `words` in it, in their order; other words are left out: what
-    they carry is looked at when it was read (`heard.py`).
+def _fraction(character: str) -> str:
+    if character.isascii() or unicodedata.category(character) != "No":
+        return character
+    value = Fraction(unicodedata.numeric(character)).limit_denominator(16)
+    return f" {value}" if value.denominator > 1 else character
 
-    Raises Wanted where something else stands there.
+
+def words_of(text: str) -> list[str]:
+    """The words of an answer, without points and commas."""
+    found = re.split(r"[\s,;:()?!=]+|\.(?![0-9])", cleaned(text))
+    return [word for word in found if word]
+
+
+def is_not_known(text: str) -> bool:
+    """Whether somebody says that they do not know."""
+    words = [word for word in words_of(text) if word not in _FILLERS]
+    return cleaned(text).rstrip(".") in _NOT_KNOWN or " ".join(words) in _NOT_KNOWN
+
+
+def unread(rest: Sequence[str], question: str, listed: str = "") -> list[str]:
+    """What of the words that were not read may carry something, one after the other in one text.
+
+    Words of the question itself, and those `listed` behind it, carry nothing; sides and axes only
+    in the order of the question.
     """
-    at, known = 0, frozenset(words)
-    if _UNENDED.search(plain):
-        raise Wanted(wanted, text)
+    asked, behind = (
+        words_of(each.replace("-", " ").replace("'s", "")) for each in (question, listed)
+    )
+    known = {each.rstrip("s") for each in (*asked, *behind)} - NOTS - _SIDES - _AXES
+    harmless = _FILLERS | {each for each in rest if each.rstrip("s") in known}
+    for ordered in (_SIDES, _AXES):
+        if _in_a_row([each for each in rest if each in ordered], asked, ordered):
+            harmless |= ordered
+    if {"x", "y"} <= set(asked) and [_ALONG[each] for each in rest if each in _ALONG] == ["x", "y"]:
+        harmless |= _ALONG.keys()
+    told = " ".join("/" if word in harmless else word for word in rest)
+    return [run.strip() for run in told.split("/") if run.strip()]
+
+
+def _in_a_row(words: Sequence[str], asked: Sequence[str], ordered: frozenset[str]) -> bool:
+    """Whether words stand in a question as they do in an answer, others between them left out."""
+    known = [each for each in asked if each in ordered]
+    ends = range(len(known) - len(words) + 1)
+    return any(known[at : at + len(words)] == list(words) for at in ends)
+
+
+# ---- choices -------------------------------------------------------------------------------------
+
+
+class Option(NamedTuple):
+    """One of a few answers: its word, what it means, and what else people say for it."""
+
+    word: str
+    means: str = ""
+    phrases: tuple[str, ...] = ()
+
+
+class Choice:
+    """A reader of one of a few answers, by its number, its word or the beginning of it, or by what
+    else people say for it. The word comes out. Raises Wanted."""
+
+    def __init__(self, *options: Option) -> None:
+        self.options = options
+        self._phrases = {
+            tuple(words_of(phrase)): each.word
+            for each in options
+            for phrase in (each.word, each.word.replace("-", " "), *each.phrases)
+        }
+
+    def __call__(self, text: str, said: Said) -> Read:
+        """The option that an answer says; two of them, or a `not` before one, is none."""
+        words = words_of(text)
+        if word := self._alone(words):
+            return Read(word, word)
+        rest, found = words, dict[str, None]()
+        for phrase in sorted(self._phrases, key=len, reverse=True):
+            for at in range(len(rest) - len(phrase) + 1):
+                if tuple(rest[at : at + len(phrase)]) == phrase:
+                    found[self._phrases[phrase]] = None
+                    rest = [*rest[:at], *rest[at + len(phrase) :]]
+                    break
+        if len(found) != 1 or set(rest) & (NOTS | self._told_by_others(found)):
+            raise Wanted(self.listed, text)
+        (word,) = found
+        number = f"{[each.word for each in self.options].index(word) + 1}"
+        return Read(word, word, tuple(rest[1:] if rest[:1] == [number] else rest))
+
+    def _told_by_others(self, found: Mapping[str, None]) -> set[str]:
+        """Words that stand for other options alone."""
+        own, others = set(_FILLERS), set[str]()
+        for phrase, word in self._phrases.items():
+            (own if word in found else others).update(phrase)
+        return others - own
+
+    def _alone(self, words: Sequence[str]) -> str:
+        """The option that an answer says with nothing beside it; nothing where there is none."""
+        if phrase := self._phrases.get(tuple(words)):
+            return phrase
+        if len(words) != 1:
+            return ""
+        numbers = {f"{n}": each.word for n, each in enumerate(self.options, 1)}
+        begun = [each.word for each in self.options if each.word.startswith(words[0])]
+        return numbers.get(words[0], begun[0] if len(begun) == 1 else "")
+
+    @property
+    def listed(self) -> str:
+        """The words that there are."""
+        return " or ".join(each.word for each in self.options)
+
+    def means(self, word: str) -> str:
+        """What an option means, behind its word."""
+        means = next(each.means for each in self.options if each.word == word)
+        return f"{word}: {means}" if means else word
+
+
+YES, NO = "yes", "no"
+
+
+def yes_or_no(yes: str = "", no: str = "") -> Choice:
+    """A reader of yes and no, with what each means."""
+    return Choice(
+        Option(YES, yes, ("y", "yeah", "yep", "ok")), Option(NO, no, ("n", "nope")),
+    )  # fmt: skip
+
+
+# ---- lengths -------------------------------------------------------------------------------------
+
+_NUMBER = r"(?:[0-9]+(?:-|\s+)[0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:\.(?!\.)[0-9]*)?|\.[0-9]+)"
+_UNITS = {
+    "mm": r"mm|millimet(?:er|re)s?", "cm": r"cm|centimet(?:er|re)s?", "um": r"um|microns?",
+    "in": r"inch(?:es)?|in|\"|''", "ft": r"ft|feet|foot|'(?!')", "thou": r"thou",
+    "m": r"m|met(?:er|re)s?",
+}  # fmt: skip
+_UNIT = "|".join(_UNITS.values())
+_LENGTH = re.compile(rf"(?P<number>[-+]?{_NUMBER})(?:[\s-]*(?P<unit>{_UNIT})(?![a-z]))?(?![0-9/])")
+_FEET_AND_INCHES = re.compile(
+    rf"(?P<feet>[0-9]+)\s*(?:{_UNITS['ft']})[\s,-]*(?P<inches>{_NUMBER})\s*-?(?:{_UNITS['in']})"
+)
+_BETWEEN = re.compile(r"(?<=[^\s])-(?=[-0-9.])|\s*(?:\.\.+|,|[x*;:/&](?![a-z])|-(?=\s))?\s*")
+"""What stands between two lengths; a dash is one where it is no sign: `0-50`, `-50 - 0`."""
+_NO_X_BETWEEN = re.compile(_BETWEEN.pattern.replace("[x*", "[*"))
+_HAS_Y = re.compile("(?<![a-z])y(?![a-z])")
+"""Where there is a y an x is an axis too, and does not stand between two lengths."""
+_WORD = re.compile(r"[a-z][a-z'/-]*[0-9]*")
+_AXIS = re.compile(r"[xyz](?=[-+.,;0-9\s:=]|$)[\s:=]*")
+_DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([-+]?[0-9]+),([0-9]+)(?![0-9,])")
+
+_IN_OURS: dict[str, tuple[Unit, Fraction]] = {
+    "mm": ("mm", Fraction(1)), "cm": ("mm", Fraction(10)), "m": ("mm", Fraction(1000)),
+    "um": ("mm", Fraction(1, 1000)), "in": ("in", Fraction(1)), "ft": ("in", Fraction(12)),
+    "thou": ("in", Fraction(1, 1000)),
+}  # fmt: skip
+"""Units that people say, as a multiple of one that documents have."""
+
+
+class Scan(NamedTuple):
+    """What stands in an answer: its numbers with their units, letters of axes with the number of
+    lengths before each, other words."""
+
+    lengths: list[tuple[str, str | None]]
+    axes: list[tuple[str, int]]
+    words: list[str]
+
+    @property
+    def rest(self) -> tuple[str, ...]:
+        """The words, and the letter of an axis that puts nothing in an order."""
+        letters = {axis for axis, _ in self.axes}
+        return (*(letters if len(letters) == 1 else ()), *self.words)
+
+
+def scan(text: str, *counts: int) -> Scan:
+    """The lengths, axes and words of an answer, `counts` lengths being wanted. Raises Wanted."""
+    plain, found, at = _with_points(cleaned(text), counts), Scan([], [], []), 0
+    between_two = _NO_X_BETWEEN if _HAS_Y.search(plain) else _BETWEEN
     while at < len(plain):
-        if match := ONE.match(plain, at):
-            yield match
-            between = _BETWEEN.match(plain, match.end())
+        if match := _LENGTH.match(plain, at):
+            unit = match["unit"]
+            short = next((u for u, each in _UNITS.items() if re.fullmatch(each, unit or "")), None)
+            found.lengths.append((match["number"], short))
+            between = between_two.match(plain, match.end())
             at = between.end() if between else match.end()
+        elif match := _AXIS.match(plain, at):
+            found.axes.append((match[0][0], len(found.lengths)))
+            at = match.end()
         elif match := _WORD.match(plain, at):
-            if match[0] in known:
-                yield match[0]
+            found.words.append(match[0].rstrip("-'/"))
             at = match.end()
-        elif (match := _BETWEEN.match(plain, at)) and match.end() > at:
-            at = match.end()
-        elif plain[at] in "~.,'":
+        elif plain[at] in " ,.;:()=&+~/-'\"?":
             at += 1
         else:
-            raise Wanted(wanted, text)
+            raise Wanted(so_many(counts), text)
+    _must_be_clear(plain, len(found.lengths), counts, text)
+    return found
 
 
-def read_amounts(found: Sequence[re.Match[str]], said: Said) -> list[Amount]:
-    """Lengths that a scan found; the unit of the last alone is that of all. Raises Unclear."""
-    for match in found:
-        behind = match.string[match.end() :].split()[:1]
-        if match["unit"] == "in" and said.unit == "mm" and behind in (["from"], ["to"]):
-            number = match["number"].strip()
-            raise Unclear(f"{number} in: do you mean {number} mm, or {number} inches?")
-    last = found[-1]["unit"] if found else None
-    all_in_one = not any(match["unit"] for match in found[:-1])
-    return [
-        _amount(match["number"], last if all_in_one else match["unit"], said.unit)
-        for match in found
-    ]
-
-
-def with_points(text: str, counts: Sequence[int]) -> str:
-    """A text with numbers as figures, commas of decimals as points, feet with inches as inches."""
-    plain = with_figures(cleaned(text))
+def _with_points(plain: str, counts: Sequence[int]) -> str:
+    """A text with commas of decimals as points, and feet with inches as inches. Raises Wanted where
+    a comma may be either."""
     plain = _FEET_AND_INCHES.sub(_in_inches, plain)
     commas = _DECIMAL_COMMA.findall(plain)
     numbers = len(re.findall(_NUMBER, plain))
-    if not commas or (numbers in counts and counts[0] != 1):
+    is_listed = numbers in counts and counts[0] != 1
+    if not commas or (is_listed and len(commas) == numbers - 1):
         return plain
-    if numbers - len(commas) in counts:
-        whole, rest = commas[0]
+    for whole, rest in commas:
         if len(rest) == 3 and whole.lstrip("+-") != "0":
-            raise Unclear(f"{whole},{rest}: do you mean {whole}.{rest} or {whole}{rest}?")
-        if numbers in counts:
-            raise Unclear(f"{whole},{rest}: do you mean {whole}.{rest}, or {whole} x {rest}?")
-        return _DECIMAL_COMMA.sub(r"\1.\2", plain)
-    return plain
+            raise Wanted(f"{whole}.{rest} or {whole}{rest}", plain)
+    return _DECIMAL_COMMA.sub(r"\1.\2", plain)
+
+
+_MIXED = re.compile(r"[0-9]\s+[0-9]+/[0-9]+")
+_BARE_GAP = re.compile(r"[0-9]\s+[0-9]+(?![0-9]*/)")
+
+
+def _must_be_clear(plain: str, many: int, counts: Sequence[int], text: str) -> None:
+    """Raise Wanted for `48 96 3/4`, which may be two lengths or three."""
+    mixed = len(_MIXED.findall(plain))
+    if mixed and many + mixed in counts and _BARE_GAP.search(plain):
+        raise Wanted(so_many(counts), text, ", which may be read in two ways: x between them")
 
 
 def _in_inches(match: re.Match[str]) -> str:
@@ -194,175 +349,110 @@ def _in_inches(match: re.Match[str]) -> str:
     return f"{int(match['feet']) * 12 + inches:.9g} in"
 
 
-_AXIS_BEHIND = re.compile(
-    rf"({LENGTH})(?:\s+(?:long|wide|deep|is|are|goes|runs))*\s+(?:along|in|on|for)\s+(?:the\s+)?([xyz])\b"
-    r"(?:[ -](?:axis|direction|way))?"
-)
-
-
-def _axes_in_front(plain: str) -> str:
-    """A text in which `600 along y, 19 thick` is `y 600, , 19 thick`."""
-    found = [f"{match[2]} {match[1]}, " for match in _AXIS_BEHIND.finditer(plain)]
-    return "".join(found) + _AXIS_BEHIND.sub(" ", plain) if found else plain
-
-
-def without_axes(plain: str) -> tuple[str, list[str]]:
-    """A text without the letters of axes in front of its numbers, and these letters."""
-    if not _AXIS.match(plain):
-        return plain, []
-    return _AXIS.sub(" ", plain), _AXIS.findall(plain)
-
-
 def so_many(counts: Sequence[int]) -> str:
     """How many lengths are wanted, in words."""
     words = {1: "one length", 2: "two lengths", 3: "three lengths", 4: "four lengths"}
-    return " or ".join(words[count] for count in counts)
+    return " or ".join(words.get(count, f"{count} lengths") for count in counts)
 
 
-def in_mm(number: str, unit: str) -> float:
-    """A number of a unit as people say it, in mm."""
-    return _amount(number, unit, "mm").mm
+def _in_order(axes: Sequence[tuple[str, int]], many: int, text: str, wanted: str) -> list[int]:
+    """The order in which letters of axes put so many numbers: `Y 90 X 80`, `14 along y, 20 along
+    x`. Raises Wanted."""
+    letters = [axis for axis, _ in axes]
+    if len(set(letters)) < 2:
+        return list(range(many))
+    if sorted(letters) != ["x", "y", "z"][:many] or [n for _, n in axes] not in (
+        list(range(many)), list(range(1, many + 1)),
+    ):  # fmt: skip
+        raise Wanted(wanted, text, ", with axes for some of them")
+    return sorted(range(many), key=lambda at: letters[at])
 
 
-_TENTHS = re.compile(
-    r"(?:\b[0-9]+ (?:or|to) )?\b(?P<many>an?|[0-9]+) tenths?\b(?P<or_two> or 2)?"
-    r"(?: of (?:an?|1) (?P<mm>millimet(?:er|re)|mil|mm))?"
-)
+def amounts(found: Scan, text: str, said: Said, *counts: int) -> list[Amount]:
+    """So many lengths as one of `counts` says, in the order of their axes.
 
-
-def tenths_as_lengths(plain: str, own: Unit) -> str:
-    """A text with tenths as lengths, the larger of two: of a millimetre; of a thousandth where the
-    shop counts in inches (common practice, no source)."""
-
-    def length_of(match: re.Match[str]) -> str:
-        many = 2 if match["or_two"] else int(match["many"].replace("an", "1").replace("a", "1"))
-        return f"{many / 10:g} mm" if own == "mm" or match["mm"] else f"{many / 10_000:g} in"
-
-    return _TENTHS.sub(length_of, plain)
+    A unit behind the last one alone is that of all: `4 x 8 ft`. Raises Wanted.
+    """
+    many = len(found.lengths)
+    if many not in counts:
+        raise Wanted(so_many(counts), text, f", which has {many}" if many else "")
+    last = found.lengths[-1][1] if many else None
+    all_in_one = not any(unit for _, unit in found.lengths[:-1])
+    read = [
+        _amount(number, last if all_in_one else unit, said.unit) for number, unit in found.lengths
+    ]
+    return [read[at] for at in _in_order(found.axes, many, text, so_many(counts))]
 
 
 def _amount(number: str, unit: str | None, own: Unit) -> Amount:
-    number = " ".join(re.sub(r"(?<=[0-9])-|\band\b", " ", number).split())
-    ours, times = _IN_OURS[_short(unit) if unit else own]
+    number = " ".join(re.sub(r"(?<=[0-9])-", " ", number).split()).lstrip("+")
+    ours, times = _IN_OURS[unit or own]
     if times != 1:
         length_mm = parse_length(f"{number} mm", None)
         number = f"{float(Fraction(repr(length_mm)) * times):.9g}"
-    length_mm = parse_length(f"{number} {ours}", None)
     bare = ours == own and "/" not in number
-    return Amount(number.lstrip("+") if bare else f"{number.lstrip('+')} {ours}", length_mm)
+    return Amount(number if bare else f"{number} {ours}", parse_length(f"{number} {ours}", None))
 
 
-def _short(unit: str) -> str:
-    """A unit's short word."""
-    for begin, short in (("milli", "mm"), ("centi", "cm"), ("met", "m")):
-        if unit.startswith(begin):
-            return short
-    return _SHORT.get(unit, unit)
+def kept_as(found: Sequence[Amount], unit: Unit) -> str:
+    """Lengths as an answer that reads the same."""
+    is_mixed = any(" " in each.written for each in found)
+    return ", ".join(
+        f"{each.written} {unit}" if is_mixed and not each.written.endswith((" mm", " in"))
+        else each.written for each in found
+    )  # fmt: skip
 
 
 def as_told(found: Sequence[Amount], unit: Unit) -> str:
     """Lengths as they were understood, in the shop's unit."""
-    return f"{', '.join(f'{in_unit(each.mm, unit):.6g}' for each in found)} {unit}"
+    return f"{' x '.join(f'{in_unit(each.mm, unit):.6g}' for each in found)} {unit}"
 
 
-# ---- readers of lengths --------------------------------------------------------------------------
+def lengths(low_mm: float, high_mm: float, *counts: int) -> Reader:
+    """A reader of so many lengths as one of `counts` says, each within; a list comes out."""
 
-
-def length(low_mm: float, high_mm: float) -> Reader:
-    """A reader of one length from `low_mm` to `high_mm`."""
-
-    def read(text: str, said: Said) -> Amount:
-        (found,) = amounts(_FIT.sub(" ", text), said, 1)
-        must_be_within(found, low_mm, high_mm, said.unit)
-        return found
+    def read(text: str, said: Said) -> Read:
+        scanned = scan(text, *counts)
+        found = amounts(scanned, text, said, *counts)
+        for each in found:
+            must_be_within(each, low_mm, high_mm, said.unit)
+        return Read(found, kept_as(found, said.unit), scanned.rest)
 
     return read
 
 
-FIT_CLASS = r"(?:[defghkmnp][5-9]|h1[01])"
-_FIT = re.compile(rf"(?i)(?<![a-z0-9]){FIT_CLASS}(?![0-9a-z])")
-"""A class of fits behind a size, as `12 H7`: what it allows is no length of its own."""
+def length(low_mm: float, high_mm: float) -> Reader:
+    """A reader of one length that is within; an Amount comes out."""
+    one = lengths(low_mm, high_mm, 1)
 
+    def read(text: str, said: Said) -> Read:
+        found = one(text, said)
+        return found._replace(value=found.value[0])
 
-def class_in(text: str) -> str:
-    """The class of fits that stands behind a size; nothing where there is none."""
-    found = _FIT.search(text)
-    return found[0] if found else ""
-
-
-def clauses(text: str) -> list[str]:
-    """An answer's parts between commas and `and`s, those without anything left out; a comma within
-    a number is none of these."""
-    parts = re.split(
-        r"\s*[;]\s*|,(?!\d)\s*|:\s|(?<=[a-z)])\.\s|\bwith\b|\bbut\b"
-        r"|\band\b(?!\s+(?:an?\s+)?(?:half|quarter|[0-9]+/))",
-        cleaned(text),
-    )
-    return [part.strip().rstrip(" .") for part in parts if part.strip(" .")]
-
-
-# ---- what can be understood in part --------------------------------------------------------------
-
-
-def in_part(read: Reader, text: str, said: Said) -> str | None:
-    """The one clause of an answer that reads, or alone has no words; None where there is none."""
-    parts = re.split(r"[,;](?=\s)|\.\s|\bbut\b|\bbecause\b|\bsince\b", cleaned(text))
-    good = []
-    for part in filter(str.strip, parts if len(parts) > 1 else ()):
-        try:
-            read(part, said)
-        except ValueError:
-            continue
-        good.append(part.strip())
-    bare = [part for part in good if not re.search("[a-z]{3}", part)]
-    return good[0] if len(good) == 1 else bare[0] if len(bare) == 1 else None
+    return read
 
 
 def pair(low_mm: float, high_mm: float) -> Reader:
     """A reader of X and Y; one length stands for both."""
+    some = lengths(low_mm, high_mm, 1, 2)
 
-    def read(text: str, said: Said) -> list[Amount]:
-        found = amounts(text, said, 1, 2)
-        for each in found:
-            must_be_within(each, low_mm, high_mm, said.unit)
-        return found * 2 if len(found) == 1 else found
-
-    return read
-
-
-def several(low_mm: float, high_mm: float, *counts: int) -> Reader:
-    """A reader of so many lengths as one of `counts` says; a square has one side said."""
-
-    def read(text: str, said: Said) -> list[Amount]:
-        words = words_of(text)
-        if counts[0] == 2 and "square" in words:
-            (side,) = amounts(re.sub(r"(?i)\bsquare\b", " ", text), said, 1)
-            found = [side, side]
-        else:
-            found = _long_side_first(text, said, counts)
-        for each in found:
-            must_be_within(each, low_mm, high_mm, said.unit)
-        return found
+    def read(text: str, said: Said) -> Read:
+        found = some(text, said)
+        return found._replace(value=found.value * (2 // len(found.value)))
 
     return read
 
 
-_LONG_SIDE = re.compile(
-    r"\b(?:with |laid |lies |and )*(?:the |its )?"
-    r"(?P<which>long(?:er|est)?|short(?:er|est)?) (?:side|edge|way)s?(?: (?:runs?|goes|lies|is))?"
-    r" (?:along|in|on) (?:the )?(?P<axis>[xy])\b(?:[ -](?:axis|direction))?"
-)
-
-
-def _long_side_first(text: str, said: Said, counts: Sequence[int]) -> list[Amount]:
-    """Lengths in the order that `long side along y` gives X and Y, or as they are said."""
-    match = _LONG_SIDE.search(cleaned(text)) if counts[0] > 1 else None
-    if match is None:
-        return amounts(text, said, *counts)
-    found = amounts(_LONG_SIDE.sub(" ", cleaned(text)), said, *counts)
-    is_long_first = match["which"].startswith("long") == (match["axis"] == "x")
-    first_two = sorted(found[:2], key=lambda each: each.mm, reverse=is_long_first)
-    return [*first_two, *found[2:]]
+def span(text: str, said: Said) -> Read:
+    """The two ends of a travel, the lower one first; one length goes from or to 0."""
+    found = lengths(-20_000, 20_000, 1, 2)(text, said)
+    ends = [Amount("0", 0.0), *found.value] if len(found.value) == 1 else found.value
+    low, high = sorted(ends, key=lambda at: at.mm)
+    if low.mm == high.mm or len({axis for axis, _ in scan(text, 1, 2).axes}) > 1:
+        raise Wanted("two different ends", text)
+    return found._replace(
+        value=[low, high], kept=" to ".join(kept_as([each], said.unit) for each in (low, high))
+    )
 
 
 def must_be_within(found: Amount, low_mm: float, high_mm: float, unit: Unit) -> None:
@@ -371,16 +461,17 @@ def must_be_within(found: Amount, low_mm: float, high_mm: float, unit: Unit) -> 
         low, high = told_size(low_mm, unit), told_size(high_mm, unit)
         raise ValueError(
             f"expected {low} to {high}, got {told_size(found.mm, unit)}"
-            + other_unit(found.mm, low_mm, high_mm, unit)
+            + _other_unit(found.mm, low_mm, high_mm, unit)
         )
 
 
-def other_unit(value_mm: float, low_mm: float, high_mm: float, unit: Unit) -> str:
+def _other_unit(value_mm: float, low_mm: float, high_mm: float, unit: Unit) -> str:
     """The end of a sentence where a length would be as usual in the other unit; else nothing."""
     other: Unit = "mm" if unit == "in" else "in"
     factor = 1 / MM_PER_INCH if unit == "in" else MM_PER_INCH
     if low_mm <= value_mm * factor <= high_mm:
-        return f"; if that was in {other}, say {in_unit(value_mm, unit):.6g} {other}"
+        name = "inches" if other == "in" else other
+        return f"; if that was {name}, say {in_unit(value_mm, unit):.6g} {other}"
     return ""
 
 
@@ -390,113 +481,48 @@ def odd(found: Amount, low_mm: float, high_mm: float, what: str, unit: Unit) -> 
         return []
     low, high = (f"{float(f'{in_unit(each, unit):.2g}'):g}" for each in (low_mm, high_mm))
     usual = f"usual is {low} to {high} {unit}"
-    hint = other_unit(found.mm, low_mm, high_mm, unit)
+    hint = _other_unit(found.mm, low_mm, high_mm, unit)
     return [f"{what} of {told_size(found.mm, unit)}: {usual}{hint}"]
 
 
-def span(text: str, said: Said) -> list[Amount]:
-    """The two ends of a travel; one length goes from or to 0."""
-    plain = re.sub(r"\balong [xyz]\b", " ", in_axes(re.sub(r",(?=[^\s])", ", ", cleaned(text))))
-    found = amounts(plain, said, 1, 2)
-    found = sorted([Amount("0", 0.0), *found] if len(found) == 1 else found, key=lambda at: at.mm)
-    if found[0].mm == found[1].mm:
-        raise Wanted("two different ends", text)
-    return found
+# ---- counts, labels, names -----------------------------------------------------------------------
 
 
-# ---- counts, names, holes ------------------------------------------------------------------------
-
-_OF_COUNTS = "two whole numbers, columns along X and rows along Y"
-_ALONG = {
-    "columns": "x", "column": "x", "cols": "x", "col": "x", "across": "x", "wide": "x", "x": "x",
-    "sideways": "x", "rows": "y", "row": "y", "deep": "y", "y": "y", "back": "y", "up": "y",
-    "away": "y", "long": "y", "high": "y", "tall": "y", "down": "y",
-}  # fmt: skip
-ALONG_WORDS = _ALONG.keys() - {"x", "y"}
-_COUNT_WORDS = HEDGES | set(_ALONG) | {
-    "by", "x", "and", "of", "in", "along", "holes", "hole", "axis", "each", "way", "ways", "both",
-    "grid", "on", "direction", "every", "per", "with", "times", "square", "to", "side", "sides",
-    "size",
-}  # fmt: skip
-
-
-def counts(text: str, said: Said) -> list[int]:
-    """Holes along X and along Y, such as `12 x 7`, `10 columns, 7 rows`, `23 rows of 11`."""
-    plain = re.sub(r"(?<=[0-9])\s*[x*](?=\s*[0-9])", " by ", with_figures(cleaned(text)))
-    plain = re.sub(r"\b(?:from )?left to right\b", " across ", plain)
-    plain = re.sub(r"\b(?:from )?front to back\b", " deep ", plain)
-    plain = re.sub(r"\bline(s?)\b", r"row\1", plain)
-    plain = re.sub(r"\b(?:per|in (?:a|each|every)|each|every) rows?\b", " columns ", plain)
-    plain = re.sub(r"\b(?:per|in (?:a|each|every)|each|every) columns?\b", " rows ", plain)
-    words = [
-        word
-        for word in re.split(r"[\s,;:.=()*-]+", re.sub(r"([0-9])([a-z])", r"\1 \2", plain))
-        if word
-    ]
-    figures = [at for at, word in enumerate(words) if _WHOLE.fullmatch(word)]
-    unknown = [word for word in words if not _WHOLE.fullmatch(word) and word not in _COUNT_WORDS]
-    if not unknown and len(figures) == 1 and {"each", "both", "square"} & set(words):
-        figures *= 2
-        words = [words[figures[0]]] * 2
-        figures = [0, 1]
-    if unknown or len(figures) != 2:
-        raise Wanted(_OF_COUNTS, text)
-    found = [int(words[at]) for at in figures]
+def counts(text: str, said: Said) -> Read:
+    """Holes along X and along Y, such as `12 x 7`. Raises Wanted, ValueError."""
+    wanted = "two whole numbers, along X and along Y"
+    scanned = scan(text, 2)
+    if len(scanned.lengths) != 2 or not all(n.isdigit() and not u for n, u in scanned.lengths):
+        raise Wanted(wanted, text)
+    found = [int(scanned.lengths[at][0]) for at in _in_order(scanned.axes, 2, text, wanted)]
     if not all(1 <= count <= 500 for count in found):
         raise ValueError(f"expected 1 to 500 holes each way, got {text.strip()}")
-    first, second = figures
-    groups = [words[first + 1 : second], words[second + 1 :]]
-    if words[:first] and not any(word in _ALONG for word in groups[1]):
-        groups = [words[:first], words[first + 1 : second]]
-    ways = [{_ALONG[word] for word in group if word in _ALONG} for group in groups]
-    if any(len(way) > 1 for way in ways) or (ways[0] and ways[0] == ways[1]):
-        raise Unclear(
-            f"how many of them along X, and how many along Y? such as {found[0]} x {found[1]}"
-        )
-    return found[::-1] if ways[0] == {"y"} or ways[1] == {"x"} else found
+    return Read(found, " x ".join(map(str, found)), scanned.rest)
 
 
-def name(text: str, said: Said) -> str:
-    """A name that a document may have."""
-    return check_name(text.strip())
+_LABEL = re.compile("[A-Z]{1,3}[1-9][0-9]{0,2}")
 
 
-def code(text: str, said: Said) -> str:
-    """A work offset; a number alone is a G word."""
-    words = [word for word in words_of(text) if word not in HEDGES]
-    plain = re.sub(r"\bg\s+(?=[0-9])", "g", with_figures(" ".join(words)))
-    plain = f"g{plain}" if re.fullmatch(r"5[4-9](?:\.[1-9])?", plain) else plain
+def labels(text: str) -> tuple[list[str], list[str]]:
+    """The labels of holes in an answer, such as `A1, B7`, and its other words."""
+    found, rest = list[str](), list[str]()
+    for word in words_of(text):
+        (found if _LABEL.fullmatch(word.upper()) else rest).append(word)
+    return [each.upper() for each in found], rest
+
+
+def name(text: str, said: Said) -> Read:
+    """A name that a document may have. Raises ValueError."""
+    found = check_name(text.strip())
+    return Read(found, found)
+
+
+def code(text: str, said: Said) -> Read:
+    """A work offset. Raises ValueError."""
+    plain = re.sub(r"\b(?:g\s*)?(5[4-9]\b)", r"g\1", cleaned(text))
     named = re.findall(r"\bg5[4-9](?:\.[1-9])?(?: ?p[1-9][0-9]*)?", plain)
-    found = check_code((named[0] if len(named) == 1 else plain).upper() or text.strip())
+    found = check_code(named[0].upper() if len(named) == 1 else text.strip())
     if found == "G54" and said["homes"] == "no":
         raise ValueError("G54 is the reference that the others count from; take another, as G55")
-    return found
-
-
-_HOLE = re.compile(r"[A-Z]{1,3}[1-9][0-9]{0,2}")
-_OF_LABELS = "labels of holes, or none"
-
-
-def labels(text: str, said: Said) -> list[str]:
-    """Labels of holes, such as `A1, B7`, or `none`."""
-    words = [word.strip(".").upper() for word in words_of(text)]
-    found = [word for word in words if _HOLE.fullmatch(word)]
-    if not found and not _NO_HOLES & set(words):
-        raise Wanted(_OF_LABELS, text)
-    return found
-
-
-_NO_HOLES = frozenset(word.upper() for word in (*NOTS, "all", "zero", "0", "good", "fine"))
-
-
-def hole(text: str, said: Said) -> str:
-    """The label of one hole, such as `A1`, `hole b3`."""
-    words = [word for word in words_of(text) if word not in HEDGES and word not in _AROUND_HOLE]
-    if len(words) == 1 and _HOLE.fullmatch(words[0].upper()):
-        return words[0].upper()
-    if len(words) == 2 and re.fullmatch("[a-z]{1,3} [1-9][0-9]{0,2}", " ".join(words)):
-        return "".join(words).upper()
-    return check_name(text.strip()).upper()
-
-
-_AROUND_HOLE = frozenset(("hole", "corner", "at", "in", "of", "on"))
+    rest = words_of(plain.replace(named[0], " ")) if named else []
+    return Read(found, found, tuple(rest))
