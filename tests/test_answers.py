@@ -265,6 +265,8 @@ def test_sides_and_axes_put_lengths_in_the_order_of_the_question() -> None:
     the order in which they stand."""
     for question in QUESTIONS:
         said = said_before(question.key)
+        if not question.asked(said) or question.key.startswith("clamps_"):
+            continue  # places along an edge are put in their order anyway
         for one, other in (("left", "front"), ("x", "y"), ("across", "deep")):
             text = f"20 {other} 30 {one}"
             try:

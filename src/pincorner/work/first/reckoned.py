@@ -231,7 +231,7 @@ def holes_that_fit(said: Said) -> str | None:
     """As many holes as the bed, or the travel, has room for."""
     found = []
     for room_mm, pitch, few in zip(spans(said), said["pitch"], (10, 6), strict=True):
-        found.append(few if room_mm is None else max(2, min(500, int(room_mm // pitch.mm))))
+        found.append(few if room_mm is None else max(1, min(500, int(room_mm // pitch.mm))))
     return f"{found[0]} x {found[1]}"
 
 
