@@ -126,7 +126,8 @@ def _copy_programs(folder: Path) -> None:
     assert programs is not None
     package, into = programs.parent, folder / "programs"
     libraries = package.with_name(f"{package.name}.libs")
-    shutil.copytree(programs, into / package.name / programs.name)
+    for_compilers = shutil.ignore_patterns("include", "pkgconfig", "*.a")  # half of all files
+    shutil.copytree(programs, into / package.name / programs.name, ignore=for_compilers)
     if libraries.is_dir():
         shutil.copytree(libraries, into / libraries.name)
     for path in (folder, into, *into.rglob("*")):

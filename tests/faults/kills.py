@@ -157,9 +157,9 @@ class Point(NamedTuple):
 
 
 def weighty_points(yard: Yard, case: Case) -> list[Point]:
-    """The point of a command that matters most, two where it writes papers."""
+    """The point of a command that matters most, two where a paper takes another one's place."""
     trace = yard.whole(case)[1]
-    chosen = turns(trace)[: 2 if case.recorded else 1]
+    chosen = turns(trace)[: 2 if case.name == "block --force" else 1]
     return [Point(case, number, trace[number - 1][0] == "pwrite") for number in chosen]
 
 

@@ -117,6 +117,7 @@ def read(db: str, writers: int) -> dict[str, Any]:
         code, _, said = _run(["--db", db, "history"])
         if code != 0:
             wrong.append(f"history: exit {code}: {said}")
+        time.sleep(0.05)  # or two readers look so often that writers hardly get to write
     return {"looks": looks, "wrong": wrong}
 
 
