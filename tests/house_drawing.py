@@ -25,6 +25,13 @@ def tree(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """What a module is made of that rules ask about; walked once for all of them."""
+    kinds = (ast.Attribute, ast.Call, ast.Compare, ast.ImportFrom, ast.Subscript)
+    return tuple(node for node in ast.walk(tree(path)) if isinstance(node, kinds))
+
+
 def modules() -> list[Path]:
     """Every module of the package; what an install ships beside them is none."""
     return sorted(path for path in SOURCE.rglob("*.py") if "shipped" not in path.parts)

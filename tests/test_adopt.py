@@ -44,11 +44,8 @@ def test_pins_that_are_proposed_hold_what_was_printed(shop: Path, run: Run, pin:
     lines = written(run, pin)
     Path("old.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     line = ("adopt", "old.csv", "--bed", "long-bench", "--pin", pin, "--json")
-    before = run("dump").out
-    planned = run(*line, "--dry-run").json
-    assert planned["dry_run"] and run("dump").out == before, "nothing is registered"
     report = run(*line).json
-    assert report["stations"] == planned["stations"] and len(report["new"]) == len(lines) - 1
+    assert len(report["new"]) == len(lines) - 1
     for each, line_of in zip(report["stations"], lines[1:], strict=True):
         name, code, x, y, *_ = line_of.split(",")
         proposed, theirs = each["proposed"], name.removeprefix("old ")
@@ -72,9 +69,16 @@ def row_of(run: Run, station: str, nest: str | None) -> dict[str, Any]:
 
 
 def test_what_no_pins_explain(shop: Path, run: Run) -> None:
-    """An offset that lies between is taken over all the same; the nearest pins are told."""
+    """An offset that lies between is taken over all the same; the nearest pins are told.
+
+    With --dry-run they are told as well, and nothing is registered.
+    """
     Path("old.csv").write_text("station,x,y,jig\nodd,299,188,panel-tray\n", encoding="utf-8")
     line = ("adopt", "old.csv", "--bed", "long-bench", "--pin", "peg-20")
+    before = run("dump").out
+    planned = run(*line, "--dry-run", "--json").json
+    assert planned["dry_run"] and run("dump").out == before
+    assert [each["proposed"] for each in planned["stations"]] == [None]
     ran = run(*line)
     assert "odd: no pins explain it within 1.000 mm; nearest C2 +x+y: " in ran.out
     assert "pincorner register" not in ran.out and "1 new" in ran.out
@@ -166,10 +170,8 @@ def test_lines_without_jig_or_stock(in_demo: Path, run: Run, tmp_path: Path) -> 
     """What lies there is taken as an option says it, the same as if it stood in each line, and the
     lines are told."""
     file, whole = tmp_path / "old.csv", tmp_path / "whole.csv"
-    file.write_text("station,x,y,jig\nold,300,300,\nb,600,300,panel-tray\n", encoding="utf-8")
-    whole.write_text(
-        "station,x,y,jig\nold,300,300,400 x 250 x 18\nb,600,300,panel-tray\n", encoding="utf-8"
-    )
+    file.write_text("station,x,y,jig\nold,300,300,\n", encoding="utf-8")
+    whole.write_text("station,x,y,jig\nold,300,300,400 x 250 x 18\n", encoding="utf-8")
     args = ("--bed", "long-bench", "--pin", "peg-20", "--dry-run")
     told = run("adopt", file, *args, "--stock", "400,250,18").out
     line = "warning: line 2: says neither jig nor stock, taken as bare stock 400 mm x 250 mm"

@@ -228,7 +228,7 @@ def test_note_does_not_follow_links(tmp_path: Path) -> None:
 def test_status_of_many_papers_is_no_square(tmp_path: Path) -> None:
     """Four times as many stations and papers take status some four times as long, not sixteen."""
     took = []
-    for count in (150, 600):
+    for count in (80, 320):
         folder = tmp_path / str(count) / "fixtures_db"
         folder.mkdir(parents=True)
         registry = make_registry(folder / "registry.sqlite", None)

@@ -102,7 +102,7 @@ def test_average_run_length_of_the_cusum() -> None:
 
     Montgomery, Introduction to Statistical Quality Control, table of run lengths (from memory).
     """
-    paths, steps = 400, 3000
+    paths, steps = 200, 3000
     series = np.random.default_rng(5).normal(size=(paths, steps)).tolist()
     runs = []
     for values in series:

@@ -132,10 +132,10 @@ def test_a_path_gone_over_again_is_drawn_once() -> None:
 def test_long_paths_are_thinned() -> None:
     """A hundred thousand lines across a stock become at most so many as a drawing may hold."""
     drawn, rng = PathPoints(), np.random.default_rng(4)
+    path = Motion((0.0, 0.0, -1.0))
+    for x, y in rng.uniform(0, 400, (5_000, 2)).tolist():
+        path.feed(x, y, -1.0)
     for _ in range(20):
-        path = Motion((0.0, 0.0, -1.0))
-        for x, y in rng.uniform(0, 400, (5_000, 2)).tolist():
-            path.feed(x, y, -1.0)
         drawn.take(path.motions())
     cuts = drawn.lines(HERE).cuts
     assert 5_000 < len(cuts) <= MOST_LINES

@@ -39,7 +39,7 @@ class Scene(NamedTuple):
 
 
 def scene(seed: int, arcs: bool) -> Scene:
-    """A few discs and outlines of random heights, and some hundred motions of two tools."""
+    """A few discs and outlines of random heights, and 80 motions of two tools."""
     rng = np.random.default_rng(seed)
     shapes: list[Polygon | Dot] = [*outlines(4, seed)]
     obstacles = [
@@ -52,7 +52,7 @@ def scene(seed: int, arcs: bool) -> Scene:
         top = float(rng.uniform(-4, 9))
         obstacles.append(Obstacle("hits-pin", f"disc {at}", Disc(centre, 5.0 + at), top, 0.1))
     path = Path((0.0, 0.0, 5.0))
-    for _ in range(200):
+    for _ in range(80):
         path.tool = 1 + int(rng.random() < 0.3)
         end = [*rng.uniform(-90, 90, 2), float(rng.normal() * 5)]
         kind = rng.random()
@@ -74,7 +74,7 @@ def in_pieces(motions: Motions, piece: int, rapids: Rapids) -> Iterator[Section]
 
 
 def run(motions: Motions, obstacles: list[Obstacle], fences: list[Fence], rapids: Rapids,
-        ceiling: Ceiling | None = None, piece: int = 130) -> dict[Key, Worst]:  # fmt: skip
+        ceiling: Ceiling | None = None, piece: int = 50) -> dict[Key, Worst]:  # fmt: skip
     """What clearance finds when the motions come in pieces."""
     clearance = Clearance(obstacles, fences, ceiling, rapids)
     for section in in_pieces(motions, piece, rapids):

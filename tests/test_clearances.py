@@ -94,12 +94,12 @@ def test_no_direction_has_less_overlap(convex: bool) -> None:
 
 
 def test_a_table_of_many_poses_is_the_same() -> None:
-    """A jig with a notch at 300 poses against 25 shapes, discs among them: distances of GEOS."""
+    """A jig with a notch at 60 poses against 25 shapes, discs among them: distances of GEOS."""
     rng = np.random.default_rng(22)
     around = [random_outline(rng, False) for _ in range(20)]
     pins = [(tuple(map(float, at)),) for at in rng.uniform(0, 1500, (5, 2))]
     fixed = shapes([*around, *pins], [0.0] * 20 + [10.0] * 5)
-    poses = np.column_stack((rng.uniform(0, 1500, (300, 2)), rng.uniform(-4, 4, 300)))
+    poses = np.column_stack((rng.uniform(0, 1500, (60, 2)), rng.uniform(-4, 4, 60)))
     table = gap_table(shapes([U_SHAPE]), poses, fixed)
     theirs: list[Any] = [Polygon(each) for each in around] + [MultiPoint(each) for each in pins]
     for row, (x, y, angle) in zip(table, poses, strict=True):
@@ -133,13 +133,13 @@ def test_nearest_is_the_least_of_the_table(outline: Outline) -> None:
     discs = [(tuple(map(float, at)),) for at in rng.uniform(0, 1500, (10, 2))]
     around = [random_outline(rng, False) for _ in range(20)]
     fixed = shapes([*around, *discs], [0.0] * 20 + [25.0] * 10)
-    poses = np.column_stack((rng.uniform(-900, 2400, (500, 2)), rng.uniform(-4, 4, 500)))
+    poses = np.column_stack((rng.uniform(-900, 2400, (150, 2)), rng.uniform(-4, 4, 150)))
     moved = shapes([outline])
     least = gap_table(moved, poses, fixed).min(axis=1)
     found = nearest_gaps(moved, poses, fixed)
     assert np.allclose(found[least > 0], least[least > 0], rtol=0, atol=ROUNDING_MM)
     assert np.array_equal(found > 0, least > 0)
-    assert 50 < (least > 0).sum() < 450
+    assert 15 < (least > 0).sum() < 135
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from coverage_of_surveys import coverage
 from thinning import thinned
 
 
-@pytest.mark.parametrize(("holes", "swelling"), [(6, 0.0), (12, 0.001), (12, 0.0033)])
+@pytest.mark.parametrize(("holes", "swelling"), [(6, 0.0), (12, 0.0033)])
 def test_true_zero_lies_within(holes: int, swelling: float) -> None:
     """Of the true zeros, on both axes, 95.45 % lie within k standard deviations, give or take."""
     # three standard deviations of so many hits and misses, and the point that k is for 95.45

@@ -13,7 +13,7 @@ standard output and standard error together. They must match exactly, but for th
 * on Windows the program's `\\` between folders counts as `/`.
 
 README begins in an empty folder, a page of the guide in a demo's shop folder of its own. Commands
-run in this process, but for a few of README's, which are run as a newcomer's are.
+run in this process, but for README's `block`, which is run as a newcomer's is.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from typing import Any, NamedTuple, get_args
 
 import pytest
 from conftest import Run
+from house_drawing import ROOT, SOURCE, tree
 from postgres import empty_schema, needs_server
 from test_doors import group
 
@@ -45,7 +46,6 @@ from pincorner.render.text.guide import keys_text
 from pincorner.standing import Kind
 from pincorner.work.shops import demo
 
-ROOT = Path(__file__).resolve().parent.parent
 README = ROOT / "README.md"
 TIME = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d")
 FIXED_TIME = "2026-11-25 10:00:00"
@@ -206,7 +206,7 @@ def test_readme(shell: Shell) -> None:
     """Every console example of README.md prints what the page says."""
     page = README.read_text(encoding="utf-8")
     assert len(list(examples(page))) > 5
-    found = faults(page, shell._replace(apart=("demo", "block")))
+    found = faults(page, shell._replace(apart=("block",)))
     assert not found, "\n\n".join(found)
 
 
@@ -351,10 +351,9 @@ no station is named no such
 """
 
 
-@pytest.mark.parametrize("apart", [(), ("history",)], ids=["in this process", "apart"])
-def test_runner_passes_a_true_sample(shell: Shell, apart: tuple[str, ...]) -> None:
+def test_runner_passes_a_true_sample(shell: Shell) -> None:
     """A page whose outputs are right has no faults, errors and later blocks included."""
-    assert faults(SAMPLE, shell._replace(apart=apart)) == []
+    assert faults(SAMPLE, shell) == []
 
 
 class Canned(NamedTuple):
@@ -419,11 +418,8 @@ def code_at(node: ast.AST) -> list[ast.expr]:
 
 def codes_found() -> set[str]:
     """The codes of findings that stand in the package's own reading and checking."""
-    trees = [
-        ast.parse(path.read_text(encoding="utf-8"))
-        for path in (ROOT / "src" / "pincorner" / "program").rglob("*.py")
-    ]
-    places = [place for tree in trees for each in ast.walk(tree) for place in code_at(each)]
+    made = [each for path in (SOURCE / "program").rglob("*.py") for each in ast.walk(tree(path))]
+    places = [place for each in made for place in code_at(each)]
     texts = [place.value for place in places if isinstance(place, ast.Constant)]
     return {text for text in texts if isinstance(text, str) and CODE.fullmatch(text)}
 

@@ -6,13 +6,13 @@ import ast
 import json
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import pytest
 import typer
 from conftest import Ran, Run, without_help
-from house_drawing import SOURCE, modules, tree
+from house_drawing import SOURCE, modules, nodes
 from test_outputs import STATION
 from test_stamp import change
 
@@ -46,9 +46,9 @@ _MAKES_OF_A_MODULE = {"link", "symlink", "remove", "move", "open", "replace", "f
 _FILE_MODULES = {"os", "shutil", "tempfile"}
 
 
-def writes_in(code: ast.AST) -> Iterator[int]:
+def writes_in(code: Iterable[ast.AST]) -> Iterator[int]:
     """Lines that open a file to write, or make, rename or remove one."""
-    return (node.lineno for node in ast.walk(code) if isinstance(node, ast.Call) and _writes(node))
+    return (node.lineno for node in code if isinstance(node, ast.Call) and _writes(node))
 
 
 def _writes(call: ast.Call) -> bool:
@@ -82,9 +82,9 @@ _STREAMS = {
 _ENDS = {each.rsplit(".", 1)[1] for each in _STREAMS}
 
 
-def prints_in(code: ast.AST) -> Iterator[int]:
+def prints_in(code: Iterable[ast.AST]) -> Iterator[int]:
     """Lines that print, or take standard output or standard error in hand."""
-    for node in ast.walk(code):
+    for node in code:
         if isinstance(node, ast.Call):
             function = node.func
             name = getattr(function, "id", None) or getattr(function, "attr", None)
@@ -99,13 +99,13 @@ def prints_in(code: ast.AST) -> Iterator[int]:
     ("found_in", "allowed"), [(writes_in, WRITES), (prints_in, PRINTS)], ids=["files", "text"]
 )
 def test_only_the_doors(
-    found_in: Callable[[ast.AST], Iterator[int]], allowed: dict[str, str]
+    found_in: Callable[[Iterable[ast.AST]], Iterator[int]], allowed: dict[str, str]
 ) -> None:
     """Every module that writes files or prints stands in a list with its reason, and no other."""
     found = {
         path.relative_to(SOURCE).as_posix(): lines
         for path in modules()
-        if (lines := list(found_in(tree(path)))) and "migrations" not in path.parts
+        if (lines := list(found_in(nodes(path)))) and "migrations" not in path.parts
     }
     ours = {name: (name if name in allowed else f"{name.split('/')[0]}/") for name in found}
     assert {name: found[name] for name, place in ours.items() if place not in allowed} == {}
@@ -120,7 +120,7 @@ def test_only_the_doors(
 )  # fmt: skip
 def test_the_walk_sees_writing(code: str) -> None:
     """Each way to make, rename or remove a file is seen by the walk over the modules."""
-    assert list(writes_in(ast.parse(code))) == [1]
+    assert list(writes_in(ast.walk(ast.parse(code)))) == [1]
 
 
 @pytest.mark.parametrize(
@@ -129,7 +129,7 @@ def test_the_walk_sees_writing(code: str) -> None:
 )  # fmt: skip
 def test_the_walk_sees_no_writing_in_reading(code: str) -> None:
     """What only reads, or replaces in texts, is not held for writing."""
-    assert list(writes_in(ast.parse(code))) == []
+    assert list(writes_in(ast.walk(ast.parse(code)))) == []
 
 
 # ---- what leaves by standard output and standard error -------------------------------------------
@@ -231,12 +231,14 @@ def test_no_value_acts_on_the_terminal_or_is_a_fault(shop: Path, run: Run, comma
     prepare(shop, run)
     names = [each.name for each in group()[command].params
              if not getattr(each, "is_flag", False) and each.name != "help"]  # fmt: skip
+    told_as_json = False
     for number, name in enumerate(names, list(WORKS).index(command)):
         line = command_line(command, {**WORKS[command], name: HOSTILE})
         ran = run(*line)
         assert_harmless(ran)
-        if ran.code in (0, 1) or name == names[0]:  # a refusal is the same line with --json
+        if ran.code in (0, 1) and not told_as_json:  # a refusal is the same line with --json
             assert_harmless(run(line[0], "--json", *line[1:]))
+            told_as_json = True
         value = VALUES[number % len(VALUES)]
         assert_harmless(run(*command_line(command, {**WORKS[command], name: value})))
 
@@ -251,24 +253,25 @@ def hostile_shop(shop: Path, run: Run) -> None:
         change(run, shop, kind, name, note=f"noted {NOTED}")
 
 
+NO_NOTES = ("start", "example", "demo", "init", "schema", "guide")
+"""Commands that read no shop, and so tell nobody's notes."""
+
+
 @without_help
-def test_notes_and_login_names(
-    shop: Path, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_notes_and_login_names(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     """Notes of documents and the login name act on no terminal, as text and as JSON."""
     prepare(shop, run)
     monkeypatch.setattr("getpass.getuser", lambda: f"eve{HOSTILE}\udcff")
     hostile_shop(shop, run)
     for command, values in WORKS.items():
-        folder = tmp_path / command
-        shutil.copytree(shop, folder)
-        monkeypatch.chdir(folder)
-        for flags in ([], ["--json"]):
-            line = command_line(command, values)
-            ran = run(line[0], *flags, *line[1:])
+        if command not in NO_NOTES:
+            ran = run(*command_line(command, values))
             assert_harmless(ran)
-            if flags and ran.code in (0, 1):
-                json.loads(ran.out)
+            assert ran.code in (0, 1) or command in ("edit", "restore", "sheet"), (command, ran)
+    for line in (("show", "left"), ("history",), ("status",), ("list", "stations")):
+        ran = run(*line, "--json")
+        assert_harmless(ran)
+        json.loads(ran.out)
 
 
 HOSTILE_FILES: dict[str, tuple[str, tuple[str, ...]]] = {

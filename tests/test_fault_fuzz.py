@@ -10,7 +10,7 @@ import pytest
 from faults.fuzz import Ground, fast, run_seed
 from thinning import thinned
 
-COUNTS = {"documents": 110, "surveys": 60, "programs": 24, "names": 50, "registries": 30}
+COUNTS = {"documents": 60, "surveys": 48, "programs": 12, "names": 48, "registries": 24}
 
 
 @pytest.fixture(scope="module")

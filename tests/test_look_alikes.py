@@ -113,16 +113,14 @@ COLLIDING = [("Bär", "Bar"), ("Łuk", "Luk"), ("Þor", "Thor"), ("sæt", "saet"
              ("a\ufe0f", "a")]  # fmt: skip
 
 
-@pytest.mark.parametrize("role", ROLES)
-@pytest.mark.parametrize(("first", "second"), COLLIDING)
-def test_names_alike_in_plain_letters_differ_on_every_paper(
-    first: str, second: str, role: str
-) -> None:
+@pytest.mark.parametrize("number", range(len(COLLIDING)))
+def test_names_alike_in_plain_letters_differ_on_every_paper(number: int) -> None:
     """Names that a block spells alike, or not at all, have fingerprints of their own: so do sheet
-    and map, which are looked at for one pair of each role."""
+    and map, which are looked at for one pair of each role; the roles take turns."""
+    (first, second), role = COLLIDING[number], ROLES[number % len(ROLES)]
     assert plain_ascii(first) == plain_ascii(second)
     found = named(role, first), named(role, second)
-    if (first, second) == COLLIDING[ROLES.index(role)]:
+    if number < len(ROLES):
         told_apart(*found)
     setups = [make_setups(each) for each in found]
     blocks = [render_block(each) for each in setups]

@@ -25,7 +25,7 @@ from pincorner.work.surveying import survey_document
 
 HOLE_SD, READING_SD = 0.04, 0.02
 LABELS = ("A1", "H1", "O1", "D2", "G2", "C4", "A9", "H9", "O9", "K5", "E6", "L3")
-DRAWS = 100
+DRAWS = 60
 
 
 def simulated(rng: random.Random) -> tuple[Facts, Facts]:
@@ -62,7 +62,7 @@ def rows(setup: Setup) -> dict[str, Any]:
 def test_uncertainty_of_measured_holes() -> None:
     """The spread of the true zero around the computed one is what hole position and survey say.
 
-    100 beds with holes, readings and fits drawn at random; each has its own estimate of the spread,
+    60 beds with holes, readings and fits drawn at random; each has its own estimate of the spread,
     so that the sum of squared scores in the plane is near 2 for each.
     """
     rng = random.Random(20261125)

@@ -258,6 +258,7 @@ def _warm() -> None:
     import pincorner.work.programs.stamping
     import pincorner.work.surveying
     import pincorner.work.verifying  # noqa: F401
+
     with contextlib.suppress(ImportError):
         create_engine("postgresql+psycopg://").dispose()
 
