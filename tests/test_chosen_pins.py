@@ -59,9 +59,8 @@ def test_a_survey_never_chooses_anew(tmp_path: Path) -> None:
 
 
 OTHER_KEYS = [
-    ("toward: +x+y", "toward: +x+y\n    turn: 180"), ("toward: +x+y", "toward: -x+y"),
-    ("corner: C2", "corner: C3"), ("{a: G55}", "{a: G55}\n    note: new"),
-    ("{a: G55}", "{a: G55}\n    under: 3"), ("{a: G55}", "{a: G55}\n    z: {zero: seat}"),
+    ("toward: +x+y", "toward: +x+y\n    turn: 180"), ("corner: C2", "corner: C3"),
+    ("{a: G55}", "{a: G55}\n    note: new"),
 ]  # fmt: skip
 
 

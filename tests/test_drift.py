@@ -122,7 +122,7 @@ def test_nineteen_of_twenty_are_within(left: Setup) -> None:
     moves = monte_carlo(budget_case(["pin fit", "machine"]), draws, 11)[:, :2]
     moves += np.random.default_rng(12).normal(0.0, U_MM, moves.shape)
     sigma = compare(left, found(left, (0.0, 0.0))).covariances[0]
-    within = np.mean([sigma.distance2((x, y)) <= CHI2_LIMIT for x, y in moves])
+    within = np.mean(sigma.distance2((moves[:, 0], moves[:, 1])) <= CHI2_LIMIT)
     assert 0.945 < within < 0.965
 
 
@@ -403,13 +403,13 @@ def test_verifications_of_good_stations_beyond(left: Setup) -> None:
     varying += rng.normal(0.0, U_MM, varying.shape)
     offs = fixed[:, None] + varying.reshape(draws, settings, 2)
     expected = compare(left, found(left, (0.0, 0.0))).expected
-    beyond = np.mean([expected.distance2((x, y)) > CHI2_LIMIT for x, y in offs[:, 0]])
+    beyond = np.mean(expected.distance2((offs[:, 0, 0], offs[:, 0, 1])) > CHI2_LIMIT)
     assert 0.04 <= beyond <= 0.06
     late = [
         compare(left, logged[-1], logged[:-1]).verdict == "beyond"
-        for logged in ([found(left, tuple(off)) for off in each] for each in offs[:2_000])
+        for logged in ([found(left, tuple(off)) for off in each] for each in offs[:800])
     ]
-    assert 0.04 <= np.mean(late) <= 0.06
+    assert 0.03 <= np.mean(late) <= 0.07
 
 
 def test_constant_z_asks_for_heights(left: Setup) -> None:
@@ -426,7 +426,7 @@ def test_chance_asks_for_no_survey(left: Setup) -> None:
     actions = [
         advised(left, scattered(left, count, seed)).action
         for count in (2, 5, 10)
-        for seed in range(400)
+        for seed in range(150)
     ]
     assert actions.count("nothing") > 0.92 * len(actions)
     assert actions.count("survey again") < 0.012 * len(actions)

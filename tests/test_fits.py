@@ -93,7 +93,7 @@ def test_covariance_of_the_table() -> None:
 
 @pytest.mark.parametrize("affine", [False, True])
 def test_covariance_by_monte_carlo(affine: bool) -> None:
-    """4,000 fits of the same points with random readings scatter as the closed form says."""
+    """1,500 fits of the same points with random readings scatter as the closed form says."""
     rng = np.random.default_rng(5)
     drawn = np.array(
         [(0, 0), (1400, 0), (1400, 800), (0, 800), (300, 500), (900, 200)], dtype=float
@@ -101,17 +101,17 @@ def test_covariance_by_monte_carlo(affine: bool) -> None:
     at, angle, s_mm = (1200.0, 100.0), 0.3, 0.05
     cos, sin = math.cos(angle), math.sin(angle)
     true = drawn @ np.array([[cos, sin], [-sin, cos]])
-    found = np.empty((4000, 2))
+    found = np.empty((1500, 2))
     for row in found:
         measured = true + rng.normal(0, s_mm, true.shape)
         fit = affine_fit(drawn, measured) if affine else rigid_fit(drawn, measured)
         row[:] = fit.places(np.array([at]))[0]
     spread = place_covariance(PlaceErrors(s_mm, scatter_of(drawn), affine, angle), at)
     got = np.cov(found.T)
-    # a variance from n draws is known to sqrt(2 / n), 2.2 %; four times that
+    # a variance from n draws is known to sqrt(2 / n), 3.7 %; four times that
     for value, want in ((got[0, 0], spread.xx), (got[1, 1], spread.yy)):
-        assert value == pytest.approx(want, rel=0.09)
-    assert got[0, 1] == pytest.approx(spread.xy, abs=0.09 * math.sqrt(spread.xx * spread.yy))
+        assert value == pytest.approx(want, rel=0.15)
+    assert got[0, 1] == pytest.approx(spread.xy, abs=0.15 * math.sqrt(spread.xx * spread.yy))
 
 
 def test_plane_of_the_table() -> None:
