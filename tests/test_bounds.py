@@ -146,7 +146,7 @@ def test_registry_is_free_while_pins_are_chosen(
     """Reading, checking and choosing pins are done before the registry is held, warnings after."""
     registry = make_registry(tmp_path / "r.sqlite", None)
     file = tmp_path / "x.yaml"
-    file.write_text(many(30), encoding="utf-8", newline="\n")
+    file.write_text(many(2), encoding="utf-8", newline="\n")
     held: list[str] = []
 
     def free(name: str) -> None:
@@ -228,7 +228,7 @@ def test_note_does_not_follow_links(tmp_path: Path) -> None:
 def test_status_of_many_papers_is_no_square(tmp_path: Path) -> None:
     """Four times as many stations and papers take status some four times as long, not sixteen."""
     took = []
-    for count in (80, 320):
+    for count in (40, 160):
         folder = tmp_path / str(count) / "fixtures_db"
         folder.mkdir(parents=True)
         registry = make_registry(folder / "registry.sqlite", None)

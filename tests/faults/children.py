@@ -21,7 +21,7 @@ import sys
 import tempfile
 import traceback
 from collections.abc import Iterator, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
@@ -30,6 +30,7 @@ from sqlalchemy import URL, Engine, create_engine
 from sqlalchemy.pool import StaticPool
 
 from pincorner.registry import engine as engines
+from pincorner.registry import reader
 
 TESTS = Path(__file__).resolve().parent.parent
 SOURCE = TESTS.parent / "src"
@@ -189,9 +190,10 @@ def _found(place: Path, code: int) -> Child:
 @contextlib.contextmanager
 def made_once() -> Iterator[None]:
     """What commands make alike is made once for all commands in here: 25 ms of each for the tree of
-    commands and options, a third of what is left for SQLAlchemy's statements, made text.
+    commands and options, a third of what is left for SQLAlchemy's statements, made text, a tenth
+    for documents, which are the same values wherever the same text is read.
     """
-    tree, engine = typer.main.get_command, engines.create_engine
+    tree, engine, document = typer.main.get_command, engines.create_engine, reader.from_json
     first = create_engine("sqlite://", poolclass=StaticPool)
     first.connect().close()  # its dialect asks the first connection what it can do
 
@@ -204,10 +206,12 @@ def made_once() -> Iterator[None]:
         return made
 
     typer.main.get_command, engines.create_engine = cache(tree), engine_of
+    reader.from_json = lru_cache(5_000)(document)
     try:
         yield
     finally:
         typer.main.get_command, engines.create_engine = tree, engine
+        reader.from_json = document
         first.dispose()
 
 
