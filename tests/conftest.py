@@ -8,7 +8,6 @@ import importlib
 import io
 import json
 import os
-import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, closing
 from pathlib import Path
@@ -145,6 +144,13 @@ def demo_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session")
+def demo_files(demo_once: Path) -> dict[Path, bytes]:
+    """What each file of the demo's shop folder holds."""
+    files = (path for path in demo_once.rglob("*") if path.is_file())
+    return {path.relative_to(demo_once): path.read_bytes() for path in files}
+
+
 @pytest.fixture
 def in_demo(demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The working folder is the demo's shop folder, made once; do not change it."""
@@ -154,10 +160,13 @@ def in_demo(demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def shop(tmp_path: Path, demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def shop(tmp_path: Path, demo_files: dict[Path, bytes], monkeypatch: pytest.MonkeyPatch) -> Path:
     """A shop folder of its own with the demo in it, as the working folder; change it."""
     folder = tmp_path / "shop"
-    shutil.copytree(demo_once, folder)
+    for place in sorted({path.parent for path in demo_files}):
+        (folder / place).mkdir(parents=True)
+    for path, data in demo_files.items():  # in half the time of a copied tree
+        (folder / path).write_bytes(data)
     monkeypatch.chdir(folder)
     monkeypatch.delenv("PINCORNER_DB", raising=False)
     return folder

@@ -5,10 +5,12 @@ Skipped, with the reason, where no browser is found.
 
 from __future__ import annotations
 
+import itertools
 import re
 import shutil
 import subprocess
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 from browsing import Browser, least_letters_mm, overlapping_words, pages_of
@@ -61,25 +63,48 @@ def printed(pages: dict[str, Path], browser: Browser) -> dict[str, bytes]:
     return {name: browser.print(pages[name]) for name in OTHERS}
 
 
+SCREENS = [(390, False), (800, False), (800, True), (1280, False)]
+"""Phone, tablet, desk: how wide, and whether it is dark."""
+
 COLOURS = """['--ink', '--rule'].map(name =>
   getComputedStyle(document.documentElement).getPropertyValue(name)).concat(
   [getComputedStyle(document.body).backgroundColor,
    getComputedStyle(document.querySelector('svg')).filter])"""
 
 
-def test_pages_are_dark_where_the_screen_is(pages: dict[str, Path], browser: Browser) -> None:
+class Seen(NamedTuple):
+    """A page on one screen: its colours (ink, rules, ground, what is done to drawings), its width,
+    and how many files it asked for."""
+
+    colours: list[str]
+    width: int
+    asked: int
+
+
+@pytest.fixture(scope="module")
+def seen(pages: dict[str, Path], browser: Browser) -> dict[tuple[str, int, bool], Seen]:
+    """Each page and two sheets on each screen; all of a page's when it is shown once."""
+    sheets = {name: pages["map"].parent / "sheets" / f"{name}.html" for name in ("left", "roof")}
+    found = {}
+    for name, path in {**pages, **sheets}.items():
+        asked = len(browser.show(path))
+        for width, dark in SCREENS:
+            browser.screen(width, dark=dark)
+            wide = browser.value("document.documentElement.scrollWidth")
+            found[name, width, dark] = Seen(browser.value(COLOURS), wide, asked)
+    return found
+
+
+def test_pages_are_dark_where_the_screen_is(seen: dict[tuple[str, int, bool], Seen]) -> None:
     """Words stand out in light and dark (WCAG 2.2, 1.4.3: 4.5 to 1), rules by 3 to 1 (1.4.11).
 
     Drawings, which are black on white, are turned over with the page.
     """
-    for dark in (False, True):
-        browser.screen(800, dark=dark)
-        for name in OTHERS:
-            browser.show(pages[name])
-            ink, rule, ground, turned = browser.value(COLOURS)
-            assert (luminance(ground) < 0.02) == dark, name
-            assert contrast(ink, ground) >= 4.5 and contrast(rule, ground) >= 3, name
-            assert (turned == "invert(0.93)") == dark, name
+    for name, dark in itertools.product(OTHERS, (False, True)):
+        ink, rule, ground, turned = seen[name, 800, dark].colours
+        assert (luminance(ground) < 0.02) == dark, name
+        assert contrast(ink, ground) >= 4.5 and contrast(rule, ground) >= 3, name
+        assert (turned == "invert(0.93)") == dark, name
 
 
 def contrast(one: str, other: str) -> float:
@@ -91,15 +116,10 @@ def contrast(one: str, other: str) -> float:
 STATE = re.compile(r"Change \d+ of \d{4}-\d\d-\d\d; made \d{4}-\d\d-\d\d \d\d:\d\d\.")
 
 
-def test_no_page_asks_or_scrolls_sideways(pages: dict[str, Path], browser: Browser) -> None:
+def test_no_page_asks_or_scrolls_sideways(seen: dict[tuple[str, int, bool], Seen]) -> None:
     """On phone, tablet and desk each page is as wide as the screen, and asks for nothing else."""
-    sheets = sorted((pages["map"].parent / "sheets").glob("*.html"))
-    for width in (390, 800, 1280):
-        browser.screen(width)
-        for path in (*pages.values(), *sheets):
-            assert len(browser.show(path)) == 1, path.name
-            wide = browser.value("document.documentElement.scrollWidth")
-            assert wide <= width, (path.name, width)
+    assert {name: each.asked for (name, *_), each in seen.items() if each.asked != 1} == {}
+    assert {place: each.width for place, each in seen.items() if each.width > place[1]} == {}
 
 
 @pytest.mark.parametrize("name", OTHERS)
