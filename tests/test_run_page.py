@@ -17,6 +17,7 @@ from test_run_worked import FAR_APART, program
 
 from pincorner.documents.machines import Side
 from pincorner.geometry.outline import rectangle
+from pincorner.render.drawing.canvas import text_width
 from pincorner.render.pages.run_page import hatched, over_drawing
 from pincorner.render.text.runs import run_text
 from pincorner.runs.help import MOST_TOLD, Help
@@ -285,3 +286,53 @@ def test_the_strip_of_a_visit_names_windows_at_their_bars(demos_page: str) -> No
             assert any(low < middle < high for low, high in reach), strip
             named += 1
     assert len(strips) == 3 and named > 6
+
+
+def written(drawing: str) -> list[tuple[str, float, float, float]]:
+    """Words of a drawing with left end, right end and height of their middles, in its own units."""
+    found = []
+    for x, y, size, anchor, word in re.findall(
+        r'<text x="(\S+)" y="(\S+)" font-size="(\S+)" text-anchor="(\w+)"[^>]*>([^<]*)<', drawing
+    ):
+        wide = text_width(html.unescape(word), float(size), bold=True)
+        left = float(x) - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        found.append((html.unescape(word), left, left + wide, float(y) - 0.35 * float(size)))
+    return found
+
+
+def test_long_names_and_many_nests_stay_in_their_places(shop: Path) -> None:
+    """A name that has no room in a drawing is the station's number there, and is cut nowhere; a
+    box of codes may break between them alone."""
+    name = "Wide-name " + "W" * 54
+    nests = ", ".join(
+        f"{{name: n{at}, zero: [{10 + 70 * at}, 20], stock: {{size: [60, 150, 20]}}}}"
+        for at in range(6)
+    )
+    put(shop, f"""
+jigs: [{{name: six, footprint: [440, 200], seat: 18, height: 20, nests: [{nests}]}}]
+stations:
+  - {{name: {name}, bed: long-bench, jig: six, pin: peg-20, pins: {{edge: [D6, G6], stop: C7}},
+     work_offsets: {{n0: G54, n1: G59.2, n2: G59.3}}, program: hand-hold}}
+runs:
+  - {{name: wide, load: 60, start: 10, tool_change: 40, stations: [left, {name}, right]}}
+  - {{name: alone, load: 60, start: 10, tool_change: 40, stations: [{name}]}}
+""")  # fmt: skip
+    page = page_of(planned(shop, "wide"))
+    for drawing in re.findall(r"<svg.*?</svg>", page, re.S):
+        [(left, wide)] = re.findall(r'viewBox="(\S+) \S+ (\S+) \S+"', drawing)
+        words = written(drawing)
+        for word, begins, ends, _ in words:
+            room = 1.002 * float(wide)  # widths of words are estimates
+            assert float(left) <= begins and ends <= float(left) + room, word
+    over = [each for each in re.findall(r"<svg.*?</svg>", page, re.S) if "<title>while" in each]
+    assert all({"left", "2", "right"} <= {word for word, *_ in written(each)} for each in over)
+    assert f'<td class="big name">Wide-name {"W" * 8}<wbr>{"W" * 8}<wbr>' in page
+    second = re.findall(r'<p class="code">(.*?)</p>', page)[1]
+    token = '<span class="token">{}</span>'
+    codes = ("G54", "G59.2", "G59.3", "G57", "G58", "G59")  # three are given by the run
+    assert second == ", ".join(map(token.format, codes))
+    [drawing] = re.findall(r"<svg.*?</svg>", page_of(planned(shop, "alone")), re.S)
+    [left] = re.findall(r'viewBox="(\S+) ', drawing)
+    lines = [each for each in written(drawing) if each[0][0] == "W"]
+    assert "".join(word for word, *_ in lines) == name.replace(" ", "")
+    assert all(float(left) <= begins and ends < 0 for _, begins, ends, _ in lines)

@@ -5,7 +5,8 @@ the drawing leaves room for the next piece.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 
 from markupsafe import Markup
@@ -15,7 +16,7 @@ from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.blocks.block import pins_in_words
 from pincorner.render.drawing.bed import BED_LOOKS, Looks, draw
-from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.drawing.canvas import Canvas, Look, text_width
 from pincorner.render.drawing.jig_marks import FRONT_LOOK
 from pincorner.render.drawing.scene import bed_shapes, front_shapes, jig_shape
 from pincorner.render.templating.templates import render_page
@@ -79,14 +80,35 @@ def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Ma
                 if cutting:
                     canvas.strokes(hatched(swept, _HATCH_MM * canvas.scale), _HATCH)
                 canvas.polygon(swept, look)
-    for each, setup in setups.items():
-        if setup.facts.bed.name != running.facts.bed.name:
-            continue
-        jig = jig_shape(setup)
-        shapes = (jig, *front_shapes(setup))
-        draw(canvas, shapes, _RUNNING if each == name else _OTHER)
-        canvas.text(bounds(jig.outline).middle, each, _LETTERS_MM, bold=each == name)
+    shown = {n: s for n, s in setups.items() if s.facts.bed.name == running.facts.bed.name}
+    for each, setup in shown.items():
+        draw(canvas, (jig_shape(setup), *front_shapes(setup)), _RUNNING if each == name else _OTHER)
+    middles = {each: bounds(setup.footprint_in_bed()).middle for each, setup in shown.items()}
+    for each, word in _words_at(canvas, middles, list(setups)).items():
+        canvas.text(middles[each], word, _LETTERS_MM, bold=each == name)
     return canvas.svg()
+
+
+def _words_at(canvas: Canvas, middles: Mapping[str, XY], order: Sequence[str]) -> dict[str, str]:
+    """What is written upon each jig: its station's name where all of it shows and covers no other
+    one, else its number in the table."""
+    boxes = {name: _word_box(canvas, at, name) for name, at in middles.items()}
+    crowded = {
+        name
+        for name, box in boxes.items()
+        if not canvas.view.encloses(box)
+        or any(box.meets(other) for each, other in boxes.items() if each != name)
+    }
+    return {
+        name: str(order.index(name) + 1) if name in crowded else visible(name) for name in middles
+    }
+
+
+def _word_box(canvas: Canvas, middle: XY, word: str) -> Box:
+    """What a word takes up, as the bed is seen."""
+    (x, y), high = canvas.turned(middle), 0.5 * _LETTERS_MM * canvas.scale
+    wide = _wide_on_paper(word) * canvas.scale / 2
+    return Box(x - wide, y - high, x + wide, y + high)
 
 
 def _widen(canvas: Canvas, high_mm: float) -> None:
@@ -143,8 +165,10 @@ def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup | str:
             _bar(canvas, now, now + phase.attended_s, 0.0, row, Look(0.2, fill="#000"))
         _bar(canvas, now + phase.attended_s, ends, 0.0, row, Look(0.25, fill="#fff"))
         middle = ((now + phase.attended_s + ends) / 2, -0.5 * row)
-        word = f"{name} cuts" if number == longest else "cuts"
-        if number == longest or _wide_on_paper(word) * scale <= ends - now - phase.attended_s:
+        words = (f"{name} cuts", "cuts") if number == longest else ("cuts",)
+        room = (ends - now - phase.attended_s) / scale
+        word = next((each for each in words if _wide_on_paper(each) <= room), "")
+        if word:
             canvas.text(middle, word, _LETTERS_MM, halo=False)
         for window in windows:
             if window.phase == number:
@@ -153,27 +177,37 @@ def strip_drawing(plan: RunPlan, name: str, paper_mm: float) -> Markup | str:
                 look = Look(0.35, dashes=() if window.kind == "hard" else (1.2, 0.8))
                 _bar(canvas, begins, last, at, row, look)
                 is_first = window.loaded not in labelled
-                if _label(canvas, window.loaded, begins, last, at - 0.5 * row, is_first=is_first):
+                words = (window.loaded, str(plan.line.order.index(window.loaded) + 1))
+                if _label(canvas, words, (begins, last), at - 0.5 * row, is_first=is_first):
                     labelled.add(window.loaded)
         now = ends
     return canvas.svg()
 
 
 def _label(
-    canvas: Canvas, name: str, begins: float, ends: float, middle: float, *, is_first: bool
+    canvas: Canvas, words: Sequence[str], bar: tuple[float, float], middle: float, *, is_first: bool
 ) -> bool:
-    """A name in its bar; where it is too long for it before the first of its row, else nowhere."""
-    off = 0.8 * canvas.scale
-    fits = _wide_on_paper(name) * canvas.scale + 2 * off <= ends - begins
-    if fits or is_first:
-        at, anchor = ((begins + off), "start") if fits else ((begins - off), "end")
-        canvas.text((at, middle), name, _LETTERS_MM, anchor=anchor, bold=True, halo=False)
-    return fits or is_first
+    """A name in its bar; where it is too long for it before the first of its row, else nowhere.
+
+    `words`: the name, and what stands for it where it has no room before the first one either.
+    """
+    (begins, ends), off = bar, 0.8 * canvas.scale
+    for word in words if is_first else words[:1]:
+        wide = _wide_on_paper(word) * canvas.scale
+        if wide + 2 * off <= ends - begins:
+            at, anchor = begins + off, "start"
+        elif is_first and wide + off <= begins:
+            at, anchor = begins - off, "end"
+        else:
+            continue
+        canvas.text((at, middle), word, _LETTERS_MM, anchor=anchor, bold=True, halo=False)
+        return True
+    return False
 
 
 def _wide_on_paper(word: str) -> float:
-    """About how wide a word is, mm."""
-    return len(word) * 0.62 * _LETTERS_MM
+    """How wide a word is, mm."""
+    return text_width(word, _LETTERS_MM, bold=True)
 
 
 def _bar(canvas: Canvas, start: float, end: float, top: float, row: float, look: Look) -> None:
@@ -264,8 +298,8 @@ def _station(plan: RunPlan, at: int) -> dict[str, object]:
     sides = plan.situation.stations[work.name].zone.sides
     return {
         "number": str(at + 1),
-        "name": visible(work.name),
-        "jig": visible(first.facts.holder.name),
+        "name": _breakable(work.name),
+        "jig": _breakable(first.facts.holder.name),
         "pins": pins_in_words(first),
         "load": clock(work.load_s),
         "spindle": clock(work.spindle_s),
@@ -273,6 +307,11 @@ def _station(plan: RunPlan, at: int) -> dict[str, object]:
         "access": ", ".join(sides) if len(sides) < 4 else "any side",
         "totals": _totals(plan, at),
     }
+
+
+def _breakable(name: str) -> Markup:
+    """A name for a cell that is not to push others off the paper: long words may break."""
+    return Markup("<wbr>").join(re.sub(r"(\w{8})(?=\w{4})", r"\1\n", visible(name)).split("\n"))
 
 
 def _totals(plan: RunPlan, at: int) -> list[str]:
@@ -296,9 +335,9 @@ def _visit(plan: RunPlan, at: int, high_mm: float) -> dict[str, object]:
     return {
         "number": str(at + 1),
         "name": visible(name),
-        "code": ", ".join(each.code or "no code" for each in codes),
+        "code": _whole(each.code or "no code" for each in codes),
         "files": ", ".join(dict.fromkeys(visible(v.sitting.file or "-") for v in visits)),
-        "fingerprints": ", ".join(setup.fingerprint for setup in setups),
+        "fingerprints": _whole(setup.fingerprint for setup in setups),
         "tools": _tools(visits),
         "over": ", ".join(map(visible, over)),
         "ways": ", ".join(map(visible, ways)),
@@ -307,6 +346,11 @@ def _visit(plan: RunPlan, at: int, high_mm: float) -> dict[str, object]:
         "strip": strip_drawing(plan, name, _WIDE_MM),
         "stands": _stands(plan, name),
     }
+
+
+def _whole(tokens: Iterable[str]) -> Markup:
+    """Codes or fingerprints, between which a line may end, and in none of them."""
+    return Markup(", ").join(Markup('<span class="token">{}</span>').format(t) for t in tokens)
 
 
 def _tools(visits: Sequence[Visit]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from pincorner.geometry.outline import Box
+from pincorner.render.drawing.bed import wrapped_name
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.text.tables import table
 from pincorner.runs.timeline import Bar, Timeline
@@ -22,6 +23,9 @@ _LOOKS = {
     "wait": Look(0.3, fill="#fff", dashes=(0.8, 0.8)),
 }
 _ROW = Look(0.15, stroke="#999")
+_NAME_MM, _BESIDE_MM = 3.6, 38.0
+"""Letters of the stations' names, and room for them at the left of the bars."""
+_HALF_BAR_MM, _RULER_MM = 2.88, 12.6
 
 
 def timeline_table(lines: Sequence[Timeline]) -> str:
@@ -90,18 +94,26 @@ def timeline_text(line: Timeline, width: int = 66) -> str:
 
 def timeline_drawing(line: Timeline, paper_mm: float) -> Markup:
     """The beginning of a run as bars: white loading, black attended, grey cutting."""
-    shown, row_mm = _beginning(line), 9.0
-    scale = shown / (paper_mm - 40.0)
-    height = row_mm * scale * (len(line.order) + 1.4)
-    canvas = Canvas(Box(-38.0 * scale, -height, shown + 2.0 * scale, 0.0), paper_mm, "timeline")
+    shown = _beginning(line)
+    names = [wrapped_name(name, _NAME_MM, _BESIDE_MM - 3.0) for name in line.order]
+    row_mm = max(9.0, *(1.15 * _NAME_MM * len(lines) for lines in names))
+    scale = shown / (paper_mm - _BESIDE_MM - 2.0)
+    height = scale * (row_mm * len(line.order) + _RULER_MM)
+    canvas = Canvas(
+        Box(-_BESIDE_MM * scale, -height, shown + 2.0 * scale, 0.0), paper_mm, "timeline"
+    )
     for at, name in enumerate(line.order):
         top = -at * row_mm * scale
         middle = top - 0.5 * row_mm * scale
         canvas.line((0.0, middle), (shown, middle), _ROW)
-        canvas.text((-1.5 * scale, middle), name, 3.6, anchor="end", bold=True)
+        for number, text in enumerate(names[at]):
+            below = (number - (len(names[at]) - 1) / 2) * 1.15 * _NAME_MM * scale
+            canvas.text(
+                (-1.5 * scale, middle - below), text, _NAME_MM, anchor="end", bold=True, halo=False
+            )
         for bar in line.bars:
             if bar.station == name and bar.start_s < shown:
-                _draw_bar(canvas, bar, middle, 0.32 * row_mm * scale, shown)
+                _draw_bar(canvas, bar, middle, _HALF_BAR_MM * scale, shown)
     _draw_ruler(canvas, shown, -len(line.order) * row_mm * scale, scale)
     return canvas.svg()
 
