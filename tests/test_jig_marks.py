@@ -8,8 +8,8 @@ from typing import NamedTuple
 from xml.etree import ElementTree as ET
 
 import pytest
-from fullest_sheets import CASES, DEMO
-from worlds import facts, world
+from fullest_sheets import CASES, DEMO, ONE_NEST, changed
+from worlds import BASE, facts, world
 
 from pincorner.documents.stations import Station
 from pincorner.geometry.outline import Box, bounds, distance_to
@@ -222,3 +222,21 @@ def test_places_show_which_way_each_jig_lies() -> None:
         assert [word.text for word in drawn.words].count("FRONT") == 1 + together
         bands = [n for n in drawn.root.iter(f"{SVG}polygon") if n.get("fill") == "#000"]
         assert len(bands) >= 3  # two jigs and who stands there
+
+
+@pytest.mark.parametrize(("angles", "named"), [((0, 180), 2), ((0, 0, 180), 2), ((0, 0, 0), 1)])
+def test_axes_that_point_otherwise_are_named(angles: tuple[int, ...], named: int) -> None:
+    """No arrow goes without a letter where it points otherwise than the first nest's."""
+    nests = ", ".join(
+        f"{{name: {name}, zero: [{20 + 145 * at}, 140], angle: {angle}, "
+        "stock: {from: [-20, -20], size: [100, 60, 20]}}"
+        for at, (name, angle) in enumerate(zip("abc", angles, strict=False))
+    )
+    setups = make_setups(facts(world(changed(BASE, (ONE_NEST, f"nests: [{nests}]")))))
+    first = setups[0]
+    live = live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, "")
+    sheet = close_up(setups, (), 130.0, 88.0)
+    for which, drawn in {"map": live, "sheet": sheet}.items():
+        words = [word.text for word in read(drawn).words]
+        expected = len(setups) if which == "sheet" and len(setups) == 2 else named
+        assert (words.count("X"), words.count("Y")) == (expected, expected), which

@@ -177,6 +177,20 @@ def test_a_sheet_of_another_setup_is_void(browser: Browser, page: Path) -> None:
     assert browser.value("document.querySelectorAll('a').length") == 0
 
 
+def test_the_program_of_each_nest_is_told(browser: Browser, tmp_path: Path) -> None:
+    """Where nests have programs of their own the panel has each of them, else the one of all."""
+    world = worlds.world(DEMO)
+    bars, other = worlds.facts(world, "end-bars"), world["program", "hand-hold"]
+    rows = offset_rows(bars._replace(nest_programs={"b": other}))
+    path = tmp_path / "map.html"
+    path.write_text(render_map_page(bars.bed, rows, None), encoding="utf-8")
+    browser.show(path, "#end-bars")
+    assert "program a: end-bar-notch; b: hand-hold" in panel(browser)
+    path.write_text(render_map_page(bars.bed, offset_rows(bars), None), encoding="utf-8")
+    browser.show(path, "#end-bars")
+    assert "program end-bar-notch The jig" in panel(browser)
+
+
 def test_no_block_no_figures(browser: Browser, tmp_path: Path) -> None:
     """Where there is no block the page says so and why, and no figure can be keyed in."""
     bed, rows = rows_of(SKEWED)

@@ -8,8 +8,12 @@ from pathlib import Path
 import pytest
 import yaml
 from conftest import Run
+from worlds import BASE, setups
 
 from pincorner.registry.writer import Writer
+from pincorner.render.outputs.maps import map_json
+from pincorner.render.pages.maps import MapFacts, SheetOfMap, render_map_page
+from pincorner.setups.transform import OffsetRow
 
 WRITERS = {
     "block": ("block", "left", "-o", "new.nc"),
@@ -296,3 +300,17 @@ def test_the_map_tells_holes_and_stations(in_demo: Path, run: Run) -> None:
     assert [nest for each in told["stations"] for nest in each["nests"]] == rows
     ran = run("map", "long-bench")
     assert ran.code == 2 and ran.err.startswith("-o: name a file")
+
+
+@pytest.mark.parametrize("void", [True, False])
+def test_page_and_json_of_a_map_say_alike_whether_a_sheet_is_void(void: bool) -> None:
+    """A sheet of before shows its setup by the definition of then: it is void for no other reason
+    than that it shows another setup."""
+    (setup,) = setups(BASE)
+    mark = "0000-0000" if void else setup.printed.first_fingerprint
+    assert mark != setup.fingerprint
+    told = MapFacts(sheets={"left": SheetOfMap("left.html", "left.html", (mark,))})
+    bed, rows = setup.facts.bed, [OffsetRow(setup.facts, "a", setup)]
+    page = render_map_page(bed, rows, None, None, told)
+    assert ("shows another setup: void" in page) == void
+    assert map_json(bed, rows, told)["stations"][0]["sheet_void"] == void

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from itertools import product
 from typing import Any
 from xml.etree import ElementTree
@@ -16,12 +17,13 @@ from pincorner.geometry.pose import Pose
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.lie import edge_points, lies_told, zero_from_corner
 from pincorner.render.drawing.scene import Edge, front_shapes
+from pincorner.render.pages.maps import render_map_page
 from pincorner.render.text.explain import render_explain
 from pincorner.setups.advice import Remedies
 from pincorner.setups.locating import OUTWARD
 from pincorner.setups.person import person_at
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import OffsetRow, make_setups
 from pincorner.surveys.drift import compare, verification
 from pincorner.surveys.drift_advice import deviation_text
 
@@ -146,6 +148,11 @@ def test_where_people_stand_is_drawn() -> None:
         for wide_mm, lines in ((100.0, {words, where}), (130.0, {f"{words} {where}"})):
             texts = places_of(close_up([seen(operator, 0)], (), wide_mm, 90.0))
             assert {*lines, "X+", "Y+"} <= set(texts)
+    for operator, words in (("left", "; you stand below, at the machine's left side."),
+                            (None, ", from the machine's front.")):  # fmt: skip
+        setup = seen(operator, 0)
+        page = render_map_page(setup.facts.bed, [OffsetRow(setup.facts, "a", setup)], None)
+        assert f"Seen from above{words}" in html.unescape(page)
     # who stands at the left looks along X: it points away from them, Y to their left
     places = places_of(close_up([seen("left", 0)], (), 130.0, 90.0))
     assert places["X+"][1] > places["Y+"][1] and places["Y+"][0] < places["X+"][0]

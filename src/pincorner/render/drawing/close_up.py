@@ -24,6 +24,7 @@ from pincorner.render.drawing.jig_marks import (
     ZERO_MM,
     Empty,
     Tip,
+    axes_differ,
     draw_band,
     draw_zero,
     empty_mark,
@@ -58,7 +59,8 @@ _ROOM_MM = 17.0
 _ARROW_MM = (9.0, 2.9, 3.4)
 """Length of a press arrow on paper, half the width of its head, and the length of that."""
 _MANY_NESTS, _MOST_NAMED = 2, 6
-"""Of more nests only the first has its axes named; of many the zeros are told by codes alone."""
+"""Of more nests only axes that point otherwise than the first's are named beside those; of many the
+zeros are told by codes alone."""
 _SEEN_MM = 1.3
 """Half the mark of an empty hole that is found on paper without a line that leads to it."""
 _LABELS_APART_MM = 12.5
@@ -258,11 +260,12 @@ def _arrow(tip: XY, tail: XY, wing: float, head: float) -> list[XY]:
 def _draw_zeros(
     canvas: Canvas, labels: Labels, setups: Sequence[Setup], empty: Empty | None
 ) -> list[Tip]:
-    """All zeros; the axes that are to be named: of the first nest alone, where there are many."""
+    """All zeros; the axes that are to be named: where there are many nests those of the first, and
+    those that point otherwise."""
     reach_mm, tips = reach_of_axes(setups, canvas.scale), []
     radius_mm = ZERO_MM if empty is None else empty.zero_mm
-    for at, setup in enumerate(setups):
-        named = at == 0 or len(setups) <= _MANY_NESTS
+    for at, (setup, differs) in enumerate(zip(setups, axes_differ(setups), strict=True)):
+        named = at == 0 or differs or len(setups) <= _MANY_NESTS
         mine = draw_zero(canvas, labels, setup, reach_mm, radius_mm)
         tips += mine if named else []
     return tips

@@ -30,6 +30,8 @@ _EMPTY_MM = (1.8, 1.6, 1.4, 1.2, 1.0, 0.8, 0.7)
 """Half the mark of the empty hole on paper, where it has room, and where it has less and less."""
 _NEAR_ZERO_MM, _LEAST_ZERO_MM = 1.4, 0.6
 """Radius that a zero next to that mark has, and where both lie almost in one place."""
+_ALIKE_RAD = 0.01
+"""Axes turned by less look alike."""
 _WING = 0.43
 """Half the width of a tip, in shares of its length."""
 _AXIS, _BESIDE, _TIP = Look(0.7), Look(1.8, stroke="#fff"), Look(0.4, stroke="#fff", fill="#000")
@@ -160,6 +162,14 @@ def reach_of_axes(setups: Sequence[Setup], scale: float, longest_mm: float = AXI
     nearest_mm = min(apart, default=math.inf)
     letter_mm = (ZERO_MM + 1.4 * _LETTER_MM) * scale
     return min(longest_mm * scale, max(nearest_mm - letter_mm, 0.6 * nearest_mm))
+
+
+def axes_differ(setups: Sequence[Setup]) -> list[bool]:
+    """Of each nest whether its axes point otherwise than those of the first one."""
+    first = setups[0].program_in_bed.vector((1.0, 0.0))
+    return [
+        math.dist(first, each.program_in_bed.vector((1.0, 0.0))) > _ALIKE_RAD for each in setups
+    ]
 
 
 def axis_ends(canvas: Canvas, setup: Setup, reach_mm: float) -> list[tuple[XY, XY]]:

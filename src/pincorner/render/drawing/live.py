@@ -28,6 +28,7 @@ from pincorner.render.drawing.bed import (
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.jig_marks import (
     ZERO_MM,
+    axes_differ,
     axis_ends,
     draw_band,
     draw_zero,
@@ -58,9 +59,6 @@ _RING_MM, _AXIS_MM = 3.2, 11.0
 _LIT = Look(0.6, stroke="#fff", fill="#000")
 _RING = Look(0.8, dashes=(1.6, 1.2))
 _STANDING: Looks = {"standing": SOLID_LOOK}
-
-
-_ALIKE_RAD = 0.01
 
 
 class Lit(NamedTuple):
@@ -144,10 +142,8 @@ def _stands_in(boxes: Sequence[Box]) -> Callable[[Box], bool]:
 def _reaches(setups: Sequence[Setup], scale: float) -> list[float]:
     """Lengths of the arrows at each zero: 0 where they point as those of the first nest do."""
     reach_mm = reach_of_axes(setups, scale, _AXIS_MM)
-    first = setups[0].program_in_bed.angle_rad
     return [
-        reach_mm if not at or abs(each.program_in_bed.angle_rad - first) > _ALIKE_RAD else 0.0
-        for at, each in enumerate(setups)
+        reach_mm if at == 0 or differs else 0.0 for at, differs in enumerate(axes_differ(setups))
     ]
 
 
@@ -179,15 +175,14 @@ class _Marks:
         self._rings()
         tips = []
         reaches = _reaches(self._station.setups, self._mm)
-        for at, (setup, reach_mm) in enumerate(zip(self._station.setups, reaches, strict=True)):
+        for setup, reach_mm in zip(self._station.setups, reaches, strict=True):
             mine = draw_zero(self._canvas, self._labels, setup, reach_mm, zero_mm)
-            tips += mine if at == 0 else []
+            tips += mine if reach_mm else []
         self._pins()
         if empty is not None:
             draw_empty(self._canvas, self._canvas.turned(empty.at), empty.half_mm)
-            self._labels.keep(around(empty.at, empty.half_mm))
-        if empty is not None:
             mark = around(empty.at, empty.half_mm)
+            self._labels.keep(mark)
             line = Line(f"{first.located.corner_hole} EMPTY", 4.4, bold=True)
             self._labels.beside([line], mark, None, first.footprint_in_bed(), near=True)
         self._name_pins()

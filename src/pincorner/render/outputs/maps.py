@@ -121,8 +121,8 @@ def _station(
 ) -> PlacedStation:
     key, located = key_of(name), setup.located if setup else None
     sheet = told.sheets.get(key)
-    now = {row.setup.fingerprint for row in rows if row.setup is not None}
-    reasons = [r.told for row in rows if row.setup is not None for r in row.setup.no_block]
+    located_nests = [row.setup for row in rows if row.setup is not None]
+    reasons = [reason.told for each in located_nests for reason in each.no_block]
     refused = [row.refused for row in rows if row.refused is not None]
     return {
         "station": name,
@@ -136,7 +136,7 @@ def _station(
         "take_out": list(told.take_out.get(key, ())),
         "runs": [run.name for run in told.runs if key in map(key_of, run.stations)],
         "sheet": sheet.path if sheet else None,
-        "sheet_void": set(sheet.fingerprints) != now if sheet else None,
+        "sheet_void": not sheet.shows(located_nests) if sheet else None,
         "nests": [offset_entry(row) for row in rows],
         "no_block": list(dict.fromkeys([*refused, *reasons])),
     }

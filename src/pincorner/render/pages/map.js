@@ -50,6 +50,14 @@ function inRow(row, name) {
   return row.cells[row.cells.length - columns.length + columns.indexOf(name)];
 }
 
+// The one program of all nests, or that of each nest.
+function programs(at) {
+  const told = [...bodies[at].querySelectorAll("tr.nest")].map((row) =>
+    ["nest", "program"].map((name) => inRow(row, name).textContent.trim()));
+  return new Set(told.map(([, program]) => program)).size === 1
+    ? told[0][1] : told.map(([nest, program]) => `${nest}: ${program}`).join("; ");
+}
+
 function place() {
   const run = inRun();
   const list = run === null ? shown() : run;
@@ -64,7 +72,7 @@ function place() {
 function tell(at) {
   const from = bodies[at];
   panel.querySelectorAll("[data-from]").forEach((each) => {
-    each.textContent = cell(at, each.dataset.from);
+    each.textContent = each.dataset.from === "program" ? programs(at) : cell(at, each.dataset.from);
   });
   const heights = from.querySelectorAll(".zrow");
   const nests = [...from.querySelectorAll("tr.nest")].map((row, which) => {

@@ -52,6 +52,12 @@ class SheetOfMap(NamedTuple):
     path: str
     fingerprints: tuple[str, ...]
 
+    def shows(self, setups: Sequence[Setup]) -> bool:
+        """Whether it shows these, all nests of its station that can be located, and no others."""
+        return len(self.fingerprints) == len(setups) and all(
+            any(map(setup.has_fingerprint, self.fingerprints)) for setup in setups
+        )
+
 
 class MapFacts(NamedTuple):
     """What a map tells beside the setups of its stations, by the stations' keys."""
@@ -140,9 +146,9 @@ def _policy(script: str) -> str:
 
 def _stations(rows: Sequence[OffsetRow]) -> list[_Station]:
     """Rows by their stations, in order."""
-    found: dict[int, list[OffsetRow]] = {}
+    found: dict[str, list[OffsetRow]] = {}
     for row in rows:
-        found.setdefault(id(row.facts), []).append(row)
+        found.setdefault(row.facts.station.name, []).append(row)
     return [
         _Station(mine[0].facts, mine, [row.setup for row in mine if row.setup is not None])
         for mine in found.values()
@@ -314,10 +320,9 @@ def _within(setups: Sequence[Setup], shared: str) -> str:
 
 def _sheet(station: _Station, sheet: SheetOfMap | None) -> tuple[str, str]:
     """A link to the station's sheet, and what is told of it."""
-    now = {setup.fingerprint for setup in station.setups}
     if sheet is None:
         return "", "No setup sheet of it is on record."
-    if set(sheet.fingerprints) != now:
+    if not sheet.shows(station.setups):
         return "", visible(f"Its sheet {sheet.path} shows another setup: void, print it anew.")
     return sheet.link, visible(f"Setup sheet {sheet.path}")
 
