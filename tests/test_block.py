@@ -12,7 +12,9 @@ from pincorner.documents.beds import PoseEntry
 from pincorner.documents.records import Program
 from pincorner.documents.stations import ZRule
 from pincorner.errors import Refused
+from pincorner.program.source.stamped import find_block
 from pincorner.render.blocks.block import render_block
+from pincorner.render.blocks.guards import comment_lines
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import make_setups
 
@@ -154,3 +156,19 @@ def test_one_nest_a_block_is_refused_for_itself_alone() -> None:
     both = {"nests": (TWO[0], far)}
     found = station("extended", jig=both, work_offsets={"a": "G55", "b": "G56"})
     assert "G56" not in render_block(make_setups(found), "a")
+
+
+@pytest.mark.parametrize("length", [256, 80, 40])
+def test_comments_are_broken_where_a_screen_ends(length: int) -> None:
+    """Lines of a comment are under 80 characters, words are broken only where a line must be
+    shorter, and what reads a block has the whole of it again."""
+    name = "n" * 120
+    text = f"NOTE pins D2, G2, C4 stand 22.0 mm above the bed {'and as high as that ' * 5}in {name}"
+    lines = comment_lines(text, "parens", False, length)
+    assert all(len(line) <= length for line in lines) and all("(" not in line[1:] for line in lines)
+    assert all(len(line) < 80 for line in lines if "nnn" not in line)
+    assert (sum(name in line for line in lines) == 1) == (length == 256)
+    begun = comment_lines(f"setup {name} A1B2-C3D4 from here", "parens", False, length)
+    ended = comment_lines("X, setup A1B2-C3D4 to here", "parens", False, length)
+    block = find_block(["%", *begun, "G54", *ended])
+    assert block is not None and block.name.replace(" ", "") == name

@@ -15,6 +15,8 @@ _LATIN = str.maketrans(
         "–": "-", "—": "-", "−": "-", "×": "x", "_": "-",
     }
 )  # fmt: skip
+_SHOWN = 79
+"""Characters of a line of comment that a small screen shows."""
 _DROPPED = re.compile(r"[^A-Za-z0-9 .,\-+=]")
 
 
@@ -27,15 +29,17 @@ def plain_ascii(text: str) -> str:
 def comment_lines(text: str, style: str, upper_case: bool, line_length: int) -> list[str]:
     """A comment as one or more whole lines, none longer than `line_length`.
 
-    style: `parens` or `semicolon`. Further lines begin with `and`, a word of our own.
+    style: `parens` or `semicolon`. Further lines begin with `and`, a word of our own. Lines are as
+    long as a screen shows; a word is broken only where the controller takes no longer line.
     """
     words = plain_ascii(text).split(" ")
     room = line_length - 2
+    shown = min(room, _SHOWN - 2)
     lines = [""]
     for word in words:
         for piece in (word[i : i + room - 4] for i in range(0, len(word), room - 4)):
             joined = f"{lines[-1]} {piece}" if lines[-1] else piece
-            if len(joined) <= room:
+            if len(joined) <= shown or not lines[-1]:
                 lines[-1] = joined
             else:
                 lines.append(f"and {piece}")
