@@ -1,14 +1,24 @@
-"""How well a fit knows holes and parts against them, by Monte Carlo (JCGM 101)."""
+"""How well a fit knows holes and parts against them, by draws (JCGM 101) and by derivatives."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
+from thinning import thinned
 
 from pincorner.geometry.contact import Corner, Pins, corner_from_pins
-from pincorner.geometry.fits import affine_fit, affine_share, rigid_fit, rigid_share, scatter_of
+from pincorner.geometry.fits import (
+    Affine,
+    Rigid,
+    affine_fit,
+    affine_share,
+    rigid_fit,
+    rigid_share,
+    scatter_of,
+)
 from pincorner.geometry.place_spread import PlaceErrors, part_covariance, place_covariance
 from pincorner.geometry.spread import Spread
 
@@ -18,7 +28,7 @@ SCATTER = scatter_of(DRAWN)
 HOLES = ((1000.0, 100.0), (1300.0, 100.0), (900.0, 400.0))
 RADII = (10.0, 10.0, 6.0)
 ZERO = (1225.0, 330.0)
-DRAWS = 6000
+DRAWS = thinned(18_000)
 FOUR_SDS = 4 * math.sqrt(2 / DRAWS)
 """A variance of n draws has a standard deviation of sqrt(2 / n) of itself."""
 
@@ -41,17 +51,28 @@ def part_at(holes: np.ndarray) -> tuple[float, float, float]:
     return float(x), float(y), math.atan2(corner.inward[1], corner.inward[0])
 
 
-def agree(got: np.ndarray, want: Spread) -> None:
-    """A covariance by draws is the spread, each term within four of its standard deviations."""
-    variances = np.array([want.xx, want.yy, want.aa])
-    told = np.array(
+def matrix_of(spread: Spread) -> np.ndarray:
+    """A spread as a covariance."""
+    return np.array(
         [
-            [want.xx, want.xy, want.xa],
-            [want.xy, want.yy, want.ya],
-            [want.xa, want.ya, want.aa],
+            [spread.xx, spread.xy, spread.xa],
+            [spread.xy, spread.yy, spread.ya],
+            [spread.xa, spread.ya, spread.aa],
         ]
     )
-    assert (np.abs(got - told) <= FOUR_SDS * np.sqrt(np.outer(variances, variances))).all()
+
+
+def same(got: np.ndarray, want: Spread) -> None:
+    """A covariance by derivatives is the spread, to a ten-thousandth of what the terms may be."""
+    told = matrix_of(want)
+    assert (np.abs(got - told) <= 1e-4 * np.sqrt(np.outer(told.diagonal(), told.diagonal()))).all()
+
+
+def agree(got: np.ndarray, want: Spread) -> None:
+    """A covariance by draws is the spread, each term within four of its standard deviations."""
+    told = matrix_of(want)
+    scale = np.sqrt(np.outer(told.diagonal(), told.diagonal()))
+    assert (np.abs(got - told) <= FOUR_SDS * scale).all()
 
 
 def test_one_place_tells_no_angle() -> None:
@@ -63,37 +84,57 @@ def test_one_place_tells_no_angle() -> None:
         np.testing.assert_allclose(fit.places(DRAWN[:1]), shifted, atol=1e-9)
 
 
+TRUE = rigid_fit(DRAWN[:1], DRAWN[:1], ANGLE_RAD).places(DRAWN)
+Found = Callable[[Rigid | Affine], tuple[float, float, float]]
+
+
+def by_draws(affine: bool, found: Found) -> np.ndarray:
+    """The covariance of what is found by fits to readings that scatter (JCGM 101)."""
+    rng = np.random.default_rng(2)
+    drawn = [found(fit_of(affine, TRUE + rng.normal(0, S_MM, TRUE.shape))) for _ in range(DRAWS)]
+    return np.cov(np.array(drawn).T)
+
+
+def by_derivatives(affine: bool, found: Found, step_mm: float = 1e-4) -> np.ndarray:
+    """The same by what each coordinate read alone does (JCGM 100, 5.1.2)."""
+    columns = []
+    for at in np.ndindex(TRUE.shape):
+        moved = np.zeros(TRUE.shape)
+        moved[at] = step_mm
+        ahead, behind = (np.array(found(fit_of(affine, TRUE + by))) for by in (moved, -moved))
+        columns.append((ahead - behind) / (2 * step_mm) * S_MM)
+    return np.array(columns).T @ np.array(columns)
+
+
+def fit_of(affine: bool, measured: np.ndarray) -> Rigid | Affine:
+    """The bed as these readings have it."""
+    return affine_fit(DRAWN, measured) if affine else rigid_fit(DRAWN, measured)
+
+
+def row_at(fit: Rigid | Affine, along: tuple[float, float]) -> tuple[float, float, float]:
+    """Where the zero's hole lies, and the angle of the row through it."""
+    here, ahead = fit.places(np.array([ZERO, np.add(ZERO, np.multiply(100, along))]))
+    return (*here.tolist(), math.atan2(*(ahead - here)[::-1]))
+
+
 @pytest.mark.parametrize("affine", [False, True])
 @pytest.mark.parametrize("along_deg", [0.0, 90.0, 30.0])
 def test_a_row_of_holes(affine: bool, along_deg: float) -> None:
     """Place of a hole and angle of a row through it scatter as the closed form says."""
     along = (math.cos(math.radians(along_deg)), math.sin(math.radians(along_deg)))
-    row = np.array([ZERO, (ZERO[0] + 100 * along[0], ZERO[1] + 100 * along[1])])
-    rng = np.random.default_rng(1)
-    true = rigid_fit(DRAWN[:1], DRAWN[:1], ANGLE_RAD).places(DRAWN)
-    found = np.empty((DRAWS, 3))
-    for draw in found:
-        measured = true + rng.normal(0, S_MM, true.shape)
-        fit = affine_fit(DRAWN, measured) if affine else rigid_fit(DRAWN, measured)
-        here, ahead = fit.places(row)
-        draw[:] = *here, math.atan2(*(ahead - here)[::-1])
-    errors = PlaceErrors(S_MM, SCATTER, affine, ANGLE_RAD)
-    agree(np.cov(found.T), place_covariance(errors, ZERO, along))
+    want = place_covariance(PlaceErrors(S_MM, SCATTER, affine, ANGLE_RAD), ZERO, along)
+    same(by_derivatives(affine, lambda fit: row_at(fit, along)), want)
+    if along_deg == 30.0:
+        agree(by_draws(affine, lambda fit: row_at(fit, along)), want)
 
 
 @pytest.mark.parametrize("affine", [False, True])
 def test_a_part_in_a_corner(affine: bool) -> None:
     """Zero and angle of a part against pins in fitted holes scatter as the closed form says."""
-    rng = np.random.default_rng(2)
-    true = rigid_fit(DRAWN[:1], DRAWN[:1], ANGLE_RAD).places(DRAWN)
-    found = np.empty((DRAWS, 3))
-    for draw in found:
-        measured = true + rng.normal(0, S_MM, true.shape)
-        fit = affine_fit(DRAWN, measured) if affine else rigid_fit(DRAWN, measured)
-        draw[:] = part_at(fit.places(np.array(HOLES)))
     errors = PlaceErrors(S_MM, SCATTER, affine, ANGLE_RAD)
-    holes = tuple(HOLES)
-    agree(np.cov(found.T), part_covariance(errors, holes, corner_of(np.array(HOLES)), ZERO))
+    want = part_covariance(errors, tuple(HOLES), corner_of(np.array(HOLES)), ZERO)
+    same(by_derivatives(affine, lambda fit: part_at(fit.places(np.array(HOLES)))), want)
+    agree(by_draws(affine, lambda fit: part_at(fit.places(np.array(HOLES)))), want)
 
 
 @pytest.mark.parametrize("turn_deg", [0, 90, 180, 270, 17])
