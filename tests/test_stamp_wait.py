@@ -90,6 +90,8 @@ def test_before_a_tool_change(own: Path, run: Run) -> None:
         ("G53 G0 Z0|G53 G0 Z0", ""),
         ("G53 G0 Z0|G0 Z-5", "from one that is not known"),
         ("G53 G0 Z0|G53 G0 Z-100", "no retract"),
+        ("G0 Z-5|G53 G0 Z-100", "no retract"),
+        ("G0 Z-5|G53 G0 Z-86", ""),
         ("G0 Z-5|G0 Z30|G38.2 Z-9 F50", "not read"),
         ("G53 G0 Z0|G1 X#9 Z-5", "not read"),
         ("G28 G91 Z0|G90", "no retract"),

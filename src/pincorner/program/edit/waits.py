@@ -59,7 +59,7 @@ def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: i
     changes = line in {at for _, at in reading.summary.tool_changes}
     if before is None or before.line >= line:
         raise _refused(text, line, "no motion stands before it")
-    why = _no_retract(before, reading.summary)
+    why = _no_retract(before, reading.summary, setup)
     if why:
         raise _refused(text, line, f"line {before.line} before it {why}")
     if _not_read(before.line, line, reading.summary):
@@ -72,18 +72,33 @@ def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: i
         raise _refused(text, line, "it does not go sideways by a rapid")
 
 
-def _no_retract(move: _Move, summary: Summary) -> str:
+def _no_retract(move: _Move, summary: Summary, setup: Setup) -> str:
     """Why a motion is no retract straight up, or to a machine Z; empty where it is one."""
     if not move.rapid or move.sideways:
         return "is no retract straight up"
-    heights = [z_mm for _, z_mm, line in summary.machine_z if line <= move.line]
-    if any(line == move.line for _, _, line in summary.machine_z) and math.isnan(move.to_mm):
-        lower = len(heights) > 1 and math.isnan(move.from_mm) and heights[-1] < heights[-2]
-        known = not math.isnan(heights[-1])
-        return "is no retract straight up" if lower else "" if known else "goes to a Z not known"
+    by_machine = any(line == move.line for _, _, line in summary.machine_z)
+    if by_machine and math.isnan(move.to_mm):
+        return _no_retract_by_machine(move, summary, setup)
     if math.isnan(move.from_mm) or math.isnan(move.to_mm):
         return "goes to its Z from one that is not known, so that it may go down"
     return "" if move.to_mm > move.from_mm else "is no retract straight up"
+
+
+def _no_retract_by_machine(move: _Move, summary: Summary, setup: Setup) -> str:
+    """The same of a motion to a machine Z, of which it is not known where the tip then is.
+
+    It goes down if the Z before was a higher one of the machine, or if the gauge point ends no
+    higher than where the tip was, which is lower by the tool's length.
+    """
+    heights = [z_mm for _, z_mm, line in summary.machine_z if line <= move.line]
+    if math.isnan(heights[-1]):
+        return "goes to a Z not known"
+    surface_mm, goes_down = setup.heights.surface_mm, False
+    if math.isnan(move.from_mm):
+        goes_down = len(heights) > 1 and heights[-1] < heights[-2]
+    elif surface_mm is not None:
+        goes_down = heights[-1] <= surface_mm + setup.heights.zero_mm + move.from_mm
+    return "is no retract straight up" if goes_down else ""
 
 
 def _not_read(first: int, last: int, summary: Summary) -> bool:
