@@ -28,7 +28,7 @@ from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, Unknown
 from pincorner.registry.reader import Reader, document_of
 from pincorner.registry.writer import Plan, Summary, plan
 from pincorner.setups.choice import Choice, choose_pins, with_pins
-from pincorner.setups.transform import make_setups
+from pincorner.setups.locating import locate
 from pincorner.shipped import shipped_folder
 from pincorner.work.moved import Moves, moves
 from pincorner.work.session import MANY_STATIONS, Library, Session
@@ -245,7 +245,7 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
     touched = sorted(_stations_touched(reader, changed))
     for station in library.stations(touched) if touched else ():
         try:
-            make_setups(library.facts(station))
+            locate(library.facts(station))
         except Refused as refusal:
             texts.append(refusal.text)
     return texts
