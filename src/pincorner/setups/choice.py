@@ -201,7 +201,8 @@ def that_hold(contacts: Contacts, edge: Parts, stop: Parts) -> NDArray[np.bool_]
         first, second, third = _corner_of(contacts).touched_mm
     found: NDArray[np.bool_] = touches(first, edge) & touches(second, edge) & touches(third, stop)
     found &= well_apart(first, second, edge)
-    found &= third + contacts.reaches[:, 0] > contacts.reaches[:, 2]
+    off_line = third + contacts.reaches[:, 0]  # of the stop, from the line of the edge pins
+    found &= off_line > contacts.reaches[:, 2]  # as `why_no_corner` has it
     return found
 
 

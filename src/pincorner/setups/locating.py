@@ -344,9 +344,7 @@ def _not_in_line(facts: Facts, located: Located) -> str:
 def _check_contacts(facts: Facts, located: Located) -> None:
     """Every pin touches a straight part of its side, and the edge pins stand well apart."""
     corner, unit = located.corner, facts.machine.units
-    outline = located.jig_in_corner.points(facts.holder.outline)
-    axis = 1 if located.pins_along_x else 0
-    edge = straight_parts(outline, axis, located.toward)
+    edge, side = _sides(facts, located)
     far_end = edge[-1][1] if edge else 0.0
     *along, stop_mm = corner.touched_mm
     stops = _better_stops(facts, located, along, far_end)
@@ -354,7 +352,6 @@ def _check_contacts(facts: Facts, located: Located) -> None:
     for pin, at_mm in zip(located.pins[:2], along, strict=True):
         _check_contact(facts, pin, located.edge_side, at_mm, edge, blamed)
     stop = located.pins[2]
-    side = straight_parts(outline, 1 - axis, located.toward)
     _check_contact(facts, stop, located.stop_side, stop_mm, side)
     apart_mm = abs(along[1] - along[0])
     if not well_apart(along[0], along[1], edge):
@@ -371,20 +368,22 @@ def near_ends(facts: Facts, located: Located) -> list[tuple[SetPin, float]]:
     how near, mm: whether they hold there is for whoever pushes the jig to see."""
     if not located.on_edges:
         return []
-    corner, found = located.corner, []
+    edge, side = _sides(facts, located)
+    found = []
+    touched = zip(located.pins, located.corner.touched_mm, (edge, edge, side), strict=True)
+    for pin, at_mm, parts in touched:
+        left_mm = max((min(at_mm - start, end - at_mm) for start, end in parts), default=0.0)
+        if left_mm < pin.pin.body:
+            found.append((pin, max(left_mm, 0.0)))
+    return found
+
+
+def _sides(facts: Facts, located: Located) -> tuple[Parts, Parts]:
+    """Straight parts of the edge that carries two pins, and of the stop's."""
     outline = located.jig_in_corner.points(facts.holder.outline)
     axis = 1 if located.pins_along_x else 0
-    ways = (
-        (located.pins[:2], corner.inward, straight_parts(outline, axis, located.toward)),
-        (located.pins[2:], corner.normal, straight_parts(outline, 1 - axis, located.toward)),
-    )
-    for pins, along, parts in ways:
-        for pin in pins:
-            at_mm = _distance(pin.contact_mm, corner.point, along)
-            left_mm = max((min(at_mm - start, end - at_mm) for start, end in parts), default=0.0)
-            if left_mm < pin.pin.body:
-                found.append((pin, max(left_mm, 0.0)))
-    return found
+    edge, side = (straight_parts(outline, each, located.toward) for each in (axis, 1 - axis))
+    return edge, side
 
 
 def _better_stops(facts: Facts, located: Located, along: list[float], end_mm: float) -> list[str]:

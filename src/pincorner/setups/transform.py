@@ -92,7 +92,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     person = person_at(facts.machine, bed_in_machine)
     angle_deg = normal_deg(math.degrees(zero.angle_rad))
     skew = _skew_left_mm(facts, angle_deg, arms)
-    setup = Setup(
+    bare = Setup(
         facts=facts,
         nest=nest,
         work_offset=code,
@@ -121,9 +121,9 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
         ),
         printed=_printed(facts, located, nest, code, zero, height, angle_deg, skew, person),
     )
-    printed = setup.printed._replace(fingerprint=fingerprint(content_lines(setup)))
-    setup = setup._replace(printed=printed)
-    return setup._replace(no_block=why_no_block(setup))
+    # both are told of all that stands in it, and neither of the other
+    printed = bare.printed._replace(fingerprint=fingerprint(content_lines(bare)))
+    return bare._replace(printed=printed, no_block=why_no_block(bare))
 
 
 def _less_program_angle(nest_in_machine: Pose, program_angle_deg: float) -> Pose:
