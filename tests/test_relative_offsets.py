@@ -126,8 +126,17 @@ def test_where_z_comes_from_is_told_alike(rule: ZRule) -> None:
         assert "Z-82.000" in text and "TOOL LENGTHS MUST BE APPLIED" in text
         assert "The block writes Z; tool lengths must be applied (G43)." in words
         assert "The block writes Z −82.000 ." in words
-    keyed = station("keyed", z=rule, machine={"tool_lengths": "gauge"})
-    assert "Z is keyed in with the rest." in Page(sheet_of(make_setups(keyed))).words
+    for dialect, by in (("keyed", "Z is keyed in with the rest."), ("six", "Key in the sum of Z.")):
+        keyed = station(dialect, z=rule, machine={"tool_lengths": "gauge"})
+        if dialect == "six" and rule is Z_MACHINE:
+            continue  # its block writes that
+        text, words = block_of(keyed), Page(sheet_of(make_setups(keyed))).words
+        assert by in words
+        counts = rule is Z_REFERENCE  # then nothing of it holds before the reference is set
+        assert ("Select G54 and set its Z to 0 with the tip on the bed surface" in words) == counts
+        assert ("KEY IT IN, Z ZERO OF G54 IS THE BED SURFACE)" in text) == counts
+        page = render_map_page(keyed.bed, offset_rows(keyed), None)
+        assert ("the Z zero of G54 is the bed surface." in page) == counts
 
 
 @pytest.mark.parametrize("dialect", ["rs274", "six", "keyed"])

@@ -391,7 +391,8 @@ def test_a_program_that_must_be_posted_turned_is_told(program: str, angle: int, 
     shown = f", which must be posted turned by {told} ( {lies} ), shows setup"
     alone = f"The program must be posted turned by {told} : {lies} ."
     assert (shown if program else alone).replace(" ", "") in words.replace(" ", "")
-    assert f"(THE PROGRAM MUST BE POSTED TURNED BY {told.upper()})" in render_block(found)
+    block = render_block(found).replace(")\n(and ", " ")
+    assert f"(THE PROGRAM MUST BE POSTED TURNED BY {told.upper()})" in block
     plain = setups(text.replace(f"program_angle: {angle}", "program_angle: 0"))
     assert "must be posted" not in Page(sheet_of(plain)).words
     assert "POSTED TURNED" not in render_block(plain)
@@ -594,3 +595,14 @@ def test_the_note_of_the_bed_is_read_with_the_reference_of_the_day() -> None:
     assert words.count("cross scribed at A1 cross") == 10
     home = BASE.replace("    surface:", "    note: cross scribed at A1\n    surface:")
     assert "scribed" not in Page(sheet_of(setups(home))).words
+
+
+def test_codes_of_turned_axes_are_selected_after_their_own_blocks() -> None:
+    """Where a block turns the axes for one nest, no step has the next code selected without its own
+    block; an angle is told in degrees."""
+    plain = Page(sheet_of(setups(TWO_NESTS))).words
+    assert "G0 X0 Y0, each code in turn; machine position must read" in plain
+    turned = TWO_NESTS.replace("dialect: rs274", "dialect: extended")
+    words = Page(sheet_of(setups(turned.replace("angle: 0}", "angle: 0.12}")))).words
+    assert "G0 X0 Y0, each after its own block; machine position must read" in words
+    assert "in turn" not in words and words.count("0.1200°") == 2

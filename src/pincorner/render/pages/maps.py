@@ -289,10 +289,12 @@ def _height(setup: Setup) -> tuple[str, str]:
     """How Z comes into the code, and what the tip must read then."""
     own, code = setup.printed.own, setup.work_offset
     keyed = "".join(word.word for word in setup.printed.words if word.axis == "Z")
+    counts = setup.facts.station.z.set == "reference"
+    surface = "; the Z zero of G54 is the bed surface" if counts else ""
     how = {
         "touch": f"Z: touch off with {code} selected; never type it into the offset table.",
-        "keyed": f"Z: key in {keyed} for {code}.",
-        "reference": "Z of this station counts from G54.",
+        "keyed": f"Z: key in {keyed} for {code}{surface}.",
+        "reference": f"Z of this station counts from G54{surface}.",
         "machine": "The block writes Z; tool lengths must be applied (G43).",
     }[z_how(setup)]
     reads = [

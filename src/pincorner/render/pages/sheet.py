@@ -27,6 +27,7 @@ from pincorner.render.pages.steps import (
     SHORT_NOTE,
     Reason,
     angle_in_words,
+    in_turn,
     keys_in,
     posted_in_words,
     reasons_for_no_block,
@@ -296,7 +297,7 @@ def _nest(setup: Setup, *, alone: bool) -> dict[str, Any]:
     own = setup.printed.own
     rows = [("X", own.x), ("Y", own.y)]
     if setup.writes_angle:
-        rows.append(("R", setup.printed.angle))
+        rows.append(("R", f"{setup.printed.angle}°"))
     by_hand = {word.axis for word in setup.printed.words if word.by_hand}
     if "Z" in by_hand and own.z:
         rows.append(("Z", own.z))
@@ -326,7 +327,7 @@ def _reads(setups: Sequence[Setup]) -> dict[str, Any]:
             "note": "Into the offset table, never by G92.",
             "keyed": True,
         }
-    each = ", each code in turn" if len(setups) > 1 else ""
+    each = f", {in_turn(setups)}" if len(setups) > 1 else ""
     reads, wrong = "machine position must read", "another block, setup or homing"
     if first.relative_to:
         reads, wrong = f"with {first.relative_to} selected it must read", "another block or setup"

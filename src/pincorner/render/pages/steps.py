@@ -302,7 +302,7 @@ def _block_steps(setups: Sequence[Setup]) -> list[Markup]:
     """The offset into the controller, and that it is the one selected."""
     first, codes = setups[0], _codes(setups)
     steps = []
-    if z_how(first) == "reference":
+    if first.facts.station.z.set == "reference":
         steps.append(
             Markup("Select <b>G54</b> and set its Z to 0 with the tip on the bed surface: Z of "
                    "this station counts from it.")
@@ -336,6 +336,12 @@ def _block_steps(setups: Sequence[Setup]) -> list[Markup]:
     return steps
 
 
+def in_turn(setups: Sequence[Setup]) -> str:
+    """How several codes come to be selected: a block that turns axes writes that of its nest."""
+    alone = setups[0].facts.dialect.rotation == "g68"
+    return "each after its own block" if alone else "each code in turn"
+
+
 def _tokens(words: Sequence[str]) -> Markup:
     return Markup(", ").join(Markup('<b class="t">{}</b>').format(word) for word in words)
 
@@ -354,14 +360,14 @@ def _z_steps(setups: Sequence[Setup]) -> list[Markup]:
         return [
             Markup("With {} selected <b>touch Z off</b> on {}{}. {}")
             .format(
-                _tokens(codes) if len(codes) <= CROWDED else "each code in turn",
+                _tokens(codes) if len(codes) <= CROWDED else in_turn(setups),
                 ZEROS[first.facts.station.z.zero],
                 ", for each tool anew" if changes else "",
                 read,
             )
         ]  # fmt: skip
     told = {
-        "keyed": "Z is keyed in with the rest.",
+        "keyed": "Z is keyed in with the rest." if keys_in(first) else "Key in the sum of Z.",
         "reference": "Z of this station counts from G54.",
         "machine": "The block writes Z; tool lengths must be applied (G43).",
     }[how]
@@ -372,9 +378,9 @@ def _check_steps(setups: Sequence[Setup]) -> list[Markup]:
     """Where the spindle must stand, and what the machine must read there."""
     if len(setups) > CROWDED:
         return [
-            Markup("Spindle up; with each code selected G0 X0 Y0: the spindle stands over that "
-                   "nest's zero, and {} the X and Y of its line above.{}")
-            .format(_reads(setups[0]), _no_check_of(setups[0]))
+            Markup("Spindle up, {}, G0 X0 Y0: the spindle stands over that nest's zero, and {} "
+                   "the X and Y of its line above.{}")
+            .format(in_turn(setups), _reads(setups[0]), _no_check_of(setups[0]))
         ]  # fmt: skip
     if len(setups) == 1:
         where = visible(zero_from_corner(setups[0]))
