@@ -88,7 +88,7 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("mm", "1", "metric", "MM please", "millimetres", "it is mm"): "mm",
         ("in", "2", "inches", "Inches.", '"', "imperial", "we measure in inches"): "in",
     },
-    ("homes", "mm"): {("y", "yes", "Yes.", "it homes, yes"): "yes", ("n", "no", "2"): "no"},
+    ("homes", "mm"): {("y", "yes", "Yes.", "it homes, yes"): "yes", ("n", "no", "2", "no, no switches"): "no"},
     ("travel_x", "mm"): {
         ("0 to 600", "0..600", "X 0 to 600", "600", "0-600", "0 - 600", "from 0 to 600 mm",
          "0, 600", "600 to 0", "60 cm", "0.6 m"): [0, 600],
@@ -171,6 +171,7 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
 
 ASKED: dict[tuple[str, str], tuple[Any, ...]] = {
     ("homes", "yes, at the front left"): (["front left"], "yes"),
+    ("homes", "no, no switches, with a v-bit"): (["v-bit"], "no"),
     ("carriage", "Y 5 5 6 6"): (["y"], [5, 5, 6, 6]),
     ("travel_x", "Z 0 to 600"): (["z"], [0, 600]),
     ("size", "900 x 600 birch ply"): (["birch ply"], [900, 600]),

@@ -193,7 +193,7 @@ class Choice:
         }
 
     def __call__(self, text: str, said: Said) -> Read:
-        """The option that an answer says; two of them, or a `not` before one, is none."""
+        """The option that an answer says. Two of them, a `not`, or a word of another is none."""
         words = words_of(text)
         if word := self._alone(words):
             return Read(word, word)
@@ -204,18 +204,14 @@ class Choice:
                     found[self._phrases[phrase]] = None
                     rest = [*rest[:at], *rest[at + len(phrase) :]]
                     break
-        if len(found) != 1 or set(rest) & (NOTS | self._told_by_others(found)):
-            raise Wanted(self.listed, text)
-        (word,) = found
-        number = f"{[each.word for each in self.options].index(word) + 1}"
-        return Read(word, word, tuple(rest[1:] if rest[:1] == [number] else rest))
-
-    def _told_by_others(self, found: Mapping[str, None]) -> set[str]:
-        """Words that stand for other options alone."""
-        own, others = set(_FILLERS), set[str]()
+        own, others = set(_FILLERS), set(NOTS)
         for phrase, word in self._phrases.items():
             (own if word in found else others).update(phrase)
-        return others - own
+        if len(found) != 1 or set(rest) & (others - own):
+            raise Wanted(self.listed, text)
+        (word,) = found
+        own.add(f"{[each.word for each in self.options].index(word) + 1}")
+        return Read(word, word, tuple(each for each in rest if each not in own))
 
     def _alone(self, words: Sequence[str]) -> str:
         """The option that an answer says with nothing beside it; nothing where there is none."""
