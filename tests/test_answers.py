@@ -88,7 +88,10 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("mm", "1", "metric", "MM please", "millimetres", "it is mm"): "mm",
         ("in", "2", "inches", "Inches.", '"', "imperial", "we measure in inches"): "in",
     },
-    ("homes", "mm"): {("y", "yes", "Yes.", "it homes, yes"): "yes", ("n", "no", "2", "no, no switches"): "no"},
+    ("homes", "mm"): {
+        ("y", "yes", "Yes.", "it homes, yes"): "yes",
+        ("n", "no", "2", "no, no switches"): "no",
+    },
     ("travel_x", "mm"): {
         ("0 to 600", "0..600", "X 0 to 600", "600", "0-600", "0 - 600", "from 0 to 600 mm",
          "0, 600", "600 to 0", "60 cm", "0.6 m"): [0, 600],
@@ -293,7 +296,7 @@ def test_nothing_that_was_said_is_lost_without_a_word() -> None:
             found = BY_KEY[key].answer(stray, said)
         except ValueError:
             continue
-        if not found.rest and not any(each in found.kept for each in ("7.31", "73.1")):
+        if not found.rest and not any(each in found.kept for each in ("7.31", "73.1", "87.72")):
             lost.append((key, stray, found))
     assert lost == []
 
