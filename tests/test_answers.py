@@ -141,9 +141,15 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
          "it reads X 80 Y 90", "X=80 Y=90"): [80, 90],
         ("-80 -90", "X -80 Y -90", "\N{MINUS SIGN}80 \N{MINUS SIGN}90"): [-80, -90],
     },
-    ("corner", "mm"): {("B3", "b3", "hole B3", "2 3", "2, 3"): "B3"},
+    ("corner", "mm"): {
+        ("B3", "b3", "hole B3", "2 3", "2, 3", "second from the left, third from the front",
+         "2nd from left and 3rd from front"): "B3",
+    },
+    ("spoil", "mm"): {("0", "never", "not at all", "none"): 0, ("0.5",): 0.5},
+    ("clamps_left", "mm"): {("in the middle", "190.5", "the middle"): [190.5]},
     ("toward", "mm"): {
-        ("1", "right and back", "right, back", "back right", "right and away", "+x+y", "+x +y"):
+        ("1", "right and back", "right, back", "back right", "right and away", "+x+y", "+x +y",
+         "to the right of and behind that hole", "back and to the right"):
             "+x+y",
         ("4", "left and front", "left and to me", "-x-y"): "-x-y",
     },
@@ -160,7 +166,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("-10 -5",): [-10, -5],
     },
     ("clamps", "mm"): {
-        ("2 back, 1 left", "left, 2 back", "two back one left", "left 2 back",
+        ("2 back, 1 left", "left, 2 back", "two back one left", "left 2 back", 
+         "2 on the far edge, 1 left",
          "2 clamps on the back edge and one on the left edge"): {"left": 1, "back": 2},
         ("none", "no", "no clamps", "0"): {},
     },
@@ -193,6 +200,8 @@ ASKED: dict[tuple[str, str], tuple[Any, ...]] = {
     ("holder", "jig with a pocket"): (["pocket"], "jig"),
     ("carriage", "120 on either side"): (["either side"], [120]),
     ("clamps", "2 back at the ends"): (["ends"], {"back": 2}),
+    ("corner", "third from the front, second from the left"): (["front", "left"], "C2"),
+    ("corner", "second from the right, third from the front"): (["right", "front"], "B3"),
     ("z_zero", "top of the blank"): (["blank"], "stock-top"),
     ("work_offset", "G55 or so"): (["or so"], "G55"),
 }  # fmt: skip
@@ -225,7 +234,7 @@ REFUSED = {
     "posted": ("perhaps",),
     "zero": ("top", "front", "10", "left"),
     "stock": ("400 x 250", "400", "1 x 2 x 3 x 4"),
-    "clamps": ("right 60", "2 in all", "one on the far side", "3 back 2 back", "some"),
+    "clamps": ("right 60", "2 in all", "one at the side", "3 back 2 back", "some"),
     "clamps_back": ("100", "1 2 3", "-5 100", "100 5000"),
     "clamp_top": ("10", "high"),
     "work_offset": ("G12", "offset"),
@@ -390,7 +399,7 @@ def test_g54_over_another_hole(first: str) -> None:
     said = said_before("shank", "mm", **more)
     assert angle_of(said) == pytest.approx(0.1, abs=1e-4)
     x, y = at[first]
-    assert a1_place(said) == pytest.approx((-x + y * lean, -y - x * lean), abs=0.01)
+    assert a1_place(said, angle_of(said)) == pytest.approx((-x + y * lean, -y - x * lean), abs=0.01)
 
 
 def test_the_second_hole_can_be_reached() -> None:

@@ -260,7 +260,7 @@ def _again(walk: Walk) -> str:
 
 _BEGIN = """Enter takes what stands in brackets. ? tells more, back goes back, quit keeps all.
 """
-_DRAWN_BEFORE = frozenset(("shank", "corner", "clamps", "work_offset"))
+_DRAWN_BEFORE = frozenset(("reference", "shank", "corner", "clamps", "work_offset"))
 """The questions before which the bed is drawn anew: it is whole then, or the work lies on it."""
 
 
@@ -269,6 +269,8 @@ def _ask_all(walk: Walk) -> bool:
     from pincorner.work.first.questions import WRITE, part_of
 
     question, shown, asked, part = walk.next(), "", "", ""
+    if walk.given:
+        walk.keep()
     print_text(_BEGIN)
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
@@ -414,11 +416,16 @@ def _shown(walk: Walk, question: Question, default: str | None) -> str | None:
     return None if default is None else question.shown(default, walk.said)
 
 
-_ON_A_PANEL = """
-On the panel: type the X and Y of the sheet into {}. No figure of the sheet goes into its
-box for Z: whoever runs the program touches off with the tool of the day on the height
-that the sheet names as Z zero, and has the panel take Z from there.
-"""
+_FIGURES = "type the X and Y of the sheet"
+_SUMS = (
+    "read X and Y of G54, set as the sheet says, add the sheet's figures to them, and type the "
+    "sums, never these figures alone,"
+)
+_Z_BOX = (
+    "No figure of the sheet goes into its box for Z: whoever runs the program touches off with "
+    "the tool of the day on the height that the sheet names as Z zero, and has the panel take Z "
+    "from there."
+)
 
 
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
@@ -467,4 +474,8 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         "  pincorner register --help          the next station\n"
     )
     if is_keyed and not setup.no_block:
-        print_text(_ON_A_PANEL.format(setup.work_offset))
+        is_sum = any(word.by_hand and word.counts_from for word in setup.printed.words)
+        figures = _SUMS if is_sum else _FIGURES
+        print_text(
+            "\n" + _wrapped("", f"On the panel: {figures} into {setup.work_offset}. {_Z_BOX}")
+        )

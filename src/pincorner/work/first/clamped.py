@@ -27,6 +27,7 @@ EDGES: dict[str, XY] = {
 }  # fmt: skip
 """The own edges of jig or piece, and where each points as it lies unturned."""
 SIZES = ("clamp_wide", "clamp_out", "clamp_over", "clamp_top")
+_EVENLY = ("middle", "evenly", "spread")
 _COUNTS = {"one": 1, "two": 2, "three": 3, "four": 4}
 
 
@@ -41,6 +42,13 @@ def edge_lies(side: str, said: Said) -> str:
     way = person_of(said).way_on_bed(turned_by_quarters(EDGES[side], turn_of(said) // 90))
     usual_way = {"left": "left", "right": "right", "front": "toward", "back": "away"}[side]
     return "" if way == usual_way else f" ({IN_WORDS[way]})"
+
+
+def _edge_that_lies(way: str, said: Said) -> str:
+    """The own edge of jig or piece that lies so for whoever stands at the machine."""
+    person, quarters = person_of(said), turn_of(said) // 90
+    seen = {side: person.way_on_bed(turned_by_quarters(EDGES[side], quarters)) for side in EDGES}
+    return next(side for side in EDGES if seen[side] == way)
 
 
 def clamp_words(said: Said) -> str:
@@ -58,15 +66,15 @@ def read_clamps(text: str, said: Said) -> Read:
     words, found, rest = words_of(text), dict[str, int](), list[str]()
     if is_none(text):
         return Read({}, "none", tuple(words[1:]))
-    many = 0
-    for word in words:
+    many, seen = 0, {"far": _edge_that_lies("away", said), "near": _edge_that_lies("toward", said)}
+    for word in (seen.get(word, word) for word in words):
         if word in EDGES and word not in found:
             found[word], many = many or 1, 0
         elif (count := _COUNTS.get(word) or (int(word) if word.isdigit() else 0)) and not many:
             many = count
         elif word in EDGES or re.search("[0-9]", word):
             raise Wanted(wanted, text)
-        elif word not in ("edge", "side", "clamp", "clamps"):
+        elif word not in ("edge", "side", "end", "clamp", "clamps"):
             rest.append(word)
     if not found or many or not all(count <= 9 for count in found.values()):
         raise Wanted(wanted, text)
@@ -140,6 +148,9 @@ def read_along(side: str) -> Reader:
 
     def read(text: str, said: Said) -> Read:
         many = said["clamps"][side]
+        words = set(words_of(text))
+        if words & {"middle", "evenly"} and not words - {"in", "the", "its", *_EVENLY}:
+            text = spread_evenly(side, said)
         scanned = scan(text, many)
         found = sorted(amounts(scanned, text, said, many), key=lambda at: at.mm)
         return Read(found, kept_as(found, said.unit), scanned.rest)
@@ -177,6 +188,23 @@ def over_words(said: Said) -> str:
     what = held(said)
     from_edge = ", counted from the jig's edge" if what == "jig" else ""
     return f"How far does it reach in over the {what}{from_edge}? 0: not at all."
+
+
+def tells_over(value: Amount, said: Said) -> str:
+    """How far a clamp reaches in, and in a jig how far that is over the piece, edge by edge."""
+    what = f"{told_size(value.mm, said.unit)} over the {held(said)}"
+    if said["holder"] != "jig":
+        return what
+    told = []
+    for side in said["clamps"]:
+        axis, is_low = (0 if side in ("left", "right") else 1), side in ("left", "front")
+        gap_mm = said["lies"][axis].mm
+        if not is_low:
+            gap_mm = sides_mm(said)[axis] - gap_mm - said["stock"][axis].mm
+        over_mm = value.mm - gap_mm
+        told.append(f"{told_size(over_mm, said.unit)} at the {side}" if over_mm > 0 else "")
+    over = ", ".join(filter(None, told))
+    return f"{what}, {f'over the piece {over}' if over else 'not over the piece'}"
 
 
 def held_mm(said: Said) -> float | None:

@@ -131,16 +131,18 @@ def _bed(said: Said) -> Values:
 
 
 def _pose(said: Said) -> Values:
-    """Where A1 is and how row 1 lies turned: as it was read off, or reckoned from another hole."""
+    """Where A1 is and how row 1 lies turned: as it was read off, or reckoned from another hole by
+    the angle as it is written, so that this hole comes out where it was read."""
     first, read = first_hole(said)
+    angle = round(angle_of(said), 4)
     if first == "A1":
         values: Values = dict(zip("xy", _pair(read), strict=True)) if read else {"x": 0, "y": 0}
     else:
-        at = a1_place(said) or (0.0, 0.0)
+        at = a1_place(said, angle) or (0.0, 0.0)
         values = {
             axis: round(in_unit(each, said.unit), 4) for axis, each in zip("xy", at, strict=True)
         }
-    if angle := round(angle_of(said), 4):
+    if angle:
         values["angle"] = angle
     return values
 

@@ -440,7 +440,7 @@ _BED: tuple[Question, ...] = (
     Question(
         "spoil",
         "How deep may cutters go into the bed? 0: not at all.",
-        length(0, 100),
+        reckoned.read_spoil,
         usual("0"),
         "`pincorner check` finds deeper cuts.",
         optional=True,
@@ -640,8 +640,7 @@ _PIECE: tuple[Question, ...] = (
 _PLACE: tuple[Question, ...] = (
     Question(
         "corner",
-        "The work is pushed into the corner of a row and a column of pins. Which hole is in that "
-        "corner (it stays empty)? Its label, as in the picture.",
+        reckoned.corner_words,
         reckoned.read_hole,
         usual("A1"),
         "Pins stand in the row and in the column of that hole. Its label, as in the picture; or "
@@ -710,7 +709,7 @@ _PLACE: tuple[Question, ...] = (
         for key, words, sample, cannot, tells in (
             ("clamp_wide", "How wide is a clamp, along the edge?", "{30|1}", _no_doubt, _tells),
             ("clamp_out", "How far does it stick out from the edge?", "{50|2}", _no_doubt, _tells),
-            ("clamp_over", clamped.over_words, "{10|1/2}", _no_doubt, _tells),
+            ("clamp_over", clamped.over_words, "{10|1/2}", _no_doubt, clamped.tells_over),
             (
                 "clamp_top",
                 "How high above the BED is its top, handle and all?",

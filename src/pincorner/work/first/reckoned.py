@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -23,13 +24,13 @@ from pincorner.work.first.typed import (
     Wanted,
     amounts,
     as_told,
-    is_not_known,
     kept_as,
     labels,
     length,
     lengths,
     must_be_within,
     odd,
+    rank,
     scan,
     words_of,
 )
@@ -258,7 +259,10 @@ def tells_holes(value: list[int], said: Said) -> str:
     """Columns and rows with their labels."""
     columns, rows = value
     last = ColumnLetters().of(columns)
-    return f"{columns} along X, columns A to {last}; {rows} along Y, rows 1 to {rows}"
+    return (
+        f"{columns} along X, columns A to {last}; {rows} along Y, rows 1 to {rows}; A1 is at the "
+        "lowest X and Y"
+    )
 
 
 def places(said: Said) -> Mapping[str, XY]:
@@ -284,18 +288,30 @@ def must_be_there(label: str, said: Said) -> None:
 
 def read_hole(text: str, said: Said) -> Read:
     """One hole by its label, or by its column along X and its row along Y as two counts."""
-    found, rest = labels(text)
-    counted = [word for word in rest if word.isdigit()]
+    found, words = labels(text)
+    counted = [count for word in words if (count := rank(word))]
+    rest = [word for word in words if not rank(word)]
     if not found and len(counted) == 2:
         columns, rows = said["holes"]
-        column, row = (int(word) for word in counted)
+        column, row = counted
         if not (1 <= column <= columns and 1 <= row <= rows):
             raise ValueError(f"the grid has {tells_holes(said['holes'], said)}")
-        found, rest = [f"{ColumnLetters().of(column)}{row}"], [w for w in rest if not w.isdigit()]
-    if len(found) != 1 or any(word.isdigit() for word in rest):
+        found, counted = [f"{ColumnLetters().of(column)}{row}"], []
+    if len(found) != 1 or counted:
         raise Wanted("the label of one hole", text)
     must_be_there(found[0], said)
     return Read(found[0], found[0], tuple(rest))
+
+
+def corner_words(said: Said) -> str:
+    """The question which hole stays empty in the corner of the pins."""
+    counted = "how many holes from the left and from the front" if is_in_front(said) else (
+        "its column and its row"
+    )  # fmt: skip
+    return (
+        "The work is pushed into the corner of a row and a column of pins. Which hole is in that "
+        f"corner (it stays empty)? Its label, as in the picture, or {counted}."
+    )
 
 
 def read_missing(text: str, said: Said) -> Read:
@@ -394,13 +410,14 @@ def first_hole(said: Said) -> tuple[str, list[Amount] | None]:
     return "A1", said["a1"]
 
 
-def a1_place(said: Said) -> XY | None:
-    """Where A1 is in the machine, mm: the grid turns about the hole that was read off first."""
+def a1_place(said: Said, angle_deg: float) -> XY | None:
+    """Where A1 of a grid that lies turned by an angle is in the machine, mm: the grid turns about
+    the hole that was read off first."""
     label, read = first_hole(said)
     if read is None:
         return None
     x, y = places(said)[label]
-    turned = Pose.of_degrees("machine", "bed", read[0].mm, read[1].mm, angle_of(said))
+    turned = Pose.of_degrees("machine", "bed", read[0].mm, read[1].mm, angle_deg)
     return turned.point((-x, -y))
 
 
@@ -471,7 +488,7 @@ def far_hole(said: Said) -> str:
     line = [label for label, at in drawn.items() if x in at[:1] or y in at[1:]]
     return max(
         (label for label in line if label == first or reached(label)),
-        key=lambda label: math.dist(drawn[label], (x, y)),
+        key=lambda label: (math.dist(drawn[label], (x, y)), drawn[label][1] == y),
     )
 
 
@@ -547,18 +564,22 @@ def _must_lie_there(far: Far, said: Said) -> None:
     other = min(others, key=lambda label: others[label], default="")
     if other and others[other] <= near_mm / 2:
         raise Asks(
-            f"that is where {other} lies, not {far.hole}. Did you jog to {other}?",
+            f"that is where {other} lies, not {far.hole}: you jogged to {other}",
             f"{other} {kept_as(far.at, said.unit)}",
         )
+    back = f" (back {'a1' if homes(said) else 'reference'})"
     unit, drawn_mm, long_mm = said.unit, math.hypot(*drawn), math.hypot(*read)
     apart = f"{first} and {far.hole} are {told(drawn_mm, unit, 1)} apart on the drawing"
     if math.dist(read[::-1], drawn) < off_mm / 4:
         raise ValueError(f"{apart}; X and Y of it look changed over")
     if abs(long_mm - drawn_mm) <= drawn_mm / 100:
-        raise ValueError(f"{apart}, along {'X' if drawn[0] else 'Y'}; these lie along another way")
+        raise ValueError(
+            f"{apart}, along {'X' if drawn[0] else 'Y'}; these lie along another way, or from another "
+            f"first hole than {first}{back}"
+        )
     raise ValueError(
         f"{apart}, and you read {told(long_mm, unit, 1)}: another hole (its label first), another "
-        "first hole (back a1), or another pitch or number of holes (back holes)"
+        f"first hole{back}, or another pitch or number of holes (back holes)"
     )
 
 
@@ -824,6 +845,9 @@ def zero_in_jig(said: Said) -> list[Amount]:
 # ---- where on the bed ----------------------------------------------------------------------------
 
 _QUADRANTS = ("+x+y", "-x+y", "+x-y", "-x-y")
+_OF_QUADRANTS = frozenset(
+    ("left", "right", "away", "back", "behind", "front", "you", "me", "near")
+)  # fmt: skip
 
 
 def quadrants(said: Said) -> tuple[Option, ...]:
@@ -833,19 +857,26 @@ def quadrants(said: Said) -> tuple[Option, ...]:
         x, y = (1.0 if sign == "+" else -1.0 for sign in quadrant[::2])
         right, away = person_of(said).bed_vector((x, y))
         across = "right" if right > 0 else "left"
-        along = ["away"] if away > 0 else ["to you", "to me", "toward me"]
+        along = ["away"] if away > 0 else ["to you", "you", "me", "near"]
         if is_in_front(said):
             along = [*(["back", "behind"] if away > 0 else ["front"]), *along]
-        both = [order for each in along for order in ((across, each), (each, across))]
-        phrases = [between.join(order) for order in both for between in (" ", " and ")]
+        phrases = [" ".join(o) for each in along for o in ((across, each), (each, across))]
+        phrases.append(f"{across} and {along[0]}")
         found.append(Option(quadrant, f"{across} and {along[0]}", tuple(phrases)))
     return tuple(found)
 
 
 def read_toward(text: str, said: Said) -> Read:
-    """The quadrant of signs, or of words of whoever stands at the machine."""
-    spaced = text.replace(" ", "") if set(text) <= set("+-xyXY ") else text
-    return Choice(*quadrants(said))(spaced, said)
+    """The quadrant of signs, or of words of whoever stands at the machine, in either order."""
+    choice = Choice(*quadrants(said))
+    if set(text) <= set("+-xyXY "):
+        return choice(text.replace(" ", ""), said)
+    words = words_of(text)
+    telling = [word for word in words if word in _OF_QUADRANTS]
+    if len(telling) != 2:
+        return choice(text, said)
+    rest = tuple(word for word in words if word not in telling)
+    return choice(" ".join(telling), said)._replace(rest=rest)
 
 
 def shows_toward(text: str, said: Said) -> str:
@@ -936,4 +967,16 @@ def skew_doubts(value: Amount, said: Said) -> list[str]:
 
 def is_none(text: str) -> bool:
     """Whether somebody says that there is none, or does not know of any."""
-    return words_of(text)[:1] in (["none"], ["no"], ["0"]) or is_not_known(text)
+    said_so = words_of(text)
+    return said_so[:1] in (["none"], ["no"], ["0"], ["never"]) or said_so[:3] == [
+        "not",
+        "at",
+        "all",
+    ]
+
+
+def read_spoil(text: str, said: Said) -> Read:
+    """How deep cutters may go into the bed; never is 0."""
+    if is_none(text) and not re.search("[1-9]", text):
+        return Read(Amount("0", 0.0), "0", tuple(words_of(text.replace("at all", ""))[1:]))
+    return length(0, 100)(text, said)

@@ -497,6 +497,10 @@ def counts(text: str, said: Said) -> Read:
 
 
 _LABEL = re.compile("[A-Z]{1,3}[1-9][0-9]{0,2}")
+_RANKS = (
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+    "eleventh", "twelfth",
+)  # fmt: skip
 
 
 def labels(text: str) -> tuple[list[str], list[str]]:
@@ -505,6 +509,12 @@ def labels(text: str) -> tuple[list[str], list[str]]:
     for word in words_of(text):
         (found if _LABEL.fullmatch(word.upper()) else rest).append(word)
     return [each.upper() for each in found], rest
+
+
+def rank(word: str) -> int:
+    """What somebody counts to, as `3`, `3rd`, `third`; 0 for another word."""
+    figures = re.fullmatch("([0-9]{1,3})(?:st|nd|rd|th)?", word)
+    return int(figures[1]) if figures else _RANKS.index(word) + 1 if word in _RANKS else 0
 
 
 def name(text: str, said: Said) -> Read:

@@ -57,7 +57,7 @@ class Walk:
     """Answers as far as they are given, and those that somebody went back behind.
 
     digests: of the documents that were written, by their kind. offer: the question that was asked
-    about, with the answer that Enter takes, none where it takes nothing. heard: how the last answer
+    about, with the answer that Enter takes. heard: how the last answer
     was understood. said, drafted, wrong: what the answers come to, since `next`.
     """
 
@@ -150,12 +150,9 @@ class Walk:
 
     def default(self, question: Question) -> str | None:
         """What Enter answers: what was asked about, what was said before somebody went back, else
-        the default.
-
-        Who tried to answer meant something else than the default: then Enter takes it no more.
-        """
+        the default."""
         if self.offer is not None and self.offer[0] == question.key:
-            return self.offer[1] or None
+            return self.offer[1]
         return self.earlier.get(question.key) or question.default(self.said)
 
     def give(self, question: Question, text: str) -> None:
@@ -165,10 +162,10 @@ class Walk:
         Refused for one that cannot be.
         """
         text, self.heard, asked_about = " ".join(text.split()), "", self.offer
-        self.offer = (question.key, "")
+        self.offer = None
         is_agreed = words_of(text) in (["yes"], ["y"], ["ok"]) and not question.listed(self.said)
         if is_agreed and asked_about is not None and asked_about[0] == question.key:
-            text = asked_about[1] or text
+            text = asked_about[1]
         try:
             found = question.answer(text, self.said)
             if asked_about != (question.key, found.kept) or found.rest:
