@@ -105,7 +105,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     },
     ("carriage", "mm"): {
         ("95 95 70 110", "95, 95, 70, 110", "left 95, right 95, front 70, back 110",
-         "95 left 95 right 70 front 110 back"): [95, 95, 70, 110],
+         "95 left 95 right 70 front 110 back", "front 70, back 110, left 95, right 95"):
+            [95, 95, 70, 110],
         ("120", "120 each way"): [120],
     },
     ("size", "in"): {
@@ -122,7 +123,9 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     },
     ("holes", "mm"): {
         ("12 x 7", "12x7", "12 by 7", "12 7", "12 along X and 7 along Y", "7 along y, 12 along x",
-         "12 columns, 7 rows", "12 holes across and 7 deep", "X 12 Y 7"): [12, 7],
+         "12 columns, 7 rows", "12 holes across and 7 deep", "X 12 Y 7", "7 rows of 12",
+         "7 deep and 12 across", "12 left to right, 7 front to back", "rows 7, columns 12"):
+            [12, 7],
     },
     ("hole", "in"): {
         ("3/4", "0.75", ".75", '3/4"', "3/4 in", "3/4 wide", "0.75 inches"): 0.75 * INCH,
@@ -133,7 +136,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
                                "100 microns"): 0.1},
     ("missing", "in"): {("A1 H5", "a1, h5", "A1 and H5"): ["A1", "H5"], ("none", "no holes"): []},
     ("edge", "mm"): {
-        ("50 60", "50 x 60", "50 from the left and 60 from the front", "left 50, front 60"):
+        ("50 60", "50 x 60", "50 from the left and 60 from the front", "left 50, front 60",
+         "60 from the front, 50 from the left", "60 from the front, 50"):
             [50, 60],
     },
     ("a1", "mm"): {
@@ -143,6 +147,7 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     },
     ("corner", "mm"): {
         ("B3", "b3", "hole B3", "2 3", "2, 3", "second from the left, third from the front",
+         "third from the front, second from the left", "row 3, column 2", "second across, third up",
          "2nd from left and 3rd from front"): "B3",
     },
     ("spoil", "mm"): {("0", "never", "not at all", "none"): 0, ("0.5",): 0.5},
@@ -156,7 +161,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     ("turn", "mm"): {("to you", "1", "to me", "toward me"): "to you",
                      ("left", "4", "to the left", "to my left"): "left"},
     ("stock", "mm"): {
-        ("400 x 250 x 18", "400x250x18", "400 250 18", "400 x 250, 18 thick"): [400, 250, 18],
+        ("400 x 250 x 18", "400x250x18", "400 250 18", "400 x 250, 18 thick", "18 thick, 400 x 250",
+         "250 deep, 400 wide, 18 thick", "Y 250 X 400 Z 18"): [400, 250, 18],
         ("15 3/4 x 9 x 3/4 in",): [15.75 * INCH, 9 * INCH, 0.75 * INCH],
     },
     ("zero", "mm"): {
@@ -182,26 +188,13 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
 ASKED: dict[tuple[str, str], tuple[Any, ...]] = {
     ("homes", "yes, at the front left"): (["front left"], "yes"),
     ("homes", "no, no switches, with a v-bit"): (["v-bit"], "no"),
-    ("carriage", "Y 5 5 6 6"): (["y"], [5, 5, 6, 6]),
-    ("travel_x", "Z 0 to 600"): (["z"], [0, 600]),
     ("size", "900 x 600 birch ply"): (["birch ply"], [900, 600]),
-    ("size", "900 x 600, long side along y"): (["long side"], [900, 600]),
-    ("holes", "7 rows of 12"): (["rows"], [7, 12]),
-    ("holes", "7 deep and 12 across"): (["deep", "across"], [7, 12]),
     ("hole", "8 H7"): (["h7"], 8),
-    ("hole", "not 8"): (["not"], 8),
-    ("edge", "60 from the front, 50 from the left"): (["front", "left"], [60, 50]),
-    ("edge", "50 from the right, 60 from the front"): (["right", "front"], [50, 60]),
-    ("lies", "35 from the front and 30 from the left"): (["front", "left"], [35, 30]),
-    ("lies", "30 from the left, 35 from the back"): (["left", "back"], [30, 35]),
-    ("a1", "80 90, at the back right"): (["back right"], [80, 90]),
     ("pin_height", "20 above the board"): (["board"], 20),
     ("clamp_top", "60 above the plate"): (["plate"], 60),
     ("holder", "jig with a pocket"): (["pocket"], "jig"),
     ("carriage", "120 on either side"): (["either side"], [120]),
     ("clamps", "2 back at the ends"): (["ends"], {"back": 2}),
-    ("corner", "third from the front, second from the left"): (["front", "left"], "C2"),
-    ("corner", "second from the right, third from the front"): (["right", "front"], "B3"),
     ("z_zero", "top of the blank"): (["blank"], "stock-top"),
     ("work_offset", "G55 or so"): (["or so"], "G55"),
 }  # fmt: skip
@@ -209,11 +202,16 @@ ASKED: dict[tuple[str, str], tuple[Any, ...]] = {
 REFUSED = {
     "units": ("yes", "mm or in", "not mm", "3", "cm"),
     "homes": ("perhaps", "yes and no", "yes, but not in Z"),
-    "travel_x": ("wide", "0 to 600 to 700", "5 to 5"),
+    "travel_x": ("wide", "0 to 600 to 700", "5 to 5", "Z 0 to 600"),
     "moves": ("it moves across, the bed is still", "6", "the gantry"),
     "operator": ("front left", "not the front", "0", "5"),
     "controller": ("6", "no sums", "it takes sums, and R", "some maths"),
-    "carriage": ("95 to each side, 70 to the front, 110 back", "95 95 70"),
+    "carriage": (
+        "95 to each side, 70 to the front, 110 back",
+        "95 95 70",
+        "Y 5 5 6 6",
+        "left 5, left 5, front 6, back 6",
+    ),
     "size": (
         "48",
         "48 x",
@@ -222,13 +220,27 @@ REFUSED = {
         "1,250 x 800",
         "900 x 600 apiece 3 7",
         "48 96 3/4",
+        "900 x 600, long side along y",
+        "900 thick x 600",
     ),
     "pitch": ("wide open", "4 by 4 by 4", "0", "40000", "four"),
     "holes": ("12", "12 x", "12.5 x 7", "12 mm x 7", "0 x 7", "600 x 2", "a dozen by seven"),
-    "hole": ("wide", "not known", "8 9", "-8", "8 for pins of 7.9", "half an inch"),
+    "hole": ("wide", "not known", "8 9", "-8", "8 for pins of 7.9", "half an inch", "not 8"),
+    "edge": ("50 from the right, 60 from the front", "50 left, 60 left", "50 back 60"),
+    "lies": ("30 from the left, 35 from the back", "30 x 35 from the right"),
     "missing": ("Z99", "the first", "12"),
-    "a1": ("80", "80 90 100", "over the hole", "not known"),
-    "corner": ("Z99", "G55", "front left", "third across", "A1 B2", "0 3", "40 40"),
+    "a1": ("80", "80 90 100", "over the hole", "not known", "80 90, at the back right"),
+    "corner": (
+        "second from the right, third from the front",
+        "third row",
+        "Z99",
+        "G55",
+        "front left",
+        "third across",
+        "A1 B2",
+        "0 3",
+        "40 40",
+    ),
     "toward": ("right", "left and right", "up", "right and left and back", "+x"),
     "turn": ("90", "turned", "left right"),
     "posted": ("perhaps",),
@@ -273,22 +285,21 @@ def test_what_is_refused(key: str) -> None:
         assert "{" not in str(caught.value)
 
 
-def test_sides_and_axes_put_lengths_in_the_order_of_the_question() -> None:
-    """Two lengths whose sides or axes are said the other way round than asked are never taken in
-    the order in which they stand."""
+def test_a_word_beside_a_length_puts_it_in_its_place_or_stops_it() -> None:
+    """Two lengths whose sides or axes are said the other way round than asked are put in order or
+    refused: they are never taken, or offered, in the order in which they stand."""
     for question in QUESTIONS:
         said = said_before(question.key)
-        if not question.asked(said) or question.key.startswith("clamps_"):
-            continue  # places along an edge are put in their order anyway
-        for one, other in (("left", "front"), ("x", "y"), ("across", "deep")):
-            text = f"20 {other} 30 {one}"
-            try:
-                found = question.answer(text, said)
-            except ValueError:
-                continue
-            lengths = found.value if isinstance(found.value, list) else []
-            is_in_order = [plain(each) for each in lengths][:2] == [20, 30]
-            assert found.rest or not is_in_order, (question.key, text, found)
+        if not question.asked(said) or question.key.startswith(("clamps_", "travel_")):
+            continue  # places along an edge and ends are put in their order anyway
+        for one, other in (("left", "front"), ("x", "y"), ("across", "deep"), ("column", "row")):
+            for text in (f"20 {other} 30 {one}", f"{other} 20 {one} 30"):
+                try:
+                    found = question.answer(text, said)
+                except ValueError:
+                    continue
+                lengths = found.value if isinstance(found.value, list) else []
+                assert [plain(each) for each in lengths][:2] != [20, 30], (question.key, text)
 
 
 STRAYS = ("{}, 7.31", "{} 7.31", "7.31, {}", "{}, and the other 7.31", "{}, not seven point three")

@@ -346,6 +346,7 @@ def _take(walk: Walk, question: Question, text: str) -> None:
     if not answer:
         print_text("! Enter takes nothing here; ? tells more, quit keeps what was answered\n")
         return
+    was_asked = walk.offer is not None
     try:
         walk.give(question, answer)
     except Asks as asks:
@@ -355,7 +356,7 @@ def _take(walk: Walk, question: Question, text: str) -> None:
     except (ValueError, Refused) as error:
         print_text(_wrapped("! ", f"{error}"))
         return
-    if text.strip() or walk.heard.startswith("not known: "):
+    if text.strip() or was_asked or walk.heard.startswith("not known: "):
         _tell_heard(walk)
 
 

@@ -153,7 +153,7 @@ def read_along(side: str) -> Reader:
             text = spread_evenly(side, said)
         scanned = scan(text, many)
         found = sorted(amounts(scanned, text, said, many), key=lambda at: at.mm)
-        return Read(found, kept_as(found, said.unit), scanned.rest)
+        return Read(found, kept_as(found, said.unit), tuple(word for word, _ in scanned.words))
 
     return read
 

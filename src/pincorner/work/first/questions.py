@@ -11,10 +11,11 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any, NamedTuple
 
-from pincorner.units import Unit, told_size
+from pincorner.units import Unit
 from pincorner.work.first import clamped, reckoned
 from pincorner.work.first.reckoned import UNKNOWN, Default, Doubts, homes, never, same_as, usual
 from pincorner.work.first.typed import (
+    BY_EDGES,
     NOT_KNOWN,
     Amount,
     Asks,
@@ -30,6 +31,7 @@ from pincorner.work.first.typed import (
     is_not_known,
     length,
     lengths,
+    must_not_turn_round,
     name,
     pair,
     span,
@@ -124,14 +126,17 @@ class Question(NamedTuple):
                 number = f"a number from 1 to {many}, or the word behind it"
                 raise ValueError(f"expected {number}; got {text!r}") from None
             raise ValueError(wanted.with_example(self.example(said))) from None
-        if cannot := self.cannot(found.value, said):
+        if found.value is not None and (cannot := self.cannot(found.value, said)):
             raise ValueError("; ".join(cannot))
         listed = " ".join(f"{each.word} {each.means}" for each in self.listed(said))
-        return found._replace(rest=tuple(unread(found.rest, self.told_words(said), listed)))
+        rest = unread(found.rest, f"{self.told_words(said)} {listed}")
+        if isinstance(found.value, Amount | list | dict):
+            must_not_turn_round(rest)
+        return found._replace(rest=tuple(rest))
 
     def heard(self, found: Read, said: Said) -> str:
         """How an answer was understood."""
-        if found.value is None:
+        if found.kept == NOT_KNOWN:
             return f"not known: {self.unknown}" if self.unknown else "not known"
         return self.tells(found.value, said.with_answer(self.key, found.kept, found.value))
 
@@ -321,7 +326,7 @@ _MACHINE: tuple[Question, ...] = (
         "carriage",
         "How far does what moves reach from the spindle's axis: left, right, front, back? One "
         "number: each way.",
-        lengths(0, 5_000, 1, 4),
+        lengths(0, 5_000, 1, 4, places={"left": 0, "right": 1, "front": 2, "back": 3}),
         UNKNOWN,
         "At its widest: beam, motors, feet, dust boom, hoses. Left and right are along X, front "
         "and back along Y. For the times in which the next station may be loaded.",
@@ -335,7 +340,7 @@ _MACHINE: tuple[Question, ...] = (
     ),
     Question(
         "nose",
-        "How wide is the spindle's lower end with its nut (the diameter)?",
+        "How wide across is the spindle's lower end with its nut?",
         _SIZE,
         UNKNOWN,
         "`pincorner check` looks whether it runs into clamps and jigs.",
@@ -429,7 +434,7 @@ _BED: tuple[Question, ...] = (
     Question(
         "edge",
         "How far is the middle of hole A1 from the bed's left and front edges?",
-        pair(0, 5000),
+        pair(0, 5000, BY_EDGES),
         reckoned.edge_in_the_middle,
         "Two lengths, along X and along Y. The left edge is that of lowest X, the front that of "
         "lowest Y.",
@@ -601,7 +606,7 @@ _PIECE: tuple[Question, ...] = (
     Question(
         "lies",
         "How far does the piece lie from the jig's own left and front edges?",
-        lengths(-20_000, 20_000, 2),
+        lengths(-20_000, 20_000, 2, places=BY_EDGES),
         usual("0 0"),
         "Two lengths, along the jig's own X and Y.",
         _JIG,
@@ -747,7 +752,7 @@ _PLACE: tuple[Question, ...] = (
         doubts=reckoned.skew_doubts,
         sample="0.1 mm",
         examples=("yes",),
-        tells=lambda value, said: f"up to {told_size(value.mm, said.unit)} off",
+        tells=reckoned.tells_skew,
     ),
     *(
         Question(

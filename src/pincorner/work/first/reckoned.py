@@ -14,6 +14,8 @@ from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero
 from pincorner.units import Unit, in_unit, told, told_size
 from pincorner.work.first.typed import (
+    BY_EDGES,
+    IN_XYZ,
     NOT_KNOWN,
     Amount,
     Asks,
@@ -22,13 +24,12 @@ from pincorner.work.first.typed import (
     Read,
     Said,
     Wanted,
-    amounts,
     as_told,
     kept_as,
     labels,
     length,
     lengths,
-    must_be_within,
+    must_not_turn_round,
     odd,
     rank,
     scan,
@@ -287,20 +288,26 @@ def must_be_there(label: str, said: Said) -> None:
 
 
 def read_hole(text: str, said: Said) -> Read:
-    """One hole by its label, or by its column along X and its row along Y as two counts."""
+    """One hole by its label, or by its column along X and its row along Y as two counts, in words
+    too: `3 2`, `row 2, column 3`; from the left and the front for somebody who stands there."""
     found, words = labels(text)
     counted = [count for word in words if (count := rank(word))]
-    rest = [word for word in words if not rank(word)]
+    rest = tuple(word for word in words if not rank(word))
     if not found and len(counted) == 2:
+        scanned = scan(" ".join(f"{rank(word) or word}" for word in words), 2)
+        if len(scanned.lengths) != 2:
+            raise Wanted("the label of one hole", text)
+        order, rest = scanned.placed(BY_EDGES if is_in_front(said) else IN_XYZ, text)
+        column, row = (counted[at] for at in order)
         columns, rows = said["holes"]
-        column, row = counted
-        if not (1 <= column <= columns and 1 <= row <= rows):
+        if not (column <= columns and row <= rows):
             raise ValueError(f"the grid has {tells_holes(said['holes'], said)}")
         found, counted = [f"{ColumnLetters().of(column)}{row}"], []
     if len(found) != 1 or counted:
         raise Wanted("the label of one hole", text)
+    must_not_turn_round(rest)
     must_be_there(found[0], said)
-    return Read(found[0], found[0], tuple(rest))
+    return Read(found[0], found[0], rest)
 
 
 def corner_words(said: Said) -> str:
@@ -538,14 +545,12 @@ def read_far(text: str, said: Said) -> Read:
         must_be_there(label, said)
     if label == first_hole(said)[0]:
         raise ValueError(f"{label} is the first hole; a second one is wanted, far from it")
-    scanned = scan(rest, 2)
-    at = amounts(scanned, text, said, 2)
-    for each in at:
-        must_be_within(each, -50_000, 50_000, said.unit)
+    found = lengths(-50_000, 50_000, 2, places={"x": 0, "y": 1})(rest, said)
+    at = found.value
     far = Far(label, at)
     _must_lie_there(far, said)
     kept = f"{label} {kept_as(at, said.unit)}" if named else kept_as(at, said.unit)
-    return Read(far, kept, scanned.rest)
+    return Read(far, kept, found.rest)
 
 
 def _must_lie_there(far: Far, said: Said) -> None:
@@ -574,8 +579,8 @@ def _must_lie_there(far: Far, said: Said) -> None:
         raise ValueError(f"{apart}; X and Y of it look changed over")
     if abs(long_mm - drawn_mm) <= drawn_mm / 100:
         raise ValueError(
-            f"{apart}, along {'X' if drawn[0] else 'Y'}; these lie along another way, or from another "
-            f"first hole than {first}{back}"
+            f"{apart}, along {'X' if drawn[0] else 'Y'}; these lie along another way, or from "
+            f"another first hole than {first}{back}"
         )
     raise ValueError(
         f"{apart}, and you read {told(long_mm, unit, 1)}: another hole (its label first), another "
@@ -795,7 +800,7 @@ def read_zero(text: str, said: Said) -> Read:
     """Where program zero is from the piece's own front left corner: a place that is named, or X and
     Y. Raises Wanted, ValueError."""
     if len(scan(text, 2).lengths) == 2:
-        return lengths(-20_000, 20_000, 2)(text, said)
+        return lengths(-20_000, 20_000, 2, places=BY_EDGES)(text, said)
     found = Choice(*zeros(said))(text, said)
     size = said["stock"]
     at = [
@@ -944,7 +949,7 @@ def skew_words(said: Said) -> str:
 
 
 def read_askew(text: str, said: Said) -> Read:
-    """How far off a cut may be; a yes takes how far it is, rounded up, a no the usual bound."""
+    """How far off a cut may be; a yes takes how far it is, rounded up, a no nothing."""
     word = words_of(text)[:1]
     if word in (["yes"], ["y"]):
         step_mm = 0.01 if said.unit == "mm" else 0.0254
@@ -952,9 +957,15 @@ def read_askew(text: str, said: Said) -> Read:
         found = Amount(told_size(up_mm, said.unit), up_mm)
         return Read(found, found.written, tuple(words_of(text)[1:]))
     if word in (["no"], ["n"]):
-        found = Amount(told_size(DEFAULT_MAX_SKEW_MM, said.unit), DEFAULT_MAX_SKEW_MM)
-        return Read(found, found.written, tuple(words_of(text)[1:]))
+        return Read(None, "no", tuple(words_of(text)[1:]))
     return length(0, 100)(text, said)
+
+
+def tells_skew(value: Amount | None, said: Said) -> str:
+    """How far off a cut may be."""
+    return (
+        "no: nothing is written" if value is None else f"up to {told_size(value.mm, said.unit)} off"
+    )
 
 
 def skew_doubts(value: Amount, said: Said) -> list[str]:

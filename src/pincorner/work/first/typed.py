@@ -99,9 +99,18 @@ _FILLERS = frozenset((
     "from", "on", "in", "as", "for", "there", "has", "have", "along",
 ))  # fmt: skip
 """Words around an answer that say nothing."""
-_SIDES, _AXES = frozenset(("left", "right", "front", "back")), frozenset("xyz")
-_ALONG = {"x": "x", "across": "x", "wide": "x", "columns": "x", "y": "y", "deep": "y", "rows": "y"}
-"""Words that put lengths in an order: they carry nothing only in that of the question."""
+_SIDES = frozenset(("left", "right", "front", "back"))
+_X, _Y, _Z = (
+    ("x", "across", "wide", "width", "column", "columns"),
+    ("y", "deep", "depth", "up", "row", "rows"),
+    ("z", "thick", "thickness", "high", "tall"),
+)  # fmt: skip
+IN_XYZ = {word: at for at, words in enumerate((_X, _Y, _Z)) for word in words}
+"""Words of the axes, by the place of their lengths in an answer."""
+BY_EDGES = {**IN_XYZ, "left": 0, "front": 1}
+"""The same where lengths count from the left and the front edge."""
+_TURNS_ROUND = NOTS | _SIDES | {"x", "y", "z", "long", "short", "longer", "shorter"}
+"""Words that may make a length another one: beside it they are refused, where they place none."""
 
 _AS_TYPED = {
     "\N{RIGHT DOUBLE QUOTATION MARK}": '"', "\N{LEFT DOUBLE QUOTATION MARK}": '"',
@@ -142,31 +151,21 @@ def is_not_known(text: str) -> bool:
     return cleaned(text).rstrip(".") in _NOT_KNOWN or " ".join(words) in _NOT_KNOWN
 
 
-def unread(rest: Sequence[str], question: str, listed: str = "") -> list[str]:
-    """What of the words that were not read may carry something, one after the other in one text.
-
-    Words of the question itself, and those `listed` behind it, carry nothing; sides and axes only
-    in the order of the question.
-    """
-    asked, behind = (
-        words_of(each.replace("-", " ").replace("'s", "")) for each in (question, listed)
-    )
-    known = {each.rstrip("s") for each in (*asked, *behind)} - NOTS - _SIDES - _AXES
-    harmless = _FILLERS | {each for each in rest if each.rstrip("s") in known}
-    for ordered in (_SIDES, _AXES):
-        if _in_a_row([each for each in rest if each in ordered], asked, ordered):
-            harmless |= ordered
-    if {"x", "y"} <= set(asked) and [_ALONG[each] for each in rest if each in _ALONG] == ["x", "y"]:
-        harmless |= _ALONG.keys()
+def unread(rest: Sequence[str], question: str) -> list[str]:
+    """What of the words that were not read may carry something, one after the other in one text:
+    words of the question itself carry nothing."""
+    known = {each.rstrip("s") for each in words_of(question.replace("-", " ").replace("'s", ""))}
+    known |= {word for word, at in IN_XYZ.items() if "xyz"[at] in known}
+    harmless = {each for each in rest if each in _FILLERS or each.rstrip("s") in known - NOTS}
     told = " ".join("/" if word in harmless else word for word in rest)
     return [run.strip() for run in told.split("/") if run.strip()]
 
 
-def _in_a_row(words: Sequence[str], asked: Sequence[str], ordered: frozenset[str]) -> bool:
-    """Whether words stand in a question as they do in an answer, others between them left out."""
-    known = [each for each in asked if each in ordered]
-    ends = range(len(known) - len(words) + 1)
-    return any(known[at : at + len(words)] == list(words) for at in ends)
+def must_not_turn_round(rest: Sequence[str]) -> None:
+    """Raise ValueError for a side, an axis or a not among words that were not read."""
+    if found := [word for each in rest for word in each.split() if word in _TURNS_ROUND]:
+        words = " and ".join(f'"{word}"' for word in dict.fromkeys(found))
+        raise ValueError(f"what is {words} here? Say the figure as it is asked for, alone")
 
 
 # ---- choices -------------------------------------------------------------------------------------
@@ -260,6 +259,9 @@ _FEET_AND_INCHES = re.compile(
 _BETWEEN = re.compile(r"(?<=[^\s])-(?=[-0-9.])|\s*(?:\.\.+|,|[x*;:/&](?![a-z])|-(?=\s))?\s*")
 """What stands between two lengths; a dash is one where it is no sign: `0-50`, `-50 - 0`."""
 _NO_X_BETWEEN = re.compile(_BETWEEN.pattern.replace("[x*", "[*"))
+_WAYS = (
+    (re.compile(r"\bleft to right\b"), "across"), (re.compile(r"\bfront to back\b"), "deep"),
+)  # fmt: skip
 _HAS_Y = re.compile("(?<![a-z])y(?![a-z])")
 """Where there is a y an x is an axis too, and does not stand between two lengths."""
 _WORD = re.compile(r"[a-z][a-z'/-]*[0-9]*")
@@ -275,23 +277,39 @@ _IN_OURS: dict[str, tuple[Unit, Fraction]] = {
 
 
 class Scan(NamedTuple):
-    """What stands in an answer: its numbers with their units, letters of axes with the number of
-    lengths before each, other words."""
+    """What stands in an answer: its numbers with their units, and its other words, letters of axes
+    among them, each with the count of numbers before it."""
 
     lengths: list[tuple[str, str | None]]
-    axes: list[tuple[str, int]]
-    words: list[str]
+    words: list[tuple[str, int]]
 
-    @property
-    def rest(self) -> tuple[str, ...]:
-        """The words, and the letter of an axis that puts nothing in an order."""
-        letters = {axis for axis, _ in self.axes}
-        return (*(letters if len(letters) == 1 else ()), *self.words)
+    def placed(self, places: Mapping[str, int], text: str) -> tuple[list[int], tuple[str, ...]]:
+        """Which number belongs to which place, by words that stand before or behind each of them,
+        and the words that place none. Raises Wanted where they cannot be.
+
+        Numbers without a word take the places that are left, in their order.
+        """
+        many = len(self.lengths)
+        telling = [(places[word], at) for word, at in self.words if word in places]
+        rest = tuple(word for word, _ in self.words if word not in places)
+        if many < 2 or not telling:
+            return list(range(many)), tuple(word for word, _ in self.words)
+        first = 0 if telling[0][1] == 0 else 1  # words before, or behind
+        of = {(place, at - first) for place, at in telling}
+        by_place = dict(of)
+        numbers = [number for _, number in of]
+        is_possible = all(place < many and 0 <= number < many for place, number in of)
+        if not is_possible or len(by_place) < len(of) or len(set(numbers)) < len(of):
+            raise Wanted(f"{many} figures, each with its own word", text)
+        left = iter(number for number in range(many) if number not in numbers)
+        return [by_place[place] if place in by_place else next(left) for place in range(many)], rest
 
 
 def scan(text: str, *counts: int) -> Scan:
-    """The lengths, axes and words of an answer, `counts` lengths being wanted. Raises Wanted."""
-    plain, found, at = _with_points(cleaned(text), counts), Scan([], [], []), 0
+    """The lengths and words of an answer, `counts` lengths being wanted. Raises Wanted."""
+    plain, found, at = _with_points(cleaned(text), counts), Scan([], []), 0
+    for pattern, word in _WAYS:
+        plain = pattern.sub(word, plain)
     between_two = _NO_X_BETWEEN if _HAS_Y.search(plain) else _BETWEEN
     while at < len(plain):
         if match := _LENGTH.match(plain, at):
@@ -300,11 +318,8 @@ def scan(text: str, *counts: int) -> Scan:
             found.lengths.append((match["number"], short))
             between = between_two.match(plain, match.end())
             at = between.end() if between else match.end()
-        elif match := _AXIS.match(plain, at):
-            found.axes.append((match[0][0], len(found.lengths)))
-            at = match.end()
-        elif match := _WORD.match(plain, at):
-            found.words.append(match[0].rstrip("-'/"))
+        elif match := _AXIS.match(plain, at) or _WORD.match(plain, at):
+            found.words.append((match[0].strip(" :=-'/"), len(found.lengths)))
             at = match.end()
         elif plain[at] in " ,.;:()=&+~/-'\"?":
             at += 1
@@ -351,21 +366,8 @@ def so_many(counts: Sequence[int]) -> str:
     return " or ".join(words.get(count, f"{count} lengths") for count in counts)
 
 
-def _in_order(axes: Sequence[tuple[str, int]], many: int, text: str, wanted: str) -> list[int]:
-    """The order in which letters of axes put so many numbers: `Y 90 X 80`, `14 along y, 20 along
-    x`. Raises Wanted."""
-    letters = [axis for axis, _ in axes]
-    if len(set(letters)) < 2:
-        return list(range(many))
-    if sorted(letters) != ["x", "y", "z"][:many] or [n for _, n in axes] not in (
-        list(range(many)), list(range(1, many + 1)),
-    ):  # fmt: skip
-        raise Wanted(wanted, text, ", with axes for some of them")
-    return sorted(range(many), key=lambda at: letters[at])
-
-
 def amounts(found: Scan, text: str, said: Said, *counts: int) -> list[Amount]:
-    """So many lengths as one of `counts` says, in the order of their axes.
+    """So many lengths as one of `counts` says, as they stand in an answer.
 
     A unit behind the last one alone is that of all: `4 x 8 ft`. Raises Wanted.
     """
@@ -374,10 +376,9 @@ def amounts(found: Scan, text: str, said: Said, *counts: int) -> list[Amount]:
         raise Wanted(so_many(counts), text, f", which has {many}" if many else "")
     last = found.lengths[-1][1] if many else None
     all_in_one = not any(unit for _, unit in found.lengths[:-1])
-    read = [
+    return [
         _amount(number, last if all_in_one else unit, said.unit) for number, unit in found.lengths
     ]
-    return [read[at] for at in _in_order(found.axes, many, text, so_many(counts))]
 
 
 def _amount(number: str, unit: str | None, own: Unit) -> Amount:
@@ -404,15 +405,20 @@ def as_told(found: Sequence[Amount], unit: Unit) -> str:
     return f"{' x '.join(f'{in_unit(each.mm, unit):.6g}' for each in found)} {unit}"
 
 
-def lengths(low_mm: float, high_mm: float, *counts: int) -> Reader:
-    """A reader of so many lengths as one of `counts` says, each within; a list comes out."""
+def lengths(
+    low_mm: float, high_mm: float, *counts: int, places: Mapping[str, int] = IN_XYZ
+) -> Reader:
+    """A reader of so many lengths as one of `counts` says, each within; a list comes out, in the
+    order of the `places` that words give them."""
 
     def read(text: str, said: Said) -> Read:
         scanned = scan(text, *counts)
         found = amounts(scanned, text, said, *counts)
+        order, rest = scanned.placed(places, text)
         for each in found:
             must_be_within(each, low_mm, high_mm, said.unit)
-        return Read(found, kept_as(found, said.unit), scanned.rest)
+        value = [found[at] for at in order]
+        return Read(value, kept_as(value, said.unit), rest)
 
     return read
 
@@ -428,9 +434,9 @@ def length(low_mm: float, high_mm: float) -> Reader:
     return read
 
 
-def pair(low_mm: float, high_mm: float) -> Reader:
+def pair(low_mm: float, high_mm: float, places: Mapping[str, int] = IN_XYZ) -> Reader:
     """A reader of X and Y; one length stands for both."""
-    some = lengths(low_mm, high_mm, 1, 2)
+    some = lengths(low_mm, high_mm, 1, 2, places=places)
 
     def read(text: str, said: Said) -> Read:
         found = some(text, said)
@@ -441,10 +447,10 @@ def pair(low_mm: float, high_mm: float) -> Reader:
 
 def span(text: str, said: Said) -> Read:
     """The two ends of a travel, the lower one first; one length goes from or to 0."""
-    found = lengths(-20_000, 20_000, 1, 2)(text, said)
+    found = lengths(-20_000, 20_000, 1, 2, places={})(text, said)
     ends = [Amount("0", 0.0), *found.value] if len(found.value) == 1 else found.value
     low, high = sorted(ends, key=lambda at: at.mm)
-    if low.mm == high.mm or len({axis for axis, _ in scan(text, 1, 2).axes}) > 1:
+    if low.mm == high.mm:
         raise Wanted("two different ends", text)
     return found._replace(
         value=[low, high], kept=" to ".join(kept_as([each], said.unit) for each in (low, high))
@@ -490,10 +496,11 @@ def counts(text: str, said: Said) -> Read:
     scanned = scan(text, 2)
     if len(scanned.lengths) != 2 or not all(n.isdigit() and not u for n, u in scanned.lengths):
         raise Wanted(wanted, text)
-    found = [int(scanned.lengths[at][0]) for at in _in_order(scanned.axes, 2, text, wanted)]
+    order, rest = scanned.placed(IN_XYZ, text)
+    found = [int(scanned.lengths[at][0]) for at in order]
     if not all(1 <= count <= 500 for count in found):
         raise ValueError(f"expected 1 to 500 holes each way, got {text.strip()}")
-    return Read(found, " x ".join(map(str, found)), scanned.rest)
+    return Read(found, " x ".join(map(str, found)), rest)
 
 
 _LABEL = re.compile("[A-Z]{1,3}[1-9][0-9]{0,2}")
