@@ -14,8 +14,9 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 import numpy as np
+from oracles import second_method
 from oracles.contacts import Floats, Point, carried
-from oracles.second_method import Case, place, wrapped_deg
+from oracles.second_method import Case, wrapped_deg
 from test_transform import case_of
 from worlds import facts, world
 
@@ -49,13 +50,27 @@ class Worst(NamedTuple):
     angle_deg: float
 
 
-def places() -> Iterator[Facts]:
-    """Every place of the survey, as the facts of a station that has its pins."""
+class Place(NamedTuple):
+    """A holder against a pair, turned; `mixed`: the demo's other pin is in the nearer edge hole."""
+
+    base: Facts
+    pair: Pair
+    turn: int
+    mixed: bool
+
+    @property
+    def facts(self) -> Facts:
+        """The facts of a station that has these pins."""
+        return _against(self.base, self.pair, self.turn, mixed=self.mixed)
+
+
+def places() -> Iterator[Place]:
+    """Every place of the survey."""
     for holder, as_measured in itertools.product(("left", "roof"), (False, True)):
         base = _on_bed(holder, as_measured)
         for turn in TURNS:
             for pair in pairs(base, turn):
-                yield _against(base, pair, turn, mixed=as_measured)
+                yield Place(base, pair, turn, as_measured)
 
 
 def pairs(base: Facts, turn: int) -> Iterator[Pair]:
@@ -87,10 +102,11 @@ def pairs(base: Facts, turn: int) -> Iterator[Pair]:
                     yield Pair((edge[0], far), stops[0], _label(corner), axis, toward)
 
 
-def survey(found: Iterable[Facts]) -> Worst:
+def survey(found: Iterable[Place]) -> Worst:
     """The worst disagreement over these places between the transform and the second method."""
     count, zero_mm, corner_mm, angle_deg = 0, 0.0, 0.0, 0.0
-    for station in found:
+    for place in found:
+        station = place.facts
         (setup,) = make_setups(station)
         zero, corner = _by_second_method(case_of(station))
         ours = setup.zero_in_machine
@@ -104,7 +120,9 @@ def survey(found: Iterable[Facts]) -> Worst:
 
 def _by_second_method(case: Case) -> tuple[Floats, Point]:
     """The zero in the machine (x mm, y mm, rad) and the holder's corner at the pins (bed, mm)."""
-    pose = np.array([place(case.outline, case.pins, case.toward, case.turn_deg, case.push_mm)])
+    pose = np.array(
+        [second_method.place(case.outline, case.pins, case.toward, case.turn_deg, case.push_mm)]
+    )
     bed = np.array([[case.bed_pose[0], case.bed_pose[1], math.radians(case.bed_pose[2])]])
     signs = tuple(1 if sign == "+" else -1 for sign in case.toward[::2])
     posed = [carried(np.zeros((1, 3)), pose, point)[0][:2] for point in case.outline]
