@@ -66,17 +66,20 @@ PRESSED = BASE.replace("    pins_pressed: false\n", "")
 """The same with the jig pushed against its pins, as documents have it by default."""
 
 
-def entries(text: str) -> list[Entry]:
-    """The documents of a YAML text; DocumentErrors where it has problems."""
+@cache
+def entries(text: str) -> tuple[Entry, ...]:
+    """The documents of a YAML text, read once; DocumentErrors where it has problems."""
     tree, found = read_text(text, "test.yaml")
     if tree.problems:
         raise DocumentErrors(tree.problems)
-    return found
+    return tuple(found)
 
 
-def shipped_dialects() -> list[WholeDocument]:
+@cache
+def shipped_dialects() -> tuple[WholeDocument, ...]:
     """The dialects that come with the program."""
-    return [each.document for each in read_files([shipped_folder("fixtures_db") / "dialects.yaml"])]
+    found = read_files([shipped_folder("fixtures_db") / "dialects.yaml"])
+    return tuple(each.document for each in found)
 
 
 def world(text: str = BASE, **changes: Mapping[str, Any]) -> World:
