@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 from pathlib import Path
 
 import pytest
-import yaml
-from conftest import Run
+from conftest import Run, quietly
+from plans import change, document, planned
+
+from pincorner.render.text.runs import run_text
 
 
-def change(run: Run, shop: Path, kind: str, name: str, **keys: object) -> set[str]:
-    """Load a document again with some keys otherwise; None takes a key out. The papers that `load`
-    says are void."""
-    document = yaml.safe_load(run("show", name, "--kind", kind).out)
-    values = document[f"{kind}s"][0]
-    values.update(keys)
-    document[f"{kind}s"][0] = {key: value for key, value in values.items() if value is not None}
-    file = shop / "change.yaml"
-    file.write_text(yaml.safe_dump(document, sort_keys=False), encoding="utf-8")
-    ran = run("load", file, "--yes", "--json")
+def load(run: Run, shop: Path, kind: str, name: str, **keys: object) -> set[str]:
+    """Load a document with some keys otherwise; the papers that `load` says are void."""
+    text = json.dumps({"format": 1, f"{kind}s": [{**document(shop, kind, name), **keys}]})
+    (shop / "change.yaml").write_text(text, encoding="utf-8")
+    ran = run("load", shop / "change.yaml", "--yes", "--json")
     assert ran.code == 0, ran.err
     void = [text for text in ran.json["warnings"] if text.startswith("void now: ")]
     return {path for text in void for path in text[10:].partition(";")[0].split(", ")}
@@ -33,12 +32,21 @@ def stale(run: Run) -> dict[str, str]:
     }
 
 
+@pytest.fixture(scope="module")
+def stamped_once(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's shop with a stamped copy for station left, made once; do not change it."""
+    folder = tmp_path_factory.mktemp("stamped") / "shop"
+    shutil.copytree(demo_once, folder)
+    quietly(folder, ("stamp", "hand-hold", "--station", "left", "-o", "left.nc"))
+    return folder
+
+
 @pytest.fixture
-def stamped(shop: Path, run: Run) -> Path:
-    """The demo's shop with a stamped copy for station left."""
-    assert run("stamp", "hand-hold", "--station", "left", "-o", "left.nc").code == 0
-    assert not stale(run)
-    return shop
+def stamped(stamped_once: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The same as the working folder, to be changed."""
+    shutil.copytree(stamped_once, tmp_path / "shop")
+    monkeypatch.chdir(tmp_path / "shop")
+    return tmp_path / "shop"
 
 
 def clamp(top: float) -> list[dict[str, object]]:
@@ -48,7 +56,8 @@ def clamp(top: float) -> list[dict[str, object]]:
 
 def test_a_clamp_that_was_raised_is_told_everywhere(stamped: Path, run: Run) -> None:
     """A higher clamp makes sheet and copy stale; status, check and run name it before and after."""
-    change(run, stamped, "station", "left", clamps=clamp(76.2))
+    assert not stale(run)
+    change(stamped, "station", "left", clamps=clamp(76.2))
     words = "clamp c1 35.0 to 76.2 mm high"
     told = stale(run)
     assert told.keys() == {"stale-sheet left", "stale-program left", "stale-block left"} | {
@@ -58,14 +67,14 @@ def test_a_clamp_that_was_raised_is_told_everywhere(stamped: Path, run: Run) -> 
     checked = run("check", "left.nc", "--station", "left", "--json").json["findings"]
     [finding] = [each for each in checked if each["code"] == "offset-stale"]
     assert words in finding["text"]
-    assert words in run("run", "monday-sides").out
-    change(run, stamped, "station", "left", clamps=clamp(35))
+    assert words in run_text(planned(stamped, "monday-sides"))
+    change(stamped, "station", "left", clamps=clamp(35))
     assert not stale(run)
 
 
 def test_a_note_makes_the_sheet_stale_and_no_program(stamped: Path, run: Run) -> None:
     """Notes stand on sheets: a changed one is told there, with before and after."""
-    change(run, stamped, "station", "left", note="The recess faces the door.")
+    change(stamped, "station", "left", note="The recess faces the door.")
     assert stale(run) == {
         "stale-sheet left": 'sheets/left.html: station left note "Recess faces the operator." to '
         '"The recess faces the door."'
@@ -83,7 +92,7 @@ def test_load_names_what_status_tells(stamped: Path, run: Run) -> None:
         ({"clamps": clamp(76.2)}, {"sheets/left.html", "left.nc", "left-block.nc", "thick.nc",
                                    "long-bench.html"}),
     ):  # fmt: skip
-        assert change(run, stamped, "station", "left", **keys) == papers
+        assert load(run, stamped, "station", "left", **keys) == papers
         items = run("status", "--json").json["items"]
         assert papers == {i["text"].split(":")[0] for i in items if i["code"].startswith("stale")}
 
@@ -101,12 +110,12 @@ def test_pins_of_another_station_make_the_sheet_stale(stamped: Path, run: Run) -
 
 def test_what_a_check_saw_makes_its_copy_stale(stamped: Path, run: Run) -> None:
     """Something new within reach of a program makes its copy stale, beyond it nothing does."""
-    bed = yaml.safe_load(run("show", "long-bench", "--kind", "bed").out)["beds"][0]
+    solids = document(stamped, "bed", "long-bench").get("solids", [])
     far = {"name": "post", "from": [1300, 700], "to": [1310, 710], "top": 90}
-    change(run, stamped, "bed", "long-bench", solids=[*bed["solids"], far])
+    change(stamped, "bed", "long-bench", solids=[*solids, far])
     assert "stale-program left" not in stale(run)
     near = {"name": "stake", "from": [430, 300], "to": [435, 305], "top": 10}
-    change(run, stamped, "bed", "long-bench", solids=[*bed["solids"], near])
+    change(stamped, "bed", "long-bench", solids=[*solids, near])
     told = stale(run)
     assert "stake on the bed is new" in told["stale-program left"]
     assert "stale-block left" not in told
@@ -114,11 +123,11 @@ def test_what_a_check_saw_makes_its_copy_stale(stamped: Path, run: Run) -> None:
 
 def test_the_tool_and_the_jig_count(stamped: Path, run: Run) -> None:
     """A tool's diameter, the jig's height and a solid that moved are each told by name."""
-    tray = yaml.safe_load(run("show", "panel-tray", "--kind", "jig").out)["jigs"][0]
+    tray = document(stamped, "jig", "panel-tray")
     first, second = tray["solids"]
-    change(run, stamped, "jig", "panel-tray", height=44,
+    change(stamped, "jig", "panel-tray", height=44,
            solids=[{**first, "from": [110, 262]}, second])  # fmt: skip
-    change(run, stamped, "program", "hand-hold", tools={"1": {"diameter": 8, "stickout": 38},
+    change(stamped, "program", "hand-hold", tools={"1": {"diameter": 8, "stickout": 38},
                                                         "2": {"diameter": 12.7}})  # fmt: skip
     text = stale(run)["stale-program left"]
     assert "jig panel-tray 40.0 to 44.0 mm high" in text
@@ -129,7 +138,7 @@ def test_the_tool_and_the_jig_count(stamped: Path, run: Run) -> None:
 def test_refresh_mends_what_is_stale(stamped: Path, run: Run) -> None:
     """Sheet, block, copy and map are written anew, the old files beside them; status is silent."""
     old = {name: (stamped / name).read_bytes() for name in ("left.nc", "sheets/left.html")}
-    change(run, stamped, "station", "left", clamps=clamp(40))
+    change(stamped, "station", "left", clamps=clamp(40))
     before = sorted(path.name for path in stamped.rglob("*"))
     told = run("refresh", "--dry-run", "--json").json["papers"]
     assert {paper["outcome"] for paper in told} == {"would"} and len(told) == 4
@@ -147,7 +156,7 @@ def test_refresh_mends_what_is_stale(stamped: Path, run: Run) -> None:
 def test_refresh_leaves_what_check_finds(stamped: Path, run: Run) -> None:
     """A clamp in the way keeps the copy back: it stays as it is, and the finding is told."""
     way = [{"name": "c1", "from": [100, 100], "to": [300, 200], "top": 120}]
-    change(run, stamped, "station", "left", clamps=way)
+    change(stamped, "station", "left", clamps=way)
     before = (stamped / "left.nc").read_bytes()
     ran = run("refresh", "left")
     assert ran.code == 1 and "left.nc LEFT AS IT IS" in ran.out and "hits-clamp" in ran.out
@@ -195,7 +204,7 @@ def test_all_sheets_are_written_where_some_are(shop: Path, run: Run) -> None:
 
 def test_status_can_be_read_in_80_columns(stamped: Path, run: Run) -> None:
     """What is told is grouped by what to do next, worst first, each with its command."""
-    change(run, stamped, "station", "left", clamps=clamp(40))
+    change(stamped, "station", "left", clamps=clamp(40))
     over = ("--stock", "500,230,18", "--pin", "peg-12", "--pins", "G6,J6,F8")
     assert run("register", "over", "--bed", "long-bench", *over).code == 0
     out = run("status").out

@@ -7,11 +7,10 @@ import shlex
 from pathlib import Path
 
 import pytest
-import yaml
 from conftest import Run
+from plans import change, put
 
 MOVED = """
-format: 1
 beds:
   - name: long-bench
     machine: gantry-1
@@ -33,17 +32,10 @@ def items(run: Run, *options: str) -> dict[str, list[dict[str, str]]]:
     return found
 
 
-def load(run: Run, folder: Path, text: str) -> None:
-    """Load documents from a text."""
-    file = folder / "change.yaml"
-    file.write_text(text, encoding="utf-8")
-    assert run("load", file, "--yes").code == 0
-
-
 def test_papers_go_stale_and_are_printed_again(shop: Path, run: Run) -> None:
     """A bed that moved makes block, sheets and map stale; writing them again quiets status."""
     assert not any(code.startswith("stale") for code in items(run))
-    load(run, shop, MOVED)
+    put(shop, MOVED)
     found = items(run)
     assert {item["about"] for item in found["stale-sheet"]} == {
         "left", "right", "end-bars", "roof", "spare",
@@ -62,14 +54,14 @@ def test_a_file_written_anew_counts_once(shop: Path, run: Run) -> None:
     for command in (("block", "end-bars"), ("stamp", "end-bar-notch", "--station", "end-bars"),
                     ("stamp", "hand-hold", "--station", "left")):  # fmt: skip
         assert run(*command, "-o", "out.nc", "--force").code == 0
-    load(run, shop, MOVED)
+    put(shop, MOVED)
     told = [item for each in items(run).values() for item in each if "out.nc" in item["text"]]
     assert [item["about"] for item in told] == ["left"]
 
 
 def test_a_block_that_was_thrown_away_is_not_stale(shop: Path, run: Run) -> None:
     """A block file counts as long as it is there."""
-    load(run, shop, MOVED)
+    put(shop, MOVED)
     (shop / "left-block.nc").unlink()
     assert "stale-block" not in items(run)
 
@@ -79,14 +71,14 @@ def test_a_paper_for_todays_stock_is_stale_only_when_numbers_changed(shop: Path,
     thick = ("block", "left", "--stock-thickness", "25", "-o", "thick.nc")
     assert run(*thick).code == 0
     assert "stale-block" not in items(run)
-    load(run, shop, MOVED)
+    put(shop, MOVED)
     assert any("thick.nc" in item["text"] for item in items(run)["stale-block"])
 
 
 def test_worst_comes_first(shop: Path, run: Run) -> None:
     """Stations that cannot be located stand before papers, and papers before what can wait."""
     assert run("resurface", "long-bench", "--depth", "0.4").code == 0
-    load(run, shop, MOVED.replace("surface: -120", "surface: -120\n    missing: [D2]"))
+    put(shop, MOVED.replace("surface: -120", "surface: -120\n    missing: [D2]"))
     codes = [item["code"] for item in json.loads(run("status", "--json").out)["items"]]
     assert codes[0] == "refused"
     assert codes.index("stale-sheet") < codes.index("not-verified")
@@ -117,20 +109,16 @@ def test_holes_twice(shop: Path, run: Run) -> None:
 )  # fmt: skip
 def test_jigs_by_how_many_there_are(shop: Path, run: Run, copies: int | None, told: str) -> None:
     """Three stations name the tray: that is told until there are three of it."""
-    tray = yaml.safe_load(run("show", "panel-tray", "--kind", "jig").out)
-    tray["jigs"][0]["copies"] = copies
-    load(run, shop, yaml.safe_dump(tray, sort_keys=False))
+    change(shop, "jig", "panel-tray", copies=copies)
     found = [item["text"] for item in items(run).get("jig-twice", [])]
     assert len(found) == bool(told) and all(told in text for text in found)
 
 
 def test_cover_and_old_surveys(shop: Path, run: Run) -> None:
     """Thin wood over a track; a survey older than the last cut, and one that is years old."""
-    load(
-        run,
+    put(
         shop,
         """
-format: 1
 surveys:
   - name: 2020-01-01
     bed: long-bench
@@ -174,7 +162,7 @@ def test_verification_is_logged_and_told(shop: Path, run: Run) -> None:
         (("left", "--x", "1"), "--y"),
     ],
 )
-def test_verify_refuses(shop: Path, run: Run, arguments: tuple[str, ...], told: str) -> None:
+def test_verify_refuses(in_demo: Path, run: Run, arguments: tuple[str, ...], told: str) -> None:
     """Bad values are one line, exit code 2, and nothing is logged."""
     before = run("history").out
     ran = run("verify", *arguments)
@@ -197,12 +185,13 @@ def test_commands_can_be_typed_as_they_are_told(shop: Path, run: Run) -> None:
     assert run("sheet", "by the door", "-o", "papers").code == 0
     assert run("map", "long-bench", "-o", "papers/map.svg").code == 0
     assert run("block", "by the door", "-o", "papers/b.nc").code == 0
-    load(run, shop, MOVED)
+    change(shop, "station", "by the door", under=1)
     told = [item for found in items(run).values() for item in found]
     commands = {item["command"] for item in told if item["code"].startswith("stale")}
     assert 'pincorner refresh "by the door"' in commands
     assert "pincorner map long-bench --force -o papers/map.svg" in commands
-    assert all(f"      $ {command}\n" in run("status").out for command in commands)
+    out = run("status").out
+    assert all(f"      $ {command}\n" in out for command in commands)
     for command in commands:
         assert run(*shlex.split(command)[1:]).code == 0
     assert not any(code.startswith("stale") for code in items(run))
