@@ -9,7 +9,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from conftest import Run
+from conftest import Run, quietly
 from old_registries import on_sqlite
 from worlds import make_registry
 
@@ -69,7 +69,6 @@ DAMAGES: list[Callable[[Path], None]] = [text, cut, swapped, derived, derived_go
 def test_damage_is_told(shop: Path, run: Run, damage: Callable[[Path], None]) -> None:
     """status --deep, backup and upgrade tell of damage in a line, with what helps, exit code 3."""
     file = shop / "fixtures_db" / "registry.sqlite"
-    assert run("status", "--deep").code == run("status").code != 3
     damage(file)
     before = file.read_bytes()
     for command in (["status", "--deep"], ["backup", "copy.sqlite"], ["upgrade"]):
@@ -87,7 +86,7 @@ def test_restore_over_damage(
     file, copy = shop / "fixtures_db" / "registry.sqlite", tmp_path / "copy.sqlite"
     held = run("dump").out
     assert run("backup", copy).code == 0
-    for number in (1, 2):
+    for number in (1, 2) if damage is text else (1,):
         damage(file)
         broken = file.read_bytes()
         told = run("init")
@@ -100,7 +99,8 @@ def test_restore_over_damage(
         kept = file.with_name(f"registry.sqlite.damaged-{number}")
         assert (ran.code, ran.err) == (0, "") and kept.name in ran.out
         assert kept.read_bytes() == broken
-        assert run("dump").out == held and run("status", "--deep").code != 3
+        assert run("dump").out == held
+        assert run("status", "--deep").code == run("status").code != 3
         assert "in the place of a damaged registry" in run("history").out
 
 
@@ -183,18 +183,35 @@ ODD = [
 ]  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def worked_once(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's shop with something in each table, and a backup of it; do not change it."""
+    folder = tmp_path_factory.mktemp("worked") / "shop"
+    shutil.copytree(demo_once, folder)
+    verify = ("verify", "left", "--x", "295", "--y", "185")
+    strike = ("verify", "left", "--strike", "1", "--note", "slip")
+    quietly(folder, verify, strike, verify, ("sheet", "left", "-o", "out"))
+    quietly(folder, ("backup", "good.sqlite"))
+    return folder
+
+
 @pytest.mark.parametrize(("statement", "told"), ODD)
-def test_odd_entries(shop: Path, run: Run, statement: str, told: str) -> None:
+def test_odd_entries(
+    worked_once: Path,
+    tmp_path: Path,
+    run: Run,
+    monkeypatch: pytest.MonkeyPatch,
+    statement: str,
+    told: str,
+) -> None:
     """What cannot stand where it stands is told by the deep check and by backup, and kept beside.
 
     No other command stumbles over it.
     """
-    file = shop / "fixtures_db" / "registry.sqlite"
-    assert run("verify", "left", "--x", "295", "--y", "185").code != 3
-    assert run("verify", "left", "--strike", "1", "--note", "slip").code != 3
-    assert run("verify", "left", "--x", "295", "--y", "185").code != 3
-    assert run("sheet", "left", "-o", "out").code == 0 and run("backup", "good.sqlite").code == 0
-    sql(file, statement)
+    shop = tmp_path / "shop"
+    shutil.copytree(worked_once, shop)
+    monkeypatch.chdir(shop)
+    sql(shop / "fixtures_db" / "registry.sqlite", statement)
     for command in (["status", "--deep"], ["backup", "copy.sqlite"], ["restore", "copy.sqlite"],
                     ["offsets"], ["status"], ["history"], ["show", "left"], ["block", "left"],
                     ["verify", "left", "--x", "295", "--y", "185"]):  # fmt: skip
