@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import importlib.util
-import os
-import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
+import postgres
 import pytest
 from faults.children import Nursery, Work
-from postgres import needs_server
 from recordings import record
 
 LINES = list(record.lines((record.HERE / "lines.txt").read_text(encoding="utf-8")))
@@ -40,21 +40,24 @@ def test_braces_stand_for_each(line: str, every: list[str]) -> None:
     assert list(record.expanded(line)) == every
 
 
-@needs_server
-def test_lines_on_a_server_have_one() -> None:
-    """A script of its own gives the lines that need a server the URL of a schema, others none."""
-    script = (
-        "from recordings.record import Line, server_for",
-        "for word in ('list', 'SERVER'):",
-        "    with server_for([Line('shop', 1, (word,))]) as url:",
-        "        print(url and url.partition(':')[0])",
-    )
-    kept = {**os.environ, "PYTHONPATH": os.pathsep.join((str(record.ROOT / "tests"), *sys.path))}
-    done = subprocess.run(
-        [sys.executable, "-c", "\n".join(script)],
-        env=kept, check=True, capture_output=True, text=True,
-    )  # fmt: skip
-    assert done.stdout.split()[0] == "None" and done.stdout.split()[1].startswith("postgresql")
+def test_lines_on_a_server_have_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lines that need a server are given the URL of a schema, inside of a server of their own where
+    none is named; others none."""
+    begun = []
+
+    @contextmanager
+    def made(what: str) -> Iterator[str]:
+        begun.append(what)
+        yield f"postgresql:{what}"
+
+    monkeypatch.setattr(sys, "path", [*sys.path])
+    monkeypatch.setattr(postgres, "WHY_NONE", None)
+    monkeypatch.setattr(postgres, "own_server", lambda: made("server"))
+    monkeypatch.setattr(postgres, "empty_schema", lambda: made("schema"))
+    for words, url in ((("list",), None), (("list", record.SERVER), "postgresql:schema")):
+        with record.server_for([record.Line("shop", 1, words)]) as given:
+            assert given == url
+    assert begun == ["server", "schema"]
 
 
 def record_with(script: str, into: str) -> None:

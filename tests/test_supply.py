@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import os
 import re
 import shutil
@@ -35,15 +34,18 @@ def users_need() -> set[str]:
     return {re.split(r"[^A-Za-z0-9_.-]", each)[0].casefold() for each in every}
 
 
+IMPORT = re.compile(
+    r"^ *(?:import (\w+)[\w.]*(?: as \w+)?$|from (\w+)[\w.]* import )", re.MULTILINE
+)
+"""A line that imports, as ruff has each on one of its own: the package, by either word."""
+
+
 def test_every_import_is_declared() -> None:
     """What the package imports from outside is what pyproject.toml asks for, by its own name."""
     imported = set()
     for path in (ROOT / "src").rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Import):
-                imported |= {alias.name.split(".")[0] for alias in node.names}
-            elif isinstance(node, ast.ImportFrom) and node.module:
-                imported.add(node.module.split(".")[0])
+        found = IMPORT.findall(path.read_text(encoding="utf-8"))
+        imported |= {name for each in found for name in each if name}
     outside = imported - set(sys.stdlib_module_names) - {"pincorner"}
     assert {DISTRIBUTIONS.get(name, name) for name in outside} <= declared()
     assert "markupsafe" in outside, "the imports were not read"
