@@ -46,8 +46,8 @@ def table_by_geos(places: Sequence[PlaceProposal]) -> np.ndarray[Any, Any]:
 
 
 def least_of(places: Sequence[PlaceProposal]) -> float:
-    """The smallest gap of two of these places, by GEOS."""
-    return float(table_by_geos(places)[np.triu_indices(len(places), 1)].min())
+    """The smallest gap of two of these places, by GEOS; without end for one."""
+    return float(table_by_geos(places)[np.triu_indices(len(places), 1)].min(initial=math.inf))
 
 
 def best_by_brute_force(table: np.ndarray[Any, Any], count: int) -> float:
