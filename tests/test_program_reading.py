@@ -7,12 +7,21 @@ answer the same cases.
 from __future__ import annotations
 
 import math
+import random
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reader, same
 
+from pincorner.program.reader import reading
+from pincorner.program.reader.columns import Words
 from pincorner.program.reader.motions import NO_TOOL
+from pincorner.program.reader.reading import Reading
+from pincorner.program.reader.state import State
+from pincorner.program.reader.stretch import Stretch
+from pincorner.program.source.text import ProgramText
 
 
 @pytest.fixture(params=READERS)
@@ -313,3 +322,44 @@ def test_known_stretches(read: Reader) -> None:
     assert_rows(rows, [Brief(2, "R", 1, 2, 3), Brief(7, "R", 5, U, U), Brief(8, "F", 5, 6, U)])
     assert all(map(math.isnan, rows[1].start))
     assert remarks == set()
+
+
+def arcs_at_random(rng: random.Random) -> str:
+    """A program of arcs, many of which cannot be, whose lines rest on each other."""
+    text = ["G21 G90 G17 G55 F500", "G0 X0 Y0 Z5"]
+    for _ in range(30):
+        word = rng.choice(["G2", "G3", "G2", "G3", "", "", "G1", "G0"])
+        words = [f"{axis}{rng.choice([0, 10, 20])}" for axis in "XYZ" if rng.random() < 0.7]
+        if word not in ("G0", "G1"):
+            words.append(f"{rng.choice('IIIJJKR')}{rng.choice([0, 5, 7, 10])}")
+        mode = rng.choice(["G17", "G18", "G20", "G91", "G90", "F200", "G54", "M5", *[""] * 30])
+        text.append(" ".join([word, mode, *words]))
+    return "\n".join([*text, "M30", ""])
+
+
+def test_arcs_that_cannot_be_are_found_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    """They are those that are found line by line, and thousands take no longer than good ones."""
+
+    def told(text: str) -> list[Any]:
+        program = Reading(STATION)
+        pieces = [*program.motions(ProgramText(Path("x.nc"), text.encode("ascii")))]
+        columns = [np.concatenate(each) for each in zip(*pieces, strict=True)]
+        return [*(each.tolist() for each in columns), program.summary]
+
+    rng = random.Random(7)
+    texts = [arcs_at_random(rng) for _ in range(8)]
+    together = [repr(told(text)) for text in texts]
+    assert sum(text.count("there is no arc") for text in together) > 20
+    made = list[int]()
+
+    def counted(words: Words, first: int, stop: int, state: State) -> Stretch:
+        made.append(stop - first)
+        return Stretch(words, first, stop, state)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(reading, "Stretch", counted)
+        absolute = "".join(f"G3 X{at % 7} Y{at % 5} I100 J50\n" for at in range(2000))
+        *_, summary = told(f"G21 G90 G17 G55 F500\nG0 X0 Y0\n{absolute}M30\n")
+    assert summary.counts == {"not-read": 1000} and len(made) < 20
+    monkeypatch.setattr(reading, "LONGEST", 1)
+    assert [repr(told(text)) for text in texts] == together

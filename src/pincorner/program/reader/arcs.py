@@ -35,13 +35,16 @@ THIRD_AXIS = AXES[:, 2].copy()
 class Turns(NamedTuple):
     """Arcs in their planes: centre, signed sweep, and which of them cannot be.
 
-    `short`: the radius by R is shorter than half the chord, by no more than is borne.
+    `short`: the radius by R is shorter than half the chord, by no more than is borne. `point`: the
+    centre is the start, which cannot be from wherever it comes; all else that is impossible is so
+    because of where it starts.
     """
 
     centre: Complexes
     sweep_rad: Floats
     impossible: Flags
     short: Flags
+    point: Flags
 
 
 def in_plane(points: Floats, plane: Ints) -> Complexes:
@@ -84,7 +87,8 @@ def turns(
         centre[some], impossible[some], short[some] = _by_radius(
             start[some], end[some], radius[some], left[some], within_mm[some]
         )
-    return Turns(centre, _sweep(start - centre, end - centre, left), impossible, short)
+    point = impossible & (offset == 0) & np.isnan(radius)
+    return Turns(centre, _sweep(start - centre, end - centre, left), impossible, short, point)
 
 
 def _length(vector: Complexes) -> Floats:

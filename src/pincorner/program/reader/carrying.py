@@ -6,7 +6,7 @@ all rows are followed together.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,7 +16,17 @@ from pincorner.program.reader.columns import NO_WORDS, Column, Flags
 from pincorner.program.reader.cycles import Ways, depths, moves_of
 from pincorner.program.reader.jumps import Jump, change_numbers, goes_to
 from pincorner.program.reader.modes import DWELL, FEED_BACK, PER_MINUTE
-from pincorner.program.reader.motions import ARC, FEED, RAPID, Arcs, Floats, Ints, Motions, beside
+from pincorner.program.reader.motions import (
+    ARC,
+    AXES_OF_PLANE,
+    FEED,
+    RAPID,
+    Arcs,
+    Floats,
+    Ints,
+    Motions,
+    beside,
+)
 from pincorner.program.reader.state import UNKNOWN, Place, State
 from pincorner.program.reader.stretch import Stretch, held
 
@@ -79,6 +89,14 @@ class Path:
             self.before = self.before.copy()
             rows, places = zip(*self.starts, strict=True)
             self.before[list(rows)] = places
+
+    def stated_before(self, row: int, axes: Sequence[int]) -> int:
+        """The row in front of one at or behind which all of some axes are stated; -1: in none."""
+        lasts = []
+        for rows, _, _ in (self._axes[axis] for axis in axes):
+            at = int(rows.searchsorted(row))
+            lasts.append(int(rows[at - 1]) if at else -1)
+        return min(lasts)
 
     def _axis(self, letter: str) -> tuple[Ints, Floats, Flags | None]:
         """Rows, numbers in mm and whether they are places (None: all are) of an axis's words."""
@@ -239,6 +257,42 @@ def turns_of(stretch: Stretch, path: Path) -> Turns:
         stretch.motion.take(at) == 3,
         end_tolerance_mm(unit),
     )
+
+
+_RESTED_ON = ("units", "plane", "offset", "rotation", "one line only")
+"""Words on which the geometry of later lines rests; where all numbers are places, these alone, and
+the motion."""
+
+
+def impossible_arcs(stretch: Stretch, path: Path, arcs: Turns) -> tuple[list[int], int]:
+    """Lines of arcs that cannot be, from the first on, and the line up to which they are all.
+
+    None of them is carried out, and no place is known behind one: an arc that would begin there can
+    be. Where lines rest on what one states, or jump, it is to be looked at anew.
+    """
+    rows = np.flatnonzero(stretch.is_arc)[arcs.impossible]
+    first, stop = int(stretch.line[rows[0]]), stretch.stop
+    if stretch.drills or not stretch.all_places:
+        return [first], first + 1
+    stop = next((each.jump.line for each in path.jumped if each.jump.line > first), stop)
+    moves = stretch.flags(stretch.lines("motion")).tolist()
+    states = stretch.flags(*(stretch.lines(key) for key in _RESTED_ON)).tolist()
+    found, lost = list[int](), -2
+    for row, is_point in zip(rows.tolist(), arcs.point[arcs.impossible].tolist(), strict=True):
+        line = int(stretch.line[row])
+        if line >= stop:
+            break
+        axes = AXES_OF_PLANE[stretch.plane[row]][:2]
+        if not is_point and path.stated_before(row, axes) <= lost:
+            continue
+        found.append(line)
+        lost = row
+        if states[line - stretch.first]:
+            stop = min(stop, line + 1)
+        elif moves[line - stretch.first] and row + 1 < stretch.count:
+            following = int(stretch.line[row + 1])
+            stop = stop if moves[following - stretch.first] else min(stop, following)
+    return found, stop
 
 
 class _Moves(NamedTuple):

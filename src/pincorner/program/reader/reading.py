@@ -16,7 +16,14 @@ from typing import NamedTuple
 import numpy as np
 
 from pincorner.program.reader.arcs import Turns
-from pincorner.program.reader.carrying import Path, leave, motions_of, tool_changes, turns_of
+from pincorner.program.reader.carrying import (
+    Path,
+    impossible_arcs,
+    leave,
+    motions_of,
+    tool_changes,
+    turns_of,
+)
 from pincorner.program.reader.columns import Words, words_in
 from pincorner.program.reader.lines import Language
 from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
@@ -43,6 +50,8 @@ _OF_BLOCKS = frozenset(
 """Words of a setup block that count: what it writes is known, and is passed over."""
 
 _SKIPPED = re.compile(rb"^[ \t]*+(?:\([^()\n]*+\)[ \t]*+)*+/[^\n]*+", re.MULTILINE)
+
+_NO_ARC = "there is no arc with this end and this centre or radius"
 
 _TURNS = "G68 turns the axes; from here on places are told as if it did not"
 
@@ -116,16 +125,17 @@ class Reading:
                 self._percent(piece, at)
                 at += 1
                 continue
-            stop = min(piece.next_end(at), at + self._limit)
-            motions, stop, broken = self._carry(piece, at, stop, program)
+            wanted = min(piece.next_end(at), at + self._limit)
+            motions, stop, broken = self._carry(piece, at, wanted, program)
             if motions is not None and len(motions.line):
                 found.append(motions)
             self._limit = min(4 * self._limit, LONGEST)
+            if stop < wanted:
+                self._limit = min(max(SHORTEST, 2 * (stop - at)), LONGEST)
             if broken:
                 for remark in oddities(piece.words, stop, stop + 1, piece.first_line):
                     self._notes.remark(remark[1], remark[0], remark[2])
                 self._refuse(piece.first_line + stop, broken)
-                self._limit = min(max(SHORTEST, 2 * (stop - at)), LONGEST)
                 stop += 1
             at = stop
         self._seen_text = self._seen_text or bool(piece.text.strip())
@@ -153,8 +163,9 @@ class Reading:
             arcs = turns_of(stretch, path) if stretch.turns else None
             if arcs is None or not arcs.impossible.any():
                 return self._commit(piece, stretch, path, arcs, state, program), stop, broken
-            stop = int(stretch.line[stretch.is_arc][arcs.impossible.argmax()])
-            broken = "there is no arc with this end and this centre or radius"
+            lines, stop = impossible_arcs(stretch, path, arcs)
+            piece.refuse(dict.fromkeys(lines, _NO_ARC))
+            broken = ""  # what was wrong there may have rested on one of them
         return None, stop, broken
 
     def _commit(
