@@ -16,7 +16,7 @@ from programs import Case
 from pincorner.program.reader.motions import ARC, AXES_OF_PLANE, RAPID, Frame, Motions
 from pincorner.program.reader.reading import Reading
 from pincorner.program.reader.summary import REMARKS_KEPT
-from pincorner.program.source.text import read_program
+from pincorner.program.source.text import ProgramText
 
 UM = 0.001  # mm
 FLOAT = 1e-6 * UM  # thousands of times the rounding of a double at 1000 mm
@@ -55,14 +55,11 @@ def read_by_product(
     frame: Frame,
     block_lines: Lines | None = None,
     known: tuple[Lines, ...] = (),
-    *,
-    folder: Path,
 ) -> Told:
     """Rows and remarks of the product's reader in the oracle's terms."""
-    path = folder / "program.nc"
-    path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
+    data = text if isinstance(text, bytes) else text.encode("utf-8")
     reading = Reading(frame, block_lines=block_lines, known=known)
-    pieces = list(reading.motions(read_program(path)))
+    pieces = list(reading.motions(ProgramText(Path("program.nc"), data)))
     codes = reading.summary.codes
     rows = [row for piece in pieces for row in _rows(piece, codes)]
     return rows, {(remark.code, remark.line) for remark in reading.summary.remarks}
@@ -134,20 +131,9 @@ PAD = "wood wood "
 READERS = ("oracle", "product")
 
 
-def reader(name: str, folder: Path) -> Reader:
-    """One of the two readers by name; `folder` takes the files of the product's."""
-    if name == "oracle":
-        return read_by_oracle
-
-    def read(
-        text: str | bytes,
-        frame: Frame,
-        block_lines: Lines | None = None,
-        known: tuple[Lines, ...] = (),
-    ) -> Told:
-        return read_by_product(text, frame, block_lines, known, folder=folder)
-
-    return read
+def reader(name: str) -> Reader:
+    """One of the two readers by name."""
+    return read_by_oracle if name == "oracle" else read_by_product
 
 
 def agree(got: Row, want: Row) -> bool:
@@ -168,10 +154,10 @@ def _labels(row: Row) -> tuple[object, ...]:
     return row.line, row.kind, row.plane, row.tool, row.code, row.lengths
 
 
-def compare(case: Case, folder: Path) -> None:
+def compare(case: Case) -> None:
     """Fail with the program and the first difference unless both readers say the same."""
     want, remarks = read_by_oracle(case.text, case.frame, case.block_lines, case.known)
-    got, told = read_by_product(case.text, case.frame, case.block_lines, case.known, folder=folder)
+    got, told = read_by_product(case.text, case.frame, case.block_lines, case.known)
     for mine, due in zip_longest(got, want):
         if mine is None or due is None or not agree(mine, due):
             pytest.fail(f"{_shown(case)}\n got {mine}\nwant {due}")

@@ -6,8 +6,6 @@ answer the same cases.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from oracles.worked import reference
 from readers import HEAD, READERS, STATION, Brief, Reader, U, assert_rows, reader, same
@@ -18,9 +16,9 @@ REPORT = reference("rs274ngc")
 
 
 @pytest.fixture(params=READERS)
-def read(request: pytest.FixtureRequest, tmp_path: Path) -> Reader:
+def read(request: pytest.FixtureRequest) -> Reader:
     """Each of the two readers."""
-    return reader(request.param, tmp_path)
+    return reader(request.param)
 
 
 @pytest.mark.parametrize("case", REPORT["cycles"], ids=lambda case: case["line"])

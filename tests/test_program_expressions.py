@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 import random
 import re
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -131,24 +130,24 @@ CASES = {
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_cases(tmp_path: Path, case: str) -> None:
+def test_cases(case: str) -> None:
     """Each by hand from 3.3.2 and 3.3.3."""
     body, want, remarks = CASES[case]
-    rows, told = read_by_product(HEAD + body, FOLLOWS, folder=tmp_path)
+    rows, told = read_by_product(HEAD + body, FOLLOWS)
     assert [(row.line, row.end[0]) for row in rows[1:]] == want
     assert told == remarks
 
 
 @pytest.mark.parametrize("word", ["G[1-1]", "M[3+3]", "T#1", "H[1]", "D[1]", "G54.1 P[2]", "N[5]"])
-def test_what_a_line_names_stands_in_its_text(tmp_path: Path, word: str) -> None:
+def test_what_a_line_names_stands_in_its_text(word: str) -> None:
     """Codes, tools and offsets by an expression are not followed: others look for them as text."""
-    rows, told = read_by_product(f"{HEAD}#1=0\n{word} X4\nX5\n", FOLLOWS, folder=tmp_path)
+    rows, told = read_by_product(f"{HEAD}#1=0\n{word} X4\nX5\n", FOLLOWS)
     assert told == {("not-read", 3)} and [row.line for row in rows] == [1, 4]
 
 
-def test_other_controllers_are_told_as_before(tmp_path: Path) -> None:
+def test_other_controllers_are_told_as_before() -> None:
     """Where the dialect has no expressions, none is followed."""
-    rows, told = read_by_product(HEAD + "#1=5\nX#1\nX[1+2]\nX2\n", STATION, folder=tmp_path)
+    rows, told = read_by_product(HEAD + "#1=5\nX#1\nX[1+2]\nX2\n", STATION)
     assert_rows(rows, [Brief(1, "R", 0, 0, 9), Brief(5, "R", 2, U, U)])
     assert told == {("not-read", line) for line in (2, 3, 4)}
 
@@ -167,11 +166,9 @@ def spelt(text: str, chance: random.Random) -> str:
 
 @settings(derandomize=True, max_examples=thinned(300), deadline=None)
 @given(case=cases(most=6), seed=st.integers(0, 1 << 20))
-def test_the_same_program_by_expressions(
-    tmp_path_factory: pytest.TempPathFactory, case: Case, seed: int
-) -> None:
+def test_the_same_program_by_expressions(case: Case, seed: int) -> None:
     """Numbers of axes written as expressions give the motions of the program with plain numbers."""
-    chance, folder = random.Random(seed), tmp_path_factory.getbasetemp()
+    chance = random.Random(seed)
     plain = [line for line in case.text.decode().splitlines() if not re.search(r"[#\[(;]", line)]
     number = re.compile(r"(?<=[XYZIJKR])[-+]?(?:\d+\.?\d*|\.\d+)(?![\d. \t])", re.IGNORECASE)
     written = [
@@ -183,18 +180,18 @@ def test_the_same_program_by_expressions(
     texts = ["\n".join(lines) + "\n" for lines in (plain, written)]
     want, due = read_by_oracle(texts[0], case.frame, None, ())
     frame = case.frame._replace(expressions=True)
-    got, told = read_by_product(texts[1], frame, folder=folder)
+    got, told = read_by_product(texts[1], frame)
     assert len(got) == len(want) and all(map(agree, got, want)), texts
     assert {each for each in told if each[0] != "odd-number"} == {
         each for each in kept(due) if each[0] != "odd-number"
     }, texts
 
 
-def test_a_full_circle_of_holes(tmp_path: Path) -> None:
+def test_a_full_circle_of_holes() -> None:
     """Holes on a circle by sine and cosine of a parameter stand where the circle has them."""
     body = "#1=40\n#2=0\nG99 G81 X#1 Y0 Z-5 R2\n"
     body += "".join("#2=[#2+30]\nX[#1*COS[#2]] Y[#1*SIN[#2]]\n" for _ in range(11))
-    rows, told = read_by_product(HEAD + body, FOLLOWS, folder=tmp_path)
+    rows, told = read_by_product(HEAD + body, FOLLOWS)
     holes = [row.end for row in rows if row.end[2] == -5]
     assert told == set() and len(holes) == 12
     for turn, (x, y, _) in enumerate(holes):

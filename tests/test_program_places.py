@@ -7,7 +7,6 @@ answer the same cases.
 from __future__ import annotations
 
 import math
-from pathlib import Path
 
 import pytest
 from oracles.worked import reference
@@ -25,9 +24,9 @@ REPORT = reference("rs274ngc")
 
 
 @pytest.fixture(params=READERS)
-def read(request: pytest.FixtureRequest, tmp_path: Path) -> Reader:
+def read(request: pytest.FixtureRequest) -> Reader:
     """Each of the two readers."""
-    return reader(request.param, tmp_path)
+    return reader(request.param)
 
 
 # Machine coordinates and home (3.5.8, 3.5.12)

@@ -25,9 +25,9 @@ from pincorner.program.source.text import ProgramText
 
 
 @pytest.fixture(params=READERS)
-def read(request: pytest.FixtureRequest, tmp_path: Path) -> Reader:
+def read(request: pytest.FixtureRequest) -> Reader:
     """Each of the two readers."""
-    return reader(request.param, tmp_path)
+    return reader(request.param)
 
 
 # Lines and the end of the program

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -40,9 +39,9 @@ def named(case: dict[str, Any]) -> set[str]:
 
 
 @pytest.fixture(params=READERS)
-def read(request: pytest.FixtureRequest, tmp_path: Path) -> Reader:
+def read(request: pytest.FixtureRequest) -> Reader:
     """Each of the two readers."""
-    return reader(request.param, tmp_path)
+    return reader(request.param)
 
 
 @pytest.mark.parametrize(

@@ -64,9 +64,9 @@ def same_motion(row: Row, clean: Row, shift: int) -> bool:
 
 
 @pytest.fixture(scope="module", params=READERS)
-def read(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Reader:
+def read(request: pytest.FixtureRequest) -> Reader:
     """Each of the two readers."""
-    return reader(request.param, tmp_path_factory.mktemp("programs"))
+    return reader(request.param)
 
 
 @pytest.mark.parametrize("program", BODIES)
