@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from conftest import Run
+from plans import registry_of
 from test_chosen_pins import SLATTED, SURVEY
 from worlds import BASE, make_registry
 
@@ -33,6 +34,7 @@ from pincorner.registry.store import Registry
 from pincorner.render.outputs.catalogue import maker
 from pincorner.shipped import shipped_folder
 from pincorner.work.loading import load, read_alone
+from pincorner.work.reports import dump
 from pincorner.work.session import Session
 
 WITH_EXAMPLES = (
@@ -83,14 +85,23 @@ def test_every_module_with_examples_is_run() -> None:
     assert with_examples == set(WITH_EXAMPLES)
 
 
-@pytest.fixture(params=["registry", "documents"])
-def either(request: pytest.FixtureRequest, in_demo: Path, run: Run, tmp_path: Path) -> Shop:
-    """The demo's shop, from its registry, and from a dump of it alone."""
+@pytest.fixture(scope="module", params=["registry", "documents"])
+def made(
+    request: pytest.FixtureRequest, demo_once: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Shop:
+    """The demo's shop, from its registry, and from a dump of it alone; it is only read."""
     if request.param == "registry":
-        return Shop.open(in_demo)
-    dumped = tmp_path / "all.yaml"
-    dumped.write_bytes(run("dump").out.encode("utf-8"))
-    return Shop.from_documents(dumped, folder=in_demo)
+        return Shop.open(demo_once)
+    session = Session(registry_of(demo_once), "tester", "dump")
+    dumped = tmp_path_factory.mktemp("dumped") / "all.yaml"
+    dumped.write_bytes(dump(session, None).encode("utf-8"))
+    return Shop.from_documents(dumped, folder=demo_once)
+
+
+@pytest.fixture
+def either(made: Shop, in_demo: Path) -> Shop:
+    """The same, with the working folder in the demo's."""
+    return made
 
 
 def as_command_tells(offset: Offset) -> dict[str, Any]:
