@@ -22,7 +22,7 @@ from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.jig_marks import AXIS_MM, empty_mark, fronts_of
 from pincorner.render.drawing.live import Lit, live_map
 from pincorner.render.drawing.scene import Edge
-from pincorner.render.pages.path_map import path_drawing
+from pincorner.render.pages.path_map import PAPER_MM, path_drawing
 from pincorner.render.pages.place_map import PlaceDrawing, render_place_map
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -85,12 +85,14 @@ def things_on(setup: Setup) -> list[Box]:
     return boxes
 
 
-def check_of(setup: Setup, findings: tuple[CheckFinding, ...] = ()) -> Drawn:
+def check_of(
+    setup: Setup, findings: tuple[CheckFinding, ...] = (), paper_mm: float = PAPER_MM
+) -> Drawn:
     """The drawing of a check, over a bed without other stations."""
     extent = ((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
     report = Report("p.nc", setup.facts.station.name, "a", "0000-0000", "mm", 0.2, "nothing-found",
                     findings, extent, extent, 1, (), (), (), "", ())  # fmt: skip
-    return read(path_drawing(setup, (), report, PathLines((), ())))
+    return read(path_drawing(setup, (), report, PathLines((), ()), paper_mm=paper_mm))
 
 
 def drawings_of(name: str) -> dict[str, Drawn]:
@@ -195,17 +197,20 @@ def test_the_empty_hole_is_named_outside_the_jig(name: str) -> None:
     assert all(distance_to(jig, corner) > 0 for corner in (*empty.box.outline, empty.box.middle))
 
 
-@pytest.mark.parametrize("x_mm", [-400.0, 1900.0])
-def test_numbers_of_findings_stay_in_the_drawing(x_mm: float) -> None:
+@pytest.mark.parametrize(
+    "place", [(-400.0, 200.0), (1900.0, 200.0), (300.0, 1200.0), (1900.0, 2500.0), (300.0, -900.0)]
+)
+def test_numbers_of_findings_stay_in_the_drawing(place: XY) -> None:
     """Where many findings share a sign at the drawing's border, none of their numbers is cut."""
     (setup,) = make_setups(facts(world(DEMO), "left"))
     findings = tuple(
-        CheckFinding("outside-bed", line, "too far", place_mm=(x_mm, 200.0)) for line in range(7)
+        CheckFinding("outside-bed", line, "too far", place_mm=place) for line in range(7)
     )
-    drawn = check_of(setup, findings)
+    drawn = check_of(setup, findings, 172.0)  # as on a page, beside the findings
     word, view = drawn.word("1, 2, 3, 4, 5, 6, 7"), drawn.root.attrib["viewBox"].split()
     left, wide = float(view[0]), float(view[2])
     assert left - 0.1 <= word.box.left and word.box.right <= left + wide + 0.1
+    assert word.box.back <= -float(view[1]) and word.box.front >= -float(view[1]) - float(view[3])
 
 
 def test_places_show_which_way_each_jig_lies() -> None:

@@ -261,11 +261,13 @@ def _draw_others(canvas: Canvas, standing: Sequence[Standing]) -> None:
 
 
 def _draw_sign(canvas: Canvas, labels: Labels, place: XY, number: str) -> None:
-    """A triangle with its tip at the place and the numbers over it, all of them in the drawing."""
-    (x, y), size = canvas.turned(place), 1.6 * canvas.scale
-    canvas.polygon_seen([(x, y), (x - size, y + 2 * size), (x + size, y + 2 * size)], _SIGN)
-    wide, view = text_width(number, 4.4, bold=True) * canvas.scale / 2, canvas.view
+    """A triangle with its tip at the place and the numbers over it, all of them in the drawing: at
+    its far border they stand below the place."""
+    (x, y), size, view = canvas.turned(place), 1.6 * canvas.scale, canvas.view
+    up = size if y + 5.2 * size <= view.back else -size
+    canvas.polygon_seen([(x, y), (x - size, y + 2 * up), (x + size, y + 2 * up)], _SIGN)
+    wide = text_width(number, 4.4, bold=True) * canvas.scale / 2
     middle = min(max(x, view.left + wide), view.right - wide)
-    canvas.text_seen((middle, y + 3.4 * size), number, 4.4, bold=True)
-    labels.keep_seen(Box(x - size, y, x + size, y + 2 * size))
-    labels.keep_seen(Box(middle - wide, y + 2 * size, middle + wide, y + 5.2 * size))
+    canvas.text_seen((middle, y + 3.4 * up), number, 4.4, bold=True)
+    labels.keep_seen(bounds(((x - size, y), (x + size, y + 2 * up))))
+    labels.keep_seen(bounds(((middle - wide, y + 2 * up), (middle + wide, y + 5.2 * up))))
