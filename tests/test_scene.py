@@ -21,7 +21,7 @@ from pincorner.documents.reading import read_files
 from pincorner.documents.stations import Station
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.bed import MAP_LOOKS
+from pincorner.render.drawing.bed import MAP_LOOKS, bed_map
 from pincorner.render.drawing.canvas import Canvas
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
@@ -311,3 +311,28 @@ def test_a_close_up_leaves_room_for_names_beside_the_jig() -> None:
     left, scale = float(view[0]), float(view[1]) / 130.0
     xs = [x for x, _ in setup.footprint_in_bed()]
     assert min(xs) - left >= 16.9 * scale and left + 130.0 * scale - max(xs) >= 16.9 * scale
+
+
+def test_holes_that_would_run_together_are_thinned() -> None:
+    """Of very many holes those are drawn that can be told apart on paper, among them A1; holes that
+    are gone, and pins, are all there, and a coarser grid loses none."""
+    fine = worlds.BASE.replace(
+        "columns: 15, rows: 9, pitch: [100, 100], hole: 20.02",
+        "columns: 300, rows: 20, pitch: [5, 5], hole: 3",
+    ).replace("    surface:", "    missing: [B2]\n    surface:")
+    found = worlds.world(fine)["bed", "long-bench"]
+    assert isinstance(found, Bed)
+    scene = map_scene(found, [])
+    drawing = ElementTree.fromstring(bed_map(scene, 54.0, named=False))
+    scale = float(drawing.attrib["viewBox"].split()[2]) / 54.0
+    holes = [
+        (float(each.attrib["cx"]), float(each.attrib["cy"]))
+        for each in drawing.iter("{http://www.w3.org/2000/svg}circle")
+        if each.attrib["stroke"] == "#777"
+    ]
+    assert (0.0, 0.0) in holes and (5.0, -5.0) in holes and len(holes) < 400
+    columns = sorted({x for x, _ in holes if x != 5.0})
+    assert min(b - a for a, b in pairwise(columns)) >= 0.7 * scale
+    coarse = worlds.world()["bed", "long-bench"]
+    assert isinstance(coarse, Bed)
+    assert bed_map(map_scene(coarse, []), 54.0, named=False).count('stroke="#777"') == 15 * 9

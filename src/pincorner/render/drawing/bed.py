@@ -58,6 +58,8 @@ MAP_LOOKS: Looks = {
     "finding": _SIGN,
 }
 """A map shows where stations lie; what stands on them, stock and zeros are for close-ups."""
+_HOLES_APART_MM = 0.7
+"""Holes nearer to each other on paper cannot be told apart."""
 _SIGN_MM = 3.3
 _NAME_MM, _LEAST_NAME_MM = 4.2, 3.25
 CROWDED = 400
@@ -78,7 +80,8 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
         window = Box(window.left - dx, window.front - dy, window.right + dx, window.back + dy)
         canvas = Canvas(window, LEAST_MM, canvas.title, scene.person)
     least_mm = 0.6 * canvas.scale
-    draw(canvas, scene.shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
+    shapes = _told_apart(canvas, scene.bed, scene.shapes)
+    draw(canvas, shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
     if named:
         labels, jigs = Labels(canvas), scene.of("jig")
         keep_for_names(labels, scene, least_mm)
@@ -149,13 +152,31 @@ def bed_canvas(
 ) -> Canvas:
     """A canvas with the whole bed and its lettered grid on it, as somebody sees it."""
     canvas = Canvas(_window(bed), paper_mm, title, person, told, classes=classes)
-    draw(canvas, (*bed_shapes(bed), *grid_letters(bed)), BED_LOOKS, letters_mm=letters_mm)
+    shapes = _told_apart(canvas, bed, (*bed_shapes(bed), *grid_letters(bed)))
+    draw(canvas, shapes, BED_LOOKS, letters_mm=letters_mm)
     return canvas
 
 
 def draw_bed(canvas: Canvas, bed: Bed) -> None:
     """The bed with all of it that shows in the canvas's window."""
-    draw(canvas, bed_shapes(bed), BED_LOOKS)
+    draw(canvas, _told_apart(canvas, bed, bed_shapes(bed)), BED_LOOKS)
+
+
+def _told_apart(canvas: Canvas, bed: Bed, shapes: Iterable[Shape]) -> Iterable[Shape]:
+    """The shapes without grid holes that would run into one another on paper.
+
+    Of many in a row every so manieth is left, from A1 on: nobody could open a page of 250,000.
+    """
+    apart_mm = _HOLES_APART_MM * canvas.scale
+    steps = [max(1, math.ceil(apart_mm / pitch)) for pitch in bed.grid.pitch]
+    if max(steps) == 1:
+        return shapes
+    return (each for each in shapes if each.kind != "hole" or _is_drawn(bed, each.name, steps))
+
+
+def _is_drawn(bed: Bed, label: str, steps: Sequence[int]) -> bool:
+    cell = bed.letters.split(label)
+    return cell is None or all((at - 1) % step == 0 for at, step in zip(cell, steps, strict=True))
 
 
 def draw(
