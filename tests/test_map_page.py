@@ -103,7 +103,8 @@ def test_a_button_lights_a_station_up(browser: Browser, page: Path) -> None:
     own, lies = setup.printed.own, spread(setup.budget.u95_worst_mm, "mm")
     for words in (
         "left G55", "1 D2, 2 G2, 3 C4", f"X {own.x} mm", f"Y {own.y} mm", setup.fingerprint,
-        "never type it into the offset table", "Tip on bed -38.000", f"lies within {lies} mm",
+        "never type it into the offset table", "Tip on bed −38.000", "on stock +19.050",
+        f"lies within {lies} mm",
     ):  # fmt: skip
         assert words in told, words
     assert "in this list" not in told and "G10" not in browser.value("document.body.innerText")
@@ -275,7 +276,7 @@ def test_without_script_it_is_a_printed_map(browser: Browser, page: Path, tmp_pa
     browser.screen(1280)
     browser.show(plain)
     seen = " ".join(browser.value("document.body.innerText").split())
-    for words in ("No safeguard.", "29", "Tip on bed -38.000", "1 D2, 2 G2, 3 C4",
+    for words in ("No safeguard.", "29", "Tip on bed −38.000", "1 D2, 2 G2, 3 C4",
                   "Change 12 of 2026-11-25; made 2026-11-30 04:10."):  # fmt: skip
         assert words in seen, words
     assert (

@@ -606,3 +606,15 @@ def test_codes_of_turned_axes_are_selected_after_their_own_blocks() -> None:
     words = Page(sheet_of(setups(turned.replace("angle: 0}", "angle: 0.12}")))).words
     assert "G0 X0 Y0, each after its own block; machine position must read" in words
     assert "in turn" not in words and words.count("0.1200°") == 2
+
+
+@pytest.mark.parametrize(
+    ("unit", "told"), [("mm", "T1 ⌀ 3.175 out 25.5"), ("in", "T1 ⌀ 0.125 out 1.004")]
+)
+def test_tools_have_the_digits_that_they_are_bought_by(unit: str, told: str) -> None:
+    """An eighth of an inch is 3.175 mm on paper, as `check` tells it; a stickout is never told too
+    short (25.5 mm are 1.00394 in)."""
+    text = BASE.replace("    work_offsets", "    program: one\n    work_offsets")
+    text += f"programs:\n  - name: one\n    file: one.nc\n    units: {unit}\n"
+    text += '    tools: {"1": {diameter: 1/8 in, stickout: 25.5}}\n'
+    assert told in Page(sheet_of(setups(text))).words

@@ -1,6 +1,6 @@
 """What there is to draw of a bed and its stations: named shapes in bed mm, for any drawing.
 
-A scene is made once, from documents and Setups; writers (`drawings` as SVG, `map_dxf` as DXF) have
+A scene is made once, from documents and Setups; writers (`bed` as SVG, `dxf` as DXF) have
 a table of what each kind of shape looks like, and leave out kinds that their drawing does not show.
 Sizes on paper, the places of names and the lengths of arrows are theirs.
 """

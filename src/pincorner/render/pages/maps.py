@@ -20,7 +20,7 @@ from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
 from pincorner.render.drawing.live import Lit, live_map
 from pincorner.render.drawing.scene import map_scene, person_of
-from pincorner.render.pages.steps import keys_in, z_how
+from pincorner.render.pages.steps import keys_in, signed, z_how
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.offsets import how_well, not_counted_told, reckoned
@@ -116,7 +116,7 @@ def render_map_page(
         shared=shared,
         runs=_runs(stations, told.runs),
         unit=rows[0].facts.machine.units if rows else "mm",
-        remarks=[],
+        remarks=[],  # nothing: a shop's own template of before asks for it
         script=script,
         policy=_policy(script),
     )
@@ -298,7 +298,7 @@ def _height(setup: Setup) -> tuple[str, str]:
         "machine": "The block writes Z; tool lengths must be applied (G43).",
     }[z_how(setup)]
     reads = [
-        f"{where}{_KEPT}{figure}"
+        f"{where}{_KEPT}{signed(figure)}"
         for where, figure in (
             ("Tip on bed", own.tip_on_surface),
             ("plate on bed", own.tip_on_plate),

@@ -29,9 +29,11 @@ from pincorner.render.pages.steps import (
     angle_in_words,
     in_turn,
     keys_in,
+    minus,
     posted_in_words,
     reasons_for_no_block,
     setup_steps,
+    signed,
     z_how,
 )
 from pincorner.render.templating.templates import render_page
@@ -40,7 +42,7 @@ from pincorner.render.text.offsets import how_well, pushed_aside
 from pincorner.setups.printed import printed_length, short
 from pincorner.setups.setup import Setup
 from pincorner.standing import highest_of
-from pincorner.units import DOWN, UP, Unit, figure, fixed, in_unit
+from pincorner.units import DOWN, UP, Unit, figure
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 """CSS name, width and height in mm: ISO 216, and 8.5 by 11 inches."""
@@ -210,16 +212,6 @@ def css_text(text: str) -> str:
     """
     escaped = re.sub(r"[^\w .+-]", lambda found: f"\\{ord(found[0]):x} ", text)
     return re.sub(r"(\w{24})(?=\w)", r"\1\\200b ", escaped)
-
-
-def minus(text: str) -> str:
-    """A figure with a true minus sign: as wide as the digits, and no line breaks behind it."""
-    return text.replace("-", "−")
-
-
-def signed(text: str) -> str:
-    """A figure with its sign, plus as well; nought has none."""
-    return minus(text) if text.startswith("-") or float(text) == 0 else f"+{text}"
 
 
 def _pins_title(setup: Setup) -> str:
@@ -511,12 +503,11 @@ def _program(setup: Setup) -> dict[str, Any]:
     program = setup.program
     assert program is not None
     unit = program.units or setup.printed.own.unit
-    decimals = 2 if unit == "mm" else 4
     tools = [
         {
             "number": number,
-            "diameter": fixed(in_unit(tool.diameter, unit), decimals),
-            "stickout": fixed(in_unit(tool.stickout, unit), decimals, UP) if tool.stickout else "",
+            "diameter": short(figure(tool.diameter, unit)),
+            "stickout": short(figure(tool.stickout, unit, rounded=UP)) if tool.stickout else "",
         }
         for number, tool in sorted(program.tools.items(), key=lambda item: int(item[0]))
     ]

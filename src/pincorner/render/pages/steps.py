@@ -283,6 +283,16 @@ def _and(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
+def minus(text: str) -> str:
+    """A figure with a true minus sign: as wide as the digits, and no line breaks behind it."""
+    return text.replace("-", "−")
+
+
+def signed(text: str) -> str:
+    """A figure with its sign, plus as well; nought has none."""
+    return minus(text) if text.startswith("-") or float(text) == 0 else f"+{text}"
+
+
 def z_how(setup: Setup) -> str:
     """How Z comes into the code: touch, reference, machine, or keyed where the block cannot."""
     word = next((word for word in setup.printed.words if word.axis == "Z"), None)
