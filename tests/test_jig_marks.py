@@ -245,3 +245,18 @@ def test_axes_that_point_otherwise_are_named(angles: tuple[int, ...], named: int
         words = [word.text for word in read(drawn).words]
         expected = len(setups) if which == "sheet" and len(setups) == 2 else named
         assert (words.count("X"), words.count("Y")) == (expected, expected), which
+
+
+@pytest.mark.parametrize(
+    ("zero", "front"), [("430, 255", "-400, -240"), ("225, 140", "-200, -120")]
+)
+def test_a_station_keeps_its_name_when_it_lights_up(zero: str, front: str) -> None:
+    """No zero of a station lies on its name in the map: the page would hide that."""
+    nest = f"nests: [{{name: a, zero: [{zero}], stock: {{from: [{front}], size: [410, 240, 20]}}}}]"
+    setups = make_setups(facts(world(changed(BASE, (ONE_NEST, nest)))))
+    first = setups[0]
+    drawn = read(live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, ""))
+    x, y = seen(first, first.zero_in_bed)
+    zero_box = Box(x, y, x, y).grown(1.8 * scale_of(drawn))
+    assert not drawn.word("left").box.meets(zero_box)
+    assert not drawn.word("G55").box.meets(zero_box)

@@ -95,6 +95,8 @@ def live_map(
             tabs[at] = _draw_fronts(canvas, each)
     labels, least_mm = Labels(canvas), _LEAST_PIN_MM * canvas.scale
     keep_for_names(labels, scene, least_mm)
+    for _, each in located if not crowded else ():
+        _keep_marks(labels, canvas, each)
     for at, each in located:
         with canvas.group(f"s s{at} n"):
             draw(canvas, pin_shapes(each.first.located), MAP_LOOKS, least_pin_mm=least_mm)
@@ -105,6 +107,18 @@ def live_map(
         with canvas.group(f"s s{at} m"):
             _Marks(canvas, bed, each, tabs[at]).draw()
     return canvas.svg()
+
+
+def _keep_marks(labels: Labels, canvas: Canvas, station: Lit) -> None:
+    """Leave to a station's zeros, axes and pins what they take when they light up: the page hides a
+    name that they would lie on."""
+    reaches = _reaches(station.setups, canvas.scale)
+    for setup, reach_mm in zip(station.setups, reaches, strict=True):
+        labels.keep(around(setup.zero_in_bed, ZERO_MM * canvas.scale))
+        for start, end in axis_ends(canvas, setup, reach_mm):
+            labels.keep_line(start, end, softly=True)
+    for pin in station.first.located.pins:
+        labels.keep(_lit(canvas, pin), softly=True)
 
 
 def _draw_fronts(canvas: Canvas, station: Lit) -> list[Box]:
