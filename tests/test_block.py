@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,7 +13,8 @@ from pincorner.documents.beds import PoseEntry
 from pincorner.documents.records import Program
 from pincorner.documents.stations import ZRule
 from pincorner.errors import Refused
-from pincorner.program.source.stamped import find_block
+from pincorner.program.source.stamped import find_block, sections_in
+from pincorner.program.source.text import ProgramText
 from pincorner.render.blocks.block import render_block
 from pincorner.render.blocks.guards import comment_lines
 from pincorner.setups.facts import Facts
@@ -172,3 +174,7 @@ def test_comments_are_broken_where_a_screen_ends(length: int) -> None:
     ended = comment_lines("X, setup A1B2-C3D4 to here", "parens", False, length)
     block = find_block(["%", *begun, "G54", *ended])
     assert block is not None and block.name.replace(" ", "") == name
+    section = comment_lines(f"section 1 of 2, station {name} A1B2-C3D4", "parens", False, length)
+    file = "\n".join(["%", *section, "G55", "(section 1 to here)", ""]).encode("ascii")
+    [found] = sections_in(ProgramText(Path("r.nc"), file))
+    assert (found.first, found.last) == (2, 3 + len(section))

@@ -147,7 +147,7 @@ def sections_in(text: ProgramText) -> list[JointSection]:
         match = _SECTION.fullmatch(line.text)
         ends = _SECTION_ENDS.fullmatch(line.text)
         if match is not None:
-            begun = line.last, match
+            begun = line.last - len(line.lines) + 1, match
         elif ends is not None and begun is not None and ends["number"] == begun[1]["number"]:
             first, match = begun
             mark = match["fingerprint"].upper()
