@@ -73,7 +73,7 @@ def test_what_no_pins_explain(shop: Path, run: Run) -> None:
 
     With --dry-run they are told as well, and nothing is registered.
     """
-    Path("old.csv").write_text("station,x,y,jig\nodd,299,188,panel-tray\n", encoding="utf-8")
+    Path("old.csv").write_text("station,x,y,jig,turn\nodd,299,188,panel-tray,0\n", encoding="utf-8")
     line = ("adopt", "old.csv", "--bed", "long-bench", "--pin", "peg-20")
     before = run("dump").out
     planned = run(*line, "--dry-run", "--json").json
@@ -88,7 +88,9 @@ def test_what_no_pins_explain(shop: Path, run: Run) -> None:
 
 def test_stations_on_file_are_asked_about(shop: Path, run: Run) -> None:
     """A name that is on file keeps what is done there, and nothing changes before a yes."""
-    Path("old.csv").write_text("station,x,y,jig\nleft,295,185,panel-tray\n", encoding="utf-8")
+    Path("old.csv").write_text(
+        "station,x,y,jig,turn\nleft,295,185,panel-tray,0\n", encoding="utf-8"
+    )
     line, before = ("adopt", "old.csv", "--bed", "long-bench"), run("dump").out
     ran = run(*line)
     assert ran.code == 2 and run("dump").out == before
@@ -103,12 +105,12 @@ def test_inches_and_mm_are_the_same(in_demo: Path, run: Run, tmp_path: Path) -> 
     """A header with _in, --units in, and mm give the same stations and the same pins."""
     reports = []
     for head, at, more in (
-        ("# from the notebook\n\nstation,x_in,y_in,jig", ("11.625", "7.28125"), ()),
-        ("station,x,y,jig", ("11 5/8", "7 9/32"), ("--units", "in")),
-        ("station,x,y,jig", ("295.275", "184.94375"), ()),
+        ("# from the notebook\n\nstation,x_in,y_in,jig,turn", ("11.625", "7.28125"), ()),
+        ("station,x,y,jig,turn", ("11 5/8", "7 9/32"), ("--units", "in")),
+        ("station,x,y,jig,turn", ("295.275", "184.94375"), ()),
     ):
         file = tmp_path / f"{len(reports)}.csv"
-        file.write_text(f"{head}\nold,{at[0]},{at[1]},panel-tray\n", encoding="utf-8")
+        file.write_text(f"{head}\nold,{at[0]},{at[1]},panel-tray,0\n", encoding="utf-8")
         line = ("adopt", file, "--bed", "long-bench", "--pin", "peg-20", "--dry-run", "--json")
         report = run(*line, *more).json["stations"]
         report[0]["line"] = 0
@@ -170,8 +172,8 @@ def test_lines_without_jig_or_stock(in_demo: Path, run: Run, tmp_path: Path) -> 
     """What lies there is taken as an option says it, the same as if it stood in each line, and the
     lines are told."""
     file, whole = tmp_path / "old.csv", tmp_path / "whole.csv"
-    file.write_text("station,x,y,jig\nold,300,300,\n", encoding="utf-8")
-    whole.write_text("station,x,y,jig\nold,300,300,400 x 250 x 18\n", encoding="utf-8")
+    file.write_text("station,x,y,jig,turn\nold,300,300,,0\n", encoding="utf-8")
+    whole.write_text("station,x,y,jig,turn\nold,300,300,400 x 250 x 18,0\n", encoding="utf-8")
     args = ("--bed", "long-bench", "--pin", "peg-20", "--dry-run")
     told = run("adopt", file, *args, "--stock", "400,250,18").out
     line = "warning: line 2: says neither jig nor stock, taken as bare stock 400 mm x 250 mm"

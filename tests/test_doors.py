@@ -8,6 +8,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer
@@ -214,7 +215,7 @@ def prepare(shop: Path, run: Run) -> None:
     (shop / "more.yaml").write_text(text, encoding="utf-8")
     (shop / f"more{HOSTILE}.yaml").write_text("stations: [{name: x}]", encoding="utf-8")
     (shop / "offsets.csv").write_text(
-        f"station,x,y,jig,note\nold,295,185,panel-tray,{NOTED}\n", encoding="utf-8"
+        f"station,x,y,jig,turn,note\nold,295,185,panel-tray,0,{NOTED}\n", encoding="utf-8"
     )
     shutil.copy(shop / "fixtures_db" / "registry.sqlite", shop / "a.sqlite")
 
@@ -248,13 +249,19 @@ def test_no_value_acts_on_the_terminal_or_is_a_fault(shop: Path, run: Run, comma
 
 def hostile_shop(shop: Path, run: Run) -> None:
     """A shop whose notes hold what notes may hold, changed by somebody with such a name."""
+    documents: dict[str, Any] = {"format": 1}
     for kind, name in (("bed", "long-bench"), ("jig", "panel-tray"), ("station", "left"),
                        ("run", "three-sides"), ("program", "hand-hold")):  # fmt: skip
-        change(run, shop, kind, name, note=f"noted {NOTED}")
+        (shown,) = run("show", name, "--kind", kind, "--json").json["documents"]
+        documents[f"{kind}s"] = [{**shown["document"], "note": f"noted {NOTED}"}]
+    (shop / "noted.yaml").write_text(json.dumps(documents), encoding="utf-8")
+    assert run("load", "noted.yaml", "--yes").code == 0
 
 
-NO_NOTES = ("start", "example", "demo", "init", "schema", "guide")
-"""Commands that read no shop, and so tell nobody's notes."""
+TELL_NOTES = (
+    "dump", "list", "show", "history", "explain", "offsets", "block", "check", "status", "run",
+)  # fmt: skip
+"""Commands that tell what stands in documents, or who changed them."""
 
 
 @without_help
@@ -263,11 +270,10 @@ def test_notes_and_login_names(shop: Path, run: Run, monkeypatch: pytest.MonkeyP
     prepare(shop, run)
     monkeypatch.setattr("getpass.getuser", lambda: f"eve{HOSTILE}\udcff")
     hostile_shop(shop, run)
-    for command, values in WORKS.items():
-        if command not in NO_NOTES:
-            ran = run(*command_line(command, values))
-            assert_harmless(ran)
-            assert ran.code in (0, 1) or command in ("edit", "restore", "sheet"), (command, ran)
+    for command in TELL_NOTES:
+        ran = run(*command_line(command, WORKS[command]))
+        assert_harmless(ran)
+        assert ran.code in (0, 1), (command, ran)
     for line in (("show", "left"), ("history",), ("status",), ("list", "stations")):
         ran = run(*line, "--json")
         assert_harmless(ran)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -146,6 +147,7 @@ NOWHERE = (
 """Findings that are no place of the bed."""
 
 
+@cache
 def finding_of(code: str) -> tuple[Facts, Finding]:
     """The station, and that finding of its first nest."""
     found = CASES[code]()
