@@ -9,21 +9,47 @@ from pathlib import Path
 
 import pytest
 from conftest import Run, quietly
+from worlds import PRESSED
 
 from pincorner import Shop
+from pincorner.work.shops import init_shop
+
+WORLD = (
+    PRESSED.replace("    work_offsets: {a: G55}\n", "")
+    + """    corner: C2
+    toward: +x+y
+    work_offsets: {a: G55}
+    program: hand-hold
+  - {name: spare, bed: long-bench, jig: panel-tray, pin: peg-20, pins: {edge: [I2, L2], stop: H4},
+     work_offsets: {a: G56}, program: hand-hold}
+programs:
+  - {name: hand-hold, file: hand-hold.nc, tools: {"1": {diameter: 6, stickout: 38}}}
+runs: [{name: both, load: 90 s, stations: [left, spare]}]
+"""
+)
 
 
 @pytest.fixture(scope="module")
 def copied_once(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo's shop with a stamped copy for station left, made once; do not change it."""
-    folder = shutil.copytree(demo_once, tmp_path_factory.mktemp("copied") / "shop")
-    quietly(folder, ("stamp", "hand-hold", "--station", "left", "-o", "left.nc"))
+    """A shop of two stations with the papers of one and a stamped copy for it, made once; do not
+    change it."""
+    folder = tmp_path_factory.mktemp("copied") / "shop"
+    init_shop(folder, None, "mm", "tester")
+    (folder / "world.yaml").write_text(WORLD, encoding="utf-8")
+    (folder / "hand-hold.nc").write_bytes((demo_once / "hand-hold.nc").read_bytes())
+    quietly(
+        folder,
+        ("load", "world.yaml"),
+        ("sheet", "left"),
+        ("block", "left", "-o", "left-block.nc"),
+        ("stamp", "hand-hold", "--station", "left", "-o", "left.nc"),
+    )
     return folder
 
 
 @pytest.fixture
 def copied(copied_once: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The same as the working folder; change it."""
+    """The same, as the working folder; change it."""
     folder = shutil.copytree(copied_once, tmp_path / "shop")
     monkeypatch.chdir(folder)
     return folder
@@ -72,7 +98,7 @@ def test_a_program_posted_anew_is_told(copied: Path, run: Run) -> None:
     assert found(run) == ["source-changed"]
     elsewhere = run("check", "left.nc", "--station", "spare").out
     assert "posted anew since" in elsewhere and "()" not in elsewhere
-    assert "posted anew since" in run("run", "monday-sides").out
+    assert "posted anew since" in run("run", "both").out
     again = ("stamp", "hand-hold", "--station", "left", "-o", "left.nc", "--force")
     assert run(*again).code == 0
     assert not told(run) and not found(run)
@@ -184,7 +210,7 @@ def test_a_copy_that_is_gone_on_purpose_is_missed_no_more(copied: Path, run: Run
     assert not told(run)
     assert run(*line, "--note", "x").code == 2
     gone = "bea  retire  paper left: stamp nest a in left.nc is gone on purpose (no more orders)"
-    assert gone in run("history", "left").out and gone not in run("history", "right").out
+    assert gone in run("history", "left").out and gone not in run("history", "spare").out
     post_anew(copied)
     assert not told(run)
     (copied / "left.nc").write_bytes(copy)  # from the stick it comes back, and is stale
