@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,12 @@ from pincorner.render.text.runs import run_text
 
 def load(run: Run, shop: Path, kind: str, name: str, **keys: object) -> set[str]:
     """Load a document with some keys otherwise; the papers that `load` says are void."""
-    text = json.dumps({"format": 1, f"{kind}s": [{**document(shop, kind, name), **keys}]})
+    return load_as(run, shop, f"{kind}s", {**document(shop, kind, name), **keys})
+
+
+def load_as(run: Run, shop: Path, kinds: str, made: dict[str, object]) -> set[str]:
+    """The same of a document in full."""
+    text = json.dumps({"format": 1, kinds: [made]})
     (shop / "change.yaml").write_text(text, encoding="utf-8")
     ran = run("load", shop / "change.yaml", "--yes", "--json")
     assert ran.code == 0, ran.err
@@ -30,6 +36,12 @@ def stale(run: Run) -> dict[str, str]:
         for item in run("status", "--json").json["items"]
         if item["code"].startswith("stale")
     }
+
+
+def stale_files(run: Run) -> set[str]:
+    """Files of the papers that status tells as stale."""
+    items = run("status", "--json").json["items"]
+    return {each["text"].split(":")[0] for each in items if each["code"].startswith("stale")}
 
 
 @pytest.fixture(scope="module")
@@ -92,9 +104,14 @@ def test_load_names_what_status_tells(stamped: Path, run: Run) -> None:
         ({"clamps": clamp(76.2)}, {"sheets/left.html", "left.nc", "left-block.nc", "thick.nc",
                                    "long-bench.html"}),
     ):  # fmt: skip
-        assert load(run, stamped, "station", "left", **keys) == papers
-        items = run("status", "--json").json["items"]
-        assert papers == {i["text"].split(":")[0] for i in items if i["code"].startswith("stale")}
+        assert load(run, stamped, "station", "left", **keys) == papers == stale_files(run)
+    pins = {"edge": ["D5", "E5"], "stop": "C6"}
+    near = {"name": "near", "bed": "long-bench", "stock": [250, 150, 18], "pin": "peg-20"}
+    told = load_as(run, stamped, "stations", {**near, "pins": pins})
+    assert told == papers | {"sheets/spare.html"} == stale_files(run)
+    cut = {"name": str(date.max), "bed": "long-bench", "depth": 0.1}
+    told = load_as(run, stamped, "surfacings", cut)
+    assert any(f" and {len(stale_files(run)) - 6} more" in each for each in told)
 
 
 def test_pins_of_another_station_make_the_sheet_stale(stamped: Path, run: Run) -> None:

@@ -28,7 +28,7 @@ from pincorner.registry.tables import (
 
 @dataclass
 class Summary:
-    """What a change did: (kind, name) of documents that are new, changed, revived or as before."""
+    """What a change did: (kind, name) of documents that are new in use, changed or as before."""
 
     added: list[tuple[str, str]]
     changed: list[tuple[str, str]]

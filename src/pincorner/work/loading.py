@@ -74,7 +74,7 @@ def load(session: Session, files: Sequence[Path], dry_run: bool, is_sure: bool =
         writer.carry_out(prepared.plan)
     with session.registry.reading_aside() as reader:
         done = _loaded(prepared, reader)
-        void = _void_now(session, reader, done.summary.changed)
+        void = _void_now(session, reader, [*done.summary.added, *done.summary.changed])
         return done._replace(warnings=(*done.warnings, *void))
 
 
@@ -252,7 +252,7 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
 
 
 def _void_now(session: Session, reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:
-    """The papers of stations that a change reached and that are not what they show any more."""
+    """The papers that a change makes void: of stations that it reached, and of their neighbours."""
     touched = _stations_touched(reader, changed) if changed else set()
     if not touched:
         return

@@ -150,23 +150,34 @@ def stale_papers(
 
 
 def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[StalePaper]:
-    """Papers of these stations (keys), maps too, that are there and do not show what is now.
+    """Papers, maps too, that are there and do not show what is now, since these stations (keys) are
+    otherwise: theirs, and those of their neighbours, on beds with no more than MANY_STATIONS.
 
     What somebody wrote in by hand is not among them, nor what lies wider alone.
     """
-    files = [
-        entries
-        for entries in by_file(papers_in_use(session, reader))
-        if not keys.isdisjoint(each["station_key"] for each in entries)
-    ]
-    if not files:
+    papers = by_file(papers_in_use(session, reader))
+    if not papers:
         return []
     library = Library(reader)
     stations = {key_of(station.name): station for station in library.stations(())}
+    on_bed: dict[str, set[str]] = {}
+    for key, station in stations.items():
+        on_bed.setdefault(key_of(station.bed), set()).add(key)
+    near = {*keys}
+    for on_it in on_bed.values():
+        near |= on_it if len(on_it) <= MANY_STATIONS and not on_it.isdisjoint(keys) else set()
+    files = [
+        entries
+        for entries in papers
+        if not near.isdisjoint(each["station_key"] for each in entries)
+    ]
     shown = {each["station_key"] for entries in files for each in entries}
-    beds = {key_of(stations[key].bed) for key in shown & stations.keys()}
-    on_them = (station for station in stations.values() if key_of(station.bed) in beds)
-    rows = [row for station in on_them for row in offset_rows(library.facts(station))]
+    rows = [
+        row
+        for on_it in on_bed.values()
+        for key in (sorted(on_it) if not on_it.isdisjoint(shown) else ())
+        for row in offset_rows(library.facts(stations[key]))
+    ]
     judge = _Judge(session, reader, rows, deep=False)
     found = (judge.stale(entries) for entries in files)
     return [each for each in found if each is not None and each.is_stale and not each.gone]
