@@ -323,6 +323,11 @@ def test_the_way_to_a_tool_change_is_told(
     assert note.startswith(way + told) and (told or note == way)
     alone = check_text(tmp_path, text.replace("T2 M6\n", ""), setup)
     assert not any("where tools are changed" in each for each in alone.not_checked)
+    homeless = machine.model_copy(update={"homes": False})
+    setup = make_setups(found._replace(bed=bed, machine=homeless))[0]
+    report = check_text(tmp_path, text, setup)
+    (note,) = (each for each in report.not_checked if "where tools are changed" in each)
+    assert note == f"{way}: machine gantry-1 does not home, so it is not known where that is"
 
 
 def test_extents_per_tool(tmp_path: Path) -> None:

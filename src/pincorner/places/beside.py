@@ -284,7 +284,7 @@ def _pins_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
     deep = depths(facts, poses, things, shapes_of(things))
     index = {hole: at for at, hole in enumerate(pins)}
     theirs = np.array([[index[hole] for hole in each.holes] for each in places])
-    hit: Flags = np.any(deep[:, theirs] > TOUCH_MM, axis=2)
+    hit: Flags = np.any((deep > TOUCH_MM)[:, theirs], axis=2)
     return hit
 
 

@@ -303,25 +303,25 @@ def notes_on_changes(
     ]
     told_lines = _lines(at[:3], seen.change_count)
     machine = setup.facts.machine
+    way = f"the way to where tools are changed and back ({told_lines})"
+    if not machine.homes:
+        yield f"{way}: machine {machine.name} does not home, so it is not known where that is"
+        return
     if machine.park is None:
-        yield (
-            f"the way to where tools are changed and back ({told_lines}): park of machine "
-            f"{machine.name} is not given"
-        )
+        yield f"{way}: park of machine {machine.name} is not given"
         return
     met = [
         (obstacle.top_mm - z_mm, obstacle, line)
         for line, change in zip(at, seen.changes, strict=True)
         for z_mm, obstacle in _on_the_way(setup, machine.park, tools, change, obstacles)
     ]
-    text = f"the way to where tools are changed and back ({told_lines})"
     if met:
         above_mm, obstacle, line = max(met, key=lambda each: each[0])
-        text += (
+        way += (
             f": in it stands {obstacle.name}, {told_up(above_mm, unit)} higher than the tip in "
             f"line {line}; go up first"
         )
-    yield text
+    yield way
 
 
 def _on_the_way(
