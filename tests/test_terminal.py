@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
+from unicodedata import category, east_asian_width
 
 import pytest
 from checking import demo_facts
@@ -181,3 +182,18 @@ def test_heads_of_several_lines_end_on_one() -> None:
     """Words of a head stand one over the other, the last just above the cells."""
     text = table(("a", "two\nlines"), [("x", "1")], ".r")
     assert text == "     two\na  lines\nx      1\n"
+
+
+def test_columns_stand_below_each_other_in_every_script() -> None:
+    """Wide letters take two columns of a terminal, marks upon others none (UAX 11): figures stand
+    where their head does all the same, and names are broken in time."""
+    names = ["left", "\u5de6\u306e\u68da", "\u0915\u093f\u0928\u094d", "e\u0301tau", "\u5de6" * 40]
+    text = table(("station", "X"), [(name, "1.0") for name in names], ".r", width=40, texts=(0,))
+    columns = []
+    for line in text.splitlines():
+        if line.endswith(("X", "1.0")):
+            cells = (
+                2 if east_asian_width(c) in "WF" else 0 if category(c) == "Mn" else 1 for c in line
+            )
+            columns.append(sum(cells))
+    assert len(columns) == 1 + len(names) and len(set(columns)) == 1 and columns[0] <= 40

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from textwrap import TextWrapper
+from unicodedata import category, east_asian_width
 
 WIDTH = 80
 """Columns that every terminal has."""
@@ -37,7 +38,7 @@ def table(
     """
     tops = [head.split("\n") for head in heads]
     widths = [
-        max(*map(len, top), *map(len, column))
+        max(*map(len, top), *map(wide, column))
         for top, column in zip(tops, zip(*rows, strict=True), strict=True)
     ] if rows else [max(map(len, top)) for top in tops]  # fmt: skip
     for at in texts:
@@ -53,19 +54,49 @@ def table(
     lines: list[Sequence[str]] = list(zip(*shown, strict=True))
     for row in rows:
         lines += _broken(row, widths, texts) if texts else [row]
-    return "".join(f"{(form % tuple(line)).rstrip()}\n" for line in lines)
+    return "".join(f"{_row(form, line, widths, right).rstrip()}\n" for line in lines)
+
+
+def wide(text: str) -> int:
+    """Columns of a terminal that a text takes: two for wide letters, none for marks upon others
+    (Unicode Standard Annex 11)."""
+    if text.isascii():
+        return len(text)
+    return sum(map(_columns_of, text))
+
+
+def _columns_of(letter: str) -> int:
+    if category(letter) in ("Mn", "Me"):
+        return 0
+    return 2 if east_asian_width(letter) in "WF" else 1
+
+
+def _row(form: str, cells: Sequence[str], widths: Sequence[int], right: str) -> str:
+    """A line of a table; `form` pads by letters, which is as wide where all of them are ASCII."""
+    if all(map(str.isascii, cells)):
+        return form % tuple(cells)
+    blanks = (" " * (size - wide(cell)) for cell, size in zip(cells, widths, strict=True))
+    return "  ".join(
+        blank + cell if right[at : at + 1] == "r" else cell + blank
+        for at, (cell, blank) in enumerate(zip(cells, blanks, strict=True))
+    )
 
 
 def _broken(row: Sequence[str], widths: Sequence[int], texts: Sequence[int]) -> list[Sequence[str]]:
     """A row as lines, its texts broken where they are wider than their columns."""
-    if all(len(row[at]) <= widths[at] for at in texts):
+    if all(wide(row[at]) <= widths[at] for at in texts):
         return [row]
     cells = [
-        TextWrapper(widths[at]).wrap(cell) or [""] if at in texts else [cell]
+        TextWrapper(_letters_in(widths[at], cell)).wrap(cell) or [""] if at in texts else [cell]
         for at, cell in enumerate(row)
     ]
     high = max(map(len, cells))
     return list(zip(*([*cell, *[""] * (high - len(cell))] for cell in cells), strict=True))
+
+
+def _letters_in(width: int, text: str) -> int:
+    """How many letters of a text a column is to hold: half as many where it has wide ones."""
+    return width // 2 if wide(text) > len(text) else width
 
 
 def in_width(text: str, width: int) -> str:
