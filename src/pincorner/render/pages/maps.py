@@ -255,7 +255,7 @@ def _nest(row: OffsetRow) -> dict[str, Any]:
         "block": True,
         "x": counted_from(start, own.x),
         "y": counted_from(start, own.y),
-        "angle": f"R {setup.printed.angle}" if setup.writes_angle else "",
+        "angle": f"R {setup.printed.angle}°" if setup.writes_angle else "",
         "how": "Key these in" if keys_in(setup) else "",
         "look": _look(setup),
         "zhow": zhow,
