@@ -13,6 +13,7 @@ from worlds import BASE, facts, world
 from pincorner.documents.beds import Slat
 from pincorner.documents.records import Fit, Plane, Surfacing, Survey
 from pincorner.documents.stations import EdgePins, ZRule
+from pincorner.errors import Refused
 from pincorner.setups.findings import Finding
 from pincorner.setups.transform import make_setups
 
@@ -291,6 +292,20 @@ def test_pins_on_a_higher_slat_stand_higher(front_mm: float, told: str) -> None:
     findings = found(BASE.replace("height: 22", "height: 38"), bed=bed)
     assert findings.keys() & {"slat-step"} == set()
     assert (told in findings["pin-above-stock"].text) if told else "pin-above-stock" not in findings
+
+
+def test_a_pin_on_a_lower_slat_may_end_below_the_jig() -> None:
+    """Pins of 22 mm, 3 mm lower than a jig whose edges begin at 18.9, hold it by 0.1 mm; at 19 they
+    hold nothing, and the station is refused with the figure."""
+    slats = (
+        {"name": "L1", "from": [-50, -50], "to": [1450, 112], "surface": -123},
+        {"name": "L2", "from": [-50, 112], "to": [1450, 850], "surface": -120},
+    )
+    bed = {"slats": tuple(Slat.model_validate(each) for each in slats)}
+    assert "slat-step" in found(BASE.replace("seat: 18", "seat: 18\n    edge_from: 18.9"), bed=bed)
+    with pytest.raises(Refused, match=r"stands 3\.000 mm lower than the jig in D2") as refusal:
+        found(BASE.replace("seat: 18", "seat: 18\n    edge_from: 19"), bed=bed)
+    assert refusal.value.cause == "pin-low"
 
 
 @pytest.mark.parametrize(("pins", "told"), [

@@ -59,6 +59,13 @@ def stands_higher_mm(facts: Facts, footprint_in_bed: Outline, at_mm: XY, radius_
     return level_mm(on_mm, surface_at(facts, footprint_in_bed, at_mm))
 
 
+def steps_mm(facts: Facts) -> float:
+    """How far heights of the bed's slats, and of its own top, differ at most, as far as known."""
+    slats = [None, *(slat.name for slat in facts.bed.slats)]
+    known = [each for each in _surfaces(facts, slats, (0.0, 0.0)) if each is not None]
+    return max(known, default=0.0) - min(known, default=0.0)
+
+
 def rises_mm(
     facts: Facts, footprint_in_bed: Outline, at_mm: XY, points: Iterable[XY]
 ) -> list[float]:

@@ -17,7 +17,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.student import ENOUGH_DOF
 from pincorner.setups.facts import Facts
 from pincorner.setups.pin_fit import lowest_mm
-from pincorner.units import told_size
+from pincorner.units import told, told_size
 
 PRESSED_MM = 0.5
 """A pin that is pressed into wood or board is thicker by less (common practice, no source)."""
@@ -57,9 +57,12 @@ def usable_hole(facts: Facts, entry: str | PinInHole) -> Hole:
     return place._replace(x_mm=x_mm, y_mm=y_mm)
 
 
-def refuse_pin(facts: Facts, pin: Pin, label: str) -> None:
+def refuse_pin(facts: Facts, pin: Pin, label: str, lower_mm: float = 0.0) -> None:
     """Raises Refused where a pin's shank does not go into a hole, pressed in or not, or where the
-    pin ends below all of the jig that could touch it."""
+    pin ends below all of the jig that could touch it.
+
+    `lower_mm`: how much lower than the jig it stands.
+    """
     hole_mm, unit = facts.bed.grid.hole, facts.machine.units
     if pin.shank - hole_mm > PRESSED_MM:
         raise Refused(
@@ -69,13 +72,14 @@ def refuse_pin(facts: Facts, pin: Pin, label: str) -> None:
             f"{told_size(hole_mm, unit)}",
         )
     foot_mm, holder = lowest_mm(facts), facts.holder
-    if pin.height - foot_mm <= TOUCH_MM:
+    if pin.height - lower_mm - foot_mm <= TOUCH_MM:
         what = "round hole and slot" if isinstance(holder.locate, OnDowels) else "edges"
         helps = " or a thinner sheet under it" if facts.station.under else ""
+        slat = f", stands {told(lower_mm, unit)} lower than the jig in {label}" if lower_mm else ""
         raise Refused(
             "pin-low",
-            f"station {facts.station.name}: pin {pin.name} is {told_size(pin.height, unit)} high "
-            f"and does not reach the {what} of {holder.name}, which begin "
+            f"station {facts.station.name}: pin {pin.name} is {told_size(pin.height, unit)} high"
+            f"{slat} and does not reach the {what} of {holder.name}, which begin "
             f"{told_size(foot_mm, unit)} above the bed; take a higher pin{helps}",
         )
 

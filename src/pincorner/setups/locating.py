@@ -28,8 +28,9 @@ from pincorner.geometry.contact import (
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, side_segments
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import bed_pose, usable_hole
-from pincorner.setups.pin_fit import gives_way_mm, pin_fit
+from pincorner.setups.heights import stands_higher_mm, steps_mm
+from pincorner.setups.holes import bed_pose, refuse_pin, usable_hole
+from pincorner.setups.pin_fit import gives_way_mm, lowest_mm, pin_fit
 from pincorner.units import told
 
 OUTWARD: dict[Side, XY] = {
@@ -156,9 +157,9 @@ def locate(facts: Facts) -> Located:
         return locate_as_measured(facts, facts.station.measured)
     pins, way = facts.station.pins, facts.holder.locate
     if isinstance(pins, EdgePins) and not isinstance(way, OnDowels):
-        return locate_by_edges(facts, pins)
+        return _reached(facts, locate_by_edges(facts, pins))
     if isinstance(pins, DowelPins) and isinstance(way, OnDowels):
-        return locate_on_dowels(facts, pins, way)
+        return _reached(facts, locate_on_dowels(facts, pins, way))
     if pins is None:
         raise Refused(
             "no-pins", f"station {facts.station.name} has no pins; register it again with --pins"
@@ -169,6 +170,18 @@ def locate(facts: Facts) -> Located:
         f"station {facts.station.name}: {facts.holder.name} is located by {wanted} pins, "
         "not by those that the station names",
     )
+
+
+def _reached(facts: Facts, located: Located) -> Located:
+    """The same. Raises Refused where a pin on a lower slat ends below what it would hold."""
+    room_mm = min(pin.pin.height for pin in located.pins) - lowest_mm(facts)
+    if facts.bed.slats and room_mm - steps_mm(facts) <= TOUCH_MM:
+        jig = located.corner_in_bed @ located.jig_in_corner
+        footprint = jig.points(facts.holder.outline)
+        for pin in located.pins:
+            higher_mm = stands_higher_mm(facts, footprint, pin.at_mm, pin.pin.body / 2)
+            refuse_pin(facts, pin.pin, pin.hole, max(-higher_mm, 0.0))
+    return located
 
 
 def locate_as_measured(facts: Facts, measured: MeasuredZero) -> Located:
