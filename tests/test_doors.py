@@ -14,8 +14,8 @@ import pytest
 import typer
 from conftest import Ran, Run, without_help
 from house_drawing import SOURCE, modules, nodes
+from plans import change
 from test_outputs import STATION
-from test_stamp import change
 
 from pincorner.characters import hidden_in, is_hidden
 from pincorner.cli.main import app
@@ -347,7 +347,7 @@ def test_a_block_is_printed_byte_for_byte(shop: Path, run: Run) -> None:
 def test_a_dump_escapes_and_loads_again(shop: Path, run: Run) -> None:
     """Marks in notes leave a dump escaped, on the terminal and in a file, and come back whole."""
     hostile_shop(shop, run)
-    change(run, shop, "station", "right", note="turned \u202e by a mark alone")
+    change(shop, "station", "right", note="turned \u202e by a mark alone")
     text = run("dump").out
     assert hidden_in(text, "\n") == set() and "\\U0000202E" in text
     (shop / "all.yaml").write_text(text, encoding="utf-8")

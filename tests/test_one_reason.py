@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 from conftest import Run
+from plans import change
 from test_sheet import Page, sheet_of
-from test_stamp import change
 from worlds import BASE, facts, setups, world
 
 from pincorner.errors import Refused
@@ -43,7 +43,7 @@ IN_A_SHOP: dict[str, tuple[str, str, dict[str, Any]]] = {
 def broken(run: Run, shop: Path, code: str) -> Setup:
     """The demo's station left with no block, for that reason."""
     kind, name, keys = IN_A_SHOP[code]
-    change(run, shop, kind, name, **keys)
+    change(shop, kind, name, **keys)
     with open_session(None, "test").registry.reading() as reader:
         library = Library(reader)
         (row,) = offset_rows(library.facts(library.stations(["left"])[0]))

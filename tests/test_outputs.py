@@ -12,8 +12,8 @@ import pytest
 import typer
 from conftest import Run
 from faults.children import Nursery, Work
+from plans import change
 from test_papers import state
-from test_stamp import change
 from thinning import thinned
 
 from pincorner import staging
@@ -130,7 +130,7 @@ def test_a_registry_of_another_shop(shop: Path, run: Run, tmp_path: Path) -> Non
 
 def test_a_program_that_is_not_there_yet(shop: Path, run: Run) -> None:
     """The place of a program on file is kept before the program is posted to it, too."""
-    change(run, shop, "program", "hand-hold", file="later.nc")
+    change(shop, "program", "hand-hold", file="later.nc")
     for name in ("later.nc", "sheets/../later.nc"):
         ran = run("stamp", "hand-hold.nc", *STATION, "-o", name)
         assert ran.code == 2 and "the file of program hand-hold" in ran.err

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from conftest import Run
 from PIL import Image
+from plans import change
 from test_sheet import Page, sheet_of
-from test_stamp import change
 from worlds import BASE, facts, setups, world
 
 from pincorner.documents.jigs import Jig
@@ -117,7 +117,7 @@ def test_the_sheet_carries_the_photo(shop: Path, run: Run) -> None:
     """The sheet has the picture in itself with words for who cannot see it; once the file is
     another, status tells; a broken one is told, and the page is whole."""
     (shop / "tray.jpg").write_bytes(picture())
-    change(run, shop, "jig", "panel-tray", photo="tray.jpg")
+    change(shop, "jig", "panel-tray", photo="tray.jpg")
     assert run("sheet", "left", "-o", "new").code == 0
     text = (shop / "new" / "left.html").read_text(encoding="utf-8")
     (image,) = [has for tag, has in Page(text).tags if tag == "img"]

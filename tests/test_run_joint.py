@@ -92,7 +92,7 @@ def test_a_known_stretch_ends_windows_in_the_joint_file(own: Path, run: Run) -> 
     assert run("load", "world.yaml").code == 0
     repeat(run, "both.nc")
     joint = (own / "both.nc").read_text(encoding="ascii").splitlines()
-    ends = [window["ends"] for window in plan(run)["windows"]]
+    ends = [window["ends"] for window in plan(own)["windows"]]
     assert [joint[each["line"] - 1] for each in ends] == ["G91 G1 X9", "G91 G1 X9"]
     assert {(each["kind"], each["event"]) for each in ends} == {
         ("hard", "it goes where it is not followed")

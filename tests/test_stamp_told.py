@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from conftest import Ran, Run
-from test_stamp import change
+from plans import change
 
 from pincorner.errors import BadInput
 from pincorner.program.edit.lines import Edits, rotation_off_of, stamped
@@ -47,9 +47,9 @@ def stamp(run: Run, program: str, *options: str) -> Ran:
 
 def turning(run: Run, shop: Path) -> None:
     """Have station left on a machine whose blocks turn by G68."""
-    change(run, shop, "machine", "gantry-1", dialect="extended", units="mm")
-    change(run, shop, "bed", "long-bench", pose={"x": 60, "y": 55, "angle": 0.1})
-    change(run, shop, "station", "left", work_offsets={"a": "G54.1 P7"})
+    change(shop, "machine", "gantry-1", dialect="extended", units="mm")
+    change(shop, "bed", "long-bench", pose={"x": 60, "y": 55, "angle": 0.1})
+    change(shop, "station", "left", work_offsets={"a": "G54.1 P7"})
 
 
 def lines_changed(before: str, after: str) -> int:
@@ -79,9 +79,9 @@ def test_the_line_of_an_earlier_stamp_goes_and_is_told(shop: Path, run: Run) -> 
     once = (shop / "out.nc").read_text(encoding="utf-8")
     end = once.splitlines().index("M30")
     (shop / "once.nc").write_text(once, encoding="utf-8")
-    change(run, shop, "machine", "gantry-1", dialect="rs274", units="mm")
-    change(run, shop, "bed", "long-bench", pose={"x": 60, "y": 55})
-    change(run, shop, "station", "left", work_offsets={"a": "G55"})
+    change(shop, "machine", "gantry-1", dialect="rs274", units="mm")
+    change(shop, "bed", "long-bench", pose={"x": 60, "y": 55})
+    change(shop, "station", "left", work_offsets={"a": "G55"})
     told = stamp(run, "once.nc", "--json").json["changed"]
     assert {"what": "rotation-off", "line": end, "last_line": end, "from": OFF, "to": None} in told
     assert told[0]["what"] == "setup-block" and told[0]["from"].startswith("left a ")
@@ -99,7 +99,7 @@ def test_every_line_that_changes_is_told(shop: Path, run: Run, way: str) -> None
         (shop / "once.nc").write_bytes((shop / "out.nc").read_bytes())
         name = "once.nc"
     if way == "elsewhere":
-        change(run, shop, "bed", "long-bench", pose={"x": 61, "y": 55})
+        change(shop, "bed", "long-bench", pose={"x": 61, "y": 55})
     before = (shop / name).read_text(encoding="utf-8")
     told: list[dict[str, Any]] = stamp(run, name, "--json").json["changed"]
     after = (shop / "out.nc").read_text(encoding="utf-8")
