@@ -9,8 +9,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-import yaml
 from conftest import Run
+from plans import change
 
 HEAD = "G21 G17 G90 G40 G80\nG55\nT1 M6\nS18000 M3\nG0 Z30\nG0 X100 Y100\n"
 TAIL = "G0 Z30\nM30\n"
@@ -22,14 +22,6 @@ def checked(shop: Path, run: Run, text: str, station: str = "left") -> list[tupl
     (shop / "p.nc").write_text(text, encoding="utf-8", newline="\n")
     told = run("check", "p.nc", "--station", station, "--json").json
     return [(each["code"], each["line"]) for each in told["findings"]]
-
-
-def changed(shop: Path, run: Run, kind: str, name: str, **keys: object) -> None:
-    """A document of the demo with other keys."""
-    shown = yaml.safe_load(run("show", name, "--kind", kind).out)
-    shown[f"{kind}s"][0] |= keys
-    (shop / "changed.yaml").write_text(yaml.safe_dump(shown, sort_keys=False), encoding="utf-8")
-    assert run("load", "changed.yaml", "--yes").code == 0
 
 
 def test_the_plain_program_is_fine(shop: Path, run: Run) -> None:
@@ -78,8 +70,8 @@ def test_increments_from_nowhere_are_told(shop: Path, run: Run) -> None:
 
 def test_a_tool_under_the_length_of_another_is_told(shop: Path, run: Run) -> None:
     """Where Z comes from the machine, a new tool needs a G43 of its own."""
-    changed(shop, run, "machine", "gantry-1", tool_lengths="gauge")
-    changed(shop, run, "station", "left", z={"zero": "stock-top", "set": "machine"})
+    change(shop, "machine", "gantry-1", tool_lengths="gauge")
+    change(shop, "station", "left", z={"zero": "stock-top", "set": "machine"})
     one = HEAD.replace("G0 Z30", "G43 H1\nG0 Z30") + CUT + "G0 Z30\nM5\n"
     two = "T2 M6\nM3\nG0 X120 Y100\nG0 Z2\nG1 Z-5\nG1 X150\n"
     assert ("no-tool-length", 17) in checked(shop, run, one + two + TAIL)
@@ -89,7 +81,7 @@ def test_a_tool_under_the_length_of_another_is_told(shop: Path, run: Run) -> Non
 
 def test_a_place_in_the_controller_is_named(shop: Path, run: Run) -> None:
     """G28 out of the cut goes where nobody here knows; what comes behind starts there."""
-    changed(shop, run, "machine", "gantry-1", home=None)
+    change(shop, "machine", "gantry-1", home=None)
     (shop / "p.nc").write_text(HEAD + CUT + "G28\nG0 X100 Y100\n" + TAIL, encoding="utf-8")
     told = run("check", "p.nc", "--station", "left").out
     assert "motions whose place or height is not known: lines 10, 11" in told
@@ -164,9 +156,9 @@ def test_a_retract_below_the_surface_is_refused(shop: Path, run: Run, retract: s
 @pytest.fixture
 def turned(shop: Path, run: Run) -> Path:
     """The demo with its bed turned by half a degree, at a controller that turns by G68."""
-    changed(shop, run, "machine", "gantry-1", dialect="extended")
-    changed(shop, run, "station", "spare", work_offsets={"a": "G54.1 P7"})
-    changed(shop, run, "bed", "long-bench", pose={"x": 60, "y": 55, "angle": 0.5})
+    change(shop, "machine", "gantry-1", dialect="extended")
+    change(shop, "station", "spare", work_offsets={"a": "G54.1 P7"})
+    change(shop, "bed", "long-bench", pose={"x": 60, "y": 55, "angle": 0.5})
     return shop
 
 
@@ -191,7 +183,7 @@ def test_a_program_that_takes_the_rotation_off_is_told(turned: Path, run: Run) -
 
 def test_a_second_stamping_keeps_the_unit(shop: Path, run: Run) -> None:
     """At a controller that converts, the block restores the program's unit, time after time."""
-    changed(shop, run, "machine", "gantry-1", dialect="six")
+    change(shop, "machine", "gantry-1", dialect="six")
     text = HEAD.replace("G21", "G20").replace("Z30", "Z1.2").replace("X100 Y100", "X4 Y4")
     text += "G0 Z0.1\nG1 Z-0.2 F12\nG1 X6\nG0 Z1.2\nM30\n"
     (shop / "p.nc").write_text(text, encoding="utf-8", newline="\n")
