@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from rows import DERIVED, Rows, rebuilt, rows
 from sqlalchemy.exc import OperationalError
+from thinning import thinned
 from worlds import BASE, entries, make_registry
 
 from pincorner.documents.fields import WholeDocument
@@ -209,7 +210,7 @@ def random_documents(dice: random.Random) -> list[WholeDocument]:
     return dice.sample(found, dice.randint(1, len(found)))
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(thinned(24)))
 def test_derived_tables_follow_and_history_grows(session: Session, seed: int) -> None:
     """After any changes the derived tables are those of the documents, and no history is gone."""
     dice, before = random.Random(seed), state(session)

@@ -18,6 +18,7 @@ import pytest
 from shapely import Point, Polygon, box, unary_union
 from shapely.geometry.base import BaseGeometry
 from test_sheet import Page, sheet_of
+from thinning import thinned
 from worlds import BASE, World, facts, world
 
 from pincorner.documents.beds import Bed
@@ -531,7 +532,8 @@ def test_run_and_place_agree(bench: dict[str, list[Setup]]) -> None:
     there = standing_of(left)
     beside = proposed(found, there, ["C2"])
     told = 0
-    for key, each in proposed(found, [], []).items():
+    ways = list(proposed(found, [], []).items())
+    for key, each in ways[:: 1 if thinned(12) == 12 else 3]:
         draft = make_setups(found._replace(station=each.station))
         clashes = [f for f in space_clashes([[left], draft]) if f.code != "outside-bed"]
         corners = "C2" in each.holes or each.where in {p.hole for p in left.located.pins}

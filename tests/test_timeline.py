@@ -60,7 +60,7 @@ def test_the_bound() -> None:
 def test_a_round_goes_on_evenly() -> None:
     """A long run adds one round's time for each round's parts: 4,000 against 400."""
     rng = random.Random(8)
-    for _ in range(20):
+    for _ in range(thinned(72)):
         these = random_works(rng)
         count = len(these)
         long, short = (quickest(these, parts * count, 1) for parts in (600, 360))
