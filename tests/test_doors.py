@@ -189,7 +189,7 @@ WORKS: dict[str, dict[str, str]] = {
 """Of each command the values with which it works in the demo's shop, by parameter."""
 
 VALUES = ("a\udcffb", "", "1e308 in", "9" * 320, f"more{HOSTILE}.yaml")
-"""Each of them is tried with every fifth argument or option; HOSTILE is with all of them."""
+"""Each of them is tried with every tenth argument or option; HOSTILE is with all of them."""
 
 
 def group() -> dict[str, typer.core.TyperCommand]:
@@ -240,8 +240,9 @@ def test_no_value_acts_on_the_terminal_or_is_a_fault(shop: Path, run: Run, comma
         if ran.code in (0, 1) and not told_as_json:  # a refusal is the same line with --json
             assert_harmless(run(line[0], "--json", *line[1:]))
             told_as_json = True
-        value = VALUES[number % len(VALUES)]
-        assert_harmless(run(*command_line(command, {**WORKS[command], name: value})))
+        if number % 2:
+            value = VALUES[number // 2 % len(VALUES)]
+            assert_harmless(run(*command_line(command, {**WORKS[command], name: value})))
 
 
 # ---- the kinds of hostile text that F12 names ----------------------------------------------------

@@ -488,5 +488,5 @@ def run_seed(ground: Ground, kind: str, seed: int) -> Tried:
         return KINDS[kind](ground, rng)
     finally:
         ground.restore()
-        if seed % RUBBISH_EVERY == 0:
+        if (seed + 1) % RUBBISH_EVERY == 0:
             gc.collect()

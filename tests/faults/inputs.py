@@ -6,7 +6,7 @@ import random
 import re
 import sqlite3
 from contextlib import closing
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from programs import Case, cases
 from pincorner.shipped import shipped_folder
 
 FIXTURES = shipped_folder("fixtures_db")
+_read_yaml = partial(yaml.load, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
 PROGRAMS_MADE = 60
 
 # Texts
@@ -84,7 +85,7 @@ def _worlds() -> list[str]:
     for name in ("beehive.yaml", "beehive-run.yaml", "dialects.yaml"):
         text = (FIXTURES / name).read_text(encoding="utf-8")
         found.append(text)
-        for kind, documents in yaml.safe_load(text).items():
+        for kind, documents in _read_yaml(text).items():
             if isinstance(documents, list):
                 alone = [{"format": 1, kind: [document]} for document in documents]
                 found += [yaml.safe_dump(each, sort_keys=False) for each in alone]
@@ -141,7 +142,7 @@ def _places(tree: Any) -> list[tuple[Any, Any]]:
 
 def _tree_changed(rng: random.Random, text: str) -> bytes:
     """Values of a document replaced, doubled, taken out, or given another key."""
-    tree = yaml.safe_load(text)
+    tree = _read_yaml(text)
     for _ in range(rng.choice([1, 1, 1, 2, 5])):
         holder, key = rng.choice(_places(tree))
         how = rng.randrange(6)
@@ -155,7 +156,7 @@ def _tree_changed(rng: random.Random, text: str) -> bytes:
             holder[key] = holder[key] * rng.choice([2, 2, 300])
         elif how == 3:
             other, its = rng.choice(_places(tree))
-            holder[key] = yaml.safe_load(yaml.safe_dump(other[its]))
+            holder[key] = _read_yaml(yaml.safe_dump(other[its]))
         elif isinstance(holder[key], int | float) and how == 4 and abs(holder[key]) < 1e9:
             holder[key] = holder[key] * rng.choice([-1, 0, 1.001, 10, 1e-9, 1e9, 1e300])
         else:
@@ -168,7 +169,7 @@ def _tree_changed(rng: random.Random, text: str) -> bytes:
 
 @cache
 def _keys() -> list[str]:
-    trees = [yaml.safe_load(text) for text in _worlds()]
+    trees = [_read_yaml(text) for text in _worlds()]
     return sorted({str(key) for tree in trees for _, key in _places(tree) if isinstance(key, str)})
 
 
