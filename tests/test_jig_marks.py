@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import cache
 from typing import NamedTuple
 from xml.etree import ElementTree as ET
 
@@ -95,6 +96,7 @@ def check_of(
     return read(path_drawing(setup, (), report, PathLines((), ()), paper_mm=paper_mm))
 
 
+@cache
 def drawings_of(name: str) -> dict[str, Drawn]:
     """A station of the demo as sheet, map and check show it."""
     setups = make_setups(facts(world(DEMO), name))
