@@ -8,6 +8,7 @@ import random
 import numpy as np
 import pytest
 from motions_by_hand import Path
+from thinning import thinned
 
 from pincorner.program.check.clearance import Clearance
 from pincorner.program.check.reaches import ToolSize, reaches_of
@@ -21,7 +22,7 @@ from pincorner.program.reader.motions import AXES_OF_PLANE, Floats, Ints, Motion
 
 CHORD_MM = 0.5
 ROUNDING_MM = 1e-9  # a double near 100 mm, wherever in an array its sine was taken
-SEEDS = range(40)
+SEEDS = range(thinned(120))
 
 
 def assert_same(got: Floats, want: Floats) -> None:

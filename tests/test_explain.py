@@ -65,14 +65,20 @@ def setups_of(station: str | int) -> list[Setup]:
     return make_setups(drawn(station))
 
 
+@cache
+def explained_of(station: str | int) -> list[tuple[Setup, str]]:
+    """The same, each with what `explain` says of it."""
+    return [(setup, explain_of(setup)) for setup in setups_of(station)]
+
+
 STATIONS = [*reference("worked_places")["cases"], *SEEDS]
 
 
 @pytest.mark.parametrize("station", STATIONS)
 def test_every_chain_adds_up(station: str | int) -> None:
     """Each line of arithmetic, recomputed from its own printed figures, gives its own result."""
-    for setup in setups_of(station):
-        chain_adds_up(explain_of(setup))
+    for _, text in explained_of(station):
+        chain_adds_up(text)
 
 
 def chain_adds_up(text: str) -> None:
@@ -119,8 +125,8 @@ def test_two_pins_on_the_shorter_edge_are_told(
 @pytest.mark.parametrize("station", STATIONS)
 def test_the_frames_lead_from_the_pins_to_the_zero(station: str | int) -> None:
     """Contacts lie a radius, less what gives way, from their pins and on the corner's edges."""
-    for setup in setups_of(station):
-        frames_lead_to_the_zero(explain_of(setup), setup.located.pins_along_x)
+    for setup, text in explained_of(station):
+        frames_lead_to_the_zero(text, setup.located.pins_along_x)
 
 
 def frames_lead_to_the_zero(text: str, along_x: bool) -> None:
