@@ -96,7 +96,6 @@ def pytest_collection_finish() -> None:
     Nor is it looked for at each 700 values that a test makes, which took a tenth of the time of
     all: commands that people give do not look for it at all (`cli/main.py`, `run`).
     """
-    gc.collect()
     gc.freeze()
     gc.set_threshold(200_000, 10, 10)
     gc.enable()

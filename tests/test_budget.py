@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from oracles.second_method import Case, monte_carlo, moved_by_leans, moves_at, one_by_one
 from oracles.worked import assert_close, clearances_um, reference
-from scipy import integrate, stats
+from scipy import special
 from test_transform import case_of, drawn, worked_text
 from thinning import thinned
 from worlds import BASE, PRESSED, facts, setups, world
@@ -208,7 +208,7 @@ def test_few_holes_take_students_factor(seed: int, points: int, s: float, hole_s
         below = sum((worst @ there[n] @ worst) ** 2 / nu for n, nu in dof.items())
         fewest = min(fewest, float(total[-1] ** 2 / below))
     assert abs(fewest - round(fewest)) > 1e-3  # the second method's noise does not cross a whole
-    k = float(stats.t.ppf(0.5 + math.erf(math.sqrt(2)) / 2, math.floor(fewest)))
+    k = float(special.stdtrit(math.floor(fewest), 0.5 + math.erf(math.sqrt(2)) / 2))
     assert_close(budget.k, k, 1e-9 * k, "halved down to 1e-12 of itself")
     hole = next(row for row in budget.rows if row.source == "hole position")
     assert_close(hole.x_mm, math.sqrt(parts["hole position"][0, 0]), 1e-3 * hole.x_mm, "curvature")
@@ -259,6 +259,8 @@ def test_homing_counts_each_time() -> None:
 def test_fit_classes_by_integration(fit: str, depth: float | None) -> None:
     """A fit's play is uniform between its ISO 286 limits, interference counting as none."""
     least, most = (um / 1000 for um in clearances_um(20, fit))
+
+    from scipy import integrate  # for these alone: it brings much along
 
     def mean_square(play: float) -> float:
         radius = max(play, 0.0) * (0.5 + (22 / depth if depth else 0.0))  # the pin is the lower
