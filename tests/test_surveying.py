@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+import re
 
 import numpy as np
 import pytest
@@ -14,11 +15,15 @@ from pincorner.errors import BadInput
 from pincorner.geometry.fits import scatter_of
 from pincorner.geometry.place_spread import PlaceErrors, place_covariance
 from pincorner.geometry.student import coverage_factor
+from pincorner.render.drawing.canvas import round_below
+from pincorner.render.pages.survey_map import LONGEST_MM, survey_drawing
 from pincorner.setups.budget import TOO_FEW_HOLES
+from pincorner.setups.person import Person
 from pincorner.setups.transform import make_setups
 from pincorner.surveys.fitting import make_survey
 from pincorner.surveys.next_hole import best_further_hole
 from pincorner.surveys.result import SurveyResult
+from pincorner.units import Unit
 from pincorner.work.surveying import survey_document
 
 BED = facts(world(BASE)).bed
@@ -155,3 +160,28 @@ def test_next_hole_against_all_of_them(seed: int) -> None:
     assert found.u95_after_mm == pytest.approx(min(tried.values()), abs=1e-5)
     assert tried[found.label] == pytest.approx(min(tried.values()), abs=1e-5)
     assert found.u95_before_mm == pytest.approx(worst(used), abs=1e-9)
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_the_scale_of_a_drawing_is_as_long_as_it_says(unit: Unit) -> None:
+    """The bar below the arrows is a round length in the unit that it is told in: the longest used
+    arrow, 12 mm on paper, is as much longer as its residual."""
+    result = survey(read(random.Random(5), 12))._replace(unit=unit)
+    drawing = survey_drawing(BED, result, Person())
+    told = re.search(r">(0\.\d+) (mm|in) off</text>", drawing)
+    assert told is not None and told[2] == unit and told[1].strip("0.") in ("1", "2", "5")
+    (box,) = re.findall(r'viewBox="\S+ \S+ (\S+) ', drawing)
+    (wide,) = re.findall(r'<svg[^>]* width="(\S+)mm"', drawing)
+    bar = re.findall(r'<path d="M(\S+) (\S+)L(\S+) \2 ', drawing)[-1]
+    on_paper_mm = (float(bar[2]) - float(bar[0])) * float(wide) / float(box)
+    largest_mm = max(math.hypot(hole.dx_mm, hole.dy_mm) for hole in result.holes if hole.used)
+    length_mm = float(told[1]) * (25.4 if unit == "in" else 1.0)
+    assert math.isclose(on_paper_mm / LONGEST_MM, length_mm / largest_mm, rel_tol=0.005)
+
+
+@pytest.mark.parametrize(
+    ("limit", "found"), [(0.3 / 3, 0.05), (0.1, 0.1), (4.9, 2.0), (70.0, 50.0)]
+)
+def test_a_round_number_is_found_below_every_limit(limit: float, found: float) -> None:
+    """A third of 0.3 is a hair below a tenth: what is round below it is 0.05."""
+    assert math.isclose(round_below(limit), found)

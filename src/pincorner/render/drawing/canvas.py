@@ -6,6 +6,7 @@ registry is escaped here.
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
@@ -61,6 +62,12 @@ def cut_to(width: float, text: str, size: float) -> str:
     while cut and text_width(f"{text[:cut]}..", size) > width:
         cut -= 1
     return f"{text[:cut]}.."
+
+
+def round_below(limit: float) -> float:
+    """The largest round number (1, 2 or 5 times a power of ten) not above a positive limit."""
+    power = 10.0 ** math.floor(math.log10(limit))
+    return max(step * power for step in (0.5, 1.0, 2.0, 5.0) if step * power <= limit)
 
 
 @lru_cache(maxsize=4096)

@@ -11,9 +11,9 @@ from markupsafe import Markup
 
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.canvas import Canvas, Look, text_width
+from pincorner.render.drawing.canvas import Canvas, Look, round_below, text_width
 from pincorner.surveys.drift import AxisChart, Period, StationChart
-from pincorner.units import MM_PER_INCH, Unit, fixed, in_unit
+from pincorner.units import Unit, exact_mm, fixed, in_unit
 
 PAPER_MM = 190.0
 
@@ -297,10 +297,7 @@ def traces_of(columns: Sequence[Column], axis: str) -> list[Trace]:
 
 def ticks(panel: Panel, unit: Unit) -> list[float]:
     """Round values in `unit`, three to six of them, as mm."""
-    reach = in_unit(panel.high - panel.low, unit)
-    power = 10.0 ** math.floor(math.log10(reach / 3))
-    step = max(factor * power for factor in (1, 2, 5) if factor * power <= reach / 3)
-    step_mm = step * (1.0 if unit == "mm" else MM_PER_INCH)
+    step_mm = exact_mm(round_below(in_unit(panel.high - panel.low, unit) / 3), unit)
     first, last = math.ceil(panel.low / step_mm), math.floor(panel.high / step_mm)
     return [number * step_mm for number in range(first, last + 1)]
 

@@ -11,14 +11,15 @@ from pincorner.characters import visible
 from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import XY, Pose
 from pincorner.render.drawing.bed import bed_canvas, keep_lines, paper_size_of_map
-from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.drawing.canvas import Canvas, Look, round_below
 from pincorner.render.drawing.labels import Labels, Line, around
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.surveys import survey_figures
 from pincorner.setups.person import Person
+from pincorner.setups.printed import short
 from pincorner.surveys.result import SurveyedHole, SurveyResult
-from pincorner.units import Unit, told
+from pincorner.units import Unit, exact_mm, fixed, in_unit
 
 LONGEST_MM = 12.0
 """The largest used residual on paper; arrows of readings that were left out are cut there too."""
@@ -80,7 +81,8 @@ def survey_drawing(bed: Bed, result: SurveyResult, person: Person) -> Markup:
         line = Line(text, _LETTERS_MM, bold=not hole.used)
         labels.beside([line], around(at, 0.7 * canvas.scale), away if any(away) else None)
     labels.draw_leaders()
-    _draw_scale(canvas, _scale_length(largest), enlarged, result.unit)
+    if largest > 0:
+        _draw_scale(canvas, round_below(in_unit(largest, result.unit)), enlarged, result.unit)
     return canvas.svg()
 
 
@@ -116,23 +118,13 @@ def _draw_head(canvas: Canvas, start: XY, tip: XY) -> None:
     canvas.polygon([tip, *wings], _DOT)
 
 
-def _scale_length(largest_mm: float) -> float:
-    """A round length for the scale, at most the largest residual."""
-    if largest_mm <= 0:
-        return 0.0
-    power = 10.0 ** math.floor(math.log10(largest_mm))
-    return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= largest_mm)
-
-
-def _draw_scale(canvas: Canvas, length_mm: float, enlarged: float, unit: Unit) -> None:
-    """A line with its length, below the drawing."""
-    if not (length_mm and enlarged):
-        return
-    start, wide_mm = canvas.in_foot(2.0, 4.0), length_mm * enlarged / canvas.scale
+def _draw_scale(canvas: Canvas, length: float, enlarged: float, unit: Unit) -> None:
+    """A line with its length in `unit`, below the drawing."""
+    start, wide_mm = canvas.in_foot(2.0, 4.0), exact_mm(length, unit) * enlarged / canvas.scale
     end = canvas.in_foot(2.0 + wide_mm, 4.0)
     ends = [(canvas.in_foot(x, 2.6), canvas.in_foot(x, 5.4)) for x in (2.0, 2.0 + wide_mm)]
     canvas.strokes_seen([(start, end), *ends], _ARROW)
-    text = f"{told(length_mm, unit)} off"
+    text = f"{short(fixed(length, 6))} {unit} off"
     canvas.text_seen(
         canvas.in_foot(4.0 + wide_mm, 4.0), text, _LETTERS_MM, anchor="start", bold=True, halo=False
     )
