@@ -51,6 +51,9 @@ def test_every_hole_stands_in_its_place(
 def test_large_grids_stay_small() -> None:
     """A grid with more holes than there are characters still fits a terminal."""
     text = picture(bed(120, 300, (10, 10)), None)
+    _, letters = field(text)
+    columns = {bed(120, 300).letters.of(number) for number in range(1, 121)}
+    assert set(letters.split()) <= columns, "where columns are left out, letters stay apart"
     assert all(len(line) <= 79 for line in text.splitlines()) and len(text.splitlines()) < 40
 
 

@@ -129,9 +129,10 @@ def _with_labels(bed: Bed, raster: _Raster) -> list[str]:
     for column in range(1, grid.columns + 1):
         at = _nearest(((column - 1) * pitch_x - raster.box.left) * raster.columns) + 1
         letters = bed.letters.of(column)
+        apart = len(letters) > 1 or pitch_x * raster.columns < 1  # else one below each hole
         if at >= free and at + len(letters) <= len(below):
             below[at : at + len(letters)] = letters
-            free = at + len(letters) + (len(letters) > 1)
+            free = at + len(letters) + apart
     field = [
         f"{number[0]} {''.join(line)}" for number, line in zip(margin, raster.cells, strict=True)
     ]
