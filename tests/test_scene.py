@@ -22,10 +22,11 @@ from pincorner.documents.stations import Station
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.bed import MAP_LOOKS, bed_map
-from pincorner.render.drawing.canvas import Canvas
+from pincorner.render.drawing.canvas import LEAST_MM, Canvas, text_width
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
 from pincorner.render.drawing.labels import Labels
+from pincorner.render.drawing.live import live_map
 from pincorner.render.drawing.scene import Axes, Disc, Edge, Kind, Scene, Shape, Spot, map_scene
 from pincorner.render.pages.maps import render_map_svg
 from pincorner.setups.setup import Setup
@@ -336,3 +337,28 @@ def test_holes_that_would_run_together_are_thinned() -> None:
     coarse = worlds.world()["bed", "long-bench"]
     assert isinstance(coarse, Bed)
     assert bed_map(map_scene(coarse, []), 54.0, named=False).count('stroke="#777"') == 15 * 9
+
+
+def test_person_and_axes_stand_side_by_side_below_a_narrow_bed() -> None:
+    """A bed of 500 x 1 holes that points away from people is drawn with room at either side, on the
+    map that answers as on the plain one; no letter of its columns lies on it."""
+    text = worlds.BASE.replace("columns: 15, rows: 9", "columns: 500, rows: 1")
+    found = worlds.world(text.replace("angle: 0}", "angle: 90}"))["bed", "long-bench"]
+    assert isinstance(found, Bed)
+    scene = map_scene(found, [])
+    plain, live = bed_map(scene, 10.0, named=True), live_map(found, (), scene.person, 10.0, "")
+    for drawing in (plain, live):
+        root = ElementTree.fromstring(drawing)
+        assert float(root.attrib["width"].removesuffix("mm")) == LEAST_MM
+        left, _, wide, _ = map(float, root.attrib["viewBox"].split())
+        scale = wide / LEAST_MM
+        places = {
+            "".join(each.itertext()): float(each.attrib["x"])
+            for each in root.iter("{http://www.w3.org/2000/svg}text")
+        }
+        assert left < places["Y+"] < places["X+"] < left + wide - 2.0 * scale
+        size_mm = 3.3 if drawing is plain else 4.0
+        (edge,) = {y for _, y in found.box.outline if y == max(y for _, y in found.box.outline)}
+        for letters in {"A", "MW"} & places.keys():
+            half = text_width(letters, size_mm) / 2 * scale
+            assert places[letters] + half <= -edge or places[letters] - half >= edge

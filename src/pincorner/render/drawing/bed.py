@@ -73,12 +73,7 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     """
     window = _window(scene.bed, small=not named)
     canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
-    if paper_mm < LEAST_MM:  # a narrow bed, with room at either side
-        beside_mm = (LEAST_MM - paper_mm) / 2 * canvas.scale
-        quarters = scene.person.of_bed
-        dx, dy = (0.0, beside_mm) if quarters % 2 else (beside_mm, 0.0)
-        window = Box(window.left - dx, window.front - dy, window.right + dx, window.back + dy)
-        canvas = Canvas(window, LEAST_MM, canvas.title, scene.person)
+    _make_room_beside(canvas)
     least_mm = 0.6 * canvas.scale
     shapes = _told_apart(canvas, scene.bed, scene.shapes)
     draw(canvas, shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
@@ -152,9 +147,22 @@ def bed_canvas(
 ) -> Canvas:
     """A canvas with the whole bed and its lettered grid on it, as somebody sees it."""
     canvas = Canvas(_window(bed), paper_mm, title, person, told, classes=classes)
+    _make_room_beside(canvas)
     shapes = _told_apart(canvas, bed, (*bed_shapes(bed), *grid_letters(bed)))
     draw(canvas, shapes, BED_LOOKS, letters_mm=letters_mm)
     return canvas
+
+
+def _make_room_beside(canvas: Canvas) -> None:
+    """Room at either side of a bed so narrow that person and axes would not stand side by side."""
+    if canvas.paper_mm >= LEAST_MM:
+        return
+    beside_mm = (LEAST_MM - canvas.paper_mm) / 2 * canvas.scale
+    across_x = abs(canvas.turned((1.0, 0.0))[0]) > 0.5
+    dx, dy = (beside_mm, 0.0) if across_x else (0.0, beside_mm)
+    left, front, right, back = canvas.window
+    canvas.paper_mm = LEAST_MM
+    canvas.look_at(Box(left - dx, front - dy, right + dx, back + dy))
 
 
 def draw_bed(canvas: Canvas, bed: Bed) -> None:
@@ -284,5 +292,8 @@ def _every(canvas: Canvas, shapes: Iterable[Shape], kind: Kind, size: float) -> 
 
 
 def _letter(canvas: Canvas, text: str, spot: Spot, size: float) -> None:
-    gap, ((x, y), (dx, dy)) = 0.8 * size * canvas.scale, spot
-    canvas.text((x + dx * gap, y + dy * gap), text, size, halo=False)
+    (x, y), away = spot
+    beside = abs(canvas.turned(away)[0]) > 0.5
+    gap_mm = max(0.8 * size, text_width(text, size) / 2 + 0.05 * size) if beside else 0.8 * size
+    gap = gap_mm * canvas.scale
+    canvas.text((x + away[0] * gap, y + away[1] * gap), text, size, halo=False)
