@@ -44,8 +44,9 @@ def state(shop: Path) -> dict[str, bytes]:
 def register(shop: Path, *names: str) -> None:
     """Put stations with those names on file."""
     lines = [
-        f"  - {{name: {json.dumps(name, ensure_ascii=False)}, bed: long-bench, stock: [150, 250, 18], pin: peg-20, "
-        f"pins: {{edge: [{a}3, {a}4], stop: {b}2}}, work_offsets: {{a: G54}}}}"
+        f"  - {{name: {json.dumps(name, ensure_ascii=False)}, bed: long-bench, "
+        f"stock: [150, 250, 18], pin: peg-20, pins: {{edge: [{a}3, {a}4], stop: {b}2}}, "
+        "work_offsets: {a: G54}}"
         for name, (a, b) in zip(names, pairwise("BCDEFGHIJK"), strict=False)
     ]
     put(shop, "\n".join(["stations:", *lines, ""]))

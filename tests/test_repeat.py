@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from conftest import Run, quietly
 from oracles.block_reader import MachineState, machine_point, read_block
+from plans import change, put
 
 HALF_DIGIT_MM = 0.0005 + 1e-9  # offsets are written with three decimals
 POCKET = """%
@@ -29,7 +30,6 @@ M30
 %
 """
 THIRD = """
-format: 1
 stations:
   - name: back
     bed: long-bench
@@ -47,8 +47,8 @@ def pocket_once(demo_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     shop = tmp_path_factory.mktemp("pocket") / "shop"
     shutil.copytree(demo_once, shop)
     (shop / "pocket.nc").write_bytes(POCKET.encode())
-    (shop / "third.yaml").write_text(THIRD, encoding="utf-8")
-    quietly(shop, ("retire", "run", "three-sides"), ("load", "third.yaml"))
+    put(shop, THIRD)
+    quietly(shop, ("retire", "run", "three-sides"))
     return shop
 
 
@@ -142,9 +142,7 @@ def test_repeat_is_recorded(pocket: Path, run: Run) -> None:
     assert repeat(run)[0] == 0
     assert "stale-program" not in run("status").out
     assert run("resurface", "long-bench", "--depth", "0.1").code == 0
-    text = THIRD.replace("stop: F8", "stop: F7")
-    (pocket / "third.yaml").write_text(text, encoding="utf-8")
-    assert run("load", "third.yaml", "--yes").code == 0
+    put(pocket, THIRD.replace("stop: F8", "stop: F7"))
     # a stop one row nearer touches the same edge: the fingerprint names its hole
     assert "stale-program" in run("status").out and "all.nc" in run("status").out
 
@@ -182,23 +180,23 @@ def test_bodies_that_cannot_be_repeated(
         (("-o", "pocket.nc"), "is the program that is read"),
     ],
 )
-def test_bad_options(pocket: Path, run: Run, options: tuple[str, ...], told: str) -> None:
+def test_bad_options(
+    pocket_once: Path,
+    run: Run,
+    monkeypatch: pytest.MonkeyPatch,
+    options: tuple[str, ...],
+    told: str,
+) -> None:
     """One clear line each, exit code 2, and no file."""
+    monkeypatch.chdir(pocket_once)
     code, text, error = repeat(run, *options, "--force")
     assert code == 2 and not text and told in error
-    assert (pocket / "pocket.nc").read_bytes() == POCKET.encode()
+    assert (pocket_once / "pocket.nc").read_bytes() == POCKET.encode()
 
 
 def test_a_machine_that_does_not_home(pocket: Path, run: Run) -> None:
     """There is nothing to retract to."""
-    machine = json.loads(run("show", "gantry-1", "--kind", "machine", "--json").out)
-    document = machine["documents"][0]["document"]
-    document["homes"] = False
-    del document["home"]
-    (pocket / "m.yaml").write_text(
-        f"format: 1\nmachines: [{json.dumps(document)}]\n", encoding="utf-8"
-    )
-    assert run("load", "m.yaml").code == 0
+    change(pocket, "machine", "gantry-1", homes=False, home=None)
     code, text, error = repeat(run)
     assert code == 2 and not text and "home" in error
 
@@ -233,18 +231,9 @@ M30
 def gauged_once(pocket_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The same shop with measured tool lengths and Z set by machine at left and spare."""
     shop = shutil.copytree(pocket_once, tmp_path_factory.mktemp("gauged") / "shop")
-    documents = {"machines": ["gantry-1"], "stations": ["left", "spare"]}
-    changes = {"machines": {"tool_lengths": "gauge"},
-               "stations": {"z": {"zero": "stock-top", "set": "machine"}}}  # fmt: skip
-    lines = ["format: 1"]
-    for kind, names in documents.items():
-        found = []
-        for name in names:
-            shown = json.loads(quietly(shop, ("show", name, "--kind", kind[:-1], "--json")))
-            found.append(json.dumps({**shown["documents"][0]["document"], **changes[kind]}))
-        lines.append(f"{kind}: [{', '.join(found)}]")
-    (shop / "gauged.yaml").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    quietly(shop, ("load", "gauged.yaml"))
+    change(shop, "machine", "gantry-1", tool_lengths="gauge")
+    for name in ("left", "spare"):
+        change(shop, "station", name, z={"zero": "stock-top", "set": "machine"})
     (shop / "pocket.nc").write_bytes(TWO_TOOLS.encode())
     return shop
 
@@ -296,14 +285,10 @@ def test_parts_that_lean_on_what_is_before(
 def test_the_way_back_is_looked_at(gauged: Path, run: Run) -> None:
     """Tool by tool the machine goes back to the first station, over what stands between."""
     solid = {"name": "post", "from": [700, 300], "to": [720, 320], "top": 100}
-    shown = json.loads(run("show", "long-bench", "--kind", "bed", "--json").out)
-    bed = {**shown["documents"][0]["document"], "solids": [solid]}
-    (gauged / "bed.yaml").write_text(f"format: 1\nbeds: [{json.dumps(bed)}]\n", encoding="utf-8")
-    assert run("load", "bed.yaml").code == 0
+    change(gauged, "bed", "long-bench", solids=[solid])
     far = "  - {name: far, bed: long-bench, jig: panel-tray, pin: peg-20, pins: {edge: [J1, M1], " \
           "stop: I2}, work_offsets: {a: G54}, z: {zero: stock-top, set: machine}}\n"  # fmt: skip
-    (gauged / "far.yaml").write_text(f"format: 1\nstations:\n{far}", encoding="utf-8")
-    assert run("load", "far.yaml").code == 0
+    put(gauged, f"stations:\n{far}")
     accept = ("--note", "looked at", "--accept", "hits-jig", "--accept", "hits-pin")
     code, _, error = by_tool(run, "--stations", "left,far", "--retract", "-30", *accept)
     assert code == 2 and "post" in error
@@ -405,13 +390,13 @@ def test_an_offset_that_is_not_read(pocket: Path, run: Run, line: str) -> None:
     assert stamped.code == 2 and "line 11 may select a work offset" in stamped.err
 
 
-@pytest.mark.parametrize("command", ["check", "stamp", "repeat"])
-def test_what_repeat_wrote_is_not_taken_for_a_program(pocket: Path, run: Run, command: str) -> None:
+def test_what_repeat_wrote_is_not_taken_for_a_program(pocket: Path, run: Run) -> None:
     """Its blocks belong to several stations: the line names the program to take instead."""
     repeat(run)
-    where = ("--stations", "left,spare", "--retract", "-5") if command == "repeat" else (
-        "--station", "left")  # fmt: skip
-    out = () if command == "check" else ("-o", "new.nc")
-    ran = run(command, "all.nc", *where, *out)
-    assert (ran.code, ran.out) == (2, "")
-    assert "was written by repeat" in ran.err and "pocket" in ran.err
+    for words in (("check", "all.nc", "--station", "left"),
+                  ("stamp", "all.nc", "--station", "left", "-o", "new.nc"),
+                  ("repeat", "all.nc", "--stations", "left,spare", "--retract", "-5", "-o",
+                   "new.nc")):  # fmt: skip
+        ran = run(*words)
+        assert (ran.code, ran.out) == (2, ""), words
+        assert "was written by repeat" in ran.err and "pocket" in ran.err
