@@ -228,7 +228,7 @@ def test_note_does_not_follow_links(tmp_path: Path) -> None:
 def test_status_of_many_papers_is_no_square(tmp_path: Path) -> None:
     """Four times as many stations and papers take status some four times as long, not sixteen."""
     took = []
-    for count in (40, 160):
+    for count in (1, 40, 160):  # at the first all that it needs is imported
         folder = tmp_path / str(count) / "fixtures_db"
         folder.mkdir(parents=True)
         registry = make_registry(folder / "registry.sqlite", None)
@@ -239,4 +239,4 @@ def test_status_of_many_papers_is_no_square(tmp_path: Path) -> None:
         start = time.process_time()
         status(session, 180)
         took.append(time.process_time() - start)
-    assert took[1] < 9 * took[0]
+    assert took[2] < 9 * took[1]

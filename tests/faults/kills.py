@@ -84,15 +84,21 @@ REPEATS = ("verify", "resurface", "survey --accept")
 
 
 class Yard:
-    """The shops in which commands are given, made once, and what each command does unharmed."""
+    """The shops in which commands are given, made once, and what each command does unharmed.
 
-    def __init__(self, nursery: Nursery, folder: Path) -> None:
+    `made`: a shop folder with the demo in it, where there is one already.
+    """
+
+    def __init__(self, nursery: Nursery, folder: Path, made: Path | None = None) -> None:
         self.nursery, self.folder = nursery, folder
         self._whole: dict[str, tuple[Path, list[tuple[str, str]]]] = {}
         self._count = 0
         demo = folder / "demo"
-        demo.mkdir(parents=True)
-        self._do("demo .", demo)
+        if made is None:
+            demo.mkdir(parents=True)
+            self._do("demo .", demo)
+        else:
+            shutil.copytree(made, demo)
         (demo / "more.yaml").write_text(MORE, encoding="utf-8")
         edited = Path(shutil.copytree(demo, folder / "edited"))
         self._do("backup monday.sqlite", edited)
