@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 import yaml
-from conftest import Run
+from conftest import Run, quietly
+from test_copies import WORLD
 
 from pincorner.program.source.stamped import block_in_file
+from pincorner.work.shops import init_shop
 
 
 def nagging(run: Run) -> list[str]:
@@ -23,10 +26,28 @@ def done(run: Run, *words: str) -> str:
     return ran.out
 
 
+@pytest.fixture
+def shop(tmp_path: Path, demo_once: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A shop of two stations with the papers of one, as the working folder."""
+    monkeypatch.chdir(tmp_path)
+    init_shop(tmp_path, None, "mm", "tester")
+    (tmp_path / "world.yaml").write_text(WORLD, encoding="utf-8")
+    for name in ("hand-hold.nc", "long-bench-survey.csv"):
+        (tmp_path / name).write_bytes((demo_once / name).read_bytes())
+    quietly(
+        tmp_path,
+        ("load", "world.yaml"),
+        ("sheet", "left"),
+        ("block", "left", "-o", "left-block.nc"),
+        ("map", "long-bench", "-o", "long-bench.html"),
+    )
+    return tmp_path
+
+
 def test_a_day_ends_with_every_paper_right(shop: Path, run: Run) -> None:
-    """Register, print, stamp, move a clamp, post anew, resurface, survey: refresh mends it all."""
+    """Register, print, stamp, set a clamp, post anew, resurface, survey: refresh mends it all."""
     done(run, "register", "bench", "--bed", "long-bench", "--jig", "panel-tray", "--pin", "peg-20",
-         "--pins", "H2,K2,G4", "--work-offset", "a=G59.2", "--program", "hand-hold")  # fmt: skip
+         "--pins", "H6,K6,G8", "--work-offset", "a=G59.2", "--program", "hand-hold")  # fmt: skip
     done(run, "sheet", "bench")
     done(run, "stamp", "hand-hold", "--station", "left", "-o", "left.nc")
     done(run, "stamp", "hand-hold", "--station", "bench", "-o", "bench.nc")
@@ -34,7 +55,9 @@ def test_a_day_ends_with_every_paper_right(shop: Path, run: Run) -> None:
     assert not nagging(run)
 
     document = yaml.safe_load(done(run, "show", "left", "--kind", "station"))
-    document["stations"][0]["clamps"][0]["top"] = 41
+    document["stations"][0]["clamps"] = [
+        {"name": "c", "from": [215, -50], "to": [245, 10], "top": 41}
+    ]
     (shop / "clamp.yaml").write_text(yaml.safe_dump(document), encoding="utf-8")
     done(run, "load", "clamp.yaml")
     assert {"stale-program", "stale-block", "stale-sheet", "stale-map"} <= set(nagging(run))
