@@ -80,10 +80,6 @@ class _Side(NamedTuple):
         """How many holes touch it."""
         return int(np.sum(touches(self.at_mm, self.parts)))
 
-    @property
-    def edge_mm(self) -> float:
-        return self.parts[-1][1] if self.parts else 0.0
-
 
 class _Way(NamedTuple):
     """Which side gets two pins and which the stop; triples (n, 3) of indices into the two, which
