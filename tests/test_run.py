@@ -244,6 +244,15 @@ def test_measured_times_that_differ(shop: Path, told: dict[str, Any]) -> None:
         assert report["windows"] == (quick if cycle == "2:00" else windows)
         reasons = {each["runs"]: each["why"] for each in report["no_window"]}
         assert ("takes 2:00 as measured, less" in reasons.get("left", "")) == (cycle == "2:00")
+    change(shop, "program", "hand-hold", cycle="1:00")
+    source = shop / "hand-hold.nc"
+    text = source.read_text(encoding="utf-8").replace("M30", "/G0 X20\nM30")
+    source.write_text(text, encoding="utf-8")
+    report = plan(shop)
+    [why] = {each["why"] for each in report["no_window"] if each["runs"] == "left"}
+    assert "feeds" in why and why.endswith(", or measure it with its lines behind / run")
+    left = "hand-hold.nc ends above left"  # at two places, which is told once
+    assert len([f for f in report["findings"] if f["text"].startswith(left)]) == 1
 
 
 def test_override(shop: Path, told: dict[str, Any]) -> None:

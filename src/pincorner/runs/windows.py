@@ -299,9 +299,12 @@ def _why_not(sitting: Sitting, override: float) -> str:
     """Why a sitting has no windows, whatever its spans; empty where nothing speaks against them."""
     if sitting.why_not or sitting.cycle_s is None or not sitting.is_refuted(override):
         return sitting.why_not
+    helps = "say the largest feed override in use"
+    if sitting.skipped is not None:
+        helps += ", or measure it with its lines behind / run"
     return (
         f"{sitting.file} takes {clock(sitting.cycle_s)} as measured, less than its lengths and "
-        f"feeds come to, {clock(sitting.feed_s / override)}: say the largest feed override in use"
+        f"feeds come to, {clock(sitting.feed_s / override)}: {helps}"
     )
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import product
 from pathlib import Path
 from typing import NamedTuple
 
@@ -398,15 +397,17 @@ def _above_stations(gathered: Gathered) -> Iterator[Finding]:
         last = station.sittings[-1]
         if last.is_lost:
             continue
-        for place, setups in product(last.ends_at, gathered.stations):
-            at = setups[0].bed_in_machine.inverse().point(place.middle)
-            if distance_to(setups[0].footprint_in_bed(), at) > 0:
+        for setups in gathered.stations:
+            to_bed, outline = setups[0].bed_in_machine.inverse(), setups[0].footprint_in_bed()
+            ends = ((place, to_bed.point(place.middle)) for place in last.ends_at)
+            above = next((each for each in ends if distance_to(outline, each[1]) == 0), None)
+            if above is None:
                 continue
-            above, tip_mm = _name(setups), gathered.read[station.name].tip_mm
-            how_high = ""
-            if tip_mm is not None and above == station.name and place == last.place:
+            (place, at), tip_mm = above, gathered.read[station.name].tip_mm
+            name, how_high = _name(setups), ""
+            if tip_mm is not None and name == station.name and place == last.place:
                 how_high = f", tip {told_size(tip_mm, unit)} over the stock"
-            text = f"{last.file} ends above {above}{how_high}: move it away first"
+            text = f"{last.file} ends above {name}{how_high}: move it away first"
             figure_mm = tip_mm if how_high else None
             yield Finding("ends-over-station", text, figure_mm, at, of=station.name)
 
