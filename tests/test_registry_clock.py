@@ -47,7 +47,8 @@ def test_wild_clock_is_asked_about(
 ) -> None:
     """A script with a clock in 2099 changes nothing, unless it says --yes."""
     (shop / "x.yaml").write_text("format: 1\nprograms: [{name: n, file: n.nc}]\n", encoding="utf-8")
-    assert run("backup", "copy.sqlite").code == 0
+    if command[0] == "restore":
+        assert run("backup", "copy.sqlite").code == 0
     before = (shop / "fixtures_db" / "registry.sqlite").read_bytes()
     set_clock(monkeypatch, days=YEARS)
     ran = run(*command)

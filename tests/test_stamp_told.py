@@ -121,11 +121,12 @@ def test_what_is_found_has_the_lines_of_the_program(shop: Path, run: Run, turns:
     (shop / "odd.nc").write_text(odd, encoding="utf-8")
     if turns:
         turning(run, shop)
-    stamp(run, "odd.nc")
+    known = ("--accept", "odd-comment", "--note", "known")
+    stamp(run, "odd.nc", *known)
     (shop / "once.nc").write_bytes((shop / "out.nc").read_bytes())
     for name in ("once.nc", "odd.nc"):
         checked = json.loads(run("check", name, "--station", "left", "--json").out)
-        told = json.loads(stamp(run, name, "--json").out)
+        told = json.loads(stamp(run, name, "--json", *known).out)
         found, stamped = (
             {(each["code"], each["line"]) for each in report["findings"]} - {("offset-differs", 6)}
             for report in (checked, told["check"])

@@ -9,8 +9,8 @@ import re
 from pathlib import Path
 
 import pytest
-import yaml
 from conftest import Run
+from plans import change
 
 HOLES = ("A1", "H1", "O1", "A5", "E4", "K5", "O5", "A9", "D9", "H9", "L8", "O9")
 TRUTH = (60.4, 54.7, 0.05)  # x, y, degrees: where this bed lies
@@ -82,9 +82,9 @@ def test_accepting_changes_offsets_and_papers(shop: Path, run: Run) -> None:
     assert row["y_mm"] == pytest.approx(y + sin * 235 + cos * 130, abs=0.1)
     assert row["survey"] is not None
     assert "survey" in {each["source"] for each in row["budget"]}
-    assert "stale-sheet" in run("status").out
-    assert run("sheet", "--all", "-o", "sheets", "--force").code == 0
-    assert "stale-sheet" not in run("status").out
+    assert "sheets/left.html" in run("status").out
+    assert run("sheet", "left", "-o", "sheets", "--force").code == 0
+    assert "sheets/left.html" not in run("status").out
     assert run("block", "left", "--as-of", stamp).out == before
     assert "new bolts" in run("history").out
 
@@ -202,10 +202,7 @@ def test_swapped_labels_of_two_holes_are_not_accepted(shop: Path, run: Run) -> N
     assert (refused.code, refused.out) == (2, "")
     assert "turned by" in refused.err and "as where labels are swapped" in refused.err
     assert run("offsets", "--json").out == before
-    bed = yaml.safe_load(run("show", "long-bench", "--kind", "bed").out)
-    bed["beds"][0]["pose"] = {"x": 1460, "y": 55, "angle": 180}
-    (shop / "bed.yaml").write_text(yaml.safe_dump(bed, sort_keys=False), encoding="utf-8")
-    assert run("load", "bed.yaml").code == 0
+    change(shop, "bed", "long-bench", pose={"x": 1460, "y": 55, "angle": 180})
     assert run("survey", "long-bench", "two.csv", "--accept").code == 0
 
 
