@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from pathlib import Path
@@ -11,6 +12,7 @@ from subprocess import run as run_process
 import pytest
 import yaml
 from conftest import Run
+from plans import change, document
 from worlds import make_registry
 
 from pincorner.documents.beds import Pin
@@ -92,18 +94,10 @@ def test_note_and_by(shop: Path, run: Run) -> None:
     assert [event["why"] for event in events] == ["new\nbench", "worn"]
 
 
-def change_bed(shop: Path, run: Run, x: float) -> None:
-    """Give the demo's bed another pose."""
-    bed = yaml.safe_load(run("show", "long-bench").out)
-    bed["beds"][0]["pose"]["x"] = x
-    (shop / "bed.yaml").write_text(yaml.safe_dump(bed, sort_keys=False), encoding="utf-8")
-    assert run("load", "bed.yaml", "--yes").code == 0
-
-
 def test_show_fingerprint_finds_past_states(shop: Path, run: Run) -> None:
     """An old fingerprint shows the old numbers after the bed moved, a new register, a retire."""
     old = run("offsets", "left", "--json").json["offsets"][0]["fingerprint"]
-    change_bed(shop, run, 60.5)
+    change(shop, "bed", "long-bench", pose={"x": 60.5, "y": 55, "angle": 0})
     moved = run("offsets", "left", "--json").json["offsets"][0]["fingerprint"]
     assert run("register", "left", *TRAY, *PINS, "--replace").code == 0
     runs = (("run", name) for name in ("monday-sides", "three-sides"))
@@ -175,7 +169,9 @@ def test_show_fingerprint_of_todays_stock(shop: Path, run: Run) -> None:
 def test_offsets_as_of(shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     """offsets --as-of a day returns that day's offset after a later change."""
     monkeypatch.setattr(times, "now_text", lambda: "2099-01-04T12:00:00.000000Z")
-    change_bed(shop, run, 61.25)
+    moved = {**document(shop, "bed", "long-bench"), "pose": {"x": 61.25, "y": 55, "angle": 0}}
+    (shop / "bed.yaml").write_text(json.dumps({"format": 1, "beds": [moved]}), encoding="utf-8")
+    assert run("load", "bed.yaml", "--yes").code == 0
 
     def x_mm(*options: str) -> float:
         return float(run("offsets", "left", *options, "--json").json["offsets"][0]["x_mm"])

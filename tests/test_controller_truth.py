@@ -10,8 +10,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-import yaml
 from conftest import Run
+from plans import change
 
 from pincorner.registry.store import Registry
 from pincorner.work.files.whereabouts import REGISTRY_FILE
@@ -20,16 +20,6 @@ from pincorner.work.session import Session
 from pincorner.work.shops import init_shop
 
 HEAD = "G21 G90 G17 G54\nT1 M6\nM3 S9000\n"
-
-
-def change(shop: Path, run: Run, kind: str, name: str, **keys: object) -> None:
-    """A document of the demo with other keys; None takes a key out."""
-    shown = yaml.safe_load(run("show", name, "--kind", kind).out)
-    document = shown[f"{kind}s"][0] | keys
-    shown[f"{kind}s"][0] = {key: value for key, value in document.items() if value is not None}
-    (shop / "changed.yaml").write_text(yaml.safe_dump(shown, sort_keys=False), encoding="utf-8")
-    ran = run("load", "changed.yaml")
-    assert ran.code == 0, ran.err
 
 
 WORLD = """
@@ -182,7 +172,7 @@ def test_up_first_is_fine(bench: Path, run: Run) -> None:
 
 def test_a_home_on_file(bench: Path, run: Run) -> None:
     """Where the machine says where home is, the way there is held against what stands."""
-    change(bench, run, "machine", "gantry-1", home={"g28": [800, 200, 0]})
+    change(bench, "machine", "gantry-1", home={"g28": [800, 200, 0]})
     text = f"{DEEP}G91 G28 X0 Y0\nG90 G0 Z60\nM30\n"
     codes = found(bench, run, text)
     assert ("hits-clamp", 7) in codes and not any(code == "leaves-unknown" for code, _ in codes)
@@ -192,7 +182,7 @@ def test_named_axes_alone_go_home(bench: Path, run: Run) -> None:
     """By the report G28 Z0 takes X and Y along; on a machine that says otherwise it goes up."""
     text = f"{DEEP}G91 G28 Z0\nG90\nM30\n"
     assert ("leaves-unknown", 7) in found(bench, run, text)
-    change(bench, run, "machine", "gantry-1", home_named_axes=True)
+    change(bench, "machine", "gantry-1", home_named_axes=True)
     assert found(bench, run, text) == []
 
 
@@ -204,7 +194,7 @@ def test_one_word_that_changes_nothing(bench: Path, run: Run) -> None:
     cut = "T1 M6\nM3 S9000\nG0 Z60\nG0 X100 Y100\nG1 Z-3 F300\nX200\nG0 Z60\nM30\n"
     text = f"G21 G90 G17 G54 G91.1\nG97 S9000\n{cut}"
     assert found(bench, run, text) == []
-    change(bench, run, "dialect", "rs274", harmless=None)
+    change(bench, "dialect", "rs274", harmless=None)
     codes = [code for code, _ in found(bench, run, text)]
     assert codes.count("not-read") == 2
 
@@ -368,7 +358,7 @@ def test_parameters_that_the_program_sets(bench: Path, run: Run) -> None:
     """With a dialect that takes expressions a way by them is checked; with another it is told."""
     got = found(bench, run, HEAD + ROUND)
     assert ("hits-clamp", 9) in got and "not-read" not in dict(got)
-    change(bench, run, "dialect", "rs274", expressions=None)
+    change(bench, "dialect", "rs274", expressions=None)
     got = found(bench, run, HEAD + ROUND)
     assert ("hits-clamp", 9) not in got and ("not-read", 5) in got
 
