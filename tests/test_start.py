@@ -502,6 +502,7 @@ def test_bare_stock_has_its_zero_where_it_was_said(
         until(walk, "clamps")
         assert walk.drafted.setup is not None
         setups.append(walk.drafted.setup)
+        assert "first" in walk.drafted.picture, "the zero stands beside the name"
     before, after = (setup.zero_in_machine for setup in setups)
     assert (after.x_mm - before.x_mm, after.y_mm - before.y_mm) == pytest.approx((x_mm, y_mm))
 

@@ -107,7 +107,10 @@ def _draw(raster: _Raster, bed: Bed, setup: Setup) -> None:
     middle = ((box.left + box.right) / 2, (box.front + box.back) / 2)
     room = round(box.width * raster.columns) - 3
     name = setup.facts.station.name[: max(room, 0)]
-    raster.text((middle[0] - len(name) / 2 / raster.columns, middle[1]), name)
+    line_mm = 1 / raster.lines
+    is_at_zero = abs(setup.zero_in_bed[1] - middle[1]) < line_mm
+    over_mm = middle[1] + (line_mm if is_at_zero else 0.0)  # the zero would stand in the name
+    raster.text((middle[0] - len(name) / 2 / raster.columns, over_mm), name)
     raster.put(setup.zero_in_bed, _ZERO)  # under a pin or the corner where that is as near
     corner = bed.hole(setup.located.corner_hole) if setup.located.corner_hole else None
     if corner is not None:
