@@ -25,6 +25,7 @@ from pincorner.work.first.reckoned import (
     far_hole,
     front_points,
     lies_doubts,
+    person_of,
     turn_of,
 )
 from pincorner.work.first.typed import NOT_KNOWN, Amount, Asks, Said
@@ -35,7 +36,7 @@ SHOP = {
     "size": "48 x 96 in", "edge": "4 in, 4 in", "a1": "4 in, 4.125 in", "hole": "3/4 in",
     "far": NOT_KNOWN, "holder": "jig", "footprint": "24 x 15 in", "seat": "3/4 in",
     "turn": "to you", "stock": "22 x 13 x 3/4 in", "lies": "1 in, 1 in", "zero": "front left",
-    "corner": "A1", "clamps": "2 back, 1 left", "clamp_over": "10",
+    "corner": "A1", "clamps": "2 far, 1 left", "clamp_over": "10",
 }  # fmt: skip
 """Answers that stand before the one that is read."""
 
@@ -107,7 +108,9 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("95 95 70 110", "95, 95, 70, 110", "left 95, right 95, front 70, back 110",
          "95 left 95 right 70 front 110 back", "front 70, back 110, left 95, right 95"):
             [95, 95, 70, 110],
-        ("120", "120 each way"): [120],
+        ("120", "120 each way"): [120, 120, 120, 120],
+        ("95 70 110", "95 to either side, 70 front, 110 back", "95 to each side, 70 to the front, "
+         "110 back", "front 70, back 110, sides 95"): [95, 95, 70, 110],
     },
     ("size", "in"): {
         ("48 x 96", "48x96", '48" x 96"', "4 x 8 ft", "4' x 8'", "X 48 Y 96", "Y 96, X 48",
@@ -193,7 +196,6 @@ ASKED: dict[tuple[str, str], tuple[Any, ...]] = {
     ("pin_height", "20 above the board"): (["board"], 20),
     ("clamp_top", "60 above the plate"): (["plate"], 60),
     ("holder", "jig with a pocket"): (["pocket"], "jig"),
-    ("carriage", "120 on either side"): (["either side"], [120]),
     ("clamps", "2 back at the ends"): (["ends"], {"back": 2}),
     ("z_zero", "top of the blank"): (["blank"], "stock-top"),
     ("work_offset", "G55 or so"): (["or so"], "G55"),
@@ -207,8 +209,7 @@ REFUSED = {
     "operator": ("front left", "not the front", "0", "5"),
     "controller": ("6", "no sums", "it takes sums, and R", "some maths"),
     "carriage": (
-        "95 to each side, 70 to the front, 110 back",
-        "95 95 70",
+        "95 70",
         "Y 5 5 6 6",
         "left 5, left 5, front 6, back 6",
     ),
@@ -459,7 +460,7 @@ def test_where_clamps_end() -> None:
     """A clamp reaches so far out from the jig's edge and so far in over it, where along the edge
     its middle is. By hand: a jig of 609.6 x 381."""
     answers = {
-        "clamps": "1 right, 2 back",
+        "clamps": "1 right, 2 far",
         "clamps_right": "100",
         "clamps_back": "60, 200",
         "clamp_wide": "20",
@@ -474,3 +475,27 @@ def test_where_clamps_end() -> None:
         ("back 3", pytest.approx([190, 371]), pytest.approx([210, 411])),
     ]
     assert {box["top"] for box in boxes} == {60}
+
+
+@pytest.mark.parametrize("operator", ["front", "left", "back", "right"])
+@pytest.mark.parametrize("turn", ["to you", "right", "away", "left"])
+def test_clamps_are_where_somebody_sees_them(operator: str, turn: str) -> None:
+    """Whichever way a jig lies and somebody stands: a clamp on the far edge, 30 from its left end,
+    lies far and left of them, one on the right edge, 30 from its near end, right and near."""
+    size = {"clamp_wide": "20", "clamp_out": "30", "clamp_over": "10", "clamp_top": "60"}
+    at = dict.fromkeys((f"clamps_{side}" for side in ("left", "right", "front", "back")), "30")
+    answers = {"clamps": "far, right", **at, **size, "operator": operator, "turn": turn}
+    said = said_before("work_offset", **answers, posted="yes")
+    wide, deep = 609.6, 381.0
+    quarters, person = turn_of(said) // 90, person_of(said)
+    seen = []
+    for box in clamp_boxes(said):
+        x, y = ((low + high) / 2 for low, high in zip(box["from"], box["to"], strict=True))
+        from_middle = turned_by_quarters((x - wide / 2, y - deep / 2), quarters)
+        seen.append(person.bed_vector(from_middle))
+    across = wide if quarters % 2 == (0 if operator in ("front", "back") else 1) else deep
+    along = wide + deep - across
+    assert sorted(seen) == [
+        pytest.approx((30 - across / 2, along / 2 + 10)),
+        pytest.approx((across / 2 + 10, 30 - along / 2)),
+    ]

@@ -545,10 +545,20 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     assert "Set clamp A; nothing may rock." in str(jig_steps([turned])[1])
 
 
-@pytest.mark.parametrize("pressed", ["true", "false"])
-def test_bare_stock_is_never_called_a_jig(pressed: str) -> None:
-    """Sheet, block, table and explanation of bare stock know no jig; a table of both has both."""
+STOCK_AS_A_JIG = """\
+  - name: panel-tray
+    footprint: [410, 240]
+    nests: [{name: a, zero: [205, 120], stock: {size: [410, 240, 20], from: [-205, -120]}}]
+stations"""
+
+
+@pytest.mark.parametrize(("pressed", "is_off"), [("true", 0), ("false", 0), ("false", 1)])
+def test_bare_stock_is_never_called_a_jig(pressed: str, is_off: int) -> None:
+    """Sheet, block, table and explanation of bare stock know no jig, nor where it is stated as one
+    for a zero that is not at its corner; a table of both has both."""
     text = BASE.replace("jig: panel-tray", "stock: [410, 240, 20]")
+    if is_off:
+        text = re.sub(r"  - name: panel-tray.*?\nstations", STOCK_AS_A_JIG, BASE, flags=re.DOTALL)
     text = text.replace("hole: 20.02", "hole: 20.10").replace("d: false", f"d: {pressed}")
     (found,) = setups(text)
     rows = [OffsetRow(found.facts, found.nest.name, found)]
@@ -559,7 +569,9 @@ def test_bare_stock_is_never_called_a_jig(pressed: str) -> None:
         "explanation": render_explain(found, remedies(found)),
     }
     for where, words in told.items():
-        words = re.sub("jig edge|make it a jig", "", words)  # a source of error, and what helps
+        words = re.sub(
+            "jig edge|make it a jig|of the jig", "", words
+        )  # a source of error, and what helps
         assert not re.search(r"\bjigs?\b", words), where
     assert "(bed long-bench, bare stock, edge D2 G2, stop C4, C2 stays empty)" in told["block"]
     if pressed == "true":

@@ -17,6 +17,7 @@ from conftest import Ran, Run
 
 from pincorner.cli.main import main
 from pincorner.units import MM_PER_INCH
+from pincorner.work.first.drafting import texts_of
 from pincorner.work.first.questions import QUESTIONS, WRITE
 from pincorner.work.first.typed import Asks, Said
 from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk
@@ -65,7 +66,7 @@ INCH = Shop(
     # hole B3 lies at X 2.5 + 4, Y 3.25 + 8; a dog of 3/4 in: half of that farther on both ways,
     # less half of its play in a hole of 0.755, by which it gives way when it is pushed against
     x=2.5 + 4 + 0.375 - 0.0025, y=3.25 + 8 + 0.375 - 0.0025,
-    told=("expected mm or in", "expected one length or four lengths",
+    told=("expected mm or in", "expected one length or three lengths or four lengths",
           "a pitch of 100 in: usual is", "if that was mm, say 100 mm. Enter takes 100",
           "X and Y of it look changed over", "reach over 956 in; the bed is 96 in"),
 )  # fmt: skip
@@ -539,6 +540,21 @@ def test_an_answer_that_was_asked_about_is_no_default_later(tmp_path: Path) -> N
     walk.back("edge")
     walk.keep()
     assert "spoil: 8" not in walk.file.read_text(encoding="utf-8")
+
+
+def test_g54_at_a_mark(tmp_path: Path) -> None:
+    """Set elsewhere than over a hole, A1 is asked from there, and the bed's document says so; the
+    samples of blocks show what is keyed in where no block can count from it."""
+    answers = {**{key: text for key, text in GOOD.items() if key != "a1"}, "homes": "no"}
+    walk = walked(tmp_path, **answers, reference="mark")
+    question = until(walk, "a1")
+    (keyed,) = (each.lines for each in walk.blocks() if each.dialect == "six")
+    assert keyed[0].startswith("G55: X G54 + "), keyed
+    walk.give(question, "12 9")
+    walk.next()
+    assert walk.heard == "A1 at X 12, Y 9 mm from the mark where G54 is zero"
+    bed = texts_of(walk.said)["bed"]
+    assert "G54 is set to zero at a mark; hole A1 is at X 12, Y 9 mm from there" in bed
 
 
 def test_where_a_turned_piece_lies(tmp_path: Path) -> None:

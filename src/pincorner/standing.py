@@ -153,7 +153,7 @@ def marks(count: int) -> list[str]:
 def _of_jig(setup: Setup) -> Iterator[Standing]:
     """The jig and what stands on it; bare stock is told as stock alone."""
     jig, under, on_bed = setup.facts.holder, setup.facts.station.under, setup.jig_in_bed.points
-    bare = setup.facts.station.stock is not None
+    bare = setup.facts.is_bare
     if not bare:
         yield Standing(
             "jig", jig.name, setup.footprint_in_bed(), None, under, under + jig.top_mm,

@@ -454,7 +454,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"no block yet: {finding.told}\n")
     name = setup.facts.station.name
     quoted = in_quotes(name)
-    is_keyed = setup.facts.dialect.write == "none"
+    is_keyed = any(word.by_hand for word in setup.printed.words if word.axis in "XY")
     block = "the figures to key in" if is_keyed else "the lines that tell the controller"
     for warning in begun.loaded.warnings:
         print_text(f"warning: {warning}\n")

@@ -98,9 +98,14 @@ class Facts(NamedTuple):
         return self.pins[key_of(self.station.pin_of(entry))]
 
     @property
+    def is_bare(self) -> bool:
+        """Whether a piece of stock itself lies on the bed, and no jig."""
+        return self.station.stock is not None or self.holder.is_stock_alone
+
+    @property
     def thing(self) -> str:
         """What lies on the bed, in a word: `jig`, or `stock` where that is bare."""
-        return "jig" if self.station.stock is None else "stock"
+        return "stock" if self.is_bare else "jig"
 
     @property
     def max_skew_mm(self) -> float:

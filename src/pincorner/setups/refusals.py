@@ -164,7 +164,7 @@ def _shim(setup: Setup) -> str:
     thickness = figure(abs(change_mm), unit)  # as it is printed, the body is that of a pin with it
     body = figure(pin.pin.body + 2 * exact_mm(float(thickness), unit), unit)
     return (
-        f"shim the {'stock' if facts.station.stock else 'jig'} by {thickness} {unit} at pin "
+        f"shim the {facts.thing} by {thickness} {unit} at pin "
         f"{pin.hole}, entered there as a pin of its own with body {body} {unit}, since the zero "
         "moves with it"
     )

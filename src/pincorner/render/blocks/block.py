@@ -170,7 +170,7 @@ def pins_in_words(setup: Setup) -> str:
 def holder_in_words(setup: Setup) -> str:
     """`jig panel-tray`, or `bare stock`."""
     facts = setup.facts
-    return f"jig {facts.holder.name}" if facts.station.stock is None else facts.holder.name
+    return "bare stock" if facts.is_bare else f"jig {facts.holder.name}"
 
 
 def corner_in_words(setup: Setup) -> str:

@@ -56,6 +56,8 @@ _PRESS = Look(0.4, fill="#fff")
 _NAME_SHOWN = 18
 _ROOM_MM = 17.0
 """Left around the station on paper, for labels and the arrows that press it."""
+_BEFORE_MM = 10.0
+"""The least of it above and below, where a pin's label has to have its place before the pin."""
 _ARROW_MM = (9.0, 2.9, 3.4)
 """Length of a press arrow on paper, half the width of its head, and the length of that."""
 _MANY_NESTS, _MOST_NAMED = 2, 6
@@ -130,7 +132,8 @@ def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
     paper = (paper_mm, tallest_mm - strip_mm(paper_mm))
     widest_mm = max((_pin_line(pin.hole, 1).width for pin in first.located.pins), default=0.0)
     beside_mm = max(_ROOM_MM, widest_mm + 3.0)
-    left = (paper[0] - 2 * beside_mm, paper[1] - 2 * min(_ROOM_MM, 0.18 * paper[1]))
+    before_mm = min(_ROOM_MM, max(0.18 * paper[1], _BEFORE_MM))
+    left = (paper[0] - 2 * beside_mm, paper[1] - 2 * before_mm)
     if quarters % 2:
         paper, left = paper[::-1], left[::-1]
     scale = max(box.width / left[0], box.depth / left[1])
@@ -142,7 +145,7 @@ def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> l
     """Jig, stock, and all that stands up; returns what has a number."""
     first = setups[0]
     jig, stocks = jig_shape(first), [stock_shape(setup) for setup in setups]
-    bare = first.facts.station.stock is not None
+    bare = first.facts.is_bare
     draw(canvas, (jig,), _LOOKS)
     for _, edge in fronts_of(first):
         labels.keep_outline(draw_band(canvas, edge))

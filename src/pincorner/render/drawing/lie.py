@@ -17,7 +17,7 @@ from pincorner.setups.setup import Setup
 
 def edge_called(setup: Setup, side: Side) -> str:
     """One of a jig's own edges: `its FRONT edge (maker's mark)`. Bare stock has none of its own."""
-    if setup.facts.station.stock is not None:
+    if setup.facts.is_bare:
         return "its edge"
     name = setup.facts.holder.edge_name(side)
     return f"its {side.upper()} edge{f' ({name})' if name else ''}"
@@ -30,14 +30,14 @@ def edge_points(setup: Setup, side: Side) -> str:
 
 def edge_told(setup: Setup, side: Side) -> str:
     """Both: `its FRONT edge, to your right`."""
-    if setup.facts.station.stock is not None:
+    if setup.facts.is_bare:
         return f"its edge that points {edge_points(setup, side)}"
     return f"{edge_called(setup, side)}, {edge_points(setup, side)}"
 
 
 def lies_told(setup: Setup) -> str:
     """How it lies: `its FRONT edge to your right`; of bare stock, how its length lies."""
-    if setup.facts.station.stock is not None:
+    if setup.facts.is_bare:
         return stock_way_told(setup)
     return f"{edge_called(setup, 'front')} {edge_points(setup, 'front')}"
 
@@ -156,7 +156,7 @@ def pins_touch(setup: Setup) -> list[str]:
 def drawing_told(setups: Sequence[Setup]) -> str:
     """What the close-up shows, for who cannot see it."""
     first = setups[0]
-    bare = first.facts.station.stock is not None
+    bare = first.facts.is_bare
     thing = "The stock" if bare else f"Jig {first.facts.holder.name}"
     pins = [
         f"{number}: {pin.hole}, {touches}"

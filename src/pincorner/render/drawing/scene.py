@@ -206,7 +206,7 @@ def jig_shape(setup: Setup) -> Shape:
 
 def front_shapes(setup: Setup) -> Iterator[Shape]:
     """The jig's own front edge, by what people call it; bare stock has no edges of its own."""
-    if setup.facts.station.stock is None:
+    if not setup.facts.is_bare:
         jig = setup.facts.holder
         yield Shape("front", jig.edge_name("front"), front_of(jig, setup.jig_in_bed))
 

@@ -216,7 +216,7 @@ def _told(station: _Station, told: MapFacts, shared: str) -> dict[str, Any]:
     return {
         "name": visible(facts.station.name),
         "code": "NO BLOCK" if not any(nest["block"] for nest in nests) else " ".join(codes),
-        "jig": visible(facts.holder.name) if facts.station.stock is None else "bare stock",
+        "jig": "bare stock" if facts.is_bare else visible(facts.holder.name),
         "pins": ", ".join(
             f"{at}{_KEPT}{pin.hole}" for at, pin in enumerate(located.pins if located else (), 1)
         )

@@ -131,7 +131,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "station": visible(facts.station.name),
         "page_label": css_text(visible(facts.station.name)),
         "jig": visible(facts.holder.name),
-        "bare": facts.station.stock is not None,
+        "bare": facts.is_bare,
         "bed": visible(facts.bed.name),
         "bed_moves": bed_moves_told(first),
         "machine": visible(facts.machine.name),
@@ -260,7 +260,7 @@ def _thick(setup: Setup, pin: Pin) -> str:
 
 def _jig_size(setup: Setup) -> dict[str, str] | None:
     """The jig's own length and width, and how high it seats the stock; None for bare stock."""
-    if setup.facts.station.stock is not None:
+    if setup.facts.is_bare:
         return None
     jig, unit = setup.facts.holder, setup.printed.own.unit
     box = bounds(jig.outline)

@@ -162,7 +162,7 @@ def jig_steps(setups: Sequence[Setup]) -> list[Markup]:
     """Laying the jig, pressing it against its pins, clamping; then the stock into it."""
     setup = setups[0]
     facts = setup.facts
-    bare = facts.station.stock is not None
+    bare = facts.is_bare
     lay = f"Brush off chips; lay the {'stock on the bed' if bare else 'jig'}"
     if facts.station.under:
         lay = lay.removesuffix(" on the bed")
@@ -190,7 +190,7 @@ def _press(setup: Setup) -> str:
         )
     if located.on_dowels:
         return f"Put its round hole over pin 1 ({holes[0]}), its slot over pin 2 ({holes[1]})."
-    if facts.station.stock:
+    if facts.is_bare:
         press = (
             f"Press the edge that points {edge_points(setup, located.edge_side)} against 1 and 2, "
             "then slide it along them to 3."

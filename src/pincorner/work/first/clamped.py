@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from pincorner.geometry.pose import XY, turned_by_quarters
+from pincorner.setups.person import Way
 from pincorner.units import told_size
-from pincorner.work.first.reckoned import IN_WORDS, is_none, person_of, sides_mm, turn_of
+from pincorner.work.first.reckoned import is_none, person_of, sides_mm, turn_of
 from pincorner.work.first.typed import (
     Amount,
     Read,
@@ -26,6 +27,8 @@ EDGES: dict[str, XY] = {
     "left": (-1.0, 0.0), "right": (1.0, 0.0), "front": (0.0, -1.0), "back": (0.0, 1.0),
 }  # fmt: skip
 """The own edges of jig or piece, and where each points as it lies unturned."""
+_SEEN: dict[str, Way] = {"near": "toward", "far": "away", "left": "left", "right": "right"}
+"""Where an edge lies for whoever stands at the machine."""
 SIZES = ("clamp_wide", "clamp_out", "clamp_over", "clamp_top")
 _EVENLY = ("middle", "evenly", "spread")
 _COUNTS = {"one": 1, "two": 2, "three": 3, "four": 4}
@@ -36,64 +39,62 @@ def held(said: Said) -> str:
     return "jig" if said["holder"] == "jig" else "piece"
 
 
-def edge_lies(side: str, said: Said) -> str:
-    """Where an own edge of jig or piece lies for whoever stands at the machine, in brackets;
-    nothing where its name says so."""
-    way = person_of(said).way_on_bed(turned_by_quarters(EDGES[side], turn_of(said) // 90))
-    usual_way = {"left": "left", "right": "right", "front": "toward", "back": "away"}[side]
-    return "" if way == usual_way else f" ({IN_WORDS[way]})"
-
-
-def _edge_that_lies(way: str, said: Said) -> str:
-    """The own edge of jig or piece that lies so for whoever stands at the machine."""
+def _seen_from_there(said: Said) -> dict[str, str]:
+    """The own edge of jig or piece that lies near, far, left and right of whoever stands there."""
     person, quarters = person_of(said), turn_of(said) // 90
-    seen = {side: person.way_on_bed(turned_by_quarters(EDGES[side], quarters)) for side in EDGES}
-    return next(side for side in EDGES if seen[side] == way)
+    ways = {side: person.way_on_bed(turned_by_quarters(EDGES[side], quarters)) for side in EDGES}
+    return {word: next(side for side in EDGES if ways[side] == way) for word, way in _SEEN.items()}
+
+
+def edge_seen(side: str, said: Said) -> str:
+    """An own edge by where it lies for whoever stands there: `far edge`."""
+    word = next(word for word, own in _seen_from_there(said).items() if own == side)
+    return f"{word} edge"
 
 
 def clamp_words(said: Said) -> str:
-    """The question which edges clamps hold, with where each lies if the work is turned."""
-    listed = ", ".join(f"{side}{edge_lies(side, said)}" for side in EDGES)
+    """The question which edges clamps hold."""
     return (
-        f"Clamps: how many on which of the {held(said)}'s own edges: {listed}? Such as 2 back, "
-        "1 left. Or none."
+        f"Clamps: how many on which edges of the {held(said)}, as you see them: near, far, left, "
+        "right? Such as 2 far, 1 left. Or none."
     )
 
 
 def read_clamps(text: str, said: Said) -> Read:
-    """How many clamps hold which edges, such as `2 back, left`; a dict by edge. Raises Wanted."""
-    wanted = "own edges with the number of clamps on each, or none"
-    words, found, rest = words_of(text), dict[str, int](), list[str]()
+    """How many clamps hold which edges, such as `2 far, left`; a dict by own edges. Raises
+    Wanted."""
+    wanted = "edges as you see them, with the number of clamps on each, or none"
     if is_none(text):
-        return Read({}, "none", tuple(words[1:]))
-    many, seen = 0, {"far": _edge_that_lies("away", said), "near": _edge_that_lies("toward", said)}
-    for word in (seen.get(word, word) for word in words):
-        if word in EDGES and word not in found:
+        return Read({}, "none", tuple(words_of(text)[1:]))
+    seen = _seen_from_there(said)
+    same = {"front": "near", "back": "far"} if seen["near"] == "front" else {}
+    found, rest, many = dict[str, int](), list[str](), 0
+    for word in (same.get(word, word) for word in words_of(text)):
+        if word in seen and word not in found:
             found[word], many = many or 1, 0
         elif (count := _COUNTS.get(word) or (int(word) if word.isdigit() else 0)) and not many:
             many = count
-        elif word in EDGES or re.search("[0-9]", word):
+        elif word in seen or word in EDGES or re.search("[0-9]", word):
             raise Wanted(wanted, text)
-        elif word not in ("edge", "side", "end", "clamp", "clamps"):
+        elif word not in ("edge", "side", "end", "clamp", "clamps", "me", "you"):
             rest.append(word)
     if not found or many or not all(count <= 9 for count in found.values()):
         raise Wanted(wanted, text)
-    counts = {side: found[side] for side in EDGES if side in found}
-    return Read(counts, ", ".join(f"{n} {side}" for side, n in counts.items()), tuple(rest))
+    kept = ", ".join(f"{count} {word}" for word, count in found.items())
+    return Read({seen[word]: count for word, count in found.items()}, kept, tuple(rest))
 
 
 def tells_clamps(value: Mapping[str, int], said: Said) -> str:
     """How many on which edge, and which of them lie against pins."""
     if not value:
         return "none"
-    listed = ", ".join(
-        f"{n} on the {side} edge{edge_lies(side, said)}" for side, n in value.items()
-    )
-    pinned = [side for side in value if side in _against_pins(said)]
+    own = {side: f" (the jig's own {side})" if said["holder"] == "jig" else "" for side in value}
+    listed = ", ".join(f"{n} on the {edge_seen(at, said)}{own[at]}" for at, n in value.items())
+    pinned = [edge_seen(side, said) for side in value if side in _against_pins(said)]
     if not pinned:
         return listed
     return (
-        f"{listed}; the {' and '.join(pinned)} edge lies against the pins: a clamp there holds "
+        f"{listed}; the {' and the '.join(pinned)} lies against the pins: a clamp there holds "
         "down, but does not press the work to them"
     )
 
@@ -122,8 +123,16 @@ def _long_mm(side: str, said: Said) -> float:
     return sides_mm(said)[0 if side in ("front", "back") else 1]
 
 
-def _low_end(side: str) -> str:
-    return "left" if side in ("front", "back") else "front"
+def _first_end(side: str, said: Said) -> str:
+    """The end of an edge from which it is counted: the left one, or the near one."""
+    return "left" if edge_seen(side, said) in ("near edge", "far edge") else "near"
+
+
+def _is_backward(side: str, said: Said) -> bool:
+    """Whether somebody counts along an edge from its own high end."""
+    along = (1.0, 0.0) if side in ("front", "back") else (0.0, 1.0)
+    way = person_of(said).way_on_bed(turned_by_quarters(along, turn_of(said) // 90))
+    return way in ("left", "toward")
 
 
 def along_words(side: str, said: Said) -> str:
@@ -131,8 +140,8 @@ def along_words(side: str, said: Said) -> str:
     many, long = said["clamps"][side], told_size(_long_mm(side, said), said.unit)
     middles = "is the clamp's middle" if many == 1 else f"are the {many} clamps' middles"
     return (
-        f"Along the {side} edge{edge_lies(side, said)}, {long} long: where {middles}, from its "
-        f"{_low_end(side)} end?"
+        f"Along the {edge_seen(side, said)}, {long} long: where {middles}, from its "
+        f"{_first_end(side, said)} end?"
     )
 
 
@@ -162,7 +171,7 @@ def along_cannot(side: str, value: list[Amount], said: Said) -> list[str]:
     """A clamp that is beyond its edge."""
     long_mm = _long_mm(side, said)
     return [
-        f"{told_size(each.mm, said.unit)} is beyond the {side} edge, which is "
+        f"{told_size(each.mm, said.unit)} is beyond the {edge_seen(side, said)}, which is "
         f"{told_size(long_mm, said.unit)} long"
         for each in value
         if not 0 <= each.mm <= long_mm
@@ -172,7 +181,7 @@ def along_cannot(side: str, value: list[Amount], said: Said) -> list[str]:
 def tells_along(side: str, value: list[Amount], said: Said) -> str:
     """Where along its edge each is."""
     at = as_told(value, said.unit).replace(" x", ",")
-    return f"{at} from the {side} edge's {_low_end(side)} end"
+    return f"{at} from the {edge_seen(side, said)}'s {_first_end(side, said)} end"
 
 
 # ---- how large -----------------------------------------------------------------------------------
@@ -202,7 +211,8 @@ def tells_over(value: Amount, said: Said) -> str:
         if not is_low:
             gap_mm = sides_mm(said)[axis] - gap_mm - said["stock"][axis].mm
         over_mm = value.mm - gap_mm
-        told.append(f"{told_size(over_mm, said.unit)} at the {side}" if over_mm > 0 else "")
+        at = f"{told_size(over_mm, said.unit)} at the {edge_seen(side, said)}"
+        told.append(at if over_mm > 0 else "")
     over = ", ".join(filter(None, told))
     return f"{what}, {f'over the piece {over}' if over else 'not over the piece'}"
 
@@ -247,8 +257,10 @@ def clamp_boxes(said: Said) -> list[dict[str, Any]]:
         far = depth if is_across else width
         is_low = side in ("left", "front")
         reach = (-out.mm, over.mm) if is_low else (far - over.mm, far + out.mm)
-        for middle in said[f"clamps_{side}"] or ():
-            ends = (middle.mm - along.mm / 2, middle.mm + along.mm / 2)
+        for from_there in said[f"clamps_{side}"] or ():
+            at_mm = from_there.mm
+            middle_mm = _long_mm(side, said) - at_mm if _is_backward(side, said) else at_mm
+            ends = (middle_mm - along.mm / 2, middle_mm + along.mm / 2)
             low, high = zip(*((ends, reach) if is_across else (reach, ends)), strict=True)
             name = f"{side} {len(boxes) + 1}"
             boxes.append({"name": name, "from": low, "to": high, "top": top.mm})

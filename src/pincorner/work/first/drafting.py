@@ -102,10 +102,8 @@ def _machine(said: Said) -> Values:
     elif moves is not None:
         values["beam"] = {"across": "x", "along": "y", "arm": "none"}[moves]
     if said["carriage"] and moves != "bed":
-        reach = said["carriage"] * (4 // len(said["carriage"]))
-        values["carriage"] = dict(
-            zip(("left", "right", "front", "back"), _pair(reach), strict=True)
-        )
+        sides = ("left", "right", "front", "back")
+        values["carriage"] = dict(zip(sides, _pair(said["carriage"]), strict=True))
     return values
 
 
@@ -320,7 +318,8 @@ def sample_blocks(said: Said, dialects: Sequence[WholeDocument]) -> list[SampleB
     """What each shipped dialect's block looks like, for a station that would do."""
     whole, found = filled(said), []
     for name in DIALECTS:
-        homes = "no" if name == "rs274" else "yes"  # sums are written where G54 is the day's
+        is_sum = said["homes"] == "no" or name == "rs274"  # counted from the G54 of the day
+        homes = "no" if is_sum else "yes"
         as_if = whole.with_answer("homes", homes, homes).with_answer("controller", name, name)
         try:
             setup = draft(as_if, dialects).setup

@@ -324,19 +324,20 @@ _MACHINE: tuple[Question, ...] = (
     ),
     Question(
         "carriage",
-        "How far does what moves reach from the spindle's axis: left, right, front, back? One "
-        "number: each way.",
-        lengths(0, 5_000, 1, 4, places={"left": 0, "right": 1, "front": 2, "back": 3}),
+        "How far does what moves reach from the spindle's axis: to either side, front, back? One "
+        "length: each way.",
+        reckoned.read_reach,
         UNKNOWN,
-        "At its widest: beam, motors, feet, dust boom, hoses. Left and right are along X, front "
-        "and back along Y. For the times in which the next station may be loaded.",
+        "At its widest: beam, motors, feet, dust boom, hoses. The sides are along X; front is to "
+        "lowest Y. Four lengths: left, right, front, back. For the times in which the next station "
+        "may be loaded.",
         _is("moves", "across", "along", "arm"),
         True,
         "no times for loading are reckoned",
         reckoned.size_doubts(10, 1500, "a reach"),
         sample="100",
         tells=reckoned.tells_reach,
-        examples=("{120|6}", "{120 120 140 140|6 6 9 5}"),
+        examples=("{120|6}", "{120 140 160|6 9 5}", "{120 110 140 160|6 7 9 5}"),
     ),
     Question(
         "nose",
@@ -404,7 +405,7 @@ _BED: tuple[Question, ...] = (
         "hole",
         "How wide is a hole (the diameter)?",
         _SIZE,
-        usual("20", "3/4"),
+        reckoned.hole_that_fits,
         "As measured, best with a calliper: what the hole is wider than the pin is play.",
         doubts=reckoned.size_doubts(3, 60, "a hole"),
         cannot=reckoned.hole_cannot,
@@ -673,13 +674,13 @@ _PLACE: tuple[Question, ...] = (
         clamped.clamp_words,
         clamped.read_clamps,
         UNKNOWN,
-        "The own edges of jig or piece, whichever way it lies turned. `pincorner check` keeps the "
-        "cutter off.",
+        "The edges of jig or piece as they lie on the bed, seen from where you stand. `pincorner "
+        "check` keeps the cutter off.",
         optional=True,
         unknown="no clamps are drawn, and none is checked",
         tells=clamped.tells_clamps,
         sample="none",
-        examples=("2 back, 1 left", "none"),
+        examples=("2 far, 1 left", "none"),
     ),
     *(
         Question(
@@ -699,7 +700,7 @@ _PLACE: tuple[Question, ...] = (
             key,
             words,
             length(0, 2_000),
-            never,
+            UNKNOWN,
             "Not known: no clamps are drawn, and none is checked. All clamps have one size here; "
             "each may be changed later: pincorner edit station.",
             clamped.has_clamps,
@@ -745,7 +746,7 @@ _PLACE: tuple[Question, ...] = (
         "max_skew",
         reckoned.skew_words,
         reckoned.read_askew,
-        never,
+        usual("no"),
         "It comes from the two holes that you read off; a survey of more holes tells how the grid "
         "lies (pincorner guide bed). Or a length: how far off it may be.",
         reckoned.too_skew,

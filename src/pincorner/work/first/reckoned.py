@@ -198,9 +198,23 @@ def spans(said: Said) -> tuple[float | None, float | None]:
     return across, along
 
 
+_REACHES: dict[int, Mapping[str, int]] = {
+    1: {},
+    3: {"side": 0, "sides": 0, "front": 1, "back": 2},
+    4: {"left": 0, "right": 1, "front": 2, "back": 3},
+}
+
+
+def read_reach(text: str, said: Said) -> Read:
+    """How far what moves reaches: to each side, front and back; one length for all, or four."""
+    many = len(scan(text, *_REACHES).lengths)
+    found = lengths(0, 5_000, *_REACHES, places=_REACHES.get(many, {}))(text, said)
+    return found._replace(value=([found.value[0]] * (4 - many) + found.value))
+
+
 def tells_reach(value: list[Amount], said: Said) -> str:
     """How far what moves reaches to each side."""
-    each = (in_unit(side.mm, said.unit) for side in value * (4 // len(value)))
+    each = (in_unit(side.mm, said.unit) for side in value)
     sides = zip(("left", "right", "front", "back"), each, strict=True)
     return ", ".join(f"{word} {long:.6g}" for word, long in sides) + f" {said.unit}"
 
@@ -227,6 +241,14 @@ def tells_sizes(value: list[Amount], said: Said) -> str:
 def tells_pitch(value: list[Amount], said: Said) -> str:
     """How far apart the holes are, both ways where that differs."""
     return as_told(value[: len({each.mm for each in value})], said.unit)
+
+
+def hole_that_fits(said: Said) -> str | None:
+    """A usual hole, or a third of a small pitch."""
+    usual_mm, pitch_mm = (19.05 if said.unit == "in" else 20.0), min(p.mm for p in said["pitch"])
+    if usual_mm < pitch_mm / 2:
+        return usual("20", "3/4")(said)
+    return told_size(round(pitch_mm / 3, 1), said.unit)
 
 
 def holes_that_fit(said: Said) -> str | None:
@@ -434,6 +456,8 @@ def reference_note(said: Said) -> str:
         return ""
     if said["reference"] != MARK:
         return f"G54 is set to zero over hole {said['reference']}"
+    if not said["a1"]:
+        return ""
     at = ", ".join(f"{axis} {each.written}" for axis, each in zip("XY", said["a1"], strict=True))
     return f"G54 is set to zero at a mark; hole A1 is at {at} {said.unit} from there"
 
