@@ -549,7 +549,7 @@ def test_g54_at_a_mark(tmp_path: Path) -> None:
     walk = walked(tmp_path, **answers, reference="mark")
     question = until(walk, "a1")
     (keyed,) = (each.lines for each in walk.blocks() if each.dialect == "six")
-    assert keyed[0].startswith("G55: X G54 + "), keyed
+    assert keyed[0].startswith("G55: X = G54 X + "), keyed
     walk.give(question, "12 9")
     walk.next()
     assert walk.heard == "A1 at X 12, Y 9 mm from the mark where G54 is zero"

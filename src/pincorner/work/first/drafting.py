@@ -335,7 +335,8 @@ def _lines_of(setup: Setup) -> tuple[str, ...]:
     code = setup.work_offset or ""
     keyed = [word for word in setup.printed.words if word.by_hand]
     if keyed:
-        return (f"{code}: " + ", ".join(f"{each.axis} {each.word}" for each in keyed),)
+        plus = " =" if any(each.counts_from for each in keyed) else ""
+        return (f"{code}: " + ", ".join(f"{each.axis}{plus} {each.word}" for each in keyed),)
     return tuple(line for line in word_lines([setup]) if _TELLING & set(line.split()))
 
 
