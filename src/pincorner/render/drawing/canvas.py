@@ -298,7 +298,7 @@ class Canvas:
         self.circle_seen(at(7.0, 3.6), 1.9 * share * scale, _SOLID)
         self.polygon_seen([at(*place) for place in _SHOULDERS], _SOLID)
         here = "you stand here" if person.stated else "seen from here"
-        words, there = [(here, 7.6, 3.0)], f"at the {person.place}"
+        words, there = [(here, 7.6, 3.3)], f"at the {person.place}"
         if self.paper_mm >= _WIDE_MM:
             words = [(f"{here}, {there}", 6.6, 3.6)]
         elif self.paper_mm > _SMALL_MM:
