@@ -75,10 +75,10 @@ OTHER_BLOCKS: dict[str, tuple[Facts, str]] = {
     ),
     "short lines": (
         station({"line_length": 40}),
-        A0.replace("edge D2 G2, stop C4, C2", "edge)\n(and D2 G2, stop C4, C2")
-        .replace("SET IT IN G55", "SET IT IN)\n(and G55")
-        .replace("BED SURFACE)", "BED)\n(and SURFACE)")
-        .replace("READ Z", "READ)\n(and Z").replace("{0} to", "{0} to)\n(and"),
+        A0.replace("edge D2 G2, stop C4, C2", "edge)\n(cont D2 G2, stop C4, C2")
+        .replace("SET IT IN G55", "SET IT IN)\n(cont G55")
+        .replace("BED SURFACE)", "BED)\n(cont SURFACE)")
+        .replace("READ Z", "READ)\n(cont Z").replace("{0} to", "{0} to)\n(cont"),
     ),
     "restored unit": (
         station("six")._replace(program=Program(name="p", file="p.nc", units="in")),

@@ -85,8 +85,8 @@ def test_the_skew_that_is_offered_is_enough(unit: str, bed_deg: float) -> None:
     assert refused.skew_mm <= own < refused.skew_mm + (0.01 if unit == "mm" else 0.00255)
     found = station(bed=bed, machine={**machine, "max_skew": 0.01}, max_skew=own)
     told = next(f for f in setup_of(found).findings if f.code == "own-max-skew")
-    assert "of skew is accepted over the stock" in told.text
-    lines = block_of(found).replace(")\n(and ", " ")
+    assert "askew, and nothing turns that" in told.text
+    lines = block_of(found).replace(")\n(cont ", " ")
     assert f"(NOTE {plain_ascii(told.text)})" in lines
 
 
@@ -155,7 +155,7 @@ def test_a_rounded_angle_that_is_borne_is_told_everywhere() -> None:
     words = "angle 0.1490 degrees is written as 0.1"
     assert "(ANGLE 0.1490 DEGREES WRITTEN AS 0.1, UP TO 1.078 MM OVER THE STOCK)" in block_of(
         setup.facts
-    ).replace(")\n(and ", " ")
+    ).replace(")\n(cont ", " ")
     assert setup.unwritten == words
     assert angle_in_words([setup]) == [
         "The part is cut askew by up to 1.078 mm across the stock: the controller is told 0.1° of "

@@ -224,7 +224,7 @@ def test_findings_of_other_stations_reach_every_output(run: Run, shop: Path) -> 
     assert text in run("offsets", "over").out
     rows = run("offsets", "over", "--json").json["offsets"]
     assert [each["code"] for each in rows[0]["findings"]] == ["pin-under-jig"]
-    assert f"(NOTE {text})" in run("block", "over").out.replace(")\n(and ", " ")
+    assert f"(NOTE {text})" in run("block", "over").out.replace(")\n(cont ", " ")
     assert run("sheet", "over", "-o", "new").code == 0
     assert run("map", "long-bench", "-o", "new.html").code == 0
     assert text in (shop / "new" / "over.html").read_text(encoding="utf-8")
@@ -252,7 +252,7 @@ def test_a_bed_out_of_reach_reaches_every_output(run: Run, shop: Path) -> None:
     assert text in run("offsets", "roof").out
     findings = run("offsets", "roof", "--json").json["offsets"][0]["findings"]
     assert [each["figure_mm"] for each in findings if each["code"] == "below-bed"] == [67.0]
-    assert text in run("block", "roof").out.replace(")\n(and ", " ")
+    assert text in run("block", "roof").out.replace(")\n(cont ", " ")
     assert text in (shop / "new" / "roof.html").read_text(encoding="utf-8")
     assert "roof a: the surface under bare stock lies" in page and text in page
     assert ">!</text>" in page and ">!</text>" in (shop / "new.svg").read_text(encoding="utf-8")

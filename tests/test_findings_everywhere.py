@@ -200,7 +200,7 @@ def test_a_finding_stands_in_the_block_or_keeps_it_back(code: str) -> None:
         return
     first = {found.holder.nests[0].name: "G57"}  # dowel jigs' second nest is turned: no block
     coded = found._replace(station=found.station.model_copy(update={"work_offsets": first}))
-    whole = render_block(make_setups(coded)).replace(")\n(and ", " ")
+    whole = render_block(make_setups(coded)).replace(")\n(cont ", " ")
     assert f"(NOTE {plain_ascii(finding.text)})" in whole
 
 

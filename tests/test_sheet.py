@@ -391,7 +391,7 @@ def test_a_program_that_must_be_posted_turned_is_told(program: str, angle: int, 
     shown = f", which must be posted turned by {told} ( {lies} ), shows setup"
     alone = f"The program must be posted turned by {told} : {lies} ."
     assert (shown if program else alone).replace(" ", "") in words.replace(" ", "")
-    block = render_block(found).replace(")\n(and ", " ")
+    block = render_block(found).replace(")\n(cont ", " ")
     assert f"(THE PROGRAM MUST BE POSTED TURNED BY {told.upper()})" in block
     plain = setups(text.replace(f"program_angle: {angle}", "program_angle: 0"))
     assert "must be posted" not in Page(sheet_of(plain)).words

@@ -428,10 +428,11 @@ def _own_max_skew(placed: Placed) -> Iterator[Finding]:
     own, machine = placed.facts.station.max_skew, placed.facts.machine
     if own is None or own == machine.max_skew:
         return
-    limits = f"{placed.told(own)}, its own max_skew; {placed.told(machine.max_skew)} elsewhere"
-    text = f"station {placed.facts.station.name} bears a skew of {limits} on {machine.name}"
+    bears = f"station {placed.facts.station.name} may lie {placed.told(own)} askew"
+    others = f"others on {machine.name} {placed.told(machine.max_skew)} (max_skew)"
+    text = f"{bears}, {others}"
     if machine.max_skew < placed.skew_mm <= own:
-        text = f"{placed.told(placed.skew_mm)} of skew is accepted over the stock: {text}"
+        text += f"; its stock lies {placed.told(placed.skew_mm)} askew, and nothing turns that"
     yield Finding("own-max-skew", text, own)
 
 

@@ -25,7 +25,8 @@ _SECTION_ENDS = re.compile(r"section (?P<number>\d+) to here", re.IGNORECASE)
 _MADE_OF = re.compile(
     r"made of (?P<name>.+), digest (?P<digest>[0-9A-F]{8} [0-9A-F]{8})", re.IGNORECASE
 )
-_GOES_ON = re.compile(r"and ", re.IGNORECASE)
+_GOES_ON = re.compile(r"(?:cont|and) ", re.IGNORECASE)
+"""How a further line of a comment begins; by `and` in blocks of 0.1.0."""
 
 
 class MadeOf(NamedTuple):
@@ -174,8 +175,8 @@ def _read(lines: Iterable[str]) -> Iterator[_Line]:
     text, held = "", tuple[str, ...]()
     for number, line in enumerate(lines, 1):
         comment = sole_comment(line)
-        if text and _GOES_ON.match(comment):
-            text, held = f"{text} {comment[4:]}", (*held, line)
+        if text and (goes_on := _GOES_ON.match(comment)):
+            text, held = f"{text} {comment[goes_on.end() :]}", (*held, line)
         else:
             text, held = comment, (line,)
         yield _Line(held, number, text, not is_header(line))

@@ -148,7 +148,7 @@ def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str
         "others": [_nest_lines(each) for each in written if each is not chosen],
         "posted": posted_told(turn_deg).upper() if turn_deg else "",
         "relative": chosen.relative_to is not None,
-        "findings": list(dict.fromkeys(_noted(f.text) for each in written for f in each.findings)),
+        "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
         "words": _WORDS_HERE,
         "rotates": facts.dialect.rotation == "g68",
         "unit_word": UNIT_WORDS[chosen.printed.own.unit],
@@ -177,12 +177,6 @@ def corner_in_words(setup: Setup) -> str:
     """`, C2 stays empty`, or nothing where there is no hole at the corner."""
     hole = setup.located.corner_hole
     return f", {hole} stays empty" if hole else ""
-
-
-def _noted(text: str) -> str:
-    """A finding as a comment can hold it: without the marks that it must not have, its clauses stay
-    apart."""
-    return text.replace("; ", ", ").replace(" (", ", ")
 
 
 def _nest_lines(setup: Setup) -> NestLines:

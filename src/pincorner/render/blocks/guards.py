@@ -17,32 +17,34 @@ _LATIN = str.maketrans(
 )  # fmt: skip
 _SHOWN = 79
 """Characters of a line of comment that a small screen shows."""
+_CLAUSES = re.compile(r"[:;]\s+|\s\(")
 _DROPPED = re.compile(r"[^A-Za-z0-9 .,\-+=]")
 
 
 def plain_ascii(text: str) -> str:
-    """Transliterated where Latin allows, dropped where not; one line, single spaces."""
-    apart = unicodedata.normalize("NFKD", text.translate(_LATIN))
+    """Transliterated where Latin allows, dropped where not; one line, single spaces. A comma stands
+    for marks that a comment must not have, so that its clauses stay apart."""
+    apart = unicodedata.normalize("NFKD", _CLAUSES.sub(", ", text).translate(_LATIN))
     return " ".join(_DROPPED.sub("", apart.replace("\n", " ").replace("\t", " ")).split())
 
 
 def comment_lines(text: str, style: str, upper_case: bool, line_length: int) -> list[str]:
     """A comment as one or more whole lines, none longer than `line_length`.
 
-    style: `parens` or `semicolon`. Further lines begin with `and`, a word of our own. Lines are as
-    long as a screen shows; a word is broken only where the controller takes no longer line.
+    style: `parens` or `semicolon`. Further lines begin with `cont`. Lines are as long as a
+    screen shows; a word is broken only where the controller takes no longer line.
     """
     words = plain_ascii(text).split(" ")
     room = line_length - 2
     shown = min(room, _SHOWN - 2)
     lines = [""]
     for word in words:
-        for piece in (word[i : i + room - 4] for i in range(0, len(word), room - 4)):
+        for piece in (word[i : i + room - 5] for i in range(0, len(word), room - 5)):
             joined = f"{lines[-1]} {piece}" if lines[-1] else piece
             if len(joined) <= shown or not lines[-1]:
                 lines[-1] = joined
             else:
-                lines.append(f"and {piece}")
+                lines.append(f"cont {piece}")
     if upper_case:
         lines = [line.upper() for line in lines]
     return [f"({line})" if style == "parens" else f"; {line}" for line in lines]
