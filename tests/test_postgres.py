@@ -96,7 +96,7 @@ def test_same_as_sqlite(session: Session, tmp_path: Path, monkeypatch: pytest.Mo
     other = Session(make_registry(tmp_path / "r.sqlite", anew=True), "tester", "load")
     for each in (session, other):
         work(each, tmp_path, monkeypatch)
-    for as_of in (None, "2027-03-01", "2027-03-02", "2027-03-03T09:59", "2027-03-03T10:00"):
+    for as_of in (None, "2027-03-01", "2027-03-03T09:59"):
         assert dump(session, as_of) == dump(other, as_of)
         assert offsets_json(offsets(session, (), as_of)) == offsets_json(offsets(other, (), as_of))
     assert len(offsets(session, (), None)) == 5
