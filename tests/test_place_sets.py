@@ -26,6 +26,7 @@ from pincorner.runs.gaps import moving_of, zone_of
 from pincorner.runs.windows import find_windows, in_turn
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
+from pincorner.standing import standing_on
 from pincorner.work.placing import Wanted
 from pincorner.work.runs.planning import fine_mm_of
 from pincorner.work.runs.sets import PlacedSets, place_sets
@@ -106,15 +107,28 @@ def test_sets_are_what_run_tells(tmp_path: Path, run: Run, monkeypatch: pytest.M
         assert 3 * 3600 / line.round_s <= first["parts_per_hour"] + 1e-9
 
 
-@pytest.mark.parametrize(("beam", "columns", "rows"), [("x", 5, 7), ("y", 7, 4), ("none", 7, 4)])
+IN_THE_WAY = """    solids:
+      - {name: right front, from: [480, -50], to: [750, 180], top: 60}
+      - {name: right back, from: [480, 420], to: [750, 650], top: 60}
+      - {name: left, from: [150, 290], to: [330, 310], top: 60}
+"""
+"""What leaves places at the left's front and back, far apart, and in the middle of the right, which
+alone have windows for a beam along Y: the largest gap is not theirs."""
+
+
+@pytest.mark.parametrize(
+    ("beam", "columns", "rows", "solids"),
+    [("x", 5, 7, ""), ("y", 8, 7, IN_THE_WAY), ("none", 7, 4, "")],
+)
 def test_no_pair_has_longer_windows(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, beam: str, columns: int, rows: int
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, beam: str, columns: int, rows: int, solids: str
 ) -> None:
     """Every two places of a small bed, the program read at each of them: none has longer windows
     than the first set, nor as long ones and a larger gap."""
     text = program("G54", {1: 60, 2: 30}, "")
     text = text.replace("X250", "X90").replace("\n".join(cuts(60)[:1]), "G1 Z-2 F600")
-    world_text = small(columns, rows).replace("beam: y", f"beam: {beam}").replace(
+    world_text = small(columns, rows).replace("    surface: -120\n", f"    surface: -120\n{solids}")
+    world_text = world_text.replace("beam: y", f"beam: {beam}").replace(
         "left: 200, right: 200, front: 200, back: 200", "left: 90, right: 60, front: 80, back: 50"
     ).replace("400, 300, 18", "300, 200, 18").replace("{diameter: 6}}", "{diameter: 6}, '2': "
                                                       "{diameter: 6}}")  # fmt: skip
@@ -124,7 +138,7 @@ def test_no_pair_has_longer_windows(
 
     found = facts(world(world_text), "a")
     places = find_places(found._replace(station=found.station.model_copy(update={
-        "stock": (300.0, 200.0, 18.0)})), turns=(0,))  # fmt: skip
+        "stock": (300.0, 200.0, 18.0)})), standing_on(found.bed), turns=(0,))  # fmt: skip
     nodes = nodes_of(places)[0]
     beside = Beside(places, nodes)
     table = beside.table()
@@ -148,6 +162,7 @@ def test_no_pair_has_longer_windows(
     )
     assert (round(first["windows_s"], 3), first["gap_mm"]) == pytest.approx(best)
     assert best[0] > 0
+    assert not solids or best[1] < table.max() - 50
 
 
 @pytest.mark.parametrize(
