@@ -109,8 +109,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
          "95 left 95 right 70 front 110 back", "front 70, back 110, left 95, right 95"):
             [95, 95, 70, 110],
         ("120", "120 each way"): [120, 120, 120, 120],
-        ("95 70 110", "95 to either side, 70 front, 110 back", "95 to each side, 70 to the front, "
-         "110 back", "front 70, back 110, sides 95"): [95, 95, 70, 110],
+        ("95 70 110", "95 to either side, 70 in front, 110 back", "front 70, back 110, sides 95",
+         "95 to each side, 70 to the front, 110 back"): [95, 95, 70, 110],
     },
     ("size", "in"): {
         ("48 x 96", "48x96", '48" x 96"', "4 x 8 ft", "4' x 8'", "X 48 Y 96", "Y 96, X 48",
@@ -180,6 +180,7 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
          "2 clamps on the back edge and one on the left edge"): {"left": 1, "back": 2},
         ("none", "no", "no clamps", "0"): {},
     },
+    ("clamp_over", "mm"): {("10", "10 in over the jig", "10 over the jig"): 10},
     ("clamps_back", "mm"): {("100 and 500", "500, 100", "100 500"): [100, 500]},
     ("work_offset", "mm"): {("G55", "g55", "55", "G 55"): "G55", ("G54.1 P3",): "G54.1 P3"},
     ("z_zero", "mm"): {("1", "top", "stock-top", "top of the piece"): "stock-top",

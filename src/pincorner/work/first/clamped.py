@@ -196,7 +196,7 @@ def over_words(said: Said) -> str:
     """The question how far a clamp reaches over what it holds."""
     what = held(said)
     from_edge = ", counted from the jig's edge" if what == "jig" else ""
-    return f"How far does it reach in over the {what}{from_edge}? 0: not at all."
+    return f"How far does it reach over the {what}{from_edge}? 0: not at all."
 
 
 def tells_over(value: Amount, said: Said) -> str:

@@ -982,7 +982,10 @@ def read_askew(text: str, said: Said) -> Read:
         return Read(found, found.written, tuple(words_of(text)[1:]))
     if word in (["no"], ["n"]):
         return Read(None, "no", tuple(words_of(text)[1:]))
-    return length(0, 100)(text, said)
+    try:
+        return length(0, 100)(text, said)
+    except Wanted:
+        raise Wanted("yes or no", text) from None
 
 
 def tells_skew(value: Amount | None, said: Said) -> str:

@@ -246,10 +246,12 @@ def yes_or_no(yes: str = "", no: str = "") -> Choice:
 # ---- lengths -------------------------------------------------------------------------------------
 
 _NUMBER = r"(?:[0-9]+(?:-|\s+)[0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:\.(?!\.)[0-9]*)?|\.[0-9]+)"
+_NO_INCH = "front|back|the|a|an|from|to|my|its|x|y|z|each|both|all|between|over|out|onto"
+"""What makes an `in` before it no unit: `60 in front`, `10 in over the jig`."""
 _UNITS = {
     "mm": r"mm|millimet(?:er|re)s?", "cm": r"cm|centimet(?:er|re)s?", "um": r"um|microns?",
-    "in": r"inch(?:es)?|in|\"|''", "ft": r"ft|feet|foot|'(?!')", "thou": r"thou",
-    "m": r"m|met(?:er|re)s?",
+    "in": rf"inch(?:es)?|in(?!\s+(?:{_NO_INCH})\b)|\"|''", "ft": r"ft|feet|foot|'(?!')",
+    "thou": r"thou", "m": r"m|met(?:er|re)s?",
 }  # fmt: skip
 _UNIT = "|".join(_UNITS.values())
 _LENGTH = re.compile(rf"(?P<number>[-+]?{_NUMBER})(?:[\s-]*(?P<unit>{_UNIT})(?![a-z]))?(?![0-9/])")
