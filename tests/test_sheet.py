@@ -505,10 +505,12 @@ def test_the_stock_is_laid_where_it_is_drawn(turn: int) -> None:
     )
     told = re.search(
         r"Lay the stock on the seat as drawn, (\S+) mm from left to right, (\S+) deep: (\S+) mm "
-        r"from the jig's LEFT edge, (\S+) mm from its FRONT edge. Fasten it; nothing may rock.",
+        r"from the jig's LEFT edge(?:, which points (?:to your |to )?(\w+).*?)?, (\S+) mm from its "
+        r"FRONT edge(?:, which points [a-z ]+)?. Fasten it; nothing may rock.",
         Page(sheet).words,
     )
-    wide, deep, left, front = map(float, told.groups())
+    points, (wide, deep, left, front) = told[4], (float(told[at]) for at in (1, 2, 3, 5))
+    assert points == {0: None, 90: "you", 180: "right", 270: "away"}[turn]
     assert (wide, deep) == pytest.approx((stock[2] - stock[0], stock[3] - stock[1]), abs=0.02)
     gaps = [abs(a - b) for a, b in zip(jig, stock, strict=True)]  # left, lower, right, upper
     faces = ["left", "you", "right", "away"].index(

@@ -70,8 +70,17 @@ def stock_from_edges_told(setup: Setup) -> str:
         figure = short(printed_length(setup.facts, abs(gap_mm)))
         where = "flush with" if float(figure) == 0 else f"{figure} {unit} "
         where += "" if float(figure) == 0 else "from" if gap_mm > 0 else "beyond"
-        told.append(f"{where} {edge_called(setup, side)}")
+        points = (
+            "" if _points_as_named(setup, side) else f", which points {edge_points(setup, side)}"
+        )
+        told.append(f"{where} {edge_called(setup, side)}{points}")
     return ", ".join((told[0].replace(" its ", " the jig's ", 1), told[1]))
+
+
+def _points_as_named(setup: Setup, side: Side) -> bool:
+    """Whether a LEFT or FRONT edge lies left of, or near to, whoever stands there."""
+    way = setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))
+    return way == {"left": "left", "front": "toward"}[side]
 
 
 _ASKEW = 0.05
