@@ -149,7 +149,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("-80 -90", "X -80 Y -90", "\N{MINUS SIGN}80 \N{MINUS SIGN}90"): [-80, -90],
     },
     ("corner", "mm"): {
-        ("B3", "b3", "hole B3", "2 3", "2, 3", "second from the left, third from the front",
+        ("B3", "b3", "hole B3", "2 3", "2, 3", "column B, row 3", "B 3", "row 3, column B", "B, 3",
+         "B-3", "col B row 3", "second from the left, third from the front",
          "third from the front, second from the left", "row 3, column 2", "second across, third up",
          "2nd from left and 3rd from front"): "B3",
     },

@@ -25,6 +25,7 @@ from pincorner.work.first.typed import (
     Said,
     Wanted,
     as_told,
+    cleaned,
     kept_as,
     labels,
     length,
@@ -309,16 +310,34 @@ def must_be_there(label: str, said: Said) -> None:
         raise ValueError(f"hole {label} was said to be missing (back missing changes that)")
 
 
+_COLUMN_AND_ROW = (
+    re.compile(r"\b(?:col(?:umn)?s? )?(?P<column>[a-z]{1,3})[\s,-]*(?:row )?(?P<row>[0-9]{1,3})\b"),
+    re.compile(r"\brow (?P<row>[0-9]{1,3})[\s,]*(?:col(?:umn)? )(?P<column>[a-z]{1,3})\b"),
+)
+
+
+def _joined(text: str, said: Said) -> str:
+    """A text in which `column D, row 5` and `D 5` are labels."""
+    plain = cleaned(text)
+    for pattern in _COLUMN_AND_ROW:
+        match = pattern.search(plain)
+        if match and f"{match['column'].upper()}{match['row']}" in places(said):
+            label = f" {match['column']}{match['row']} "
+            return plain[: match.start()] + label + plain[match.end() :]
+    return plain
+
+
 def read_hole(text: str, said: Said) -> Read:
     """One hole by its label, or by its column along X and its row along Y as two counts, in words
-    too: `3 2`, `row 2, column 3`; from the left and the front for somebody who stands there."""
-    found, words = labels(text)
+    too: `C2`, `column C, row 2`, `3 2`, `row 2, column 3`; from the left and the front for somebody
+    who stands there."""
+    found, words = labels(_joined(text, said))
     counted = [count for word in words if (count := rank(word))]
     rest = tuple(word for word in words if not rank(word))
     if not found and len(counted) == 2:
         scanned = scan(" ".join(f"{rank(word) or word}" for word in words), 2)
         if len(scanned.lengths) != 2:
-            raise Wanted("the label of one hole", text)
+            raise Wanted("the label of one hole, or its column and its row", text)
         order, rest = scanned.placed(BY_EDGES if is_in_front(said) else IN_XYZ, text)
         column, row = (counted[at] for at in order)
         columns, rows = said["holes"]
@@ -326,7 +345,7 @@ def read_hole(text: str, said: Said) -> Read:
             raise ValueError(f"the grid has {tells_holes(said['holes'], said)}")
         found, counted = [f"{ColumnLetters().of(column)}{row}"], []
     if len(found) != 1 or counted:
-        raise Wanted("the label of one hole", text)
+        raise Wanted("the label of one hole, or its column and its row", text)
     must_not_turn_round(rest)
     must_be_there(found[0], said)
     return Read(found[0], found[0], rest)
