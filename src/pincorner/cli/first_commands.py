@@ -469,7 +469,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"  cd {walk.folder}\n")
     print_text("  pincorner guide cautions           before the machine moves\n")
     if not setup.no_block:
-        print_text(f"  pincorner block {quoted:18} {block}\n")
+        print_text(f"  pincorner block {quoted} -o FILE   {block}, into a file\n")
     print_text(
         f"  pincorner check FILE.nc --station {quoted}   read a program against it\n"
         "  pincorner register --help          the next station\n"

@@ -189,8 +189,8 @@ _HOMES = yes_or_no(
     "all coordinates count from G54, which you set at the same place each day",
 )
 _MOVES = Choice(
-    Option("across", "a beam (gantry) that lies left to right, and moves along Y", ("along y",)),
-    Option("along", "a beam that lies front to back, and moves along X", ("along x",)),
+    Option("across", "a beam (gantry) that lies along X and moves along Y", ("moves along y",)),
+    Option("along", "a beam that lies along Y and moves along X", ("moves along x",)),
     Option("bed", "the table", ("table",)),
     Option("arm", "an arm on a column", ("column",)),
 )  # fmt: skip
@@ -324,8 +324,8 @@ _MACHINE: tuple[Question, ...] = (
     ),
     Question(
         "carriage",
-        "How far does what moves reach from the spindle's axis: to either side, front, back? One "
-        "length: each way.",
+        "How far does what moves reach from the spindle's axis: to either side, to the machine's "
+        "front, to its back? One length: each way.",
         reckoned.read_reach,
         UNKNOWN,
         "At its widest: beam, motors, feet, dust boom, hoses. The sides are along X; front is to "
@@ -362,6 +362,7 @@ _MACHINE: tuple[Question, ...] = (
         doubts=reckoned.size_doubts(0, 1, "an error"),
         sample="0.02 mm",
         examples=("{0.02|0.001}",),
+        tells=reckoned.tells_spread,
     ),
 )
 
@@ -422,6 +423,7 @@ _BED: tuple[Question, ...] = (
         optional=True,
         doubts=reckoned.size_doubts(0, 2, "an error"),
         examples=("{0.1|0.004}",),
+        tells=reckoned.tells_spread,
     ),
     Question(
         "missing",

@@ -374,6 +374,13 @@ def read_missing(text: str, said: Said) -> Read:
     return Read(found, " ".join(found), tuple(rest))
 
 
+def tells_spread(value: Amount, said: Said) -> str:
+    """An error that two of three are within, and what nearly all are within: thrice that, where
+    they are scattered evenly about their middle (JCGM 100, G.1.3: 99.73 of 100)."""
+    two, all_ = (told_size(many * value.mm, said.unit) for many in (1, 3))
+    return f"two in three within {two}, nearly all within {all_}"
+
+
 def tells_work_offset(value: str, said: Said) -> str:
     """A work offset, and who sets it."""
     return f"{value}, which {'you key in' if said['controller'] == 'keyed' else 'the block writes'}"
