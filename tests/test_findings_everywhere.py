@@ -23,8 +23,9 @@ from pincorner.errors import Refused
 from pincorner.geometry.outline import distance_to
 from pincorner.render.blocks.block import render_block
 from pincorner.render.blocks.guards import plain_ascii
+from pincorner.render.outputs.maps import map_json
 from pincorner.render.outputs.stations import offsets_json
-from pincorner.render.pages.maps import render_map_page, render_map_svg
+from pincorner.render.pages.maps import MapFacts, render_map_page, render_map_svg
 from pincorner.render.text.offsets import how_well, offsets_table
 from pincorner.setups.budget import DISTURBED, NO_SURVEY, TOO_FEW_HOLES
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
@@ -224,6 +225,10 @@ def test_why_a_station_is_refused_is_told_alike() -> None:
     (told,) = offsets_json(rows)["offsets"]
     assert (told["refused"], told["x_mm"], told["fingerprint"]) == (reason, None, None)
     assert reason in Page(render_map_page(found.bed, rows, None)).words
+    (of_map,) = map_json(found.bed, rows, MapFacts())["stations"]
+    assert of_map["no_block"] == [reason]
+    (located,) = map_json(found.bed, offset_rows(plain()), MapFacts())["stations"]
+    assert located["no_block"] == []
 
 
 @pytest.mark.parametrize(

@@ -596,5 +596,8 @@ def test_the_side_is_told_by_what_moves(side: str) -> None:
     table = "toward you" if side in ("front", "left") else "away from you"
     said = Said().with_answer("moves", "bed", "bed")
     told = operator.tells(side, said)
+    low = {"front": "lowest Y", "back": "highest Y", "left": "lowest X", "right": "highest X"}[side]
+    axis, end = low.split()[::-1]
+    assert told.startswith(f"{side}, where {axis} is {end}. Jog {axis} plus to see it"), told
     assert f"the cutter goes {cutter}" in told and table in told.split("table", 1)[1], told
     assert "at Y plus it comes toward you if you stand at the front" in operator.help
