@@ -27,13 +27,20 @@ _STRIP_MM = 12.0
 _SMALL_MM, _WIDE_MM = 55.0, 125.0
 """Narrower drawings have no room for words about who stands there, wider ones in one line."""
 _SMALL_SHARE, _WIDE_SHARE = 0.6, 0.7
+_LETTERS_BELOW_MM = 0.8
 
 
 def strip_mm(paper_mm: float) -> float:
-    """Height of the strip below a drawing that is so wide on paper."""
+    """Height of the strip below a drawing so wide on paper: letters do not shrink with it."""
+    below_mm = _LETTERS_BELOW_MM if paper_mm <= _SMALL_MM else 0.0
+    return _share(paper_mm) * _STRIP_MM + below_mm
+
+
+def _share(paper_mm: float) -> float:
+    """How large the person and the axes are in a drawing that is so wide on paper."""
     if paper_mm <= _SMALL_MM:
-        return _SMALL_SHARE * _STRIP_MM
-    return _STRIP_MM if paper_mm < _WIDE_MM else _WIDE_SHARE * _STRIP_MM
+        return _SMALL_SHARE
+    return 1.0 if paper_mm < _WIDE_MM else _WIDE_SHARE
 
 
 _WIDTHS = {
@@ -287,7 +294,7 @@ class Canvas:
     def _draw_person(self, person: Person) -> None:
         """Who stands below, and at the right the machine's axes."""
         view, scale, high = self.view, self.scale, self.strip_mm
-        share = high / _STRIP_MM
+        share = _share(self.paper_mm)
         ground = Box(view.left, view.front - high * scale, view.right, view.front)
         self.polygon_seen(ground.outline, Look(0.0, stroke="none", fill="#fff"))
 
@@ -298,7 +305,7 @@ class Canvas:
         self.circle_seen(at(7.0, 3.6), 1.9 * share * scale, _SOLID)
         self.polygon_seen([at(*place) for place in _SHOULDERS], _SOLID)
         here = "you stand here" if person.stated else "seen from here"
-        words, there = [(here, 7.6, 3.3)], f"at the {person.place}"
+        words, there = [(here, 9.4, 3.3)], f"at the {person.place}"
         if self.paper_mm >= _WIDE_MM:
             words = [(f"{here}, {there}", 6.6, 3.6)]
         elif self.paper_mm > _SMALL_MM:
