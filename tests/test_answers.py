@@ -158,7 +158,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     ("clamps_left", "mm"): {("in the middle", "190.5", "the middle"): [190.5]},
     ("toward", "mm"): {
         ("1", "right and back", "right, back", "back right", "right and away", "+x+y", "+x +y",
-         "to the right of and behind that hole", "back and to the right"):
+         "to the right of and behind that hole", "back and to the right",
+         "higher X and higher Y"):
             "+x+y",
         ("4", "left and front", "left and to me", "-x-y"): "-x-y",
     },

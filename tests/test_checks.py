@@ -371,20 +371,24 @@ HIGH_SLAT = Slat.model_validate(
 )
 SCREW = Screw.model_validate({"name": "S9", "at": (900, 200), "diameter": 9, "depth": 0.3})
 DEEPEST: dict[str, tuple[Callable[[], Setup], str]] = {
-    "a seat": (lambda: demo_setup("left"), "down to the seat of panel-tray"),
+    "a seat": (  # 18 high, the jig 40; the stock of 20 ends at 38, where zero is
+        lambda: demo_setup("left"), "down to the seat of panel-tray; the jig beside it: Z +2.000"),
     "a seat that may be cut": (
-        lambda: demo_setup("left", jig={"spoil": 0.8}), "0.8 mm into the seat of panel-tray"),
+        lambda: demo_setup("left", jig={"spoil": 0.8}),
+        "0.8 mm into the seat of panel-tray; the jig beside it: Z +2.000"),
     "a seat on a sheet": (
-        lambda: demo_setup("left", station={"under": 3.0}), "down to the seat of panel-tray"),
+        lambda: demo_setup("left", station={"under": 3.0}),
+        "down to the seat of panel-tray; the jig beside it: Z +2.000"),
     "zero on the seat": (
         lambda: demo_setup("end-bars"),
-        "28 mm below the top of the stock, down to the seat of end-bar-cradle"),
+        "28 mm below the top of the stock, down to the seat of end-bar-cradle; "
+        "the jig beside it: Z +18.000"),
     "the bed": (
         lambda: demo_setup("roof"),
         "21.5 mm below the top of the stock, 0.5 mm into the surface of long-bench"),
     "inches": (
         lambda: demo_setup("left", machine={"units": "in"}, jig={"spoil": 0.8}),
-        "0.0314 in into the seat of panel-tray"),
+        "0.0314 in into the seat of panel-tray; the jig beside it: Z +0.0788"),
     "a track": (
         lambda: demo_setup("roof", bed={"spoil": 2.0}),
         "22 mm below the top of the stock, track T1 lies there, metal"),

@@ -542,6 +542,14 @@ def test_an_answer_that_was_asked_about_is_no_default_later(tmp_path: Path) -> N
     assert "spoil: 8" not in walk.file.read_text(encoding="utf-8")
 
 
+def test_a_height_is_no_thickness(tmp_path: Path) -> None:
+    """A pin far thicker where the work touches it than in its hole is asked about."""
+    walk = walked(tmp_path, **GOOD)
+    question = until(walk, "body", shank="9.97")
+    with pytest.raises(Asks, match="its thickness, and not its height"):
+        walk.give(question, "14 above")
+
+
 def test_g54_at_a_mark(tmp_path: Path) -> None:
     """Set elsewhere than over a hole, A1 is asked from there, and the bed's document says so; the
     samples of blocks show what is keyed in where no block can count from it."""

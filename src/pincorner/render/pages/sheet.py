@@ -466,6 +466,10 @@ def _deep_told(setup: Setup, end: Deepest | str) -> tuple[str, str]:
         of = f"{into} {unit} into {end.name}"
     if setup.heights.zero_mm != setup.heights.stock_top_mm:
         of = f"{below} {unit} below the top of the stock, {of}"
+    jig, heights = facts.holder, setup.heights
+    beside_mm = heights.stock_bottom_mm + jig.top_mm - jig.seat - heights.zero_mm
+    if not facts.is_bare and beside_mm > end.z_mm:
+        of += f"; the jig beside it: Z {signed(printed_length(facts, beside_mm, rounded=UP))}"
     return f"Z {z} {unit}", visible(of)
 
 

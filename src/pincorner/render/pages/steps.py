@@ -365,6 +365,10 @@ def _z_steps(setups: Sequence[Setup]) -> list[Markup]:
     thicker = "as thick as on file" if len(thick) > 1 else f"{thick[0]} {own.unit} thick"
     read = "It must read as in the Z box; if bed and stock disagree, the stock is not "
     read += f"{thicker}."
+    if first.facts.station.z.zero == "seat":
+        read = (
+            f"Where stock covers it, touch bed or stock, and set what the Z box has there. {read}"
+        )
     if how == "touch":
         changes = any(each.program and len(each.program.tools) > 1 for each in setups)
         return [
@@ -390,12 +394,12 @@ def _check_steps(setups: Sequence[Setup]) -> list[Markup]:
         return [
             Markup("Spindle up, {}, G0 X0 Y0: the spindle stands over that nest's zero, and {} "
                    "the X and Y of its line above.{}")
-            .format(in_turn(setups), _reads(setups[0]), _no_check_of(setups[0]))
+            .format(in_turn(setups), _reads(setups[0]), _no_check_of(setups))
         ]  # fmt: skip
     if len(setups) == 1:
         where = visible(zero_from_corner(setups[0]))
         text = "Spindle up, G0 X0 Y0: it stands over the zero, {}; {} X and Y as above.{}"
-        return [Markup(text).format(where, _reads(setups[0]), _no_check_of(setups[0]))]
+        return [Markup(text).format(where, _reads(setups[0]), _no_check_of(setups))]
     each = Markup("; ").join(
         Markup('with <b class="t">{}</b> selected {}').format(
             _codes([setup])[0], visible(zero_from_corner(setup))
@@ -403,16 +407,19 @@ def _check_steps(setups: Sequence[Setup]) -> list[Markup]:
         for setup in setups
     )
     text = "Spindle up, G0 X0 Y0: it stands over the nest's zero, {}; {} X and Y as above.{}"
-    return [Markup(text).format(each, _reads(setups[0]), _no_check_of(setups[0]))]
+    return [Markup(text).format(each, _reads(setups[0]), _no_check_of(setups))]
 
 
-def _no_check_of(setup: Setup) -> str:
-    """What the figures cannot show: they are the same wherever the reference was set."""
-    if setup.relative_to is None:
+def _no_check_of(setups: Sequence[Setup]) -> str:
+    """What comes behind reading under the reference: the code is selected again, and what the
+    figures cannot show, since they are the same wherever the reference was set."""
+    reference, codes = setups[0].relative_to, _codes(setups)
+    if reference is None:
         return ""
+    code = codes[0] if len(setups) == 1 and codes else "the nest's code"
     return (
-        f" The figures are no check of {setup.relative_to}: they read the same wherever it was set;"
-        " only where the spindle stands tells."
+        f" Then select {code} again. The figures are no check of {reference}: they read the same "
+        "wherever it was set; only where the spindle stands tells."
     )
 
 

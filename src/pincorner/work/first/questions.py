@@ -271,7 +271,7 @@ _MACHINE: tuple[Question, ...] = (
     *(
         Question(
             f"travel_{axis}",
-            f"Travel in {axis.upper()}: which readings at its two ends?",
+            f"Travel in {axis.upper()}: which machine positions at its two ends?",
             span,
             UNKNOWN,
             "Jog to both ends and read machine coordinates. One number counts from 0.",
@@ -513,7 +513,7 @@ _PINS: tuple[Question, ...] = (
         _SIZE,
         lambda said: said["shank"].written if said["shank"] else None,
         "As measured: half of it is the distance from the hole to the work.",
-        doubts=reckoned.size_doubts(3, 100, "a body"),
+        doubts=reckoned.body_doubts,
         examples=("{20|0.75}",),
     ),
     Question(

@@ -491,7 +491,9 @@ def reference_note(said: Said) -> str:
 def a1_words(said: Said) -> str:
     """The question where hole A1 is: on a machine that does not home, from where G54 is set."""
     if homes(said):
-        return "Jog over the middle of hole A1 (lowest X and Y). Which X and Y does it read?"
+        return (
+            "Jog over the middle of hole A1 (lowest X and Y). Which machine position does it read?"
+        )
     return "From that mark, where is hole A1 (lowest X and Y): X and Y? Minus is to lower X or Y."
 
 
@@ -692,6 +694,15 @@ def shank_doubts(value: Amount, said: Said) -> list[str]:
     doubts = odd(value, 3, 60, "a pin", said.unit)
     if said["hole"] and not doubts and value.mm < said["hole"].mm * 0.8:
         doubts = [f"it has {told(said['hole'].mm - value.mm, said.unit, 2)} of play in its hole"]
+    return doubts
+
+
+def body_doubts(value: Amount, said: Said) -> list[str]:
+    """A pin that is far from usual where the work touches it, or far thicker or thinner there."""
+    doubts, shank = odd(value, 3, 100, "a body", said.unit), said["shank"]
+    if not doubts and shank and not shank.mm / 2 <= value.mm <= 1.25 * shank.mm:
+        told_so = f"{told_size(value.mm, said.unit)} thick above, {told_size(shank.mm, said.unit)}"
+        doubts = [f"a pin {told_so} in its hole: its thickness, and not its height?"]
     return doubts
 
 
@@ -916,7 +927,8 @@ def quadrants(said: Said) -> tuple[Option, ...]:
         if is_in_front(said):
             along = [*(["back", "behind"] if away > 0 else ["front"]), *along]
         phrases = [" ".join(o) for each in along for o in ((across, each), (each, across))]
-        phrases.append(f"{across} and {along[0]}")
+        ends = [f"{'higher' if at > 0 else 'lower'} {axis}" for axis, at in (("x", x), ("y", y))]
+        phrases += [f"{across} and {along[0]}", " ".join(ends), " and ".join(ends)]
         found.append(Option(quadrant, f"{across} and {along[0]}", tuple(phrases)))
     return tuple(found)
 
