@@ -425,6 +425,34 @@ def test_the_deepest_cut_on_the_sheet_is_the_one_that_check_lets_pass(
         assert bool(deep) is found, deep
 
 
+@pytest.mark.parametrize("name", ["a seat", "a seat on a sheet", "zero on the seat", "inches"])
+def test_the_height_of_the_jig_beside_the_stock_is_the_one_that_check_has(
+    tmp_path: Path, name: str
+) -> None:
+    """Beside stock and run-off: at the sheet's Z of the jig nothing is found, a hundredth below it
+    the jig is."""
+    setup = DEEPEST[name][0]()
+    sheet = render_sheet([setup], (), "a4", None)
+    told = re.search(r"the jig beside it: Z (\S+?)\.</p>", sheet)
+    assert told is not None
+    inch = setup.printed.own.unit == "in"
+    z_mm = float(told[1].replace("\N{MINUS SIGN}", "-")) * (MM_PER_INCH if inch else 1.0)
+    stock = bounds(setup.nest.stock.outline)
+    jig = bounds(setup.nest_in_bed.inverse().points(setup.footprint_in_bed()))
+    sides = {
+        (jig.left + stock.left) / 2: stock.left - jig.left,
+        (jig.right + stock.right) / 2: jig.right - stock.right,
+    }
+    x, room_mm = max(sides.items(), key=lambda each: each[1])
+    assert room_mm > 4
+    for deeper_mm, found in ((0.0, False), (0.01, True)):
+        text = f"G21 G90 G17 {setup.work_offset}\nT1 M6\nM3 S9000\nG0 Z90\n"
+        text += f"G0 X{x} Y{stock.middle[1]}\nG1 Z{z_mm - deeper_mm:.4f} F300\nG0 Z90\nM2\n"
+        report = check_text(tmp_path, text, setup, {1: ToolSize(1.0, 90.0)})
+        into = [each.text for each in report.findings if setup.facts.holder.name in each.text]
+        assert bool(into) is found, (into, x, z_mm)
+
+
 def test_what_ends_the_deepest_cut_is_kept_beside_a_sheet() -> None:
     """Where another level than the jig's own ends it, a sheet is stale once that lies otherwise."""
     kept, stock = {}, bounds(demo_setup("roof").stock_in_bed())

@@ -17,6 +17,7 @@ from conftest import Ran, Run
 
 from pincorner.cli.main import main
 from pincorner.units import MM_PER_INCH
+from pincorner.work.first.clamped import against_pins
 from pincorner.work.first.drafting import texts_of
 from pincorner.work.first.questions import QUESTIONS, WRITE
 from pincorner.work.first.typed import Asks, Said
@@ -542,6 +543,22 @@ def test_an_answer_that_was_asked_about_is_no_default_later(tmp_path: Path) -> N
     assert "spoil: 8" not in walk.file.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(
+    ("turn", "toward"),
+    [("to you", "+x+y"), ("right", "+x+y"), ("away", "-x+y"), ("left", "+x-y")],
+)
+def test_edges_against_pins_are_those_that_are_located(
+    tmp_path: Path, turn: str, toward: str
+) -> None:
+    """A clamp is told to press nothing on just those edges that the station's pins touch."""
+    at = {**HIGH_JIG, "turn": turn, "posted": "yes", "corner": "E3", "toward": toward}
+    walk = walked(tmp_path, **at)
+    until(walk, "clamps", footprint="50 x 40", stock="20 x 20 x 18")
+    assert walk.drafted.setup is not None
+    located = walk.drafted.setup.located
+    assert against_pins(walk.said) == {located.edge_side, located.stop_side}
+
+
 def test_a_height_is_no_thickness(tmp_path: Path) -> None:
     """A pin far thicker where the work touches it than in its hole is asked about."""
     walk = walked(tmp_path, **GOOD)
@@ -573,7 +590,9 @@ def test_where_a_turned_piece_lies(tmp_path: Path) -> None:
     words = question.told_words(walk.said)
     assert "the piece lies at X -16 to 0, Y 0 to 28.5 mm from the zero" in words
     assert "unturned, at X 0 to 28.5, Y 0 to 16 mm" in words
-    with pytest.raises(Asks, match="in CAM by 90 degrees and say yes; or lay the jig unturned"):
+    with pytest.raises(
+        Asks, match="in CAM by 90 degrees counter-clockwise and say yes; or lay the jig unturned"
+    ):
         walk.give(question, "no")
 
 

@@ -90,7 +90,7 @@ def tells_clamps(value: Mapping[str, int], said: Said) -> str:
         return "none"
     own = {side: f" (the jig's own {side})" if said["holder"] == "jig" else "" for side in value}
     listed = ", ".join(f"{n} on the {edge_seen(at, said)}{own[at]}" for at, n in value.items())
-    pinned = [edge_seen(side, said) for side in value if side in _against_pins(said)]
+    pinned = [edge_seen(side, said) for side in value if side in against_pins(said)]
     if not pinned:
         return listed
     return (
@@ -99,7 +99,7 @@ def tells_clamps(value: Mapping[str, int], said: Said) -> str:
     )
 
 
-def _against_pins(said: Said) -> set[str]:
+def against_pins(said: Said) -> set[str]:
     """The own edges that lie against pins."""
     if not said["toward"]:
         return set()
