@@ -11,7 +11,7 @@ from pincorner.documents.beds import ColumnLetters
 from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM
 from pincorner.geometry.pose import XY, Pose, normal_deg, turned_by_quarters
 from pincorner.setups.person import Person, Way, person_beside
-from pincorner.setups.printed import lies_from_zero
+from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told, told_size
 from pincorner.work.first.typed import (
     BY_EDGES,
@@ -151,10 +151,9 @@ def unturned(said: Said) -> str | None:
 def posted_words(said: Said) -> str:
     """The question whether the program is turned as well, with where the piece lies either way."""
     turn = turn_of(said)
-    both = f"{turn} degrees" + (f", {360 - turn} clockwise" if turn != 180 else "")
     return (
-        f"The jig lies turned by {both}. Did CAM turn the program by that too, yes or no? "
-        f"Turned, {piece_from_zero(said, turn)}; "
+        f"The jig lies turned by {turn_told(turn)}. Did CAM turn the program by that too, yes or "
+        f"no? Turned, {piece_from_zero(said, turn)}; "
         f"unturned,{piece_from_zero(said, 0).removeprefix('the piece lies')}."
     )
 
@@ -171,8 +170,8 @@ def posted_doubts(value: str, said: Said) -> list[str]:
     nothing = "nothing to key in" if said["controller"] == "keyed" else "no block"
     return [
         f"this controller does not turn its axes: there is {nothing} for such a program. Ways out: "
-        f"turn the program in CAM by {turn_of(said)} degrees and say yes; or lay the jig unturned "
-        "(back turn)"
+        f"turn the program in CAM by {turn_told(turn_of(said))} and say yes; or lay the jig "
+        "unturned (back turn)"
     ]
 
 
@@ -1042,7 +1041,7 @@ def skew_doubts(value: Amount, said: Said) -> list[str]:
 
 
 def is_none(text: str) -> bool:
-    """Whether somebody says that there is none, or does not know of any."""
+    """Whether somebody says that there is none, or never."""
     said_so = words_of(text)
     return said_so[:1] in (["none"], ["no"], ["0"], ["never"]) or said_so[:3] == [
         "not",

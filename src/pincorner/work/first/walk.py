@@ -57,8 +57,8 @@ class Walk:
     """Answers as far as they are given, and those that somebody went back behind.
 
     digests: of the documents that were written, by their kind. offer: the question that was asked
-    about, with the answer that Enter takes. heard: how the last answer
-    was understood. said, drafted, wrong: what the answers come to, since `next`.
+    about, with the answer that Enter takes. heard: how the last answer was understood. said,
+    drafted, wrong: what the answers come to, since `next`.
     """
 
     folder: Path
