@@ -48,8 +48,9 @@ def chosen(found: Facts) -> tuple[Choice, list[str]]:
     return choice, [hole_of(entry) for entry in (*choice.pins.edge, choice.pins.stop)]
 
 
-def reached(found: Facts, along_x: bool) -> list[str]:
-    """By brute force over all holes: those on the corner's row (or column) that touch the jig."""
+def reached(found: Facts, along_x: bool, least_mm: float = 0.0) -> list[str]:
+    """By brute force over all holes: those on the corner's row (or column) that touch the jig, at
+    least so far from both ends of its edge."""
     grid, radius = found.bed.grid, next(iter(found.pins.values())).body / 2
     corner, axis = found.station.corner, 0 if along_x else 1
     start = (COLUMNS.index(corner[0]), int(corner[1:]) - 1)
@@ -62,7 +63,8 @@ def reached(found: Facts, along_x: bool) -> list[str]:
         label = f"{COLUMNS[cell[0]]}{cell[1] + 1}"
         contact = way * (cell[axis] - start[axis]) * grid.pitch[axis] - radius
         on_line = cell[1 - axis] == start[1 - axis]
-        if on_line and 0 <= contact <= sides[axis] and label not in found.bed.missing:
+        is_on = least_mm <= contact <= sides[axis] - least_mm
+        if on_line and is_on and label not in found.bed.missing:
             touching[contact] = label
     return [touching[contact] for contact in sorted(touching)]
 
@@ -121,6 +123,39 @@ def test_no_other_usable_pins_hold_better(seed: int) -> None:
         assert why.endswith(f", gives {on_long:.3f} mm")
     elif shorter:
         assert why.endswith("since no two on the longer will do")
+
+
+@pytest.mark.parametrize("seed", range(thinned(40)))
+def test_pins_that_touch_farther_in(seed: int) -> None:
+    """Where a chosen pin touches nearer to an end of its edge than it is thick, the best of those
+    that do not are named too; where none does, no others."""
+    rng = np.random.default_rng(1000 + seed)
+    # with a body of 60, holes at 100 and edges of 60 to 340, a pin often touches near an end
+    size = (float(rng.integers(140, 340)), float(rng.integers(140, 340)))
+    found = asking(size, "C2", "+x+y", body=60.0)
+    if not (reached(found, True) and reached(found, False)):
+        return
+    try:
+        choice, labels = chosen(found)
+    except Refused:
+        return
+    inner = {*reached(found, True, 60.0), *reached(found, False, 60.0)}
+    if inner >= set(labels):
+        assert choice.farther_in is None and "farther in" not in choice.reason
+        return
+    sides = [[each for each in reached(found, way) if each in inner] for way in (True, False)]
+    least = min(best_by_brute_force(found, *order)[0] for order in (sides, sides[::-1]))
+    if choice.farther_in is None:
+        assert least == float("inf")
+        assert choice.reason.endswith("; no others do that touch farther in")
+        return
+    pins = choice.farther_in.pins
+    triple = (*map(hole_of, pins.edge), hole_of(pins.stop))
+    assert inner >= set(triple)
+    got = u95_of(found, triple)
+    assert got is not None and got <= least + 1e-6
+    assert f"; the best that touch farther in are edge {triple[0]} {triple[1]}" in choice.reason
+    assert choice.reason.endswith(f" and stop {triple[2]}: {got:.3f} mm")
 
 
 def test_the_choice_names_itself_and_the_next_best() -> None:

@@ -114,5 +114,5 @@ def test_a_pin_near_an_end_is_told(shop: Path, run: Run) -> None:
     where = ("--bed", "long-bench", "--pin", "peg-20", "--corner", "B2", "--toward", "+x+y")
     # pins of 20 stand 100, 200, .. from the corner's hole: their middles 90, 190, .. along the edge
     near = run("register", "near", *where, "--stock", "405,350,20").out
-    assert "; pin F2 touches 15.0 mm from an end of the jig's edge" in near
-    assert "of the jig's edge" not in run("register", "far", *where, "--stock", "430,350,20").out
+    assert "; pin F2 touches 15.0 mm from an end of its edge" in near
+    assert "from an end" not in run("register", "far", *where, "--stock", "430,350,20").out

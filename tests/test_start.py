@@ -53,7 +53,7 @@ class Shop(NamedTuple):
 
 INCH = Shop(
     lines=(
-        "inn", "in", "",                        # unit: a slip of the finger
+        "all", "inn", "in", "",                        # unit: a slip of the finger
         "yes", "0 to 50", "0 to 98", "-6 to 0",
         "across", "?", "front", "1",
         "5 5 6 6 6", "5 5 6 6", "", "",
@@ -73,14 +73,14 @@ INCH = Shop(
 )  # fmt: skip
 METRIC = Shop(
     lines=(
-        "", "", "",
+        "2", "", "", "",
         "400", "-250 to 0", "-120 to 0",
         "bed", "", "3", "43", "0.01",
         "not known", "25", "12 x 8", "8", "0.03", "", "",
         "30 -220", "305 -220.01",
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
         "jig", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "",
-        "C2", "", "none", "G54.9", "G54", "seat",
+        "C2", "", "no", "none", "G54.9", "G54", "seat",
         "vice plate", "slot", "",
         "",
     ),
@@ -91,7 +91,7 @@ METRIC = Shop(
 )  # fmt: skip
 NO_HOME = Shop(
     lines=(
-        "mm", "", "no", "", "left", "1", "", "",
+        "everything", "mm", "", "no", "", "left", "1", "", "",
         "900 x 600", "96", "9 x 6", "20", "", "", "", "",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "19.9", "", "20",
@@ -145,7 +145,7 @@ def test_shops(
     assert "  = " in out and out.isascii() and out.replace("\n", "").isprintable()
     monkeypatch.chdir("shop")
     (row,) = run("offsets", "--json").json["offsets"]
-    factor = MM_PER_INCH if "in" in shop.lines[:2] else 1.0
+    factor = MM_PER_INCH if "in" in shop.lines[:3] else 1.0
     assert (row["x_mm"], row["y_mm"]) == pytest.approx((shop.x * factor, shop.y * factor), abs=1e-3)
     assert list(Path("sheets").glob("*.html"))
     assert run("block", row["station"]).code == 0
@@ -180,12 +180,13 @@ def test_stopped_at_every_line(start: Start, mill_once: Made) -> None:
 
 def test_quit_keeps_and_back_goes_back(start: Start) -> None:
     """`quit` leaves with 0 and tells how to go on; `back` offers what was said before."""
-    ran = start("in", "", "no", "back", "quit")
+    ran = start("all", "in", "", "no", "back", "quit")
     assert ran.code == 0 and ran.out.endswith("go on with: pincorner start shop\n")
     assert "  [no] > " in ran.out
     answers = answers_in(Path("shop") / ANSWERS_FILE)[0]
-    assert answers == {"units": "in", "controller_units": "in", "homes": "no"}
-    assert "this is the first question" in start(*["back"] * 5, "quit").out
+    said = {"extent": "all", "units": "in", "controller_units": "in", "homes": "no"}
+    assert answers == said
+    assert "this is the first question" in start(*["back"] * 6, "quit").out
 
 
 def test_stopped_at_the_end(
@@ -240,8 +241,8 @@ SLIPS: dict[str, tuple[dict[str, str], str, str, str]] = {
     "lower than its seat": ({"holder": "jig", "seat": "18"}, "height", "12", "not below the seat"),
 }  # fmt: skip
 GOOD = {
-    "units": "mm", "machine": "r", "homes": "yes", "controller": "rs274", "bed": "b",
-    "pitch": "100", "holes": "10 x 6", "a1": "80 90",
+    "extent": "all", "units": "mm", "machine": "r", "homes": "yes", "controller": "rs274",
+    "bed": "b", "pitch": "100", "holes": "10 x 6", "a1": "80 90",
 }  # fmt: skip
 
 
@@ -387,14 +388,14 @@ def terminal(tmp_path: Path) -> Iterator[Callable[[], Any]]:
 def test_killed_at_a_terminal(terminal: Callable[[], Any], tmp_path: Path) -> None:
     """Killed outright, then stopped by Ctrl-C: each goes on there, and in plain text."""
     child = terminal()
-    for line in ("in", "", "yes"):
+    for line in ("all", "in", "", "yes"):
         child.expect("> ")
         child.sendline(line)
     child.expect("Travel in X")
     child.kill(signal.SIGKILL)
     child.wait()
     child = terminal()
-    child.expect("3 answers of before are taken")
+    child.expect("4 answers of before are taken")
     child.expect("Travel in X")
     for line in ("0 to 49", "0 to 97"):
         child.expect("> ")
@@ -406,7 +407,7 @@ def test_killed_at_a_terminal(terminal: Callable[[], Any], tmp_path: Path) -> No
     child.wait()
     assert child.exitstatus == 130 and "\x1b" not in child.before
     assert list(answers_in(tmp_path / "shop" / ANSWERS_FILE)[0]) == [
-        "units", "controller_units", "homes", "travel_x", "travel_y",
+        "extent", "units", "controller_units", "homes", "travel_x", "travel_y",
     ]  # fmt: skip
 
 
@@ -488,6 +489,102 @@ def until(walk: Walk, key: str, **answers: str) -> Any:
             answers.get(question.key) or walk.default(question) or question.sample
         )
     return question
+
+
+LATER = (
+    "travel_x", "travel_y", "travel_z", "moves", "carriage", "nose", "repeatability", "size",
+    "edge", "spoil",
+)  # fmt: skip
+"""What the first sheet does not need."""
+
+
+def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
+    """What the first sheet does not need is asked for when start is called again; what was loaded
+    is as before where it is not said."""
+    said = (
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "80 90",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "C2",
+        "",
+    )
+    ran = start(*said, "", "", "", "", "", "", "")
+    assert ran.code == 0, ran.out + ran.err
+    kept = answers_in(Path("shop") / ANSWERS_FILE)[0]
+    assert kept["extent"] == "short" and not set(LATER) & set(kept)
+    assert "  pincorner start                    what is left: travel, reach, nose" in ran.out
+    machine = Path("shop/documents/machine.yaml").read_bytes()
+    again = start("short", "")
+    assert again.code == 0 and Path("shop/documents/machine.yaml").read_bytes() == machine
+    # all: travel, a beam along X, its reach, nose; then repeatability, size, edge, spoil by Enter
+    rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", "", "1100 x 700", "", "", "")
+    assert rest.code == 0, rest.out + rest.err
+    assert set(LATER) <= set(answers_in(Path("shop") / ANSWERS_FILE)[0])
+    text = Path("shop/documents/machine.yaml").read_text(encoding="utf-8")
+    assert "nose: 64" in text and "x: [0, 1300]" in text and "what is left" not in rest.out
+
+
+def test_what_is_left_for_later_is_taken_from_a_file(tmp_path: Path) -> None:
+    """On the short way too an answer of those that are not asked counts."""
+    walk = walked(tmp_path, **{**GOOD, "extent": "short", "nose": "64"})
+    walk.default_all()
+    assert walk.said["nose"].mm == 64 and not walk.unused
+    assert walk.said["travel_x"] is None and "travel_x" not in walk.said.texts
+
+
+NEAR_AN_END = {**GOOD, "stock": "405 x 350 x 18", "corner": "B2"}
+"""Pins of 20 at 100 touch the long edge at 90, 190, 290, 390: the last one 15 from its end."""
+
+
+@pytest.mark.parametrize(
+    ("answer", "edge"), [("yes", "[C2, E2]"), ("no", None), ("C2 F2 B3", "[C2, F2]")]
+)
+def test_pins_near_an_end_are_asked_about(tmp_path: Path, answer: str, edge: str | None) -> None:
+    """A yes takes pins that touch farther in, a no those that were chosen, three holes themselves;
+    and the station's document says so."""
+    walk = walked(tmp_path, **NEAR_AN_END)
+    question = until(walk, "pins", toward="+x+y")
+    words = question.told_words(walk.said)
+    assert "pin F2 touches 15.0 mm from an end of its edge" in words
+    assert [each.means[:13] for each in question.listed(walk.said)] == [
+        "edge C2 E2 an",
+        "edge C2 F2 an",
+    ]
+    walk.give(question, answer)
+    walk.next()
+    station = texts_of(walk.said)["station"]
+    assert (f"edge: {edge}" in station) == (edge is not None), station
+    if answer == "yes":  # taken at another corner, it is that corner's pins
+        walk.back("corner")
+        question = until(walk, "pins", corner="C3", toward="+x+y")
+        assert walk.default(question) == "yes"
+        walk.give(question, "yes")
+        walk.next()
+        assert "edge: [D3, F3]" in texts_of(walk.said)["station"]
+
+
+def test_pins_that_touch_far_in_are_not_asked_about(tmp_path: Path) -> None:
+    """430 long, the last pin touches 40 from the end: nobody is asked; a yes changes nothing."""
+    walk = walked(tmp_path, **{**NEAR_AN_END, "stock": "430 x 350 x 18", "pins": "yes"})
+    until(walk, "clamps", toward="+x+y")
+    assert walk.said["pins"] is None
+    assert "#pins" in texts_of(walk.said)["station"]
 
 
 @pytest.mark.parametrize(

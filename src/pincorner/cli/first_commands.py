@@ -268,6 +268,7 @@ def _ask_all(walk: Walk) -> bool:
     """Ask until the end; whether documents are to be written."""
     from pincorner.work.first.questions import WRITE, part_of
 
+    walk.go_on()
     question, shown, asked, part = walk.next(), "", "", ""
     if walk.given:
         walk.keep()
@@ -327,8 +328,8 @@ def _way_back(word: str) -> str | None:
     if word in ("back", "go back"):
         return ""
     named = word.removeprefix("go ").removeprefix("back ").removeprefix("to ").strip()
-    found = {each.key: each.key for each in QUESTIONS if not each.volunteered}
-    return found.get(named.removeprefix("the ")) if word != named else None
+    key = named.removeprefix("the ")
+    return key if word != named and any(key == each.key for each in QUESTIONS) else None
 
 
 def _go_back(walk: Walk, to: str) -> None:
@@ -434,6 +435,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     from pincorner.render.text.offsets import offsets_table
     from pincorner.render.text.places import quoted as in_quotes
     from pincorner.setups.transform import OffsetRow
+    from pincorner.work.first.questions import is_short
 
     setup = begun.setup
     print_text("\n")
@@ -474,6 +476,10 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         f"  pincorner check FILE.nc --station {quoted}   read a program against it\n"
         "  pincorner register --help          the next station\n"
     )
+    if is_short(walk.said):
+        print_text(
+            "  pincorner start                    what is left: travel, reach, nose, bed's size\n"
+        )
     if is_keyed and not setup.no_block:
         is_sum = any(word.by_hand and word.counts_from for word in setup.printed.words)
         figures = _SUMS if is_sum else _FIGURES

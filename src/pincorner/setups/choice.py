@@ -18,7 +18,7 @@ from pincorner.documents.jigs import Nest
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.errors import Refused
 from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
-from pincorner.geometry.outline import Outline
+from pincorner.geometry.outline import TOUCH_MM, Outline
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, spreads_together, total
 from pincorner.setups.budget import (
@@ -60,11 +60,25 @@ SLACK = 0.1
 would have it; what is in the way by less is judged again when the pins are known."""
 
 
+class FartherIn(NamedTuple):
+    """The best of the pins none of which touches nearer to an end of its edge than it is thick.
+
+    near: of the pins that were chosen instead, which touch nearer, told. gives, instead: what these
+    and those give, told.
+    """
+
+    pins: EdgePins
+    near: str
+    gives: str
+    instead: str
+
+
 class Choice(NamedTuple):
-    """The pins chosen, and why."""
+    """The pins chosen, and why; others, where one of them touches near an end of its edge."""
 
     pins: EdgePins
     reason: str
+    farther_in: FartherIn | None = None
 
 
 class _Side(NamedTuple):
@@ -83,12 +97,14 @@ class _Side(NamedTuple):
 
 class _Way(NamedTuple):
     """Which side gets two pins and which the stop; triples (n, 3) of indices into the two, which
-    locate the jig, and the worst standard deviation that each leaves, mm."""
+    locate the jig, the worst standard deviation that each leaves, mm, and which touch nowhere near
+    an end."""
 
     edge: _Side
     stop: _Side
     triples: NDArray[np.intp]
     worst: Array
+    far_in: NDArray[np.bool_]
 
 
 class _Ranked(NamedTuple):
@@ -103,6 +119,11 @@ class _Ranked(NamedTuple):
     distance_mm: float
     labels: tuple[str, str, str]
     u95_mm: float
+
+    @property
+    def pins(self) -> EdgePins:
+        """The pins as a document has them."""
+        return EdgePins(edge=self.labels[:2], stop=self.labels[2], chosen=True)
 
     @property
     def named(self) -> str:
@@ -141,12 +162,10 @@ def choose_pins(facts: Facts) -> Choice:
     if best_of_long is None:
         long_ones = order[order < len(ways[0].triples)][:_JUDGED_IN_FULL]
         best_of_long = min(_in_full(facts, ways, long_ones), default=None)
-    first, second, third = ranked[0].labels
-    pins = EdgePins(edge=(first, second), stop=third, chosen=True)
     reason = _reason(facts, ranked, count)
     if ranked[0].way == 1:
         reason += _why_not_long(facts, best_of_long)
-    return Choice(pins, reason + _near_ends(facts, pins))
+    return _choice(facts, ranked[0], reason, ways, order)
 
 
 def with_pins(station: Station, pins: EdgePins) -> Station:
@@ -160,12 +179,15 @@ def _way(facts: Facts, edge: _Side, stop: _Side) -> _Way:
     pair, third = (each.ravel() for each in np.indices((len(first), len(stop.holes))))
     triples = np.stack((first[pair], second[pair], third), axis=1)
     kept, worst = [np.empty((0, 3), dtype=np.intp)], [np.empty(0)]
+    far_in, least_mm = [np.empty(0, dtype=bool)], facts.pin_of(facts.station.pin).body
     for those, some in _as_known(facts, edge, stop, triples):
         contacts = _of_triples(those, edge, stop, some)
         good = that_hold(contacts, edge.parts, stop.parts)
+        held = Contacts(*(each[good] for each in contacts))
         kept.append(some[good])
-        worst.append(worst_sds(those, Contacts(*(each[good] for each in contacts))))
-    return _Way(edge, stop, np.concatenate(kept), np.concatenate(worst))
+        worst.append(worst_sds(those, held))
+        far_in.append(_touch(_touched_mm(held), edge.parts, stop.parts, -least_mm))
+    return _Way(edge, stop, *(np.concatenate(each) for each in (kept, worst, far_in)))
 
 
 def _as_known(
@@ -193,13 +215,28 @@ def _as_known(
 def that_hold(contacts: Contacts, edge: Parts, stop: Parts) -> NDArray[np.bool_]:
     """Which of n choices of pins locate a jig with these straight parts on its sides, as
     `setups.locating.locate` demands it."""
-    with np.errstate(divide="ignore", invalid="ignore"):  # pins in one line make no corner
-        first, second, third = _corner_of(contacts).touched_mm
-    found: NDArray[np.bool_] = touches(first, edge) & touches(second, edge) & touches(third, stop)
+    first, second, third = touched_mm = _touched_mm(contacts)
+    found = _touch(touched_mm, edge, stop)
     found &= well_apart(first, second, edge)
     off_line = third + contacts.reaches[:, 0]  # of the stop, from the line of the edge pins
     found &= off_line > contacts.reaches[:, 2]  # as `why_no_corner` has it
     return found
+
+
+def _touch(
+    touched_mm: tuple[Scalar, Scalar, Scalar], edge: Parts, stop: Parts, slack_mm: float = TOUCH_MM
+) -> NDArray[np.bool_]:
+    """Which of n choices touch the straight parts of both sides, with so much slack at their ends;
+    with less than none that far from them."""
+    sides = zip(touched_mm, (edge, edge, stop), strict=True)
+    found: NDArray[np.bool_] = np.all([touches(at, parts, slack_mm) for at, parts in sides], axis=0)
+    return found
+
+
+def _touched_mm(contacts: Contacts) -> tuple[Scalar, Scalar, Scalar]:
+    """How far from its corner each pin of n choices touches the jig."""
+    with np.errstate(divide="ignore", invalid="ignore"):  # pins in one line make no corner
+        return _corner_of(contacts).touched_mm
 
 
 def _order(ways: Sequence[_Way]) -> NDArray[np.intp]:
@@ -237,14 +274,30 @@ def _why_not_long(facts: Facts, best: _Ranked | None) -> str:
     return f"; two on {here}, since the best with two on {there}, {best.named}, gives {least}"
 
 
-def _near_ends(facts: Facts, pins: EdgePins) -> str:
-    """The pins that touch the jig nearer to an end of its edge than they are thick."""
-    chosen = facts._replace(station=with_pins(facts.station, pins))
-    return "".join(
-        f"; pin {pin.hole} touches {told(left_mm, facts.machine.units, 1)} from an end of the "
-        "jig's edge, less than it is thick: look whether it holds there"
+def _choice(
+    facts: Facts, best: _Ranked, reason: str, ways: Sequence[_Way], order: NDArray[np.intp]
+) -> Choice:
+    """The best pins; where they touch near an end of an edge, also the best that do not."""
+    unit = facts.machine.units
+    chosen = facts._replace(station=with_pins(facts.station, best.pins))
+    near = "; ".join(
+        f"pin {pin.hole} touches {told(left_mm, unit, 1)} from an end of its edge, less than it is "
+        "thick"
         for pin, left_mm in near_ends(chosen, locate(chosen))
     )
+    if not near:
+        return Choice(best.pins, reason)
+    reason += f"; {near}: look whether it holds there; "
+    far_in = np.concatenate([way.far_in for way in ways])
+    inner = min(_in_full(facts, ways, order[far_in[order]][:_JUDGED_IN_FULL]), default=None)
+    if inner is None:
+        return Choice(best.pins, f"{reason}no others do that touch farther in")
+    gives, instead = (
+        each.named if known(each.u95_mm) is None else f"{each.named}: {told(each.u95_mm, unit)}"
+        for each in (inner, best)
+    )
+    farther_in = FartherIn(inner.pins, near, gives, instead)
+    return Choice(best.pins, f"{reason}the best that touch farther in are {gives}", farther_in)
 
 
 def _sides(facts: Facts) -> tuple[_Side, _Side]:
@@ -406,14 +459,14 @@ def _in_full(facts: Facts, ways: Sequence[_Way], numbers: NDArray[np.intp]) -> I
     """Those that locate the jig, of choices numbered as by `_order`."""
     for number in numbers:
         at = int(number >= len(ways[0].triples))
-        edge, stop, triples, _ = ways[at]
+        edge, stop, triples = ways[at][:3]
         first, second, third = triples[number - at * len(ways[0].triples)]
         labels = (edge.holes[first].label, edge.holes[second].label, stop.holes[third].label)
-        pins = EdgePins(edge=labels[:2], stop=labels[2], chosen=True)
+        distance = edge.at_mm[first] + edge.at_mm[second] + stop.at_mm[third]
+        found = _Ranked(0, at, float(distance), labels, 0.0)
         try:
-            budgets = make_budgets(facts._replace(station=with_pins(facts.station, pins)))
+            budgets = make_budgets(facts._replace(station=with_pins(facts.station, found.pins)))
         except Refused:
             continue
         u95_mm = max(budget.u95_worst_mm for budget in budgets)
-        distance = edge.at_mm[first] + edge.at_mm[second] + stop.at_mm[third]
-        yield _Ranked(round(u95_mm / SAME_MM), at, float(distance), labels, u95_mm)
+        yield found._replace(steps=round(u95_mm / SAME_MM), u95_mm=u95_mm)

@@ -112,7 +112,7 @@ class _Prepared(NamedTuple):
     """What loading files comes to, the stations' pins chosen."""
 
     documents: list[WholeDocument]
-    chosen: tuple[tuple[str, str], ...]
+    chosen: tuple[tuple[str, Choice], ...]
     plan: Plan
     moves: Moves
 
@@ -138,8 +138,8 @@ def _moves(reader: Reader, documents: list[WholeDocument], summary: Summary) -> 
 
 def documents_of(
     found: Files, view: View
-) -> tuple[list[WholeDocument], tuple[tuple[str, str], ...]]:
-    """The documents of files that join those of a view, and (station, reason) of pins chosen.
+) -> tuple[list[WholeDocument], tuple[tuple[str, Choice], ...]]:
+    """The documents of files that join those of a view, and of which stations pins were chosen.
 
     Every name in them is known, and every station has its pins if any will do.
     Raises DocumentErrors with every problem.
@@ -160,7 +160,8 @@ def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
         *_slips(reader, changed),
         *prepared.moves.sentences,
     ]
-    return Loaded(summary, prepared.chosen, tuple(dict.fromkeys(warnings)))
+    chosen = tuple((name, choice.reason) for name, choice in prepared.chosen)
+    return Loaded(summary, chosen, tuple(dict.fromkeys(warnings)))
 
 
 def _name_problems(found: Files, view: View) -> list[Problem]:
@@ -190,8 +191,8 @@ def _parts_missing(documents: Iterable[WholeDocument], reader: Reader) -> list[s
 
 def _with_chosen_pins(
     documents: list[WholeDocument], view: View
-) -> tuple[list[WholeDocument], tuple[tuple[str, str], ...]]:
-    """The documents, stations without pins now with them; (station, reason) of each choice.
+) -> tuple[list[WholeDocument], tuple[tuple[str, Choice], ...]]:
+    """The documents, stations without pins now with them; (station, choice) of each.
 
     A station that was chosen for before and is otherwise unchanged keeps its pins.
     """
@@ -200,7 +201,7 @@ def _with_chosen_pins(
     library.reads_all = len(without) > MANY_STATIONS
     before = view.bodies(map(identity, without))
     result: list[WholeDocument] = []
-    chosen: list[tuple[str, str]] = []
+    chosen: list[tuple[str, Choice]] = []
     for document in documents:
         if isinstance(document, Station) and document.wants_pins:
             kept = _kept_pins(document, before.get(identity(document)))
@@ -210,7 +211,7 @@ def _with_chosen_pins(
                 choice = _try_choice(library, document)
                 if choice is not None:
                     document = with_pins(document, choice.pins)
-                    chosen.append((document.name, choice.reason))
+                    chosen.append((document.name, choice))
         result.append(document)
     return result, tuple(chosen)
 

@@ -14,12 +14,12 @@ from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.machines import Machine
 from pincorner.documents.reading import read_texts
-from pincorner.documents.stations import Station
+from pincorner.documents.stations import Station, hole_of
 from pincorner.errors import DocumentErrors, Refused
 from pincorner.render.blocks.block import word_lines
 from pincorner.render.text.commented import commented
 from pincorner.render.text.picture import picture
-from pincorner.setups.choice import choose_pins
+from pincorner.setups.choice import Choice, choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, in_unit
@@ -36,7 +36,7 @@ from pincorner.work.first.reckoned import (
     turns,
     zero_in_jig,
 )
-from pincorner.work.first.typed import Amount, Said
+from pincorner.work.first.typed import Amount, Laid, Said
 from pincorner.work.loading import documents_of
 from pincorner.work.session import Library
 
@@ -187,6 +187,8 @@ def _station(said: Said) -> Values:
     is_jig = said["holder"] == "jig" or is_off_the_corner(said)
     values |= {"jig": _jig_name(said)} if is_jig else _with({}, said, stock="stock")
     values |= {"pin": name_of("pin", said), "corner": said["corner"], "toward": said["toward"]}
+    if pins := said["pins"]:
+        values["pins"] = {"edge": [*map(hole_of, pins.edge)], "stop": hole_of(pins.stop)}
     if turn := turn_of(said):
         values["turn"] = turn
         if said["posted"] == "yes":
@@ -245,12 +247,13 @@ def _text(word: str, unit: Unit, values: str) -> str:
 
 
 class Draft(NamedTuple):
-    """What the answers come to so far: the bed, if there is one; the first station's setup."""
+    """What the answers come to so far: the bed, if there is one; the first station's setup, and how
+    its pins were chosen."""
 
     machine: Machine | None
     bed: Bed | None
     setup: Setup | None
-    chosen: str
+    choice: Choice | None
 
     @property
     def picture(self) -> str:
@@ -260,7 +263,7 @@ class Draft(NamedTuple):
         return picture(self.bed, self.machine, [self.setup] if self.setup else [])
 
 
-NOTHING_YET = Draft(None, None, None, "")
+NOTHING_YET = Draft(None, None, None, None)
 
 
 def draft(said: Said, dialects: Sequence[WholeDocument]) -> Draft:
@@ -280,22 +283,22 @@ def draft(said: Said, dialects: Sequence[WholeDocument]) -> Draft:
         machines[0] if machines else None,
         beds[0] if beds else None,
         setup,
-        "".join(f"pins: chose {reason}" for _, reason in chosen),
+        next((choice for _, choice in chosen), None),
     )
 
 
-def skew_of(found: Draft, said: Said) -> float:
-    """How far the work lies askew; 0 where it is turned by quarters that nothing writes."""
+def laid(found: Draft, said: Said) -> Laid:
+    """How the first station lies; not askew where it is turned by quarters that nothing writes."""
     if found.setup is None or (turn_of(said) and said["posted"] != "yes" and not turns(said)):
-        return 0.0
-    return found.setup.skew_mm
+        return Laid(0.0, found.choice)
+    return Laid(found.setup.skew_mm, found.choice)
 
 
 def filled(said: Said) -> Said:
     """The answers, and to what is not yet said the default, or one that would do."""
-    said = replace(said, skew_mm=Said.skew_mm)  # that would take a draft
+    said = replace(said, laid=Said.laid)  # that would take a draft
     for question in QUESTIONS:
-        if question.key in said.values or question.volunteered or not question.asked(said):
+        if question.key in said.values or question.waits(said) or not question.asked(said):
             continue
         text = question.default(said) or question.sample
         try:

@@ -47,6 +47,15 @@ def _always(said: Said) -> bool:
     return True
 
 
+def _never(said: Said) -> bool:
+    return False
+
+
+def is_short(said: Said) -> bool:
+    """Whether only what the first sheet needs is asked for today."""
+    return bool(said["extent"] == "short")
+
+
 def _no_doubt(value: Any, said: Said) -> list[str]:
     return []
 
@@ -67,8 +76,8 @@ class Question(NamedTuple):
     answers as people type them, for `?` and refusals; each of them is taken. optional: `not known`
     is an answer; unknown: what that comes to. doubts: what is odd about an answer, and passes when
     Enter says it again. cannot: what of an answer cannot be at a machine as it was described; it is
-    refused. tells: an answer as it was understood. listed: the answers that there are. volunteered:
-    never asked, but taken from options and files. shown: a default in brackets, where it stands
+    refused. tells: an answer as it was understood. listed: the answers that there are. waits: when
+    it is not asked, but taken from options and files. shown: a default in brackets, where it stands
     there otherwise than it is kept.
 
     Words, help and examples may hold {metric|inch}, what depends on the shop's unit.
@@ -88,7 +97,7 @@ class Question(NamedTuple):
     examples: tuple[str, ...] | Callable[[Said], tuple[str, ...]] = ()
     tells: Callable[[Any, Said], str] = _tells
     listed: Callable[[Said], tuple[Option, ...]] = lambda said: ()
-    volunteered: bool = False
+    waits: Callable[[Said], bool] = _never
     shown: Callable[[str, Said], str] = lambda text, said: text
 
     def told_words(self, said: Said) -> str:
@@ -180,6 +189,10 @@ def _chosen(
     )  # fmt: skip
 
 
+_EXTENT = Choice(
+    Option("short", "what the first setup sheet needs", ("sheet", "first", "less")),
+    Option("all", "all that there is to tell", ("everything", "whole", "more")),
+)
 _UNITS = Choice(
     Option("mm", "", ("millimeters", "millimetres", "metric")),
     Option("in", "", ("inch", "inches", "imperial", '"')),
@@ -243,6 +256,15 @@ def _tells_unit(value: str, said: Said) -> str:
 
 _MACHINE: tuple[Question, ...] = (
     _chosen(
+        "extent",
+        "How much do you want to tell today?",
+        _EXTENT,
+        usual("short"),
+        "short leaves out travel, what moves and how far it reaches, the spindle's nose and the "
+        "bed's size: `pincorner check` and `pincorner run` look at them. `pincorner start` asks "
+        "for them when it is called again, after the sheet.",
+    ),
+    _chosen(
         "units",
         "Which unit do you measure in?",
         _UNITS,
@@ -281,6 +303,7 @@ _MACHINE: tuple[Question, ...] = (
             reckoned.z_travel_doubts if axis == "z" else reckoned.travel_doubts,
             examples=(ends,),
             tells=reckoned.tells_travel,
+            waits=is_short,
         )
         for axis, ends in (
             ("x", "{0 to 1250|0 to 49}"),
@@ -298,6 +321,7 @@ _MACHINE: tuple[Question, ...] = (
         optional=True,
         unknown="`pincorner run` tells no times for loading",
         examples=("1", "across"),
+        waits=is_short,
     ),
     _chosen(
         "operator",
@@ -338,6 +362,7 @@ _MACHINE: tuple[Question, ...] = (
         sample="100",
         tells=reckoned.tells_reach,
         examples=("{120|6}", "{120 140 160|6 9 5}", "{120 110 140 160|6 7 9 5}"),
+        waits=is_short,
     ),
     Question(
         "nose",
@@ -350,6 +375,7 @@ _MACHINE: tuple[Question, ...] = (
         doubts=reckoned.size_doubts(15, 250, "a nut"),
         sample="2 in",
         examples=("{64|2 1/2}",),
+        waits=is_short,
     ),
     Question(
         "repeatability",
@@ -363,6 +389,7 @@ _MACHINE: tuple[Question, ...] = (
         sample="0.02 mm",
         examples=("{0.02|0.001}",),
         tells=reckoned.tells_spread,
+        waits=is_short,
     ),
 )
 
@@ -379,6 +406,7 @@ _BED: tuple[Question, ...] = (
         sample="40 x 40 in",
         examples=("{900 x 600 x 18|48 x 96 x 3/4 in}", "{900 x 600|4 x 8 ft}"),
         tells=reckoned.tells_sizes,
+        waits=is_short,
     ),
     Question(
         "pitch",
@@ -456,6 +484,7 @@ _BED: tuple[Question, ...] = (
         cannot=reckoned.spoil_cannot,
         sample="0",
         examples=("{0.5|0.02}",),
+        waits=is_short,
     ),
     Question(
         "reference",
@@ -533,7 +562,7 @@ _PINS: tuple[Question, ...] = (
         "How much it may lean follows from it.",
         optional=True,
         examples=("{15|5/8}",),
-        volunteered=True,
+        waits=_always,
     ),
 )
 
@@ -672,6 +701,18 @@ _PLACE: tuple[Question, ...] = (
         shown=reckoned.shows_toward,
     ),
     Question(
+        "pins",
+        reckoned.pins_words,
+        reckoned.read_pins,
+        usual("yes"),
+        "Near an end a pin may miss a rounded or broken corner. Or name three holes: two for the "
+        "edge that carries two pins, then the other edge's.",
+        waits=lambda said: reckoned.farther_in(said) is None,
+        tells=reckoned.tells_pins,
+        listed=reckoned.pins_listed,
+        examples=("yes", "no"),
+    ),
+    Question(
         "clamps",
         clamped.clamp_words,
         clamped.read_clamps,
@@ -766,7 +807,7 @@ _PLACE: tuple[Question, ...] = (
             "Sheets and blocks carry it: letters, digits, blanks and - _ . +",
             _JIG if key == "jig" else _always,
             examples=(usual_name,),
-            volunteered=key not in ("jig", "station"),
+            waits=_always if key not in ("jig", "station") else _never,
         )
         for key, what, usual_name in (
             ("machine", "machine", "router"),

@@ -9,7 +9,9 @@ from typing import Any, NamedTuple
 
 from pincorner.documents.beds import ColumnLetters
 from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM
+from pincorner.documents.stations import EdgePins, hole_of
 from pincorner.geometry.pose import XY, Pose, normal_deg, turned_by_quarters
+from pincorner.setups.choice import FartherIn
 from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told, told_size
@@ -35,6 +37,7 @@ from pincorner.work.first.typed import (
     rank,
     scan,
     words_of,
+    yes_or_no,
 )
 
 Doubts = Callable[[Any, Said], list[str]]
@@ -991,20 +994,72 @@ def toward_doubts(value: str, said: Said) -> list[str]:
     return doubts
 
 
+# ---- pins near an end ----------------------------------------------------------------------------
+
+
+def farther_in(said: Said) -> FartherIn | None:
+    """Pins that touch farther in than those that were chosen, some of which touch near an end."""
+    choice = said.laid(said).choice
+    return None if choice is None else choice.farther_in
+
+
+def pins_words(said: Said) -> str:
+    """The question whether to take them."""
+    found = farther_in(said)
+    if found is None:
+        return "Which pins does the work lie against: two on one edge, then the other edge's?"
+    figures = "" if said["hole_position"] is None else " The figure: within what the work lies."
+    return (
+        f"Chosen by the figures, {found.near}: it may not hold there. Take pins that touch "
+        f"farther in, yes or no?{figures}"
+    )
+
+
+def pins_listed(said: Said) -> tuple[Option, ...]:
+    """Pins farther in, and those that were chosen."""
+    found = farther_in(said)
+    return yes_or_no(found.gives, found.instead).options if found else ()
+
+
+def read_pins(text: str, said: Said) -> Read:
+    """A yes to pins that touch farther in, a no, or three holes. Raises Wanted."""
+    found, rest = labels(text)
+    if len(found) == 3:
+        for label in found:
+            must_be_there(label, said)
+        pins = EdgePins(edge=(found[0], found[1]), stop=found[2])
+        return Read(pins, " ".join(found), tuple(rest))
+    try:
+        answer = yes_or_no()(text, said)
+    except Wanted:
+        raise Wanted("yes, no, or the labels of three holes", text) from None
+    others = farther_in(said)
+    if answer.value == "no" or others is None:
+        return answer._replace(value=None)
+    return answer._replace(value=EdgePins(edge=others.pins.edge, stop=others.pins.stop))
+
+
+def tells_pins(value: EdgePins | None, said: Said) -> str:
+    """The pins that are taken."""
+    if value is None:
+        return "no: those that were chosen"
+    return f"edge {' '.join(map(hole_of, value.edge))} and stop {hole_of(value.stop)}"
+
+
 # ---- askew ---------------------------------------------------------------------------------------
 
 
 def too_skew(said: Said) -> bool:
     """Whether the first station lies askew by more than a block leaves unwritten as a rule."""
-    return said.skew_mm(said) > DEFAULT_MAX_SKEW_MM
+    return said.laid(said).skew_mm > DEFAULT_MAX_SKEW_MM
 
 
 def skew_words(said: Said) -> str:
     """The question whether work may be cut that lies askew."""
     nothing = "no figures to key in" if said["controller"] == "keyed" else "no block"
     return (
-        f"The work lies askew: {told(said.skew_mm(said), said.unit, 2)} at the corner farthest "
-        "from its zero, and this controller does not turn its axes. Cut it so, yes or no? "
+        f"The work lies askew: {told(said.laid(said).skew_mm, said.unit, 2)} at the corner "
+        "farthest from its zero, and this controller does not turn its axes. Cut it so, yes or no? "
         f"no: {nothing}."
     )
 
@@ -1014,7 +1069,7 @@ def read_askew(text: str, said: Said) -> Read:
     word = words_of(text)[:1]
     if word in (["yes"], ["y"]):
         step_mm = 0.01 if said.unit == "mm" else 0.0254
-        up_mm = math.ceil(said.skew_mm(said) / step_mm - 1e-9) * step_mm
+        up_mm = math.ceil(said.laid(said).skew_mm / step_mm - 1e-9) * step_mm
         found = Amount(told_size(up_mm, said.unit), up_mm)
         return Read(found, found.written, tuple(words_of(text)[1:]))
     if word in (["no"], ["n"]):
@@ -1034,7 +1089,7 @@ def tells_skew(value: Amount | None, said: Said) -> str:
 
 def skew_doubts(value: Amount, said: Said) -> list[str]:
     """A bound that gives no block."""
-    skew_mm = said.skew_mm(said)
+    skew_mm = said.laid(said).skew_mm
     if value.mm >= skew_mm:
         return []
     return [f"the work lies {told(skew_mm, said.unit, 2)} askew, which is more: there is no block"]

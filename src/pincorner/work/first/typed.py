@@ -11,10 +11,13 @@ import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pincorner.documents.fields import check_code, check_name
 from pincorner.units import MM_PER_INCH, Unit, in_unit, parse_length, told_size
+
+if TYPE_CHECKING:
+    from pincorner.setups.choice import Choice as PinChoice
 
 
 class Amount(NamedTuple):
@@ -24,16 +27,24 @@ class Amount(NamedTuple):
     mm: float
 
 
+class Laid(NamedTuple):
+    """How answers have the first station lie: how far askew, mm, and how its pins were chosen; 0
+    and None where there is none yet."""
+
+    skew_mm: float = 0.0
+    choice: PinChoice | None = None
+
+
 @dataclass(frozen=True)
 class Said:
     """Answers as far as they were given: their texts, and what was read from them.
 
-    skew_mm: how far answers have the first station lie askew; 0 where there is none yet.
+    laid: how answers have the first station lie, which takes a draft of the documents.
     """
 
     texts: Mapping[str, str] = field(default_factory=dict)
     values: Mapping[str, Any] = field(default_factory=dict)
-    skew_mm: Callable[[Said], float] = lambda said: 0.0
+    laid: Callable[[Said], Laid] = lambda said: Laid()
 
     @property
     def unit(self) -> Unit:

@@ -29,13 +29,13 @@ from pincorner.work.first.drafting import (
     Draft,
     SampleBlock,
     draft,
+    laid,
     name_of,
     sample_blocks,
-    skew_of,
     texts_of,
 )
 from pincorner.work.first.questions import QUESTIONS, WRITE, Question, paper_of
-from pincorner.work.first.typed import NOT_KNOWN, Asks, Read, Said, words_of
+from pincorner.work.first.typed import NOT_KNOWN, Asks, Laid, Read, Said, words_of
 from pincorner.work.loading import Loaded, load, shipped_dialects
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
@@ -58,7 +58,7 @@ class Walk:
 
     digests: of the documents that were written, by their kind. offer: the question that was asked
     about, with the answer that Enter takes. heard: how the last answer was understood. said,
-    drafted, wrong: what the answers come to, since `next`.
+    asked, drafted, wrong: what the answers come to, and which of them are asked for, since `next`.
     """
 
     folder: Path
@@ -70,9 +70,10 @@ class Walk:
     offer: tuple[str, str] | None = None
     heard: str = ""
     said: Said = field(default_factory=Said)
+    asked: tuple[str, ...] = ()
     drafted: Draft = NOTHING_YET
     wrong: str = ""
-    _made: tuple[dict[str, str], Draft] | None = None
+    _made: dict[tuple[tuple[str, str], ...], Draft] = field(default_factory=dict)
 
     @property
     def file(self) -> Path:
@@ -84,11 +85,15 @@ class Walk:
 
         Reads all answers anew: those of questions that are not asked any more stay, unread.
         """
-        self.said, self.wrong = Said(skew_mm=self._skew_mm), ""
+        self.said, self.asked, self.wrong = Said(laid=self._laid), (), ""
         last = WRITE
         for question in QUESTIONS:
             is_said = question.key in self.given
-            if not question.asked(self.said) or (question.volunteered and not is_said):
+            if not question.asked(self.said):
+                continue
+            if not question.waits(self.said):
+                self.asked += (question.key,)
+            elif not is_said:
                 continue
             if not is_said:
                 last = question
@@ -105,7 +110,7 @@ class Walk:
 
     def _first_wrong(self) -> Question:
         """The question whose answer the documents cannot be made with."""
-        texts, said = self.said.texts, Said(skew_mm=self._skew_mm)
+        texts, said = self.said.texts, Said(laid=self._laid)
         for key, text in texts.items():
             before, said = said, self._with(said, _BY_KEY[key], text)
             try:
@@ -132,17 +137,16 @@ class Walk:
 
     def _draft(self, said: Said) -> Draft:
         """The draft of answers, made once. Raises DocumentErrors, Refused."""
-        made = self._made
-        if made is None or made[0] != said.texts:
-            made = dict(said.texts), draft(said, self.dialects)
-            self._made = made
-        return made[1]
+        answers = tuple(said.texts.items())
+        if answers not in self._made:
+            self._made[answers] = draft(said, self.dialects)
+        return self._made[answers]
 
-    def _skew_mm(self, said: Said) -> float:
+    def _laid(self, said: Said) -> Laid:
         try:
-            return skew_of(self._draft(said), said)
+            return laid(self._draft(said), said)
         except (BadInput, Refused):
-            return 0.0
+            return Laid()
 
     def blocks(self) -> list[SampleBlock]:
         """What the block of each shipped dialect would look like."""
@@ -192,13 +196,20 @@ class Walk:
     def back(self, to: str | None = None) -> bool:
         """Go back to the question before, or to one by its key; whether there is one."""
         self.next()
-        answered = [key for key in self.said.texts if not _BY_KEY[key].volunteered]
+        answered = [key for key in self.asked if key in self.said.texts]
         if not answered or (to is not None and to not in answered):
             return False
         self.offer = None
         for key in answered[answered.index(to) if to else -1 :]:
             self.earlier[key] = self.given.pop(key)
         return True
+
+    def go_on(self) -> None:
+        """Have what was left for later asked for: where a sheet was made, and short is not said
+        again."""
+        if self.digests and self.given.get("extent") == "short":
+            del self.given["extent"]
+            self.earlier["extent"] = "all"
 
     def keep(self) -> None:
         """Have all answers on file, those that somebody went back behind as well."""
@@ -249,7 +260,7 @@ class Walk:
     def odd(self) -> list[str]:
         """What is odd about answers, and was taken as it is, behind the keys of their questions."""
         found = []
-        said = Said(skew_mm=self._skew_mm)
+        said = Said(laid=self._laid)
         for key, text in self.said.texts.items():
             question = _BY_KEY[key]
             after = self._with(said, question, text)
