@@ -225,6 +225,7 @@ PRINTED: dict[str, Change] = {
     "station.bed": Change(None),
     "station.jig": Change(None),
     "station.stock": Change([501, 230, 18], 3),
+    "station.stock_zero": Change([250, 115], 3),
     "station.pin": Change("other"),
     "station.pins.edge": Change([{"hole": "G2", "pin": "other"}, "E2"]),
     "station.pins.edge.hole": Change("F2", path=("pins", "edge", 1, "hole")),

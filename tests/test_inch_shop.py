@@ -310,6 +310,7 @@ check front --station left --tool 1=2
 check front --station left --margin 0.5
 check front --station left --margin -1
 place --stock 10,8,1 --bed oak --pin tall
+place --stock 10,8,1 --stock-zero 5,4 --bed oak --pin tall
 survey oak far.csv
 survey oak two.csv
 survey oak wild.csv
@@ -336,6 +337,9 @@ register q3 --bed oak --jig drawer%tray --pin dowel --corner A2 --toward +x+y --
 register q4 --bed oak --stock 12,8,-1 --pin dowel --corner A2 --toward +x+y
 register q4 --bed oak --stock 12,8 --pin dowel --corner A2 --toward +x+y
 register q4 --bed oak --stock 12,8,9999 --pin dowel --corner A2 --toward +x+y
+register q4 --bed oak --stock 12,8,1 --stock-zero 6,-4 --pin dowel --corner A2 --toward +x+y
+register q4 --bed oak --stock 12,8,1 --stock-zero 6 --pin dowel --corner A2 --toward +x+y
+register q4 --bed oak --stock 12,8,1 --stock-zero 6,9999 --pin dowel --corner A2 --toward +x+y
 register left --under 1/8
 register left --max-skew 0.004
 register left --under -3

@@ -547,20 +547,14 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     assert "Set clamp A; nothing may rock." in str(jig_steps([turned])[1])
 
 
-STOCK_AS_A_JIG = """\
-  - name: panel-tray
-    footprint: [410, 240]
-    nests: [{name: a, zero: [205, 120], stock: {size: [410, 240, 20], from: [-205, -120]}}]
-stations"""
-
-
 @pytest.mark.parametrize(("pressed", "is_off"), [("true", 0), ("false", 0), ("false", 1)])
 def test_bare_stock_is_never_called_a_jig(pressed: str, is_off: int) -> None:
-    """Sheet, block, table and explanation of bare stock know no jig, nor where it is stated as one
-    for a zero that is not at its corner; a table of both has both."""
+    """Sheet, block, table and explanation of bare stock know no jig, nor where its zero is not at
+    its corner; a table of both has both."""
     text = BASE.replace("jig: panel-tray", "stock: [410, 240, 20]")
     if is_off:
-        text = re.sub(r"  - name: panel-tray.*?\nstations", STOCK_AS_A_JIG, BASE, flags=re.DOTALL)
+        text = text.replace("240, 20]\n    pin", "240, 20]\n    stock_zero: [205, 120]\n    pin")
+        assert "stock_zero" in text
     text = text.replace("hole: 20.02", "hole: 20.10").replace("d: false", f"d: {pressed}")
     (found,) = setups(text)
     rows = [OffsetRow(found.facts, found.nest.name, found)]

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+import yaml
 from conftest import Ran, Run
 
 from pincorner.cli.main import main
@@ -601,6 +602,11 @@ def test_bare_stock_has_its_zero_where_it_was_said(
         until(walk, "clamps")
         assert walk.drafted.setup is not None
         setups.append(walk.drafted.setup)
+        texts = texts_of(walk.said)
+        assert "jig" not in texts and walk.drafted.setup.facts.station.jig is None
+        said = yaml.safe_load(texts["station"])["stations"][0]
+        assert said.get("stock_zero", [0, 0]) == [x_mm * at, y_mm * at]
+        assert ("stock_zero" in said) == bool(x_mm * at)
         assert "first" in walk.drafted.picture, "the zero stands beside the name"
     before, after = (setup.zero_in_machine for setup in setups)
     assert (after.x_mm - before.x_mm, after.y_mm - before.y_mm) == pytest.approx((x_mm, y_mm))

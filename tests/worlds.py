@@ -107,7 +107,9 @@ def facts(found: World, station: str = "left", **changes: Any) -> Facts:
         dialect=found["dialect", key_of(machine.dialect)],
         bed=bed,
         pins={key: document for (kind, key), document in found.items() if kind == "pin"},
-        holder=bare_stock_jig(this.stock) if this.stock else found["jig", key_of(this.jig)],
+        holder=bare_stock_jig(this.stock, this.stock_zero)
+        if this.stock
+        else found["jig", key_of(this.jig)],
         station=this,
         program=found["program", key_of(this.program)] if this.program else None,
         survey=on_bed["survey"][-1] if on_bed["survey"] else None,

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pincorner.cli.options import By, Json, Note, Yes, display_unit, length_from
+from pincorner.cli.options import (
+    By,
+    Json,
+    Note,
+    StockZero,
+    Yes,
+    display_unit,
+    length_from,
+    ways_from,
+)
 from pincorner.cli.printing import (
     ask_line,
     is_dialogue,
@@ -191,6 +200,7 @@ def adopt(
     stock: Annotated[
         str | None, typer.Option("--stock", metavar="L,W,T", help="Bare stock of such lines.")
     ] = None,
+    stock_zero: StockZero = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Check all, write nothing.")] = False,
     note: Note = None,
     by: By = None,
@@ -200,8 +210,9 @@ def adopt(
     """Take over offsets that were written down, as stations "as measured".
 
     The file has a header: station,code,x,y,z,jig,nest,turn,date,by,note; bare stock stands under
-    jig as 400 x 250 x 18. For each the pin corner is told that explains it best, and the command
-    that lays the station against it.
+    jig as 400 x 250 x 18, with zero_x,zero_y where its zero is not its front left corner. For
+    each the pin corner is told that explains it best, and the command that lays the station
+    against it.
 
     Example:  pincorner adopt offsets.csv --bed long-bench --dry-run
     """
@@ -214,8 +225,11 @@ def adopt(
     session = open_session(ctx.obj, "adopt", by, note, person(yes))
     within_mm = length_from("--within", within, display_unit(session))
     unit: Unit | None = None if units is None else "in" if units == "in" else "mm"
+    if stock_zero is not None and stock is None:
+        raise BadInput("--stock-zero: it goes with --stock; a file has columns zero_x and zero_y")
+    zero = None if stock_zero is None else ways_from("--stock-zero", stock_zero)
     without = _without_jig(file, jig, stock)
-    adopted = looked_at(session, file, bed, pin, within_mm, unit, without)
+    adopted = looked_at(session, file, bed, pin, within_mm, unit, without, zero)
     if not json:
         print_text(table(HEADS, list(cells(adopted)), "...rrr"))
         if any(row.written.z_mm is not None for row in adopted.rows):

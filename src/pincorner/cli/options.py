@@ -55,6 +55,12 @@ Yes = Annotated[
     bool,
     typer.Option("--yes", help="Yes to what would be asked, such as about a clock that is odd."),
 ]
+StockZero = Annotated[
+    str | None,
+    typer.Option(
+        "--stock-zero", metavar="X,Y", help="Its program zero from its front left corner; 0,0."
+    ),
+]
 Output = Annotated[
     Path | None,
     typer.Option("-o", "--output", metavar="FILE", help="Write to a file."),
@@ -84,6 +90,19 @@ def stock_from(text: str, unit: Any) -> list[float]:
             f"--stock: expected length, width, thickness, such as 410,240,20; got {text!r}"
         )
     return [length_from("--stock", size, unit) for size in sizes]
+
+
+def stock_zero_from(text: str, unit: Any) -> tuple[float, float]:
+    x, y = ways_from("--stock-zero", text)
+    return length_from("--stock-zero", x, unit), length_from("--stock-zero", y, unit)
+
+
+def ways_from(option: str, text: str) -> tuple[str, str]:
+    """X and Y as they were typed."""
+    ways = split(text)
+    if len(ways) != 2:
+        raise BadInput(f"{option}: expected X,Y, such as 205,120; got {text!r}")
+    return ways[0], ways[1]
 
 
 def work_offsets_from(texts: list[str]) -> dict[str, str]:

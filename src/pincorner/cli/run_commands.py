@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from pincorner.cli.options import Force, Json, Output, display_unit, stock_from
+from pincorner.cli.options import (
+    Force,
+    Json,
+    Output,
+    StockZero,
+    display_unit,
+    stock_from,
+    stock_zero_from,
+)
 from pincorner.cli.printing import print_made, print_report, print_text
 from pincorner.errors import BadInput
 
@@ -71,6 +79,7 @@ def place(
         str | None,
         typer.Option("--stock", metavar="L,W,T", help="Bare stock: length, width, thickness."),
     ] = None,
+    stock_zero: StockZero = None,
     pin: Annotated[
         str | None,
         typer.Option("--pin", metavar="P", help="The pins; those that the jig has elsewhere."),
@@ -116,10 +125,14 @@ def place(
 
     if (jig is None) == (stock is None):
         raise BadInput("name a jig, or give --stock for bare stock: one of the two")
+    if stock_zero is not None and stock is None:
+        raise BadInput("--stock-zero: it goes with --stock; a jig's document says its zeros")
     session = open_session(ctx.obj, "place")
     sizes = None if stock is None else stock_from(stock, display_unit(session))
     size = None if sizes is None else (sizes[0], sizes[1], sizes[2])
     wanted = Wanted(bed or only_bed(session), jig, size, pin, count, beside, others, program, terms)
+    if stock_zero is not None:
+        wanted = wanted._replace(zero=stock_zero_from(stock_zero, display_unit(session)))
     if program is not None:
         return _placed_in_turn(session, wanted, output, force, json)
     if terms is not None:

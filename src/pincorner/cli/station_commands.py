@@ -16,11 +16,13 @@ from pincorner.cli.options import (
     Output,
     StationName,
     StationNames,
+    StockZero,
     Yes,
     display_unit,
     length_from,
     pins_from,
     stock_from,
+    stock_zero_from,
     work_offsets_from,
 )
 from pincorner.cli.printing import (
@@ -63,6 +65,7 @@ def register(
         str | None,
         typer.Option("--stock", metavar="L,W,T", help="Bare stock: length, width, thickness."),
     ] = None,
+    stock_zero: StockZero = None,
     corner: Annotated[
         str | None,
         typer.Option("--corner", metavar="C2", help="The hole at the inside corner."),
@@ -140,6 +143,7 @@ def register(
         "pin": pin,
         "jig": jig,
         "stock": stock_from(stock, unit) if stock else None,
+        "stock_zero": stock_zero_from(stock_zero, unit) if stock_zero else None,
         "corner": corner,
         "toward": toward,
         "pins": pins_from(pins) if pins else None,

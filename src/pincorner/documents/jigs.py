@@ -1,6 +1,5 @@
 """Jigs: reusable holders with one or more nests for parts."""
 
-import math
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
@@ -25,7 +24,7 @@ from pincorner.documents.fields import (
     unit_told,
 )
 from pincorner.documents.machines import Side
-from pincorner.geometry.outline import TOUCH_MM, Outline, reaches_over, rectangle, signed_area
+from pincorner.geometry.outline import Outline, reaches_over, rectangle, signed_area
 from pincorner.geometry.pose import Pose
 from pincorner.units import told_size
 
@@ -227,19 +226,6 @@ class Jig(WholeDocument):
     def top_mm(self) -> float:
         """Height of the tallest point above the surface."""
         return self.seat if self.height is None else self.height
-
-    @property
-    def is_stock_alone(self) -> bool:
-        """Whether it is nothing but a piece of stock, stated as a jig since its zero is not at its
-        corner: what lies on the bed is then the stock itself."""
-        nest, *others = self.nests
-        is_plain = self.locate == "edges" and not (
-            others or self.solids or self.edges or self.photo
-        )
-        if not is_plain or self.seat or self.height or len(self.outline) != 4:
-            return False
-        corners = zip(self.outline, nest.stock_in_jig, strict=True)
-        return all(math.dist(own, of_stock) < TOUCH_MM for own, of_stock in corners)
 
     def sticks_out(self, outline: Outline) -> bool:
         """Whether something convex of the jig (jig coordinates) reaches over its footprint."""

@@ -20,6 +20,7 @@ from pincorner.documents.fields import (
     LengthFromZero,
     Name,
     Note,
+    Point,
     StockSize,
     Whole,
     WholeDocument,
@@ -31,7 +32,7 @@ from pincorner.documents.machines import Side
 
 Toward = Literal["+x+y", "-x+y", "+x-y", "-x-y"]
 BARE_NEST = "a"
-"""Bare stock has one nest of this name, with its zero at the stock's front-left corner."""
+"""Bare stock has one nest of this name."""
 
 
 class PinInHole(Document):
@@ -166,8 +167,11 @@ class Station(WholeDocument):
     jig: Name | None = None
     """the jig that lies there; this or `stock`"""
     stock: StockSize | None = None
-    """`[length, width, thickness]` of bare stock: one nest `a`, its zero at the corner; this or
-    `jig`"""
+    """`[length, width, thickness]` of bare stock: one nest `a`; this or `jig`"""
+    stock_zero: Point = (0.0, 0.0)
+    """`[x, y]` of the program zero on bare stock, along its length and width from the corner that
+    is front left when it is not turned: `[0, 0]` that corner, half the size its middle; with
+    `stock` alone"""
     pin: Name = ""
     """the kind of pin; needed unless `measured` stands there"""
     pins: Pins | None = None
@@ -204,7 +208,7 @@ class Station(WholeDocument):
     load: Duration | None = None
     """how long loading it takes; left out: the run's"""
     clamps: tuple[Solid, ...] = ()
-    """clamps, from the jig's corner"""
+    """clamps, from the corner of the jig or of bare stock, turned with it"""
     note: Note | None = None
     """text for whoever reads it"""
 
@@ -212,6 +216,10 @@ class Station(WholeDocument):
     def _keys_agree(self) -> Self:
         if (self.jig is None) == (self.stock is None):
             raise ValueError("expected jig or, for bare stock, stock: one of the two")
+        if self.stock is None and "stock_zero" in self.model_fields_set:
+            raise ValueError(
+                "stock_zero: it goes with stock; where the zeros of a jig are, its nests say"
+            )
         if self.measured is not None:
             self._refuse_pins()
         elif not self.pin:
@@ -257,7 +265,13 @@ class Station(WholeDocument):
 
 
 @lru_cache(maxsize=1024)
-def bare_stock_jig(size: tuple[float, float, float]) -> Jig:
-    """Bare stock as the jig it is located as: its own size, seat 0, one nest at its corner."""
-    nest = Nest(name=BARE_NEST, zero=(0.0, 0.0), stock=Stock(size=size))
+def bare_stock_jig(size: tuple[float, float, float], zero: tuple[float, float]) -> Jig:
+    """Bare stock as the jig it is located as: its own size, seat 0, one nest.
+
+    Size and zero in mm, the zero from the corner of lowest X and Y of the piece, unturned.
+    """
+    x, y = zero
+    corner = (0.0 - x, 0.0 - y)  # 0.0 less 0.0 has no sign
+    stock = Stock.model_validate({"from": corner, "size": size})
+    nest = Nest(name=BARE_NEST, zero=zero, stock=stock)
     return Jig(name="bare stock", footprint=size[:2], height=size[2], nests=(nest,))

@@ -14,7 +14,7 @@ from pincorner.documents.jigs import OnDowels
 from pincorner.documents.stations import DowelPins, EdgePins, Station, Toward
 from pincorner.geometry.clearances import Array, Indices
 from pincorner.geometry.outline import Outline
-from pincorner.geometry.pose import Pose, normal_deg
+from pincorner.geometry.pose import XY, Pose, normal_deg
 from pincorner.places.fit import FITS, Check, first_reasons
 from pincorner.places.pins import BedHoles, Flags, best_pins
 from pincorner.setups.choice import SLACK
@@ -158,12 +158,15 @@ def draft_like(like: Station, bed: str, pin: str) -> Station:
 
 
 def draft_of(
-    bed: str, pin: str, jig: str | None, stock: tuple[float, float, float] | None
+    bed: str, pin: str, jig: str | None, stock: tuple[float, float, float] | None, zero: XY
 ) -> Station:
-    """The same where no station has the jig or the stock (mm). Raises ValidationError."""
-    values = {"jig": jig, "stock": stock, "corner": "A1", "toward": "+x+y"}  # any: each is tried
-    given = {key: value for key, value in values.items() if value is not None}
-    made = {"name": DRAFT, "bed": bed, "pin": pin, **given}
+    """The same where no station has the jig, or the stock with that zero (mm).
+
+    Raises ValidationError.
+    """
+    lying = {"jig": jig} if stock is None else {"stock": stock, "stock_zero": zero}
+    made = {"name": DRAFT, "bed": bed, "pin": pin, **lying, "corner": "A1", "toward": "+x+y"}
+    # any corner and quadrant: each is tried
     return Station.model_validate(made, context={"units": "mm"})
 
 

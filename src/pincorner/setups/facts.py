@@ -100,7 +100,7 @@ class Facts(NamedTuple):
     @property
     def is_bare(self) -> bool:
         """Whether a piece of stock itself lies on the bed, and no jig."""
-        return self.station.stock is not None or self.holder.is_stock_alone
+        return self.station.stock is not None
 
     @property
     def thing(self) -> str:
@@ -135,7 +135,8 @@ class Facts(NamedTuple):
         """The same station with today's piece instead of the stock on file."""
         if self.station.stock is not None:
             length, width, _ = self.station.stock
-            return self._replace(holder=bare_stock_jig((length, width, thickness_mm)))
+            size = (length, width, thickness_mm)
+            return self._replace(holder=bare_stock_jig(size, self.station.stock_zero))
         nests = tuple(_thicker(nest, thickness_mm) for nest in self.holder.nests)
         return self._replace(holder=self.holder.model_copy(update={"nests": nests}))
 

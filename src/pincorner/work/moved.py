@@ -107,6 +107,8 @@ def _places(old: Station, new: Station) -> Iterator[str]:
         yield f"bed {old.bed} becomes {new.bed}"
     if key_of(old.jig or "") != key_of(new.jig or ""):
         yield f"jig {old.jig or 'none'} becomes {new.jig or 'none'}"
+    if old.stock and new.stock and old.stock_zero != new.stock_zero:
+        yield "its zero on the stock becomes another"
     if old.measured != new.measured and old.measured is not None and new.measured is not None:
         yield "its measured zero becomes another"
     if old.turn != new.turn:

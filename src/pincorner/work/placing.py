@@ -13,6 +13,7 @@ from pincorner.documents.records import Program, Run
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Outline
+from pincorner.geometry.pose import XY
 from pincorner.places.search import PlaceProposal, Places, find_places
 from pincorner.places.several import Selection, spread_out
 from pincorner.places.ways import draft_like, draft_of, draft_with, turns_as_posted
@@ -35,8 +36,9 @@ SHOWN = 10
 class Wanted(NamedTuple):
     """What is to be placed, on which bed, and what it must keep away from.
 
-    `jig`, or bare `stock` (mm). `pin`: None for the one that stations of this jig, or of the bed,
-    use. `how_many`: None for single proposals. `beside`: a run; `others`: every station of the bed.
+    `jig`, or bare `stock` (mm) with its `zero` from its corner (mm). `pin`: None for the one that
+    stations of this jig, or of the bed, use. `how_many`: None for single proposals. `beside`: a
+    run; `others`: every station of the bed.
     `program`: one that runs at each of several, to look at their loading windows; `terms`: a run
     whose times count then.
     """
@@ -50,6 +52,7 @@ class Wanted(NamedTuple):
     others: bool = False
     program: str | None = None
     terms: str | None = None
+    zero: XY = (0.0, 0.0)
 
 
 def only_bed(session: Session) -> str:
@@ -154,7 +157,7 @@ def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Sta
     if like is not None:
         draft = draft_like(like, wanted.bed, pin.name)
     else:
-        draft = draft_of(wanted.bed, pin.name, wanted.jig, wanted.stock)
+        draft = draft_of(wanted.bed, pin.name, wanted.jig, wanted.stock, wanted.zero)
     if wanted.program is None:
         return draft
     program = library.get(Program, wanted.program)

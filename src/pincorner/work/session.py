@@ -244,7 +244,7 @@ class Library:
 
     def _holder(self, station: Station) -> Jig:
         if station.stock is not None:
-            return bare_stock_jig(station.stock)
+            return bare_stock_jig(station.stock, station.stock_zero)
         assert station.jig is not None
         return self.get(Jig, station.jig)
 

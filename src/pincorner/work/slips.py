@@ -59,8 +59,8 @@ def _on_stock(nest: Nest, zero: tuple[float, float]) -> bool:
 def slips_of_stations(
     library: Library, reader: Reader, stations: Sequence[Station]
 ) -> Iterator[str]:
-    """Clamps in the way, and stations that lie over others of their bed, each pair once, told as
-    one sentence a station.
+    """Zeros beside bare stock, clamps in the way, and stations that lie over others of their bed,
+    each pair once, told as one sentence a station.
 
     What cannot be located lies nowhere. Beds with more than MOST_ON_BED stations are named.
     """
@@ -79,8 +79,18 @@ def slips_of_stations(
             mine_of = found.setdefault(setup.facts.station.name, [])
             mine_of.append((deep_mm, other.facts.station.name))
         for setup in mine:
+            yield from _of_stock(setup)
             yield from _of_clamps(setup)
             yield from _over_others(setup, found.get(setup.facts.station.name, []))
+
+
+def _of_stock(setup: Setup) -> Iterator[str]:
+    """A program zero beside bare stock."""
+    facts = setup.facts
+    out_mm = distance_to(setup.nest.stock.outline, (0.0, 0.0))
+    if facts.is_bare and out_mm > TOUCH_MM:
+        far = told(out_mm, facts.machine.units, 1)
+        yield f"station {facts.station.name}: its zero lies {far} beside the stock: is that meant?"
 
 
 def _of_clamps(setup: Setup) -> Iterator[str]:

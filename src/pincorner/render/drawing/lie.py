@@ -5,10 +5,11 @@ Sheet, drawings, `explain` and lists of pins say it with these words alone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from pincorner.documents.machines import Side
-from pincorner.geometry.outline import bounds
+from pincorner.geometry.outline import TOUCH_MM, bounds
 from pincorner.setups.locating import OUTWARD
 from pincorner.setups.person import PLACED, POINTS, Way, nearest_way
 from pincorner.setups.printed import printed_length, short
@@ -100,7 +101,10 @@ def corner_told(setup: Setup) -> str:
 
 
 def zero_from_corner(setup: Setup) -> str:
-    """Where the zero lies: `20.0 mm left of and 25.0 mm behind the jig's corner next to N2`."""
+    """Where the zero lies: `20.0 mm left of and 25.0 mm behind the jig's corner next to N2`.
+
+    Where it is the middle of bare stock that is said too: an eye can check it.
+    """
     own = setup.printed.own
     ways: tuple[tuple[str, Way, Way], ...] = (
         (own.right_of_corner, "right", "left"),
@@ -111,7 +115,10 @@ def zero_from_corner(setup: Setup) -> str:
         for text, plus, minus in ways
         if float(text) != 0
     ]
-    return f"{' and '.join(parts) or 'at'} {corner_told(setup)}"
+    middle = bounds(setup.nest.stock.outline).middle
+    is_middle = setup.facts.is_bare and math.hypot(*middle) < TOUCH_MM
+    in_it = ", in the middle of the stock" if is_middle else ""
+    return f"{' and '.join(parts) or 'at'} {corner_told(setup)}{in_it}"
 
 
 def bed_moves_told(setup: Setup) -> str:

@@ -154,6 +154,8 @@ def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
     words = ["pincorner", "register", name, "--bed", station.bed]
     if station.stock is not None:
         words += ["--stock", ",".join(stated(size, unit) for size in station.stock)]
+        if any(station.stock_zero):
+            words += ["--stock-zero", ",".join(stated(way, unit) for way in station.stock_zero)]
     else:
         words += ["--jig", station.jig or ""]
     words += ["--pin", station.pin, "--pins", ",".join(holes)]

@@ -108,6 +108,9 @@ class Adopted(NamedTuple):
             what = (jig and f"jig {jig}") or "bare stock " + " x ".join(
                 told_size(each, self.unit) for each in stock or ()
             )
+            if any(zero := rows[0].written.stock_zero):
+                at = [told(each, self.unit) for each in zero]
+                what += f", zero X {at[0]} Y {at[1]} from its corner"
             yield f"line {lines}: says neither jig nor stock, taken as {what}"
 
     def turned_otherwise(self) -> Iterator[str]:
@@ -130,19 +133,20 @@ def looked_at(
     within_mm: float,
     unit: Unit | None,
     without: str | None = None,
+    zero: tuple[str, str] | None = None,
 ) -> Adopted:
     """The offsets of a file as stations on a bed, with pins that explain them; nothing is written.
 
     `pin`: None for the one that the bed's stations use most. `unit`: of bare numbers, the shop's
-    with None. `without`: the jig or stock of lines that name neither. Raises DocumentErrors with
-    every problem of the file, UnknownName, BadInput.
+    with None. `without`: the jig or stock of lines that name neither; `zero`: X and Y of the zero
+    of such stock. Raises DocumentErrors with every problem of the file, UnknownName, BadInput.
     """
     with session.reading() as reader:
         library, shop_unit = Library(reader), reader.display_units
         bed = library.get(Bed, bed).name
         used = usual_pin(bed, library.stations(()), reader.names(Pin)) if pin is None else pin
         pin = None if used is None else library.get(Pin, used).name
-        written, problems = read_written(text_of(file), str(file), unit or shop_unit, without)
+        written, problems = read_written(text_of(file), str(file), unit or shop_unit, without, zero)
         seen: dict[Any, _Ways] = {}
         values, rows = [], []
         for each in written:
@@ -180,6 +184,7 @@ def _values(written: Written, bed: str, facts: Facts) -> dict[str, Any]:
         "bed": bed,
         "jig": written.jig,
         "stock": written.stock,
+        "stock_zero": written.stock_zero if written.stock else None,
         "measured": {key: value for key, value in measured.items() if value is not None},
         "turn": written.turn,
         "work_offsets": {} if written.code is None else {nest.name: written.code},
@@ -217,12 +222,14 @@ def _ways_to_lie(
     """The ways of laying what an offset is of, worked out once. Raises BadInput for its names."""
     if written.jig is not None and not library.has(Jig, written.jig):
         raise BadInput(unknown("jig", written.jig, library.names(Jig)))
-    held = written.jig and key_of(written.jig), written.stock, written.turn
+    held = (
+        written.jig and key_of(written.jig), written.stock, written.stock_zero, written.turn,
+    )  # fmt: skip
     if held not in seen:
         if pin is None:
             seen[held] = _Ways(library.facts(_without_pins(bed, written)))
         else:
-            draft = draft_of(bed, pin, written.jig, written.stock)
+            draft = draft_of(bed, pin, written.jig, written.stock, written.stock_zero)
             seen[held] = _ways_of(library.facts(draft), written.turn)
     return seen[held]
 
@@ -230,7 +237,10 @@ def _ways_to_lie(
 def _without_pins(bed: str, written: Written) -> Station:
     """A station of what an offset is of, for a shop that has no pins on file."""
     lying: dict[str, Any] = {"name": DRAFT, "bed": bed, "measured": {"x": 0.0, "y": 0.0}}
-    lying |= {"jig": written.jig} if written.jig else {"stock": written.stock}
+    if written.jig:
+        lying["jig"] = written.jig
+    else:
+        lying |= {"stock": written.stock, "stock_zero": written.stock_zero}
     return Station.model_validate(lying, context=IN_MM)
 
 

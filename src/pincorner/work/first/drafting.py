@@ -163,17 +163,9 @@ def _pin(said: Said) -> Values:
     return _with(values, said, shank="shank", body="body", height="pin_height", in_hole="in_hole")
 
 
-def _jig_name(said: Said) -> str:
-    """What the jig is called; bare stock is one of its own where its zero is not at its corner."""
-    return "piece" if is_off_the_corner(said) else name_of("jig", said)
-
-
 def _jig(said: Said) -> Values:
-    values = _with({"name": _jig_name(said)}, said, seat="seat", height="height")
-    sides = said["stock"] if is_off_the_corner(said) else said["footprint"]
-    values["footprint"] = _pair(sides[:2])
-    if is_off_the_corner(said):
-        values = _with(values, said, spoil="spoil")
+    values = _with({"name": name_of("jig", said)}, said, seat="seat", height="height")
+    values["footprint"] = _pair(said["footprint"])
     nest: Values = {"name": "a", "zero": _pair(zero_in_jig(said))}
     nest["stock"] = _with({}, said, size="stock")
     if any(each.mm for each in said["zero"]):
@@ -184,8 +176,11 @@ def _jig(said: Said) -> Values:
 
 def _station(said: Said) -> Values:
     values: Values = {"name": name_of("station", said), "bed": name_of("bed", said)}
-    is_jig = said["holder"] == "jig" or is_off_the_corner(said)
-    values |= {"jig": _jig_name(said)} if is_jig else _with({}, said, stock="stock")
+    if said["holder"] == "jig":
+        values["jig"] = name_of("jig", said)
+    else:
+        off = {"stock_zero": "zero"} if is_off_the_corner(said) else {}
+        values = _with(values, said, stock="stock", **off)
     values |= {"pin": name_of("pin", said), "corner": said["corner"], "toward": said["toward"]}
     if pins := said["pins"]:
         values["pins"] = {"edge": [*map(hole_of, pins.edge)], "stop": hole_of(pins.stop)}
@@ -232,8 +227,6 @@ def texts_of(said: Said) -> dict[str, str]:
     """The documents that the answers make so far: by the word of their kind, a file each."""
     found = {}
     for word, needs in _NEEDS.items():
-        if word == "jig" and is_off_the_corner(said):
-            needs = ("stock", "zero")
         if all(said[key] is not None for key in needs):
             found[word] = _text(word, said.unit, json.dumps(_MAKES[word](said)))
     return found

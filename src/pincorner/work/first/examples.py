@@ -18,7 +18,10 @@ from pincorner.work.session import Session
 Names = Mapping[type[WholeDocument], list[str]]
 """The names on file, by the class of their documents."""
 
-APART = {"station": ("stock", "pins", "measured", "clamps"), "surfacing": ("surface",)}
+APART = {
+    "station": ("stock", "stock_zero", "pins", "measured", "clamps"),
+    "surfacing": ("surface",),
+}
 """Keys that stand in a comment: they are said instead of others, or seldom."""
 
 

@@ -14,14 +14,16 @@ from pincorner.geometry.pose import XY
 from pincorner.units import Unit, parse_length
 
 COLUMNS = (
-    "station", "code", "x", "y", "z", "jig", "nest", "turn", "date", "by", "note",
+    "station", "code", "x", "y", "z", "jig", "zero_x", "zero_y", "nest", "turn", "date", "by",
+    "note",
 )  # fmt: skip
 _NEEDED = ("station", "x", "y")
 HEADER = ",".join(COLUMNS)
 
 
 class Written(NamedTuple):
-    """An offset as it was written down: lengths in mm; `stock` (mm) where there is no jig.
+    """An offset as it was written down: lengths in mm; where there is no jig `stock`, and
+    `stock_zero`, from its corner.
 
     `is_taken`: what lies there was not written, and is as it was said for all such lines.
     """
@@ -33,6 +35,7 @@ class Written(NamedTuple):
     z_mm: float | None
     jig: str | None
     stock: tuple[float, float, float] | None
+    stock_zero: XY
     nest: str | None
     turn: int | None
     date: str | None
@@ -42,15 +45,20 @@ class Written(NamedTuple):
 
 
 def read_written(
-    text: str, file: str, unit: Unit, without: str | None = None
+    text: str,
+    file: str,
+    unit: Unit,
+    without: str | None = None,
+    zero: tuple[str, str] | None = None,
 ) -> tuple[list[Written], list[Problem]]:
     """The offsets of a comma-separated file with a header, and what is wrong with its other lines.
 
     Raises BadInput for an empty file, DocumentErrors for its header.
 
     Columns in any order: station, x, y, jig (a jig's name, or bare stock as 400 x 250 x 18), and
-    code, z, nest, turn, date, by, note; x_mm or x_in says its unit, bare numbers are else in
-    `unit`. `without`: what lies there in lines that say neither jig nor stock.
+    code, z, nest, turn, date, by, note; zero_x and zero_y, where bare stock has its zero from its
+    front left corner; x_mm or x_in says its unit, bare numbers are else in `unit`. `without`: what
+    lies there in lines that say neither jig nor stock, and X and Y of its `zero`, if it is stock.
     """
     lines = [
         (number, cells)
@@ -69,6 +77,8 @@ def read_written(
             is_taken = "jig" not in values and without is not None
             if is_taken:
                 values["jig"] = without or ""
+                if zero is not None and not any(name in values for name in _ZERO):
+                    values |= dict(zip(_ZERO, zero, strict=True))
             found.append(_written(number, values, units)._replace(is_taken=is_taken))
         except ValueError as error:
             problems.append(Problem(file, number, "", str(error)))
@@ -112,6 +122,21 @@ def _columns(
     return names, units
 
 
+_ZERO = ("zero_x", "zero_y")
+
+
+def _stock_zero(values: Mapping[str, str], stock: object, unit: Unit) -> XY:
+    """Where bare stock has its zero, from its corner: 0, 0 where nothing is said."""
+    said = [name for name in _ZERO if name in values]
+    if said and not stock:
+        raise ValueError(f"{said[0]}: bare stock has it; a jig's document says its zeros")
+    if len(said) == 1:
+        other = _ZERO[1 - _ZERO.index(said[0])]
+        raise ValueError(f"{other} is missing: zero_x and zero_y go together")
+    x, y = (_length(name, values[name], unit) if said else 0.0 for name in _ZERO)
+    return x, y
+
+
 def _written(number: int, values: Mapping[str, str], units: Mapping[str, Unit]) -> Written:
     for name in _NEEDED:
         if name not in values:
@@ -131,6 +156,7 @@ def _written(number: int, values: Mapping[str, str], units: Mapping[str, Unit]) 
         lengths.get("z"),
         None if stock else check_name(values["jig"]),
         stock,
+        _stock_zero(values, stock, units["x"]),
         values.get("nest"),
         _turn(values["turn"]) if "turn" in values else None,
         check_day(values["date"]) if "date" in values else None,
