@@ -6,6 +6,7 @@ The figures of the second reckoning are complex numbers: a quarter turn is a pro
 from __future__ import annotations
 
 import cmath
+import io
 import math
 import shlex
 from itertools import product
@@ -27,9 +28,11 @@ from pincorner.documents.reading import read_text
 from pincorner.documents.stations import EdgePins, MeasuredZero, Station
 from pincorner.program.check.reaches import ToolSize
 from pincorner.registry.versions import SCHEMA_VERSION
+from pincorner.render.drawing.close_up import _window
+from pincorner.render.drawing.dxf import render_map_dxf, render_station_dxf
 from pincorner.setups.contents import contents, differences
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import OffsetRow, make_setups
 from pincorner.standing import standing_of
 
 SIZE = (410.0, 240.0, 20.0)
@@ -284,10 +287,9 @@ def test_papers_say_where_it_is(shop: Path, run: Run) -> None:
     assert run("sheet", "board", "-o", "papers").code == 0
     page = Page(Path("papers/board.html").read_text(encoding="utf-8")).words
     assert f"{where}, in the middle of the stock" in page
-    assert run("map", "long-bench", "-o", "bed.html", "-o", "bed.dxf").code == 0
-    drawn = ezdxf.readfile("bed.dxf").modelspace()
-    texts = [each.dxf.text for each in drawn.query("TEXT")]
-    assert any("G59.2" in each for each in texts), texts
+    assert run("map", "long-bench", "-o", "bed.html").code == 0
+    html = Page(Path("bed.html").read_text(encoding="utf-8")).words
+    assert f"zero is {where}, in the middle of the stock." in html
     told = " ".join(run("explain", "board").out.split())
     assert f"{where}, in the middle of the stock" in told
     assert "zero at 205.0000, 120.0000, turned by 0.00000" in told
@@ -296,6 +298,32 @@ def test_papers_say_where_it_is(shop: Path, run: Run) -> None:
     assert "119.0 mm behind the stock's corner next to I5." in told
     assert at not in run("block", "board").out
     assert "stale" in run("status").out, "the sheet shows another zero"
+
+
+@pytest.mark.parametrize("zero", [(205.0, 120.0), (-900.0, 0.0), (205.0, 700.0)])
+def test_the_drawing_has_the_zero(zero: tuple[float, float]) -> None:
+    """However far beside the stock it lies, the sheet's drawing shows it, with the stock."""
+    setup = bare(stock_zero=zero)
+    shown = _window([setup], 130.0, 60.0)
+    for x, y in (setup.zero_in_bed, *setup.stock_in_bed()):
+        assert shown.left < x < shown.right and shown.front < y < shown.back
+
+
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+def test_for_cam_the_stock_lies_around_its_zero(turn: int) -> None:
+    """The DXF of a station has program zero at 0, 0 and the stock from there as CAM has it, however
+    it lies on the bed; that of the bed has both where they are on the bed."""
+    setup = bare(turn=turn, pins=EdgePins(edge=("D2", "E2"), stop="C3"))
+    drawn = ezdxf.read(io.StringIO(render_station_dxf([setup], setup))).modelspace()
+    (point,) = drawn.query("POINT[layer=='ZEROS']")
+    assert (point.dxf.location.x, point.dxf.location.y) == pytest.approx((0, 0), abs=1e-6)
+    (stock,) = drawn.query("LWPOLYLINE[layer=='STOCK']")
+    corners = sorted((round(x, 6) + 0.0, round(y, 6) + 0.0) for x, y in stock.get_points("xy"))
+    assert corners == [(-205, -120), (-205, 120), (205, -120), (205, 120)]
+    rows = [OffsetRow(setup.facts, "a", setup)]
+    on_bed = ezdxf.read(io.StringIO(render_map_dxf(setup.facts.bed, rows))).modelspace()
+    (point,) = on_bed.query("POINT[layer=='ZEROS']")
+    assert (point.dxf.location.x, point.dxf.location.y) == pytest.approx(setup.zero_in_bed)
 
 
 def test_stamp_and_repeat(shop: Path, run: Run) -> None:

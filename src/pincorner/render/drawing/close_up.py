@@ -122,6 +122,7 @@ def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
     outlines = [first.footprint_in_bed(), *(setup.stock_in_bed() for setup in setups)]
     outlines += [each.outline for each in shown_standing(setups)]
     points = [point for outline in outlines for point in outline]
+    points += [setup.zero_in_bed for setup in setups]  # it may lie beside jig and stock
     for pin in first.located.pins:
         points += around(pin.at_mm, pin.radius_mm).outline
     corner = first.located.corner_hole
