@@ -48,7 +48,7 @@ def test_pins_are_chosen_where_the_edge_is_straight(
     """Of the holes along the front those count whose pins touch it; the widest two are chosen."""
     found = lying(footprint)
     asked = found.station.model_copy(update={"pins": None, "corner": "C2", "toward": "+x+y"})
-    pins, reason = choose_pins(found._replace(station=asked))
+    pins, reason, _ = choose_pins(found._replace(station=asked))
     assert pins.edge == edge
     assert f"the least of {count} choices" in reason
     make_setups(found._replace(station=with_pins(asked, pins)))
