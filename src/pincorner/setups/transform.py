@@ -57,6 +57,21 @@ def make_budgets(facts: Facts) -> list[Budget]:
     return [_lies(facts, located, nest).budget(facts, located) for nest in facts.holder.nests]
 
 
+class Zero(NamedTuple):
+    """Where one nest's program zero is: its pose in the machine, its angle less the program's own;
+    `angle_deg` the same in (-180, 180]."""
+
+    nest: Nest
+    in_machine: Pose
+    angle_deg: float
+
+
+def make_zeros(facts: Facts) -> list[Zero]:
+    """Where each nest's zero is, with nothing else of its setup. Raises Refused."""
+    located = locate(facts)
+    return [_zero(facts, nest, _lies(facts, located, nest)) for nest in facts.holder.nests]
+
+
 class _Lies(NamedTuple):
     """Where a nest of a located jig lies; from its zero to the stock's corners, machine axes."""
 
@@ -81,16 +96,20 @@ def _lies(facts: Facts, located: Located, nest: Nest) -> _Lies:
     return _Lies(jig_in_bed, nest_in_bed, bed_in_machine, nest_in_machine, arms)
 
 
+def _zero(facts: Facts, nest: Nest, lies: _Lies) -> Zero:
+    pose = _less_program_angle(lies.nest_in_machine, facts.station.program_angle)
+    return Zero(nest, pose, normal_deg(math.degrees(pose.angle_rad)))
+
+
 def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     lies = _lies(facts, located, nest)
-    jig_in_bed, nest_in_bed, bed_in_machine, nest_in_machine, arms = lies
-    zero = _less_program_angle(nest_in_machine, facts.station.program_angle)
+    jig_in_bed, nest_in_bed, bed_in_machine, _, arms = lies
+    _, zero, angle_deg = _zero(facts, nest, lies)
     footprint = jig_in_bed.points(facts.holder.outline)
     height = heights(facts, nest, footprint, (nest_in_bed.x_mm, nest_in_bed.y_mm))
     budget = lies.budget(facts, located)
     code = facts.station.code_of(nest.name)
     person = person_at(facts.machine, bed_in_machine)
-    angle_deg = normal_deg(math.degrees(zero.angle_rad))
     skew = _skew_left_mm(facts, angle_deg, arms)
     bare = Setup(
         facts=facts,

@@ -259,7 +259,7 @@ def _void_now(session: Session, reader: Reader, changed: list[tuple[str, str]]) 
         return
     from pincorner.work.stale import void_papers
 
-    void = list(dict.fromkeys(paper.path for paper in void_papers(session, reader, touched)))
+    void = void_papers(session, reader, touched)
     if void:
         told = ", ".join(void[:_NAMED]) + (f" and {len(void) - _NAMED} more" * (len(void) > _NAMED))
         yield f"void now: {told}; print and stamp anew with pincorner refresh"

@@ -16,8 +16,8 @@ from pincorner.documents.writing import plain_values
 from pincorner.errors import Refused, UnknownName
 from pincorner.geometry.outline import bounds
 from pincorner.render.text.places import quoted
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups
+from pincorner.setups.facts import Facts
+from pincorner.setups.transform import Zero, make_zeros
 from pincorner.units import told
 from pincorner.work.session import Library
 
@@ -62,9 +62,9 @@ def moves(before: Library, after: Library, keys: Iterable[str], own: Iterable[st
         if old is None or new is None:
             continue
         places = list(_places(old, new)) if key in own else []
-        was, now = _setups(before, old), _setups(after, new)
-        zeros = list(_zeros(was, now))
-        clamps = "" if key in own else _clamps_left(was, now)
+        was, now = _lying(before, old), _lying(after, new)
+        zeros = list(_zeros(was, now)) if was and now else []
+        clamps = _clamps_left(was.facts, now.facts) if was and now and key not in own else ""
         if clamps:
             others.append(f"station {new.name}: {clamps}")
         if places:
@@ -77,14 +77,11 @@ def moves(before: Library, after: Library, keys: Iterable[str], own: Iterable[st
     return Moves(tuple(asked), tuple(others))
 
 
-def _clamps_left(was: Mapping[str, Setup], now: Mapping[str, Setup]) -> str:
+def _clamps_left(was: Facts, now: Facts) -> str:
     """Clamps that stay where they were though the edge that they hold has moved; else nothing."""
-    old, new = next(iter(was.values()), None), next(iter(now.values()), None)
-    if old is None or new is None or not new.facts.station.clamps:
-        return ""
-    before, after = (bounds(each.facts.holder.outline) for each in (old, new))
+    before, after = (bounds(each.holder.outline) for each in (was, now))
     found = []
-    for clamp in new.facts.station.clamps:
+    for clamp in now.station.clamps:
         box = bounds(clamp.box.outline)
         for low, high, edge, edge_now in (
             (box.left, box.right, before.right, after.right),
@@ -93,12 +90,12 @@ def _clamps_left(was: Mapping[str, Setup], now: Mapping[str, Setup]) -> str:
             (box.front, box.back, before.front, after.front),
         ):
             if low < edge < high and abs(edge_now - edge) > _STAYS_MM:
-                by = told(abs(edge_now - edge), new.facts.machine.units, 1)
+                by = told(abs(edge_now - edge), now.machine.units, 1)
                 found.append(f"clamp {clamp.name} stays where it was; the edge there moved by {by}")
                 break
     if not found:
         return ""
-    return f"{'; '.join(found)}: pincorner edit station {quoted(new.facts.station.name)}"
+    return f"{'; '.join(found)}: pincorner edit station {quoted(now.station.name)}"
 
 
 def _places(old: Station, new: Station) -> Iterator[str]:
@@ -183,28 +180,36 @@ def _holes(station: Station) -> str:
     return " ".join(found)
 
 
-def _setups(library: Library, station: Station) -> dict[str, Setup]:
-    """A station's setups by nest; none where it cannot be located."""
+class _Lying(NamedTuple):
+    """How a station lies: its facts, and the zeros of its nests by key."""
+
+    facts: Facts
+    zeros: Mapping[str, Zero]
+
+
+def _lying(library: Library, station: Station) -> _Lying | None:
+    """How a station lies; None where it cannot be located."""
     try:
-        return {key_of(each.nest.name): each for each in make_setups(library.facts(station))}
+        facts = library.facts(station)
+        return _Lying(facts, {key_of(each.nest.name): each for each in make_zeros(facts)})
     except (Refused, UnknownName):
-        return {}
+        return None
 
 
-def _zeros(old: dict[str, Setup], new: dict[str, Setup]) -> Iterator[str]:
+def _zeros(old: _Lying, new: _Lying) -> Iterator[str]:
     """Program zeros that lie elsewhere, from and to where, and how far that is."""
-    for key, now in new.items():
-        if key not in old:
+    unit = new.facts.machine.units
+    for key, now in new.zeros.items():
+        if key not in old.zeros:
             continue
-        (x, y), (to_x, to_y) = (
-            (s.zero_in_machine.x_mm, s.zero_in_machine.y_mm) for s in (old[key], now)
-        )
-        unit, far_mm = now.facts.machine.units, math.hypot(to_x - x, to_y - y)
+        was = old.zeros[key]
+        (x, y), (to_x, to_y) = ((at.in_machine.x_mm, at.in_machine.y_mm) for at in (was, now))
+        far_mm = math.hypot(to_x - x, to_y - y)
         if far_mm > _STAYS_MM:
             yield (
                 f"program zero of nest {now.nest.name} from X {told(x, unit)} Y {told(y, unit)} "
                 f"to X {told(to_x, unit)} Y {told(to_y, unit)}, {told(far_mm, unit)} away"
             )
-        turned = math.remainder(now.angle_deg - old[key].angle_deg, 360)
+        turned = math.remainder(now.angle_deg - was.angle_deg, 360)
         if abs(turned) > _STAYS_DEG:
             yield f"nest {now.nest.name} turned by {turned:.4g} degrees"

@@ -149,8 +149,8 @@ def stale_papers(
             yield found
 
 
-def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[StalePaper]:
-    """Papers, maps too, that are there and do not show what is now, since these stations (keys) are
+def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[str]:
+    """Where papers are, maps too, that do not show what is now, since these stations (keys) are
     otherwise: theirs, and those of their neighbours, on beds with no more than MANY_STATIONS.
 
     What somebody wrote in by hand is not among them, nor what lies wider alone.
@@ -179,8 +179,8 @@ def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[StaleP
         for row in offset_rows(library.facts(stations[key]))
     ]
     judge = _Judge(session, reader, rows, deep=False)
-    found = (judge.stale(entries) for entries in files)
-    return [each for each in found if each is not None and each.is_stale and not each.gone]
+    void = dict.fromkeys(entries[0]["path"] for entries in files if judge.is_void(entries))
+    return [path for path in void if (session.shop / path).exists()]
 
 
 class Accepted(NamedTuple):
@@ -239,15 +239,7 @@ class _Judge:
 
     def stale(self, entries: Sequence[Row]) -> StalePaper | None:
         """What is no longer so on a file; None where all is, or nothing of it is there now."""
-        first = entries[0]
-        shown = [
-            (entry, self._now[entry["station_key"], entry["nest"]])
-            for entry in entries
-            if (entry["station_key"], entry["nest"]) in self._now
-        ]
-        bed = bed_of_map(first)
-        if bed is not None:  # a station may lie on another bed by now
-            shown = [each for each in shown if key_of(each[1].facts.bed.name) == bed]
+        first, shown = entries[0], self._shown(entries)
         absent = [] if first["event"] == "map" else self._absent(entries)
         if not shown:
             return self._left_over(entries, absent)
@@ -276,6 +268,30 @@ class _Judge:
             first["event"], first["path"], shown[0][1].facts.bed.name, tuple(stations),
             tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
         )  # fmt: skip
+
+    def is_void(self, entries: Sequence[Row]) -> bool:
+        """Whether `stale` tells that what a file shows is no more; why is looked for only where
+        fingerprints do not tell, since that takes longer than all else."""
+        for entry, setup in self._shown(entries):
+            kept = entry["paper_id"] is not None
+            due = _as_cut(entry, setup).fingerprint_by(entry["definition"])
+            if kept and entry["fingerprint"] != due:
+                return True
+        found = self.stale(entries)
+        return found is not None and found.is_stale
+
+    def _shown(self, entries: Sequence[Row]) -> list[tuple[Row, Setup]]:
+        """The entries of a file whose nests are there, each with its setup of now."""
+        shown = [
+            (entry, self._now[entry["station_key"], entry["nest"]])
+            for entry in entries
+            if (entry["station_key"], entry["nest"]) in self._now
+        ]
+        bed = bed_of_map(entries[0])
+        if bed is None:
+            return shown
+        # a station may lie on another bed by now
+        return [each for each in shown if key_of(each[1].facts.bed.name) == bed]
 
     def _absent(self, entries: Sequence[Row]) -> list[str]:
         """Stations and nests that a file was written for and that are there no more.
@@ -340,12 +356,11 @@ class _Judge:
 
     def _own(self, entry: Row, setup: Setup) -> tuple[list[StaleNest], list[str]] | None:
         """What changed of a nest's own; None where nothing did."""
-        stock_mm, definition = entry["stock_mm"], entry["definition"]
-        now = setup if stock_mm is None else _with_stock(setup, stock_mm)
-        due = now.fingerprint_by(definition)
+        stock_mm, now = entry["stock_mm"], _as_cut(entry, setup)
+        due = now.fingerprint_by(entry["definition"])
         past = None
         if entry["fingerprint"] == due:
-            if definition >= DEFINITION:
+            if entry["definition"] >= DEFINITION:
                 return None
             # the fingerprint holds by its own definition; what else stood there is still looked at
             past = self._past.setup(entry)
@@ -439,6 +454,11 @@ def is_as_written(path: Path, entry: Row) -> bool:
     except OSError:
         return False
     return (found.st_size, found.st_mtime_ns) == (entry["size"], entry["mtime_ns"])
+
+
+def _as_cut(entry: Row, setup: Setup) -> Setup:
+    """A nest with the stock that a paper was written for."""
+    return setup if entry["stock_mm"] is None else _with_stock(setup, entry["stock_mm"])
 
 
 def _with_stock(setup: Setup, stock_mm: float) -> Setup:
