@@ -131,9 +131,15 @@ def test_an_axis_along_the_front_edge_runs_beside_its_band(name: str, axis: str)
         drawn = drawings_of(name)[which]
         band = band_of(edge, drawn)
         zero, word = seen(setup, setup.zero_in_bed), drawn.word(axis)
-        assert band < edge.along_and_in(setup.zero_in_bed)[1], which
+        assert band < into(edge, setup.zero_in_bed), which
         assert not bounds(tuple(seen(setup, p) for p in edge.band(band))).meets(word.box), which
         assert math.dist(word.box.middle, zero) < 2.2 * AXIS_MM * scale_of(drawn), which
+
+
+def into(edge: Edge, point: XY) -> float:
+    """How far a place lies inside the jig, from its front edge."""
+    (x, y), (dx, dy) = edge.start, edge.inward
+    return (point[0] - x) * dx + (point[1] - y) * dy
 
 
 def scale_of(drawn: Drawn) -> float:
@@ -149,7 +155,7 @@ def band_of(edge: Edge, drawn: Drawn) -> float:
         pairs = (pair.split(",") for pair in node.attrib["points"].split())
         corners = [(float(x), -float(y)) for x, y in pairs]
         ends = [p for p in corners for end in (edge.start, edge.end) if math.dist(p, end) < 0.1]
-        reaches += [max(edge.along_and_in(p)[1] for p in corners)] if len(ends) == 2 else []
+        reaches += [max(into(edge, p) for p in corners)] if len(ends) == 2 else []
     return min(reaches)
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 import unicodedata
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from thinning import thinned
 from worlds import entries
 
 from pincorner.documents.beds import Bed, ColumnLetters
@@ -16,6 +18,7 @@ from pincorner.documents.jigs import Jig
 from pincorner.documents.stations import Station
 from pincorner.documents.writing import from_json, to_json
 from pincorner.errors import DocumentErrors
+from pincorner.geometry.outline import Box
 
 
 def one(text: str) -> WholeDocument:
@@ -189,3 +192,43 @@ def test_a_line_through_a_hole_has_all_that_stand_on_it() -> None:
             found = [each.label for each in bed.line_of_holes(through, axis, 0.5)]
             assert set(found) == want, (through.label, axis)
             assert len(found) == len(want)
+
+
+def test_holes_in_a_box_and_in_steps_are_those_of_all() -> None:
+    """Holes within a box, and each so manieth, are what a look at every hole finds, in its order:
+    moved and missing ones and those off the grid with them."""
+    rng = random.Random(8)
+    for _ in range(thinned(200)):
+        columns, rows = rng.choice((1, 15, 40)), rng.choice((1, 9, 30))
+        pitch = rng.choice((100.0, 33.3, 25.4)), rng.choice((100.0, 50.0))
+        names = rng.sample(("A1", "B2", "R1", "p-1", "ZZ99"), rng.randint(0, 5))
+        made = Bed.model_validate(
+            {
+                "name": "b",
+                "machine": "m",
+                "grid": {"columns": columns, "rows": rows, "pitch": pitch, "hole": 8},
+                "pose": {"x": 0, "y": 0},
+                "extra": [
+                    {"name": name, "at": [rng.uniform(-200, 2000), rng.uniform(-200, 2000)]}
+                    for name in names
+                ],
+                "missing": [each for each in dict.fromkeys(("A1", *names)) if rng.random() < 0.5],
+            }
+        )
+        x, y = (rng.choice((0.0, rng.uniform(-200, 2000))) for _ in "xy")
+        within = Box(x, y, x + rng.choice((0.0, 3 * pitch[0], 900.0)), y + 2 * pitch[1])
+        every = rng.choice(((1, 1), (2, 3), (7, 1)))
+        steps = {
+            f"{made.letters.of(column)}{row}"
+            for column in range(1, columns + 1, every[0])
+            for row in range(1, rows + 1, every[1])
+        }
+        on_grid = {hole.label for hole in made.holes()[: columns * rows]}
+        for box in (within, None):
+            want = [
+                hole
+                for hole in made.holes()
+                if (box is None or box.holds(hole.at_mm))
+                and (not hole.usable or hole.label not in on_grid or hole.label in steps)
+            ]
+            assert made.holes(box, every) == want

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import string
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Any, Literal, NamedTuple, Self
@@ -221,6 +222,10 @@ class Bed(WholeDocument):
         return self
 
     @cached_property
+    def _missing_keys(self) -> frozenset[str]:
+        return frozenset(map(key_of, self.missing))
+
+    @cached_property
     def _extra_places(self) -> dict[str, Extra]:
         return {key_of(hole.name): hole for hole in self.extra}
 
@@ -249,7 +254,7 @@ class Bed(WholeDocument):
         if label not in self._asked:
             extra = self._extra_places.get(key_of(label))
             at = extra.at if extra else self._grid_place(label)
-            usable = key_of(label) not in map(key_of, self.missing)
+            usable = key_of(label) not in self._missing_keys
             name = extra.name if extra else label
             self._asked[label] = Hole(name, *at, usable) if at else None
         return self._asked[label]
@@ -285,14 +290,55 @@ class Bed(WholeDocument):
             labels += [f"{self.letters.of(number)}{at}" for at in range(1, grid.rows + 1)]
         return [place for label in labels if (place := self.hole(label)) is not None]
 
-    def holes(self) -> list[Hole]:
-        """Every hole, row by row, then the extra ones that stand off the grid."""
-        grid = self.grid
-        columns = [self.letters.of(index) for index in range(1, grid.columns + 1)]
-        labels = [f"{column}{row}" for row in range(1, grid.rows + 1) for column in columns]
+    def holes(self, within: Box | None = None, every: tuple[int, int] = (1, 1)) -> list[Hole]:
+        """Every hole, row by row, then the extra ones that stand off the grid.
+
+        `within`: those with their centre in a box of bed coordinates, found without a look at the
+        others. `every`: of usable holes of the grid only those of each so manieth column and row.
+        """
+        grid, odd, (pitch_x, pitch_y) = self.grid, self._odd_holes, self.grid.pitch
+        across, up = (None, None) if within is None else (within[::2], within[1::2])
+        columns = _numbers(grid.columns, pitch_x, every[0], across)
+        rows = _numbers(grid.rows, pitch_y, every[1], up)
+        cells = [(row, column) for row in rows for column in columns]
+        if len(cells) < grid.columns * grid.rows:  # an odd one may lie anywhere
+            more = (
+                (row, column)
+                for (row, column), hole in odd.items()
+                if not (hole.usable and ((column - 1) % every[0] or (row - 1) % every[1]))
+            )
+            cells = sorted({*cells, *more})
+        letters = ["", *map(self.letters.of, range(1, grid.columns + 1))]
+        found = [
+            odd.get((row, column))
+            or Hole(f"{letters[column]}{row}", (column - 1) * pitch_x, (row - 1) * pitch_y, True)
+            for row, column in cells
+        ]
         off_grid = [extra.name for extra in self.extra if self._grid_place(extra.name) is None]
-        places = (self.hole(label) for label in labels + off_grid)
-        return [place for place in places if place is not None]
+        found += [hole for name in off_grid if (hole := self.hole(name)) is not None]
+        return [hole for hole in found if within is None or within.holds(hole.at_mm)]
+
+    @cached_property
+    def _odd_holes(self) -> dict[tuple[int, int], Hole]:
+        """Holes of the grid, by row and column, that are not usable or not where the grid has
+        them."""
+        found = {}
+        for label in (*self.missing, *(extra.name for extra in self.extra)):
+            hole, cell = self.hole(label), self.letters.split(label)
+            if hole is not None and cell is not None and self._grid_place(label) is not None:
+                found[cell[1], cell[0]] = hole
+        return found
+
+
+def _numbers(
+    count: int, pitch_mm: float, every: int, between_mm: Sequence[float] | None
+) -> list[int]:
+    """Every so manieth column (or row) from 1 on; those between two places, and one more."""
+    numbers = list(range(1, count + 1, every))
+    if between_mm is None:
+        return numbers
+    first, last = (at / pitch_mm + 1 for at in between_mm)
+    return [each for each in numbers if first - 1 < each < last + 1]
 
 
 def _known_fit(value: str) -> str:

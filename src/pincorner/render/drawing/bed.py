@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 
 from markupsafe import Markup
@@ -75,7 +75,7 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
     _make_room_beside(canvas)
     least_mm = 0.6 * canvas.scale
-    shapes = _told_apart(canvas, scene.bed, scene.shapes)
+    shapes = (*_shown(canvas, scene.bed), *scene.upon)
     draw(canvas, shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
     if named:
         labels, jigs = Labels(canvas), scene.of("jig")
@@ -104,7 +104,7 @@ def keep_letters(labels: Labels, bed: Bed, letters_mm: float) -> None:
 
 def keep_for_names(labels: Labels, scene: Scene, least_pin_mm: float) -> None:
     """Keep pins, signs and outlines of stations free of the names that are to be written."""
-    pin_mm = _thickest_pin(scene.shapes, least_pin_mm)
+    pin_mm = _thickest_pin(scene.upon, least_pin_mm)
     for pin in scene.discs("pin"):
         labels.keep(around(pin.at, max(pin.radius_mm, least_pin_mm)))
     for spot in scene.spots("finding"):
@@ -148,7 +148,7 @@ def bed_canvas(
     """A canvas with the whole bed and its lettered grid on it, as somebody sees it."""
     canvas = Canvas(_window(bed), paper_mm, title, person, told, classes=classes)
     _make_room_beside(canvas)
-    shapes = _told_apart(canvas, bed, (*bed_shapes(bed), *grid_letters(bed)))
+    shapes = (*_shown(canvas, bed), *grid_letters(bed))
     draw(canvas, shapes, BED_LOOKS, letters_mm=letters_mm)
     return canvas
 
@@ -165,26 +165,20 @@ def _make_room_beside(canvas: Canvas) -> None:
     canvas.look_at(Box(left - dx, front - dy, right + dx, back + dy))
 
 
-def draw_bed(canvas: Canvas, bed: Bed) -> None:
+def draw_bed(canvas: Canvas, bed: Bed, looks: Looks = BED_LOOKS) -> None:
     """The bed with all of it that shows in the canvas's window."""
-    draw(canvas, _told_apart(canvas, bed, bed_shapes(bed)), BED_LOOKS)
+    draw(canvas, _shown(canvas, bed), looks)
 
 
-def _told_apart(canvas: Canvas, bed: Bed, shapes: Iterable[Shape]) -> Iterable[Shape]:
-    """The shapes without grid holes that would run into one another on paper.
+def _shown(canvas: Canvas, bed: Bed) -> Iterator[Shape]:
+    """The bed's own shapes, its holes as far as they lie in the window and do not run into one
+    another on paper.
 
     Of many in a row every so manieth is left, from A1 on: nobody could open a page of 250,000.
     """
     apart_mm = _HOLES_APART_MM * canvas.scale
-    steps = [max(1, math.ceil(apart_mm / pitch)) for pitch in bed.grid.pitch]
-    if max(steps) == 1:
-        return shapes
-    return (each for each in shapes if each.kind != "hole" or _is_drawn(bed, each.name, steps))
-
-
-def _is_drawn(bed: Bed, label: str, steps: Sequence[int]) -> bool:
-    cell = bed.letters.split(label)
-    return cell is None or all((at - 1) % step == 0 for at, step in zip(cell, steps, strict=True))
+    across, up = (max(1, math.ceil(apart_mm / pitch)) for pitch in bed.grid.pitch)
+    return bed_shapes(bed, canvas.window, (across, up))
 
 
 def draw(
@@ -203,6 +197,7 @@ def draw(
     shapes = tuple(shapes)
     steps = {kind: _every(canvas, shapes, kind, letters_mm) for kind in ("column", "row")}
     count = dict.fromkeys(steps, 0)
+    pin_mm = _thickest_pin(shapes, least_pin_mm)
     for shape in shapes:
         look, form = looks.get(shape.kind), shape.form
         if look is None:
@@ -215,7 +210,7 @@ def draw(
                 if shape.kind == "hole not used":
                     canvas.cross(form.at, form.radius_mm, _CROSS)
         elif shape.kind == "finding" and isinstance(form, Spot):
-            _mark(canvas, form.at, look, _thickest_pin(shapes, least_pin_mm))
+            _mark(canvas, form.at, look, pin_mm)
         elif isinstance(form, Spot):
             if count[shape.kind] % steps[shape.kind] == 0:
                 _letter(canvas, shape.name, form, letters_mm)

@@ -297,7 +297,7 @@ def _label_holes(labels: Labels, canvas: Canvas, setup: Setup, take_out: Sequenc
         max(1, math.ceil(_LABELS_APART_MM * canvas.scale / pitch)) for pitch in (pitch_x, pitch_y)
     )
     used = {pin.hole for pin in setup.located.pins} | {setup.located.corner_hole, *take_out}
-    shown = [place for place in bed.holes() if canvas.window.holds(place.at_mm)]
+    shown = bed.holes(canvas.window)
     for place in shown:
         labels.keep(around(place.at_mm, bed.grid.hole / 2), softly=True)
     for place in shown:

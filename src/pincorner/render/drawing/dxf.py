@@ -21,7 +21,6 @@ from pincorner.render.drawing.scene import (
     Disc,
     Edge,
     Kind,
-    Scene,
     Shape,
     Spot,
     map_scene,
@@ -58,7 +57,8 @@ def render_map_dxf(bed: Bed, rows: Sequence[OffsetRow]) -> str:
 
     Each zero has its name, its work offset and its setup's fingerprint beside it.
     """
-    return _written(map_scene(bed, [row.setup for row in rows if row.setup is not None]))
+    scene = map_scene(bed, [row.setup for row in rows if row.setup is not None])
+    return _written(bed, scene.shapes)
 
 
 def render_station_dxf(setups: Sequence[Setup], of: Setup) -> str:
@@ -68,7 +68,7 @@ def render_station_dxf(setups: Sequence[Setup], of: Setup) -> str:
     """
     scene = map_scene(of.facts.bed, setups)
     to_program = of.program_in_bed.inverse()
-    return _written(scene._replace(shapes=tuple(_moved(s, to_program) for s in scene.shapes)))
+    return _written(scene.bed, (_moved(shape, to_program) for shape in scene.shapes))
 
 
 def _moved(shape: Shape, pose: Pose) -> Shape:
@@ -87,13 +87,13 @@ def _moved(shape: Shape, pose: Pose) -> Shape:
     return shape._replace(form=pose.points(form))
 
 
-def _written(scene: Scene) -> str:
+def _written(bed: Bed, shapes: Iterable[Shape]) -> str:
     document = new("R2010", units=units.MM)
     for layer in LAYERS:
         document.layers.add(layer, color=_GREY if layer in _BEHIND else _PLAIN)
     space = document.modelspace()
-    letters_mm = min(scene.bed.grid.pitch) * _SHARE_OF_PITCH
-    for shape in scene.shapes:
+    letters_mm = min(bed.grid.pitch) * _SHARE_OF_PITCH
+    for shape in shapes:
         _draw(space, shape, letters_mm)
     text = io.StringIO()
     document.write(text)

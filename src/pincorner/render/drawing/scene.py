@@ -15,7 +15,7 @@ from pincorner.bed import track_outline
 from pincorner.documents.beds import Bed
 from pincorner.documents.jigs import Jig
 from pincorner.documents.machines import Machine
-from pincorner.geometry.outline import Outline, bounds, side_segments
+from pincorner.geometry.outline import Box, Outline, bounds, side_segments
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.locating import Located
 from pincorner.setups.person import Person, person_at
@@ -28,6 +28,9 @@ Kind = Literal[
 ]  # fmt: skip
 """`solid` is fixed on the bed, `standing` on a station: its clamps and the jig's own solids.
 `front`: a jig's own front edge, as people call it."""
+
+_BED_KINDS = frozenset[Kind](("bed", "slat", "track", "solid", "hole", "hole not used", "screw"))
+"""What `bed_shapes` has."""
 
 
 class Disc(NamedTuple):
@@ -69,13 +72,6 @@ class Edge(NamedTuple):
         dx, dy = dx * thickness_mm, dy * thickness_mm
         return self.start, self.end, (x2 + dx, y2 + dy), (x1 + dx, y1 + dy)
 
-    def along_and_in(self, point: XY) -> XY:
-        """How far a place lies along the edge from its left end, and into the jig."""
-        dx, dy = point[0] - self.start[0], point[1] - self.start[1]
-        length = math.dist(self.start, self.end)
-        ax, ay = ((b - a) / length for a, b in zip(self.start, self.end, strict=True))
-        return dx * ax + dy * ay, dx * self.inward[0] + dy * self.inward[1]
-
     def notch(self, size_mm: float) -> Outline:
         """The outline of a notch at its left end."""
         (x1, y1), (dx, dy) = self.start, self.inward
@@ -109,15 +105,24 @@ class Shape(NamedTuple):
 
 
 class Scene(NamedTuple):
-    """A bed with all that is drawn of it, what lies below first, and who looks at it."""
+    """A bed with all that is drawn of it, and who looks at it.
+
+    `upon`: what is drawn upon the bed's own shapes, what lies below first.
+    """
 
     bed: Bed
-    shapes: tuple[Shape, ...]
+    upon: tuple[Shape, ...]
     person: Person = Person()
+
+    @property
+    def shapes(self) -> tuple[Shape, ...]:
+        """All of them, what lies below first."""
+        return *bed_shapes(self.bed), *self.upon
 
     def of(self, *kinds: Kind) -> list[Shape]:
         """The shapes of some kinds, in order."""
-        return [shape for shape in self.shapes if shape.kind in kinds]
+        there = self.upon if _BED_KINDS.isdisjoint(kinds) else self.shapes
+        return [shape for shape in there if shape.kind in kinds]
 
     def discs(self, *kinds: Kind) -> list[Disc]:
         """The circles of some kinds, in order."""
@@ -155,7 +160,6 @@ def map_scene(bed: Bed, setups: Sequence[Setup], machine: Machine | None = None)
     return Scene(
         bed,
         (
-            *bed_shapes(bed),
             *grid_letters(bed),
             *map(jig_shape, firsts),
             *(shape for setup in firsts for shape in front_shapes(setup)),
@@ -169,8 +173,11 @@ def map_scene(bed: Bed, setups: Sequence[Setup], machine: Machine | None = None)
     )
 
 
-def bed_shapes(bed: Bed) -> Iterator[Shape]:
-    """The bed itself and what is fixed on it or bored into it."""
+def bed_shapes(
+    bed: Bed, within: Box | None = None, every: tuple[int, int] = (1, 1)
+) -> Iterator[Shape]:
+    """The bed itself and what is fixed on it or bored into it; of its holes those that
+    `Bed.holes` has `within` a box, and of `every` so manieth column and row."""
     yield Shape("bed", bed.name, bed.box.outline)
     for slat in bed.slats:
         yield Shape("slat", slat.name, slat.box.outline)
@@ -179,7 +186,7 @@ def bed_shapes(bed: Bed) -> Iterator[Shape]:
     for solid in standing_on(bed):
         yield Shape("solid", solid.name, solid.outline)
     radius_mm = bed.grid.hole / 2
-    for place in bed.holes():
+    for place in bed.holes(within, every):
         kind: Kind = "hole" if place.usable else "hole not used"
         yield Shape(kind, place.label, Disc(place.at_mm, radius_mm))
     for screw in bed.screws:

@@ -189,10 +189,10 @@ def _label_holes(canvas: Canvas, labels: Labels, setup: Setup, used: set[str]) -
     """Holes are labelled at even steps, where nothing else stands."""
     bed = setup.facts.bed
     steps = [max(1, math.ceil(_APART_MM * canvas.scale / pitch)) for pitch in bed.grid.pitch]
-    for place in bed.holes():
+    for place in bed.holes(canvas.window):
         cell = bed.letters.split(place.label)
         even = cell is None or (cell[0] % steps[0], cell[1] % steps[1]) == (0, 0)
-        if even and place.label not in used and canvas.window.holds(place.at_mm):
+        if even and place.label not in used:
             line = Line(place.label, _LEAST_LETTERS, fill="#444")
             labels.below(line, around(place.at_mm, bed.grid.hole / 2))
 

@@ -15,10 +15,10 @@ from pincorner.characters import visible
 from pincorner.geometry.outline import Box, Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.render.blocks.block import pins_in_words
-from pincorner.render.drawing.bed import BED_LOOKS, Looks, draw
+from pincorner.render.drawing.bed import BED_LOOKS, Looks, draw, draw_bed
 from pincorner.render.drawing.canvas import Canvas, Look, text_width
 from pincorner.render.drawing.jig_marks import FRONT_LOOK
-from pincorner.render.drawing.scene import bed_shapes, front_shapes, jig_shape
+from pincorner.render.drawing.scene import front_shapes, jig_shape
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.runs import (
@@ -67,7 +67,7 @@ def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Ma
     bed = running.facts.bed.box
     canvas = Canvas(bed.grown(12.0), wide_mm, f"while {name} runs", running.person)
     _widen(canvas, high_mm)
-    draw(canvas, bed_shapes(running.facts.bed), _BED)
+    draw_bed(canvas, running.facts.bed, _BED)
     to_bed = running.bed_in_machine.inverse()
     reach = bounds(running.bed_in_machine.points(bed.outline))
     moving = plan.situation.moving

@@ -17,7 +17,7 @@ _HEADS = (
     "station", "nest", "code", "unit", "X", "Y", "angle", "Z0 above\nbed", "back\nwithin",
     "lies\nwithin", "setup",
 )  # fmt: skip
-_NEST, _UNIT, _ANGLE = 1, 3, 6
+_UNIT, _ANGLE = 3, 6
 
 
 def offsets_table(rows: Sequence[OffsetRow], width: int = WIDTH) -> str:

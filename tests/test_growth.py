@@ -1,0 +1,75 @@
+"""Work grows with what is asked for: what is made is counted, not timed."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import Run
+from plans import document
+from worlds import BASE, setups
+
+from pincorner.documents import beds
+from pincorner.documents.beds import Bed, Grid
+from pincorner.render.pages.sheet import render_sheet
+from pincorner.setups import transform
+
+Counted = Counter[str]
+HOLES_OF_A_PAGE = 4_000
+"""Of a close-up and a map as large as a hand, where they can be told apart on paper."""
+
+
+def counting(
+    monkeypatch: pytest.MonkeyPatch, module: Any, name: str, counted: Counted
+) -> Callable[..., Any]:
+    """Count calls of a name of a module; returns what it was."""
+    before: Callable[..., Any] = getattr(module, name)
+
+    def called(*arguments: Any, **keys: Any) -> Any:
+        counted[name] += 1
+        return before(*arguments, **keys)
+
+    monkeypatch.setattr(module, name, called)
+    return before
+
+
+def test_a_sheet_of_a_large_bed_makes_the_holes_that_it_shows(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A station on a bed of 500 x 500 holes: a sheet makes those of its two drawings alone."""
+    text = BASE.replace("columns: 15, rows: 9", "columns: 500, rows: 500")
+    made, counted = setups(text), Counted()
+    counting(monkeypatch, beds, "Hole", counted)
+    assert "EMPTY" in render_sheet(made, (), "a4", None)
+    assert 0 < counted["Hole"] < HOLES_OF_A_PAGE
+
+
+def test_all_holes_are_made_where_all_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The count above counts: every hole of a bed is one."""
+    counted = Counted()
+    grid = Grid(columns=20, rows=10, pitch=(50.0, 50.0), hole=20.0)
+    bed = Bed.model_validate({
+        "name": "b", "machine": "m", "grid": grid.model_dump(), "pose": {"x": 0, "y": 0}
+    })  # fmt: skip
+    counting(monkeypatch, beds, "Hole", counted)
+    assert len(bed.holes()) == counted["Hole"] == 200
+
+
+def test_a_changed_pin_makes_each_station_once_for_its_papers(
+    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`load` of a pin that stations use makes no nest's setup twice, whatever it tells of them."""
+    assert run("sheet", "--all", "-o", "sheets", "--force").code == 0
+    changed = {**document(shop, "pin", "peg-20"), "height": 21.0}
+    text = json.dumps({"format": 1, "pins": [changed]})
+    (shop / "change.yaml").write_text(text, encoding="utf-8", newline="\n")
+    nests = len(run("offsets", "--json").json["offsets"])
+    counted = Counted()
+    counting(monkeypatch, transform, "_setup", counted)
+    ran = run("load", "change.yaml", "--json")
+    assert any(text.startswith("void now: ") for text in ran.json["warnings"]), ran.out
+    assert 0 < counted["_setup"] <= nests
