@@ -15,12 +15,11 @@ from motions_by_hand import Path as Motion
 
 from pincorner.geometry.pose import Pose
 from pincorner.program.check.result import Report
-from pincorner.program.path.frames import bed_in_program
 from pincorner.program.path.points import MOST_LINES, PathLines, PathPoints
 from pincorner.render.outputs.programs import check_json
 from pincorner.render.pages.path_map import render_path_page, render_path_svg
 from pincorner.render.text.programs import check_text as report_text
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.standing import standing_on
 
 WAY = ("G0 Z30", "G0 X353.6 Y-60", "G1 Z-17 F900", "G1 Y0", "G0 Z30", "G0 X205 Y167.5")

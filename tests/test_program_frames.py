@@ -11,8 +11,8 @@ from shapely import LineString, Point
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.program.check.reaches import ToolSize
-from pincorner.program.path.frames import bed_in_program, frame_of, written_in_machine
-from pincorner.setups.setup import Setup
+from pincorner.program.path.frames import frame_of
+from pincorner.setups.setup import Setup, bed_in_program, written_in_machine
 from pincorner.setups.transform import make_setups
 
 TURNED = {"pose": PoseEntry(x=60.0, y=55.0, angle=0.12)}

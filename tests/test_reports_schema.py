@@ -293,23 +293,42 @@ def test_units_are_found_by_the_longest_ending() -> None:
         assert not any(later.endswith(ending) for later in endings[at + 1 :]), ending
 
 
-def test_reports_cost_nothing_where_none_is_printed(in_demo: Path) -> None:
-    """Without --json nothing of the reports' types is imported, with it the command's family; and
-    `block`, which prints one, does without NumPy."""
+LOADS: dict[str, set[str]] = {
+    "list": set(),
+    "history left": set(),
+    "offsets": set(),
+    "verify left --strike 1 --note none": set(),
+    "retire station nobody": {"yaml"},
+    "show left": {"yaml"},
+    "block left": {"yaml", "jinja2"},
+    "explain left": {"yaml", "jinja2"},
+    "status": {"yaml", "jinja2", "numpy", "shapely"},
+    "offsets --json": {"yaml", "jinja2", "numpy", "shapely"},
+}
+"""What commands have loaded of what takes long, each behind those above it."""
+
+
+def test_a_command_loads_what_it_works_with(in_demo: Path) -> None:
+    """Commands load the large libraries that they work with, and none looks at a program, a run or
+    places for jigs where it has none; the types of reports are those of the command, where one is
+    printed."""
     code = (
         "import sys\nfrom pincorner.cli.main import main\n"
-        "for line in ['block', 'left'], ['status'], ['offsets', '--json']:\n"
-        "    main(line)\n    print(*sys.modules, file=sys.stderr)"
+        f"for line in {list(LOADS)}:\n"
+        "    main(line.split())\n    print('loaded', *sys.modules, file=sys.stderr)"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, encoding="utf-8", check=True
     )
-    found = [
-        set(re.findall(r"pincorner\.render\.outputs(\S*)", line))
-        for line in done.stderr.splitlines()
-    ]
-    assert found == [set(), set(), {"", ".catalogue", ".shapes", ".stations"}]
-    assert "numpy" not in done.stderr.splitlines()[0].split()
+    told = [line.split() for line in done.stderr.splitlines() if line.startswith("loaded ")]
+    loaded = dict(zip(LOADS, map(set, told), strict=True))
+    assert {line: found & {"alembic", *LOADS["status"]} for line, found in loaded.items()} == LOADS
+    parts = re.compile(r"pincorner\.(?:program\.reader|runs|places|render\.outputs)\..*")
+    reports = {f"pincorner.render.outputs.{name}" for name in ("catalogue", "shapes", "stations")}
+    assert {line: set(filter(parts.fullmatch, found)) for line, found in loaded.items()} == {
+        **{line: set() for line in LOADS},
+        "offsets --json": reports,
+    }
 
 
 def test_charts_are_drawn_and_the_report_is_printed(shop: Path, run: Run) -> None:

@@ -30,13 +30,12 @@ from pincorner.program.check.surroundings import Disc, Obstacle, stock_and_run_o
 from pincorner.program.edit import traverse as repeat_traverse
 from pincorner.program.edit.stretches import Ends
 from pincorner.program.edit.traverse import Visit, check_traverses
-from pincorner.program.path.frames import bed_in_program
 from pincorner.render.drawing.dxf import JIGS, PINS, SOLIDS, STOCK, render_map_dxf
 from pincorner.render.pages.maps import render_map_svg
 from pincorner.runs.space import space_clashes
 from pincorner.setups.facts import Facts, UsedHole, UsedHoles
 from pincorner.setups.locating import locate
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.setups.transform import OffsetRow, make_setups
 from pincorner.standing import (
     Standing,

@@ -18,14 +18,14 @@ from worlds import BASE, facts, world
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.machines import Carriage
 from pincorner.geometry.outline import Box
-from pincorner.program.path.frames import frame_of, written_in_machine
+from pincorner.program.path.frames import frame_of
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.source.text import ProgramText
 from pincorner.runs.gaps import BEYOND_MM, gap_to, moving_of, side_of_bed, zone_of
 from pincorner.runs.spans import NOWHERE, SpanReader, _places_known
 from pincorner.runs.windows import NoWindow, Sitting, Visit, Window, find_windows, in_turn
 from pincorner.setups.locating import OUTWARD
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.setups.transform import make_setups
 
 ROUNDING_MM = 1e-6

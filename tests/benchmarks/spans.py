@@ -20,9 +20,9 @@ from checks import LEFT, OTHERS
 from programs import PROGRAMS, seconds_to_read, write
 
 from pincorner.program.check.checks import check_program, tools_of
-from pincorner.program.path.frames import written_in_machine
 from pincorner.program.source.text import read_program
 from pincorner.runs.spans import Beam, SpanReader
+from pincorner.setups.setup import written_in_machine
 
 ROUNDS = 5
 FINE_MM = 15.0

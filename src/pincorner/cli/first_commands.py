@@ -447,7 +447,7 @@ _Z_BOX = (
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
     from pincorner.render.text.offsets import offsets_table
-    from pincorner.render.text.places import quoted as in_quotes
+    from pincorner.render.text.tables import quoted as in_quotes
     from pincorner.setups.transform import OffsetRow
     from pincorner.work.first.questions import is_short
 

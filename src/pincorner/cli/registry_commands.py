@@ -314,10 +314,11 @@ def history(
     from pincorner.render.text.reports import history_text
     from pincorner.work.reports import history as work
     from pincorner.work.session import open_session
-    from pincorner.work.verifying import draw_charts
 
     session = open_session(ctx.obj, "history")
     if output is not None:
+        from pincorner.work.verifying import draw_charts
+
         if name is None:
             raise BadInput("-o: name the station whose verifications are to be drawn")
         draw_charts(session, name, output, force)

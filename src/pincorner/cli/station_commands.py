@@ -262,7 +262,6 @@ def sheet(
     """
     from pincorner.render.pages.sheet import PAPERS
     from pincorner.work.papers import usual_paper, write_sheets
-    from pincorner.work.runs.planning import write_run_sheet
     from pincorner.work.session import open_session
 
     if [bool(stations), every, run is not None].count(True) != 1:
@@ -274,6 +273,8 @@ def sheet(
     paper = paper or usual_paper(session)
     try:
         if run is not None:
+            from pincorner.work.runs.planning import write_run_sheet
+
             paths = write_run_sheet(session, run, folder, paper, pdf, force)
         else:
             paths = write_sheets(

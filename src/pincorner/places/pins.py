@@ -22,7 +22,6 @@ from pincorner.geometry.student import MANY, ROUNDING, factor_at, near_normal
 from pincorner.places.fit import shapes_of
 from pincorner.setups.budget import effective_dofs
 from pincorner.setups.choice import (
-    ON_LINE,
     SAME_MM,
     SLACK,
     Contacts,
@@ -35,6 +34,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.holes import hole_position_sd, true_place
 from pincorner.setups.locating import (
     LEAST_EDGE_SHARE,
+    ON_LINE,
     Parts,
     long_axis,
     sign_of,

@@ -16,9 +16,9 @@ from pincorner.setups.budget import (
     TOO_FEW_HOLES,
     known,
 )
-from pincorner.setups.choice import ON_LINE
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import measured
+from pincorner.setups.locating import ON_LINE
 from pincorner.setups.pin_fit import is_pressed, pin_fit, play_of
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_budgets, make_setups

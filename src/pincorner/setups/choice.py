@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from pincorner.documents.beds import Hole
 from pincorner.documents.jigs import Nest
-from pincorner.documents.stations import EdgePins, Station
+from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
 from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins
 from pincorner.geometry.outline import TOUCH_MM, Outline
@@ -29,9 +29,10 @@ from pincorner.setups.budget import (
     other_sources,
     rounding_source,
 )
-from pincorner.setups.facts import Facts
+from pincorner.setups.facts import Facts, with_pins
 from pincorner.setups.holes import bed_pose, measured_holes, refuse_pin, true_place
 from pincorner.setups.locating import (
+    ON_LINE,
     Parts,
     is_square,
     jig_in_quadrant,
@@ -52,9 +53,6 @@ SAME_MM = 1e-6
 """Uncertainties closer than this are the same: then the pins nearest to the corner count."""
 
 _JUDGED_IN_FULL = 24
-ON_LINE = 0.02
-"""A hole off the grid counts as on the corner's row or column within this share of the pitch."""
-
 SLACK = 0.1
 """By this share of the pitch, at most, the pins chosen move a jig from where its corner hole alone
 would have it; what is in the way by less is judged again when the pins are known."""
@@ -166,11 +164,6 @@ def choose_pins(facts: Facts) -> Choice:
     if ranked[0].way == 1:
         reason += _why_not_long(facts, best_of_long)
     return _choice(facts, ranked[0], reason, ways, order)
-
-
-def with_pins(station: Station, pins: EdgePins) -> Station:
-    """The station with these pins."""
-    return station.model_copy(update={"pins": pins})
 
 
 def _way(facts: Facts, edge: _Side, stop: _Side) -> _Way:

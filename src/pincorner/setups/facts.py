@@ -12,7 +12,7 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig, Nest
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Disturbance, Program, Surfacing, Survey
-from pincorner.documents.stations import PinInHole, Station, bare_stock_jig
+from pincorner.documents.stations import EdgePins, PinInHole, Station, bare_stock_jig
 from pincorner.errors import UnknownName
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
@@ -168,3 +168,8 @@ def wanted_jigs(facts: Iterable[Facts]) -> list[WantedJig]:
         if len(named) > (copies or 1):
             wanted.append(WantedJig(jig, tuple(named), copies))
     return wanted
+
+
+def with_pins(station: Station, pins: EdgePins) -> Station:
+    """The station with these pins."""
+    return station.model_copy(update={"pins": pins})

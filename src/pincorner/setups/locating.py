@@ -41,6 +41,9 @@ OUTWARD: dict[Side, XY] = {
 Parts = Sequence[tuple[float, float]]
 """Straight parts of a jig on a side of its corner: from and to, as distances from there."""
 
+ON_LINE = 0.02
+"""A hole off the grid counts as on the corner's row or column within this share of the pitch."""
+
 LEAST_EDGE_SHARE = 0.1
 """Edge pins closer together than this share of the edge do not hold the angle."""
 

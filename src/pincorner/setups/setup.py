@@ -16,7 +16,7 @@ from pincorner.setups.heights import Heights
 from pincorner.setups.locating import Located
 from pincorner.setups.person import Person, person_at
 from pincorner.setups.printed import Figures, Printed, figures, unwritten_deg
-from pincorner.units import Unit, fixed
+from pincorner.units import Unit, exact_mm, fixed
 
 NO_WORK_OFFSET = "no-work-offset"
 """A nest that has none: its station may do without, and a run gives it one."""
@@ -184,3 +184,19 @@ class Setup(NamedTuple):
     def stock_in_bed(self) -> Outline:
         """The stock of this nest in bed coordinates."""
         return self.nest_in_bed.points(self.nest.stock.outline)
+
+
+def written_in_machine(setup: Setup) -> Pose:
+    """The program's frame as the block writes it: rounded, and turned only if the angle is written.
+
+    On machines that do not home the frame `machine` is that of the reference code.
+    """
+    own = setup.printed.own
+    x_mm, y_mm = (exact_mm(float(figure), own.unit) for figure in (own.x, own.y))
+    angle_deg = float(setup.printed.angle) if setup.writes_angle else 0.0
+    return Pose.of_degrees("machine", "program", x_mm, y_mm, angle_deg)
+
+
+def bed_in_program(setup: Setup) -> Pose:
+    """Where the bed, and all that stands on it, lies in the program's frame as it is written."""
+    return written_in_machine(setup).inverse() @ setup.bed_in_machine

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from pincorner.documents.alone import DocumentsAlone, View
 from pincorner.documents.beds import Bed
@@ -27,11 +27,14 @@ from pincorner.documents.writing import to_json
 from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, UnknownName
 from pincorner.registry.reader import Reader, document_of
 from pincorner.registry.writer import Plan, Summary, plan
-from pincorner.setups.choice import Choice, choose_pins, with_pins
+from pincorner.setups.facts import with_pins
 from pincorner.setups.locating import locate
 from pincorner.shipped import shipped_folder
 from pincorner.work.moved import Moves, moves
 from pincorner.work.session import MANY_STATIONS, Library, Session
+
+if TYPE_CHECKING:
+    from pincorner.setups.choice import Choice
 
 
 class Loaded(NamedTuple):
@@ -233,6 +236,8 @@ def says_the_same(document: WholeDocument, on_file: WholeDocument) -> bool:
 
 def _try_choice(library: Library, station: Station) -> Choice | None:
     """A choice, or None where no pins will do: the station then loads with a warning."""
+    from pincorner.setups.choice import choose_pins
+
     try:
         return choose_pins(library.facts(station))
     except Refused:

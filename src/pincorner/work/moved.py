@@ -15,7 +15,7 @@ from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.documents.writing import plain_values
 from pincorner.errors import Refused, UnknownName
 from pincorner.geometry.outline import bounds
-from pincorner.render.text.places import quoted
+from pincorner.render.text.tables import quoted
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import Zero, make_zeros
 from pincorner.units import told

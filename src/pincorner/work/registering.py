@@ -15,7 +15,8 @@ from pincorner.documents.stations import BARE_NEST, Station
 from pincorner.documents.writing import IN_MM, plain_values
 from pincorner.errors import BadInput
 from pincorner.registry.reader import Reader
-from pincorner.setups.choice import choose_pins, with_pins
+from pincorner.setups.choice import choose_pins
+from pincorner.setups.facts import with_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.moved import PLACE, lost

@@ -83,8 +83,6 @@ def _taken_beside(source: Source, setup: Setup, as_of: str | None) -> Taken:
 
     Looked at when it is asked for, since all stations there are located for it.
     """
-    from pincorner.places.pins import taken_holes
-
     facts, bed = setup.facts, setup.facts.bed
 
     @cache
@@ -100,6 +98,8 @@ def _taken_beside(source: Source, setup: Setup, as_of: str | None) -> Taken:
 
     @cache
     def taken(pin: Pin) -> frozenset[str]:
+        from pincorner.places.pins import taken_holes
+
         return taken_holes(facts, pin, standing_on(bed, others()), empty_holes(bed, others()))
 
     return taken

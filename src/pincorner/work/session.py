@@ -23,6 +23,7 @@ from pincorner.registry.times import local_minute, parse_as_of
 from pincorner.render.text.dates import State
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.setups.transform import offset_rows
+from pincorner.units import Unit
 from pincorner.work.files.trails import settle
 from pincorner.work.files.whereabouts import login_name, registry_location, shop_folder
 
@@ -253,6 +254,10 @@ class Library:
         own = () if station.measured is not None else (station.pin,)
         names = {*own, *map(station.pin_of, entries)}
         return {key_of(name): self.get(Pin, name) for name in names}
+
+    def unit_of(self, bed: Bed) -> Unit:
+        """The unit of a bed's machine."""
+        return self.get(Machine, bed.machine).units
 
     def survey(self, bed: Bed) -> Survey | None:
         """The accepted survey that counts for a bed: the last by name (they are dates)."""

@@ -13,7 +13,7 @@ from pincorner.registry.clock import newest_in_the_future
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.render.text.bed import thin_text
-from pincorner.render.text.places import quoted
+from pincorner.render.text.tables import quoted
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, offset_rows
@@ -26,7 +26,6 @@ from pincorner.work.stale import (
     accepted_copies,
     stale_papers,
 )
-from pincorner.work.surveying import unit_of
 from pincorner.work.verifying import drift_items
 
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -197,7 +196,7 @@ def _setups_on(bed: Bed, rows: list[OffsetRow]) -> list[Setup]:
 def _of_beds(library: Library, rows: list[OffsetRow], age_days: int, day: date) -> Iterator[Item]:
     """Thin cover, and surveys that have aged."""
     for bed in library.all(Bed):
-        cuts, unit = library.surfacings(bed), unit_of(library, bed)
+        cuts, unit = library.surfacings(bed), library.unit_of(bed)
         for cover in covers(bed, cuts):
             if cover.thin and cuts:
                 yield Item("thin-cover", bed.name, f"bed {bed.name}: {thin_text(cover, unit)}")

@@ -81,7 +81,7 @@ def resurface(
     ) as writer:
         library = Library(writer.reader)
         bed = library.get(Bed, bed_name)
-        unit = unit_of(library, bed)
+        unit = library.unit_of(bed)
         if depth_mm is not None and depth_mm <= 0:
             got = told_size(depth_mm, unit)
             raise BadInput(f"--depth: expected more than nothing, got {got}")
@@ -145,11 +145,6 @@ def _slat_named(bed: Bed, name: str) -> str:
     if key_of(name) not in by_key:
         raise UnknownName(f"slat of bed {bed.name}", name, list(by_key.values()))
     return by_key[key_of(name)]
-
-
-def unit_of(library: Library, bed: Bed) -> Unit:
-    """The unit of a bed's machine."""
-    return library.get(Machine, bed.machine).units
 
 
 def next_record_name(reader: Reader, bed: Bed, day: date) -> str:

@@ -29,7 +29,7 @@ from pincorner.program.check.sentences import (
 from pincorner.program.check.surroundings import Obstacle, run_off_of, surroundings
 from pincorner.program.path.boxes import Rapids, boxes_of, sections_of, together
 from pincorner.program.path.extents import Extents, extent
-from pincorner.program.path.frames import bed_in_program, frame_of
+from pincorner.program.path.frames import frame_of
 from pincorner.program.path.points import PathPoints
 from pincorner.program.reader.motions import NO_TOOL, Floats, Frame, Motions
 from pincorner.program.reader.reading import reading_of
@@ -38,7 +38,7 @@ from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.budget import known as expanded_known
 from pincorner.setups.printed import posted_told
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, figure, told, told_size
 

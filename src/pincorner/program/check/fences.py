@@ -11,9 +11,8 @@ import numpy as np
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import Pose, cos_sin
 from pincorner.program.check.surroundings import stock_and_run_off
-from pincorner.program.path.frames import bed_in_program, written_in_machine
 from pincorner.program.reader.motions import Floats
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program, written_in_machine
 
 
 class Fence(NamedTuple):

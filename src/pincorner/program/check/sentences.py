@@ -22,11 +22,10 @@ from pincorner.program.check.moves_seen import Change, MovesSeen
 from pincorner.program.check.reaches import ToolSize, size_of
 from pincorner.program.check.result import CheckFinding
 from pincorner.program.check.surroundings import METAL, Disc, Obstacle, tallest_of
-from pincorner.program.path.frames import written_in_machine
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
 from pincorner.program.reader.summary import Summary
 from pincorner.setups.budget import known
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.units import Unit, figure, told, told_down, told_size, told_up
 
 _ROUND = 32

@@ -15,9 +15,8 @@ from pincorner.bed import Cover, covers, surface_z
 from pincorner.documents.fields import key_of
 from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds
 from pincorner.geometry.pose import XY, Pose
-from pincorner.program.path.frames import bed_in_program
 from pincorner.setups.heights import level_mm
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.standing import Standing, first_of_each, standing_of, standing_on
 
 ROUNDING_MM = 0.002

@@ -15,9 +15,8 @@ from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import XY
 from pincorner.program.edit.stretches import Ends
-from pincorner.program.path.frames import bed_in_program
 from pincorner.setups.heights import surface_heights
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.standing import Standing, standing_on
 from pincorner.units import Unit, told_down, told_size, told_up
 

@@ -1,4 +1,4 @@
-"""Where a program runs: a station's work offset as its setup block writes it."""
+"""Where a program runs: the frame that it is read in, with offsets as setup blocks write them."""
 
 from __future__ import annotations
 
@@ -12,26 +12,9 @@ from pincorner.program.reader.motions import Frame
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.text import ProgramText
-from pincorner.setups.setup import Setup
-from pincorner.units import exact_mm
+from pincorner.setups.setup import Setup, written_in_machine
 
 UNKNOWN = math.nan
-
-
-def written_in_machine(setup: Setup) -> Pose:
-    """The program's frame as the block writes it: rounded, and turned only if the angle is written.
-
-    On machines that do not home the frame `machine` is that of the reference code.
-    """
-    own = setup.printed.own
-    x_mm, y_mm = (exact_mm(float(figure), own.unit) for figure in (own.x, own.y))
-    angle_deg = float(setup.printed.angle) if setup.writes_angle else 0.0
-    return Pose.of_degrees("machine", "program", x_mm, y_mm, angle_deg)
-
-
-def bed_in_program(setup: Setup) -> Pose:
-    """Where the bed, and all that stands on it, lies in the program's frame as it is written."""
-    return written_in_machine(setup).inverse() @ setup.bed_in_machine
 
 
 def frame_of(setup: Setup, nests: Sequence[Setup] = ()) -> Frame:

@@ -8,7 +8,6 @@ from typing import NamedTuple
 from pincorner.documents.fields import key_of
 from pincorner.errors import Refused
 from pincorner.render.blocks.guards import check_block, comment_lines, mode_lines
-from pincorner.render.templating.templates import render_text
 from pincorner.setups.printed import AxisWord, Figures, posted_told
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
@@ -49,6 +48,8 @@ def render_block(
     G58
     (MM STAYS ACTIVE, setup 049F-B757 to here)
     """
+    from pincorner.render.templating.templates import render_text
+
     chosen = _chosen(setups, selected)
     written = _written(setups, chosen)
     reasons = dict.fromkeys(reason for each in written for reason in each.no_block)

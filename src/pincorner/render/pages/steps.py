@@ -8,7 +8,6 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
-from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.render.drawing.lie import (
     edge_called,
@@ -211,6 +210,8 @@ def _press(setup: Setup) -> str:
 
 def _clamps(setups: Sequence[Setup]) -> tuple[list[str], list[str]]:
     """Marks of the clamps that reach over no stock, and of those that do, as they are drawn."""
+    from pincorner.geometry.clearances import gap_mm
+
     standing = standing_of(setups[0])
     stocks = [each.outline for each in standing if each.kind == "stock"]
     found: tuple[list[str], list[str]] = ([], [])
@@ -265,6 +266,8 @@ _AGAINST_MM = 0.5
 
 def _against(setup: Setup) -> list[str]:
     """Solids of the jig that stand beside the stock in any of its nests and touch it, by marks."""
+    from pincorner.geometry.clearances import gap_mm
+
     standing = standing_of(setup)
     stocks = [each for each in standing if each.kind == "stock"]
     return [

@@ -9,8 +9,7 @@ from itertools import groupby
 from pincorner.bed import Cover
 from pincorner.characters import visible
 from pincorner.documents.records import Disturbance, Surfacing
-from pincorner.render.text.runs import wrapped
-from pincorner.render.text.tables import table
+from pincorner.render.text.tables import table, wrapped
 from pincorner.setups.budget import mostly_play
 from pincorner.setups.setup import Setup
 from pincorner.surveys.drift import CHI2_LIMIT, Comparison, StationChart

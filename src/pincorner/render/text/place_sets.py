@@ -7,7 +7,8 @@ from typing import NamedTuple
 from pincorner.characters import visible
 from pincorner.places.search import PlaceProposal, Places
 from pincorner.render.text.places import listed, unit_of
-from pincorner.render.text.runs import CAUTIONS, told_gap, while_runs, wrapped
+from pincorner.render.text.runs import CAUTIONS, told_gap, while_runs
+from pincorner.render.text.tables import wrapped
 from pincorner.runs.gaps import gap_figure
 from pincorner.runs.situation import Terms, Turns
 from pincorner.setups.setup import Setup

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Sequence
 
 from pincorner.characters import visible
@@ -11,6 +10,7 @@ from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.places.search import PlaceProposal, Places
 from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
+from pincorner.render.text.tables import quoted as quoted
 from pincorner.render.text.tables import table
 from pincorner.runs.gaps import gap_figure
 from pincorner.setups.budget import known
@@ -19,7 +19,6 @@ from pincorner.setups.printed import turn_told
 from pincorner.units import Unit, figure, fixed, stated, told
 
 LONGEST_NAME = 64
-_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+/-]+")
 
 
 def places_text(places: Places, names: Sequence[str]) -> str:
@@ -185,8 +184,3 @@ def command_for_pins(now: Station, found: Station) -> str:
     if found.program_angle != now.program_angle:
         words += ["--program-angle", _short(found.program_angle)]
     return " ".join(map(quoted, words))
-
-
-def quoted(word: str) -> str:
-    """In double quotes where a shell would split it; names hold nothing that acts inside them."""
-    return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'

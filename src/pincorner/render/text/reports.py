@@ -9,8 +9,7 @@ from typing import Literal
 from pincorner.characters import visible
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.writing import to_yaml
-from pincorner.render.text.runs import wrapped
-from pincorner.render.text.tables import table
+from pincorner.render.text.tables import table, wrapped
 from pincorner.units import Unit
 
 Named = Sequence[tuple[str, str]]

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterator, Sequence
-from textwrap import wrap
 
 from pincorner.characters import visible
-from pincorner.render.text.tables import table
+from pincorner.render.text.tables import table, wrapped
 from pincorner.render.text.timelines import timeline_table, timeline_text, waits_text
 from pincorner.runs.codes import NestCode
 from pincorner.runs.gaps import gap_figure
@@ -30,9 +28,6 @@ CAUTIONS = (
 )
 MOST_WINDOWS = 4
 """Of a pair of stations, told one by one on a terminal."""
-
-WIDTH = 80
-"""Columns of a terminal that text is wrapped to."""
 
 
 def run_text(plan: RunPlan) -> str:
@@ -57,26 +52,6 @@ def run_text(plan: RunPlan) -> str:
             "",
         )
     )
-
-
-_FIGURE = re.compile(r"(?<=\d) (?=(?:mm|in|s)\b|%)")
-"""The blank between a figure and its unit, at which no line ends."""
-
-
-def wrapped(
-    text: str, indent: str = "  ", first: str = "", *, breaks_names: bool = True
-) -> list[str]:
-    """A sentence in lines of WIDTH columns; `breaks_names`: at hyphens, too."""
-    kept = _FIGURE.sub("\N{NO-BREAK SPACE}", text)
-    lines = wrap(
-        kept,
-        WIDTH,
-        initial_indent=first,
-        subsequent_indent=indent,
-        break_on_hyphens=breaks_names,
-        break_long_words=breaks_names,
-    )
-    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]
 
 
 def window_lines(plan: RunPlan) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""Plain-text tables, and prose in the width of a terminal: text is broken, figures never.
+"""Tables, sentences and command lines for a terminal: text is broken in its width, figures never.
 
 A table library measures and wraps every cell, which took longer for 10,000 offsets than computing
 them; columns of short cells need only padding.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from textwrap import TextWrapper
+from textwrap import TextWrapper, wrap
 from unicodedata import category, east_asian_width
 
 WIDTH = 80
@@ -125,3 +125,31 @@ def _prose(line: str, width: int) -> list[str]:
         break_on_hyphens=False,
     )
     return wrapper.wrap(words)
+
+
+_FIGURE = re.compile(r"(?<=\d) (?=(?:mm|in|s)\b|%)")
+"""The blank between a figure and its unit, at which no line ends."""
+
+
+def wrapped(
+    text: str, indent: str = "  ", first: str = "", *, breaks_names: bool = True
+) -> list[str]:
+    """A sentence in lines of WIDTH columns; `breaks_names`: at hyphens, too."""
+    kept = _FIGURE.sub("\N{NO-BREAK SPACE}", text)
+    lines = wrap(
+        kept,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=indent,
+        break_on_hyphens=breaks_names,
+        break_long_words=breaks_names,
+    )
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]
+
+
+_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+/-]+")
+
+
+def quoted(word: str) -> str:
+    """In double quotes where a shell would split it; names hold nothing that acts inside them."""
+    return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'

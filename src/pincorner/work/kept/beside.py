@@ -260,7 +260,7 @@ def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:
 
     Its extent, grown by how near it may come and by half of what is widest of cutters and nose.
     """
-    from pincorner.program.path.frames import bed_in_program
+    from pincorner.setups.setup import bed_in_program
 
     span_x, span_y = report.extent.x, report.extent.y
     facts = setup.facts

@@ -13,11 +13,10 @@ from pincorner.errors import BadInput, UnknownName
 from pincorner.program.check.checks import Watcher, check_program, tools_of
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.edit.lines import Numbering, numbering_of
-from pincorner.program.path.frames import bed_in_program
 from pincorner.program.path.points import PathLines, PathPoints
 from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file

@@ -7,14 +7,13 @@ from collections.abc import Iterator, Sequence
 from pincorner.geometry.outline import Box
 from pincorner.places.search import PlaceProposal, find_places
 from pincorner.places.ways import turns_as_posted
-from pincorner.program.path.frames import written_in_machine
 from pincorner.program.source.text import read_program
 from pincorner.runs.gaps import zone_of
 from pincorner.runs.help import Change, tries, with_station
 from pincorner.runs.situation import Planner, Situation, Station
 from pincorner.runs.spans import NOWHERE, Span
 from pincorner.runs.windows import Sitting
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.setups.transform import make_setups
 from pincorner.standing import empty_holes, standing_on
 from pincorner.work.programs.checking import known_in

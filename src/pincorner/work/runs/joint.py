@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from pincorner.documents.fields import key_of
 from pincorner.program.edit.lines import Numbering, section_lines
-from pincorner.program.path.frames import frame_of, read_summary, written_in_machine
+from pincorner.program.path.frames import frame_of, read_summary
 from pincorner.program.reader.reading import Reading
 from pincorner.program.source.stamped import (
     LONGEST_BLOCK,
@@ -24,7 +24,7 @@ from pincorner.registry.reader import Row
 from pincorner.render.blocks.guards import plain_ascii
 from pincorner.runs.spans import Span, SpanReader
 from pincorner.runs.windows import Sitting
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.work.programs.checking import Job, Stretch, check, known_in_copy
 from pincorner.work.programs.repeating import MENDED, body_of
 from pincorner.work.session import Session

@@ -12,14 +12,13 @@ from pincorner.places.beside import Beside
 from pincorner.places.search import PlaceProposal
 from pincorner.places.several import Weighed, heaviest, nodes_of, spread_out
 from pincorner.places.ways import draft_named
-from pincorner.program.path.frames import written_in_machine
 from pincorner.render.text.place_sets import PlacedSet, PlacedSets
 from pincorner.render.text.places import place_names
 from pincorner.runs.gaps import DEFAULT_REACH_MM, Moving, across, moving_of, zone_of
 from pincorner.runs.help import MOST_ORDERS
 from pincorner.runs.situation import Planner, Situation, Station, Turns
 from pincorner.runs.windows import Sitting
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.setups.transform import make_setups
 from pincorner.units import told_size
 from pincorner.work.placing import Looked, Wanted, look, refuse_too_few

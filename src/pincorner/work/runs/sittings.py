@@ -11,14 +11,13 @@ from pincorner.errors import BadInput
 from pincorner.geometry.outline import Box, bounds
 from pincorner.program.check.result import Report
 from pincorner.program.edit.lines import numbering_of
-from pincorner.program.path.frames import written_in_machine
 from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Row
 from pincorner.render.blocks.guards import plain_ascii
 from pincorner.runs.spans import NOWHERE, SpanReader
 from pincorner.runs.windows import Sitting
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.work.programs.checking import Job, Stretch, check, known_in
 from pincorner.work.runs.joint import Joint
 from pincorner.work.session import Session
