@@ -76,9 +76,9 @@ MACHINE_ORIGINS = st.sampled_from(
     [NO_PLACE, (-295.0, -185.0, 80.0), (-295.0, -185.0, math.nan), (math.nan, 4.0, 5.0)]
 )
 FRAMES = st.builds(
-    lambda code, origins, machine, angle, homes, units, named, harmless: Frame(
+    lambda code, origins, machine, angle, homes, units, named, harmless, rotated: Frame(
         code, {**origins, **({code: (0.0, 0.0, 0.0)} if code else {})}, machine, angle, homes,
-        units, named, frozenset(harmless.split()),
+        units, named, frozenset(harmless.split()), rotated=rotated,
     ),
     st.sampled_from(["G55", "G55", "G54", "G54.1 P3", None]),
     ORIGINS,
@@ -90,6 +90,7 @@ FRAMES = st.builds(
     st.sampled_from(["mm", "in"]),
     st.booleans(),
     st.sampled_from(["", "G91.1 G97 M10 M98", "G91.1 G97 M10 M98", "M10 G17.1"]),
+    st.sampled_from([False, False, True]),
 )  # fmt: skip
 HEADS = [
     [], [], ["G21 G55 G0 X1 Y2 Z3"], ["G0X0Y0Z0"], ["G21 G90 G17 G40 G49 G80 G94 G98 G55"],

@@ -299,20 +299,29 @@ def test_rotation_by_the_program(read: Reader) -> None:
     """A program that turns its own coordinates is not followed, and its rotation is on."""
     rows, remarks = read(f"{HEAD}G0 X1 Y2 Z3\nG68 X0 Y0 R30\nY4\nM2\n", STATION)
     assert_rows(rows, [Brief(2, "R", 1, 2, 3), Brief(4, "R", U, 4, U)])
-    assert remarks == {("not-read", 3), ("rotation-left", 5)}
+    assert remarks == {("not-read", 3), ("rotation-unstamped", 5)}
 
 
 @pytest.mark.parametrize(
     ("program", "want"),
     [
-        ("G0 X1\nG69\nM30\n", []), ("G0 X1\nM30\n", [9]), ("G0 X1\nG53 G0 Z0\nG69\nM2\n", [9]),
-        ("G28 Z5\nG69\n", [8]), ("G30\nG55\nG54\nG0 X1\nM2\n", [8, 9, 10, 12]), ("G0 X1\n", [8]),
+        ("G0 X1\nG69\nM30\n", ""), ("G0 X1\nM30\n", "u2"), ("G0 X1\nG53 G0 Z0\nG69\nM2\n", "l2"),
+        ("G28 Z5\nG69\n", "l1"), ("G30\nG55\nG54\nG0 X1\nM2\n", "l1 u2 l3 u5"), ("G0 X1\n", "u1"),
+        ("G56 G53 G0 Z0\nG69\n", "u1 l1 o1"), ("G69\nG54\nG53 G0 Z0\n", ""),
     ],
 )  # fmt: skip
-def test_rotation_left_on(read: Reader, program: str, want: list[int]) -> None:
-    """A rotation that is on at G28, G30, G53, a selection or the end is told."""
-    remarks = read(TURNED_BLOCK + program, STATION, (1, 7))[1]
-    assert remarks == {("rotation-left", line) for line in want}
+@pytest.mark.parametrize("alone", [False, True], ids=["in it", "run alone"])
+def test_rotation_left_on(read: Reader, program: str, want: str, alone: bool) -> None:
+    """A rotation that is on at G28, G30, G53, a selection or the end is told: whether the block
+    that turned it on stands in the program, or ran before it. What stamping mends has a code of its
+    own (u): another nest's code is not, nor is what goes by machine coordinates (l)."""
+    if alone:
+        remarks = read(f"G21\n{program}", STATION._replace(rotated=True))[1]
+    else:
+        remarks = read(TURNED_BLOCK + program, STATION, (1, 7))[1]
+    codes = {"u": "rotation-unstamped", "l": "rotation-left", "o": "offset-differs"}
+    behind = 1 if alone else 7
+    assert remarks == {(codes[word[0]], behind + int(word[1:])) for word in want.split()}
 
 
 def test_known_stretches(read: Reader) -> None:

@@ -198,9 +198,13 @@ class _Line:
             code = self.state.code
             if code != self.frame.code and code not in self.frame.origins_mm:
                 self.remarks.add("offset-differs")
-        turns = codes.get("once") in ("G28", "G30", "G53") or "system" in codes
-        if turns and self.before.rotated:
+        if not self.before.rotated:
+            return
+        if codes.get("once") in ("G28", "G30", "G53"):
             self.remarks.add("rotation-left")
+        if "system" in codes:
+            nests = self.state.code != self.frame.code and self.state.code in self.frame.origins_mm
+            self.remarks.add("rotation-left" if nests else "rotation-unstamped")
 
     def write_offset(self) -> None:
         """G10 L2 and L20 write a stored origin (3.5.5; L20 is common practice, no source).

@@ -48,6 +48,8 @@ class _Reader:
         self.known = known
         self.t_changes = t_changes
         self.state = State(frame.units)
+        if frame.rotated and block_lines is None:  # it runs behind its block, which selected
+            self.state = self.state._replace(code=frame.code or "", rotated=True)
         self.rows: list[Row] = []
         self.remarks: Remarks = set()
         self.marked: set[str] = set()  # reasons that were told and are told once
@@ -70,7 +72,7 @@ class _Reader:
                 last = number
                 break
         if self.state.rotated:
-            self.remarks.add(("rotation-left", last))
+            self.remarks.add(("rotation-unstamped", last))
 
     def line(self, number: int, text: str) -> bool:
         """Carry out one line, or remark that it is not read; True where it ends the program."""

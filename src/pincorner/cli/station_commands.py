@@ -207,9 +207,7 @@ def block(
     yes: Yes = False,
     json: Json = False,
 ) -> None:
-    """Print the setup block, to paste before the program.
-
-    It can be run alone as well.
+    """Print the setup block: run it alone, or paste it behind the program's % and number.
 
     Example:  pincorner block left -o left-block.nc
     """

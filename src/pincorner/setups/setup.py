@@ -99,6 +99,12 @@ class Setup(NamedTuple):
         return next((reason for reason in self.no_block if reason.code == TOO_SKEW), None)
 
     @property
+    def rotates(self) -> bool:
+        """Whether its block leaves a rotation on (G68), be it by nought, behind which the program
+        runs, and which that has to take off."""
+        return self.facts.dialect.rotation == "g68"
+
+    @property
     def unwritten_deg(self) -> float:
         """What is not written of the angle: all of it, or what the dialect's decimals leave."""
         return unwritten_deg(self.facts, self.angle_deg)

@@ -33,13 +33,13 @@ from pincorner.program.path.frames import frame_of
 from pincorner.program.path.points import PathPoints
 from pincorner.program.reader.motions import NO_TOOL, Floats, Frame, Motions
 from pincorner.program.reader.reading import reading_of
-from pincorner.program.reader.summary import REMARKS_KEPT, Summary
+from pincorner.program.reader.summary import REMARKS_KEPT, ROTATION_UNSTAMPED, Summary
 from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.budget import known as expanded_known
 from pincorner.setups.printed import posted_told
 from pincorner.setups.setup import Setup, bed_in_program
-from pincorner.setups.transform import make_setups
+from pincorner.setups.transform import make_setups, skew_mm
 from pincorner.units import Unit, figure, told, told_size
 
 NOT_FINDINGS = frozenset({"may-be-skipped", "retract-unstated"})
@@ -335,20 +335,24 @@ def _of_text(setup: Setup, summary: Summary) -> Iterator[CheckFinding]:
     """Findings that need no motions: the reader's remarks, units."""
     for remark in summary.remarks:
         if remark.code not in NOT_FINDINGS:
-            yield CheckFinding(remark.code, remark.line, remark.what)
+            yield _of_remark(remark.code, remark.line, remark.what)
     for code, count in summary.counts.items():
         if count > REMARKS_KEPT and code not in NOT_FINDINGS:
             last = max(remark.line for remark in summary.remarks if remark.code == code)
             more = count - REMARKS_KEPT
-            text = f"behind this line {more} more of {code}, not told one by one"
-            yield CheckFinding(code, last, text, more)
+            found = _of_remark(code, last, "", more)
+            text = f"behind this line {more} more of {found.code}, not told one by one"
+            yield found._replace(what=text)
     if summary.first_increment is not None:
         text = "the first move is an increment from a place that is not known: go up first (G90)"
         yield CheckFinding("low-first-move", summary.first_increment, text)
-    if summary.unturned_from is not None:
+    if summary.unturned_from is not None and float(setup.printed.angle) != 0:
+        angle, corners = setup.printed.angle, list(setup.nest.stock.outline)
+        off = told(skew_mm(float(angle), corners), setup.facts.machine.units)
         text = (
-            "G69 takes off the rotation that the block turned on: "
-            "what moves behind it lies otherwise than it is read"
+            "G69 takes off the rotation that the block turned on: what moves behind it lies "
+            f"otherwise than it is read, turned by {angle} degrees against the part, up to {off} "
+            "across the stock; take that G69 out: the block takes an old rotation off by itself"
         )
         yield CheckFinding("not-read", summary.unturned_from, text)
     machine, dialect = setup.facts.machine, setup.facts.dialect
@@ -361,6 +365,14 @@ def _of_text(setup: Setup, summary: Summary) -> Iterator[CheckFinding]:
             f"program in {ours}"
         )
         yield CheckFinding("units-differ", wrong[0], text, len(wrong))
+
+
+def _of_remark(code: str, line: int, what: str, lines: int = 1) -> CheckFinding:
+    """A remark under the code that people know it by."""
+    unstamped = code == ROTATION_UNSTAMPED
+    return CheckFinding(
+        "rotation-left" if unstamped else code, line, what, lines, unstamped=unstamped
+    )
 
 
 def _of_block(

@@ -18,11 +18,16 @@ class ToolUse(NamedTuple):
     extent: Extent
 
 
+_STAMPED_ANEW = frozenset({"offset-stale", "offset-differs", "no-offset"})
+"""Codes of findings that go once a program is stamped for where it runs."""
+
+
 class CheckFinding(NamedTuple):
     """A code that scripts know, the worst line, and what is wrong there, with its figure.
 
     `lines`: how many lines it concerns. `place_mm`: where on the bed, None where it is nowhere.
-    `station`: at which it was found, where the program was read against several.
+    `station`: at which it was found, where the program was read against several. `unstamped`: it
+    goes with stamping, though others of its code do not.
     """
 
     code: str
@@ -32,6 +37,12 @@ class CheckFinding(NamedTuple):
     figure_mm: float | None = None
     place_mm: XY | None = None
     station: str = ""
+    unstamped: bool = False
+
+    @property
+    def goes_with_stamping(self) -> bool:
+        """Whether it goes once the program is stamped for where it runs."""
+        return self.unstamped or self.code in _STAMPED_ANEW
 
     @property
     def text(self) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from pincorner.errors import Refused
 from pincorner.program.path.frames import frame_of
-from pincorner.program.reader.motions import RAPID
+from pincorner.program.reader.motions import RAPID, moves_sideways
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.reader.summary import REMARKS_KEPT, Summary
 from pincorner.program.source.text import ProgramText
@@ -40,7 +40,7 @@ def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: i
     before: _Move | None = None
     after: _Move | None = None
     for motions in reading.motions(text):
-        moves = sideways_of(motions.start, motions.end)
+        moves = moves_sideways(motions.start, motions.end)
         at = int(np.searchsorted(motions.line, line))
         for row, place in ((at - 1, "before"), (at, "after")):
             if not 0 <= row < len(motions.line):
@@ -106,14 +106,6 @@ def _not_read(first: int, last: int, summary: Summary) -> bool:
     lines = [each.line for each in summary.remarks if each.code == "not-read"]
     more = summary.counts.get("not-read", 0) > REMARKS_KEPT and max(lines) < last
     return more or any(first < line < last for line in lines)
-
-
-def sideways_of(start: np.ndarray, end: np.ndarray) -> np.ndarray:
-    """Which motions go sideways, or to a place that is not known on X or Y from one that is."""
-    lost = np.isnan(end[:, :2]) & ~np.isnan(start[:, :2])
-    moved = (end[:, :2] != start[:, :2]) & ~np.isnan(end[:, :2])
-    found: np.ndarray = (lost | moved).any(axis=1)
-    return found
 
 
 def _refused(text: ProgramText, line: int, why: str) -> Refused:

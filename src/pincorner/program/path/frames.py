@@ -37,6 +37,7 @@ def frame_of(setup: Setup, nests: Sequence[Setup] = ()) -> Frame:
         home_named_axes=machine.home_named_axes,
         harmless=frozenset(setup.facts.dialect.harmless),
         expressions=setup.facts.dialect.expressions,
+        rotated=setup.rotates and setup.work_offset is not None,
     )
 
 

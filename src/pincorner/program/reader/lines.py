@@ -30,8 +30,13 @@ _KNOWN_LETTERS = frozenset("XYZIJKRPQLFSTHD")
 _UNKNOWN_LETTERS = {
     "A": "turns an axis", "B": "turns an axis", "C": "turns an axis",
     "U": "moves a further axis", "V": "moves a further axis", "W": "moves a further axis",
-    "O": "calls a subprogram; what it does is not followed",
+    "O": "names or calls a subprogram; what it does is not followed",
 }  # fmt: skip
+_PROGRAM_NUMBER = (
+    "is a program's number, and stands behind words that act: another program may begin there; a "
+    "number goes in front of them, and a setup block behind it"
+)
+"""What an O word is to controllers without expressions (common practice, no source)."""
 
 
 class NotRead(Exception):
@@ -58,11 +63,13 @@ class Language(NamedTuple):
     """What a controller's lines may hold besides the report's plain words.
 
     `harmless`: words that are read over (`G91.1`). `parameters`: those that the lines so far have
-    set; None where parameters and expressions are not followed.
+    set; None where parameters and expressions are not followed. `calls`: whether O words may call
+    subprograms; where not, they are numbers of programs.
     """
 
     harmless: Collection[str] = ()
     parameters: Parameters | None = None
+    calls: bool = True
 
 
 PLAIN = Language()
@@ -120,7 +127,7 @@ def _words_of(parts: list[str], language: Language) -> tuple[list[tuple[str, flo
                     raise NotRead(f"{word.text} is no line number, or not the first word")
                 long_number = len(word.text) > 1 + LONGEST_LINE_NUMBER
             else:
-                _add(words, word, language.harmless)
+                _add(words, word, language)
             is_first = False
     if language.parameters is not None:
         language.parameters.update(settings)
@@ -157,10 +164,12 @@ def _words_in(part: str, known: Parameters | None, settings: Parameters) -> list
     return first + [_Word(letter, value, f"{letter}{value:g}") for letter, value in words]
 
 
-def _add(words: dict[str, float], word: _Word, harmless: Collection[str]) -> None:
+def _add(words: dict[str, float], word: _Word, language: Language) -> None:
     letter, value = word.letter, word.value
     if letter in "GM":
-        _add_code(words, word, harmless)
+        _add_code(words, word, language.harmless)
+    elif letter == "O" and not language.calls:
+        raise NotRead(f"{word.text} {_PROGRAM_NUMBER}")
     elif letter not in _KNOWN_LETTERS:
         raise NotRead(f"{word.text} {_UNKNOWN_LETTERS.get(letter, 'is not known')}")
     elif letter in words:

@@ -74,6 +74,14 @@ class Motions(NamedTuple):
         return flags
 
 
+def moves_sideways(start: Floats, end: Floats) -> NDArray[np.bool_]:
+    """Which motions go sideways, or to a place that is not known on X or Y from one that is."""
+    lost = np.isnan(end[:, :2]) & ~np.isnan(start[:, :2])
+    moved = (end[:, :2] != start[:, :2]) & ~np.isnan(end[:, :2])
+    found: NDArray[np.bool_] = (lost | moved).any(axis=1)
+    return found
+
+
 def joined(pieces: Sequence[Motions]) -> Motions:
     """Pieces in a row as one."""
     if len(pieces) == 1:
@@ -116,7 +124,8 @@ class Frame(NamedTuple):
     back). `homes_mm`: machine coordinates of where G28 and G30 go, by those words; left out where
     they are not known. `home_named_axes`: whether they move only the axes that their line names.
     `units`: what the controller starts in. `harmless`: words that are read over (`G91.1`).
-    `expressions`: whether the controller takes parameters and expressions.
+    `expressions`: whether the controller takes parameters and expressions. `rotated`: whether the
+    block leaves a rotation on: a program without a block of its own then runs behind that block.
     """
 
     code: str | None
@@ -128,6 +137,7 @@ class Frame(NamedTuple):
     home_named_axes: bool = False
     harmless: frozenset[str] = frozenset()
     expressions: bool = False
+    rotated: bool = False
 
 
 class Remark(NamedTuple):

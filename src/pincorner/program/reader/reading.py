@@ -31,7 +31,14 @@ from pincorner.program.reader.motions import Frame, Motions, joined
 from pincorner.program.reader.rules import refused, told_of
 from pincorner.program.reader.state import UNKNOWN, State
 from pincorner.program.reader.stretch import Stretch
-from pincorner.program.reader.summary import Done, Notes, Summary, note, oddities
+from pincorner.program.reader.summary import (
+    ROTATION_UNSTAMPED,
+    Done,
+    Notes,
+    Summary,
+    note,
+    oddities,
+)
 from pincorner.program.source.stamped import block_of
 from pincorner.program.source.text import ProgramText
 
@@ -51,6 +58,11 @@ _OF_BLOCKS = frozenset(
 
 _SKIPPED = re.compile(rb"^[ \t]*+(?:\([^()\n]*+\)[ \t]*+)*+/[^\n]*+", re.MULTILINE)
 
+_ODD_PERCENT = (
+    "a % that neither opens nor ends the program: controllers may never read what stands in front "
+    "of it; a setup block goes behind it"
+)
+
 _NO_ARC = "there is no arc with this end and this centre or radius"
 
 _TURNS = "G68 turns the axes; from here on places are told as if it did not"
@@ -60,7 +72,8 @@ class Reading:
     """One reading of one program against one frame.
 
     `block_lines`: a setup block stamped in by this project; of it only modes, unit, selection and
-    rotation count. `known`: stretches of lines that are not read; behind them no place is known.
+    rotation count. Without one, a program begins behind the block that leaves a rotation on
+    (`Frame.rotated`). `known`: stretches of lines that are not read; behind them no place is known.
     `skips`: lines that begin with `/` are left out, as a controller does with its switch for them
     on (RS274/NGC, 2.2.2).
     """
@@ -79,10 +92,13 @@ class Reading:
         self._begin()
 
     def _begin(self) -> None:
-        self._state, self._notes = State.at_start(self._frame), Notes()
+        alone = self._frame.rotated and not self._block
+        begins = State.behind_block if alone else State.at_start
+        self._state, self._notes = begins(self._frame), Notes()
         self._seen_text = self._opened = self._seen_m6 = False
         self._limit = LONGEST
-        self._language = Language(self._frame.harmless, {} if self._frame.expressions else None)
+        expressions = self._frame.expressions
+        self._language = Language(self._frame.harmless, {} if expressions else None, expressions)
 
     @property
     def summary(self) -> Summary:
@@ -98,18 +114,16 @@ class Reading:
         """
         _keep_memory()
         self._begin()
-        notes, last_line = self._notes, 0
+        notes = self._notes
         for piece in text.pieces(progress):
             found = self._read_piece(piece, text) if notes.ended is None else []
             notes.lines += piece.count(b"\n")
             if found:
-                motions = joined(found)
-                last_line = int(motions.line[-1])
-                yield motions
-        if notes.rotation_ended is not None and last_line > notes.rotation_ended:
-            notes.unturned_from = notes.rotation_ended
+                yield joined(found)
         if self._state.rotated:
-            notes.remark("rotation-left", notes.ended or notes.lines, "a rotation is on at the end")
+            end = f"in front of {notes.end_word}" if notes.ended else "behind its last line"
+            what = f"a rotation is on at the end: put G69 {end}, as stamp does"
+            notes.remark(ROTATION_UNSTAMPED, notes.ended or notes.lines, what)
 
     def _read_piece(self, text: bytes, program: ProgramText) -> list[Motions]:
         """Stretch by stretch, until the piece or the program ends."""
@@ -194,7 +208,7 @@ class Reading:
         if self._opened:
             self._notes.ended, self._notes.end_word = number, "%"
         elif self._seen_text or b"".join(piece.text.split(b"\n", at)[:at]).strip():
-            self._refuse(number, "a % that neither opens nor ends the program")
+            self._refuse(number, _ODD_PERCENT)
         else:
             self._opened = True
 

@@ -80,6 +80,14 @@ class State:
         """
         return cls(frame, mm_per_unit=MM_PER_INCH if frame.units == "in" else 1.0)
 
+    @classmethod
+    def behind_block(cls, frame: Frame) -> State:
+        """The same where a setup block ran since and left its rotation on: its work offset is
+        selected, and both stay until the program says otherwise."""
+        state = cls.at_start(frame)
+        state.code, state.rotated = frame.code or "", True
+        return state
+
     def copied(self) -> State:
         """A state that may be changed while this one stays."""
         return State(*_VALUES(self))

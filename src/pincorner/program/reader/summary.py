@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -13,7 +13,7 @@ import numpy as np
 from pincorner.program.reader.arcs import Turns
 from pincorner.program.reader.carrying import Path, feeds
 from pincorner.program.reader.columns import NO_WORDS, Column, Words
-from pincorner.program.reader.jumps import machine_z, shifts_all
+from pincorner.program.reader.jumps import Jump, machine_z, shifts_all
 from pincorner.program.reader.modes import (
     COMPENSATION_OFF,
     END_ROTATION,
@@ -25,13 +25,24 @@ from pincorner.program.reader.modes import (
     WRITE_OFFSET,
     written_g,
 )
-from pincorner.program.reader.motions import NO_TOOL, Ints, Motions, Remark
+from pincorner.program.reader.motions import (
+    NO_TOOL,
+    Frame,
+    Ints,
+    Motions,
+    Remark,
+    moves_sideways,
+)
 from pincorner.program.reader.rules import STOPS, would_stop
 from pincorner.program.reader.stretch import Stretch, held
 from pincorner.units import Unit
 
 REMARKS_KEPT = 20
 """Of each code; further ones are counted only."""
+
+ROTATION_UNSTAMPED = "rotation-unstamped"
+"""Code of a remark: under a rotation a work offset is selected, or the program ends, which stamping
+it mends. What it does not mend has the code `rotation-left`, under which people are told both."""
 
 
 class Summary(NamedTuple):
@@ -45,8 +56,8 @@ class Summary(NamedTuple):
     and M60. `selections`: (work offset, line) of each selection. `tool_changes`: (tool, line) of
     each M6. `machine_z`: (word, machine Z in mm, line) of each G53, G28 and G30 that moves Z; NaN
     where home is not known. `lengths_on`: lines of G43. `unturned_from`: the G69 in the body behind
-    which it moves on. `first_increment`: the first motion, if it steps by G91 from a place that is
-    not known.
+    which X or Y move by numbers of the work offset. `first_increment`: the first motion, if it
+    steps by G91 from a place that is not known.
     """
 
     lines: int
@@ -191,6 +202,7 @@ Told = tuple[int, str, str]
 def note(done: Done, notes: Notes) -> None:
     """Note what a stretch says and what is odd about it, line by line."""
     _note_words(done, notes)
+    _note_unturned(done, notes)
     told = [
         *oddities(done.words, done.stretch.first, done.stretch.stop, done.first_line),
         *_refused(done),
@@ -266,17 +278,63 @@ def _of_jumps(done: Done, notes: Notes) -> Iterator[Told]:
         if selects and state.code != frame.code and state.code not in frame.origins_mm:
             text = f"it selects {state.code}, not {frame.code or 'none'}"
             yield number, "offset-differs", text
-        if each.rotated and (selects or jump.once in (*HOMES, IN_MACHINE)):
-            yield number, "rotation-left", "a rotation is on here"
+        if each.rotated:
+            yield from _under_rotation(jump, frame, number)
         z_mm = machine_z(jump, frame)
         if z_mm is not None:
             notes.machine_z.append((written_g(int(jump.once)), z_mm, number))
-        if each.rotated and jump.rotation == END_ROTATION:
-            notes.rotation_ended = number
         if jump.once == WRITE_OFFSET:
             yield number, "offset-written", "G10 writes a stored offset"
         if shifts_all(jump, state):
             yield number, "g92-used", f"{written_g(int(jump.once))} shifts all numbers"
+
+
+def _under_rotation(jump: Jump, frame: Frame, number: int) -> Iterator[Told]:
+    """A selection, or a move by machine coordinates, while a rotation is on."""
+    if not math.isnan(jump.offset):
+        code = jump.selected
+        text = f"it selects {code} while a rotation is on: "
+        if code == frame.code or code not in frame.origins_mm:
+            text += "the setup block has selected the station's, so take it out, as stamp does"
+            yield number, ROTATION_UNSTAMPED, text
+        else:
+            text += "a rotation is of one nest, so make a program for each"
+            yield number, "rotation-left", text
+    if jump.once in (*HOMES, IN_MACHINE):
+        text = (
+            f"{written_g(int(jump.once))} while a rotation is on, which controllers take each in "
+            "its own way: put G69 in front of it if nothing is cut behind, else write a height of "
+            "the work offset (G0 Z) instead"
+        )
+        yield number, "rotation-left", text
+
+
+def _note_unturned(done: Done, notes: Notes) -> None:
+    """The first G69 of the program's own, and whether X or Y move by its numbers behind it."""
+    for each in done.path.jumped:
+        number = each.jump.line + done.first_line
+        if each.rotated and each.jump.rotation == END_ROTATION and number not in done.block:
+            notes.rotation_ended = notes.rotation_ended or number
+    since, motions = notes.rotation_ended, done.motions
+    if since is None or notes.unturned_from is not None:
+        return
+    by_numbers = ~np.isin(motions.line, _by_machine(done, (0, 1)))
+    moves = motions.is_arc | moves_sideways(motions.start, motions.end)
+    if (moves & by_numbers & (motions.line >= since)).any():
+        notes.unturned_from = since
+
+
+def _by_machine(done: Done, axes: Iterable[int]) -> list[int]:
+    """Lines of G53, G28 and G30 that give no numbers of the work offset for any of some axes."""
+    return [
+        each.jump.line + done.first_line
+        for each in done.path.jumped
+        if each.jump.once == IN_MACHINE
+        or (
+            each.jump.once in HOMES
+            and not (each.jump.by_way_of and not each.jump.named.keys().isdisjoint(axes))
+        )
+    ]
 
 
 def _of_lengths(done: Done, notes: Notes) -> Iterator[Told]:
@@ -379,12 +437,7 @@ def _of_first_moves(done: Done, notes: Notes) -> Iterator[Told]:
             notes.first_increment = number
         if not notes.units or notes.units[0][1] > number:
             yield number, "no-units", f"no unit is stated before; read as {frame.units}"
-    by_machine = [
-        each.jump.line + done.first_line
-        for each in done.path.jumped
-        if each.jump.once == IN_MACHINE or (each.jump.once in HOMES and not each.jump.by_way_of)
-    ]
-    by_offset = np.flatnonzero(~np.isin(motions.line, by_machine))
+    by_offset = np.flatnonzero(~np.isin(motions.line, _by_machine(done, (0, 1, 2))))
     if by_offset.size:
         notes.begun = True
         at = by_offset[0]

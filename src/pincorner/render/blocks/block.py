@@ -86,7 +86,7 @@ def _chosen(setups: Sequence[Setup], selected: str | None) -> Setup:
 
 def _written(setups: Sequence[Setup], chosen: Setup) -> list[Setup]:
     """The nests that a block writes."""
-    if chosen.facts.dialect.rotation == "g68":
+    if chosen.rotates:
         return [chosen]  # one rotation is on at a time
     return [each for each in setups if each.work_offset or each is chosen]
 
@@ -118,17 +118,16 @@ def _word_lines(chosen: Setup, written: Sequence[Setup], active: Unit) -> list[s
     cancels, writes, selection."""
     dialect, printed = chosen.facts.dialect, chosen.printed
     unit = printed.own.unit
-    rotates = dialect.rotation == "g68"
     lines = []
     if _sets_unit(chosen):
         lines = mode_lines(dialect.first, UNIT_CODES[unit])
-    if rotates and "G69" not in dialect.cancel:
+    if chosen.rotates and "G69" not in dialect.cancel:
         lines.append("G69")
     if _sets_unit(chosen):
         lines += dialect.cancel
     lines += [line for each in written for line in write_lines(each)]
     lines.append(chosen.work_offset or "")
-    if rotates:
+    if chosen.rotates:
         lines.append(f"G68 X0 Y0 R{printed.angle}")
     if active != unit and _sets_unit(chosen):
         lines.append(UNIT_CODES[active])
@@ -151,7 +150,7 @@ def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str
         "relative": chosen.relative_to is not None,
         "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
         "words": _WORDS_HERE,
-        "rotates": facts.dialect.rotation == "g68",
+        "rotates": chosen.rotates,
         "unit_word": UNIT_WORDS[chosen.printed.own.unit],
         "active_word": UNIT_WORDS[active] if _sets_unit(chosen) else "",
     }

@@ -76,7 +76,7 @@ def _off_lines(setup: Setup, restated: Sequence[str]) -> list[str]:
     g_words = [word for word in restated if word.startswith("G")]
     lines = ["M5 M9", *(word for word in restated if word.startswith("M"))]
     lines += mode_lines((*dialect.first, *g_words), UNIT_CODES[unit])
-    if dialect.rotation == "g68":
+    if setup.rotates:
         lines.append("G69")
     longest = max(lines, key=len)
     if len(longest) > dialect.line_length:
@@ -90,7 +90,7 @@ def _off_lines(setup: Setup, restated: Sequence[str]) -> list[str]:
 
 def closing_lines(setup: Setup, number: int) -> list[str]:
     """The comment behind a section, and the end of a rotation that its block turned on."""
-    rotation_off = ["G69"] if setup.facts.dialect.rotation == "g68" else []
+    rotation_off = ["G69"] if setup.rotates else []
     return [*rotation_off, *_comment(setup, f"section {number} to here")]
 
 

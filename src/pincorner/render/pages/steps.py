@@ -327,7 +327,7 @@ def _block_steps(setups: Sequence[Setup]) -> list[Markup]:
             .format(shown)
         )  # fmt: skip
         return steps
-    if first.facts.dialect.rotation == "g68" and len(setups) > 1:
+    if first.rotates and len(setups) > 1:
         steps.append(
             Markup("Spindle up. Each nest has a block of its own: run the block of the nest that "
                    "is cut, alone. The screen shows its code: {}.").format(_tokens(codes))
@@ -351,7 +351,7 @@ def _block_steps(setups: Sequence[Setup]) -> list[Markup]:
 
 def in_turn(setups: Sequence[Setup]) -> str:
     """How several codes come to be selected: a block that turns axes writes that of its nest."""
-    alone = setups[0].facts.dialect.rotation == "g68"
+    alone = setups[0].rotates
     return "each after its own block" if alone else "each code in turn"
 
 
@@ -443,7 +443,7 @@ def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
     posted, turn_deg = posted_in_words(first), first.facts.station.program_angle
     where = lies_from_zero(first.nest.stock.outline, turn_deg, first.printed.own.unit)
     lies = where if len(setups) == 1 else f"nest {first.nest.name}: {where}"
-    unlock = "run G69, then " if first.facts.dialect.rotation == "g68" else ""
+    unlock = "run G69, then " if first.rotates else ""
     again = "select the code and compare it" if keys_in(first) else "the block alone"
     told = Markup("{}{} shows {}. ").format(
         Markup("Program {}").format(program) if program else "The program",

@@ -33,9 +33,6 @@ from pincorner.work.programs.checking import Job, check, program_read
 from pincorner.work.programs.stamping import accepted_comment, refuse_findings, stated_unit
 from pincorner.work.session import Session
 
-MENDED = frozenset({"offset-differs", "no-offset", "offset-stale", "copy-edited"})
-"""Findings that the sections' own blocks and selections mend."""
-
 
 class Repeat(NamedTuple):
     """How a program is repeated.
@@ -51,6 +48,11 @@ class Repeat(NamedTuple):
     asks: bool = True
     accept: Collection[str] = ()
     diameters_mm: Mapping[int, float] = {}
+
+
+def mended(finding: CheckFinding) -> bool:
+    """Whether the sections' own blocks, selections and ends mend what was found."""
+    return finding.goes_with_stamping or finding.code == "copy-edited"
 
 
 class Repeated(NamedTuple):
@@ -177,9 +179,7 @@ def _checked(
         name = job.setup.facts.station.name
         _refuse_unnamed_tool(report)
         findings += [
-            finding._replace(station=name)
-            for finding in report.findings
-            if finding.code not in MENDED
+            finding._replace(station=name) for finding in report.findings if not mended(finding)
         ]
         notes += report.not_checked
     return findings, notes
@@ -229,9 +229,13 @@ def _copy(job: Job, body: Body, summary: Summary, restated: tuple[str, ...], how
     unit = stated_unit(summary, body.skipped)
     joint = joint_lines(job.nests, job.setup.nest.name, stop, how.retract_mm, None, unit)
     start = tuple(line for line in joint if acting_text(line))
-    turns = job.setup.facts.dialect.rotation == "g68"  # then no offset is selected any more
-    code = "" if turns else job.setup.work_offset or ""
-    return Copy(job.text, body, job.setup, code, start)
+    return Copy(job.text, body, job.setup, code_in_section(job.setup), start)
+
+
+def code_in_section(setup: Setup) -> str:
+    """The work offset that a section selects where the program selects its own; empty under a
+    rotation, under which none may be selected: its block has done it."""
+    return "" if setup.rotates else setup.work_offset or ""
 
 
 def _ends(copy: Copy, spans: Sequence[tuple[int, int]]) -> list[Ends]:

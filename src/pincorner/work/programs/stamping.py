@@ -243,7 +243,7 @@ def new_codes(
             f"the program selects {', '.join(found)}; say what each becomes at station {name}, "
             f"which has {', '.join(own)}: such as {example}"
         )
-    if job.setup.facts.dialect.rotation == "g68":
+    if job.setup.rotates:
         mine = job.setup.work_offset
         becomes = {old: "" if new == mine else new for old, new in becomes.items()}
     return {line: becomes[old] for old, line in selections}
@@ -259,6 +259,6 @@ def _rotation_off(
     gone, dialect = None, job.setup.facts.dialect
     if block is not None:
         gone = rotation_off_of(job.text.lines(), block, end)
-    if dialect.rotation != "g68":
+    if not job.setup.rotates:
         return None, "", gone
     return end, rotation_off_line(dialect.comment), gone

@@ -26,7 +26,7 @@ from pincorner.runs.spans import Span, SpanReader
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.work.programs.checking import Job, Stretch, check, known_in_copy
-from pincorner.work.programs.repeating import MENDED, body_of
+from pincorner.work.programs.repeating import body_of, code_in_section, mended
 from pincorner.work.session import Session
 
 
@@ -85,7 +85,7 @@ class Joint:
         source, setup = job.text, job.setup
         summary, block = read_summary(source, setup, job.nests), block_of(source)
         body = body_of(source, summary, None if block is None else (block.first, block.last))
-        code, span = setup.work_offset or "", (body.first, body.last)
+        code, span = code_in_section(setup), (body.first, body.last)
         wanted = [
             (number, line.rstrip("\r\n"))
             for number, line in section_lines(source, body, code, span)
@@ -147,7 +147,7 @@ def _why_not(file: str, section: JointSection, job: Job | None, *, is_held: bool
         return f"{was}, and it is {setup.fingerprint} now: repeat it again"
     if not is_held:
         return f"{file} does not hold {name} as it is now: repeat it again"
-    findings = [f for f in check(job, {}, None, _told).report.findings if f.code not in MENDED]
+    findings = [f for f in check(job, {}, None, _told).report.findings if not mended(f)]
     return f"check of {name} finds: {findings[0].text}" if findings else ""
 
 

@@ -22,9 +22,6 @@ from pincorner.work.programs.checking import Job, Stretch, check, known_in
 from pincorner.work.runs.joint import Joint
 from pincorner.work.session import Session
 
-_STAMPED_ANEW = frozenset({"offset-stale", "offset-differs", "no-offset"})
-"""Findings of check that go once a program is stamped for where it runs."""
-
 
 class Read(NamedTuple):
     """The programs of a station as they run, and what of them is told.
@@ -103,8 +100,7 @@ def programs_read(
         else:
             reader, without, report = _readings(job, fine_mm)
             nests = [setup] if joint is not None else _worked(setup, setups, report)
-            but = _STAMPED_ANEW if stamped_anew else frozenset()
-            why_not = runs.why_not or _why_not(runs.file, nests, report, but)
+            why_not = runs.why_not or _why_not(runs.file, nests, report, stamped_anew)
             found = _sitting(nests, runs.file, reader, why_not, len(setups))
             sittings.append(_with_skipped(found, without))
             homes += [word for word in reader.unknown_homes if word not in homes]
@@ -192,19 +188,19 @@ def _worked(setup: Setup, setups: Sequence[Setup], report: Report) -> list[Setup
     return nests if setup in nests else [setup]
 
 
-def _why_not(file: str, nests: Sequence[Setup], report: Report, but: frozenset[str]) -> str:
-    """Why a program that was read has no windows; findings `but` these count."""
-    findings = [each for each in report.findings if each.code not in but]
+def _why_not(file: str, nests: Sequence[Setup], report: Report, stamped_anew: bool) -> str:
+    """Why a program that was read has no windows; `stamped_anew`: once it is."""
+    findings = [e for e in report.findings if not (stamped_anew and e.goes_with_stamping)]
     if findings:
         first = findings[0]
         more = len(findings) - 1
         also = f" (and {more} more)" if more else ""
-        anew = all(each.code in _STAMPED_ANEW for each in findings)
+        anew = all(each.goes_with_stamping for each in findings)
         opens = f": {_stamped_for(nests[0])}" if anew else ""
         return f"check of {file} finds: {first.text}{also}{opens}"
     codes = {code for code, _ in report.work_offsets}
     own = nests[0].work_offset
-    if codes and own is not None and own not in codes and not but:
+    if codes and own is not None and own not in codes and not stamped_anew:
         return f"{file} moves under {', '.join(sorted(codes))}, not under {own} of {nests[0].name}"
     return ""
 
@@ -272,7 +268,7 @@ def read_again(
     """
     job = Job(text, nests[0].program, nests[0], list(setups), list(others), tuple(known))
     reader, without, report = _readings(job, fine_mm)
-    if any(finding.code not in _STAMPED_ANEW for finding in report.findings):
+    if not all(finding.goes_with_stamping for finding in report.findings):
         return None
     found = _sitting(nests, sitting.file, reader, sitting.why_not, len(setups))
     return _with_skipped(found, without)
