@@ -116,8 +116,8 @@ def shown_standing(setups: Sequence[Setup]) -> list[Standing]:
     return sorted(mine, key=lambda each: each.kind != "clamp")
 
 
-def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
-    """The part of the bed to show: the station in the middle of a place on paper."""
+def _station_box(setups: Sequence[Setup]) -> Box:
+    """All that a station has on the bed."""
     first = setups[0]
     outlines = [first.footprint_in_bed(), *(setup.stock_in_bed() for setup in setups)]
     outlines += [each.outline for each in shown_standing(setups)]
@@ -128,11 +128,27 @@ def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
     corner = first.located.corner_hole
     place = first.facts.bed.hole(corner) if corner else None
     points += [place.at_mm] if place is not None else []
-    quarters = first.person.of_bed
-    box = bounds(tuple(points))
-    paper = (paper_mm, tallest_mm - strip_mm(paper_mm))
-    widest_mm = max((_pin_line(pin.hole, 1).width for pin in first.located.pins), default=0.0)
-    beside_mm = max(_ROOM_MM, widest_mm + 3.0)
+    return bounds(tuple(points))
+
+
+def _beside_mm(setup: Setup) -> float:
+    """What is left at either side of a station, on paper."""
+    widest_mm = max((_pin_line(pin.hole, 1).width for pin in setup.located.pins), default=0.0)
+    return max(_ROOM_MM, widest_mm + 3.0)
+
+
+def tallest_of_use(setups: Sequence[Setup], paper_mm: float) -> float:
+    """How high on paper a close-up so wide may be before it shows nothing but more of the bed."""
+    box, first = _station_box(setups), setups[0]
+    wide, deep = (box.width, box.depth)[:: -1 if first.person.of_bed % 2 else 1]
+    left_mm = paper_mm - 2 * _beside_mm(first)
+    return deep * left_mm / wide + 2 * _ROOM_MM + strip_mm(paper_mm)
+
+
+def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
+    """The part of the bed to show: the station in the middle of a place on paper."""
+    quarters, box = setups[0].person.of_bed, _station_box(setups)
+    paper, beside_mm = (paper_mm, tallest_mm - strip_mm(paper_mm)), _beside_mm(setups[0])
     before_mm = min(_ROOM_MM, max(0.18 * paper[1], _BEFORE_MM))
     left = (paper[0] - 2 * beside_mm, paper[1] - 2 * before_mm)
     if quarters % 2:

@@ -9,11 +9,12 @@ import math
 from collections.abc import Sequence
 
 from pincorner.documents.machines import Side
-from pincorner.geometry.outline import TOUCH_MM, bounds
+from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds, side_segments
 from pincorner.setups.locating import OUTWARD
-from pincorner.setups.person import PLACED, POINTS, Way, nearest_way
+from pincorner.setups.person import EDGES, PLACED, POINTS, Way, nearest_way
 from pincorner.setups.printed import printed_length, short
 from pincorner.setups.setup import Setup
+from pincorner.standing import Standing
 
 
 def edge_called(setup: Setup, side: Side) -> str:
@@ -76,6 +77,71 @@ def stock_from_edges_told(setup: Setup) -> str:
         )
         told.append(f"{where} {edge_called(setup, side)}{points}")
     return ", ".join((told[0].replace(" its ", " the jig's ", 1), told[1]))
+
+
+def clamp_told(setup: Setup, clamp: Standing) -> str:
+    """Where a clamp is, to its middle: `230 from LEFT, 10 over FRONT`, or of bare stock by the
+    sides as the person sees them: `60 from left, 8 over far edge`.
+
+    Counted from the end at the person's left or near to them, as `start` asks for it. Where it
+    reaches over no straight side of the outline, or over two: `120 from LEFT, 80 from FRONT`.
+    """
+    jig, box = setup.facts.holder, bounds(setup.jig_in_bed.inverse().points(clamp.outline))
+    over = _reaches_over(jig.outline, box)
+    if over is None:
+        ends = (_counted_from(setup, "front"), _counted_from(setup, "left"))
+        return ", ".join(_from_end_told(setup, end, box) for end in ends)
+    side, in_mm = over
+    figure = short(printed_length(setup.facts, in_mm))
+    reach = f"{figure} over" if float(figure) else "up to"
+    edge = " edge" if setup.facts.is_bare else ""
+    along = _from_end_told(setup, _counted_from(setup, side), box)
+    return f"{along}, {reach} {_side_told(setup, side)}{edge}"
+
+
+def _reaches_over(outline: Outline, box: Box) -> tuple[Side, float] | None:
+    """The one side of an outline that a box reaches over or touches, and how far in; None where
+    that is none, or two, or no straight edge there is as long as the box is wide."""
+    jig = bounds(outline)
+    found: list[tuple[Side, float, int, float]] = [
+        ("left", box.right - jig.left, 0, jig.left - box.left),
+        ("right", jig.right - box.left, 0, box.right - jig.right),
+        ("front", box.back - jig.front, 1, jig.front - box.front),
+        ("back", jig.back - box.front, 1, box.back - jig.back),
+    ]
+    beyond = [each for each in found if each[3] > TOUCH_MM]
+    if len(beyond) != 1 or beyond[0][1] < -TOUCH_MM:
+        return None
+    side, in_mm, axis, _ = beyond[0]
+    low, high = (box.left, box.right) if axis else (box.front, box.back)
+    parts = side_segments(outline, axis, getattr(jig, side))
+    straight = any(start <= low + TOUCH_MM and high - TOUCH_MM <= end for start, end in parts)
+    return (side, in_mm) if straight else None
+
+
+def _counted_from(setup: Setup, edge: Side) -> Side:
+    """The end of an edge that places on it are counted from: at the person's left or near side."""
+    ends: tuple[Side, Side] = ("left", "right") if edge in ("front", "back") else ("front", "back")
+    return next(end for end in ends if _seen(setup, end) in ("left", "near"))
+
+
+def _from_end_told(setup: Setup, end: Side, box: Box) -> str:
+    """How far the middle of a box lies from a side of the jig: `230 from LEFT`."""
+    jig, (x, y) = bounds(setup.facts.holder.outline), box.middle
+    from_end: dict[Side, float] = {"left": x - jig.left, "front": y - jig.front}
+    from_end |= {"right": jig.right - x, "back": jig.back - y}
+    figure = short(printed_length(setup.facts, abs(from_end[end])))
+    where = "beyond" if from_end[end] < 0 and float(figure) else "from"
+    return f"{figure} {where} {_side_told(setup, end)}"
+
+
+def _side_told(setup: Setup, side: Side) -> str:
+    """A side on paper: a jig's own, or one of bare stock as the person sees it."""
+    return _seen(setup, side) if setup.facts.is_bare else side.upper()
+
+
+def _seen(setup: Setup, side: Side) -> str:
+    return EDGES[setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))]
 
 
 def _points_as_named(setup: Setup, side: Side) -> bool:

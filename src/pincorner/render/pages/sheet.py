@@ -7,7 +7,7 @@ station's name. Here stands what is said, and how large the picture is.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -19,9 +19,16 @@ from pincorner.documents.beds import Pin
 from pincorner.geometry.outline import bounds
 from pincorner.program.check.surroundings import Deepest, deepest_cut
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
-from pincorner.render.drawing.close_up import close_up, shown_standing
-from pincorner.render.drawing.lie import bed_moves_told, drawing_told, lies_told, pins_touch
+from pincorner.render.drawing.close_up import close_up, shown_standing, tallest_of_use
+from pincorner.render.drawing.lie import (
+    bed_moves_told,
+    clamp_told,
+    drawing_told,
+    lies_told,
+    pins_touch,
+)
 from pincorner.render.drawing.scene import map_scene
+from pincorner.render.pages.room import Page, beside_mm, lists_pt, taken_mm
 from pincorner.render.pages.steps import (
     CROWDED,
     SHORT_NOTE,
@@ -49,13 +56,18 @@ PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
 
 _SIDES_MM = 20.0
 """Margins of both sides together."""
+_MARGINS_MM = 15.5
+"""Above and below together."""
 _PICTURE_MM = {"a4": 72.0, "letter": 66.0}
-"""Height of the close-up, so that what most stations need is one page."""
-_LOOK_OUT_MM = 11.0
-"""So much of it gives way to what is to be looked out for."""
+"""Height of the close-up where the sheet takes two pages anyway, and that it is to have before the
+letters of steps grow."""
+_LEAST_PICTURE_MM = 46.0
+"""Height that it gives way to, so that all is on one page."""
+_STEPS_PT = (11.5, 11.0, 10.5, 10.0)
+"""Sizes of the letters of steps, where there is room; else they are as the rest of the page."""
 _SIDE_MM = 54.0
 """Width of the map beside the close-up."""
-_MAP_TALLEST_MM = 52.0
+_MAP_TALLEST_MM, _MAP_LEAST_MM, _PHOTO_MM = 52.0, 38.0, 42.0
 _MANY_STANDING = 8
 """So many clamps and solids ask for a close-up as wide as the page."""
 _LINE_SHOWN = 150
@@ -85,36 +97,76 @@ def render_sheet(
     (None: of documents alone); `shop_unit` that of the registry, whose people may want the offset
     in it. Raises BadInput where a template of that folder has a fault.
     """
-    css_name, page_width_mm, _ = PAPERS[paper]
-    width_mm = page_width_mm - _SIDES_MM
-    wide = len(setups) > CROWDED or len(shown_standing(setups)) > _MANY_STANDING
-    near_mm = width_mm if wide else width_mm - _SIDE_MM - 3.0
-    high_mm = _PICTURE_MM[paper] * (1.27 if wide else 1.0)
     values = _values(setups, take_out)
-    if (values["warnings"] or values["angles"]) and values["steps"]:
-        high_mm -= _LOOK_OUT_MM
+    values["state"] = "" if state is None else state.told
+    values["photo"] = {"data": photo.data, "told": visible(photo.told)} if photo else None
+    other = _other_unit(setups, shop_unit)
+    values["compared"] = "" if other is None else str(other)
+    wide = len(setups) > CROWDED or len(shown_standing(setups)) > _MANY_STANDING
+    values["below"] = not _short_lists(values) or wide
+    page, near_mm = _page(setups, paper, wide=wide)
+    high_mm, steps_pt = _picture_and_steps(setups, values, page, near_mm, paper, wide=wide)
     return render_page(
         "sheet.html.j2",
         overrides,
         **values,
-        other_unit=_other_unit(setups, shop_unit),
-        state="" if state is None else state.told,
-        photo={"data": photo.data, "told": visible(photo.told)} if photo else None,
-        paper=css_name,
-        width=f"{width_mm:g}mm",
-        size="9.5pt" if paper == "letter" or len(setups) == 2 else "9.7pt",
+        other_unit=other,
+        paper=page.paper,
+        width=f"{page.width_mm:g}mm",
+        size=f"{page.size_pt:g}pt",
+        steps_size=f"{steps_pt:g}pt",
+        lists_size=f"{lists_pt(steps_pt):.4g}pt",
         side=f"{_SIDE_MM:g}mm",
         wide=wide,
-        below=not _short_lists(values) or wide,
         close_up=close_up(setups, take_out, near_mm, high_mm, drawing_told(setups)),
-        bed_map=small_map(setups[0]),
+        bed_map=small_map(setups[0], high_mm - beside_mm(values, page, 0.0)),
     )
 
 
-def small_map(setup: Setup) -> Markup:
+def _page(setups: Sequence[Setup], paper: str, *, wide: bool) -> tuple[Page, float]:
+    """The page, and how wide its close-up is."""
+    css_name, page_width_mm, page_height_mm = PAPERS[paper]
+    width_mm = page_width_mm - _SIDES_MM
+    size_pt = 9.5 if paper == "letter" or len(setups) == 2 else 9.7
+    page = Page(css_name, width_mm, page_height_mm - _MARGINS_MM, _SIDE_MM, size_pt)
+    return page, width_mm if wide else width_mm - _SIDE_MM - 3.0
+
+
+def _picture_and_steps(
+    setups: Sequence[Setup],
+    values: Mapping[str, Any],
+    page: Page,
+    near_mm: float,
+    paper: str,
+    *,
+    wide: bool,
+) -> tuple[float, float]:
+    """How high the close-up is, and how large the letters of steps: both take what room the rest
+    leaves, so that the sheet is one page.
+
+    Letters grow while the picture is as high as usual, then the picture takes the rest, as far as
+    its station grows by that. What cannot be one page, or is told in tables, is as usual.
+    """
+    usual_mm = _PICTURE_MM[paper] * (1.27 if wide else 1.0)
+    if wide or values["long_notes"]:
+        return usual_mm, page.size_pt
+    photo_mm = _PHOTO_MM if values["photo"] and values["photo"]["data"] else 0.0
+    beside = _MAP_LEAST_MM + beside_mm(values, page, photo_mm)
+    most_mm = max(usual_mm, beside, tallest_of_use(setups, near_mm))
+    for size_pt in (*_STEPS_PT, page.size_pt):
+        room_mm = page.height_mm - taken_mm(values, page, size_pt)
+        if room_mm >= max(beside, usual_mm):
+            return min(most_mm, room_mm), size_pt
+    if room_mm >= max(beside, _LEAST_PICTURE_MM):
+        return room_mm, page.size_pt
+    return usual_mm, page.size_pt
+
+
+def small_map(setup: Setup, tallest_mm: float = _MAP_TALLEST_MM) -> Markup:
     """The whole bed with the station's place on it, as wide and high as the sheet has room."""
     scene = map_scene(setup.facts.bed, [setup])
-    map_mm = paper_size_of_map(scene.bed, _SIDE_MM, _MAP_TALLEST_MM, scene.person, small=True)
+    high_mm = min(max(tallest_mm, _MAP_LEAST_MM), _MAP_TALLEST_MM)
+    map_mm = paper_size_of_map(scene.bed, _SIDE_MM, high_mm, scene.person, small=True)
     return bed_map(scene, map_mm, named=False)
 
 
@@ -202,7 +254,8 @@ def _options_whole(text: str) -> Markup:
 
 def _short_lists(values: dict[str, Any]) -> bool:
     """Whether lists and sentences take no more room beside the steps than these."""
-    return len(values["standing"]) + len(values["stocks"]) + len(values["nests"]) < 9
+    lines = sum(2 if each["place"] else 1 for each in values["standing"])
+    return lines + len(values["stocks"]) + len(values["nests"]) < 9
 
 
 def css_text(text: str) -> str:
@@ -404,6 +457,7 @@ def _standing(setups: Sequence[Setup]) -> list[dict[str, str]]:
         {
             "mark": each.mark,
             "name": visible(each.called),
+            "place": clamp_told(setups[0], each) if each.kind == "clamp" else "",
             "height": f"{_height(each.top_mm, unit)} {unit}",
         }
         for each in shown_standing(setups)
