@@ -230,3 +230,47 @@ def test_status_can_be_read_in_80_columns(stamped: Path, run: Run) -> None:
     assert "  stale-program: left.nc: clamp c1 35.0 to 40.0 mm high\n" in out
     assert max(map(len, out.splitlines())) <= 80
     assert "never verified: end-bars, left, over, right, roof, spare; X and\n" in out
+
+
+def test_papers_of_a_station_that_cannot_be_located_are_void(stamped: Path, run: Run) -> None:
+    """They are named first by `load`, told by status with the reason, and left by `refresh`."""
+    mine = {"sheets/left.html", "left.nc", "left-block.nc"}
+    holes = document(stamped, "bed", "long-bench").get("missing", [])
+    void = load(run, stamped, "bed", "long-bench", missing=[*holes, "D2"])
+    assert mine <= void
+    told = stale(run)
+    for what in ("sheet", "program", "block"):
+        text = told[f"stale-{what} left"]
+        assert "station left cannot be located now: " in text and "D2" in text
+    dry = run("refresh", "--dry-run", "--json").json["papers"]
+    left = {paper["file"] for paper in dry if paper["outcome"] == "left"}
+    assert left == mine
+    assert run("refresh").code == 1
+    assert mine <= stale_files(run)
+    load(run, stamped, "bed", "long-bench", missing=holes)
+    assert not mine & stale_files(run)
+
+
+def test_load_names_the_papers_of_what_changed_first(stamped: Path, run: Run) -> None:
+    """What a changed station has on paper stands before the papers of its neighbours."""
+    (stamped / "change.yaml").write_text(
+        json.dumps({"format": 1, "stations": [{**document(stamped, "station", "spare"),
+                                               "pins": {"edge": ["B5", "E5"], "stop": "A7"}}]}),
+        encoding="utf-8",
+    )  # fmt: skip
+    ran = run("load", "change.yaml", "--yes", "--json")
+    [void] = [text for text in ran.json["warnings"] if text.startswith("void now: ")]
+    assert void.startswith("void now: sheets/spare.html, ")
+
+
+def test_a_map_of_stations_that_cannot_be_located_is_told(stamped: Path, run: Run) -> None:
+    """A bed without any place for its stations is still a bed, and its map says otherwise."""
+    every = [f"{column}{row}" for column in "ABCDEFGHIJKLMNO" for row in range(1, 10)]
+    holes = document(stamped, "bed", "long-bench").get("missing", [])
+    for kind in ("html", "svg"):
+        assert run("map", "long-bench", "-o", f"bare.{kind}").code == 0
+        load(run, stamped, "bed", "long-bench", missing=every)
+        assert f"bare.{kind}" in stale_files(run), kind
+        done = {each["file"]: each["outcome"] for each in run("refresh", "--json").json["papers"]}
+        assert done[f"bare.{kind}"] == "renewed"
+        load(run, stamped, "bed", "long-bench", missing=holes)

@@ -61,7 +61,8 @@ class StalePaper(NamedTuple):
     `nests`: those whose fingerprint changed. `stations`: all that it shows, by name. `reasons`:
     what changed, in words; empty where a fingerprint changed and its past cannot be made again.
     `copy`: the code of what became of a file or of its source (`copies.CopyState`); else empty.
-    `gone`: its file is not there. `is_void`: all that it was written for is out of use.
+    `gone`: its file is not there. `is_void`: all that it was written for is out of use. `refused`:
+    none of it can be located now, so nothing can be printed anew.
     """
 
     event: str
@@ -74,6 +75,7 @@ class StalePaper(NamedTuple):
     copy: str = ""
     gone: bool = False
     is_void: bool = False
+    refused: bool = False
 
     @property
     def code(self) -> str:
@@ -151,7 +153,7 @@ def stale_papers(
 
 def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[str]:
     """Where papers are, maps too, that do not show what is now, since these stations (keys) are
-    otherwise: theirs, and those of their neighbours, on beds with no more than MANY_STATIONS.
+    otherwise: theirs, then those of their neighbours, on beds with no more than MANY_STATIONS.
 
     What somebody wrote in by hand is not among them, nor what lies wider alone.
     """
@@ -171,6 +173,7 @@ def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[str]:
         for entries in papers
         if not near.isdisjoint(each["station_key"] for each in entries)
     ]
+    files.sort(key=lambda entries: keys.isdisjoint(each["station_key"] for each in entries))
     shown = {each["station_key"] for entries in files for each in entries}
     rows = [
         row
@@ -223,10 +226,13 @@ class _Judge:
         self._now: dict[tuple[str, str], Setup] = {}
         self._nests: dict[str, list[Setup]] = {}
         self._rows: dict[str, list[OffsetRow]] = {}
+        self._refused: dict[str, str] = {}
         for row in rows:
             key, setup = key_of(row.facts.station.name), row.setup
             self._rows.setdefault(key_of(row.facts.bed.name), []).append(row)
-            if setup is not None:
+            if setup is None:
+                self._refused[key] = row.refused or ""
+            else:
                 self._now[key, setup.nest.name] = setup
                 self._nests.setdefault(key, []).append(setup)
         self._stations = {key_of(name): name for name in reader.names(Station)}
@@ -241,7 +247,8 @@ class _Judge:
         """What is no longer so on a file; None where all is, or nothing of it is there now."""
         first, shown = entries[0], self._shown(entries)
         absent = [] if first["event"] == "map" else self._absent(entries)
-        if not shown:
+        bed = self._bed(entries, shown)
+        if bed is None:
             return self._left_over(entries, absent)
         nests, reasons = list[StaleNest](), absent
         for entry, setup in shown:
@@ -249,9 +256,9 @@ class _Judge:
             if changed is not None:
                 reasons += changed[1]
                 nests += changed[0]
-        reasons += self._beside(first, [setup for _, setup in shown])
+        reasons += self._beside(first, [setup for _, setup in shown], bed)
         if first["event"] == "map" and first["words"] is None:
-            reasons += self._stations_of_map(entries, key_of(shown[0][1].facts.bed.name))
+            reasons += self._stations_of_map(entries, key_of(bed.name))
         states = self._states(first) if first["event"] in FILES else []
         if first["event"] in FILES and not nests:
             reasons += filter(None, [self._block(*shown[0], states)])
@@ -265,9 +272,17 @@ class _Judge:
         stations = dict.fromkeys(setup.facts.station.name for _, setup in shown)
         told = tuple(dict.fromkeys(reasons))
         return StalePaper(
-            first["event"], first["path"], shown[0][1].facts.bed.name, tuple(stations),
+            first["event"], first["path"], bed.name, tuple(stations or map(self._called, entries)),
             tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
         )  # fmt: skip
+
+    def _bed(self, entries: Sequence[Row], shown: Sequence[tuple[Row, Setup]]) -> Bed | None:
+        """The bed of what a file shows; None where nothing of it is there now. A map shows a bed
+        also where none of its stations can be located."""
+        if shown:
+            return shown[0][1].facts.bed
+        rows = self._rows.get(bed_of_map(entries[0]) or "", ())
+        return rows[0].facts.bed if rows else None
 
     def is_void(self, entries: Sequence[Row]) -> bool:
         """Whether `stale` tells that what a file shows is no more; why is looked for only where
@@ -294,15 +309,17 @@ class _Judge:
         return [each for each in shown if key_of(each[1].facts.bed.name) == bed]
 
     def _absent(self, entries: Sequence[Row]) -> list[str]:
-        """Stations and nests that a file was written for and that are there no more.
-
-        Those that cannot be located are told by themselves.
-        """
+        """Stations and nests that a file was written for and that are there no more, or that cannot
+        be located: what it shows of those holds no more either."""
         found = []
         for entry in entries:
             key = entry["station_key"]
             if key not in self._stations:
                 found.append(f"station {self._called(entry)} is out of use")
+            elif key in self._refused:
+                name = self._stations[key]
+                why = self._refused[key].removeprefix(f"station {name}: ")
+                found.append(f"station {name} cannot be located now: {why}")
             elif key in self._nests and (key, entry["nest"]) not in self._now:
                 found.append(f"nest {entry['nest']} of station {self._stations[key]} is gone")
         return found
@@ -322,14 +339,23 @@ class _Judge:
         if not absent or not (self._session.shop / first["path"]).exists():
             return None
         names = tuple(dict.fromkeys(map(self._called, entries)))
-        there = [name for name in names if key_of(name) in self._nests]
-        of = bed or (key_of(self._nests[key_of(there[0])][0].facts.bed.name) if there else "")
+        there = [name for name in names if {key_of(name)} & {*self._nests, *self._refused}]
+        of = bed or (self._bed_of(key_of(there[0])) if there else "")
         on = Library(self._reader).find(Bed, of) if of else None
         is_void = on is None if first["event"] == "map" else not there
         return StalePaper(
             first["event"], first["path"], of if on is None else on.name, tuple(there) or names,
             (), tuple(dict.fromkeys(absent)), first, is_void=is_void,
+            refused=first["event"] != "map" and not is_void,
         )  # fmt: skip
+
+    def _bed_of(self, station: str) -> str:
+        """The key of the bed that a station lies on now."""
+        return next(
+            bed
+            for bed, rows in self._rows.items()
+            if any(key_of(row.facts.station.name) == station for row in rows)
+        )
 
     def _wider(self, shown: Sequence[tuple[Row, Setup]]) -> list[str]:
         """Where a part lies less well than a paper says; a part that lies better is not told."""
@@ -378,27 +404,26 @@ class _Judge:
         past = past if stock_mm is None else _with_stock(past, stock_mm)
         return [nest], differences(contents(past), contents(now))
 
-    def _beside(self, first: Row, shown: Sequence[Setup]) -> list[str]:
+    def _beside(self, first: Row, shown: Sequence[Setup], bed: Bed) -> list[str]:
         """What changed of notes, and of other things on the bed that it shows."""
         if first["around"] is None and first["words"] is None:
             return []
-        now = self._beside_now(first, shown)
+        now = self._beside_now(first, shown, bed)
         reasons = []
         for before, after in ((first["words"], now.words), (first["around"], now.around)):
             if before is not None and after is not None:
                 reasons += changed_since(before, after)
         return reasons
 
-    def _beside_now(self, first: Row, shown: Sequence[Setup]) -> Beside:
+    def _beside_now(self, first: Row, shown: Sequence[Setup], bed: Bed) -> Beside:
+        if first["event"] == "map":
+            is_page = first["path"].lower().endswith(".html")
+            rows = self._rows[key_of(bed.name)]
+            return beside_map(bed, rows[0].facts.machine, rows, self._runs, is_page=is_page)
         setup = shown[0]
         if first["event"] == "sheet":
             nests = self._nests[key_of(setup.facts.station.name)]
             return beside_sheet(nests, pins_in_the_way(nests[0]), self._session.shop)
-        if first["event"] == "map":
-            bed, machine = setup.facts.bed, setup.facts.machine
-            is_page = first["path"].lower().endswith(".html")
-            rows = self._rows[key_of(bed.name)]
-            return beside_map(bed, machine, rows, self._runs, is_page=is_page)
         reach = None if first["reach"] is None else Box(*json.loads(first["reach"]))
         return beside_copy(shown, self._things_on(setup), reach)
 

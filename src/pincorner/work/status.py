@@ -126,6 +126,8 @@ def _of_paper(paper: StalePaper) -> Item:
     about = paper.bed if paper.event == "map" else ", ".join(paper.stations)
     if paper.is_void:
         command = ""
+    elif paper.refused:
+        command = f"pincorner show {station}"
     elif paper.event == "map":
         command = f"pincorner map {bed} --force -o {path}"
     elif paper.code in BY_HAND:

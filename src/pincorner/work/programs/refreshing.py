@@ -15,6 +15,7 @@ from pincorner.documents.stations import Station
 from pincorner.errors import BadInput, FileExists, PincornerError
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
+from pincorner.render.text.tables import quoted
 from pincorner.setups.transform import offset_rows
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.papers import About, block_text, write_block, write_map, write_sheets
@@ -88,6 +89,9 @@ def _refreshed(
 ) -> Refreshed:
     if paper.is_void:
         return Refreshed(paper, "left", "what it was written for is out of use; take it away")
+    if paper.refused:
+        name = quoted(paper.stations[0])
+        return Refreshed(paper, "left", f"mend the station first: pincorner show {name}")
     if paper.copy in BY_HAND:
         return Refreshed(paper, "left", "what somebody wrote would be lost; see for yourself")
     if paper.row["paper_id"] is None and paper.event in ("stamp", "repeat"):
