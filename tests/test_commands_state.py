@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from subprocess import PIPE
 from subprocess import run as run_process
+from typing import Any
 
 import pytest
 import yaml
@@ -21,7 +22,8 @@ from pincorner.documents.jigs import Jig
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program
 from pincorner.documents.stations import Station
-from pincorner.registry import times
+from pincorner.registry import store, times
+from pincorner.registry.engine import Writing
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Registry
 from pincorner.setups.transform import offset_rows
@@ -30,6 +32,41 @@ from pincorner.work.session import Library
 
 TRAY = ("--bed", "long-bench", "--jig", "panel-tray", "--pin", "peg-20")
 PINS = ("--pins", "B2,E2,A4")
+
+
+OPENINGS = {
+    "list": "r",
+    "show left": "r",
+    "offsets": "r",
+    "explain left": "r",
+    "block left": "r",
+    "check hand-hold --station left -o c.svg": "r",
+    "run three-sides": "r",
+    "block left -o b.nc": "rw",
+    "sheet left right -o s": "rw",
+    "map long-bench -o m.html": "rw",
+    "disturbed long-bench --note dropped": "w",
+    "retire run three-sides": "w",
+}
+"""What commands open the registry for: to read, to write."""
+
+
+@pytest.mark.parametrize("line", OPENINGS)
+def test_a_command_reads_at_one_moment(
+    shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch, line: str
+) -> None:
+    """All that a command reads before it writes is of one view, and it is written in one change;
+    the registry is opened for nothing else."""
+    opened: list[str] = []
+    transaction = store.transaction
+
+    def counted(engine: Any, location: str, writing: Writing | None = None) -> Any:
+        opened.append("r" if writing is None else "w")
+        return transaction(engine, location, writing)
+
+    monkeypatch.setattr(store, "transaction", counted)
+    assert run(*line.split()).code in (0, 1)
+    assert "".join(opened) == OPENINGS[line]
 
 
 def test_which_registry(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

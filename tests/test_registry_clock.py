@@ -154,9 +154,13 @@ def test_server_clock(monkeypatch: pytest.MonkeyPatch) -> None:
         with registry.writing("tester", "retire") as writer:
             writer.retire("dialect", "six")
         set_clock(monkeypatch, days=2)
-        with pytest.raises(BadInput, match="ahead of the database server"):
-            registry.check_clock()
-        Registry(url, Person(sure=lambda _: True)).check_clock()
+        with (
+            pytest.raises(BadInput, match="ahead of the database server"),
+            registry.writing("tester", "retire"),
+        ):
+            pytest.fail("it was opened")
+        with Registry(url, Person(sure=lambda _: True)).writing("tester", "retire") as writer:
+            writer.retire("dialect", "extended")
         registry._engine.dispose()
 
 

@@ -91,9 +91,10 @@ def check(
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "check")
-    unit = display_unit(session)
-    job = find_job(session, program, station, nest)
-    outputs = outputs_of(session, force, program_read(job))
+    with session.reading():
+        unit = display_unit(session)
+        job = find_job(session, program, station, nest)
+        outputs = outputs_of(session, force, program_read(job))
     if output is not None:
         drawing_suffix(output)
         outputs.refuse(output)
@@ -156,8 +157,9 @@ def stamp(
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "stamp", by, note, person(yes))
-    job = find_job(session, program, station, nest)
-    sizes = tools_from(tool, display_unit(session))
+    with session.reading():
+        job = find_job(session, program, station, nest)
+        sizes = tools_from(tool, display_unit(session))
     codes = codes_from(code)
     done = with_progress(
         job.text,
@@ -230,18 +232,19 @@ def repeat(
     if order not in ("station", "tool"):
         raise BadInput(f"--order: expected station or tool, got {order}")
     session = open_session(ctx.obj, "repeat", by, note, person(yes))
-    unit = display_unit(session)
-    how = Repeat(
-        retract_mm=length_from("--retract", retract, unit),
-        by_tool=order == "tool",
-        begin=begin,
-        asks=not no_stop,
-        accept=accept or (),
-        diameters_mm=tools_from(tool, unit),
-    )
-    names = split(stations)
-    refuse_names(names)
-    jobs = find_jobs(session, program, names, nest)
+    with session.reading():
+        unit = display_unit(session)
+        how = Repeat(
+            retract_mm=length_from("--retract", retract, unit),
+            by_tool=order == "tool",
+            begin=begin,
+            asks=not no_stop,
+            accept=accept or (),
+            diameters_mm=tools_from(tool, unit),
+        )
+        names = split(stations)
+        refuse_names(names)
+        jobs = find_jobs(session, program, names, nest)
     done = with_progress(jobs[0].text, lambda told: work(session, jobs, output, how, force, told))
     print_report(json, "repeat", repeat_text, *done)
 

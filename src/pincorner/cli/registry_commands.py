@@ -226,14 +226,16 @@ def show(
         kind, name = _kind_and_name(name, of_kind, kind)
     word = kind_named(kind) if kind else None
     session = open_session(ctx.obj, "show")
-    found = work(session, name, word, as_of)
+    with session.reading():
+        found, unit = work(session, name, word, as_of), display_unit(session)
+        shown = [] if json else [each.document for each in found if not each.fingerprint]
+        drawn = [picture_of(session, document, as_of) for document in shown]
     if json:
         print_made("show", found)
-    else:
-        print_text(shown_text(found, display_unit(session)))
-    for each in () if json else found:
-        drawn = "" if each.fingerprint else picture_of(session, each.document, as_of)
-        print_text("".join(f"# {line}".rstrip() + "\n" for line in drawn.splitlines()))
+        return
+    print_text(shown_text(found, unit))
+    for lines in map(str.splitlines, drawn):
+        print_text("".join(f"# {line}".rstrip() + "\n" for line in lines))
 
 
 def _kind_and_name(first: str, second: str, stated: str | None) -> tuple[str, str]:

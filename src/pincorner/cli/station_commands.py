@@ -211,6 +211,7 @@ def block(
 
     Example:  pincorner block left -o left-block.nc
     """
+    from pincorner.work.never_replaced import outputs_of
     from pincorner.work.papers import About, block_text, write_block
     from pincorner.work.session import open_session
 
@@ -220,10 +221,12 @@ def block(
         thickness = length_from("--stock-thickness", stock_thickness, display_unit(session))
         if thickness <= 0:
             raise BadInput(f"--stock-thickness: expected a size above 0, got {stock_thickness}")
-    text, setups = block_text(session, station, nest, as_of, thickness)
-    if output is not None:
+    with session.reading():
+        text, setups = block_text(session, station, nest, as_of, thickness)
+        outputs = None if output is None else outputs_of(session, force)
+    if output is not None and outputs is not None:
         about = About(stock_mm=thickness, options={"nest": nest})
-        write_block(session, text, setups, output, force, about)
+        write_block(session, text, setups, output, outputs, about)
     if json:
         print_made("block", setups, text)
     else:
@@ -259,7 +262,7 @@ def sheet(
     Example:  pincorner sheet left right -o sheets --paper letter
     """
     from pincorner.render.pages.sheet import PAPERS
-    from pincorner.work.papers import usual_paper, write_sheets
+    from pincorner.work.papers import write_sheets
     from pincorner.work.session import open_session
 
     if [bool(stations), every, run is not None].count(True) != 1:
@@ -268,7 +271,6 @@ def sheet(
         raise BadInput(f"--paper: expected {' or '.join(PAPERS)}, got {paper}")
     progress = Progress()
     session = open_session(ctx.obj, "sheet", by, person=person(yes))
-    paper = paper or usual_paper(session)
     try:
         if run is not None:
             from pincorner.work.runs.planning import write_run_sheet

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -56,14 +57,17 @@ class Registry:
         self.location = location
         self.person = person or Person()
         self._engine: Engine = make_engine(location)
+        self._read = threading.local()  # its `connection`: that of a reading that is under way
 
     @contextmanager
     def reading(self, as_of: str | None = None) -> Iterator[Reader]:
         """One consistent view, now or as recorded up to `as_of` (a time of `times`).
 
+        A reading within another one is of the same moment, and costs nothing. It ends before the
+        registry is written: a writer waits until nobody reads.
         Raises RegistryError where there is no registry of this version.
         """
-        with self._open() as connection:
+        with self._reading() as connection:
             limit = NOW
             if as_of is not None:
                 newest = select(func.max(change.c.id)).where(change.c.at <= as_of)
@@ -74,9 +78,15 @@ class Registry:
     def writing(self, who: str, command: str, why: str | None = None) -> Iterator[Writer]:
         """One change, written whole at the end or not at all.
 
-        Raises RegistryError, and BadInput where the clock is in doubt.
+        Where the clock of this computer is in doubt the person is asked first, and nobody is kept
+        waiting by the question. Raises RegistryError, and BadInput unless the clock is right.
         """
-        self.check_clock()
+        with self._open(self.writer(who, command)) as connection:
+            doubt = clock.doubt(connection)
+            if doubt is None:
+                yield Writer(connection, who, command, why)
+                return
+        self.person_is_sure(doubt)
         with self._open(self.writer(who, command)) as connection:
             yield Writer(connection, who, command, why)
 
@@ -107,11 +117,11 @@ class Registry:
     @contextmanager
     def _aside(self) -> Iterator[Connection]:
         if sqlite_path(self.location) is None:  # a server keeps its readers apart from writers
-            with self._open() as connection:
+            with self._reading() as connection:
                 yield connection
             return
         with in_memory(self.location) as copy:
-            with self._open() as source:
+            with self._reading() as source:
                 copy_pages(source, copy)
             yield copy
 
@@ -119,15 +129,6 @@ class Registry:
         """A writer, as others are told of who wait for it."""
         holder = f"{who} ({command}, since {times.clock_text()})"
         return Writing(holder, self.person.waiting)
-
-    def check_clock(self) -> None:
-        """Ask the person where the clock of this computer is in doubt.
-
-        Raises BadInput unless it is right. Nobody is kept waiting by the question.
-        """
-        with self._open() as connection:
-            doubt = clock.doubt(connection)
-        self.person_is_sure(doubt)
 
     def person_is_sure(self, doubt: str | None) -> None:
         """Raise BadInput for something odd that the person does not mean."""
@@ -149,6 +150,20 @@ class Registry:
         """A transaction on whatever database is there, whatever its version."""
         with transaction(self._engine, self.location, writing) as connection:
             yield connection
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        """A transaction that only reads: that of the reading around this one, if there is one."""
+        around: Connection | None = getattr(self._read, "connection", None)
+        if around is not None:
+            yield around
+            return
+        with self._open() as connection:
+            self._read.connection = connection
+            try:
+                yield connection
+            finally:
+                self._read.connection = None
 
     @contextmanager
     def _open(self, writing: Writing | None = None) -> Iterator[Connection]:

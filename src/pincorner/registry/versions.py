@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,8 @@ _VERSION = Table(
     PrimaryKeyConstraint("version_num", name="alembic_version_pkc"),
 )
 """Where Alembic keeps the version, as it makes it itself."""
+
+_STORED = text("SELECT version_num, application FROM alembic_version, registry")
 
 UNDEFINED_TABLE, UNDEFINED_COLUMN = "42P01", "42703"  # PostgreSQL, appendix A
 
@@ -82,10 +85,11 @@ def newest_migration() -> str | None:
 
 def stored_version(connection: Connection, location: str) -> str:
     """The schema version of the database. Raises RegistryMissing, RegistryForeign."""
-    query = text("SELECT version_num, application FROM alembic_version, registry")
+    # what fails would end the whole transaction on PostgreSQL
+    kept = nullcontext if connection.dialect.name == "sqlite" else connection.begin_nested
     try:
-        with connection.begin_nested():
-            row = connection.execute(query).first()
+        with kept():
+            row = connection.execute(_STORED).first()
     except (OperationalError, ProgrammingError) as error:
         if sqlstate(error) not in ("", UNDEFINED_TABLE, UNDEFINED_COLUMN):
             raise meaning(error, location) from None

@@ -236,17 +236,17 @@ def write_block(
     text: str,
     setups: Sequence[Setup],
     path: Path,
-    force: bool,
+    outputs: Outputs,
     about: About | None = None,
 ) -> None:
     """Write a block to a file and record it."""
-    with writing_papers(session, outputs_of(session, force)) as papers:
+    with writing_papers(session, outputs) as papers:
         papers.add(path, text, "block", [each for each in setups if each.work_offset], about)
 
 
 def usual_paper(session: Session) -> str:
     """The paper that this shop prints on: that of its newest sheet on record, else A4."""
-    with session.registry.reading() as reader:
+    with session.reading() as reader:
         options = json.loads(reader.newest_options("sheet") or "{}")
     return str(options.get("paper", "a4"))
 
@@ -255,7 +255,7 @@ def write_sheets(
     session: Session,
     names: Sequence[str],
     folder: Path,
-    paper: str,
+    paper: str | None,
     pdf: bool,
     force: bool,
     told: Callable[[int, int], None],
@@ -264,6 +264,7 @@ def write_sheets(
 ) -> list[Path]:
     """Sheets of the stations named (of all with none), one HTML file each in `folder`.
 
+    `paper`: their size, as the newest sheet on record with None.
     `keeps`: stations whose page is there already are left out. With `pdf` also printed by a browser
     on this machine. `told(done, all)` is called after each.
     Raises UnknownName, Refused, FileExists, BadInput.
@@ -272,19 +273,19 @@ def write_sheets(
     from pincorner.work.files.browser import print_to_pdf
     from pincorner.work.files.photos import photos_of
 
-    with session.registry.reading() as reader:
+    with session.reading() as reader:
         library = Library(reader)
         stations = library.stations(names)
         if not stations:
             raise BadInput("there are no stations yet: register one, see pincorner guide stations")
         stationed = [make_setups(library.facts(station)) for station in stations]
-        state, unit = state_of(reader), reader.display_units
+        state, unit, paper = state_of(reader), reader.display_units, paper or usual_paper(session)
+        outputs = outputs_of(session, force)
     if keeps:
         stations, stationed = _without_a_sheet(folder, stations, stationed)
     paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
     printed = [path.with_suffix(".pdf") for path in paths] if pdf else []
     overrides = session.shop / TEMPLATES_FOLDER
-    outputs = outputs_of(session, force)
     outputs.folder(folder)
     for path in (*paths, *printed):
         outputs.refuse(path)
@@ -338,10 +339,11 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     suffix = drawing_suffix(path, ".svg", ".html", ".dxf")
     if suffix == ".dxf":
         _needs_ezdxf(path)
-    outputs = outputs_of(session, force)
-    outputs.refuse(path)
-    outputs.folder(path.parent)
-    bed, machine, rows, told, runs = look_at_map(session, bed_name, path)
+    with session.reading():
+        outputs = outputs_of(session, force)
+        outputs.refuse(path)
+        outputs.folder(path.parent)
+        bed, machine, rows, told, runs = look_at_map(session, bed_name, path)
     beside = beside_map(bed, machine, rows, runs, is_page=suffix == ".html")
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
@@ -385,9 +387,10 @@ def write_station_drawing(
             f"by its address, FILE.html#{name}"
         )
     _needs_ezdxf(path)
-    outputs = outputs_of(session, force)
-    outputs.refuse(path)
-    setups = setups_of(session, name, None, None)
+    with session.reading():
+        outputs = outputs_of(session, force)
+        outputs.refuse(path)
+        setups = setups_of(session, name, None, None)
     facts = setups[0].facts
     if key_of(facts.bed.name) != key_of(bed_name):
         raise BadInput(f"station {facts.station.name} is on bed {facts.bed.name}, not {bed_name}")

@@ -159,10 +159,10 @@ def draw_charts(session: Session, station: str, path: Path, force: bool) -> None
     from pincorner.render.pages.histories import render_history_page, render_history_svg
 
     suffix = drawing_suffix(path)
-    outputs = outputs_of(session, force)
-    outputs.refuse(path)
-    charts = charts_of(session, station)
-    with session.registry.reading() as reader:
+    with session.reading() as reader:
+        outputs = outputs_of(session, force)
+        outputs.refuse(path)
+        charts = charts_of(session, station)
         unit, state = reader.display_units, state_of(reader)
     if suffix == ".svg":
         text = render_history_svg(station, [charted for charted, _ in charts], unit)

@@ -18,6 +18,7 @@ from pincorner.render.text.reports import Outcome, RefreshedEntry
 from pincorner.render.text.tables import quoted
 from pincorner.setups.transform import offset_rows
 from pincorner.work.files.outputs import Outputs
+from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import About, block_text, write_block, write_map, write_sheets
 from pincorner.work.programs.checking import find_job, find_jobs
 from pincorner.work.programs.repeating import Repeat, repeat
@@ -146,7 +147,7 @@ def _again(session: Session, paper: StalePaper, program: str | None) -> None:
         nest = options.get("nest")
         text, setups = block_text(session, paper.stations[0], nest, None, row["stock_mm"])
         about = About(stock_mm=row["stock_mm"], options={"nest": nest})
-        write_block(session, text, setups, path, True, about)
+        write_block(session, text, setups, path, outputs_of(session, force=True), about)
     elif program is None:
         raise BadInput("the program that it was made of is not known; stamp it again")
     elif paper.event == "stamp":

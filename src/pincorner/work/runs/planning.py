@@ -38,7 +38,7 @@ from pincorner.work.files.browser import print_to_pdf
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.papers import file_stem
+from pincorner.work.papers import file_stem, usual_paper
 from pincorner.work.runs.helping import Places
 from pincorner.work.runs.joint import Joint
 from pincorner.work.runs.sittings import Read, Stamps, programs_read, refuse_untimed
@@ -244,10 +244,11 @@ def write_run_page(
 
 
 def write_run_sheet(
-    session: Session, name: str, folder: Path, paper: str, pdf: bool, force: bool
+    session: Session, name: str, folder: Path, paper: str | None, pdf: bool, force: bool
 ) -> list[Path]:
     """A run's page in a folder, or as the .html file that is named, with `pdf` also printed.
 
+    `paper`: its size, as the newest sheet on record with None.
     Raises as `plan` and `write_run_page`.
     """
     found, outputs = plan(session, name), outputs_of(session, force)
@@ -258,7 +259,7 @@ def write_run_sheet(
     printed = path.with_suffix(".pdf")
     if pdf:
         outputs.refuse(printed)
-    write_run_page(session, found, path, paper, outputs)
+    write_run_page(session, found, path, paper or usual_paper(session), outputs)
     if not pdf:
         return [path]
     print_to_pdf(path, printed, outputs)
