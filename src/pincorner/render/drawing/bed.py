@@ -73,7 +73,7 @@ def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     """
     window = _window(scene.bed, small=not named)
     canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
-    _make_room_beside(canvas)
+    _make_room(canvas, scene.bed, 3.3)
     least_mm = 0.6 * canvas.scale
     shapes = (*_shown(canvas, scene.bed), *scene.upon)
     draw(canvas, shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
@@ -94,12 +94,13 @@ def keep_lines(labels: Labels, bed: Bed) -> None:
         labels.keep(around(screw.at, screw.diameter / 2), softly=True)
 
 
-def keep_letters(labels: Labels, bed: Bed, letters_mm: float) -> None:
+def keep_letters(labels: Labels, canvas: Canvas, bed: Bed, letters_mm: float) -> None:
     """Keep the borders free in which the grid's letters stand."""
     keep_lines(labels, bed)
-    window, box, gap = _window(bed), bed.box, 1.4 * letters_mm * labels.scale
-    labels.keep(Box(window.left, box.front - gap, window.right, box.front))
-    labels.keep(Box(box.left - gap, window.front, box.left, window.back))
+    window, box, mm = canvas.window, bed.box, canvas.scale
+    front_mm, left_mm = _margins_mm(canvas, bed, letters_mm)
+    labels.keep(Box(window.left, box.front - front_mm * mm, window.right, box.front))
+    labels.keep(Box(box.left - left_mm * mm, window.front, box.left, window.back))
 
 
 def keep_for_names(labels: Labels, scene: Scene, least_pin_mm: float) -> None:
@@ -147,14 +148,16 @@ def bed_canvas(
 ) -> Canvas:
     """A canvas with the whole bed and its lettered grid on it, as somebody sees it."""
     canvas = Canvas(_window(bed), paper_mm, title, person, told, classes=classes)
-    _make_room_beside(canvas)
+    _make_room(canvas, bed, letters_mm)
     shapes = (*_shown(canvas, bed), *grid_letters(bed))
     draw(canvas, shapes, BED_LOOKS, letters_mm=letters_mm)
     return canvas
 
 
-def _make_room_beside(canvas: Canvas) -> None:
-    """Room at either side of a bed so narrow that person and axes would not stand side by side."""
+def _make_room(canvas: Canvas, bed: Bed, letters_mm: float) -> None:
+    """Room for the grid's letters, and at either side of a bed so narrow that person and axes would
+    not stand side by side."""
+    _make_room_for_letters(canvas, bed, letters_mm)
     if canvas.paper_mm >= LEAST_MM:
         return
     beside_mm = (LEAST_MM - canvas.paper_mm) / 2 * canvas.scale
@@ -163,6 +166,49 @@ def _make_room_beside(canvas: Canvas) -> None:
     left, front, right, back = canvas.window
     canvas.paper_mm = LEAST_MM
     canvas.look_at(Box(left - dx, front - dy, right + dx, back + dy))
+
+
+def _make_room_for_letters(canvas: Canvas, bed: Bed, letters_mm: float) -> None:
+    """A window with the names of columns and rows whole, whichever side they are seen on.
+
+    On paper they are as large on a bed that is drawn small, where a share of it is no room.
+    """
+    front_mm, left_mm = _margins_mm(canvas, bed, letters_mm)
+    for _ in range(4):  # a larger window is drawn smaller
+        left, front, right, back = canvas.window
+        wanted = Box(
+            min(left, bed.box.left - left_mm * canvas.scale),
+            min(front, bed.box.front - front_mm * canvas.scale),
+            right,
+            back,
+        )
+        if wanted == canvas.window:
+            return
+        canvas.look_at(wanted)
+
+
+def _margins_mm(canvas: Canvas, bed: Bed, letters_mm: float) -> tuple[float, float]:
+    """What the names of columns before the bed's front take on paper, and of rows at its left."""
+    names = {
+        (0.0, -1.0): bed.letters.of(bed.grid.columns),
+        (-1.0, 0.0): str(bed.grid.rows),
+    }
+    found = []
+    for away, longest in names.items():
+        beside = abs(canvas.turned(away)[0]) > 0.5
+        widest = text_width("W" * len(longest), letters_mm)
+        gap_mm = _letter_gap_mm(longest, letters_mm, beside=beside)
+        found.append(gap_mm + (widest if beside else letters_mm) / 2 + _RIM_MM)
+    return found[0], found[1]
+
+
+_RIM_MM = 0.3
+"""Left free at the rim of a drawing."""
+
+
+def _letter_gap_mm(text: str, size: float, *, beside: bool) -> float:
+    """From the bed to the middle of the name of a column or row, on paper; `beside`: as seen."""
+    return max(0.8 * size, text_width(text, size) / 2 + 0.05 * size) if beside else 0.8 * size
 
 
 def draw_bed(canvas: Canvas, bed: Bed, looks: Looks = BED_LOOKS) -> None:
@@ -222,11 +268,21 @@ def draw(
 
 
 def paper_size_of_map(
-    bed: Bed, widest_mm: float, tallest_mm: float, person: Person, *, small: bool = False
+    bed: Bed,
+    widest_mm: float,
+    tallest_mm: float,
+    person: Person,
+    *,
+    letters_mm: float = 3.3,
+    small: bool = False,
 ) -> float:
     """How wide a bed's map is drawn so that it fits a place on paper, in mm."""
-    view = Canvas(_window(bed, small=small), 1.0, "", person).view
-    return min(widest_mm, (tallest_mm - strip_mm(widest_mm)) * view.width / view.depth)
+    paper_mm, deep_mm = widest_mm, tallest_mm - strip_mm(widest_mm)
+    for _ in range(3):  # letters take a larger share of a smaller drawing
+        canvas = Canvas(_window(bed, small=small), paper_mm, "", person)
+        _make_room_for_letters(canvas, bed, letters_mm)
+        paper_mm = min(widest_mm, deep_mm * canvas.view.width / canvas.view.depth)
+    return paper_mm
 
 
 def _window(bed: Bed, *, small: bool = False) -> Box:
@@ -289,6 +345,5 @@ def _every(canvas: Canvas, shapes: Iterable[Shape], kind: Kind, size: float) -> 
 def _letter(canvas: Canvas, text: str, spot: Spot, size: float) -> None:
     (x, y), away = spot
     beside = abs(canvas.turned(away)[0]) > 0.5
-    gap_mm = max(0.8 * size, text_width(text, size) / 2 + 0.05 * size) if beside else 0.8 * size
-    gap = gap_mm * canvas.scale
+    gap = _letter_gap_mm(text, size, beside=beside) * canvas.scale
     canvas.text((x + away[0] * gap, y + away[1] * gap), text, size, halo=False)

@@ -24,6 +24,8 @@ _NOTCH = Look(0.5, fill="#fff")
 _BAND_MM, _TAB_MM, _SHARE, _WORD_MM = 1.8, 4.6, 0.25, 3.4
 """Thickness of the band along a jig's front edge on paper and of the tab with its word, at most
 this share of the jig, and the height of the letters in it."""
+_NOTCH_SHARE = 0.4
+"""Of a slim jig's front edge that its notch takes at most."""
 ZERO_MM, AXIS_MM, _TIP_MM = 1.8, 14.0, 2.8
 """Radius of a zero on paper, length of the arrows at it and of their tips."""
 _EMPTY_MM = (1.8, 1.6, 1.4, 1.2, 1.0, 0.8, 0.7)
@@ -78,7 +80,8 @@ def draw_front(canvas: Canvas, edge: Edge, name: str, look: Look = FRONT_LOOK) -
 
 def draw_band(canvas: Canvas, edge: Edge, look: Look = FRONT_LOOK, share: float = 1.0) -> Outline:
     """The band and the notch, without the word; returns the notch. `share`: of its thickness."""
-    notch = edge.notch(1.3 * share * tab_on(canvas.scale, edge))
+    length_mm = math.dist(edge.start, edge.end)
+    notch = edge.notch(min(1.3 * share * tab_on(canvas.scale, edge), _NOTCH_SHARE * length_mm))
     canvas.polygon(edge.band(share * band_on(canvas.scale, edge)), look)
     canvas.polygon(notch, _NOTCH)
     return notch
@@ -196,12 +199,11 @@ def draw_zero(
         _draw_arrows(canvas, axes.at, tips)
         for tip in tips:
             labels.keep_line(axes.at, tip.at)
-            wings = around(_moved(tip.at, tip.along, -_TIP_MM * mm), _WING * _TIP_MM * mm)
-            labels.keep(wings, kind="tip")
+            labels.keep(around(_moved(tip.at, tip.along, -_TIP_MM * mm), _WING * _TIP_MM * mm))
     canvas.circle(axes.at, radius_mm * mm, _ZERO)
     if canvas.classes is None:  # a page that answers is carried about
         canvas.circle(axes.at, 0.4 * radius_mm * mm, _DOT)
-    labels.keep(around(axes.at, radius_mm * mm), kind="zero")
+    labels.keep(around(axes.at, radius_mm * mm))
     return tips
 
 
@@ -228,8 +230,8 @@ def name_marks(
             around(_moved(tip.at, tip.along, -back * labels.scale), 0.5 * _TIP_MM * labels.scale)
             for back in (3.0, 4.5, 6.0, 7.5, 9.0)
         ]
-        mark = next((m for m in marks if labels.has_room(letter, m, tip.along, "tip")), marks[0])
-        labels.beside(letter, mark, tip.along, near=True, kind="tip")
+        mark = next((m for m in marks if labels.has_room(letter, m, tip.along)), marks[0])
+        labels.beside(letter, mark, tip.along, near=True)
 
 
 class Empty(NamedTuple):

@@ -180,7 +180,7 @@ class _Marks:
         draw(self._canvas, standing_shapes(first), _STANDING)
         for each in standing_shapes(first):
             self._labels.keep(bounds(each.outline))
-        keep_letters(self._labels, self._bed, LETTERS_MM)
+        keep_letters(self._labels, self._canvas, self._bed, LETTERS_MM)
         self._labels.keep_outline(first.footprint_in_bed(), softly=True)
         for tab in self._tabs:
             self._labels.keep_seen(tab)
@@ -196,15 +196,14 @@ class _Marks:
         if empty is not None:
             draw_empty(self._canvas, self._canvas.turned(empty.at), empty.half_mm)
             mark = around(empty.at, empty.half_mm)
-            self._labels.keep(mark, kind="hole")
+            self._labels.keep(mark)
             line = Line(f"{first.located.corner_hole} EMPTY", 4.4, bold=True)
-            self._labels.beside([line], mark, None, first.footprint_in_bed(), near=True,
-                                kind="hole")  # fmt: skip
+            self._labels.beside([line], mark, None, first.footprint_in_bed(), near=True)
         self._name_pins()
         name_marks(self._canvas, self._labels, first, tips, 4.4, word=False)
         for place in self._holes(self._station.take_out):
             mark = around(place.at_mm, _RING_MM * self._mm)
-            self._labels.beside([Line(f"{place.label} out", 4.4, bold=True)], mark, kind="hole")
+            self._labels.beside([Line(f"{place.label} out", 4.4, bold=True)], mark)
         self._name_zeros()
         self._labels.draw_leaders()
 
@@ -221,7 +220,7 @@ class _Marks:
                 self._canvas.text(
                     pin.at_mm, str(number), _NUMBER_MM, bold=True, fill="#fff", halo=False
                 )
-                self._labels.keep(around(pin.at_mm, radius_mm), kind="hole")
+                self._labels.keep(around(pin.at_mm, radius_mm))
 
     def _name_pins(self) -> None:
         located = self._station.first.located
@@ -229,14 +228,14 @@ class _Marks:
             away = (-pin.normal[0], -pin.normal[1])
             line = Line(pin.hole, _HOLE_MM, bold=True)
             off = () if located.on_dowels else self._station.first.footprint_in_bed()
-            self._labels.beside([line], _lit(self._canvas, pin), away, off, kind="hole")
+            self._labels.beside([line], _lit(self._canvas, pin), away, off)
 
     def _rings(self) -> None:
         """Rings around pins that must come out."""
         for place in self._holes(self._station.take_out):
             radius_mm = max(self._bed.grid.hole / 2, _RING_MM * self._mm)
             self._canvas.circle(place.at_mm, radius_mm, _RING)
-            self._labels.keep(around(place.at_mm, radius_mm), kind="hole")
+            self._labels.keep(around(place.at_mm, radius_mm))
 
     def _name_zeros(self) -> None:
         """The code of each zero where there are several."""
@@ -244,5 +243,4 @@ class _Marks:
         for setup in setups if len(setups) > 1 else ():
             inward = setup.program_in_bed.vector((1.0, 1.0))
             line = Line(setup.work_offset or setup.nest.name, 3.6, bold=True)
-            mark = around(setup.zero_in_bed, ZERO_MM * self._mm)
-            self._labels.beside([line], mark, inward, kind="zero")
+            self._labels.beside([line], around(setup.zero_in_bed, ZERO_MM * self._mm), inward)
