@@ -99,6 +99,21 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("-600 to 0", "-600 - 0", "-600"): [-600, 0],
         ("0 to 48 in", '0 to 48"', "4 ft"): [0, 48 * INCH],
     },
+    ("moves", "mm"): {
+        ("1", "beam-x", "the beam, along X", "a beam that lies along X", "it moves along Y",
+         "gantry along x, moves along y", "a beam across"): "beam-x",
+        ("2", "the beam, along Y", "it moves along X", "beam y"): "beam-y",
+        ("3", "the table", "bed"): "bed", ("an arm",): "arm",
+    },
+    ("hole_position", "mm"): {
+        ("1", "machine", "this router", "the router"): 0.1,
+        ("2", "hand", "by hand", "with a template", "drilled by hand"): 0.3,
+        ("3", "bored to a drawing", "jig bored"): 0.02,
+        ("0.05", "within 0.05", "0.05 mm", "+-0.05", "\N{PLUS-MINUS SIGN}0.05", "50 microns"): 0.05,
+        ("not known",): None,
+    },
+    ("hole_position", "in"): {("1", "machine"): 0.004 * INCH, ("0.002",): 0.002 * INCH},
+    ("names", "mm"): {("mill, pallet, dowel", "mill ,pallet,  dowel"): ["mill", "pallet", "dowel"]},
     ("operator", "mm"): {("front", "1", "I stand at the front", "fr"): "front", ("rear",): "back"},
     ("controller", "mm"): {
         ("3", "six", "plain numbers", "plain numbers, no sums"): "six",
@@ -115,8 +130,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     ("size", "in"): {
         ("48 x 96", "48x96", '48" x 96"', "4 x 8 ft", "4' x 8'", "X 48 Y 96", "Y 96, X 48",
          "48 by 96 inches", "48 along x and 96 along y", "48 96"): [48 * INCH, 96 * INCH],
-        ("48 x 96 x 3/4", "48 x 96, 3/4 thick", "48, 96, 3/4"):
-            [48 * INCH, 96 * INCH, 0.75 * INCH],
+        ("48 x 96 x 3/4", "48 x 96, 3/4 thick", "48, 96, 3/4", "4 x 8 foot x 3/4",
+         "4 x 8 ft x 3/4 in", "4 ft x 8 ft x 3/4"): [48 * INCH, 96 * INCH, 0.75 * INCH],
         ("48 x 96 3/4",): [48 * INCH, 96.75 * INCH],
     },
     ("pitch", "mm"): {
@@ -135,8 +150,6 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("1 1/4", "1-1/4", "1\N{VULGAR FRACTION ONE QUARTER}", "1 1/4 in"): 1.25 * INCH,
         ("20 mm", "20mm", "2 cm"): 20,
     },
-    ("hole_position", "mm"): {("0.1", "0.1 mm", "+-0.1", "\N{PLUS-MINUS SIGN}0.1",
-                               "100 microns"): 0.1},
     ("missing", "in"): {("A1 H5", "a1, h5", "A1 and H5"): ["A1", "H5"], ("none", "no holes"): []},
     ("edge", "mm"): {
         ("50 60", "50 x 60", "50 from the left and 60 from the front", "left 50, front 60",
@@ -186,7 +199,7 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     ("clamps_back", "mm"): {("100 and 500", "500, 100", "100 500"): [100, 500]},
     ("work_offset", "mm"): {("G55", "g55", "55", "G 55"): "G55", ("G54.1 P3",): "G54.1 P3"},
     ("z_zero", "mm"): {("1", "top", "stock-top", "top of the piece"): "stock-top",
-                       ("bed", "3", "the surface of the bed"): "surface"},
+                       ("bed", "3", "the surface of the bed", "the plate"): "surface"},
     ("paper", "mm"): {("a4", "A4 paper"): "a4", ("letter", "us letter"): "letter"},
     ("nose", "mm"): {("not known", "I don't know", "later", "no idea", "skip"): None},
 }  # fmt: skip
@@ -208,7 +221,8 @@ REFUSED = {
     "units": ("yes", "mm or in", "not mm", "3", "cm"),
     "homes": ("perhaps", "yes and no", "yes, but not in Z"),
     "travel_x": ("wide", "0 to 600 to 700", "5 to 5", "Z 0 to 600"),
-    "moves": ("it moves across, the bed is still", "6", "the gantry"),
+    "moves": ("it moves across, the bed is still", "6", "the gantry", "along", "not the table"),
+    "names": ("mill", "mill, pallet", "a, b, c, d", "mill, pallet, a/b", ", ,"),
     "operator": ("front left", "not the front", "0", "5"),
     "controller": ("6", "no sums", "it takes sums, and R", "some maths"),
     "carriage": (
@@ -245,6 +259,7 @@ REFUSED = {
         "0 3",
         "40 40",
     ),
+    "hole_position": ("somebody", "0.1 0.2", "not by hand", "30"),
     "toward": ("right", "left and right", "up", "right and left and back", "+x"),
     "turn": ("90", "turned", "left right"),
     "posted": ("perhaps",),

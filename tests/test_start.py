@@ -56,13 +56,13 @@ INCH = Shop(
     lines=(
         "all", "inn", "in", "",                        # unit: a slip of the finger
         "yes", "0 to 50", "0 to 98", "-6 to 0",
-        "across", "?", "front", "1",
+        "beam along x", "?", "front", "1",
         "5 5 6 6 6", "5 5 6 6", "", "",
         "48 x 96 x 3/4", "100", "4", "12 x 240", "12 x 24", "0.755", "", "", "2 x 2", "1/64",
         "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
         "3/4\"", "", "1",
         "stock", "30 x 20 x 3/4", "front left",
-        "B3", "right and back", "", "G54", "", "panel", "",
+        "B3", "right and back", "", "G54", "", "saw, bench, dog", "panel", "",
         "yes",
     ),
     # hole B3 lies at X 2.5 + 4, Y 3.25 + 8; a dog of 3/4 in: half of that farther on both ways,
@@ -82,7 +82,7 @@ METRIC = Shop(
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
         "jig", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "",
         "C2", "", "no", "none", "G54.9", "G54", "seat",
-        "vice plate", "slot", "",
+        "", "vice plate", "slot", "",
         "",
     ),
     # the jig's corner is 4 from the middles of C2's row and column; zero 5 and 5 from there; the
@@ -97,7 +97,7 @@ NO_HOME = Shop(
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "19.9", "", "20",
         "", "300 x 200 x 12", "",
-        "i1", "-x+y", "", "G54", "G55", "surface", "yes", "door", "letter",
+        "i1", "-x+y", "", "G54", "G55", "surface", "yes", "", "door", "letter",
         "yes",
     ),
     # hole I1 as it leans, then 9.95 (half a pin) to the left and up, along the leaning grid:
@@ -256,7 +256,7 @@ def test_slips(tmp_path: Path, slip: str) -> None:
         if question is WRITE:
             walk.earlier[key] = walk.given.pop(key)
             continue
-        walk.given[question.key] = walk.default(question) or question.sample
+        walk.given[question.key] = walk.default(question) or question.example(walk.said)
     for _ in range(2):  # what cannot be does not pass when it is said again
         with pytest.raises(Exception, match=r".") as caught:
             walk.give(question, text)
@@ -265,15 +265,16 @@ def test_slips(tmp_path: Path, slip: str) -> None:
 
 
 def test_every_default_is_an_answer(tmp_path: Path) -> None:
-    """Every question's default is taken by its own reader, in both units; A1 has none."""
+    """Every question's default is taken by its own reader, in both units; what has to be measured,
+    A1 and the pin, has none."""
     for unit in ("mm", "in"):
         walk = open_walk(tmp_path / unit, None, {"units": unit, "holder": "jig"})
         seen = []
         while (question := walk.next()) is not WRITE:
             seen.append(question.key)
             default = walk.default(question)
-            assert (default is None) == (question.key == "a1"), question.key
-            walk.give(question, default or "2 3")
+            assert (default is None) == (question.key in ("a1", "shank")), question.key
+            walk.give(question, default or question.example(walk.said))
             assert not walk.wrong
         assert set(seen) > {"a1", "stock", "station"} and question.default(walk.said) == "yes"
 
@@ -289,7 +290,8 @@ def test_every_question_has_its_words() -> None:
 def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: Any) -> None:
     """Scripts answer by --answers FILE, by --answer, and by --yes for all the rest."""
     monkeypatch.chdir(tmp_path)
-    Path("a.yaml").write_text("units: in\na1: [2.5, 3.25]\nholes: 12 x 24\n", encoding="utf-8")
+    answers = "units: in\na1: [2.5, 3.25]\nholes: 12 x 24\nshank: 3/4\n"
+    Path("a.yaml").write_text(answers, encoding="utf-8")
     ran = run("start", "shop", "--answers", "a.yaml", "--answer", "station=lid", "--yes")
     assert ran.code == 0, ran.err
     (row,) = run("--db", "shop", "offsets", "--json").json["offsets"]
@@ -487,14 +489,13 @@ def until(walk: Walk, key: str, **answers: str) -> Any:
     while (question := walk.next()).key != key:
         assert not walk.wrong and question is not WRITE
         walk.given[question.key] = (
-            answers.get(question.key) or walk.default(question) or question.sample
+            answers.get(question.key) or walk.default(question) or question.example(walk.said)
         )
     return question
 
 
 LATER = (
-    "travel_x", "travel_y", "travel_z", "moves", "carriage", "nose", "repeatability", "size",
-    "edge", "spoil",
+    "travel_x", "travel_y", "travel_z", "moves", "carriage", "nose", "repeatability", "clamps",
 )  # fmt: skip
 """What the first sheet does not need."""
 
@@ -502,54 +503,49 @@ LATER = (
 def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     """What the first sheet does not need is asked for when start is called again; what was loaded
     is as before where it is not said."""
-    said = (
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "80 90",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "C2",
-        "",
-    )
-    ran = start(*said, "", "", "", "", "", "", "")
+    ran = start(
+        *[""] * 13, "80 90", "", "19.9", "", "", "", "", "", "C2", "",
+        "", "", "", "", "", "", "",  # pins, code, Z, names, station, paper, and yes
+    )  # fmt: skip
     assert ran.code == 0, ran.out + ran.err
     kept = answers_in(Path("shop") / ANSWERS_FILE)[0]
     assert kept["extent"] == "short" and not set(LATER) & set(kept)
     assert "  pincorner start                    what is left: travel, reach, nose" in ran.out
+    assert "void now" not in ran.out
     machine = Path("shop/documents/machine.yaml").read_bytes()
     again = start("short", "")
     assert again.code == 0 and Path("shop/documents/machine.yaml").read_bytes() == machine
-    # all: travel, a beam along X, its reach, nose; then repeatability, size, edge, spoil by Enter
-    rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", "", "1100 x 700", "", "", "")
+    # all: travel, a beam along X, its reach, nose; then repeatability and clamps by Enter
+    rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", "", "", "")
     assert rest.code == 0, rest.out + rest.err
     assert set(LATER) <= set(answers_in(Path("shop") / ANSWERS_FILE)[0])
     text = Path("shop/documents/machine.yaml").read_text(encoding="utf-8")
     assert "nose: 64" in text and "x: [0, 1300]" in text and "what is left" not in rest.out
 
 
+def test_back_goes_to_what_was_said_last(start: Start) -> None:
+    """Called again, `back` goes to the answer given just before, not to one of last time that
+    stands between; a word of one axis is not taken for the other."""
+    first = [*[""] * 13, "80 90", "", "19.9", "", "", "", "", "", "C2", *[""] * 8]
+    assert start(*first).code == 0
+    said = ("", "0 to 1300", "0 to 900", "", "moves along x", "back", "the beam, along X", "quit")
+    ran = start(*said)
+    assert ran.code == 0, ran.out + ran.err
+    assert ran.out.count("What moves over the bed, or is it the table?") == 2
+    assert "stand at?" not in ran.out
+    kept = answers_in(Path("shop") / ANSWERS_FILE)[0]
+    assert kept["moves"] == "beam-x" and kept["operator"] == "front"
+
+
 def test_what_is_left_for_later_is_taken_from_a_file(tmp_path: Path) -> None:
     """On the short way too an answer of those that are not asked counts."""
-    walk = walked(tmp_path, **{**GOOD, "extent": "short", "nose": "64"})
+    walk = walked(tmp_path, **{**GOOD, "extent": "short", "nose": "64", "shank": "20"})
     walk.default_all()
     assert walk.said["nose"].mm == 64 and not walk.unused
     assert walk.said["travel_x"] is None and "travel_x" not in walk.said.texts
 
 
-NEAR_AN_END = {**GOOD, "stock": "405 x 350 x 18", "corner": "B2"}
+NEAR_AN_END = {**GOOD, "stock": "405 x 350 x 18", "corner": "B2", "shank": "20"}
 """Pins of 20 at 100 touch the long edge at 90, 190, 290, 390: the last one 15 from its end."""
 
 
@@ -705,7 +701,14 @@ def test_a_sheet_without_a_block_is_not_to_be_printed(
     """Where there is no block the end says so, with whole quarter turns and the jig unturned as
     ways out, though the grid itself lies a little turned."""
     monkeypatch.chdir(tmp_path)
-    answers = {**HIGH_JIG, "far": "305 90.05", "turn": "right", "posted": "no", "corner": "E4"}
+    answers = {
+        **HIGH_JIG,
+        "shank": "10",
+        "far": "305 90.05",
+        "turn": "right",
+        "posted": "no",
+        "corner": "E4",
+    }
     given = [word for key, text in answers.items() for word in ("--answer", f"{key}={text}")]
     ran = run("start", "shop", "--yes", *given)
     assert ran.code == 0, ran.err

@@ -446,7 +446,7 @@ _Z_BOX = (
 
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
-    from pincorner.render.text.offsets import offsets_table
+    from pincorner.render.text.offsets import offset_told
     from pincorner.render.text.tables import quoted as in_quotes
     from pincorner.setups.transform import OffsetRow
     from pincorner.work.first.questions import is_short
@@ -459,22 +459,23 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"not known, and left out of the documents: {', '.join(walk.left_out)}\n")
     for line in walk.unused:
         print_text(f"not used: {line}\n")
-    for file in begun.files:
-        print_text(f"wrote {file}\n")
+    if begun.files:
+        names = ", ".join(file.name for file in begun.files)
+        print_text(f"wrote {begun.files[0].parent}: {names}\n")
     for file in begun.left:
         print_text(f"{file} is not loaded: its document was changed in the registry since\n")
-    for station, reason in begun.loaded.chosen:
-        print_text(f"station {station}: chose {reason}\n")
-    print_text(offsets_table([OffsetRow(setup.facts, setup.nest.name, setup)]))
+    print_text(offset_told(OffsetRow(setup.facts, setup.nest.name, setup)))
     for finding in setup.no_block:
         print_text(f"no block yet: {finding.told}\n")
     name = setup.facts.station.name
     quoted = in_quotes(name)
     is_keyed = any(word.by_hand for word in setup.printed.words if word.axis in "XY")
     block = "the figures to key in" if is_keyed else "the lines that tell the controller"
-    for warning in begun.loaded.warnings:
+    for warning in (*begun.loaded.warnings, *begun.void):
         print_text(f"warning: {warning}\n")
     sheet = f"The first setup sheet is {begun.sheets[0]}: open it in a browser and print it."
+    if begun.again:
+        sheet += " Throw away what was printed before, unless it says the same setup."
     if setup.no_block:
         sheet = (
             f"NO BLOCK: {begun.sheets[0]} is a sheet without one, which tells why. Mend that first "
@@ -492,7 +493,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     )
     if is_short(walk.said):
         print_text(
-            "  pincorner start                    what is left: travel, reach, nose, bed's size\n"
+            "  pincorner start                    what is left: travel, reach, nose, clamps\n"
         )
     if is_keyed and not setup.no_block:
         is_sum = any(word.by_hand and word.counts_from for word in setup.printed.words)

@@ -45,11 +45,18 @@ class Loaded(NamedTuple):
     warnings: tuple[str, ...]
 
 
-def load(session: Session, files: Sequence[Path], dry_run: bool, is_sure: bool = False) -> Loaded:
+def load(
+    session: Session,
+    files: Sequence[Path],
+    dry_run: bool,
+    is_sure: bool = False,
+    tells_void: bool = True,
+) -> Loaded:
     """Read documents in, all or nothing. Raises DocumentErrors with every problem.
 
     A station that its own document puts elsewhere is asked about, unless somebody who changed it
-    just now `is_sure`; BadInput where that is not meant.
+    just now `is_sure`; BadInput where that is not meant. `tells_void`: papers that are void now
+    are among the warnings, as `void_now` has them.
 
     Everything is worked out before the registry is held, and once more only where somebody changed
     something meanwhile.
@@ -77,7 +84,7 @@ def load(session: Session, files: Sequence[Path], dry_run: bool, is_sure: bool =
         writer.carry_out(prepared.plan)
     with session.registry.reading_aside() as reader:
         done = _loaded(prepared, reader)
-        void = _void_now(session, reader, [*done.summary.added, *done.summary.changed])
+        void = void_now(session, reader, done.summary) if tells_void else ()
         return done._replace(warnings=(*done.warnings, *void))
 
 
@@ -257,8 +264,9 @@ def _unlocated(reader: Reader, changed: list[tuple[str, str]]) -> list[str]:
     return texts
 
 
-def _void_now(session: Session, reader: Reader, changed: list[tuple[str, str]]) -> Iterator[str]:
-    """The papers that a change makes void: of stations that it reached, and of their neighbours."""
+def void_now(session: Session, reader: Reader, summary: Summary) -> Iterator[str]:
+    """The papers that a load makes void: of stations that it reached, and of their neighbours."""
+    changed = [*summary.added, *summary.changed]
     touched = _stations_touched(reader, changed) if changed else set()
     if not touched:
         return

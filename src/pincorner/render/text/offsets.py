@@ -37,6 +37,21 @@ def offsets_table(rows: Sequence[OffsetRow], width: int = WIDTH) -> str:
     return _columns(cells, width) + "".join(f"{line}\n" for line in remarks)
 
 
+def offset_told(row: OffsetRow) -> str:
+    """One nest's offset with its pins in a line, then what is noteworthy, a line each."""
+    setup = row.setup
+    if setup is None:
+        return "".join(f"{line}\n" for line in _remarks_once([row]))
+    own, start = setup.printed.own, setup.relative_to or ""
+    x, y = (counted_from(start, each) for each in (own.x, own.y))
+    pins = " ".join(pin.hole for pin in setup.located.pins)
+    told = (
+        f"{row.facts.station.name}: pins in {pins}; {setup.work_offset or 'no code'} X {x} Y {y} "
+        f"{own.unit}; setup {setup.fingerprint}"
+    )
+    return "".join(f"{line}\n" for line in (told, *_remarks_once([row])))
+
+
 def _columns(cells: Sequence[Sequence[str]], width: int) -> str:
     """The table with the columns that tell rows apart, and a line with what all share."""
     units, angles = ({row[at] for row in cells} for at in (_UNIT, _ANGLE))

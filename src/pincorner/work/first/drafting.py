@@ -26,10 +26,12 @@ from pincorner.units import Unit, in_unit
 from pincorner.work.first.clamped import clamp_boxes
 from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
 from pincorner.work.first.reckoned import (
+    USUAL_NAMES,
     a1_place,
     angle_of,
     first_hole,
     is_off_the_corner,
+    name_said,
     reference_note,
     thickness_of,
     turn_of,
@@ -41,7 +43,7 @@ from pincorner.work.loading import documents_of
 from pincorner.work.session import Library
 
 Values = dict[str, Any]
-_NAMED = ("machine", "bed", "pin", "jig", "station")
+_NAMED = ("jig", "station")
 
 
 def _pair(found: Sequence[Amount]) -> list[Any]:
@@ -84,6 +86,8 @@ _NAMES = {key: question for question in QUESTIONS if (key := question.key) in _N
 
 def name_of(key: str, said: Said) -> str:
     """What something is called: as it was said, or as it is until then."""
+    if key in USUAL_NAMES:
+        return name_said(key, said)
     return str(said[key] or _NAMES[key].default(said))
 
 
@@ -100,7 +104,7 @@ def _machine(said: Said) -> Values:
     if moves == "bed":
         values["bed_moves"] = True
     elif moves is not None:
-        values["beam"] = {"across": "x", "along": "y", "arm": "none"}[moves]
+        values["beam"] = {"beam-x": "x", "beam-y": "y", "arm": "none"}[moves]
     if said["carriage"] and moves != "bed":
         sides = ("left", "right", "front", "back")
         values["carriage"] = dict(zip(sides, _pair(said["carriage"]), strict=True))
@@ -293,7 +297,7 @@ def filled(said: Said) -> Said:
     for question in QUESTIONS:
         if question.key in said.values or question.waits(said) or not question.asked(said):
             continue
-        text = question.default(said) or question.sample
+        text = question.default(said) or question.example(said)
         try:
             value = None if question.optional else question.read(text, said).value
         except ValueError:

@@ -190,9 +190,20 @@ def _chosen(
 
 
 _EXTENT = Choice(
-    Option("short", "what the first setup sheet needs", ("sheet", "first", "less")),
-    Option("all", "all that there is to tell", ("everything", "whole", "more")),
+    Option("short", "some 30 questions, the rest when you call it again", ("sheet", "first")),
+    Option("all", "some 50", ("everything", "whole", "all of it")),
 )
+
+
+def _named(key: str, words: str, usual_name: str, **more: Any) -> Question:
+    """A question for a name."""
+    return Question(
+        key, words, name, usual(usual_name),
+        "Sheets and blocks carry it: letters, digits, blanks and - _ . +",
+        examples=(usual_name,), **more,
+    )  # fmt: skip
+
+
 _UNITS = Choice(
     Option("mm", "", ("millimeters", "millimetres", "metric")),
     Option("in", "", ("inch", "inches", "imperial", '"')),
@@ -202,9 +213,10 @@ _HOMES = yes_or_no(
     "all coordinates count from G54, which you set at the same place each day",
 )
 _MOVES = Choice(
-    Option("across", "a beam (gantry) that lies along X and moves along Y", ("moves along y",)),
-    Option("along", "a beam that lies along Y and moves along X", ("moves along x",)),
-    Option("bed", "the table", ("table",)),
+    Option("beam-x", "a beam (gantry) that lies along X, moves along Y",
+           ("along x", "moves along y", "across")),
+    Option("beam-y", "a beam that lies along Y, moves along X", ("along y", "moves along x")),
+    Option("bed", "the table, along one axis or both", ("table",)),
     Option("arm", "an arm on a column", ("column",)),
 )  # fmt: skip
 _OPERATOR = Choice(
@@ -234,7 +246,11 @@ _HOLDER = Choice(
 _Z_ZERO = Choice(
     Option("stock-top", "the top of the piece", ("top", "top of stock", "top of the stock")),
     Option("seat", "the underside of the piece", ("underside", "bottom")),
-    Option("surface", "the surface of the bed", ("bed",)),
+    Option(
+        "surface",
+        "the surface of the bed",
+        ("bed", "plate", "table", "pallet", "spoil board", "spoilboard"),
+    ),
 )
 _PAPER = Choice(Option("a4"), Option("letter", "", ("us letter",)))
 _POSTED = yes_or_no(
@@ -257,12 +273,12 @@ def _tells_unit(value: str, said: Said) -> str:
 _MACHINE: tuple[Question, ...] = (
     _chosen(
         "extent",
-        "How much do you want to tell today?",
+        "The short way to a first setup sheet, or all of it?",
         _EXTENT,
         usual("short"),
-        "short leaves out travel, what moves and how far it reaches, the spindle's nose and the "
-        "bed's size: `pincorner check` and `pincorner run` look at them. `pincorner start` asks "
-        "for them when it is called again, after the sheet.",
+        "short leaves out travel, what moves and how far it reaches, the spindle's nose, and "
+        "clamps, which `pincorner check` and `pincorner run` look at. `pincorner start` asks for "
+        "them when it is called again, after the sheet.",
     ),
     _chosen(
         "units",
@@ -320,7 +336,7 @@ _MACHINE: tuple[Question, ...] = (
         "loaded.",
         optional=True,
         unknown="`pincorner run` tells no times for loading",
-        examples=("1", "across"),
+        examples=("1", "bed"),
         waits=is_short,
     ),
     _chosen(
@@ -355,7 +371,7 @@ _MACHINE: tuple[Question, ...] = (
         "At its widest: beam, motors, feet, dust boom, hoses. The sides are along X; front is to "
         "lowest Y. Four lengths: left, right, front, back. For the times in which the next station "
         "may be loaded.",
-        _is("moves", "across", "along", "arm"),
+        _is("moves", "beam-x", "beam-y", "arm"),
         True,
         "no times for loading are reckoned",
         reckoned.size_doubts(10, 1500, "a reach"),
@@ -406,7 +422,6 @@ _BED: tuple[Question, ...] = (
         sample="40 x 40 in",
         examples=("{900 x 600 x 18|48 x 96 x 3/4 in}", "{900 x 600|4 x 8 ft}"),
         tells=reckoned.tells_sizes,
-        waits=is_short,
     ),
     Question(
         "pitch",
@@ -442,15 +457,15 @@ _BED: tuple[Question, ...] = (
     ),
     Question(
         "hole_position",
-        "How far off may a hole be from where it should be? Two holes in three are within this.",
-        length(0, 20),
-        usual("0.1 mm", "0.004 in"),
-        "Some {0.1 mm|0.004 in} where the machine itself drilled them; more where they were "
-        "drilled by hand. From it follows which pins are best, and how well the work is known to "
-        "lie; a survey of the bed measures it.",
+        "Who made the holes? Or a length: two holes in three are within it of their places.",
+        reckoned.read_made,
+        usual("machine"),
+        "How far off holes are decides which pins are best, and how well the work is known to lie; "
+        "a survey of the bed measures it. The figures behind the words are common practice.",
         optional=True,
+        listed=lambda said: reckoned.MADE.options,
         doubts=reckoned.size_doubts(0, 2, "an error"),
-        examples=("{0.1|0.004}",),
+        examples=("hand", "{0.1|0.004}"),
         tells=reckoned.tells_spread,
     ),
     Question(
@@ -484,7 +499,6 @@ _BED: tuple[Question, ...] = (
         cannot=reckoned.spoil_cannot,
         sample="0",
         examples=("{0.5|0.02}",),
-        waits=is_short,
     ),
     Question(
         "reference",
@@ -530,11 +544,12 @@ _PINS: tuple[Question, ...] = (
         "shank",
         "How thick is a pin in the hole (the diameter)?",
         _SIZE,
-        lambda said: said["hole"].written if said["hole"] else None,
-        "As measured. It must go into the hole.",
+        never,
+        "As measured, best with a calliper: what it is thinner than its hole is play, by half of "
+        "which the work gives way when it is pushed home.",
         doubts=reckoned.shank_doubts,
         cannot=reckoned.shank_cannot,
-        examples=lambda said: (said["hole"].written if said["hole"] else "{20|3/4}",),
+        examples=reckoned.shank_examples,
     ),
     Question(
         "body",
@@ -648,11 +663,10 @@ _PIECE: tuple[Question, ...] = (
     ),
     Question(
         "zero",
-        "Which corner of the piece is X0 Y0 in CAM? Or X and Y from corner 1.",
+        "Where on the piece is X0 Y0 in CAM? Or X and Y from its front left corner.",
         reckoned.read_zero,
         usual("front left"),
-        "A corner of the piece, its middle, or two lengths from its front left corner, minus "
-        "outside of it.",
+        "A corner of the piece, its middle, or two lengths, minus outside of the piece.",
         doubts=reckoned.zero_doubts,
         examples=("middle", "{10 x 5|1/2 x 1/2 in}"),
         tells=reckoned.tells_zero,
@@ -724,6 +738,7 @@ _PLACE: tuple[Question, ...] = (
         tells=clamped.tells_clamps,
         sample="none",
         examples=("2 far, 1 left", "none"),
+        waits=is_short,
     ),
     *(
         Question(
@@ -799,24 +814,21 @@ _PLACE: tuple[Question, ...] = (
         tells=reckoned.tells_skew,
     ),
     *(
-        Question(
-            key,
-            f"What do you call the {what}?",
-            name,
-            usual(usual_name),
-            "Sheets and blocks carry it: letters, digits, blanks and - _ . +",
-            _JIG if key == "jig" else _always,
-            examples=(usual_name,),
-            waits=_always if key not in ("jig", "station") else _never,
-        )
-        for key, what, usual_name in (
-            ("machine", "machine", "router"),
-            ("bed", "bed, the surface with the holes", "bench"),
-            ("pin", "pins", "peg"),
-            ("jig", "jig", "tray"),
-            ("station", "station, this place with its job", "first"),
-        )
+        _named(key, f"What do you call the {key}?", usual_name, waits=_always)
+        for key, usual_name in reckoned.USUAL_NAMES.items()
     ),
+    Question(
+        "names",
+        "What do you call the machine, the bed and the pins?",
+        reckoned.read_names,
+        reckoned.names_said,
+        "Sheets and blocks carry them: letters, digits, blanks and - _ . +, with commas between.",
+        asked=lambda said: not all(said[key] for key in reckoned.USUAL_NAMES),
+        tells=lambda value, said: ", ".join(value),
+        examples=("router, bench, peg",),
+    ),
+    _named("jig", "What do you call the jig?", "tray", asked=_JIG),
+    _named("station", "What do you call the station, this place with its job?", "first"),
     _chosen(
         "paper",
         "Which paper do you print on?",

@@ -8,13 +8,14 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from pincorner.documents.beds import ColumnLetters
+from pincorner.documents.fields import check_name
 from pincorner.documents.machines import DEFAULT_MAX_SKEW_MM
 from pincorner.documents.stations import EdgePins, hole_of
 from pincorner.geometry.pose import XY, Pose, normal_deg, turned_by_quarters
 from pincorner.setups.choice import FartherIn
 from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero, turn_told
-from pincorner.units import Unit, in_unit, told, told_size
+from pincorner.units import Unit, in_unit, parse_length, told, told_size
 from pincorner.work.first.typed import (
     BY_EDGES,
     IN_XYZ,
@@ -142,8 +143,8 @@ def tells_turn(value: str, said: Said) -> str:
     """Where the front edge points, and which turn that is in the documents."""
     turn = turn_of(said.with_answer("turn", value, value))
     to = {"to you": "to you", "away": "away from you"}.get(value, f"to your {value}")
-    turned = f"turn {turn}, counter-clockwise" if turn else "turn 0, as the machine's X and Y"
-    return f"its own FRONT edge points {to}: {turned}"
+    turned = f"turned by {turn_told(turn)}" if turn else "not turned"
+    return f"its own FRONT edge points {to}: {turned} (turn {turn} in documents)"
 
 
 def unturned(said: Said) -> str | None:
@@ -386,6 +387,30 @@ def tells_spread(value: Amount, said: Said) -> str:
 def tells_work_offset(value: str, said: Said) -> str:
     """A work offset, and who sets it."""
     return f"{value}, which {'you key in' if said['controller'] == 'keyed' else 'the block writes'}"
+
+
+MADE = Choice(
+    Option("machine", "this router, or one as good", ("router", "cnc")),
+    Option("hand", "by hand, or with a template", ("template", "drill", "drilled by hand")),
+    Option("drawing", "bored to a drawing", ("bored", "jig bored", "reamed")),
+)
+_MADE_MM: dict[str, tuple[str, str]] = {
+    "machine": ("0.1", "0.004"), "hand": ("0.3", "0.012"), "drawing": ("0.02", "0.0008"),
+}  # fmt: skip
+"""How far off holes may be, two of three, in mm and inches: common practice, no source."""
+
+
+def read_made(text: str, said: Said) -> Read:
+    """How far off holes may be: by who made them, or a length."""
+    try:
+        found = MADE(text, said)
+    except Wanted:
+        if re.search("[0-9]", text):
+            return length(0, 20)(text, said)
+        raise
+    written = _MADE_MM[found.value][said.unit == "in"]
+    value = Amount(written, parse_length(f"{written} {said.unit}", None))
+    return found._replace(value=value)
 
 
 def grid_mm(said: Said) -> tuple[float, float]:
@@ -680,6 +705,12 @@ def far_doubts(value: Far, said: Said) -> list[str]:
 # ---- sizes ---------------------------------------------------------------------------------------
 
 
+def shank_examples(said: Said) -> tuple[str, ...]:
+    """A pin that goes into the hole."""
+    hole, play_mm = said["hole"], 0.1 if said.unit == "mm" else 0.127
+    return ("{19.9|0.745}",) if hole is None else (told_size(hole.mm - play_mm, said.unit),)
+
+
 def shank_cannot(value: Amount, said: Said) -> list[str]:
     """A pin that is wider than its hole."""
     if said["hole"] and value.mm > said["hole"].mm:
@@ -929,8 +960,10 @@ def quadrants(said: Said) -> tuple[Option, ...]:
         if is_in_front(said):
             along = [*(["back", "behind"] if away > 0 else ["front"]), *along]
         phrases = [" ".join(o) for each in along for o in ((across, each), (each, across))]
-        ends = [f"{'higher' if at > 0 else 'lower'} {axis}" for axis, at in (("x", x), ("y", y))]
-        phrases += [f"{across} and {along[0]}", " ".join(ends), " and ".join(ends)]
+        phrases.append(f"{across} and {along[0]}")
+        for high, low in (("higher", "lower"), ("bigger", "smaller"), ("larger", "smaller")):
+            ends = [f"{high if at > 0 else low} {axis}" for axis, at in (("x", x), ("y", y))]
+            phrases += [" ".join(ends), " and ".join(ends)]
         found.append(Option(quadrant, f"{across} and {along[0]}", tuple(phrases)))
     return tuple(found)
 
@@ -1046,6 +1079,31 @@ def tells_pins(value: EdgePins | None, said: Said) -> str:
     return f"edge {' '.join(map(hole_of, value.edge))} and stop {hole_of(value.stop)}"
 
 
+# ---- names ---------------------------------------------------------------------------------------
+
+USUAL_NAMES = {"machine": "router", "bed": "bench", "pin": "peg"}
+
+
+def name_said(key: str, said: Said) -> str:
+    """What machine, bed or pins are called, as far as it is said."""
+    at = list(USUAL_NAMES).index(key)
+    return str(said[key] or (said["names"] or list(USUAL_NAMES.values()))[at])
+
+
+def names_said(said: Said) -> str | None:
+    """The three names."""
+    return ", ".join(name_said(key, said) for key in USUAL_NAMES)
+
+
+def read_names(text: str, said: Said) -> Read:
+    """Three names with commas between. Raises Wanted, ValueError."""
+    found = [part.strip() for part in text.split(",")]
+    if len(found) != len(USUAL_NAMES):
+        raise Wanted("three names with commas between", text)
+    names = [check_name(each) for each in found]
+    return Read(names, ", ".join(names))
+
+
 # ---- askew ---------------------------------------------------------------------------------------
 
 
@@ -1058,9 +1116,9 @@ def skew_words(said: Said) -> str:
     """The question whether work may be cut that lies askew."""
     nothing = "no figures to key in" if said["controller"] == "keyed" else "no block"
     return (
-        f"The work lies askew: {told(said.laid(said).skew_mm, said.unit, 2)} at the corner "
-        "farthest from its zero, and this controller does not turn its axes. Cut it so, yes or no? "
-        f"no: {nothing}."
+        "The holes of the bed lie askew, and this controller does not turn its axes: at the corner "
+        f"farthest from its zero the work is {told(said.laid(said).skew_mm, said.unit, 2)} off. "
+        f"Cut it so, yes or no? yes: the sheet tells it. no: {nothing} until the bed lies straight."
     )
 
 

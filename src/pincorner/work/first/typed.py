@@ -382,15 +382,18 @@ def so_many(counts: Sequence[int]) -> str:
 def amounts(found: Scan, text: str, said: Said, *counts: int) -> list[Amount]:
     """So many lengths as one of `counts` says, as they stand in an answer.
 
-    A unit behind the last one alone is that of all: `4 x 8 ft`. Raises Wanted.
+    A unit is that of the bare numbers in front of it too: `4 x 8 ft`. Raises Wanted.
     """
     many = len(found.lengths)
     if many not in counts:
         raise Wanted(so_many(counts), text, f", which has {many}" if many else "")
-    last = found.lengths[-1][1] if many else None
-    all_in_one = not any(unit for _, unit in found.lengths[:-1])
+    units, behind = list[str | None](), None
+    for _, unit in reversed(found.lengths):
+        behind = unit or behind
+        units.insert(0, behind)
     return [
-        _amount(number, last if all_in_one else unit, said.unit) for number, unit in found.lengths
+        _amount(number, unit, said.unit)
+        for (number, _), unit in zip(found.lengths, units, strict=True)
     ]
 
 

@@ -36,7 +36,7 @@ from pincorner.work.first.drafting import (
 )
 from pincorner.work.first.questions import QUESTIONS, WRITE, Question, paper_of
 from pincorner.work.first.typed import NOT_KNOWN, Asks, Laid, Read, Said, words_of
-from pincorner.work.loading import Loaded, load, shipped_dialects
+from pincorner.work.loading import Loaded, load, shipped_dialects, void_now
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
 from pincorner.work.session import Library, Session, open_session
@@ -56,6 +56,7 @@ _HEAD = """\
 class Walk:
     """Answers as far as they are given, and those that somebody went back behind.
 
+    today: the keys of answers in the order in which they were given since the walk was opened.
     digests: of the documents that were written, by their kind. offer: the question that was asked
     about, with the answer that Enter takes. heard: how the last answer was understood. said,
     asked, drafted, wrong: what the answers come to, and which of them are asked for, since `next`.
@@ -66,6 +67,7 @@ class Walk:
     dialects: Sequence[WholeDocument]
     given: dict[str, str] = field(default_factory=dict)
     earlier: dict[str, str] = field(default_factory=dict)
+    today: list[str] = field(default_factory=list)
     digests: dict[str, str] = field(default_factory=dict)
     offer: tuple[str, str] | None = None
     heard: str = ""
@@ -191,16 +193,20 @@ class Walk:
         self.offer = None
         self.earlier.pop(question.key, None)
         self.given[question.key] = found.kept
+        self.today = [key for key in self.today if key != question.key] + [question.key]
         self.keep()
 
     def back(self, to: str | None = None) -> bool:
-        """Go back to the question before, or to one by its key; whether there is one."""
+        """Go back to the question that was answered before, or to one by its key; whether there is
+        one. What was answered behind it is asked again, with that as the default."""
         self.next()
         answered = [key for key in self.asked if key in self.said.texts]
-        if not answered or (to is not None and to not in answered):
+        today = [key for key in self.today if key in answered]
+        since = today if today and to in (None, *today) else answered
+        if not since or (to is not None and to not in since):
             return False
         self.offer = None
-        for key in answered[answered.index(to) if to else -1 :]:
+        for key in since[since.index(to) if to else -1 :]:
             self.earlier[key] = self.given.pop(key)
         return True
 
@@ -337,6 +343,8 @@ class Begun(NamedTuple):
     """What the walk ended with: files, what a load did, the first station, its sheet, the map.
 
     `left`: files whose documents were changed in the registry since; they were not loaded again.
+    `void`: papers that are not good any more, but for those that were printed anew. `again`:
+    whether a sheet was there before.
     """
 
     files: tuple[Path, ...]
@@ -345,6 +353,8 @@ class Begun(NamedTuple):
     setup: Setup
     sheets: tuple[Path, ...]
     map: Path
+    void: tuple[str, ...]
+    again: bool
 
 
 def finish(walk: Walk, who: str | None) -> Begun:
@@ -372,7 +382,7 @@ def finish(walk: Walk, who: str | None) -> Begun:
         init_shop(walk.folder, walk.db, walk.said.unit, who)
     session = open_session(location, "start", who)
     fresh = [file for file in files.values() if file not in left and file not in by_hand]
-    loaded = load(session, fresh, dry_run=False, is_sure=True)
+    loaded = load(session, fresh, dry_run=False, is_sure=True, tells_void=False)
     return _printed(walk, session, (tuple(fresh), left), loaded, printed_before)
 
 
@@ -458,7 +468,9 @@ def _printed(
     bed = name_of("bed", said)
     map_file = walk.folder / f"{file_stem(bed)}-map.html"
     write_map(session, bed, map_file, again)
-    return Begun(*files, loaded, setup, tuple(sheets), map_file)
+    with session.registry.reading_aside() as reader:
+        void = tuple(void_now(session, reader, loaded.summary))
+    return Begun(*files, loaded, setup, tuple(sheets), map_file, void, again)
 
 
 def _digest(text: str) -> str:
