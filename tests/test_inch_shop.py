@@ -99,8 +99,8 @@ def oak(tmp_path: Path, oak_once: Path) -> Iterator[Path]:
 MM = re.compile(r"[0-9] ?mm\b|\bmm\b(?! per m)")
 REPORTS = {
     "start": (
-        ("start", "new", "--yes", "--answer", "units=in", "--answer", "a1=2.5 3.25"),
-        "(unit in; no angle"),
+        ("start", "new", "--yes", "--answer", "units=in", "--answer", "a1=2.5 3.25", "--answer",
+         "shank=3/4"), "G55 X 2.8750 Y 3.6250 in"),
     "example": (("example", "bed"), "pitch: [4, 4]"),
     "adopt": (("adopt", "old.csv", "--bed", "oak", "--pin", "dowel"), "3.8770 in  7.3740 in"),
     "check": (("check", "front", "--station", "left"), "0.5500 in deep into the seat"),

@@ -243,6 +243,12 @@ class Bed(WholeDocument):
         right, back = (self.grid.columns - 0.5) * pitch_x, (self.grid.rows - 0.5) * pitch_y
         return Box(-pitch_x / 2, -pitch_y / 2, right, back)
 
+    @property
+    def edge_told(self) -> str:
+        """Whose edge that is, in a sentence; an edge that nobody stated is told as such."""
+        taken = "" if self.outline is not None else ", taken as half a pitch around its holes"
+        return f"bed {self.name}{taken}"
+
     def _grid_place(self, label: str) -> Point | None:
         cell = self.letters.split(label)
         if cell is None or cell[0] > self.grid.columns or cell[1] > self.grid.rows:

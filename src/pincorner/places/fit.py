@@ -149,7 +149,7 @@ def checks_of(scene: Scene) -> list[Check]:
     facts, bed, machine = scene.facts, scene.facts.bed, scene.facts.machine
     give_way = np.array([each.gives_mm for each in scene.standing])
     found = [
-        Check((f"hang over the edge of bed {bed.name}",), lambda poses: _over_edge(scene, poses)),
+        Check((f"hang over the edge of {bed.edge_told}",), lambda poses: _over_edge(scene, poses)),
         Check(
             tuple(f"hit {_told(each)}" for each in scene.standing),
             lambda poses: depths(facts, poses, scene.standing, scene.blocking) - give_way,

@@ -210,7 +210,7 @@ def _outside_bed(placed: Placed) -> Iterator[Finding]:
     most, name, side, middle = max(over, key=lambda each: each[0])
     if most > 0.001:
         edge = EDGES[placed.person.way_on_bed(side)]
-        text = f"{name} reaches {placed.up(most)} over the {edge} edge of bed {bed.name}"
+        text = f"{name} reaches {placed.up(most)} over the {edge} edge of {bed.edge_told}"
         yield Finding("outside-bed", text, most, middle)
 
 

@@ -110,7 +110,7 @@ def _of_clamps(setup: Setup) -> Iterator[str]:
             box.back - edge.back,
         )  # fmt: skip
         if over_mm > TOUCH_MM:
-            over = f"hangs {told(over_mm, unit, 1)} over the edge of bed {bed.name}"
+            over = f"hangs {told(over_mm, unit, 1)} over the edge of {bed.edge_told}"
             yield f"{whose}: {clamp.marked} {over}: is that meant?"
     for clamp, other in combinations(clamps, 2):
         deep_mm = -gap_mm(clamp.outline, other.outline)
