@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from markupsafe import Markup
 
@@ -33,7 +34,7 @@ from pincorner.render.drawing.jig_marks import (
     name_marks,
     reach_of_axes,
 )
-from pincorner.render.drawing.labels import Labels, Line, around, draw_empty
+from pincorner.render.drawing.labels import Labels, Line, apart, around, draw_empty
 from pincorner.render.drawing.scene import (
     jig_shape,
     pin_shapes,
@@ -56,10 +57,13 @@ _PRESS = Look(0.4, fill="#fff")
 _NAME_SHOWN = 18
 _ROOM_MM = 17.0
 """Left around the station on paper, for labels and the arrows that press it."""
-_BEFORE_MM = 10.0
+_BEFORE_MM = 12.0
 """The least of it above and below, where a pin's label has to have its place before the pin."""
-_ARROW_MM = (9.0, 2.9, 3.4)
-"""Length of a press arrow on paper, half the width of its head, and the length of that."""
+_ARROW_MM, _SHORT_MM = (9.0, 2.9, 3.4), 6.5
+"""Length of a press arrow on paper, half the width of its head, and the length of that; its length
+where it has no room otherwise."""
+_APART_MM = 3.0
+"""An arrow keeps so far from the word of another, on paper; its own stands nearer."""
 _MANY_NESTS, _MOST_NAMED = 2, 6
 """Of more nests only axes that point otherwise than the first's are named beside those; of many the
 zeros are told by codes alone."""
@@ -172,7 +176,7 @@ def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> l
         labels.keep_outline(shape.outline, softly=True)
     for each in standing_on(first.facts.bed, [first]):
         if each.kind in ("solid", "clamp"):
-            labels.keep(bounds(each.outline))
+            labels.keep(bounds(each.outline), kind="standing")
     return shown_standing(setups)
 
 
@@ -180,7 +184,7 @@ def _draw_corner(canvas: Canvas, labels: Labels, empty: Empty | None) -> None:
     """The hole at the inside corner, upon all other marks."""
     if empty is not None:
         draw_empty(canvas, canvas.turned(empty.at), empty.half_mm)
-        labels.keep(around(empty.at, empty.half_mm))
+        labels.keep(around(empty.at, empty.half_mm), kind="hole")
 
 
 def _draw_pins(canvas: Canvas, labels: Labels, setup: Setup) -> None:
@@ -189,7 +193,7 @@ def _draw_pins(canvas: Canvas, labels: Labels, setup: Setup) -> None:
         _draw_dowel_holes(canvas, way, setup.jig_in_bed)
     draw(canvas, pin_shapes(setup.located), _LOOKS)
     for pin in setup.located.pins:
-        labels.keep(around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)))
+        labels.keep(around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm)), kind="hole")
 
 
 def _pin_reach(labels: Labels, setup: Setup, radius_mm: float) -> float:
@@ -220,25 +224,55 @@ def _draw_presses(canvas: Canvas, labels: Labels, setup: Setup) -> None:
         ((middle[0], middle[1]), first.normal, "press 1st"),
         (stop.contact_mm, stop.normal, "press 2nd"),
     )
+    arrows: list[_Press] = []
+    words: list[Box] = []
     for contact, normal, word in presses:
         nx, ny = canvas.turned(normal)
         way = (-round(nx), 0) if abs(nx) >= abs(ny) else (0, -round(ny))
-        _draw_press(canvas, labels, jig, canvas.turned(contact), way, word)
+        line = Line(word, _LETTERS_MM, bold=True)
+        places = [
+            each
+            for long_mm in (_ARROW_MM[0], _SHORT_MM)
+            for each in _press_places(labels, jig, canvas.turned(contact), way, long_mm)
+            if all(apart(each.box, its) >= _APART_MM * labels.scale for its in words)
+        ]
+        others = [each.box for each in arrows]
+        named = (p for p in places if labels.has_room_seen([line], p.box, p.word_at, others))
+        found = next(named, next(iter(places), None))
+        if found is None:
+            return  # the second alone would be taken for all that is to be pressed
+        arrows.append(found)
+        wing, head = _ARROW_MM[1] * canvas.scale, _ARROW_MM[2] * canvas.scale
+        canvas.polygon_seen(_arrow(found.tip, found.tail, wing, head), _PRESS)
+        labels.keep_seen(found.box, kind="press")
+        way_of_word, box = found.word_at, found.box
+        words.append(labels.beside_seen([line], box, way_of_word, near=True, kind="press"))
 
 
-def _draw_press(canvas: Canvas, labels: Labels, jig: Box, contact: XY, way: XY, word: str) -> None:
-    """An arrow at the side of the jig across from a contact, outside it or, at need, inside."""
-    scale, (dx, dy) = canvas.scale, way
-    length, wing = _ARROW_MM[0] * scale, _ARROW_MM[1] * scale
+class _Press(NamedTuple):
+    """Where an arrow may be drawn, as it is seen, and toward where its word stands."""
+
+    tip: XY
+    tail: XY
+    box: Box
+    word_at: XY
+
+
+def _press_places(
+    labels: Labels, jig: Box, contact: XY, way: XY, long_mm: float
+) -> Iterator[_Press]:
+    """Free places for an arrow at the side of the jig across from a contact, outside it or, at
+    need, inside."""
+    scale, (dx, dy) = labels.scale, way
+    length, wing = long_mm * scale, _ARROW_MM[1] * scale
     far = (
         (jig.left if dx > 0 else jig.right, contact[1])
         if dx
         else (contact[0], jig.front if dy > 0 else jig.back)
     )
     span = (jig.depth if dx else jig.width) - 2 * wing
-    found = None
     # outside at the edge, inside it, outside beyond what stands there
-    for ahead_mm in (-0.8, _ARROW_MM[0] + 1.5, -4.0, -8.0, -12.0, -16.0):
+    for ahead_mm in (-0.8, long_mm + 1.5, -4.0, -8.0, -12.0, -16.0):
         for share in (0.0, 0.1, -0.1, 0.2, -0.2, 0.3, -0.3, 0.4, -0.4):
             ax, ay = far[0] + share * span * abs(dy), far[1] + share * span * abs(dx)
             ahead = ahead_mm * scale
@@ -249,16 +283,7 @@ def _draw_press(canvas: Canvas, labels: Labels, jig: Box, contact: XY, way: XY, 
                       box.right + wing * abs(dy), box.back + wing * abs(dx))  # fmt: skip
             beyond = not (jig.left - length <= ax <= jig.right + length)
             if not beyond and not labels.is_taken(box):
-                found = found or (tip, tail, box)
-        if found:
-            break
-    if found is None:
-        return
-    tip, tail, box = found
-    canvas.polygon_seen(_arrow(tip, tail, wing, _ARROW_MM[2] * scale), _PRESS)
-    labels.keep_seen(box)
-    toward = (-dx, -dy) if dx else (1, 0)
-    labels.beside_seen([Line(word, _LETTERS_MM, bold=True)], box, toward, near=True)
+                yield _Press(tip, tail, box, (-dx, -dy) if dx else (1, 0))
 
 
 def _arrow(tip: XY, tail: XY, wing: float, head: float) -> list[XY]:
@@ -296,7 +321,7 @@ def _draw_rings(canvas: Canvas, labels: Labels, bed: Bed, take_out: Sequence[str
     for place in _shown(canvas, bed, take_out):
         radius_mm = bed.grid.hole / 2 + 1.2 * canvas.scale
         canvas.circle(place.at_mm, radius_mm, _OUT)
-        labels.keep(around(place.at_mm, radius_mm))
+        labels.keep(around(place.at_mm, radius_mm), kind="hole")
 
 
 def _shown(canvas: Canvas, bed: Bed, holes: Sequence[str]) -> list[Hole]:
@@ -335,7 +360,7 @@ def _label_pins(labels: Labels, setup: Setup) -> None:
             lines.append(Line(pin.role, _LETTERS_MM, bold=True))
         mark = around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm))
         off = () if on_dowels else setup.footprint_in_bed()
-        labels.beside(lines, mark, away, off, near=True)
+        labels.beside(lines, mark, away, off, near=True, kind="hole")
 
 
 def _label_corner(labels: Labels, setup: Setup, empty: Empty | None) -> None:
@@ -349,7 +374,8 @@ def _label_corner(labels: Labels, setup: Setup, empty: Empty | None) -> None:
         mark = around(empty.at, empty.half_mm)
         toward = (-x - nx, -y - ny)
         small = empty.half_mm < _SEEN_MM * labels.scale
-        labels.beside([whole], mark, toward, setup.footprint_in_bed(), lines, led=small)
+        off = setup.footprint_in_bed()
+        labels.beside([whole], mark, toward, off, lines, led=small, kind="hole")
 
 
 def _pin_line(hole: str, number: int) -> Line:
@@ -359,7 +385,7 @@ def _pin_line(hole: str, number: int) -> Line:
 def _label_rings(labels: Labels, canvas: Canvas, bed: Bed, take_out: Sequence[str]) -> None:
     for place in _shown(canvas, bed, take_out):
         ring = around(place.at_mm, bed.grid.hole / 2 + 1.2 * canvas.scale)
-        labels.beside([Line(f"{place.label} OUT", 4.0, bold=True)], ring)
+        labels.beside([Line(f"{place.label} OUT", 4.0, bold=True)], ring, kind="hole")
 
 
 def _label_zeros(labels: Labels, setups: Sequence[Setup]) -> None:
@@ -374,14 +400,14 @@ def _label_zeros(labels: Labels, setups: Sequence[Setup]) -> None:
             lines = [Line(setup.work_offset, _LETTERS_MM, bold=True)]
         inward = setup.program_in_bed.vector((1.0, 1.0))
         mark = around(setup.zero_in_bed, ZERO_MM * labels.scale)
-        labels.beside(lines, mark, inward)
+        labels.beside(lines, mark, inward, kind="zero")
 
 
 def _label_solids(labels: Labels, solids: Sequence[Standing]) -> None:
     """The marks of what stands up, as the list on the sheet has them."""
     for solid in solids:
         line = Line("", _LETTERS_MM, bold=True, tag=solid.mark, shape="hexagon")
-        labels.upon(line, bounds(solid.outline))
+        labels.upon(line, bounds(solid.outline), "standing")
 
 
 def _label_stocks(labels: Labels, setups: Sequence[Setup]) -> None:

@@ -199,11 +199,12 @@ def draw_zero(
         _draw_arrows(canvas, axes.at, tips)
         for tip in tips:
             labels.keep_line(axes.at, tip.at)
-            labels.keep(around(_moved(tip.at, tip.along, -_TIP_MM * mm), _WING * _TIP_MM * mm))
+            wings = around(_moved(tip.at, tip.along, -_TIP_MM * mm), _WING * _TIP_MM * mm)
+            labels.keep(wings, kind="tip")
     canvas.circle(axes.at, radius_mm * mm, _ZERO)
     if canvas.classes is None:  # a page that answers is carried about
         canvas.circle(axes.at, 0.4 * radius_mm * mm, _DOT)
-    labels.keep(around(axes.at, radius_mm * mm))
+    labels.keep(around(axes.at, radius_mm * mm), kind="zero")
     return tips
 
 
@@ -230,8 +231,8 @@ def name_marks(
             around(_moved(tip.at, tip.along, -back * labels.scale), 0.5 * _TIP_MM * labels.scale)
             for back in (3.0, 4.5, 6.0, 7.5, 9.0)
         ]
-        mark = next((m for m in marks if labels.has_room(letter, m, tip.along)), marks[0])
-        labels.beside(letter, mark, tip.along, near=True)
+        mark = next((m for m in marks if labels.has_room(letter, m, tip.along, "tip")), marks[0])
+        labels.beside(letter, mark, tip.along, near=True, kind="tip")
 
 
 class Empty(NamedTuple):

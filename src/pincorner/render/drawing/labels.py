@@ -1,4 +1,5 @@
-"""Places for the labels of a drawing: none on another, on a pin, on a zero or on a clamp.
+"""Places for the labels of a drawing: none on another, on a pin, on a zero or on a clamp, and none
+nearer to another thing of its kind than to its own.
 
 Labels are placed one after the other, the important ones first. Each tries places around its point,
 or inside its area, in a fixed order and takes the first that is free, so that the same drawing
@@ -11,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
+from itertools import product
 from typing import Literal, NamedTuple
 
 from pincorner.geometry.outline import Box, Outline, bounds, distance_to
@@ -25,6 +27,10 @@ _MARGIN_MM = 0.4
 
 _NEAR = 3
 """So many of these distances are tried for a place that covers nothing at all."""
+
+_OWN_MM = 0.8
+"""By so much on paper a label is nearer to its own mark than to others of that kind, where it can.
+"""
 
 _LED_FROM_MM = 3.0
 """From this gap on a line leads from the label to its point."""
@@ -97,14 +103,18 @@ class Labels:
         self._firm = _Boxes(10.0 * canvas.scale)
         self._soft = _Boxes(10.0 * canvas.scale)
         self._leaders: list[tuple[XY, XY]] = []
+        self._of_kind: dict[str, list[Box]] = {}
 
-    def keep(self, box: Box, *, softly: bool = False) -> None:
-        """Leave a box of the bed to what is drawn there."""
-        self._keep(self._canvas.turned_box(box), softly)
+    def keep(self, box: Box, *, softly: bool = False, kind: str = "") -> None:
+        """Leave a box of the bed to what is drawn there; `kind`: what its label must not be taken
+        for, or those of others for its own."""
+        self.keep_seen(self._canvas.turned_box(box), softly=softly, kind=kind)
 
-    def keep_seen(self, box: Box) -> None:
-        """Leave a box to what is drawn there, given as the bed is seen."""
-        self._keep(box)
+    def keep_seen(self, box: Box, *, softly: bool = False, kind: str = "") -> None:
+        """The same of a box as the bed is seen."""
+        self._keep(box, softly)
+        if kind:
+            self._of_kind.setdefault(kind, []).append(box)
 
     def _keep(self, box: Box, softly: bool = False) -> None:
         (self._soft if softly else self._firm).add(box)
@@ -138,18 +148,20 @@ class Labels:
         *,
         near: bool = False,
         led: bool = False,
+        kind: str = "",
     ) -> None:
         """Write lines next to a mark on the bed: at `toward` if that is free, else near by.
 
         Below it, on paper, where no direction on the bed is wanted. `off`: an outline that is
         covered only where there is no other place at all; `narrow`: the same in other lines, for
         where there is little room. With `near` what is kept softly is rather covered than left;
-        `led`: a line leads to the mark from however near.
+        `led`: a line leads to the mark from however near. `kind`: nearer to the mark than to what
+        else was kept as of that kind, wherever there is such a place.
         """
         toward = (0, -1) if toward is None else self._canvas.turned(toward)
         seen = tuple(self._canvas.turned(point) for point in off)
         box = self._canvas.turned_box(mark)
-        self.beside_seen(lines, box, toward, seen, narrow, near=near, led=led)
+        self.beside_seen(lines, box, toward, seen, narrow, near=near, led=led, kind=kind)
 
     def beside_seen(
         self,
@@ -161,14 +173,18 @@ class Labels:
         *,
         near: bool = False,
         led: bool = False,
-    ) -> None:
-        """The same beside a mark, toward a side and off an outline, as they are seen."""
+        kind: str = "",
+    ) -> Box:
+        """The same beside a mark, toward a side and off an outline, as they are seen; where it
+        stands."""
         steps = ([_GAPS_MM[:1]] if near else []) + [_GAPS_MM[:_NEAR], _GAPS_MM[_NEAR:]]
-        best, whole = None, lines
-        for outline in (off, ()) if off else ((),):
+        best, whole, others = None, lines, self._others(kind, mark)
+        for rivals, outline in product(
+            (others, ()) if others else ((),), (off, ()) if off else ((),)
+        ):
             for gaps, each in ((g, e) for g in steps for e in (whole, narrow) if e):
                 if best is None:
-                    spots = self._spots(each, mark, gaps, toward)
+                    spots = self._own_spots(each, mark, gaps, toward, rivals)
                     best = self._best(s for s in spots if not _lies_on(outline, s.box))
                     lines = each
         if best is None:
@@ -182,19 +198,49 @@ class Labels:
         if leader is not None:
             self._leaders.append(leader)
             self._keep_line(*leader)
+        return best.box
 
-    def has_room(self, lines: Sequence[Line], mark: Box, toward: XY) -> bool:
+    def _others(self, kind: str, mark: Box) -> Sequence[Box]:
+        """What else was kept as of a kind; the mark's own is the nearest of them, with what lies in
+        the same place."""
+        kept = self._of_kind.get(kind, [])
+        if not kept:
+            return ()
+        own = min(kept, key=lambda each: math.dist(each.middle, mark.middle))
+        return [each for each in kept if math.dist(each.middle, own.middle) > 0.1 * self.scale]
+
+    def _own_spots(
+        self,
+        lines: Sequence[Line],
+        mark: Box,
+        gaps_mm: Sequence[float],
+        toward: XY,
+        others: Sequence[Box],
+    ) -> Iterator[_Spot]:
+        """Places around a mark that are nearer to it than to any of others."""
+        for spot in self._spots(lines, mark, gaps_mm, toward):
+            least = apart(spot.box, mark) + _OWN_MM * self.scale
+            if all(apart(spot.box, each) >= least for each in others):
+                yield spot
+
+    def has_room(self, lines: Sequence[Line], mark: Box, toward: XY, kind: str = "") -> bool:
         """Whether lines have a place right beside a mark on the bed, which covers nothing firm."""
         box, way = self._canvas.turned_box(mark), self._canvas.turned(toward)
-        return self._best(self._spots(lines, box, _GAPS_MM[:1], way)) is not None
+        return self.has_room_seen(lines, box, way, self._others(kind, box))
 
-    def upon(self, line: Line, mark: Box) -> None:
+    def has_room_seen(
+        self, lines: Sequence[Line], mark: Box, toward: XY, others: Sequence[Box] = ()
+    ) -> bool:
+        """The same of a mark as it is seen, nearer to it than to others."""
+        return self._best(self._own_spots(lines, mark, _GAPS_MM[:1], toward, others)) is not None
+
+    def upon(self, line: Line, mark: Box, kind: str = "") -> None:
         """Write a label into the middle of a mark where it has room there, else next to it."""
         seen, (wide, high) = self._canvas.turned_box(mark), self._size([line])
         if wide <= seen.width and high <= seen.depth:
             self._write([line], _centred(seen.middle, wide, high))
         else:
-            self.beside_seen([line], seen, (0, -1))
+            self.beside_seen([line], seen, (0, -1), kind=kind)
 
     def is_taken(self, box: Box) -> bool:
         """Whether something firm stands in a box, as it is seen; the window's border is firm."""
@@ -377,6 +423,12 @@ def _nearest_first(toward: XY) -> list[XY]:
 def _centred(middle: XY, width: float, height: float) -> Box:
     x, y = middle
     return Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+def apart(one: Box, other: Box) -> float:
+    """How far two boxes lie from each other; 0 where they touch."""
+    wide = max(one.left - other.right, other.left - one.right, 0.0)
+    return math.hypot(wide, max(one.front - other.back, other.front - one.back, 0.0))
 
 
 def _nearest(box: Box, point: XY) -> XY:

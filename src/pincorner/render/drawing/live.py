@@ -196,14 +196,15 @@ class _Marks:
         if empty is not None:
             draw_empty(self._canvas, self._canvas.turned(empty.at), empty.half_mm)
             mark = around(empty.at, empty.half_mm)
-            self._labels.keep(mark)
+            self._labels.keep(mark, kind="hole")
             line = Line(f"{first.located.corner_hole} EMPTY", 4.4, bold=True)
-            self._labels.beside([line], mark, None, first.footprint_in_bed(), near=True)
+            self._labels.beside([line], mark, None, first.footprint_in_bed(), near=True,
+                                kind="hole")  # fmt: skip
         self._name_pins()
         name_marks(self._canvas, self._labels, first, tips, 4.4, word=False)
         for place in self._holes(self._station.take_out):
             mark = around(place.at_mm, _RING_MM * self._mm)
-            self._labels.beside([Line(f"{place.label} out", 4.4, bold=True)], mark)
+            self._labels.beside([Line(f"{place.label} out", 4.4, bold=True)], mark, kind="hole")
         self._name_zeros()
         self._labels.draw_leaders()
 
@@ -220,7 +221,7 @@ class _Marks:
                 self._canvas.text(
                     pin.at_mm, str(number), _NUMBER_MM, bold=True, fill="#fff", halo=False
                 )
-                self._labels.keep(around(pin.at_mm, radius_mm))
+                self._labels.keep(around(pin.at_mm, radius_mm), kind="hole")
 
     def _name_pins(self) -> None:
         located = self._station.first.located
@@ -228,14 +229,14 @@ class _Marks:
             away = (-pin.normal[0], -pin.normal[1])
             line = Line(pin.hole, _HOLE_MM, bold=True)
             off = () if located.on_dowels else self._station.first.footprint_in_bed()
-            self._labels.beside([line], _lit(self._canvas, pin), away, off)
+            self._labels.beside([line], _lit(self._canvas, pin), away, off, kind="hole")
 
     def _rings(self) -> None:
         """Rings around pins that must come out."""
         for place in self._holes(self._station.take_out):
             radius_mm = max(self._bed.grid.hole / 2, _RING_MM * self._mm)
             self._canvas.circle(place.at_mm, radius_mm, _RING)
-            self._labels.keep(around(place.at_mm, radius_mm))
+            self._labels.keep(around(place.at_mm, radius_mm), kind="hole")
 
     def _name_zeros(self) -> None:
         """The code of each zero where there are several."""
@@ -243,4 +244,5 @@ class _Marks:
         for setup in setups if len(setups) > 1 else ():
             inward = setup.program_in_bed.vector((1.0, 1.0))
             line = Line(setup.work_offset or setup.nest.name, 3.6, bold=True)
-            self._labels.beside([line], around(setup.zero_in_bed, ZERO_MM * self._mm), inward)
+            mark = around(setup.zero_in_bed, ZERO_MM * self._mm)
+            self._labels.beside([line], mark, inward, kind="zero")

@@ -162,18 +162,18 @@ def _label(canvas: Canvas, labels: Labels, setup: Setup, standing: Sequence[Stan
     tips = draw_zero(canvas, labels, setup)
     pins = setup.located.pins
     for pin in pins:
-        labels.keep(around(pin.at_mm, pin.radius_mm))
+        labels.keep(around(pin.at_mm, pin.radius_mm), kind="hole")
     for up in standing_shapes(setup):
-        labels.keep(bounds(up.outline))
+        labels.keep(bounds(up.outline), kind="standing")
     name_marks(canvas, labels, setup, tips, 3.6)
     for pin in pins:
         away = (-pin.normal[0], -pin.normal[1])
         line, mark = Line(pin.hole, 4.4, bold=True), around(pin.at_mm, pin.radius_mm)
         off = () if setup.located.on_dowels else setup.footprint_in_bed()
-        labels.beside([line], mark, away, off)
+        labels.beside([line], mark, away, off, kind="hole")
     for up in standing_shapes(setup):
         line = Line(up.name, _LEAST_LETTERS, tag="".join(up.notes), shape="hexagon")
-        labels.beside([line], bounds(up.outline))
+        labels.beside([line], bounds(up.outline), kind="standing")
     for each in standing:
         if each.station and each.footprint and _shows(canvas, each):
             labels.inside([Line(each.station, 3.6)], bounds(each.outline))

@@ -1,0 +1,146 @@
+"""Labels of close-ups: none stands nearer to another thing of its kind than to its own.
+
+Over all of the fullest sheets, and over jigs and pieces small and large, slim and deep, with clamps
+where they press, seen from all sides, in pictures low and high.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+from itertools import product
+from typing import NamedTuple
+from xml.etree import ElementTree
+
+import pytest
+from fullest_sheets import CASES, Case, changed
+from worlds import PRESSED
+
+from pincorner.geometry.outline import Box
+from pincorner.geometry.pose import XY
+from pincorner.render.drawing.canvas import text_width
+from pincorner.render.drawing.close_up import close_up, shown_standing
+from pincorner.render.drawing.labels import Line, apart, around
+
+SVG = "{http://www.w3.org/2000/svg}"
+WIDE_MM, WHOLE_MM = 133.0, 190.0
+"""Width of a close-up beside the map of the bed, and of that of many nests or clamps."""
+HIGH_MM = (58.0, 66.0, 80.0, 95.0)
+SIDES = ("front", "left", "back", "right")
+SIZES = ((460, 280), (300, 200), (340, 340), (320, 460), (560, 120))
+
+
+def station(side: str, size: tuple[int, int], clamps: bool) -> Case:
+    """A jig of a size, seen from a side, with clamps across from its pins or without."""
+    long, deep = size
+    second, stop = "G2" if long > 450 else "E2", "C4" if deep > 250 else "C3"
+    text = changed(
+        PRESSED,
+        ("{edge: [D2, G2], stop: C4}", f"{{edge: [D2, {second}], stop: {stop}}}"),
+        ("dialect: rs274", f"dialect: rs274\n    operator: {side}"),
+        ("footprint: [460, 280]", f"footprint: [{long}, {deep}]"),
+        ("size: [410, 240, 20]", f"size: [{long - 50}, {deep - 40}, 20]"),
+    )
+    if clamps:
+        far = [f"{{name: c{at}, from: [{x}, {deep - 10}], to: [{x + 30}, {deep + 50}], top: 45}}"
+               for at, x in enumerate((long // 4, long // 2 + 30))]  # fmt: skip
+        right = f"{{name: r, from: [{long - 10}, {deep // 4}], to: [{long + 50}, {deep // 4 + 30}]"
+        boxes = ", ".join([*far, f"{right}, top: 45}}"])
+        text = changed(text, ("    work_offsets", f"    clamps: [{boxes}]\n    work_offsets"))
+    return Case(text)
+
+
+STATIONS = {
+    **CASES,
+    **{
+        f"{side}, {size[0]} x {size[1]}{', clamps' * clamps}": station(side, size, clamps)
+        for side, size, clamps in product(SIDES, SIZES, (False, True))
+    },
+}
+
+
+class Drawn(NamedTuple):
+    """A close-up: mm of the bed for one of paper, words with their boxes, hollow arrows; y down."""
+
+    scale: float
+    words: list[tuple[str, Box, float]]
+    arrows: list[Box]
+
+
+@cache
+def drawn(name: str, high_mm: float) -> Drawn:
+    """A station's close-up, so high on paper."""
+    case = STATIONS[name]
+    whole = len(case.setups) > 2 or len(shown_standing(case.setups)) > 8
+    wide_mm, high_mm = (WHOLE_MM, 1.27 * high_mm) if whole else (WIDE_MM, high_mm)
+    svg = ElementTree.fromstring(close_up(case.setups, case.take_out, wide_mm, high_mm))
+    scale = float(svg.get("viewBox", "").split()[2]) / wide_mm
+    return Drawn(scale, list(words_of(svg)), list(arrows_of(svg)))
+
+
+def words_of(svg: ElementTree.Element) -> Iterator[tuple[str, Box, float]]:
+    """Upright texts, with their boxes as they are seen and their size."""
+    for each in svg.iter(f"{SVG}text"):
+        size, x = float(each.get("font-size", "")), float(each.get("x", ""))
+        y = 0.35 * size - float(each.get("y", ""))
+        wide = text_width(each.text or "", size, bold=each.get("font-weight") == "bold")
+        left = {"start": x, "middle": x - wide / 2}[each.get("text-anchor", "")]
+        yield each.text or "", Box(left, y - size / 2, left + wide, y + size / 2), size
+
+
+def arrows_of(svg: ElementTree.Element) -> Iterator[Box]:
+    """The hollow arrows that press, in the order in which they are drawn."""
+    for each in svg.iter(f"{SVG}polygon"):
+        places = [place.split(",") for place in each.get("points", "").split()]
+        if len(places) == 7 and each.get("fill") == "#fff":
+            xs, ys = [float(x) for x, _ in places], [-float(y) for _, y in places]
+            yield Box(min(xs), min(ys), max(xs), max(ys))
+
+
+@pytest.mark.parametrize("name", STATIONS)
+def test_a_word_of_pressing_stands_by_its_own_arrow(name: str) -> None:
+    """`press 1st` is nearer to the first arrow than to the second, and the other way round."""
+    for high_mm in HIGH_MM:
+        shown = drawn(name, high_mm)
+        words = [(text, box) for text, box, _ in shown.words if text.startswith("press")]
+        assert [text for text, _ in words] == ["press 1st", "press 2nd"][: len(shown.arrows)]
+        for at, (_, box) in enumerate(words):
+            gaps = [apart(box, arrow) for arrow in shown.arrows]
+            assert gaps.index(min(gaps)) == at, high_mm
+
+
+@pytest.mark.parametrize("name", STATIONS)
+def test_a_pin_is_named_beside_itself(name: str) -> None:
+    """No pin's label is nearer to another pin, or to the hole that stays empty, than to its own."""
+    setup = STATIONS[name].setups[0]
+    holes = {pin.hole: setup.person.bed_vector(pin.at_mm) for pin in setup.located.pins}
+    marks: dict[str, XY] = dict(holes)
+    corner = setup.facts.bed.hole(setup.located.corner_hole or "")
+    if corner is not None:
+        marks[corner.label] = setup.person.bed_vector(corner.at_mm)
+    radius_mm = max((pin.radius_mm for pin in setup.located.pins), default=0.0)
+    for high_mm in HIGH_MM:
+        shown = drawn(name, high_mm)
+        for text, box, size in shown.words:
+            if text in holes and size > 6 * shown.scale:
+                tag_mm = Line(text, 6.6, bold=True, tag="1").width * shown.scale
+                whole = box._replace(left=box.right - tag_mm)
+                gaps = {hole: apart(whole, around(at, radius_mm)) for hole, at in marks.items()}
+                assert min(gaps, key=gaps.__getitem__) == text, (high_mm, gaps)
+
+
+@pytest.mark.parametrize("name", ["two nests, askew", "axes turned", "demo end-bars"])
+def test_a_zero_is_named_beside_itself(name: str) -> None:
+    """No zero's label is nearer to the zero of another nest than to its own."""
+    zeros = {
+        each.nest.name: each.person.bed_vector(each.zero_in_bed) for each in STATIONS[name].setups
+    }
+    for high_mm in HIGH_MM[1:]:
+        found = 0
+        for text, box, _ in drawn(name, high_mm).words:
+            nest = text.removeprefix("zero ")
+            if nest in zeros and text != nest:
+                near = min(zeros, key=lambda each: apart(box, around(zeros[each], 0.0)))
+                found += 1
+                assert near == nest, high_mm
+        assert found == len(zeros)
