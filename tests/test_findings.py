@@ -124,11 +124,13 @@ def test_outside_bed_tells_side_and_figure() -> None:
 
 def test_an_edge_that_was_stated_is_told_without_more() -> None:
     """Only where no outline is given does half a pitch around the holes stand for the edge."""
-    changes = {"outline": {"from": (-50, -50), "to": (1450, 850)}}
-    text = BASE.replace("{edge: [D2, G2], stop: C4}", "{edge: [D4, G4], stop: C2}").replace(
-        "footprint: [460, 280]", "footprint: [460, 380]"
+    outline = "outline: {from: [-50, -50], to: [1450, 850]}"
+    text = (
+        BASE.replace("    grid:", f"    {outline}\n    grid:")
+        .replace("{edge: [D2, G2], stop: C4}", "{edge: [D4, G4], stop: C2}")
+        .replace("footprint: [460, 280]", "footprint: [460, 380]")
     )
-    finding = found(text, bed=changes)["outside-bed"]
+    finding = found(text)["outside-bed"]
     assert finding.text.endswith("over the near edge of bed long-bench")
 
 
