@@ -16,19 +16,12 @@ from pincorner.geometry.pose import turned_by_quarters
 from pincorner.render.text.guide import page
 from pincorner.units import MM_PER_INCH as INCH
 from pincorner.units import parse_length
-from pincorner.work.first.clamped import clamp_boxes
-from pincorner.work.first.questions import QUESTIONS, Question
-from pincorner.work.first.reckoned import (
-    Far,
-    a1_place,
-    angle_of,
-    far_hole,
-    front_points,
-    lies_doubts,
-    person_of,
-    turn_of,
-)
-from pincorner.work.first.typed import NOT_KNOWN, Amount, Asks, Said
+from pincorner.work.first.asked.bed import Far, a1_place, angle_of, far_hole
+from pincorner.work.first.asked.clamped import clamp_boxes
+from pincorner.work.first.asked.piece import front_points, lies_doubts, person_of, turn_of
+from pincorner.work.first.asked.question import Question
+from pincorner.work.first.asked.typed import NOT_KNOWN, Amount, Asks, Said
+from pincorner.work.first.questions import QUESTIONS
 
 BY_KEY = {question.key: question for question in QUESTIONS}
 SHOP = {

@@ -45,7 +45,7 @@ def started(folder: Path, **answers: str) -> Setup:
     walk = walked(folder, **{**GOOD, **PIECE, **CLAMPS, **answers})
     while (question := walk.next()) is not WRITE:
         assert not walk.wrong, walk.wrong
-        text = walk.default(question) or question.sample
+        text = walk.default(question) or question.example(walk.said)
         if question.key.startswith("clamps_"):
             edge = re.match(r"Along the (\w+) edge", question.told_words(walk.said))
             assert edge is not None

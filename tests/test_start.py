@@ -18,10 +18,10 @@ from conftest import Ran, Run
 
 from pincorner.cli.main import main
 from pincorner.units import MM_PER_INCH
-from pincorner.work.first.clamped import against_pins
+from pincorner.work.first.asked.clamped import against_pins
+from pincorner.work.first.asked.typed import Asks, Said
 from pincorner.work.first.drafting import texts_of
 from pincorner.work.first.questions import QUESTIONS, WRITE
-from pincorner.work.first.typed import Asks, Said
 from pincorner.work.first.walk import ANSWERS_FILE, Walk, answers_in, open_walk
 
 Start = Callable[..., Ran]

@@ -31,8 +31,8 @@ from pincorner.errors import BadInput, Refused
 
 if TYPE_CHECKING:
     from pincorner.units import Unit
-    from pincorner.work.first.questions import Question
-    from pincorner.work.first.typed import Said
+    from pincorner.work.first.asked.question import Question
+    from pincorner.work.first.asked.typed import Said
     from pincorner.work.first.walk import Begun, Walk
 
 # The modules that do the work are imported inside each command: --help needs none of them.
@@ -355,7 +355,7 @@ def _go_back(walk: Walk, to: str) -> None:
 
 def _take(walk: Walk, question: Question, text: str) -> None:
     """Give an answer, or Enter; tell what is wrong or odd about it, or how it was understood."""
-    from pincorner.work.first.typed import Asks
+    from pincorner.work.first.asked.typed import Asks
 
     answer = text.strip() or walk.default(question)
     if not answer:
@@ -449,7 +449,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     from pincorner.render.text.offsets import offset_told
     from pincorner.render.text.tables import quoted as in_quotes
     from pincorner.setups.transform import OffsetRow
-    from pincorner.work.first.questions import is_short
+    from pincorner.work.first.asked.question import is_short
 
     setup = begun.setup
     print_text("\n")

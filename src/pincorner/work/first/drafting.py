@@ -23,22 +23,19 @@ from pincorner.setups.choice import Choice, choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.units import Unit, in_unit
-from pincorner.work.first.clamped import clamp_boxes
-from pincorner.work.first.questions import DIALECTS, QUESTIONS, SHORT_OF_DIALECT
-from pincorner.work.first.reckoned import (
-    USUAL_NAMES,
+from pincorner.work.first.asked.bed import (
     a1_place,
     angle_of,
     first_hole,
-    is_off_the_corner,
-    name_said,
     reference_note,
     thickness_of,
-    turn_of,
-    turns,
-    zero_in_jig,
 )
-from pincorner.work.first.typed import Amount, Laid, Said
+from pincorner.work.first.asked.clamped import clamp_boxes
+from pincorner.work.first.asked.machine import DIALECTS, SHORT_OF_DIALECT, turns
+from pincorner.work.first.asked.piece import is_off_the_corner, turn_of, zero_in_jig
+from pincorner.work.first.asked.place import USUAL_NAMES, name_said
+from pincorner.work.first.asked.typed import Amount, Laid, Said
+from pincorner.work.first.questions import QUESTIONS
 from pincorner.work.loading import documents_of
 from pincorner.work.session import Library
 

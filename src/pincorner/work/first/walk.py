@@ -24,6 +24,8 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file
+from pincorner.work.first.asked.question import Question
+from pincorner.work.first.asked.typed import NOT_KNOWN, Asks, Laid, Read, Said, words_of
 from pincorner.work.first.drafting import (
     NOTHING_YET,
     Draft,
@@ -34,8 +36,7 @@ from pincorner.work.first.drafting import (
     sample_blocks,
     texts_of,
 )
-from pincorner.work.first.questions import QUESTIONS, WRITE, Question, paper_of
-from pincorner.work.first.typed import NOT_KNOWN, Asks, Laid, Read, Said, words_of
+from pincorner.work.first.questions import QUESTIONS, WRITE, paper_of
 from pincorner.work.loading import Loaded, load, shipped_dialects, void_now
 from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names

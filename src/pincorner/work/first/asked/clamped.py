@@ -9,8 +9,9 @@ from typing import Any
 from pincorner.geometry.pose import XY, turned_by_quarters
 from pincorner.setups.person import Way
 from pincorner.units import told_size
-from pincorner.work.first.reckoned import is_none, person_of, sides_mm, turn_of
-from pincorner.work.first.typed import (
+from pincorner.work.first.asked.piece import person_of, sides_mm, turn_of
+from pincorner.work.first.asked.question import is_none
+from pincorner.work.first.asked.typed import (
     Amount,
     Read,
     Reader,

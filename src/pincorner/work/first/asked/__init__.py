@@ -1,0 +1,1 @@
+"""The questions of the guided set-up, by what they are about."""
