@@ -25,7 +25,7 @@ from pincorner.render.drawing.labels import Line, apart, around
 SVG = "{http://www.w3.org/2000/svg}"
 WIDE_MM, WHOLE_MM = 133.0, 190.0
 """Width of a close-up beside the map of the bed, and of that of many nests or clamps."""
-HIGH_MM = (58.0, 66.0, 80.0, 95.0)
+HIGH_MM = (62.0, 70.0, 80.0, 95.0)
 SIDES = ("front", "left", "back", "right")
 SIZES = ((460, 280), (300, 200), (340, 340), (320, 460), (560, 120))
 
@@ -144,3 +144,31 @@ def test_a_zero_is_named_beside_itself(name: str) -> None:
                 found += 1
                 assert near == nest, high_mm
         assert found == len(zeros)
+
+
+@pytest.mark.parametrize("name", STATIONS)
+def test_rows_and_columns_are_named_where_they_lie(name: str) -> None:
+    """Along both sides each name stands straight before its own column or row, those of the pins
+    among them where there is room for all; no other label names a hole of the grid."""
+    setup = STATIONS[name].setups[0]
+    bed = setup.facts.bed
+    pins = {pin.hole for pin in setup.located.pins}
+    told = {*pins, setup.located.corner_hole, *STATIONS[name].take_out}
+    told |= {each.work_offset for each in STATIONS[name].setups}
+    for high_mm in HIGH_MM:
+        shown = drawn(name, high_mm)
+        small = [(text, box) for text, box, size in shown.words if size < 3.45 * shown.scale]
+        places = {}
+        for index in range(bed.grid.columns):
+            places[bed.letters.of(index + 1)] = (index * bed.grid.pitch[0], 0.0)
+        for index in range(bed.grid.rows):
+            places[str(index + 1)] = (0.0, index * bed.grid.pitch[1])
+        ruled = [(text, box) for text, box in small if text in places]
+        assert len({text for text, _ in ruled if text.isdecimal()}) >= 2
+        assert len({text for text, _ in ruled if not text.isdecimal()}) >= 2
+        for text, box in ruled:
+            there = setup.person.bed_vector(places[text])
+            off = [abs(a - b) for a, b in zip(box.middle, there, strict=True)]
+            assert min(off) < 0.1 * shown.scale, (high_mm, text)
+        others = {text for text, _, _ in shown.words if bed.letters.split(text)}
+        assert others <= told, high_mm

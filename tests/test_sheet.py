@@ -286,7 +286,7 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     words = Page(page).words
     listed = (
         " A clamp c1 35.0 mm high 230 from LEFT, 10 over FRONT B toggle-1 55.0 mm high C toggle-2 "
-        "55.0 mm high Clamps: in mm, to the middle of each. "
+        "55.0 mm high To each clamp's middle (mm). "
     )
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38

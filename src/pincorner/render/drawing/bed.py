@@ -30,8 +30,8 @@ from pincorner.render.drawing.scene import (
 from pincorner.setups.person import Person
 from pincorner.standing import standing_on
 
-Looks = Mapping[Kind, Look]
-"""How each kind of shape is drawn; a kind that is not there is left out."""
+Looks = Mapping[Kind, Look | None]
+"""How each kind of shape is drawn; a kind that is not there, or has none, is left out."""
 
 PIN_LOOK = Look(0.2, fill="#000")
 SOLID_LOOK = Look(0.25, fill="#ccc")
@@ -69,14 +69,16 @@ CROWDED = 400
 def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
     """The whole bed with the places of stations.
 
-    `named` writes their names into them, with the codes of all their nests.
+    `named` writes their names into them, with the codes of all their nests, and marks findings;
+    the small map of a sheet, which tells them in words, has only one place to show.
     """
     window = _window(scene.bed, small=not named)
     canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
     _make_room(canvas, scene.bed, 3.3)
     least_mm = 0.6 * canvas.scale
     shapes = (*_shown(canvas, scene.bed), *scene.upon)
-    draw(canvas, shapes, MAP_LOOKS, letters_mm=3.3, least_pin_mm=least_mm)
+    looks = MAP_LOOKS if named else {**MAP_LOOKS, "finding": None}
+    draw(canvas, shapes, looks, letters_mm=3.3, least_pin_mm=least_mm)
     if named:
         labels, jigs = Labels(canvas), scene.of("jig")
         keep_for_names(labels, scene, least_mm)
@@ -258,7 +260,7 @@ def draw(
         elif shape.kind == "finding" and isinstance(form, Spot):
             _mark(canvas, form.at, look, pin_mm)
         elif isinstance(form, Spot):
-            if count[shape.kind] % steps[shape.kind] == 0:
+            if is_named(count[shape.kind], steps[shape.kind], shape.name):
                 _letter(canvas, shape.name, form, letters_mm)
             count[shape.kind] += 1
         elif isinstance(form, Edge):
@@ -332,6 +334,25 @@ def _thickest_pin(shapes: Iterable[Shape], least_mm: float) -> float:
     return max((max(pin.radius_mm, least_mm) for pin in pins if isinstance(pin, Disc)), default=0.0)
 
 
+_STEPS = (1, 2, 5, 10, 20, 50, 100)
+_ROUND = 5
+
+
+def step_of_names(least: float, *, numbers: bool) -> int:
+    """Every how manieth column or row is named, where names need at least so many of them for
+    themselves; numbers by a step that people count by."""
+    if numbers:
+        return next((step for step in _STEPS if step >= least), math.ceil(least))
+    return max(1, math.ceil(least))
+
+
+def is_named(at: int, step: int, name: str) -> bool:
+    """Whether the column or row at a place, from 0, is named: of numbers by fives or more the
+    round ones, else the first and each behind a step."""
+    is_round = name.isdecimal() and step >= _ROUND
+    return (at + 1) % step == 0 if is_round else at % step == 0
+
+
 def _every(canvas: Canvas, shapes: Iterable[Shape], kind: Kind, size: float) -> int:
     """Every how manieth letter of columns or rows has room, `size` high on paper."""
     spots = (each.form for each in shapes if each.kind == kind and isinstance(each.form, Spot))
@@ -339,7 +360,8 @@ def _every(canvas: Canvas, shapes: Iterable[Shape], kind: Kind, size: float) -> 
     if len(places) < 2:
         return 1
     (x1, y1), (x2, y2) = places
-    return max(1, math.ceil(1.6 * size * canvas.scale / max(abs(x2 - x1), abs(y2 - y1))))
+    least = 1.6 * size * canvas.scale / max(abs(x2 - x1), abs(y2 - y1))
+    return step_of_names(least, numbers=kind == "row")
 
 
 def _letter(canvas: Canvas, text: str, spot: Spot, size: float) -> None:

@@ -11,16 +11,18 @@ from markupsafe import Markup
 from pincorner.documents.beds import Bed, Hole
 from pincorner.documents.jigs import OnDowels
 from pincorner.geometry.outline import Box, band, bounds
-from pincorner.geometry.pose import XY, Pose
+from pincorner.geometry.pose import XY, Pose, turned_by_quarters
 from pincorner.render.drawing.bed import (
     PIN_LOOK,
     SOLID_LOOK,
     Looks,
     draw,
     draw_bed,
+    is_named,
     keep_lines,
+    step_of_names,
 )
-from pincorner.render.drawing.canvas import Canvas, Look, strip_mm
+from pincorner.render.drawing.canvas import Canvas, Look, strip_mm, text_width
 from pincorner.render.drawing.jig_marks import (
     ZERO_MM,
     Empty,
@@ -69,9 +71,10 @@ _MANY_NESTS, _MOST_NAMED = 2, 6
 zeros are told by codes alone."""
 _SEEN_MM = 1.3
 """Half the mark of an empty hole that is found on paper without a line that leads to it."""
-_LABELS_APART_MM = 12.5
-"""Holes are labelled at least this far apart on paper."""
-_PIN_LETTERS_MM, _LETTERS_MM, _HOLE_LETTERS_MM = 6.6, 3.5, 3.3
+_RULER_MM = 4.8
+"""Width of the strips along the left and near side in which rows and columns are named."""
+_RULED = Look(0.15, stroke="#999")
+_PIN_LETTERS_MM, _LETTERS_MM, _HOLE_LETTERS_MM = 6.6, 3.5, 3.4
 
 
 def close_up(
@@ -93,6 +96,7 @@ def close_up(
     labels = Labels(canvas)
     draw_bed(canvas, first.facts.bed)
     keep_lines(labels, first.facts.bed)
+    _draw_rulers(canvas, labels, first)
     solids = _draw_outlines(canvas, labels, setups)
     empty = empty_mark(setups, canvas.scale)
     tips = _draw_zeros(canvas, labels, setups, empty)
@@ -107,7 +111,7 @@ def close_up(
     _label_solids(labels, solids)
     _draw_presses(canvas, labels, first)
     _label_stocks(labels, setups)
-    _label_holes(labels, canvas, first, take_out)
+    _label_extra_holes(labels, canvas, first, take_out)
     labels.draw_leaders()
     return canvas.svg()
 
@@ -145,21 +149,67 @@ def tallest_of_use(setups: Sequence[Setup], paper_mm: float) -> float:
     """How high on paper a close-up so wide may be before it shows nothing but more of the bed."""
     box, first = _station_box(setups), setups[0]
     wide, deep = (box.width, box.depth)[:: -1 if first.person.of_bed % 2 else 1]
-    left_mm = paper_mm - 2 * _beside_mm(first)
-    return deep * left_mm / wide + 2 * _ROOM_MM + strip_mm(paper_mm)
+    left_mm = paper_mm - _RULER_MM - 2 * _beside_mm(first)
+    return deep * left_mm / wide + 2 * _ROOM_MM + _RULER_MM + strip_mm(paper_mm)
 
 
 def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
-    """The part of the bed to show: the station in the middle of a place on paper."""
-    quarters, box = setups[0].person.of_bed, _station_box(setups)
-    paper, beside_mm = (paper_mm, tallest_mm - strip_mm(paper_mm)), _beside_mm(setups[0])
-    before_mm = min(_ROOM_MM, max(0.18 * paper[1], _BEFORE_MM))
-    left = (paper[0] - 2 * beside_mm, paper[1] - 2 * before_mm)
-    if quarters % 2:
-        paper, left = paper[::-1], left[::-1]
-    scale = max(box.width / left[0], box.depth / left[1])
-    (x, y), wide, deep = box.middle, paper[0] * scale / 2, paper[1] * scale / 2
-    return Box(x - wide, y - deep, x + wide, y + deep)
+    """The part of the bed to show: the station in the middle of a place on paper, beside and above
+    what names rows and columns."""
+    person, beside_mm = setups[0].person, _beside_mm(setups[0])
+    box = bounds(tuple(map(person.bed_vector, _station_box(setups).outline)))
+    wide_mm, deep_mm = paper_mm - _RULER_MM, tallest_mm - strip_mm(paper_mm) - _RULER_MM
+    before_mm = min(_ROOM_MM, max(0.18 * deep_mm, _BEFORE_MM))
+    scale = max(box.width / (wide_mm - 2 * beside_mm), box.depth / (deep_mm - 2 * before_mm))
+    (x, y), wide, deep, ruler = box.middle, wide_mm * scale, deep_mm * scale, _RULER_MM * scale
+    seen = Box(x - wide / 2 - ruler, y - deep / 2 - ruler, x + wide / 2, y + deep / 2)
+    return bounds(tuple(turned_by_quarters(each, -person.of_bed) for each in seen.outline))
+
+
+def _draw_rulers(canvas: Canvas, labels: Labels, setup: Setup) -> None:
+    """Letters of columns and numbers of rows along the near and the left side, those of the pins
+    bold: whoever looks for a hole goes along its column and its row."""
+    view, mm, bed = canvas.view, canvas.scale, setup.facts.bed
+    wide = _RULER_MM * mm
+    left = Box(view.left, view.front, view.left + wide, view.back)
+    near = Box(view.left, view.front, view.right, view.front + wide)
+    for strip in (left, near):
+        canvas.polygon_seen(strip.outline, Look(0.0, stroke="none", fill="#fff"))
+        labels.keep_seen(strip)
+    inner = (left.right, near.back)
+    ruled = [((left.right, near.back), (left.right, view.back)),
+             ((left.right, near.back), (view.right, near.back))]  # fmt: skip
+    canvas.strokes_seen(ruled, _RULED)
+    cells = [bed.letters.split(pin.hole) for pin in setup.located.pins]
+    columns = [bed.letters.of(at + 1) for at in range(bed.grid.columns)]
+    rows = [str(at + 1) for at in range(bed.grid.rows)]
+    for axis, names in enumerate((columns, rows)):
+        pitch = bed.grid.pitch[axis]
+        used = {cell[axis] - 1 for cell in cells if cell is not None}
+        seen = [canvas.turned((at * pitch, 0.0) if axis == 0 else (0.0, at * pitch))
+                for at in range(len(names))]  # fmt: skip
+        _write_ruler(canvas, names, seen, inner, used)
+
+
+def _write_ruler(
+    canvas: Canvas, names: Sequence[str], seen: Sequence[XY], inner: XY, bold: set[int]
+) -> None:
+    """Names of columns or rows by where their first holes are seen, as many as have room;
+    `inner`: the corner between both strips."""
+    view, mm, half = canvas.view, canvas.scale, _RULER_MM / 2 * canvas.scale
+    lies = len(seen) < 2 or abs(seen[1][0] - seen[0][0]) > abs(seen[1][1] - seen[0][1])
+    across = 0 if lies else 1
+    low, high = inner[across], (view.right, view.back)[across]
+    widest = max(text_width(name, _HOLE_LETTERS_MM, bold=True) for name in names)
+    room = (widest + 1.2 if lies else 1.25 * _HOLE_LETTERS_MM) * mm
+    pitch = math.dist(seen[0], seen[1]) if len(seen) > 1 else room
+    step = step_of_names(room / pitch, numbers=names[0].isdecimal())
+    for at, (name, place) in enumerate(zip(names, seen, strict=True)):
+        middle = place[across]
+        fits = low + room / 2 <= middle <= high - room / 2
+        if fits and is_named(at, step, name):
+            there = (middle, view.front + half) if lies else (view.left + half, middle)
+            canvas.text_seen(there, name, _HOLE_LETTERS_MM, bold=at in bold, halo=False)
 
 
 def _draw_outlines(canvas: Canvas, labels: Labels, setups: Sequence[Setup]) -> list[Standing]:
@@ -330,22 +380,14 @@ def _shown(canvas: Canvas, bed: Bed, holes: Sequence[str]) -> list[Hole]:
     return [each for each in places if each is not None and canvas.window.holds(each.at_mm)]
 
 
-def _label_holes(labels: Labels, canvas: Canvas, setup: Setup, take_out: Sequence[str]) -> None:
-    """Small labels at the holes around, where nothing else stands; some, where holes are many."""
+def _label_extra_holes(
+    labels: Labels, canvas: Canvas, setup: Setup, take_out: Sequence[str]
+) -> None:
+    """Labels below holes off the grid, which are in no column and no row, where there is room."""
     bed = setup.facts.bed
-    pitch_x, pitch_y = bed.grid.pitch
-    across, deep = (
-        max(1, math.ceil(_LABELS_APART_MM * canvas.scale / pitch)) for pitch in (pitch_x, pitch_y)
-    )
     used = {pin.hole for pin in setup.located.pins} | {setup.located.corner_hole, *take_out}
-    shown = bed.holes(canvas.window)
-    for place in shown:
-        labels.keep(around(place.at_mm, bed.grid.hole / 2), softly=True)
-    for place in shown:
-        cell = bed.letters.split(place.label)
-        if place.label not in used and (
-            cell is None or (cell[0] % across, cell[1] % deep) == (0, 0)
-        ):
+    for place in bed.holes(canvas.window):
+        if bed.letters.split(place.label) is None and place.label not in used:
             line = Line(place.label, _HOLE_LETTERS_MM, fill="#333")
             labels.below(line, around(place.at_mm, bed.grid.hole / 2))
 

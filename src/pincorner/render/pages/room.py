@@ -327,4 +327,4 @@ def _standing(values: Mapping[str, Any], wide_mm: float, size_pt: float) -> Iter
         named_mm = max(4.6, _high(each["name"], max(wide_mm - beside_mm, 5.0), size_pt))
         yield named_mm + _high(each["place"], wide_mm - 7.4, size_pt)
     if any(each["place"] for each in values["standing"]):
-        yield _high("Clamps: in mm, to the middle of each.", wide_mm, size_pt)
+        yield _high("To each clamp's middle (mm).", wide_mm, size_pt)
