@@ -1,4 +1,4 @@
-"""Characters that hide themselves or turn their neighbours: which they are, and texts without them.
+"""Characters that hide themselves, turn their neighbours or part words: which, texts without them.
 
 They are those of Unicode's general categories C: controls (C0, DEL, C1), formats (bidirectional
 marks among them), lone surrogates, private use, not assigned (The Unicode Standard, 4.5). Text from
@@ -7,8 +7,16 @@ a registry may hold any of them; on paper and on a terminal none of them acts.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Callable
+
+_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+/-]+")
+
+
+def quoted(word: str) -> str:
+    """In double quotes where a shell would split it; names hold nothing that acts inside them."""
+    return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'
 
 
 def is_hidden(character: str) -> bool:

@@ -446,8 +446,8 @@ _Z_BOX = (
 
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
+    from pincorner.characters import quoted as in_quotes
     from pincorner.render.text.offsets import offset_told
-    from pincorner.render.text.tables import quoted as in_quotes
     from pincorner.setups.transform import OffsetRow
     from pincorner.work.first.asked.question import is_short
 

@@ -10,12 +10,12 @@ import math
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
+from pincorner.characters import quoted
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.documents.writing import plain_values
 from pincorner.errors import Refused, UnknownName
 from pincorner.geometry.outline import bounds
-from pincorner.render.text.tables import quoted
 from pincorner.setups.facts import Facts
 from pincorner.setups.transform import Zero, make_zeros
 from pincorner.units import told

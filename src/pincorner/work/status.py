@@ -7,13 +7,13 @@ from datetime import date
 from typing import NamedTuple
 
 from pincorner.bed import covers
+from pincorner.characters import quoted
 from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
 from pincorner.registry.clock import newest_in_the_future
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.render.text.bed import thin_text
-from pincorner.render.text.tables import quoted
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, offset_rows

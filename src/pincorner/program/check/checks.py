@@ -322,7 +322,7 @@ class _Check:
     def notes(self, used: Sequence[int], summary: Summary, unit: Unit) -> Iterator[str]:
         """What was not looked at."""
         yield from notes_on_machine(self._setup, unit)
-        yield from notes_on_tools(self._setup, self._tools, used)
+        yield from notes_on_tools(self._setup, self._tools, used, unit)
         if self.rapids.machine_angle_rad and not self.rapids.straight:
             yield "which way rapids take: extents hold the boxes along the machine's axes"
         yield from self._said

@@ -14,6 +14,7 @@ from shapely import LineString, Point, Polygon, get_coordinates
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
+from pincorner.characters import quoted
 from pincorner.geometry.outline import bounds
 from pincorner.geometry.pose import XY, Pose
 from pincorner.program.check.clearance import NOSE, Key, Worst
@@ -63,6 +64,9 @@ class Teller(NamedTuple):
         text = f"{self._who(key)} {verb} {found.what} {self._height(z)}"
         if worst.lines > 1:
             text += f", and on {worst.lines - 1} more line{'s' if worst.lines > 2 else ''}"
+        if not isinstance(worst.thing, (Ceiling, Fence)) and worst.thing.stated is not None:
+            kind, name = worst.thing.stated
+            text += f"; spoil of {kind} {name} says how deep: pincorner edit {kind} {quoted(name)}"
         place = self.to_bed.point((x, y))
         return CheckFinding(key.code, worst.line, text, worst.lines, found.figure_mm, place)
 
@@ -75,7 +79,9 @@ class Teller(NamedTuple):
         diameter = size_of(self.tools, key.tool).diameter_mm
         if diameter is not None:
             return f"the {told_size(diameter, self.unit)} cutter"
-        return f"{f'tool{tool}' if tool else 'the cutter'} (diameter not given)"
+        if key.tool == NO_TOOL:  # the note on it says what helps
+            return "the cutter (diameter not given)"
+        return f"tool{tool} (diameter not given: {_as_option(key.tool, self.unit)})"
 
     def _into(self, key: Key, worst: Worst, obstacle: Obstacle) -> _Told:
         name, size = obstacle.name, size_of(self.tools, key.tool)
@@ -240,8 +246,14 @@ def note_on_margin(setup: Setup) -> str:
     return f"{missing}: not given, so not in the margin" if missing else ""
 
 
+def _as_option(tool: int, unit: Unit) -> str:
+    """How a tool's diameter is given, by an example in the unit."""
+    number = 1 if tool == NO_TOOL else tool
+    return f"--tool {number}={'6mm' if unit == 'mm' else '1/4in'}"
+
+
 def notes_on_tools(
-    setup: Setup, tools: Mapping[int, ToolSize], used: Sequence[int]
+    setup: Setup, tools: Mapping[int, ToolSize], used: Sequence[int], unit: Unit
 ) -> Iterator[str]:
     """What of the tools in use is not given."""
     if NO_TOOL in used and len(tools) == 1:
@@ -250,7 +262,12 @@ def notes_on_tools(
         size = size_of(tools, number)
         who = "the tool, which the program does not name" if number == NO_TOOL else f"tool {number}"
         if size.diameter_mm is None:
-            yield f"{who}: its diameter is not given, so it counts as a point"
+            say = (
+                f"say it by {_as_option(number, unit)}, or as tools in the document of the program"
+            )
+            if number == NO_TOOL and len(used) > 1:
+                say = "name it before the first move (T, M6)"
+            yield f"{who}: its diameter is not given, so it counts as a point; {say}"
         if size.stickout_mm is None and setup.facts.machine.nose is not None:
             yield f"the nose above {who}: how far it stands out is not given"
 

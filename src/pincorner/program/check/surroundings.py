@@ -12,7 +12,9 @@ from typing import NamedTuple
 from shapely import Point, Polygon, box, unary_union
 
 from pincorner.bed import Cover, covers, surface_z
+from pincorner.documents.beds import Bed
 from pincorner.documents.fields import key_of
+from pincorner.documents.jigs import Jig
 from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.heights import level_mm
@@ -50,6 +52,7 @@ class Obstacle(NamedTuple):
 
     `code` and `name`: of the finding. `near_mm`: how near it may come. `datum_mm`: for what may be
     cut to some depth, the Z of its surface, from which `allowed_mm` count; None for what stands up.
+    `stated`: kind and name of the document whose `spoil` says that; None where none does.
     """
 
     code: str
@@ -60,6 +63,7 @@ class Obstacle(NamedTuple):
     datum_mm: float | None = None
     allowed_mm: float = 0.0
     parts: Parts = BOTH
+    stated: tuple[str, str] | None = None
 
     @property
     def box(self) -> Box:
@@ -102,12 +106,13 @@ class BedInProgram(NamedTuple):
             return Disc(self.pose.point(outline[0]), radius_mm)
         return (self.pose.points(outline),)
 
-    def soft(self, code: str, name: str, area: Area, level_mm: float, spoil_mm: float) -> Obstacle:
-        """A surface at a height, into which a cut may go `spoil_mm` deep."""
+    def soft(self, code: str, name: str, area: Area, level_mm: float, of: Bed | Jig) -> Obstacle:
+        """A surface at a height, into which a cut may go as deep as `spoil` of bed or jig says."""
         placed = tuple(self.pose.points(ring) for ring in area)
         datum = level_mm - self.zero_mm
-        top = datum - spoil_mm - ROUNDING_MM
-        return Obstacle(code, name, placed, top, 0.0, datum, spoil_mm, CUTTER)
+        top = datum - of.spoil - ROUNDING_MM
+        stated = ("bed" if isinstance(of, Bed) else "jig", of.name)
+        return Obstacle(code, name, placed, top, 0.0, datum, of.spoil, CUTTER, stated)
 
 
 def tallest_of(obstacles: Iterable[Obstacle]) -> Obstacle | None:
@@ -260,7 +265,7 @@ def _jig(
         for area in areas_of(footprint.intersection(box(*room))):
             rings = tuple(nest.nest_in_bed.points(ring) for ring in area)
             name, seat_mm = f"the seat of {holder.name}", jig.bottom_mm + holder.seat
-            yield frame.soft("cuts-seat", name, rings, seat_mm, holder.spoil)
+            yield frame.soft("cuts-seat", name, rings, seat_mm, holder)
 
 
 def _beside(hole: Box, around: Box) -> Iterator[Box]:
@@ -353,7 +358,7 @@ def _surface(frame: BedInProgram, setup: Setup, notes: list[str]) -> Iterator[Ob
         name = f"the surface of {bed.name if slat is None else f'slat {slat}'}"
         for part, there in _levels(region.difference(covered), height):
             for area in areas_of(part):
-                yield frame.soft("cuts-surface", name, area, level_mm(there, here), bed.spoil)
+                yield frame.soft("cuts-surface", name, area, level_mm(there, here), bed)
 
 
 TILT_STEP_MM = 0.05

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
+from pincorner.characters import quoted as quoted
 from pincorner.characters import visible
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.places.search import PlaceProposal, Places
 from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
-from pincorner.render.text.tables import quoted as quoted
 from pincorner.render.text.tables import table
 from pincorner.runs.gaps import gap_figure
 from pincorner.setups.budget import known

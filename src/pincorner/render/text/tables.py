@@ -145,11 +145,3 @@ def wrapped(
         break_long_words=breaks_names,
     )
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines] or [""]
-
-
-_NEEDS_NO_QUOTES = re.compile(r"[A-Za-z0-9._+/-]+")
-
-
-def quoted(word: str) -> str:
-    """In double quotes where a shell would split it; names hold nothing that acts inside them."""
-    return word if _NEEDS_NO_QUOTES.fullmatch(word) else f'"{word}"'

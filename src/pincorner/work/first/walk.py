@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
+from pincorner.characters import quoted
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.machines import Dialect
 from pincorner.documents.reading import read_texts, text_of
@@ -19,7 +20,6 @@ from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import flow, plain_values
 from pincorner.documents.yaml_tree import read_tree
 from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
-from pincorner.render.text.places import quoted
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.files.outputs import Outputs

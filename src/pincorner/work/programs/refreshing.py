@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pincorner import staging
+from pincorner.characters import quoted
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput, FileExists, PincornerError
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
-from pincorner.render.text.tables import quoted
 from pincorner.setups.transform import offset_rows
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.never_replaced import outputs_of
