@@ -118,6 +118,14 @@ RELATIVE = changed(
     DEMO, ("dialect: rs274", "dialect: six\n    homes: false"), ("x: 60", "x: -560"), (HOME, "")
 )
 ROTATING = changed(DEMO, ("dialect: rs274", "dialect: extended"), ("angle: 0}", "angle: 0.12}"))
+EIGHT_TURNED = changed(
+    EIGHT,
+    ("dialect: rs274", "dialect: extended"),
+    ("angle: 0}", "angle: -0.12}"),
+    ("G59.1", "G54.1 P1"),
+    ("G59.2", "G54.1 P2"),
+    ("G59.3", "G54.1 P48"),
+)
 FINE = changed(
     BASE,
     ("columns: 15, rows: 9, pitch: [100, 100]", "columns: 62, rows: 31, pitch: [25, 25]"),
@@ -188,6 +196,14 @@ CASES: dict[str, Case] = {
     "pin near an end, askew": Case(NEAR_ENDS, "left", ("D3", "E3")),
     "two nests, askew": Case(NEAR_ENDS, "end-bars", ("K6",)),
     "axes turned": Case(ROTATING, "end-bars"),
+    "axes turned, one nest": Case(ROTATING, "left"),
+    "axes turned, eight nests": Case(EIGHT_TURNED, "left", (), (2, 2)),
+    "axes turned from G54": Case(
+        changed(RELATIVE, ("dialect: six", "dialect: rs274-turned"), ("angle: 0}", "angle: 0.12}")),
+        "left",
+        (),
+        (1, 2),
+    ),
     "eight nests": Case(EIGHT, "left", ("A1", "B1"), (2, 2)),
     "six nests, twelve clamps": Case(SIX, "left", (), (2, 2)),
     "62 x 31 holes": Case(FINE),

@@ -194,6 +194,9 @@ def _reads_box(values: Mapping[str, Any], wide_mm: float, size_pt: float) -> flo
     when = f"{reads['when']}, {values['unit']}:" if reads["when"] else ""
     high_mm += _high(when, inner_mm, _SMALL_PT) + _high(reads["note"], inner_mm, _SMALL_PT)
     for nest in values["nests"]:
+        if nest["second"]:
+            second = "then {before}G0 {words}{behind}: X {x} Y {y}".format(**nest["second"])
+            high_mm += _high(second, inner_mm, size_pt, bold=True)
         if len(values["nests"]) == 1:
             high_mm += _ROW_MM * len(nest["rows"])
             continue

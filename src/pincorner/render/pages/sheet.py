@@ -29,10 +29,12 @@ from pincorner.render.drawing.lie import (
 )
 from pincorner.render.drawing.scene import map_scene
 from pincorner.render.pages.room import Page, beside_mm, lists_pt, taken_mm
+from pincorner.render.pages.second_point import second_point
 from pincorner.render.pages.steps import (
     CROWDED,
     SHORT_NOTE,
     Reason,
+    after_g69,
     angle_in_words,
     in_turn,
     keys_in,
@@ -341,7 +343,7 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
 def _nest(setup: Setup, *, alone: bool) -> dict[str, Any]:
     own = setup.printed.own
     rows = [("X", own.x), ("Y", own.y)]
-    if setup.writes_angle:
+    if setup.writes_angle and keys_in(setup):  # no machine position shows it
         rows.append(("R", f"{setup.printed.angle}°"))
     by_hand = {word.axis for word in setup.printed.words if word.by_hand}
     if "Z" in by_hand and own.z:
@@ -351,6 +353,22 @@ def _nest(setup: Setup, *, alone: bool) -> dict[str, Any]:
         "code": visible(setup.work_offset or "no code"),
         "fingerprint": setup.fingerprint,
         "rows": [(axis, minus(text)) for axis, text in rows],
+        "second": None if keys_in(setup) else _second(setup),
+    }
+
+
+def _second(setup: Setup) -> dict[str, str] | None:
+    """The second place of the check: what is keyed behind G0, and what must then be read."""
+    point = second_point(setup)
+    if point is None:
+        return None
+    reference = setup.relative_to
+    return {
+        "before": f"with {visible(setup.work_offset or '')} selected " if reference else "",
+        "words": point.words,
+        "behind": f", with {reference} selected" if reference else "",
+        "x": minus(point.x),
+        "y": minus(point.y),
     }
 
 
@@ -373,14 +391,16 @@ def _reads(setups: Sequence[Setup]) -> dict[str, Any]:
             "keyed": True,
         }
     each = f", {in_turn(setups)}" if len(setups) > 1 else ""
-    reads, wrong = "machine position must read", "another block, setup or homing"
+    reads = "machine position must read"
+    wrong = "it is another block, setup or homing"
     if first.relative_to:
-        reads, wrong = f"with {first.relative_to} selected it must read", "another block or setup"
+        reads = f"{after_g69(first)}with {first.relative_to} selected it must read"
+        wrong = "it is another block or setup"
     none = "Key in none of these: the sums below are keyed in"
     return {
         "title": none if keys_in(first) else "Nothing to key in: the block writes these",
         "when": f"Check: spindle up, G0 X0 Y0{each}; {reads}",
-        "note": f"Else stop: {wrong}.",
+        "note": f"If not, stop: {wrong}.",
         "keyed": False,
     }
 

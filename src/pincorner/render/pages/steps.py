@@ -18,6 +18,7 @@ from pincorner.render.drawing.lie import (
     stock_way_told,
     zero_from_corner,
 )
+from pincorner.render.pages.second_point import second_point, turns_axes
 from pincorner.render.text.offsets import skew_matters
 from pincorner.setups.findings import Finding
 from pincorner.setups.locating import near_ends
@@ -38,6 +39,8 @@ ZEROS = {
     "seat": "the seat under the stock",
     "stock-top": "the top of the stock",
 }
+ALONE = "as a program alone, without M30"
+"""How the block is run; M2 and M30 would select another work offset (RS274/NGC, 3.6.1)."""
 FIRST = "Do not run it: tell whoever looks after these setups."
 """What to do first where nothing on paper helps."""
 
@@ -330,20 +333,21 @@ def _block_steps(setups: Sequence[Setup]) -> list[Markup]:
     if first.rotates and len(setups) > 1:
         steps.append(
             Markup("Spindle up. Each nest has a block of its own: run the block of the nest that "
-                   "is cut, alone. The screen shows its code: {}.").format(_tokens(codes))
+                   "is cut {}. The screen shows its code: {}.").format(ALONE, _tokens(codes))
         )  # fmt: skip
         return steps
     if len(setups) > CROWDED:
         steps.append(
-            Markup("Spindle up. Run the block alone, then select each code in turn: the screen "
-                   "shows it.")
+            Markup("Spindle up. Run the block {}, then select each code in turn: the screen "
+                   "shows it.").format(ALONE)
         )  # fmt: skip
         return steps
     steps.append(
-        Markup("Spindle up. Run the block alone: the screen shows {}.").format(
+        Markup("Spindle up. Run the block {}: the screen shows {}.").format(
+            ALONE,
             Markup(", then with the other nest's code selected ").join(
                 Markup("<b>{}</b>").format(code) for code in codes
-            )
+            ),
         )
     )
     return steps
@@ -397,12 +401,12 @@ def _check_steps(setups: Sequence[Setup]) -> list[Markup]:
         return [
             Markup("Spindle up, {}, G0 X0 Y0: the spindle stands over that nest's zero, and {} "
                    "the X and Y of its line above.{}")
-            .format(in_turn(setups), _reads(setups[0]), _no_check_of(setups))
+            .format(in_turn(setups), _reads(setups[0]), _then(setups))
         ]  # fmt: skip
     if len(setups) == 1:
         where = visible(zero_from_corner(setups[0]))
         text = "Spindle up, G0 X0 Y0: it stands over the zero, {}; {} X and Y as above.{}"
-        return [Markup(text).format(where, _reads(setups[0]), _no_check_of(setups))]
+        return [Markup(text).format(where, _reads(setups[0]), _then(setups))]
     each = Markup("; ").join(
         Markup('with <b class="t">{}</b> selected {}').format(
             _codes([setup])[0], visible(zero_from_corner(setup))
@@ -410,7 +414,31 @@ def _check_steps(setups: Sequence[Setup]) -> list[Markup]:
         for setup in setups
     )
     text = "Spindle up, G0 X0 Y0: it stands over the nest's zero, {}; {} X and Y as above.{}"
-    return [Markup(text).format(each, _reads(setups[0]), _no_check_of(setups))]
+    return [Markup(text).format(each, _reads(setups[0]), _then(setups))]
+
+
+def _then(setups: Sequence[Setup]) -> Markup:
+    """What is looked at besides, and what it does not show."""
+    return Markup("{}{}").format(_second_told(setups), _no_check_of(setups))
+
+
+def _second_told(setups: Sequence[Setup]) -> Markup:
+    """The second place, which alone shows whether the axes are turned; with its figures where the
+    box has none, since its own are keyed in."""
+    points = [point for point in map(second_point, setups) if point is not None]
+    if not points or (keys_in(setups[0]) and len(setups) > 1):
+        return Markup("")
+    if len(setups) > 1:
+        return Markup(
+            " Then <b>the second place</b> that the box has for each: if that alone reads "
+            "otherwise, the axes are not turned."
+        )
+    [point] = points
+    figures = Markup('<b class="t">X {}</b> <b class="t">Y {}</b>')
+    reads = figures.format(minus(point.x), minus(point.y)) if keys_in(setups[0]) else "as above"
+    return Markup(' Then <b class="t">G0 {}</b>: it reads {}, or the axes are not turned.').format(
+        point.words, reads
+    )
 
 
 def _no_check_of(setups: Sequence[Setup]) -> str:
@@ -420,16 +448,22 @@ def _no_check_of(setups: Sequence[Setup]) -> str:
     if reference is None:
         return ""
     code = codes[0] if len(setups) == 1 and codes else "the nest's code"
+    again = "run the block alone" if setups[0].rotates else f"select {code}"
     return (
-        f" Then select {code} again. The figures are no check of {reference}: they read the same "
+        f" Then {again} again. The figures are no check of {reference}: they read the same "
         "wherever it was set; only where the spindle stands tells."
     )
 
 
 def _reads(setup: Setup) -> str:
     if setup.relative_to:
-        return f"with {setup.relative_to} selected the read-out shows"
+        return f"{after_g69(setup)}with {setup.relative_to} selected the read-out shows"
     return "the machine reads"
+
+
+def after_g69(setup: Setup) -> str:
+    """What comes before a code is selected to read it: none may be under a rotation."""
+    return "after G69 and " if setup.rotates else ""
 
 
 def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
@@ -464,10 +498,11 @@ def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
     ]
     turned = _turned_axes(setups)
     if turned:
-        steps.append(
-            Markup("The axes are turned by {}: the read-out follows the part, the jog keys the "
-                   "machine.").format(turned)
-        )  # fmt: skip
+        text = f"The axes are turned by {turned}: the read-out follows the part, the jog keys the "
+        text += "machine."
+        if first.rotates:
+            text += " No program may begin with G69, which takes that off."
+        steps.append(Markup("{}").format(text))
     return steps
 
 
@@ -485,11 +520,6 @@ def _turned_axes(setups: Sequence[Setup]) -> str:
         if not codes
         else _and([f"{angle} degrees in {_and(names)}" for angle, names in codes.items()])
     )
-
-
-def turns_axes(setup: Setup) -> bool:
-    """Whether the controller turns its axes by an angle that shows."""
-    return setup.writes_angle and float(setup.printed.angle) != 0
 
 
 def angle_in_words(setups: Sequence[Setup]) -> list[str]:
