@@ -317,6 +317,7 @@ BESIDE: dict[str, Change] = {
     "jig.edges.front": Change("the mark"),
     "jig.edges.left": Change("the saw cut"),
     "machine.operator": Change("back"),
+    "machine.bed_moves": Change(True),
     "jig.note": Change("old"),
     "station.note": Change("old"),
 }
@@ -333,8 +334,7 @@ NOT_PRINTED: dict[str, tuple[Change, str]] = {
     "machine.read_out": (Change("right-handed"), "there is one value"),
     "machine.repeatability": (Change(0.1), _UNCERTAIN),
     "machine.homing": (Change(0.1), _UNCERTAIN),
-    "machine.beam": (Change("x"), _MOVES),
-    "machine.bed_moves": (Change(True), _MOVES),
+    "machine.beam": (Change("x"), "a sheet tells of it where the bed moves, and keeps it there"),
     "machine.carriage.left": (Change(1), _MOVES),
     "machine.carriage.right": (Change(1), _MOVES),
     "machine.carriage.front": (Change(1), _MOVES),

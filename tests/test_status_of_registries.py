@@ -28,6 +28,7 @@ from pincorner.documents.machines import Machine
 from pincorner.documents.records import Run
 from pincorner.errors import BadInput, PincornerError, Refused
 from pincorner.program.source.lexer import acting_text
+from pincorner.program.source.stamped import find_block
 from pincorner.program.source.text import read_program
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Registry
@@ -194,8 +195,11 @@ def copied(world: World, name: str, rows: Mapping[str, list[OffsetRow]]) -> tupl
 
 
 def acting(text: str) -> list[str]:
-    """What a controller acts on, line by line: a paper's notes are no program's."""
-    return [line for each in text.splitlines() if (line := acting_text(each))]
+    """What a controller acts on, line by line, and what the block notes; but not how far the zero
+    lies from the paper of before, which is of that paper's day alone."""
+    block = find_block(text.splitlines())
+    notes = [each for each in block.notes if "where the last paper" not in each] if block else []
+    return [*(line for each in text.splitlines() if (line := acting_text(each))), *notes]
 
 
 def written(world: World) -> None:
@@ -361,12 +365,12 @@ def faults(world: World, before: Seen) -> Iterator[str]:
             yield f"{path} {difference(page, now.sheets[name])}, said {said.get(path)}"
     if now.map and is_told("b.html") != (before.map != now.map):
         yield f"b.html {difference(before.map, now.map)}, said {said.get('b.html')}"
-    for path in [f"sheets/{name}.html" for name in before.rows if name not in now.rows]:
+    for path in [f"sheets/{name}.html" for name in before.rows if not now.setups(name)]:
         if is_told(path) != (world.shop / path).exists():
-            yield f"{path} is of a station out of use, said {said.get(path)}"
+            yield f"{path} is of a station out of use, or refused, said {said.get(path)}"
     for path in (*COPIES, "left-block.nc"):
-        if "left" not in now.rows and (world.shop / path).exists() and not is_told(path):
-            yield f"{path} is of a station out of use, not said"
+        if not now.setups("left") and (world.shop / path).exists() and not is_told(path):
+            yield f"{path} is of a station out of use, or refused, not said"
     for name in COPIES:
         if now.setups("left") and before.copies[name] != now.copies[name] and not is_told(name):
             pairs = zip(before.copies[name], now.copies[name], strict=True)

@@ -193,7 +193,7 @@ def test_fingerprints() -> None:
     assert middle.fingerprint != corner.fingerprint
     told = differences(contents(corner), contents(middle))
     assert "nest a of bare stock zero at 0.0, 0.0 to 205.0, 120.0 mm" in told
-    assert "nest a of bare stock stock at 0.0, 0.0 to -205.0, -120.0 mm" in told
+    assert not [text for text in told if "stock at" in text]  # it is the same place, told once
     measured: dict[str, Any] = {"pin": "", "pins": None, "measured": MeasuredZero(x=500, y=300)}
     one, other = bare(**measured), bare(stock_zero=(205, 120.5), **measured)
     assert one.printed.words == other.printed.words and one.fingerprint != other.fingerprint
@@ -497,7 +497,12 @@ def test_registries_of_before(tmp_path: Path, run: Run) -> None:
     make_registry(path)
     (tmp_path / "first.yaml").write_text(PIECE, encoding="utf-8")
     assert run("--db", path, "load", tmp_path / "first.yaml").code == 0
-    run_sql(str(path), "UPDATE alembic_version SET version_num = '0012'")
+    run_sql(
+        str(path),
+        "UPDATE alembic_version SET version_num = '0012'",
+        "ALTER TABLE paper DROP COLUMN beside",
+        "ALTER TABLE paper DROP COLUMN files",
+    )
     before = bodies(str(path))
     ran = run("--db", path, "offsets")
     assert ran.code == 3 and "run pincorner upgrade" in ran.err

@@ -172,6 +172,8 @@ paper = Table(
     Column("source_digest", Words(64)),
     Column("accepted", LongWords),  # findings that were taken as they are: JSON
     Column("options", LongWords),  # what it was asked for with: JSON
+    Column("beside", Integer, nullable=False, server_default="1"),  # definition of words, around
+    Column("files", LongWords),  # of a run's page: files that it was planned from: JSON
 )
 
 verification = Table(

@@ -24,7 +24,7 @@ from pincorner.registry.locations import shown
 from pincorner.registry.meanings import meaning, sqlstate
 from pincorner.registry.tables import metadata
 
-SCHEMA_VERSION = "0013"
+SCHEMA_VERSION = "0014"
 """The newest revision in migrations/versions; a test compares the two."""
 
 APPLICATION = "pincorner"

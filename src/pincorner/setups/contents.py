@@ -119,14 +119,15 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
     A figure that is written otherwise and is the same (more decimals, say) is no change.
     """
     old, new = _by_place(before), _by_place(now)
-    gone = {of for of, _, _ in old} - {of for of, _, _ in new}
-    added = {of for of, _, _ in new} - {of for of, _, _ in old}
+    gone, added = _things(old) - {of for of, _, _ in new}, _things(new) - {of for of, _, _ in old}
     told = [f"{of} is gone" for of in sorted(gone)] + [f"{of} is new" for of in sorted(added)]
     for place in sorted({*old, *new}):
         of, what, unit = place
         was, becomes = old.get(place, []), new.get(place, [])
         if of in gone or of in added or was == becomes:
             continue
+        if what == "stock at" and (of, "zero at", unit) in {*old, *new} and of.endswith(BARE):
+            continue  # bare stock has but one place: where its zero is on it
         if what == "outline" and (sizes := _sizes(was, becomes)):
             what, was, becomes = "", *sizes
         name, unit = f"{of} {what}".rstrip(), f" {unit}" if unit else ""
@@ -138,6 +139,15 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
             told.append(f"{name} was {', '.join(was)}{unit}, not given now")
     return told
 
+
+def _things(places: Iterable[tuple[str, str, str]]) -> set[str]:
+    """What there is by its parts: what is said of a thing in passing does not make it one."""
+    return {of for of, what, _ in places if not _IN_PASSING.fullmatch(what)}
+
+
+BARE = " of bare stock"
+
+_IN_PASSING = re.compile(r"(?:front|back|left|right) edge")
 
 _RECTANGLE = re.compile(r"(-?[\d.]+), (-?[\d.]+); (-?[\d.]+), \2; \3, (-?[\d.]+); \1, \4", re.ASCII)
 

@@ -50,6 +50,12 @@ class Finding(NamedTuple):
         return f"{self.text}. Ways out: {'; '.join(self.ways_out)}"
 
 
+def of_its_day(finding: Finding) -> bool:
+    """Whether something is noteworthy on the day of a paper alone: how far a zero lies from the
+    paper before it."""
+    return finding.code == "offset-moved"
+
+
 _NOTE_LENGTH = 80
 """So many characters of a note stand in a sentence."""
 

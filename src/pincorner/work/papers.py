@@ -31,7 +31,16 @@ from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
-from pincorner.work.kept.beside import Beside, beside_map, beside_sheet, pins_in_the_way
+from pincorner.work.kept.beside import (
+    DEFINITION as BESIDE,
+)
+from pincorner.work.kept.beside import (
+    Beside,
+    beside_block,
+    beside_map,
+    beside_sheet,
+    pins_in_the_way,
+)
 from pincorner.work.kept.copies import source_file
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.reports import setups_of
@@ -153,6 +162,7 @@ class Papers:
         kept = self._staged[path].kept
         kept |= {
             **about.beside._asdict(),
+            "beside": BESIDE,
             "stock_mm": about.stock_mm,
             "options": json.dumps(dict(about.options), ensure_ascii=False),
         }
@@ -237,11 +247,12 @@ def write_block(
     setups: Sequence[Setup],
     path: Path,
     outputs: Outputs,
-    about: About | None = None,
+    about: About,
 ) -> None:
     """Write a block to a file and record it."""
+    written = [each for each in setups if each.work_offset]
     with writing_papers(session, outputs) as papers:
-        papers.add(path, text, "block", [each for each in setups if each.work_offset], about)
+        papers.add(path, text, "block", written, about._replace(beside=beside_block(written)))
 
 
 def usual_paper(session: Session) -> str:

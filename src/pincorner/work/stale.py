@@ -14,6 +14,7 @@ from pincorner.documents.alone import View
 from pincorner.documents.beds import Bed
 from pincorner.documents.dialect_words import MODE_WORDS
 from pincorner.documents.fields import key_of
+from pincorner.documents.kinds import D, identity
 from pincorner.documents.records import Run
 from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
@@ -22,19 +23,27 @@ from pincorner.program.source.lexer import acting_text, words_of
 from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.blocks.block import word_lines
+from pincorner.render.blocks.guards import plain_ascii
 from pincorner.render.text.offsets import spread
-from pincorner.setups.contents import DEFINITION, Part, contents, differences
+from pincorner.setups.contents import DEFINITION, Part, contents, differences, written_of
+from pincorner.setups.findings import of_its_day
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit
+from pincorner.work.kept.beside import DEFINITION as BESIDE
 from pincorner.work.kept.beside import (
     Beside,
     Things,
+    beside_block,
     beside_copy,
     beside_map,
     beside_sheet,
     changed_since,
+    drawn_changes,
+    is_drawn_otherwise,
+    parts_of,
     pins_in_the_way,
+    since_first,
 )
 from pincorner.work.kept.copies import COPIES, CopyState, state_of_file, state_of_source
 from pincorner.work.session import MANY_STATIONS, Library, Session
@@ -238,6 +247,7 @@ class _Judge:
         self._stations = {key_of(name): name for name in reader.names(Station)}
         self._things: dict[str, Things] = {}
         self._past = _Past(reader)
+        self._revised: dict[tuple[str, str], int] = {}
 
     @cached_property
     def _runs(self) -> list[Run]:
@@ -256,7 +266,7 @@ class _Judge:
             if changed is not None:
                 reasons += changed[1]
                 nests += changed[0]
-        reasons += self._beside(first, [setup for _, setup in shown], bed)
+        reasons += self._beside(entries, [_as_cut(*each) for each in shown], bed)
         if first["event"] == "map" and first["words"] is None:
             reasons += self._stations_of_map(entries, key_of(bed.name))
         states = self._states(first) if first["event"] in FILES else []
@@ -358,16 +368,18 @@ class _Judge:
         )
 
     def _wider(self, shown: Sequence[tuple[Row, Setup]]) -> list[str]:
-        """Where a part lies less well than a paper says; a part that lies better is not told."""
+        """Where a part lies less well than a paper says, or than a copy was checked with; a part
+        that lies better is not told."""
         told = []
         for entry, setup in shown:
             said_mm, now_mm = entry["u95_mm"], setup.budget.u95_worst_mm
             unit = setup.printed.own.unit
-            if said_mm is None or entry["event"] == "map" or now_mm <= said_mm:
+            if said_mm is None or not _says_how_well(entry) or now_mm <= said_mm:
                 continue
             said, now = spread(said_mm, unit), spread(now_mm, unit)
             if said != now:
-                told.append(f"{setup.name} lies within {now} {unit} now, where it was {said}")
+                by = ": its check kept that distance" if entry["event"] in COPIES else ""
+                told.append(f"{setup.name} lies within {now} {unit} now, where it was {said}{by}")
         return told
 
     def _states(self, entry: Row) -> list[CopyState]:
@@ -404,26 +416,80 @@ class _Judge:
         past = past if stock_mm is None else _with_stock(past, stock_mm)
         return [nest], differences(contents(past), contents(now))
 
-    def _beside(self, first: Row, shown: Sequence[Setup], bed: Bed) -> list[str]:
+    def _beside(self, entries: Sequence[Row], shown: Sequence[Setup], bed: Bed) -> list[str]:
         """What changed of notes, and of other things on the bed that it shows."""
-        if first["around"] is None and first["words"] is None:
+        first = entries[0]
+        if first["paper_id"] is None:
+            return []
+        if first["around"] is None and first["words"] is None and first["event"] not in FILES:
             return []
         now = self._beside_now(first, shown, bed)
         reasons = []
-        for before, after in ((first["words"], now.words), (first["around"], now.around)):
-            if before is not None and after is not None:
-                reasons += changed_since(before, after)
+        if now.words is not None and first["words"] is not None:
+            reasons += changed_since(*self._words(entries, shown, now.words))
+        elif now.words is not None:
+            reasons += self._notes_come(first, shown)
+        if now.around is not None and first["around"] is not None:
+            around = parts_of(first["around"]), parts_of(now.around)
+            reasons += changed_since(*around)
+            if is_drawn_otherwise(*around):
+                facts = self._rows[key_of(bed.name)][0].facts
+                before = self._past.find(first["after_change"], Bed, bed.name)
+                reasons += drawn_changes(before, bed, written_of(facts))
         return reasons
+
+    def _words(
+        self, entries: Sequence[Row], shown: Sequence[Setup], now: str
+    ) -> tuple[list[Part], list[Part]]:
+        """The words of a paper and those of now; what papers of its definition did not keep is as
+        it was on record that day."""
+        first = entries[0]
+        before, after = parts_of(first["words"]), parts_of(now)
+        if first["beside"] >= BESIDE or first["event"] != "sheet":
+            return before, after
+        since = since_first(shown[0])
+        past = None if self._is_as_it_was(first, shown[0]) else self._past.setup(first)
+        return before + (since if past is None else since_first(past)), after
+
+    def _is_as_it_was(self, entry: Row, setup: Setup) -> bool:
+        """Whether a station's machine and jig, and itself, are revised no more since a paper."""
+        facts = setup.facts
+        for document in (facts.machine, facts.station, *([] if facts.is_bare else [facts.holder])):
+            place = identity(document)
+            if place not in self._revised:
+                self._revised[place] = self._reader.newest_change(place[0], document.name)["id"]
+            if self._revised[place] > entry["after_change"]:
+                return False
+        return True
+
+    def _notes_come(self, first: Row, shown: Sequence[Setup]) -> list[str]:
+        """What is noteworthy now and does not stand in a block of before notes were kept. Those of
+        the first definition had other words."""
+        if first["definition"] < DEFINITION or first["event"] == "repeat":
+            return []
+        try:
+            block = block_in_file(self._session.shop / first["path"])
+        except BadInput:
+            return []
+        there = [] if block is None else [_letters(note) for note in block.notes]
+        texts = [(each, f.text) for each in shown for f in each.findings if not of_its_day(f)]
+        return [
+            f'{each.name}: note "{text}" is new'
+            for each, text in texts
+            if block is not None and _letters(text) not in there
+        ]
 
     def _beside_now(self, first: Row, shown: Sequence[Setup], bed: Bed) -> Beside:
         if first["event"] == "map":
-            is_page = first["path"].lower().endswith(".html")
+            is_page = is_page_of_map(first)
             rows = self._rows[key_of(bed.name)]
             return beside_map(bed, rows[0].facts.machine, rows, self._runs, is_page=is_page)
         setup = shown[0]
         if first["event"] == "sheet":
             nests = self._nests[key_of(setup.facts.station.name)]
             return beside_sheet(nests, pins_in_the_way(nests[0]), self._session.shop)
+        if first["event"] == "block":
+            return beside_block(shown)
         reach = None if first["reach"] is None else Box(*json.loads(first["reach"]))
         return beside_copy(shown, self._things_on(setup), reach)
 
@@ -470,6 +536,22 @@ class _Judge:
         if block is None or block.fingerprint != entry["fingerprint"]:
             return None
         return why_not_as_now(block, nests, entry["nest"])
+
+
+def _says_how_well(entry: Row) -> bool:
+    """Whether a paper says, or a copy was checked with, how well its parts lie."""
+    return is_page_of_map(entry) or entry["event"] in ("sheet", *COPIES)
+
+
+def is_page_of_map(entry: Row) -> bool:
+    """Whether a paper is a map that tells of its stations, not a drawing alone."""
+    path: str = entry["path"]
+    return bool(entry["event"] == "map") and path.lower().endswith(".html")
+
+
+def _letters(text: str) -> str:
+    """What stays of a note in a comment that may be in capitals, and broken anywhere."""
+    return plain_ascii(text).upper().replace(" ", "")
 
 
 def is_as_written(path: Path, entry: Row) -> bool:
@@ -585,9 +667,7 @@ class _Past:
         """What a nest was when a paper was written; None where it could not be located."""
         change, station = entry["after_change"], entry["station_key"]
         if (change, station) not in self._found:
-            if change not in self._libraries:
-                self._libraries[change] = Library(Reader(self._reader.connection, change))
-            library = self._libraries[change]
+            library = self._library(change)
             self._asked[change] += 1
             if self._asked[change] == MANY_STATIONS:  # read at once, as those of now are
                 library.all(Station)
@@ -597,6 +677,15 @@ class _Past:
                 row.nest: row.setup for row in rows if row.setup is not None
             }
         return self._found[change, station].get(entry["nest"])
+
+    def find(self, change: int, model: type[D], name: str) -> D | None:
+        """A document as it was behind a change; None where there was none."""
+        return self._library(change).find(model, name)
+
+    def _library(self, change: int) -> Library:
+        if change not in self._libraries:
+            self._libraries[change] = Library(Reader(self._reader.connection, change))
+        return self._libraries[change]
 
 
 class _Words(NamedTuple):

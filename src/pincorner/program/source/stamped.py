@@ -25,6 +25,7 @@ _SECTION_ENDS = re.compile(r"section (?P<number>\d+) to here", re.IGNORECASE)
 _MADE_OF = re.compile(
     r"made of (?P<name>.+), digest (?P<digest>[0-9A-F]{8} [0-9A-F]{8})", re.IGNORECASE
 )
+_NOTE = "NOTE "
 _GOES_ON = re.compile(r"(?:cont|and) ", re.IGNORECASE)
 """How a further line of a comment begins; by `and` in blocks of 0.1.0."""
 
@@ -55,6 +56,12 @@ class StampedBlock(NamedTuple):
     fingerprint: str
     lines: tuple[str, ...]
     made_of: MadeOf | None = None
+
+    @property
+    def notes(self) -> list[str]:
+        """What it notes, in plain letters, each note whole."""
+        texts = (line.text for line in _read(self.lines))
+        return [text[len(_NOTE) :] for text in texts if text.upper().startswith(_NOTE)]
 
 
 class JointSection(NamedTuple):

@@ -25,6 +25,7 @@ from pincorner.documents.records import Run
 from pincorner.geometry.outline import Box, bounds
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.contents import Part, Written, cover_parts, differences, written_of
+from pincorner.setups.findings import of_its_day
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 from pincorner.standing import Standing, standing_on
@@ -33,6 +34,13 @@ from pincorner.work.kept.copies import digest_of
 
 if TYPE_CHECKING:  # NumPy stands behind it, which a block does without
     from pincorner.program.check.result import Report
+
+DEFINITION = 2
+"""The number of what is kept beside the station's own today; papers keep the one of their day.
+
+1: all but what the second adds. 2: what moves, and the jig's LEFT edge, with sheets
+(`since_first`); what is noteworthy with blocks and copies.
+"""
 
 NEAR_PITCHES = 0.5
 """Other stations' pins within this many pitches of the jig are told to be taken out."""
@@ -55,19 +63,54 @@ def as_text(parts: Iterable[Part]) -> str:
     return json.dumps(sorted(parts), ensure_ascii=False, separators=(",", ":"))
 
 
-def changed_since(before: str, now: str) -> list[str]:
-    """What changed between two texts of parts, in words."""
-    if before == now:
+def parts_of(text: str) -> list[Part]:
+    """Parts from how they are kept."""
+    return [Part(*each) for each in json.loads(text)]
+
+
+def changed_since(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
+    """What changed between two lists of parts, in words; of what is drawn on a bed only that
+    something is otherwise (`Drawn.changed` names it), of a picture that it is another one."""
+    old, new = set(before), set(now)
+    if old == new:
         return []
-    return differences(*([Part(*each) for each in json.loads(text)] for text in (before, now)))
+    pictures = [
+        {p.of: p.figure for p in parts if p.of.startswith(_PICTURE)} for parts in (old, new)
+    ]
+    both = pictures[0].keys() & pictures[1].keys()
+    told = [
+        f"{of} is not there any more" if pictures[1][of] == _NOT_THERE else f"{of} is another one"
+        for of in sorted(both)
+        if pictures[0][of] != pictures[1][of]
+    ]
+    kept = ([p for p in parts if p.of not in both and p.what not in _DRAWN] for parts in (old, new))
+    return [*differences(*kept), *told]
+
+
+_PICTURE, _NOT_THERE = "picture ", "not there"
 
 
 def beside_sheet(setups: Sequence[Setup], take_out: Sequence[str], shop: Path) -> Beside:
     """Beside a station's setup sheet: its notes, pins to take out, and the bed as drawn there."""
     pins = (Part(f"pin to take out in {hole}", "", "") for hole in take_out)
-    words = [*_words(setups[0], shop), *_lies(setups[0])]
+    words = [*_words(setups[0], shop), *_lies(setups[0]), *since_first(setups[0])]
     words += (part for each in setups for part in (*_found(each), *_ends(each)))
     return Beside(as_text(words), as_text([*pins, *_drawn(setups[0].facts.bed)]))
+
+
+def since_first(setup: Setup) -> list[Part]:
+    """What is kept with a sheet since the second definition: what moves, by which its arrows are
+    read, and the edge that the stock's place is counted from, where nothing touches it."""
+    machine, jig = setup.facts.machine, setup.facts.holder
+    beam = "which way is not given" if machine.beam is None else f"beam {machine.beam}"
+    moves = f"yes, {beam}" if machine.bed_moves else "no"
+    sides: list[Side] = ["left"] if "left" not in _sides_touched(setup) else []
+    return [Part(f"machine {machine.name}", "bed moves", moves), *_edges(jig, sides)]
+
+
+def beside_block(setups: Iterable[Setup]) -> Beside:
+    """Beside a setup block, which writes the offsets of these nests: what is noteworthy."""
+    return Beside(words=as_text(part for setup in setups for part in _found(setup)))
 
 
 def _ends(setup: Setup) -> Iterator[Part]:
@@ -127,7 +170,7 @@ def _lies(setup: Setup) -> Iterator[Part]:
 def _found(setup: Setup) -> Iterator[Part]:
     """What is noteworthy of a nest, as sheets and maps print it; how far it lies from the paper of
     before is of that paper's day alone."""
-    texts = [each.text for each in setup.findings if each.code != "offset-moved"]
+    texts = [each.text for each in setup.findings if not of_its_day(each)]
     texts += [each.told for each in setup.no_block if each not in setup.findings]
     return (Part(f'{setup.name}: note "{text}"', "", "") for text in texts)
 
@@ -144,16 +187,20 @@ def _words(setup: Setup, shop: Path) -> Iterator[Part]:
         yield Part(of, "note", f'"{" ".join(visible(note).split())}"' if note else "none")
     if jig.photo:
         yield Part(f"jig {jig.name}", "photo", jig.photo)
-        yield Part(f"picture {jig.photo}", "", _picture(shop / jig.photo))
-    located = setup.located
-    sides = (located.edge_side, located.stop_side) if located.on_edges else ()
-    yield from _edges(jig, dict.fromkeys(("front", *sides)))
-    pushed = dict.fromkeys(pin.shift_mm for pin in located.pins if pin.shift_mm > 0)
+        yield Part(f"{_PICTURE}{jig.photo}", "", _picture(shop / jig.photo))
+    yield from _edges(jig, dict.fromkeys(("front", *_sides_touched(setup))))
+    pushed = dict.fromkeys(pin.shift_mm for pin in setup.located.pins if pin.shift_mm > 0)
     unit = setup.printed.own.unit
     for shift_mm in pushed:
         yield Part("pins", "are pushed aside by", figure(shift_mm, unit), unit)
     yield from _seen_from(setup.facts.machine)
     yield from _beside_reference(setup)
+
+
+def _sides_touched(setup: Setup) -> tuple[Side, ...]:
+    """The jig's own edges that pins touch."""
+    located = setup.located
+    return (located.edge_side, located.stop_side) if located.on_edges else ()
 
 
 def _beside_reference(setup: Setup) -> Iterator[Part]:
@@ -177,7 +224,7 @@ def _picture(path: Path) -> str:
         found = path.stat()
         return _digest_of_picture(path, found.st_size, found.st_mtime_ns)
     except OSError:
-        return "not there"
+        return _NOT_THERE
 
 
 @lru_cache(maxsize=256)
@@ -187,7 +234,7 @@ def _digest_of_picture(path: Path, _size: int, _mtime_ns: int) -> str:
 
 def _drawn(bed: Bed) -> Iterator[Part]:
     """A bed's own things as they are drawn, which is without names and heights, each kind as a
-    digest: what of it changed is seen."""
+    digest: what of it changed `drawn_changes` says."""
     grid = bed.grid
     kinds: dict[str, list[object]] = {
         "outline": [bed.box],
@@ -201,6 +248,54 @@ def _drawn(bed: Bed) -> Iterator[Part]:
     for kind, values in kinds.items():
         if values:
             yield Part(f"bed {bed.name}", f"{kind} as drawn", _digest(values))
+
+
+def drawn_changes(before: Bed | None, now: Bed, written: Written) -> list[str]:
+    """What of a bed's own things is drawn otherwise, each thing by its name; None: not known."""
+    if before is None:
+        return [f"bed {now.name} is drawn otherwise"]
+    old, new = (list(_things_drawn(bed, written)) for bed in (before, now))
+    holes = [
+        f"hole {each} may not be used now" for each in now.missing if each not in before.missing
+    ]
+    holes += [
+        f"hole {each} may be used again" for each in before.missing if each not in now.missing
+    ]
+    return [*holes, *differences(old, new)] or [f"bed {now.name} is drawn otherwise"]
+
+
+def _things_drawn(bed: Bed, written: Written) -> Iterator[Part]:
+    """A bed's own things by their names, as far as they are drawn."""
+    grid, of, unit = bed.grid, f"bed {bed.name}", written.unit
+    yield Part(of, "outline", written.box(bed.box), unit)
+    yield Part(of, "columns and rows", f"{grid.columns} x {grid.rows}")
+    yield Part(of, "holes apart by", written.size(grid.pitch), unit)
+    yield Part(of, "holes", written.length(grid.hole), f"{unit} wide")
+    yield Part(of, "letters left out", bed.labels.skip or "none")
+    for hole in bed.extra:
+        yield Part(f"hole {hole.name}", "at", written.place(hole.at), unit)
+    for track in bed.tracks:
+        ends = f"{written.place(track.from_)} to {written.place(track.to)}"
+        yield Part(f"track {track.name}", "at", ends, unit)
+        yield Part(f"track {track.name}", "", written.length(track.width), f"{unit} wide")
+    for screw in bed.screws:
+        yield Part(f"screw {screw.name}", "at", written.place(screw.at), unit)
+        yield Part(f"screw {screw.name}", "", written.length(screw.diameter), f"{unit} across")
+    for slat in bed.slats:
+        yield Part(f"slat {slat.name}", "at", written.box(slat.box), unit)
+    for solid in bed.solids:
+        yield Part(f"solid {solid.name}", "at", written.box(solid.box), unit)
+
+
+_DRAWN = tuple(
+    f"{kind} as drawn" for kind in ("outline", "holes", "tracks", "screws", "slats", "solids")
+)
+
+
+def is_drawn_otherwise(before: Iterable[Part], now: Iterable[Part]) -> bool:
+    """Whether something on the bed is drawn otherwise."""
+    old, new = ({part for part in parts if part.what in _DRAWN} for parts in (before, now))
+    return old != new
 
 
 def _digest(values: Iterable[object]) -> str:
@@ -276,8 +371,10 @@ def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:
 
 
 def beside_copy(setups: Sequence[Setup], things: Things, reach: Box | None) -> Beside:
-    """Beside a stamped or repeated program: what its check saw that is not the stations' own."""
+    """Beside a stamped or repeated program: what its check saw that is not the stations' own, and
+    what its blocks note of the nests that they write."""
     return Beside(
+        words=beside_block(each for each in setups if each.work_offset).words,
         around=as_text(_seen(setups, things, reach)),
         reach=None if reach is None else json.dumps([round(each, 3) for each in reach]),
     )
