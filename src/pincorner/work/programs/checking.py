@@ -16,6 +16,7 @@ from pincorner.program.edit.lines import Numbering, numbering_of
 from pincorner.program.path.points import PathLines, PathPoints
 from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
+from pincorner.registry.reader import Reader
 from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.work.files.outputs import KeptPath, Outputs
@@ -71,20 +72,49 @@ class Checked(NamedTuple):
     path: PathLines
 
 
-def find_job(source: Source, program: str, station: str, nest: str | None) -> Job:
+class Neighbours:
+    """Setups of all stations of a bed, made once for many jobs as long as no document changes."""
+
+    def __init__(self) -> None:
+        self._made: dict[tuple[int, str], list[Setup]] = {}
+
+    def beside(self, library: Library, setup: Setup) -> list[Setup]:
+        """Setups of the other stations on a station's bed, those that can be located."""
+        view, bed = library.reader, key_of(setup.facts.bed.name)
+        place = (view.last_change if isinstance(view, Reader) else 0, bed)
+        if place not in self._made:
+            there = (each for each in library.stations(()) if key_of(each.bed) == bed)
+            rows = (row for station in there for row in offset_rows(library.facts(station)))
+            self._made[place] = [row.setup for row in rows if row.setup is not None]
+        mine = key_of(setup.facts.station.name)
+        return [each for each in self._made[place] if key_of(each.facts.station.name) != mine]
+
+
+def find_job(
+    source: Source,
+    program: str,
+    station: str,
+    nest: str | None,
+    neighbours: Neighbours | None = None,
+) -> Job:
     """The program (a path, else a program's name) at a station.
 
-    Raises UnknownName, Refused, BadInput.
+    `neighbours`: of the jobs before this one. Raises UnknownName, Refused, BadInput.
     """
-    [job] = _jobs(source, program, [station], nest)
+    [job] = _jobs(source, program, [station], nest, neighbours)
     return job
 
 
 def find_jobs(
-    source: Source, program: str, stations: Sequence[str], nest: str | None = None
+    source: Source,
+    program: str,
+    stations: Sequence[str],
+    nest: str | None = None,
+    neighbours: Neighbours | None = None,
 ) -> list[Job]:
-    """One program at every nest of several stations, or at the nest named. Raises as `find_job`."""
-    return list(_jobs(source, program, stations, nest, every=True))
+    """One program at every nest of several stations, or at the nest named. Takes and raises what
+    `find_job` does."""
+    return list(_jobs(source, program, stations, nest, neighbours, every=True))
 
 
 def _jobs(
@@ -92,11 +122,13 @@ def _jobs(
     program: str,
     stations: Sequence[str],
     nest: str | None,
+    neighbours: Neighbours | None,
     *,
     every: bool = False,
 ) -> Iterator[Job]:
     """A job for each station, or for every nest of it; the program is read once."""
     found: tuple[ProgramText, Program | None] | None = None
+    neighbours = neighbours or Neighbours()
     with source.reading() as reader:
         library = Library(reader)
         for station in stations:
@@ -105,7 +137,7 @@ def _jobs(
                 found = _find(source.shop, reader, program)
             text, document = found
             nests = make_setups(facts)
-            others = _others(library, nests[0])
+            others = neighbours.beside(library, nests[0])
             for setup in _wanted(nests, nest, document, every=every):
                 changed = _changed(reader, text, setup)
                 copied = states_of_copy(reader, source.shop, text, setup)
@@ -192,18 +224,6 @@ def _named(shop: Path, view: View, program: str) -> tuple[Path, Program | None]:
             "folder, or change file in its document"
         )
     return path, named
-
-
-def _others(library: Library, setup: Setup) -> list[Setup]:
-    """Setups of the other stations on the bed, those that can be located."""
-    mine, bed = key_of(setup.facts.station.name), key_of(setup.facts.bed.name)
-    return [
-        row.setup
-        for station in library.stations(())
-        if key_of(station.bed) == bed and key_of(station.name) != mine
-        for row in offset_rows(library.facts(station))
-        if row.setup is not None
-    ]
 
 
 def check(

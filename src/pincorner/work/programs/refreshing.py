@@ -20,7 +20,7 @@ from pincorner.setups.transform import offset_rows
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.papers import About, block_text, write_block, write_map, write_sheets
-from pincorner.work.programs.checking import find_job, find_jobs
+from pincorner.work.programs.checking import Neighbours, find_job, find_jobs
 from pincorner.work.programs.repeating import Repeat, repeat
 from pincorner.work.programs.stamping import stamp
 from pincorner.work.session import Library, Session
@@ -55,13 +55,14 @@ def refresh(
     and what somebody edited, is left and named. Raises UnknownName, RegistryError.
     """
     done: dict[tuple[str, str], Refreshed] = {}
+    neighbours = Neighbours()
     for _ in range(_PASSES):  # a copy that is stamped anew may be what another one is made of
         found = [
             each for each in _stale(session, names) if (each[0].event, each[0].path) not in done
         ]
         for paper, program in found:
             told(paper.path)
-            now = _refreshed(session, paper, program, dry_run=dry_run)
+            now = _refreshed(session, paper, program, neighbours, dry_run=dry_run)
             done[paper.event, paper.path] = now
         if dry_run or not found:
             break
@@ -86,7 +87,12 @@ def _stale(session: Session, names: Sequence[str]) -> list[tuple[StalePaper, str
 
 
 def _refreshed(
-    session: Session, paper: StalePaper, program: str | None, *, dry_run: bool
+    session: Session,
+    paper: StalePaper,
+    program: str | None,
+    neighbours: Neighbours,
+    *,
+    dry_run: bool,
 ) -> Refreshed:
     if paper.is_void:
         return Refreshed(paper, "left", "what it was written for is out of use; take it away")
@@ -101,7 +107,7 @@ def _refreshed(
         return Refreshed(paper, "would")
     try:
         with kept_beside(session.shop / paper.path) as kept:
-            _again(session, paper, program)
+            _again(session, paper, program, neighbours)
     except PincornerError as error:
         return Refreshed(paper, "left", str(error))
     return Refreshed(paper, "renewed", kept=kept)
@@ -133,7 +139,9 @@ def _keep_old(path: Path) -> Path | None:
             return old if Outputs(force=True).keep(path, old) else None
 
 
-def _again(session: Session, paper: StalePaper, program: str | None) -> None:
+def _again(
+    session: Session, paper: StalePaper, program: str | None, neighbours: Neighbours
+) -> None:
     """Write a paper once more, as it was asked for. Raises PincornerError."""
     path, row = session.shop / paper.path, paper.row
     options: dict[str, Any] = json.loads(row["options"] or "{}")
@@ -151,20 +159,22 @@ def _again(session: Session, paper: StalePaper, program: str | None) -> None:
     elif program is None:
         raise BadInput("the program that it was made of is not known; stamp it again")
     elif paper.event == "stamp":
-        job = find_job(session, program, paper.stations[0], options["nest"])
+        job = find_job(session, program, paper.stations[0], options["nest"], neighbours)
         stamp(
             session, job, path, codes=options["codes"], accept=(), diameters_mm=_tools(options),
             force=True, told=_nothing, wait_before=options["wait_before"],
         )  # fmt: skip
     else:
-        _repeat_again(session, program, path, options)
+        _repeat_again(session, program, path, options, neighbours)
 
 
-def _repeat_again(session: Session, program: str, path: Path, options: dict[str, Any]) -> None:
+def _repeat_again(
+    session: Session, program: str, path: Path, options: dict[str, Any], neighbours: Neighbours
+) -> None:
     stations, nests = options["stations"], [tuple(each) for each in options["nests"]]
-    jobs = find_jobs(session, program, stations)
+    jobs = find_jobs(session, program, stations, None, neighbours)
     if [(job.setup.facts.station.name, job.setup.nest.name) for job in jobs] != nests:
-        jobs = find_jobs(session, program, stations, nests[0][1])
+        jobs = find_jobs(session, program, stations, nests[0][1], neighbours)
     how = Repeat(
         retract_mm=options["retract_mm"],
         by_tool=options["by_tool"],
