@@ -15,8 +15,10 @@ from worlds import BASE, setups
 
 from pincorner.documents import beds
 from pincorner.documents.beds import Bed, Grid
+from pincorner.places import pins
 from pincorner.render.pages.sheet import render_sheet
 from pincorner.setups import transform
+from pincorner.work.programs import checking
 
 Counted = Counter[str]
 HOLES_OF_A_PAGE = 4_000
@@ -73,3 +75,35 @@ def test_a_changed_pin_makes_each_station_once_for_its_papers(
     ran = run("load", "change.yaml", "--json")
     assert any(text.startswith("void now: ") for text in ran.json["warnings"]), ran.out
     assert 0 < counted["_setup"] <= nests
+
+
+def test_refresh_makes_the_neighbours_of_copies_once(
+    run: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Copies of one bed's stations that are stamped anew share the setups of those that stand
+    there: however many copies, no more of them are made."""
+    copies = (("left", "one"), ("left", "two"), ("spare", "three"), ("spare", "four"))
+    for station, name in copies:
+        ran = run("stamp", "hand-hold", "--station", station, "-o", f"{name}.nc")
+        assert ran.code in (0, 1) and (shop / f"{name}.nc").exists(), ran.err
+    changed = {**document(shop, "pin", "peg-20"), "height": 21.0}
+    text = json.dumps({"format": 1, "pins": [changed]})
+    (shop / "change.yaml").write_text(text, encoding="utf-8", newline="\n")
+    assert run("load", "change.yaml").code == 0
+    made: Counted = Counter()
+    counting(monkeypatch, checking, "offset_rows", made)
+    ran = run("refresh", "--json")
+    done = {each["file"] for each in ran.json["papers"] if each["outcome"] == "renewed"}
+    assert {f"{name}.nc" for _, name in copies} <= done, ran.out
+    stations = {each["station"] for each in run("offsets", "--json").json["offsets"]}
+    assert 0 < made["offset_rows"] <= len(stations)
+
+
+def test_advice_looks_at_the_holes_that_it_would_name(
+    run: Run, in_demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`explain` holds single holes against what stands on the bed, not every hole of it."""
+    counted = Counted()
+    counting(monkeypatch, pins, "true_place", counted)
+    assert "hole I6 instead of I5" in run("explain", "roof").out
+    assert 0 < counted["true_place"] < 20

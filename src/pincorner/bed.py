@@ -7,10 +7,11 @@ above screws and tracks, and how deep holes still are, follows from the surface.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Screw, Track
-from pincorner.documents.fields import key_of
+from pincorner.documents.fields import Same, key_of
 from pincorner.documents.records import Surfacing, Survey
 from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, band, bounds
@@ -152,10 +153,16 @@ class Cover(NamedTuple):
 
 def covers(bed: Bed, cuts: Sequence[Surfacing]) -> list[Cover]:
     """The cover over every screw and track of a bed, after these surfacings."""
-    return [
+    return list(_covers(Same(bed), tuple(map(Same, cuts))))
+
+
+@lru_cache(maxsize=64)
+def _covers(bed: Same, cuts: tuple[Same, ...]) -> tuple[Cover, ...]:
+    """The same, once for all stations of a bed."""
+    return tuple(
         cover if all_known else cover._replace(cover_mm=None)
-        for cover, all_known in _least_known(bed, cuts)
-    ]
+        for cover, all_known in _least_known(bed.it, [cut.it for cut in cuts])
+    )
 
 
 def _least_known(bed: Bed, cuts: Sequence[Surfacing]) -> Iterator[tuple[Cover, bool]]:

@@ -255,6 +255,24 @@ Name = Annotated[
 ]
 
 
+class Same:
+    """A document as a key of what was made of it: the very object, not one with equal keys.
+
+    Thousands of stations share a jig; to compare or hash all it holds costs more than is saved.
+    """
+
+    __slots__ = ("it",)
+
+    def __init__(self, it: Any) -> None:
+        self.it = it
+
+    def __hash__(self) -> int:
+        return id(self.it)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and other.it is self.it
+
+
 class WholeDocument(Document):
     """Base of whole documents: what the registry keeps under a name of its kind."""
 

@@ -111,16 +111,13 @@ def bed_holes(
     )
 
 
-def taken_holes(
-    facts: Facts, pin: Pin, standing: Sequence[Standing], empty: Collection[str]
-) -> frozenset[str]:
-    """Labels of the holes of the bed in which a pin would hit what is `standing` there, or which
-    stay `empty` for another station; those where it stands already are not taken by it."""
-    places = facts.bed.holes()
-    labels = [place.label for place in places]
-    true = np.array([true_place(facts, place.label, place.at_mm) for place in places])
-    taken = _taken(facts, pin, labels, true, standing, empty)
-    return frozenset(label for label, each in zip(labels, taken, strict=True) if each)
+def is_taken(
+    facts: Facts, pin: Pin, hole: Hole, standing: Sequence[Standing], empty: Collection[str]
+) -> bool:
+    """Whether a pin in a hole would hit what is `standing` there, or the hole stays `empty` for
+    another station; where such a pin stands already it is not taken by that."""
+    true = np.array([true_place(facts, hole.label, hole.at_mm)])
+    return bool(_taken(facts, pin, [hole.label], true, standing, empty)[0])
 
 
 def _taken(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from typing import NamedTuple
 
 from pincorner.documents.beds import Hole, Pin
@@ -99,11 +99,11 @@ class Remedies(NamedTuple):
     not_pressed_mm: float | None = None
 
 
-Taken = Callable[[Pin], Collection[str]]
-"""Labels of the holes in which a pin would be in the way of something else on the bed."""
+Taken = Callable[[Pin, Hole], bool]
+"""Whether a pin in a hole would be in the way of something else on the bed."""
 
 
-def remedies(setup: Setup, taken: Taken = lambda pin: ()) -> Remedies:
+def remedies(setup: Setup, taken: Taken = lambda pin, hole: False) -> Remedies:
     """What would lower the uncertainty of a nest's station most.
 
     Every hole in line with a pin is tried, each with setups of its own: for one station at a time.
@@ -191,7 +191,7 @@ def _best_change(setup: Setup, taken: Taken) -> Change | None:
             after = _u95_with(facts, pins, index, entry, place)
             if after is None or after >= (best.after_mm if best else before) - SHOWS_MM:
                 continue
-            if place.label not in taken(facts.pin_of(entry)):
+            if not taken(facts.pin_of(entry), place):
                 best = Change(place.label, hole_of(entry), before, after)
     return best
 

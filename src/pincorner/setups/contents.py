@@ -8,11 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from pincorner.bed import Cover, covers
 from pincorner.documents.beds import Bed, Solid
-from pincorner.documents.fields import key_of
+from pincorner.documents.fields import Same, key_of
 from pincorner.documents.jigs import Jig, OnDowels
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program
@@ -45,24 +45,6 @@ class Part(NamedTuple):
 
 
 Parts = tuple[Part, ...]
-
-
-class _Same:
-    """A document as a key of what was made of it: the very object, not one with equal keys.
-
-    Thousands of stations share a jig; to compare or hash all it holds costs more than is saved.
-    """
-
-    __slots__ = ("it",)
-
-    def __init__(self, it: Any) -> None:
-        self.it = it
-
-    def __hash__(self) -> int:
-        return id(self.it)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.it is self.it
 
 
 class Written(NamedTuple):
@@ -188,14 +170,14 @@ class _Shared(NamedTuple):
 def _shared(setup: Setup, written: Written) -> list[_Shared]:
     facts = setup.facts
     found = [
-        _of_machine(_Same(facts.machine), written),
-        _of_dialect(_Same(facts.dialect)),
-        _of_bed(_Same(facts.bed), written),
-        _of_jig(_Same(facts.holder), written),
+        _of_machine(Same(facts.machine), written),
+        _of_dialect(Same(facts.dialect)),
+        _of_bed(Same(facts.bed), written),
+        _of_jig(Same(facts.holder), written),
     ]
     program = setup.program
     if program is not None:
-        found.append(_of_program(_Same(program), written))
+        found.append(_of_program(Same(program), written))
     return found
 
 
@@ -267,7 +249,7 @@ def _measured(measured: MeasuredZero, unit: Unit) -> Iterator[Part]:
 def _pins(setup: Setup, written: Written) -> Iterator[Part]:
     for pin in setup.located.pins:
         of = f"pin in {pin.hole}"
-        body, height = _of_pin(_Same(pin.pin), written)
+        body, height = _of_pin(Same(pin.pin), written)
         yield Part(of, "", pin.role)
         yield Part(of, "is", pin.pin.name)
         yield Part(of, "body", body, written.unit)
@@ -290,7 +272,7 @@ def _solids(kind: str, solids: Sequence[Solid], written: Written) -> Iterator[Pa
 
 def _under(setup: Setup, written: Written) -> Iterator[Part]:
     """Tracks and screws where the jig and its programs' run-off reach."""
-    metal = _metal(_Same(setup.facts.bed), tuple(map(_Same, setup.facts.surfacings)))
+    metal = _metal(Same(setup.facts.bed), tuple(map(Same, setup.facts.surfacings)))
     if not metal:
         return
     near = reach_of(setup)
@@ -302,12 +284,12 @@ def _under(setup: Setup, written: Written) -> Iterator[Part]:
 def reach_of(setup: Setup) -> Box:
     """Where a station's jig lies with its programs' run-off around it, in bed coordinates."""
     facts = setup.facts
-    outline = _reach_in_jig(_Same(facts.holder), facts.largest_tool_mm)
+    outline = _reach_in_jig(Same(facts.holder), facts.largest_tool_mm)
     return bounds(setup.jig_in_bed.points(outline))
 
 
 @lru_cache(maxsize=512)
-def _reach_in_jig(key: _Same, tool_mm: float) -> Outline:
+def _reach_in_jig(key: Same, tool_mm: float) -> Outline:
     jig: Jig = key.it
     most_mm = max(nest.run_off_mm(tool_mm) for nest in jig.nests) + tool_mm
     points = tuple(point for outline in jig.body for point in outline)
@@ -326,13 +308,13 @@ def cover_parts(cover: Cover, written: Written) -> Parts:
 
 
 @lru_cache(maxsize=512)
-def _of_pin(key: _Same, written: Written) -> tuple[str, str]:
+def _of_pin(key: Same, written: Written) -> tuple[str, str]:
     """A pin's body and height."""
     return written.length(key.it.body), written.length(key.it.height)
 
 
 @lru_cache(maxsize=64)
-def _metal(bed: _Same, cuts: tuple[_Same, ...]) -> tuple[tuple[Cover, Box], ...]:
+def _metal(bed: Same, cuts: tuple[Same, ...]) -> tuple[tuple[Cover, Box], ...]:
     """What metal there is in a bed, each with the box around it."""
     return tuple(
         (each, bounds(each.outline).grown(each.radius_mm))
@@ -341,7 +323,7 @@ def _metal(bed: _Same, cuts: tuple[_Same, ...]) -> tuple[tuple[Cover, Box], ...]
 
 
 @lru_cache(maxsize=64)
-def _of_machine(key: _Same, written: Written) -> _Shared:
+def _of_machine(key: Same, written: Written) -> _Shared:
     """What a controller does with a program, and where its axes end."""
     machine: Machine = key.it
     travel, home = machine.travel, machine.home
@@ -368,7 +350,7 @@ def _of_machine(key: _Same, written: Written) -> _Shared:
 
 
 @lru_cache(maxsize=64)
-def _of_dialect(key: _Same) -> _Shared:
+def _of_dialect(key: Same) -> _Shared:
     """The words that blocks and copies are written in, and what is read over."""
     dialect: Dialect = key.it
     of = f"dialect {dialect.name}"
@@ -390,7 +372,7 @@ def _of_dialect(key: _Same) -> _Shared:
 
 
 @lru_cache(maxsize=64)
-def _of_bed(key: _Same, written: Written) -> _Shared:
+def _of_bed(key: Same, written: Written) -> _Shared:
     bed: Bed = key.it
     of = f"bed {bed.name}"
     return _as_shared((
@@ -401,7 +383,7 @@ def _of_bed(key: _Same, written: Written) -> _Shared:
 
 
 @lru_cache(maxsize=512)
-def _of_jig(key: _Same, written: Written) -> _Shared:
+def _of_jig(key: Same, written: Written) -> _Shared:
     """A jig with all its nests: the nose may reach over the stock of each."""
     jig: Jig = key.it
     of, unit = f"jig {jig.name}", written.unit
@@ -437,7 +419,7 @@ def _dowels(jig: Jig, written: Written) -> Iterator[Part]:
 
 
 @lru_cache(maxsize=512)
-def _of_program(key: _Same, written: Written) -> _Shared:
+def _of_program(key: Same, written: Written) -> _Shared:
     program: Program = key.it
     of, unit = f"program {program.name}", written.unit
     parts = [

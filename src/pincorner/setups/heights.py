@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from pincorner.bed import slats_around, slats_under, surface_z
+from pincorner.documents.fields import Same
 from pincorner.documents.jigs import Nest
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds
 from pincorner.geometry.pose import XY
@@ -61,8 +63,16 @@ def stands_higher_mm(facts: Facts, footprint_in_bed: Outline, at_mm: XY, radius_
 
 def steps_mm(facts: Facts) -> float:
     """How far heights of the bed's slats, and of its own top, differ at most, as far as known."""
-    slats = [None, *(slat.name for slat in facts.bed.slats)]
-    known = [each for each in _surfaces(facts, slats, (0.0, 0.0)) if each is not None]
+    return _steps_mm(Same(facts.bed), Same(facts.survey), tuple(map(Same, facts.surfacings)))
+
+
+@lru_cache(maxsize=64)
+def _steps_mm(bed: Same, survey: Same, cuts: tuple[Same, ...]) -> float:
+    """The same, once for all stations of a bed and for all places that are tried on it."""
+    slats = [None, *(slat.name for slat in bed.it.slats)]
+    told = [each.it for each in cuts]
+    found = (surface_z(bed.it, survey.it, told, slat, (0.0, 0.0)) for slat in slats)
+    known = [each for each in found if each is not None]
     return max(known, default=0.0) - min(known, default=0.0)
 
 

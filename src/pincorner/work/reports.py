@@ -10,7 +10,7 @@ from itertools import chain
 from textwrap import shorten
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from pincorner.documents.beds import Bed, Pin
+from pincorner.documents.beds import Bed, Hole, Pin
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import KINDS, RECORDS, kind_of
@@ -22,7 +22,7 @@ from pincorner.geometry.outline import bounds
 from pincorner.registry.reader import Reader, Row, document_of, values_of
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
-from pincorner.standing import empty_holes, standing_on
+from pincorner.standing import Standing, empty_holes, standing_on
 from pincorner.units import Unit, figure, in_unit
 from pincorner.work.kept.past import past_states
 from pincorner.work.session import MANY_STATIONS, Library, Session, Source
@@ -79,7 +79,7 @@ def explained(
 
 
 def _taken_beside(source: Source, setup: Setup, as_of: str | None) -> Taken:
-    """The holes in which a station's pins would be in the way of others on its bed.
+    """Whether a station's pin in a hole would be in the way of others on its bed.
 
     Looked at when it is asked for, since all stations there are located for it.
     """
@@ -97,10 +97,13 @@ def _taken_beside(source: Source, setup: Setup, as_of: str | None) -> Taken:
         return tuple(row.setup for row in rows if row.setup is not None)
 
     @cache
-    def taken(pin: Pin) -> frozenset[str]:
-        from pincorner.places.pins import taken_holes
+    def there() -> tuple[list[Standing], list[str]]:
+        return standing_on(bed, others()), empty_holes(bed, others())
 
-        return taken_holes(facts, pin, standing_on(bed, others()), empty_holes(bed, others()))
+    def taken(pin: Pin, hole: Hole) -> bool:
+        from pincorner.places.pins import is_taken
+
+        return is_taken(facts, pin, hole, *there())
 
     return taken
 

@@ -223,14 +223,23 @@ METAL = ("cuts-track", "cuts-screw")
 def _reaches(here: Polygon, shape: Disc | Area) -> bool:
     if isinstance(shape, Disc):
         return _meets(here, (shape.centre_mm,), shape.radius_mm)
+    if _apart(here, shape[0]):
+        return False
     return bool(here.intersection(Polygon(shape[0], shape[1:])).area > TOUCH_MM)
 
 
 def _meets(here: Polygon, outline: Outline, radius_mm: float) -> bool:
     """Whether a disc around a single point, or an outline, lies in a place."""
+    if _apart(here, outline, radius_mm):
+        return False
     if len(outline) == 1:
         return bool(here.distance(Point(outline[0])) < radius_mm)
     return bool(here.intersection(Polygon(outline)).area > TOUCH_MM)
+
+
+def _apart(here: Polygon, outline: Outline, radius_mm: float = 0.0) -> bool:
+    """Whether boxes tell already that something lies elsewhere, as most of a bed does."""
+    return not Box(*here.bounds).grown(radius_mm).meets(bounds(outline))
 
 
 def _pins(frame: BedInProgram, own: Sequence[Standing]) -> Iterator[Obstacle]:
