@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -352,5 +353,21 @@ def test_pins_higher_than_the_stock_are_told(
         assert finding.figure_mm == pytest.approx(over_mm)
         assert finding.text == (
             f"pins D2, G2, C4 stand {height_mm:.1f} mm above the bed, {over_mm:.1f} mm higher "
-            f"than the top of the stock of nest a ({38 + under_mm:.1f} mm)"
+            f"than the top of the stock of nest a ({38 + under_mm:.1f} mm): use shorter pins, or "
+            "keep the cutter off them"
         )
+
+
+def test_figures_of_a_pin_above_the_stock_add_up() -> None:
+    """A pin of 7/8 in beside stock of 5/8: 0.88 is 0.25 above 0.63, to the reader as well; what is
+    dangerous is never told too low, and what helps is said."""
+    inches = BASE.replace("dialect: rs274", "dialect: rs274\n    units: in")
+    for high, thick in ((22.225, 15.875), (22.24, 15.86), (30.001, 20.0), (25.4, 19.05)):
+        stock = f"stock: [410, 240, {thick}]"
+        text = inches.replace("jig: panel-tray", stock).replace("height: 22", f"height: {high}")
+        told = found(text)["pin-above-stock"].text
+        top, over, less = (float(each) for each in re.findall(r"([0-9.]+) in\b", told))
+        assert top - over == pytest.approx(less, abs=1e-9), told
+        assert -1e-9 < top - high / 25.4 < 0.01
+        assert -1e-9 < over - (high - thick) / 25.4 < 0.01
+        assert "of the stock (" in told and told.endswith("or keep the cutter off them")

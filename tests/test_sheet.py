@@ -131,7 +131,7 @@ def test_pins_and_cautions(in_demo: Path, run: Run, station: str) -> None:
     on_dowels = "round" in pins
     holes = [pins["round"], pins["slot"]] if on_dowels else [*pins["edge"], pins["stop"]]
     where = "in its (round hole|slot)" if on_dowels else "its (FRONT|BACK|LEFT|RIGHT) edge, to you"
-    where = "its edge that points to you" if "stock" in shown else where
+    where = "the (edge nearest you|left edge|right edge)" if "stock" in shown else where
     assert f"Pins in this order: {shown['pin']} " in words
     for number, hole in enumerate(holes, 1):
         assert re.search(rf" {number} {hole} {where}", words)
@@ -590,7 +590,7 @@ def test_a_pin_that_touches_near_an_end_is_told_where_the_jig_is_pushed() -> Non
     )
     words = Page(sheet_of(setups(text))).words
     assert "until its LEFT edge meets 3. Look at 2: it touches only 5.0 mm from the end of its "\
-        "edge. Clamp; nothing may rock." in words  # fmt: skip
+        "edge. Fasten it; nothing may rock." in words  # fmt: skip
     assert "Look at" not in Page(sheet_of(setups(BASE))).words
 
 
@@ -630,3 +630,29 @@ def test_tools_have_the_digits_that_they_are_bought_by(unit: str, told: str) -> 
     text += f"programs:\n  - name: one\n    file: one.nc\n    units: {unit}\n"
     text += '    tools: {"1": {diameter: 1/8 in, stickout: 25.5}}\n'
     assert told in Page(sheet_of(setups(text))).words
+
+
+@pytest.mark.parametrize(
+    ("operator", "edge"),
+    [("front", "the edge nearest you"), ("right", "the left edge"),
+     ("back", "the edge farthest from you"), ("left", "the right edge")],
+)  # fmt: skip
+def test_an_edge_of_bare_stock_is_called_as_it_is_seen(operator: str, edge: str) -> None:
+    """It has no marked edges: that at pins 1 and 2 is the one nearest, farthest, left or right; it
+    is fastened, since no clamp of it is on file."""
+    text = BASE.replace("jig: panel-tray", "stock: [410, 240, 20]")
+    text = text.replace("dialect: rs274", f"dialect: rs274\n    operator: {operator}")
+    words = Page(sheet_of(setups(text))).words
+    assert f" 1 D2 {edge} 2 G2 {edge} " in words
+    assert f"Lay {edge} against 1 and 2" in words and "Fasten it; nothing may rock." in words
+    assert "points" not in words.split("In this order")[1].split("How well")[0]
+
+
+def test_what_is_not_counted_is_told_in_words_of_the_bench() -> None:
+    """Sources of error have names that reports share; the sheet says what they are."""
+    text = PRESSED.replace("    edge_straightness: 0\n", "").replace("jig: panel-tray",
+        "stock: [410, 240, 20]")  # fmt: skip
+    words = Page(sheet_of(setups(text))).words
+    told = words[words.index("How well:") : words.index("No safeguard")]
+    assert "Not counted, since nobody gave it: where the bed lies (no survey), straight" in told
+    assert "jig" not in told

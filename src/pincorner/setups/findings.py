@@ -25,7 +25,7 @@ from pincorner.setups.heights import (
 from pincorner.setups.locating import Located, SetPin
 from pincorner.setups.person import EDGES, Person
 from pincorner.setups.pin_fit import gives_way_mm
-from pincorner.units import MM_PER_INCH, fixed, told, told_up
+from pincorner.units import MM_PER_INCH, UP, figure, fixed, told, told_up
 
 
 class Finding(NamedTuple):
@@ -88,6 +88,12 @@ class Placed(NamedTuple):
         """A height, or how far something reaches over: never told too small."""
         return told_up(length_mm, self.facts.machine.units, decimals)
 
+    def up_less(self, length_mm: float, less_mm: float) -> str:
+        """The difference of two lengths as `up` tells both, so that a reader's sum agrees."""
+        unit = self.facts.machine.units
+        both = (float(figure(each, unit, 1, UP)) for each in (length_mm, less_mm))
+        return f"{fixed(next(both) - next(both), 1 + (unit == 'in'))} {unit}"
+
     def top_mm(self, pin: SetPin) -> float:
         """How high a pin of the station reaches above the surface that the jig lies on."""
         higher_mm = stands_higher_mm(self.facts, self.footprint, pin.at_mm, pin.pin.body / 2)
@@ -149,8 +155,8 @@ def _below_bed(placed: Placed) -> Iterator[Finding]:
     whose = f"the surface under {placed.facts.holder.name}"
     said = f"{whose} lies at machine Z {placed.told(surface)}"
     at = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
-    for figure, text in (*_below_underside(placed, surface), *_below_travel(placed, surface)):
-        yield Finding("below-bed", f"{said}, {text}", figure, at)
+    for by_mm, text in (*_below_underside(placed, surface), *_below_travel(placed, surface)):
+        yield Finding("below-bed", f"{said}, {text}", by_mm, at)
 
 
 def _below_underside(placed: Placed, surface: float) -> Iterator[tuple[float, str]]:
@@ -305,10 +311,12 @@ def _pins_above_stock(placed: Placed) -> Iterator[Finding]:
     top_mm, highest = max(over, key=lambda each: each[0])
     most = top_mm - stock_mm
     whose, stand = ("pin", "stands") if len(over) == 1 else ("pins", "stand")
+    nest = "" if placed.facts.is_bare else f" of nest {placed.nest.name}"
     text = (
         f"{whose} {', '.join(pin.hole for _, pin in over)} {stand} "
         f"{placed.up(top_mm)} above the bed, {placed.up(most)} higher than "
-        f"the top of the stock of nest {placed.nest.name} ({placed.told(stock_mm, 1)})"
+        f"the top of the stock{nest} ({placed.up_less(top_mm, most)}): use shorter pins, or keep "
+        f"the cutter off {'it' if len(over) == 1 else 'them'}"
     )
     yield Finding("pin-above-stock", text, most, highest.at_mm)
 

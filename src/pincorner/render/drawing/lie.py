@@ -25,15 +25,22 @@ def edge_called(setup: Setup, side: Side) -> str:
     return f"its {side.upper()} edge{f' ({name})' if name else ''}"
 
 
+_BARE_EDGES: dict[Way, str] = {
+    "toward": "the edge nearest you", "away": "the edge farthest from you",
+    "left": "the left edge", "right": "the right edge",
+}  # fmt: skip
+"""What an edge of bare stock is called, as the person sees it."""
+
+
 def edge_points(setup: Setup, side: Side) -> str:
     """Which way one of its own edges points: `to your right`."""
     return POINTS[setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))]
 
 
 def edge_told(setup: Setup, side: Side) -> str:
-    """Both: `its FRONT edge, to your right`."""
+    """Both: `its FRONT edge, to your right`; of bare stock, `the right edge`."""
     if setup.facts.is_bare:
-        return f"its edge that points {edge_points(setup, side)}"
+        return _BARE_EDGES[setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))]
     return f"{edge_called(setup, side)}, {edge_points(setup, side)}"
 
 

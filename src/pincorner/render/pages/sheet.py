@@ -47,7 +47,7 @@ from pincorner.render.pages.steps import (
 )
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
-from pincorner.render.text.offsets import how_well, pushed_aside
+from pincorner.render.text.offsets import not_counted_plainly, pushed_aside, reckoned
 from pincorner.setups.printed import printed_length, short
 from pincorner.setups.setup import Setup
 from pincorner.standing import highest_of
@@ -209,7 +209,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "steps": [] if reasons else setup_steps(written, take_out, shows),
         "reasons": list(map(_reason, reasons)),
         "sentence": _sentence(setups),
-        "play": "" if reasons else pushed_aside(setups),
+        "play": "" if reasons else pushed_aside(setups, brief=True),
         "programs": programs if not shows else [],
         "stocks": stocks(setups),
         "jig_size": _jig_size(first),
@@ -447,7 +447,7 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
 
 
 def _sentence(setups: Sequence[Setup]) -> str:
-    text = how_well("The part", setups)
+    text = " ".join(filter(None, (reckoned("The part", setups), not_counted_plainly(setups))))
     not_checked = setups[0].facts.machine.travel_not_checked
     return f"{text} Not checked: {not_checked}." if not_checked else text
 

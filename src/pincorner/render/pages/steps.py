@@ -11,7 +11,7 @@ from pincorner.characters import visible
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.render.drawing.lie import (
     edge_called,
-    edge_points,
+    edge_told,
     lies_told,
     reference_told,
     stock_from_edges_told,
@@ -174,7 +174,7 @@ def jig_steps(setups: Sequence[Setup]) -> list[Markup]:
     on_jig, on_stock = _clamps(setups)
     if bare:
         on_jig, on_stock = sorted([*on_jig, *on_stock], key=_EVERY_MARK.index), []
-    clamp = "" if on_stock and not on_jig else f" {_set(on_jig) or 'Clamp'}; nothing may rock."
+    clamp = "" if on_stock and not on_jig else f" {_set(on_jig) or 'Fasten it'}; nothing may rock."
     told = [lay, f"{_press(setup)}{clamp}"]
     if not bare:
         told.append(_lay_stock(setups, on_stock))
@@ -194,7 +194,7 @@ def _press(setup: Setup) -> str:
         return f"Put its round hole over pin 1 ({holes[0]}), its slot over pin 2 ({holes[1]})."
     if facts.is_bare:
         press = (
-            f"Press the edge that points {edge_points(setup, located.edge_side)} against 1 and 2, "
+            f"Press {edge_told(setup, located.edge_side)} against 1 and 2, "
             "then slide it along them to 3."
         )
     else:

@@ -216,6 +216,23 @@ def not_counted(setups: Sequence[Setup]) -> str:
     return _not_counted(missing) if missing else ""
 
 
+def not_counted_plainly(setups: Sequence[Setup]) -> str:
+    """The same on paper, as a sentence in words of the bench; bare stock has no jig's edges."""
+    missing = list(dict.fromkeys(name for setup in setups for name in setup.budget.not_given))
+    told = ", ".join(_PLAIN.get(name, name) for name in missing)
+    return f"Not counted, since nobody gave it: {told}." if told else ""
+
+
+_PLAIN = {
+    "pin body": "thickness of pins",
+    "jig edge": "straightness of edges",
+    "lean": "lean of pins",
+    "hole position": "places of holes",
+    "machine": "the machine's own error",
+}
+"""What sources are called on a sheet, where their names are not what a person would call them."""
+
+
 def _not_counted(names: Sequence[str]) -> str:
     return f"not given, not counted: {', '.join(names)}"
 
@@ -233,18 +250,24 @@ def skew_matters(setup: Setup) -> bool:
 _SHARE_TOLD = 0.5
 
 
-def pushed_aside(setups: Sequence[Setup]) -> str:
-    """That X and Y hold how far pins give way, on one machine; empty where none does."""
+def pushed_aside(setups: Sequence[Setup], *, brief: bool = False) -> str:
+    """That X and Y hold how far pins give way, on one machine; empty where none does. `brief`: not
+    what follows of it for the figures beside it."""
     pins = [(setup, pin) for setup in setups for pin in setup.located.pins if pin.shift_mm > 0]
     if not pins:
         return ""
     unit = setups[0].printed.own.unit
     least, most = (figure(end(pin.shift_mm for _, pin in pins), unit) for end in (min, max))
     leans = any(pin_fit(setup.facts, pin.pin, pin.at_mm).lean_mm for setup, pin in pins)
-    return (
+    text = (
         f"X and Y hold half the play{' and lean' if leans else ''} of pressed pins, "
-        f"{most if least == most else f'{least} to {most}'} {unit}: {_not_pressed(pins)} not "
-        "pressed home lies off by that and more, which is not counted"
+        f"{most if least == most else f'{least} to {most}'} {unit}: "
+    )
+    if brief:
+        return f"{text}what is not pressed home lies off by that and more"
+    return (
+        f"{text}{_not_pressed(pins)} not pressed home lies off by that and more, which is not "
+        "counted"
     )
 
 
