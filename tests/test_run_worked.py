@@ -17,8 +17,8 @@ from pincorner.render.text.runs import run_text
 
 
 def cuts(seconds: float, wide: float = 200.0) -> list[str]:
-    """Cuts at 600 mm/min from X50 Z2, 4 mm down first, that take so long; they end at X50."""
-    left, lines, at = seconds * 10 - 4.0, ["G1 Z-2 F600"], 50.0
+    """Cuts at 600 mm/min from X50 Z0, 2 mm down first, that take so long; they end at X50."""
+    left, lines, at = seconds * 10 - 2.0, ["G1 Z-2 F600"], 50.0
     while left > 1e-9:
         step = min(left, wide) if at == 50.0 and left >= 2 * wide else min(left / 2, wide)
         for x in (50.0 + step, 50.0):
@@ -31,7 +31,7 @@ def program(code: str, tools: Mapping[int, float], end: str) -> str:
     """A program: for each tool its cuts in seconds."""
     lines = ["G21 G17 G90 G40 G80 G94", code]
     for tool, seconds in tools.items():
-        lines += [f"T{tool} M6", "S18000 M3", "G0 Z60", "G0 X50 Y50", "G0 Z2", *cuts(seconds)]
+        lines += [f"T{tool} M6", "S18000 M3", "G0 Z60", "G0 X50 Y50", "G0 Z0", *cuts(seconds)]
         lines += ["G0 Z60", "M5"]
     return "\n".join(["%", *lines, *([end] if end else []), "M30", "%", ""])
 

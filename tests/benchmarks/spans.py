@@ -21,6 +21,7 @@ from programs import PROGRAMS, seconds_to_read, write
 
 from pincorner.program.check.checks import check_program, tools_of
 from pincorner.program.source.text import read_program
+from pincorner.runs.entering import Stocks
 from pincorner.runs.spans import Beam, SpanReader
 from pincorner.setups.setup import written_in_machine
 
@@ -32,7 +33,8 @@ def checked(path: Path, beam: Beam | None) -> SpanReader | None:
     """A check, with spans where a beam (or none) is named."""
     text, watcher = read_program(path), None
     if beam is not None:
-        watcher = SpanReader(written_in_machine(LEFT), beam, FINE_MM, text, 0.0)
+        stocks = Stocks.of(LEFT, [LEFT], LEFT.facts.program)
+        watcher = SpanReader(written_in_machine(LEFT), beam, FINE_MM, text, stocks)
     check_program(text, LEFT, OTHERS, tools_of(LEFT.facts.program, {}), watcher=watcher)
     return watcher
 

@@ -92,6 +92,28 @@ def parts_of(axis: Axis, rows: Ints, longest_mm: float) -> tuple[Ints, Floats]:
     return counts, np.concatenate([low[:, :2], high[:, :2]], axis=1)
 
 
+def places_on(axis: Axis, rows: Ints, shares: Floats) -> Floats:
+    """Places (k, 3) on motions at these shares of their paths: X, Y of the machine, the program's
+    own Z."""
+    of_each, index = np.unique(rows, return_inverse=True)
+    return _at(_placed(axis.motions.rows(of_each), axis.in_machine), index, shares)
+
+
+def halves_of(axis: Axis, row: int, share: float) -> tuple[Axis, Axis]:
+    """A motion up to a share of its path, and from there, each as a piece of its own."""
+    whole = axis.motions.rows(np.array([row]))
+    middle = _at(whole, np.zeros(1, np.int64), np.array([share]))
+    first = whole._replace(end=middle, sweep_rad=whole.sweep_rad * share)
+    second = whole._replace(start=middle, sweep_rad=whole.sweep_rad * (1 - share))
+    return _piece(axis, row, first, share), _piece(axis, row, second, 1 - share)
+
+
+def _piece(axis: Axis, row: int, motions: Motions, share: float) -> Axis:
+    """A part of a motion, which takes its share of the time."""
+    found = axis_of(motions, axis.in_machine)
+    return found._replace(seconds=axis.seconds[row : row + 1] * share)
+
+
 def _at(some: Motions, of: Ints, shares: Floats) -> Floats:
     """Places (k, 3) on motions, by their indices, at these shares of their paths."""
     places: Floats = some.start[of] + shares[:, None] * (some.end - some.start)[of]
@@ -113,10 +135,10 @@ def _placed(motions: Motions, pose: Pose) -> Motions:
     start, end, centre = motions.start.copy(), motions.end.copy(), motions.centre
     if pose.angle_rad:
         for ends in (start, end):
-            ends[:, :2] = _turned(ends[:, :2], pose)
+            ends[:, :2] = turned(ends[:, :2], pose)
         flat = motions.plane == 0
         if centre.size:
-            centre = np.where(flat[:, None], _turned(centre, pose), np.nan)
+            centre = np.where(flat[:, None], turned(centre, pose), np.nan)
         return motions._replace(start=start, end=end, centre=centre)
     for ends in (start, end):
         ends[:, 0] += pose.x_mm
@@ -126,7 +148,8 @@ def _placed(motions: Motions, pose: Pose) -> Motions:
     return motions._replace(start=start, end=end, centre=centre + shift[firsts])
 
 
-def _turned(places: Floats, pose: Pose) -> Floats:
+def turned(places: Floats, pose: Pose) -> Floats:
+    """Points (k, 2) of a frame where its pose leads."""
     cos, sin = cos_sin(pose.angle_rad)
     x, y = places[:, 0], places[:, 1]
     return np.stack([pose.x_mm + cos * x - sin * y, pose.y_mm + sin * x + cos * y], axis=1)
@@ -137,7 +160,7 @@ def _turned_boxes(arcs: Motions, pose: Pose) -> tuple[Floats, Floats]:
     low, high = arc_boxes(arcs)
     corners = np.stack(
         [
-            _turned(np.stack([x[:, 0], y[:, 1]], axis=1), pose)
+            turned(np.stack([x[:, 0], y[:, 1]], axis=1), pose)
             for x in (low, high)
             for y in (low, high)
         ]

@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
 from pincorner.runs.situation import Planner, Situation, Station, Turns
-from pincorner.runs.spans import Span
+from pincorner.runs.spans import NOWHERE, Span
 from pincorner.runs.timeline import Timeline
 from pincorner.runs.windows import Sitting, Window
 from pincorner.units import Unit, figure
@@ -149,6 +149,8 @@ def _ends(situation: Situation, turns: Turns) -> Iterator[Change]:
         for number, sitting in enumerate(station.sittings):
             way = [span for span in sitting.spans if span.what == "end" and span.lines]
             if not way or sitting.why_not or sitting.skipped is not None:
+                continue
+            if sitting.cut_place == NOWHERE:
                 continue
             spans = tuple(span for span in sitting.spans if span.what != "end")
             kept = sitting._replace(spans=spans, place=sitting.cut_place)

@@ -22,6 +22,7 @@ from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, sieve, values_of
 from pincorner.program.source.text import ProgramText
 from pincorner.runs.axis import Axis, axis_of, parts_of
+from pincorner.runs.entering import Entry, Stocks
 
 What = Literal["start", "approach", "cutting", "stop", "change", "end"]
 Beam = Literal["x", "y", "none"]
@@ -100,9 +101,9 @@ class SpanReader:
     """Makes spans of a program's motions, piece by piece.
 
     `in_machine`: the program's frame. `beam`: None counts as `none`. `fine_mm`: how much larger a
-    gap may be at a moment than its span's box has it. `text`: the program. `top_mm`: of its stock,
-    in its own Z: what stays above is no cut yet. `known`: the first lines of stretches that are not
-    read.
+    gap may be at a moment than its span's box has it. `text`: the program. `stocks`: what stays out
+    of them is no cut yet, up to the moment at which a motion goes in. `known`: the first lines of
+    stretches that are not read.
     """
 
     def __init__(
@@ -111,10 +112,10 @@ class SpanReader:
         beam: Beam | None,
         fine_mm: float,
         text: ProgramText,
-        top_mm: float,
+        stocks: Stocks,
         known: Sequence[int] = (),
     ) -> None:
-        self._pose, self._text, self._top_mm = in_machine, text, top_mm
+        self._pose, self._text, self._stocks = in_machine, text, stocks
         self._stop_words: dict[int, str] | None = None
         side = {"y": 0, "x": 1}.get(beam or "none")
         self._cutter = _Around(fine_mm) if side is None else _Across(side, fine_mm)
@@ -269,16 +270,16 @@ class SpanReader:
         if first >= stop:
             return
         if self._approach is not None:
-            cuts = axis.cuts[first:stop] & (axis.low_z[first:stop] < self._top_mm)
-            begin = first + int(cuts.argmax()) if cuts.any() else stop
+            entry = self._stocks.first_in(axis, first, stop)
+            begin = stop if entry is None else entry.row
             self._approach = _longer(self._approach, axis, first, begin)
             self._remember(axis, first, begin)
-            if begin == stop:
+            if entry is None:
                 return
-            if self._approach.box != NOWHERE:
-                self.spans.append(self._approach)
-            self._approach, first = None, begin
-            self._cutter.begin()
+            self._enter(self._approach, entry)
+            self._remember(axis, begin, begin + 1)
+            self.cut_place = self.place
+            self._approach, first = None, begin + 1
         cuts = axis.cuts[first:stop]
         behind = stop - int(cuts[::-1].argmax()) if cuts.any() else first
         if behind > first:
@@ -289,6 +290,15 @@ class SpanReader:
             self.cut_place = self.place
         self._cutter.cut(axis, behind, stop, self._tail, self._tool)
         self._remember(axis, first, stop)
+
+    def _enter(self, approach: Span, entry: Entry) -> None:
+        """The tool goes into the stock: up to there a motion is on its way, from there it cuts."""
+        if entry.air is not None:
+            approach = _longer(approach, entry.air, 0, 1)
+        if approach.box != NOWHERE:
+            self.spans.append(approach)
+        self._cutter.begin()
+        self._cutter.cut(entry.cut, 0, 1, self._cuts, self._tool)
 
     def _remember(self, axis: Axis, first: int, stop: int) -> None:
         """Where the axis is behind some motions."""

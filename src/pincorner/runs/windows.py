@@ -208,7 +208,7 @@ class _Search:
 
     def _begin(self, span: Span) -> None:
         """The first cut since the operator was at the machine: it can be seen, the tool goes into
-        the stock."""
+        the stock (`entering.py`), and from there seconds and gaps count."""
         self._may_begin = False
         gap, line = self._gap(span), _first_line(span)
         sitting = self._visit.sitting
@@ -292,7 +292,10 @@ def find_windows(
         return [], NoWindow(station, zone.station, why_not)
     if blocked:
         return [], min(blocked, key=lambda each: -(each.gap_mm or 0.0))
-    return [], NoWindow(station, zone.station, "it has no cut of which a feed is known")
+    why = "it has no cut of which a feed is known"
+    if not any(span.what == "cutting" for visit in visits for span in visit.spans):
+        why = "no cut goes into the stock (a tool without a diameter cuts on its axis alone)"
+    return [], NoWindow(station, zone.station, why)
 
 
 def _why_not(sitting: Sitting, override: float) -> str:

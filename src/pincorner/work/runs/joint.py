@@ -22,6 +22,7 @@ from pincorner.program.source.stamped import (
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Row
 from pincorner.render.blocks.guards import plain_ascii
+from pincorner.runs.entering import Stocks
 from pincorner.runs.spans import Span, SpanReader
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
@@ -67,7 +68,7 @@ class Joint:
         [(at, section)] = mine
         numbering = None if job is None else self._numbering(section, job)
         known = () if job is None or numbering is None else known_in_copy(job.known, numbering)
-        found, asks = self._read(setup, section, known, fine_mm)
+        found, asks = self._read(setup, section, known, fine_mm, job)
         why = _why_not(self.file, section, job, is_held=numbering is not None)
         if at and not asks and not why:
             why = f"{self.file} goes on to it without asking"
@@ -102,7 +103,12 @@ class Joint:
         return None
 
     def _read(
-        self, setup: Setup, section: JointSection, known: Sequence[Stretch], fine_mm: float
+        self,
+        setup: Setup,
+        section: JointSection,
+        known: Sequence[Stretch],
+        fine_mm: float,
+        job: Job | None,
     ) -> tuple[SpanReader, bool]:
         """A section's spans, without the M0 that asks; whether it has one."""
         text = self._alone(section)
@@ -111,9 +117,9 @@ class Joint:
         not_read = tuple((each.first, each.last) for each in known)
         reading = Reading(frame_of(setup), block_lines=lines, known=not_read)
         machine = setup.facts.machine
-        top_mm = setup.heights.stock_top_mm - setup.heights.zero_mm
+        stocks = Stocks.of(setup, [setup], setup.program if job is None else job.program)
         found = SpanReader(
-            written_in_machine(setup), machine.beam, fine_mm, text, top_mm,
+            written_in_machine(setup), machine.beam, fine_mm, text, stocks,
             [first for first, _ in not_read],
         )  # fmt: skip
         for motions in reading.motions(text):

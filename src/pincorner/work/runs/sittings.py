@@ -15,6 +15,7 @@ from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Row
 from pincorner.render.blocks.guards import plain_ascii
+from pincorner.runs.entering import Stocks
 from pincorner.runs.spans import NOWHERE, SpanReader
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
@@ -145,7 +146,7 @@ def _reader_for(job: Job, fine_mm: float) -> SpanReader:
         job.setup.facts.machine.beam,
         fine_mm,
         job.text,
-        top_of(job.setup),
+        Stocks.of(job.setup, job.nests, job.program),
         [each.first for each in job.known],
     )
 
