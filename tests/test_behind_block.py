@@ -110,6 +110,9 @@ CUT = "G0 Z2\nG1 Z-5 F300\nG1 X200\nG0 Z30\n"
         ("M30\n", [("rotation-left", 10)]), ("", [("rotation-left", 9)]),
         ("G69 G0 X150\nM30\n", [("not-read", 10)]), ("G69\nG0 Y150\nM30\n", [("not-read", 10)]),
         ("G69\nG28 X150 Y150\nM30\n", [("not-read", 10)]),
+        ("G69\nG68 X0 Y0 R5\nG0 X150\nG69\nM30\n", [("not-read", 11)]),
+        ("G69\nG68 X0 Y0 R5\nG69\nG0 X150\nM30\n", [("not-read", 11), ("not-read", 12)]),
+        ("G69\nG0 X150\nG68 X0 Y0 R5\nG69\nM30\n", [("not-read", 10), ("not-read", 12)]),
     ],
 )  # fmt: skip
 def test_behind_g69_only_numbers_of_the_offset_lie_otherwise(

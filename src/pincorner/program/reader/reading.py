@@ -33,6 +33,7 @@ from pincorner.program.reader.state import UNKNOWN, State
 from pincorner.program.reader.stretch import Stretch
 from pincorner.program.reader.summary import (
     ROTATION_UNSTAMPED,
+    TURNS,
     Done,
     Notes,
     Summary,
@@ -64,8 +65,6 @@ _ODD_PERCENT = (
 )
 
 _NO_ARC = "there is no arc with this end and this centre or radius"
-
-_TURNS = "G68 turns the axes; from here on places are told as if it did not"
 
 
 class Reading:
@@ -324,7 +323,7 @@ def _turning(words: Words, block: range, first_line: int) -> set[int]:
         return set()
     lines = column.line[column.value == ROTATE].tolist()
     found = {line for line in lines if line + first_line not in block}
-    words.refuse(dict.fromkeys(found, _TURNS))
+    words.refuse(dict.fromkeys(found, TURNS))
     return found
 
 

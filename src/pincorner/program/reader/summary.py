@@ -40,6 +40,12 @@ from pincorner.units import Unit
 REMARKS_KEPT = 20
 """Of each code; further ones are counted only."""
 
+TURNS = (
+    "G68 turns the axes; from here on places are told as if it did not (a setup block is known by "
+    "its comments, which go with it)"
+)
+"""Why a line that turns the axes is not followed."""
+
 ROTATION_UNSTAMPED = "rotation-unstamped"
 """Code of a remark: under a rotation a work offset is selected, or the program ends, which stamping
 it mends. What it does not mend has the code `rotation-left`, under which people are told both."""
@@ -310,18 +316,30 @@ def _under_rotation(jump: Jump, frame: Frame, number: int) -> Iterator[Told]:
 
 
 def _note_unturned(done: Done, notes: Notes) -> None:
-    """The first G69 of the program's own, and whether X or Y move by its numbers behind it."""
-    for each in done.path.jumped:
-        number = each.jump.line + done.first_line
-        if each.rotated and each.jump.rotation == END_ROTATION and number not in done.block:
-            notes.rotation_ended = notes.rotation_ended or number
-    since, motions = notes.rotation_ended, done.motions
-    if since is None or notes.unturned_from is not None:
+    """A G69 of the program's own, and whether X or Y move by its numbers behind it, before it
+    turns the axes itself."""
+    changes = [
+        (each.jump.line + done.first_line, True)
+        for each in done.path.jumped
+        if each.rotated and each.jump.rotation == END_ROTATION
+    ]
+    refused = sorted(line for line, why in done.words.refused.items() if why == TURNS)
+    changes += [(line, False) for line in done.among(refused)]
+    spans, since = list[tuple[int, float]](), notes.rotation_ended
+    for line, ended in sorted(each for each in changes if each[0] not in done.block):
+        spans += [] if since is None else [(since, line)]
+        since = line if ended else None
+    notes.rotation_ended = since
+    spans += [] if since is None else [(since, math.inf)]
+    if not spans or notes.unturned_from is not None:
         return
+    motions = done.motions
     by_numbers = ~np.isin(motions.line, _by_machine(done, (0, 1)))
-    moves = motions.is_arc | moves_sideways(motions.start, motions.end)
-    if (moves & by_numbers & (motions.line >= since)).any():
-        notes.unturned_from = since
+    lines = motions.line[by_numbers & (motions.is_arc | moves_sideways(motions.start, motions.end))]
+    for first, stop in spans:
+        if ((lines >= first) & (lines < stop)).any():
+            notes.unturned_from = first
+            return
 
 
 def _by_machine(done: Done, axes: Iterable[int]) -> list[int]:
