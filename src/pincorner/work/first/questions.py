@@ -12,8 +12,6 @@ from pincorner.work.first.asked.question import Question, chosen, usual
 from pincorner.work.first.asked.typed import Said, yes_or_no
 
 _PARTS = {"MACHINE": MACHINE, "BED": BED, "PINS": PINS, "PIECE": PIECE, "PLACE": PLACE}
-
-
 QUESTIONS: tuple[Question, ...] = tuple(each for part in _PARTS.values() for each in part)
 """All questions, in the order in which they are asked."""
 

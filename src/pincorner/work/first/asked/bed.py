@@ -204,8 +204,6 @@ MADE = Choice(
     Option("hand", "by hand, or with a template", ("template", "drill", "drilled by hand")),
     Option("drawing", "bored to a drawing", ("bored", "jig bored", "reamed")),
 )
-
-
 _MADE_MM: dict[str, tuple[str, str]] = {
     "machine": ("0.1", "0.004"), "hand": ("0.3", "0.012"), "drawing": ("0.02", "0.0008"),
 }  # fmt: skip

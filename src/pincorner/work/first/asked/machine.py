@@ -109,26 +109,18 @@ def z_travel_doubts(value: list[Amount], said: Said) -> list[str]:
 
 DIALECTS = ("rs274", "rs274-turned", "six", "extended", "keyed")
 """Shipped dialects in the order in which their blocks are shown."""
-
-
 _EXTENT = Choice(
     Option("short", "some 30 questions, the rest when you call it again", ("sheet", "first")),
     Option("all", "some 50", ("everything", "whole", "all of it")),
 )
-
-
 _UNITS = Choice(
     Option("mm", "", ("millimeters", "millimetres", "metric")),
     Option("in", "", ("inch", "inches", "imperial", '"')),
 )
-
-
 _HOMES = yes_or_no(
     "machine coordinates are the same every day",
     "all coordinates count from G54, which you set at the same place each day",
 )
-
-
 _MOVES = Choice(
     Option("beam-x", "a beam (gantry) that lies along X, moves along Y",
            ("along x", "moves along y", "across")),
@@ -136,14 +128,10 @@ _MOVES = Choice(
     Option("bed", "the table, along one axis or both", ("table",)),
     Option("arm", "an arm on a column", ("column",)),
 )  # fmt: skip
-
-
 _OPERATOR = Choice(
     Option("front", "lowest Y"), Option("back", "highest Y", ("rear",)),
     Option("left", "lowest X"), Option("right", "highest X"),
 )  # fmt: skip
-
-
 SHORT_OF_DIALECT = {
     "rs274": "takes sums in brackets",
     "rs274-turned": "turns axes by R",
@@ -152,8 +140,6 @@ SHORT_OF_DIALECT = {
     "keyed": "no block: typed on a panel",
 }
 """What tells each of the shipped dialects from the others, in five words."""
-
-
 _CONTROLLER = Choice(
     Option("rs274", "", ("sums", "brackets", "sums in brackets")),
     Option("rs274-turned", "", ("r",)),

@@ -295,16 +295,10 @@ _HOLDER = Choice(
            ("bare", "piece", "no jig", "without jig", "without a jig")),
     Option("jig", "a holder that stays with the job", ("holder", "fixture", "tray")),
 )  # fmt: skip
-
-
 _POSTED = yes_or_no(
     "CAM turned the program as the jig lies", "the program is as for the jig unturned"
 )
-
-
 is_jig = is_("holder", "jig")
-
-
 PIECE: tuple[Question, ...] = (
     chosen(
         "holder",

@@ -59,8 +59,6 @@ def tells_work_offset(value: str, said: Said) -> str:
 
 
 _QUADRANTS = ("+x+y", "-x+y", "+x-y", "-x-y")
-
-
 _OF_QUADRANTS = frozenset(
     ("left", "right", "away", "back", "behind", "front", "you", "me", "near")
 )  # fmt: skip
@@ -280,11 +278,7 @@ _Z_ZERO = Choice(
         ("bed", "plate", "table", "pallet", "spoil board", "spoilboard"),
     ),
 )
-
-
 _PAPER = Choice(Option("a4"), Option("letter", "", ("us letter",)))
-
-
 PLACE: tuple[Question, ...] = (
     Question(
         "corner",

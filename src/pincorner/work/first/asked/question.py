@@ -30,8 +30,6 @@ from pincorner.work.first.asked.typed import (
 )
 
 Doubts = Callable[[Any, Said], list[str]]
-
-
 Default = Callable[[Said], str | None]
 
 

@@ -122,7 +122,6 @@ BY_EDGES = {**IN_XYZ, "left": 0, "front": 1}
 """The same where lengths count from the left and the front edge."""
 _TURNS_ROUND = NOTS | _SIDES | {"x", "y", "z", "long", "short", "longer", "shorter"}
 """Words that may make a length another one: beside it they are refused, where they place none."""
-
 _AS_TYPED = {
     "\N{RIGHT DOUBLE QUOTATION MARK}": '"', "\N{LEFT DOUBLE QUOTATION MARK}": '"',
     "\N{DOUBLE PRIME}": '"', "\N{PRIME}": "'", "\N{RIGHT SINGLE QUOTATION MARK}": "'",
@@ -280,7 +279,6 @@ _HAS_Y = re.compile("(?<![a-z])y(?![a-z])")
 _WORD = re.compile(r"[a-z][a-z'/-]*[0-9]*")
 _AXIS = re.compile(r"[xyz](?=[-+.,;0-9\s:=]|$)[\s:=]*")
 _DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([-+]?[0-9]+),([0-9]+)(?![0-9,])")
-
 _IN_OURS: dict[str, tuple[Unit, Fraction]] = {
     "mm": ("mm", Fraction(1)), "cm": ("mm", Fraction(10)), "m": ("mm", Fraction(1000)),
     "um": ("mm", Fraction(1, 1000)), "in": ("in", Fraction(1)), "ft": ("in", Fraction(12)),
