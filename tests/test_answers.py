@@ -135,7 +135,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     ("holes", "mm"): {
         ("12 x 7", "12x7", "12 by 7", "12 7", "12 along X and 7 along Y", "7 along y, 12 along x",
          "12 columns, 7 rows", "12 holes across and 7 deep", "X 12 Y 7", "7 rows of 12",
-         "7 deep and 12 across", "12 left to right, 7 front to back", "rows 7, columns 12"):
+         "7 deep and 12 across", "12 across and 7 back", "12 left to right, 7 front to back",
+         "rows 7, columns 12"):
             [12, 7],
     },
     ("hole", "in"): {
@@ -192,7 +193,8 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     ("clamps_back", "mm"): {("100 and 500", "500, 100", "100 500"): [100, 500]},
     ("work_offset", "mm"): {("G55", "g55", "55", "G 55"): "G55", ("G54.1 P3",): "G54.1 P3"},
     ("z_zero", "mm"): {("1", "top", "stock-top", "top of the piece"): "stock-top",
-                       ("bed", "3", "the surface of the bed", "the plate"): "surface"},
+                       ("bed", "3", "the surface of the bed", "the plate",
+                        "table top", "top of the bed"): "surface"},
     ("paper", "mm"): {("a4", "A4 paper"): "a4", ("letter", "us letter"): "letter"},
     ("nose", "mm"): {("not known", "I don't know", "later", "no idea", "skip"): None},
 }  # fmt: skip

@@ -58,7 +58,9 @@ def _nearest(value: float) -> int:
     return math.floor(value + 0.5 + 1e-9)
 
 
-def picture(bed: Bed, machine: Machine | None, setups: Sequence[Setup] = ()) -> str:
+def picture(
+    bed: Bed, machine: Machine | None, setups: Sequence[Setup] = (), named: bool = True
+) -> str:
     """The bed seen from above, its X to the right and Y up, as lines of characters."""
     raster = _raster(bed)
     for each in bed.holes():
@@ -66,7 +68,7 @@ def picture(bed: Bed, machine: Machine | None, setups: Sequence[Setup] = ()) -> 
     for setup in setups:
         raster.along(setup.footprint_in_bed(), _JIG)
     for setup in setups:
-        _draw(raster, bed, setup)
+        _draw(raster, bed, setup, named)
     lines = _with_labels(bed, raster)
     lines.append(_legend(raster))
     lines.append(f"    {_viewpoint(person_of(bed, machine, setups))}")
@@ -101,12 +103,12 @@ def _raster(bed: Bed) -> _Raster:
     return raster
 
 
-def _draw(raster: _Raster, bed: Bed, setup: Setup) -> None:
+def _draw(raster: _Raster, bed: Bed, setup: Setup, named: bool) -> None:
     """A station's name, zero and pins."""
     box = bounds(setup.footprint_in_bed())
     middle = ((box.left + box.right) / 2, (box.front + box.back) / 2)
     room = round(box.width * raster.columns) - 3
-    name = setup.facts.station.name[: max(room, 0)]
+    name = _that_fits(setup.facts.station.name, room) if named else ""
     line_mm = 1 / raster.lines
     is_at_zero = abs(setup.zero_in_bed[1] - middle[1]) < line_mm
     over_mm = middle[1] + (line_mm if is_at_zero else 0.0)  # the zero would stand in the name
@@ -117,6 +119,13 @@ def _draw(raster: _Raster, bed: Bed, setup: Setup) -> None:
         raster.put(corner.at_mm, _CORNER)
     for pin in setup.located.pins:
         raster.put(pin.at_mm, _PIN)
+
+
+def _that_fits(name: str, room: int) -> str:
+    """A name, or the beginning of a longer one with two points; nothing where there is no room."""
+    if len(name) <= room:
+        return name
+    return f"{name[: room - 2]}.." if room > 4 else ""
 
 
 def _with_labels(bed: Bed, raster: _Raster) -> list[str]:

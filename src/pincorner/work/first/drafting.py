@@ -251,10 +251,11 @@ class Draft(NamedTuple):
 
     @property
     def picture(self) -> str:
-        """The bed in characters; nothing where there is none yet."""
+        """The bed in characters; nothing where there is none yet. The station, whose name is asked
+        for last, has none on it."""
         if self.bed is None:
             return ""
-        return picture(self.bed, self.machine, [self.setup] if self.setup else [])
+        return picture(self.bed, self.machine, [self.setup] if self.setup else [], named=False)
 
 
 NOTHING_YET = Draft(None, None, None, None)

@@ -148,7 +148,19 @@ def stock_doubts(value: list[Amount], said: Said) -> list[str]:
         return over
     sides = [line for each in value[:2] for line in odd(each, 10, 6000, "a side", said.unit)]
     sides += odd(value[2], 0.5, 300, "a thickness", said.unit)
-    return list(dict.fromkeys(sides))
+    return list(dict.fromkeys(sides)) + _pins_above(value[2], said)
+
+
+def _pins_above(thick: Amount, said: Said) -> list[str]:
+    """Pins that stand higher than bare stock: a cutter that passes its edge runs into them."""
+    over_mm = said["pin_height"].mm - thick.mm if said["pin_height"] else 0.0
+    if said["holder"] == "jig" or over_mm <= 0:
+        return []
+    over = told_size(over_mm, said.unit)
+    return [
+        f"the pins stand {over} above that piece: take shorter ones (back pin_height), or keep the "
+        "cutter away from them"
+    ]
 
 
 def jig_that_fits(said: Said) -> str | None:
@@ -221,6 +233,10 @@ _ZEROS = {
     "back right": (1.0, 1.0), "middle": (0.5, 0.5),
 }  # fmt: skip
 """Places on the piece, as parts of its own X and Y."""
+_ON_EDGES = {
+    "front": (0.5, 0.0), "back": (0.5, 1.0), "left": (0.0, 0.5), "right": (1.0, 0.5),
+}  # fmt: skip
+"""Middles of edges: they are taken, but not listed."""
 
 
 def zeros(said: Said) -> tuple[Option, ...]:
@@ -244,11 +260,15 @@ def read_zero(text: str, said: Said) -> Read:
     Y. Raises Wanted, ValueError."""
     if len(scan(text, 2).lengths) == 2:
         return lengths(-20_000, 20_000, 2, places=BY_EDGES)(text, said)
-    found = Choice(*zeros(said))(text, said)
-    size = said["stock"]
+    on_edges = {f"middle {side}": at for side, at in _ON_EDGES.items()}
+    options = [
+        Option(f"middle {side}", "", (f"{side} middle", f"middle of the {side} edge"))
+        for side in _ON_EDGES
+    ]
+    found = Choice(*zeros(said), *options)(text, said)
+    parts = {**_ZEROS, **on_edges}[found.value]
     at = [
-        so_long(part * each.mm, said.unit)
-        for part, each in zip(_ZEROS[found.value], size, strict=False)
+        so_long(part * each.mm, said.unit) for part, each in zip(parts, said["stock"], strict=False)
     ]
     return found._replace(value=at)
 
@@ -384,7 +404,8 @@ PIECE: tuple[Question, ...] = (
         "Where on the piece is X0 Y0 in CAM? Or X and Y from its front left corner.",
         read_zero,
         usual("front left"),
-        "A corner of the piece, its middle, or two lengths, minus outside of the piece.",
+        "A corner of the piece, its middle, the middle of an edge (front middle), or two lengths, "
+        "minus outside of the piece.",
         doubts=zero_doubts,
         examples=("middle", "{10 x 5|1/2 x 1/2 in}"),
         tells=tells_zero,

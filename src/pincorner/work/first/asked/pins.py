@@ -74,10 +74,10 @@ PINS: tuple[Question, ...] = (
         "pin_height",
         "How high does a pin stand above the bed?",
         SIZE,
-        usual("20", "3/4"),
+        usual("15", "1/2"),
         "`pincorner check` looks whether the cutter runs into it.",
         doubts=size_doubts(2, 150, "a height"),
-        examples=("{20|3/4}",),
+        examples=("{15|1/2}",),
     ),
     Question(
         "in_hole",

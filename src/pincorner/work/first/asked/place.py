@@ -275,7 +275,10 @@ _Z_ZERO = Choice(
     Option(
         "surface",
         "the surface of the bed",
-        ("bed", "plate", "table", "pallet", "spoil board", "spoilboard"),
+        (
+            *("bed", "plate", "table", "pallet", "spoil board", "spoilboard", "bed surface"),
+            *("bed top", "table top", "top of the bed", "top of the table"),
+        ),
     ),
 )
 _PAPER = Choice(Option("a4"), Option("letter", "", ("us letter",)))

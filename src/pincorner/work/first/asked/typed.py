@@ -510,7 +510,7 @@ def counts(text: str, said: Said) -> Read:
     scanned = scan(text, 2)
     if len(scanned.lengths) != 2 or not all(n.isdigit() and not u for n, u in scanned.lengths):
         raise Wanted(wanted, text)
-    order, rest = scanned.placed(IN_XYZ, text)
+    order, rest = scanned.placed({**IN_XYZ, "back": 1, "away": 1}, text)
     found = [int(scanned.lengths[at][0]) for at in order]
     if not all(1 <= count <= 500 for count in found):
         raise ValueError(f"expected 1 to 500 holes each way, got {text.strip()}")
