@@ -95,9 +95,11 @@ def test_over_no_edge_or_two() -> None:
         "from: [100, -40], to: [140, 0]",  # up to the front edge
         "from: [100, -50], to: [140, -10]",  # before it
         "from: [0, 260], to: [40.25, 300]",
+        "from: [100, 290], to: [140, 310]",  # behind it
     ) == [
         "120 from LEFT, 105 from FRONT", "5 from LEFT, 10 from FRONT", "120 from LEFT, up to FRONT",
         "120 from LEFT, 30 beyond FRONT", "20.125 from LEFT, 20 over BACK",
+        "120 from LEFT, 20 beyond BACK",
     ]  # fmt: skip
     assert clamped(BASE_INCH, "from: [100, -20], to: [154, 25.4]") == ["5 from LEFT, 1 over FRONT"]
 

@@ -60,7 +60,8 @@ _NAME_SHOWN = 18
 _ROOM_MM = 17.0
 """Left around the station on paper, for labels and the arrows that press it."""
 _BEFORE_MM = 12.0
-"""The least of it above and below, where a pin's label has to have its place before the pin."""
+"""The least of it above and below, where a pin's label has to have its place before the pin, as far
+as a low picture has that much."""
 _ARROW_MM, _SHORT_MM = (9.0, 2.9, 3.4), 6.5
 """Length of a press arrow on paper, half the width of its head, and the length of that; its length
 where it has no room otherwise."""
@@ -159,7 +160,7 @@ def _window(setups: Sequence[Setup], paper_mm: float, tallest_mm: float) -> Box:
     person, beside_mm = setups[0].person, _beside_mm(setups[0])
     box = bounds(tuple(map(person.bed_vector, _station_box(setups).outline)))
     wide_mm, deep_mm = paper_mm - _RULER_MM, tallest_mm - strip_mm(paper_mm) - _RULER_MM
-    before_mm = min(_ROOM_MM, max(0.18 * deep_mm, _BEFORE_MM))
+    before_mm = min(_ROOM_MM, max(0.18 * deep_mm, min(0.24 * deep_mm, _BEFORE_MM)))
     scale = max(box.width / (wide_mm - 2 * beside_mm), box.depth / (deep_mm - 2 * before_mm))
     (x, y), wide, deep, ruler = box.middle, wide_mm * scale, deep_mm * scale, _RULER_MM * scale
     seen = Box(x - wide / 2 - ruler, y - deep / 2 - ruler, x + wide / 2, y + deep / 2)

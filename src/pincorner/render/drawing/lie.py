@@ -133,13 +133,19 @@ def _counted_from(setup: Setup, edge: Side) -> Side:
 
 
 def _from_end_told(setup: Setup, end: Side, box: Box) -> str:
-    """How far the middle of a box lies from a side of the jig: `230 from LEFT`."""
+    """How far the middle of a box lies from a side of the jig, `230 from LEFT`, or off it, there or
+    across from there: `20 beyond RIGHT`."""
     jig, (x, y) = bounds(setup.facts.holder.outline), box.middle
     from_end: dict[Side, float] = {"left": x - jig.left, "front": y - jig.front}
     from_end |= {"right": jig.right - x, "back": jig.back - y}
-    figure = short(printed_length(setup.facts, abs(from_end[end])))
-    where = "beyond" if from_end[end] < 0 and float(figure) else "from"
-    return f"{figure} {where} {_side_told(setup, end)}"
+    side = min(end, _ACROSS[end], key=from_end.__getitem__)
+    side = side if from_end[side] < 0 else end
+    figure = short(printed_length(setup.facts, abs(from_end[side])))
+    where = "beyond" if from_end[side] < 0 and float(figure) else "from"
+    return f"{figure} {where} {_side_told(setup, side)}"
+
+
+_ACROSS: dict[Side, Side] = {"left": "right", "right": "left", "front": "back", "back": "front"}
 
 
 def _side_told(setup: Setup, side: Side) -> str:

@@ -7,7 +7,7 @@ station's name. Here stands what is said, and how large the picture is.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -63,8 +63,11 @@ _MARGINS_MM = 15.5
 _PICTURE_MM = {"a4": 72.0, "letter": 66.0}
 """Height of the close-up where the sheet takes two pages anyway, and that it is to have before the
 letters of steps grow."""
-_LEAST_PICTURE_MM = 46.0
-"""Height that it gives way to, so that all is on one page."""
+_LEAST_PICTURE_MM, _LOW_PICTURE_MM = 50.0, 58.0
+"""Height that it gives way to, so that all is on one page, and below which it gets a line of the
+record's."""
+_LINE_MM = 5.4
+"""Height of a line of the record."""
 _STEPS_PT = (11.5, 11.0, 10.5, 10.0)
 """Sizes of the letters of steps, where there is room; else they are as the rest of the page."""
 _SIDE_MM = 54.0
@@ -136,7 +139,7 @@ def _page(setups: Sequence[Setup], paper: str, *, wide: bool) -> tuple[Page, flo
 
 def _picture_and_steps(
     setups: Sequence[Setup],
-    values: Mapping[str, Any],
+    values: dict[str, Any],
     page: Page,
     near_mm: float,
     paper: str,
@@ -147,7 +150,8 @@ def _picture_and_steps(
     leaves, so that the sheet is one page.
 
     Letters grow while the picture is as high as usual, then the picture takes the rest, as far as
-    its station grows by that. What cannot be one page, or is told in tables, is as usual.
+    its station grows by that; a low one gets a line of the record's. What cannot be one page, or is
+    told in tables, is as usual.
     """
     usual_mm = _PICTURE_MM[paper] * (1.27 if wide else 1.0)
     if wide or values["long_notes"]:
@@ -159,6 +163,8 @@ def _picture_and_steps(
         room_mm = page.height_mm - taken_mm(values, page, size_pt)
         if room_mm >= max(beside, usual_mm):
             return min(most_mm, room_mm), size_pt
+    if room_mm < _LOW_PICTURE_MM and values["lines"] and not values["reasons"]:
+        values["lines"], room_mm = values["lines"][1:], room_mm + _LINE_MM
     if room_mm >= max(beside, _LEAST_PICTURE_MM):
         return room_mm, page.size_pt
     return usual_mm, page.size_pt
@@ -217,7 +223,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "clear": "" if reasons else _clear(written),
         "deepest": [] if reasons else _deepest(written),
         "warnings": _warnings(setups, reasons),
-        "lines": range(2),
+        "lines": [1, 2],
     }
 
 
