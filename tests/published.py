@@ -86,16 +86,12 @@ def readme() -> Iterator[Figure]:
     row = re.findall(r"end-bars +a +G57 +(\S+) +(\S+) +\S+ +(\S+) +(\S+) ", text)[0]
     yield from place_of("README", "end-bars", tuple(map(float, row[:2])), bars)
     yield from spread_of("README", "end-bars", tuple(map(float, row[2:])), bars)
-    first, second = re.findall(r"lies within (\S+) mm on the bed.*next edge .*: (\S+) mm", text)
-    for where, best, following in (
-        ("spare", first, (("B6", "E6", "A7"), ("B6", "E6", "A8"))),
-        ("floor", second, (("D2", "G2", "C4"), ("D2", "G2", "C3"))),
-    ):
-        for printed, pins in zip(best, following, strict=True):
-            got = demo_station("left", pins) if where == "spare" else floor(text, pins)
-            what = f"{where} on {' '.join(pins)}, lies within"
-            yield Figure("README", what, float(printed), got.lies_mm, 0.51e-3)
-    x, y = map(float, re.findall(r"floor +a +G55 +(\S+) +(\S+) ", text)[0])
+    (best,) = re.findall(r"lies within (\S+) mm on the bed.*next edge .*: (\S+) mm", text)
+    for printed, pins in zip(best, (("B6", "E6", "A7"), ("B6", "E6", "A8")), strict=True):
+        what = f"spare on {' '.join(pins)}, lies within"
+        lies_mm = demo_station("left", pins).lies_mm
+        yield Figure("README", what, float(printed), lies_mm, 0.51e-3)
+    x, y = map(float, re.findall(r"floor: pins in D2 G2 C4; G55 X (\S+) Y (\S+) mm", text)[0])
     yield from place_of("README", "floor", (x, y), floor(text, ("D2", "G2", "C4")))
 
 
