@@ -95,6 +95,10 @@ def test_before_a_tool_change(own: Path, run: Run) -> None:
         ("G0 Z-5|G0 Z30|G38.2 Z-9 F50", "not read"),
         ("G53 G0 Z0|G1 X#9 Z-5", "not read"),
         ("G28 G91 Z0|G90", "no retract"),
+        ("G1 Z-3 F900|X50|/G0 Z30", r"line 7 before it is no retract .*behind / skipped"),
+        ("G1 Z-3 F900|X50|G0 Z30|/M8", ""),
+        ("G1 Z-3 F900|X50|G0 Z30|/G1 Z-3", "line 9 before it is no retract straight up;"),
+        ("G1 Z-3 F900|/X50|G0 Z30", ""),
     ],
 )
 def test_only_up_is_a_retract(tmp_path: Path, lines: str, told: str) -> None:
@@ -109,3 +113,39 @@ def test_only_up_is_a_retract(tmp_path: Path, lines: str, told: str) -> None:
             refuse_wait(program_text, nests[0], nests, len(text) + 1)
     else:
         refuse_wait(program_text, nests[0], nests, len(text) + 1)
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("/G0 X100 Y100", ""),
+        ("/G1 X100", "sideways by a rapid; an"),
+        ("/T2 M6", ""),
+        ("/G0 X100 Y100|/M5", ""),
+    ],
+)
+def test_the_line_itself_may_be_skipped(tmp_path: Path, line: str, told: str) -> None:
+    """It then waits behind the retract all the same; what it does where it runs still counts."""
+    nests = make_setups(facts(world(BASE), "left"))
+    source = ["G21 G90 G17", "G55", "T1 M6", "G0 Z50", "G0 X0 Y0", "G1 Z-3 F900", "G0 Z50"]
+    text = "\n".join([*source, *line.split("|"), "G0 X300", "M30", ""])
+    program_text = ProgramText(tmp_path / "x.nc", text.encode("ascii"))
+    if told:
+        with pytest.raises(Refused, match=told):
+            refuse_wait(program_text, nests[0], nests, 8)
+    else:
+        refuse_wait(program_text, nests[0], nests, 8)
+
+
+def test_not_behind_lines_that_are_not_read(tmp_path: Path) -> None:
+    """What a stretch that is taken as known does behind the retract is not known; one in front of
+    the retract hides nothing."""
+    nests = make_setups(facts(world(BASE), "left"))
+    source = ["G21 G90 G17", "G55", "T1 M6", "G0 Z50", "G0 X0 Y0", "G0 Z-2", "G0 Z50", "G0 Z20",
+              "G0 X100 Y100", "M30", ""]  # fmt: skip
+    program_text = ProgramText(tmp_path / "x.nc", "\n".join(source).encode("ascii"))
+    with pytest.raises(Refused, match="is not read"):
+        refuse_wait(program_text, nests[0], nests, 9, ((8, 8),))
+    whole = "\n".join([*source[:3], "M100", *source[3:7], *source[8:]])
+    program_text = ProgramText(tmp_path / "x.nc", whole.encode("ascii"))
+    refuse_wait(program_text, nests[0], nests, 9, ((4, 4),))

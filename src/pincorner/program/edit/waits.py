@@ -11,8 +11,9 @@ import numpy as np
 from pincorner.errors import Refused
 from pincorner.program.path.frames import frame_of
 from pincorner.program.reader.motions import RAPID, moves_sideways
-from pincorner.program.reader.reading import reading_of
+from pincorner.program.reader.reading import Reading, reading_of
 from pincorner.program.reader.summary import REMARKS_KEPT, Summary
+from pincorner.program.source.lexer import may_be_skipped
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.setup import Setup
 
@@ -30,13 +31,42 @@ class _Move(NamedTuple):
     to_mm: float
 
 
-def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: int) -> None:
+def refuse_wait(
+    text: ProgramText,
+    setup: Setup,
+    nests: Sequence[Setup],
+    line: int,
+    known: tuple[tuple[int, int], ...] = (),
+) -> None:
     """Raise Refused unless the program has retracted before a line that goes sideways, or to M6.
 
     The motion before must be a rapid straight up (or to a machine Z), that of the line a rapid
-    sideways; a line that changes a tool needs none of its own.
+    sideways; a line that changes a tool needs none of its own. Where lines begin with `/` both
+    readings must have it so: an M0 stays where a retract before it is skipped. `known`: stretches
+    that are not read (first line, last line).
     """
-    reading = reading_of(text, frame_of(setup, nests))
+    frame = frame_of(setup, nests)
+    run = _around(reading_of(text, frame, known), text, line)
+    why = _why_not(run, line, setup, known)
+    if why:
+        raise _refused(text, line, why)
+    if "may-be-skipped" in run.summary.counts:
+        skipped = _around(reading_of(text, frame, known, skips=True), text, line)
+        may_go = may_be_skipped(text.line(line))  # it then waits up there all the same
+        why = _why_not(skipped, line, setup, known, is_gone=may_go)
+        if why:
+            raise _refused(text, line, f"{why} (with the lines behind / skipped)")
+
+
+class _Around(NamedTuple):
+    """The last motion before a line and the first from it on, and what the reading tells."""
+
+    before: _Move | None
+    after: _Move | None
+    summary: Summary
+
+
+def _around(reading: Reading, text: ProgramText, line: int) -> _Around:
     before: _Move | None = None
     after: _Move | None = None
     for motions in reading.motions(text):
@@ -56,20 +86,33 @@ def refuse_wait(text: ProgramText, setup: Setup, nests: Sequence[Setup], line: i
                 before = move
             elif after is None:
                 after = move
-    changes = line in {at for _, at in reading.summary.tool_changes}
+    return _Around(before, after, reading.summary)
+
+
+def _why_not(
+    around: _Around,
+    line: int,
+    setup: Setup,
+    known: Sequence[tuple[int, int]],
+    *,
+    is_gone: bool = False,
+) -> str:
+    """Why a reading has no wait before a line; empty where it may. `is_gone`: the line is skipped
+    in it."""
+    before, after, summary = around
     if before is None or before.line >= line:
-        raise _refused(text, line, "no motion stands before it")
-    why = _no_retract(before, reading.summary, setup)
+        return "no motion stands before it"
+    why = _no_retract(before, summary, setup)
     if why:
-        raise _refused(text, line, f"line {before.line} before it {why}")
-    if _not_read(before.line, line, reading.summary):
-        raise _refused(
-            text, line, f"what comes behind the retract in line {before.line} is not read"
-        )
-    if not changes and (after is None or after.line != line):
-        raise _refused(text, line, "it moves nothing, and changes no tool")
-    if not changes and after is not None and not (after.rapid and after.sideways):
-        raise _refused(text, line, "it does not go sideways by a rapid")
+        return f"line {before.line} before it {why}"
+    hidden = any(first < line and before.line < last for first, last in known)
+    if hidden or _not_read(before.line, line, summary):
+        return f"what comes behind the retract in line {before.line} is not read"
+    if is_gone or line in {at for _, at in summary.tool_changes}:
+        return ""
+    if after is None or after.line != line:
+        return "it moves nothing, and changes no tool"
+    return "" if after.rapid and after.sideways else "it does not go sideways by a rapid"
 
 
 def _no_retract(move: _Move, summary: Summary, setup: Setup) -> str:

@@ -80,7 +80,8 @@ def stamp(
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     if wait_before is not None:
-        refuse_wait(job.text, job.setup, job.nests, wait_before)
+        known_lines = tuple((each.first, each.last) for each in job.known)
+        refuse_wait(job.text, job.setup, job.nests, wait_before, known_lines)
         wait = wait_line(job.setup.facts.dialect.comment)
         edits = edits._replace(wait_before=wait_before, wait=wait)
     written = [each for each in job.nests if each.work_offset]
