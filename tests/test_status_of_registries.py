@@ -40,10 +40,10 @@ from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.work.files.photos import photo_of
 from pincorner.work.kept.beside import pins_in_the_way
 from pincorner.work.loading import shipped_dialects
-from pincorner.work.never_replaced import outputs_of
-from pincorner.work.papers import About, block_text, write_block, write_map, write_sheets
+from pincorner.work.papers import write_block, write_map, write_sheets
 from pincorner.work.programs.checking import Job, check, find_job
 from pincorner.work.programs.stamping import stamp
+from pincorner.work.reports import block_text
 from pincorner.work.session import Library, Session
 from pincorner.work.status import status
 
@@ -207,9 +207,7 @@ def written(world: World) -> None:
     session, shop = world.session, world.shop
     write_sheets(session, (), shop / "sheets", "a4", False, False, lambda *_: None)
     write_map(session, "b", shop / "b.html", force=False)
-    text, nests = block_text(session, "left", "a", None, None)
-    about = About(options={"nest": "a"})
-    write_block(session, text, nests, shop / "left-block.nc", outputs_of(session, False), about)
+    write_block(session, "left", "a", shop / "left-block.nc", force=False)
     for name, (station, nest, program) in COPIES.items():
         job = find_job(session, str(shop / program), station, nest)
         stamp(session, job, shop / name, codes={}, accept=CODES, diameters_mm={}, force=False,

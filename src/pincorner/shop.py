@@ -271,7 +271,7 @@ class Shop:
         G10 L2 P2 X294.990 Y184.990
         G55
         """
-        from pincorner.work.papers import block_text
+        from pincorner.work.reports import block_text
 
         if stock_thickness_mm is not None and not _is_size(stock_thickness_mm):
             raise BadInput(f"stock_thickness_mm: expected a size above 0, got {stock_thickness_mm}")

@@ -211,8 +211,7 @@ def block(
 
     Example:  pincorner block left -o left-block.nc
     """
-    from pincorner.work.never_replaced import outputs_of
-    from pincorner.work.papers import About, block_text, write_block
+    from pincorner.work.reports import block_text
     from pincorner.work.session import open_session
 
     session = open_session(ctx.obj, "block", by, person=person(yes))
@@ -221,12 +220,14 @@ def block(
         thickness = length_from("--stock-thickness", stock_thickness, display_unit(session))
         if thickness <= 0:
             raise BadInput(f"--stock-thickness: expected a size above 0, got {stock_thickness}")
-    with session.reading():
+    if output is None:
         text, setups = block_text(session, station, nest, as_of, thickness)
-        outputs = None if output is None else outputs_of(session, force)
-    if output is not None and outputs is not None:
-        about = About(stock_mm=thickness, options={"nest": nest})
-        write_block(session, text, setups, output, outputs, about)
+    else:
+        from pincorner.work.papers import write_block
+
+        text, setups = write_block(
+            session, station, nest, output, force, as_of=as_of, stock_thickness_mm=thickness
+        )
     if json:
         print_made("block", setups, text)
     else:

@@ -14,10 +14,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any, NamedTuple, get_args, get_origin
 
-from pydantic import BaseModel, BeforeValidator
+from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from pincorner.documents.fields import Document, length
+from pincorner.documents.fields import Document, Scalar
 from pincorner.documents.kinds import KINDS
 from pincorner.documents.yaml_tree import read_tree
 from pincorner.shipped import shipped_folder
@@ -118,9 +118,7 @@ def _default(field: FieldInfo) -> str:
     value = None if field.is_required() or field.default_factory else field.default
     if value is None or value in ((), "") or isinstance(value, BaseModel):
         return ""
-    is_length = any(
-        isinstance(each, BeforeValidator) and each.func is length for each in field.metadata
-    )
+    is_length = any(isinstance(each, Scalar) and each.of_length for each in field.metadata)
     return f"{_written(value)} mm" if is_length and value else _written(value)
 
 

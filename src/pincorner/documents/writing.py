@@ -10,11 +10,10 @@ from collections.abc import Iterable, Mapping
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from pydantic import BeforeValidator
 from pydantic.fields import FieldInfo
 
 from pincorner.characters import hidden_in, without_hidden
-from pincorner.documents.fields import Document, Plain, WholeDocument, key_of, length
+from pincorner.documents.fields import Document, Plain, Scalar, WholeDocument, key_of
 from pincorner.documents.kinds import FORMAT, KINDS, D, kind_of
 from pincorner.units import Unit, exact_number
 
@@ -131,7 +130,7 @@ def _lengths_in_inches(annotation: Any, value: Any) -> Any:
     """A value of a type, each length in it in inches."""
     origin, arguments = get_origin(annotation), get_args(annotation)
     if origin is Annotated:
-        if any(isinstance(each, BeforeValidator) and each.func is length for each in arguments[1:]):
+        if any(isinstance(each, Scalar) and each.of_length for each in arguments[1:]):
             return _in_inches(value)
         return _lengths_in_inches(arguments[0], value)
     if origin in (Union, UnionType):

@@ -24,7 +24,6 @@ from pincorner.documents.stations import Station
 from pincorner.errors import BadInput, UnknownName
 from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader
-from pincorner.render.blocks.block import render_block
 from pincorner.setups.contents import DEFINITION
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
@@ -43,8 +42,8 @@ from pincorner.work.kept.beside import (
 )
 from pincorner.work.kept.copies import source_file
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.reports import setups_of
-from pincorner.work.session import Library, Session, Source, state_of
+from pincorner.work.reports import block_text, setups_of
+from pincorner.work.session import Library, Session, state_of
 from pincorner.work.stale import papers_in_use
 
 if TYPE_CHECKING:
@@ -228,31 +227,28 @@ def writing_papers(session: Session, outputs: Outputs) -> Iterator[Papers]:
         papers.close()
 
 
-def block_text(
-    source: Source,
-    station: str,
-    nest: str | None,
-    as_of: str | None,
-    stock_thickness_mm: float | None,
-) -> tuple[str, list[Setup]]:
-    """A station's block, and the setups that it writes. Raises UnknownName, Refused."""
-    setups = setups_of(source, station, as_of, stock_thickness_mm)
-    setups[0].facts.nest(nest)
-    return render_block(setups, nest), setups
-
-
 def write_block(
     session: Session,
-    text: str,
-    setups: Sequence[Setup],
+    station: str,
+    nest: str | None,
     path: Path,
-    outputs: Outputs,
-    about: About,
-) -> None:
-    """Write a block to a file and record it."""
+    force: bool,
+    *,
+    as_of: str | None = None,
+    stock_thickness_mm: float | None = None,
+) -> tuple[str, list[Setup]]:
+    """A station's block, written to a file and recorded, and the setups that it writes.
+
+    Raises UnknownName, Refused, FileExists, BadInput.
+    """
+    with session.reading():
+        text, setups = block_text(session, station, nest, as_of, stock_thickness_mm)
+        outputs = outputs_of(session, force)
     written = [each for each in setups if each.work_offset]
+    about = About(beside_block(written), stock_thickness_mm, {"nest": nest})
     with writing_papers(session, outputs) as papers:
-        papers.add(path, text, "block", written, about._replace(beside=beside_block(written)))
+        papers.add(path, text, "block", written, about)
+    return text, setups
 
 
 def usual_paper(session: Session) -> str:

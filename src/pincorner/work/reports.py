@@ -1,4 +1,4 @@
-"""offsets, explain, list, show, dump, history: what the registry says."""
+"""offsets, explain, block, list, show, dump, history: what the registry says."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ from pincorner.work.session import MANY_STATIONS, Library, Session, Source
 if TYPE_CHECKING:
     from pincorner.setups.advice import Remedies, Taken
 
-# What draws a picture or looks for remedies is imported where it is done: a block needs neither.
+# What draws, renders or looks for remedies is imported where it is done: a list needs none of it.
 
 _FINGERPRINT = re.compile(r"[0-9A-F]{4}-[0-9A-F]{4}")
 _IN_SHORT = 60
@@ -61,6 +61,21 @@ def setups_of(
     if stock_thickness_mm is not None:
         facts = facts.with_stock_thickness(stock_thickness_mm)
     return make_setups(facts)
+
+
+def block_text(
+    source: Source,
+    station: str,
+    nest: str | None,
+    as_of: str | None,
+    stock_thickness_mm: float | None,
+) -> tuple[str, list[Setup]]:
+    """A station's block, and the setups that it writes. Raises UnknownName, Refused."""
+    from pincorner.render.blocks.block import render_block
+
+    setups = setups_of(source, station, as_of, stock_thickness_mm)
+    setups[0].facts.nest(nest)
+    return render_block(setups, nest), setups
 
 
 def explained(

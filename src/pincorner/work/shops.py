@@ -18,8 +18,7 @@ from pincorner.work.files.whereabouts import (
     TEMPLATES_FOLDER,
 )
 from pincorner.work.loading import load, shipped_dialects
-from pincorner.work.never_replaced import outputs_of
-from pincorner.work.papers import About, block_text, write_block, write_map, write_sheets
+from pincorner.work.papers import write_block, write_map, write_sheets
 from pincorner.work.registering import Registered, register
 from pincorner.work.reports import offsets
 from pincorner.work.session import Session, who_works
@@ -110,9 +109,7 @@ def demo(folder: Path, told: Callable[[str], None]) -> Demo:
     load(session, [shipped / DEMO_RUN], dry_run=False)
     told("computing offsets")
     rows = offsets(session, (), None)
-    block, setups = block_text(session, "left", None, None, None)
-    about = About(options={"nest": None})
-    write_block(session, block, setups, block_file, outputs_of(session, force=False), about)
+    block, _ = write_block(session, "left", None, block_file, force=False)
     sheets = write_sheets(
         session, (), folder / "sheets", "a4", False, False,
         lambda done, all_: told(f"writing setup sheet {done} of {all_}"),

@@ -18,8 +18,7 @@ from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
 from pincorner.setups.transform import offset_rows
 from pincorner.work.files.outputs import Outputs
-from pincorner.work.never_replaced import outputs_of
-from pincorner.work.papers import About, block_text, write_block, write_map, write_sheets
+from pincorner.work.papers import write_block, write_map, write_sheets
 from pincorner.work.programs.checking import Neighbours, find_job, find_jobs
 from pincorner.work.programs.repeating import Repeat, repeat
 from pincorner.work.programs.stamping import stamp
@@ -153,9 +152,8 @@ def _again(
         write_map(session, paper.bed, path, force=True)
     elif paper.event == "block":
         nest = options.get("nest")
-        text, setups = block_text(session, paper.stations[0], nest, None, row["stock_mm"])
-        about = About(stock_mm=row["stock_mm"], options={"nest": nest})
-        write_block(session, text, setups, path, outputs_of(session, force=True), about)
+        thickness_mm = row["stock_mm"]
+        write_block(session, paper.stations[0], nest, path, True, stock_thickness_mm=thickness_mm)
     elif program is None:
         raise BadInput("the program that it was made of is not known; stamp it again")
     elif paper.event == "stamp":
