@@ -112,9 +112,15 @@ class Browser:
         self._open(page)
         return self.print_shown()
 
-    def print_shown(self) -> bytes:
-        """The page that is open as a PDF, without what reads it aloud: a sixth of the time."""
-        given = {"printBackground": True, "preferCSSPageSize": True, "generateTaggedPDF": False}
+    def print_shown(self, paper_in: tuple[float, float] = (8.5, 11.0)) -> bytes:
+        """The page that is open as a PDF, without what reads it aloud: a sixth of the time.
+
+        `paper_in`: what lies in the printer, in inches; a page may name another.
+        """
+        given = {
+            "printBackground": True, "preferCSSPageSize": True, "generateTaggedPDF": False,
+            "paperWidth": paper_in[0], "paperHeight": paper_in[1],
+        }  # fmt: skip
         return base64.b64decode(self._ask("Page.printToPDF", **given)["data"])
 
     def title(self, page: Path) -> str:
@@ -255,6 +261,13 @@ def words_of(pdf: bytes) -> list[Word]:
             box = (float(each.attrib[side]) for side in ("xMin", "yMin", "xMax", "yMax"))
             found.append(Word(number, each.text or "", *box))
     return found
+
+
+def sizes_of(pdf: bytes) -> list[tuple[float, float]]:
+    """Width and height of every page of a PDF, in points."""
+    root = ElementTree.fromstring(_poppler("pdftotext", "-bbox", data=pdf))
+    pages = root.iter("{http://www.w3.org/1999/xhtml}page")
+    return [(float(each.attrib["width"]), float(each.attrib["height"])) for each in pages]
 
 
 def overlapping_words(pdf: bytes) -> list[tuple[str, str]]:

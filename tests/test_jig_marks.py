@@ -101,7 +101,7 @@ def drawings_of(name: str) -> dict[str, Drawn]:
     """A station of the demo as sheet, map and check show it."""
     setups = make_setups(facts(world(DEMO), name))
     first = setups[0]
-    live = live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, "")
+    live = live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, "").drawing
     sheet = read(close_up(setups, (), 130.0, 88.0))
     return {"sheet": sheet, "map": read(live), "check": check_of(first)}
 
@@ -247,7 +247,7 @@ def test_axes_that_point_otherwise_are_named(angles: tuple[int, ...], named: int
     )
     setups = make_setups(facts(world(changed(BASE, (ONE_NEST, f"nests: [{nests}]")))))
     first = setups[0]
-    live = live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, "")
+    live = live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, "").drawing
     sheet = close_up(setups, (), 130.0, 88.0)
     for which, drawn in {"map": live, "sheet": sheet}.items():
         words = [word.text for word in read(drawn).words]
@@ -263,7 +263,7 @@ def test_a_station_keeps_its_name_when_it_lights_up(zero: str, front: str) -> No
     nest = f"nests: [{{name: a, zero: [{zero}], stock: {{from: [{front}], size: [410, 240, 20]}}}}]"
     setups = make_setups(facts(world(changed(BASE, (ONE_NEST, nest)))))
     first = setups[0]
-    drawn = read(live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, ""))
+    drawn = read(live_map(first.facts.bed, [Lit(setups, ())], first.person, 160.0, "").drawing)
     x, y = seen(first, first.zero_in_bed)
     zero_box = Box(x, y, x, y).grown(1.8 * scale_of(drawn))
     assert not drawn.word("left").box.meets(zero_box)

@@ -5,12 +5,14 @@ The PDF is read back by poppler's pdftotext. Skipped, with the reason, where no 
 
 from __future__ import annotations
 
+import itertools
+import shutil
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
-from browsing import Browser
-from test_map_page import DEMO, TOLD, rows_of
+from browsing import Browser, Word, least_letters_mm, overlapping_words, sizes_of, words_of
+from test_map_page import DEMO, OVERLAPS, TOLD, rows_of
 
 from pincorner.render.pages.maps import render_map_page
 from pincorner.work.files.browser import find_browser
@@ -97,8 +99,12 @@ RAILS = station("rail-top", "jig: slim", "D4, S4", "C5", "a: G54") + station(
     "rail-bottom-of-the-door", "jig: slim", "D8, S8", "C9", "a: G55"
 )
 PANEL = station("end-panel", "stock: [300, 150, 22]", "B5, D5", "A6", "a: G57")
+NEAR_ANOTHER = """  - {name: nb3, bed: long-bench, stock: [300, 100, 60], pin: peg-20,
+     pins: {edge: [F3, G3], stop: E4}, work_offsets: {a: G54}}
+"""
 BEDS = {
     "demo": DEMO,
+    "demo with another": DEMO.replace("stations:\n", f"stations:\n{NEAR_ANOTHER}"),
     "portrait": shop("12 25 100", 0, FRONTS + SIDES + STILE),
     "62 rows": shop("31 62 50", 0, CLOSE),
     "28 columns turned": shop("28 12 75", 90, PANEL),
@@ -135,10 +141,10 @@ def page_of(name: str, folder: Path) -> Path:
 def drawn(
     request: pytest.FixtureRequest, browser: Browser, tmp_path_factory: pytest.TempPathFactory
 ) -> Any:
-    """What a browser makes of a bed's drawing: its words with their boxes, and its own box."""
-    browser.screen(800)
+    """What a browser makes of a bed's drawing, as wide as a phone."""
+    browser.screen(390)
     browser.show(page_of(request.param, tmp_path_factory.mktemp("drawn")))
-    return browser.value(DRAWN)
+    return browser.value(DRAWN) | {"over": browser.value(OVERLAPS)}
 
 
 DRAWN = """(() => {
@@ -151,6 +157,8 @@ DRAWN = """(() => {
   return {
     whole: [from.x, from.y, to.x, to.y],
     words: words.map(e => [e.textContent, ...box(e)]),
+    signs: [...svg.querySelectorAll('.found polygon')].map(e => box(e)),
+    pins: [...svg.querySelectorAll('.n circle')].map(e => box(e)),
     jigs: [...svg.querySelectorAll('.a')].map(e => [...e.querySelectorAll('polygon')].map(
       p => p.getAttribute('points').split(' ').map(xy => xy.split(',').map(Number)))),
   };
@@ -164,7 +172,10 @@ def test_every_word_lies_within_the_drawing(drawn: Any) -> None:
     cut = [
         word
         for word, *box in drawn["words"]
-        if box[0] < left or box[1] < top or box[2] > right or box[3] > bottom
+        if box[0] < left
+        or box[2] > right
+        or top > 0.8 * box[1] + 0.2 * box[3]
+        or bottom < 0.2 * box[1] + 0.8 * box[3]  # leading is no ink
     ]
     assert drawn["words"] and cut == []
 
@@ -177,3 +188,85 @@ def test_a_notch_lies_in_its_jig(drawn: Any) -> None:
                 side = [corner[axis] for corner in jig]
                 assert min(side) - 1 <= min(corner[axis] for corner in corners)
                 assert max(corner[axis] for corner in corners) <= max(side) + 1
+
+
+def test_a_sign_covers_nothing(drawn: Any) -> None:
+    """On a screen as wide as a phone no word lies on another, and the signs of findings lie on no
+    word and on no pin."""
+    assert drawn["over"] == []
+    marks = [["pin", *box] for box in drawn["pins"]]
+    marks += [[word, box[0], box[1] + 0.2 * (box[3] - box[1]), box[2], box[3]]
+              for word, *box in drawn["words"] if word != "!"]  # fmt: skip
+    covered = [
+        name
+        for left, top, right, bottom in drawn["signs"]
+        for name, *box in marks
+        if left < box[2] - 0.3 and box[0] + 0.3 < right and top < box[3] - 0.3 and box[1] < bottom
+    ]
+    assert covered == []
+
+
+def test_signs_are_there(browser: Browser, tmp_path: Path) -> None:
+    """Each finding that has a place has its sign, as in the report of a pin under another jig."""
+    for name, least in (("portrait", 1), ("62 rows", 1), ("demo", 0)):
+        browser.show(page_of(name, tmp_path))
+        signs = browser.value("document.querySelectorAll('#bed .found polygon').length")
+        assert signs >= least, name
+
+
+PAPERS = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
+STANDING = {name for name in BEDS if name not in ("demo", "demo with another", "slim rails")} - {
+    "slim on a fine bed"
+}
+"""Beds that are deeper than wide, as they are seen."""
+
+
+class Printed(NamedTuple):
+    """A map as it is printed: whose, on which paper, the PDF, its words."""
+
+    name: str
+    paper: str
+    pdf: bytes
+    words: list[Word]
+
+
+@pytest.fixture(scope="module", params=itertools.product(BEDS, PAPERS), ids="-".join)
+def printed(
+    request: pytest.FixtureRequest, browser: Browser, tmp_path_factory: pytest.TempPathFactory
+) -> Printed:
+    """Each map on each paper."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no pdftotext (poppler) on this machine")
+    name, paper = request.param
+    browser.screen_of_its_own()
+    browser.show(page_of(name, tmp_path_factory.mktemp("printed")))
+    pdf = browser.print_shown(PAPERS[paper])
+    return Printed(name, paper, pdf, words_of(pdf))
+
+
+def test_names_and_codes_stand_on_page_one(printed: Printed) -> None:
+    """Every station's name and all of its codes stand with the map and the caution on page one,
+    codes whole."""
+    first = [word.text for word in printed.words if word.page == 1]
+    whole, text = {word.strip(",.:;") for word in first}, "".join(first)
+    assert {"No", "safeguard."} <= set(first)
+    for row in rows_of(BEDS[printed.name])[1]:
+        assert row.facts.station.name in text
+        assert row.facts.station.code_of(row.nest) in whole
+
+
+def test_no_words_meet_and_none_is_small(printed: Printed) -> None:
+    """No word lies on another, and the lowest capitals are 2.3 mm high."""
+    assert overlapping_words(printed.pdf) == []
+    assert least_letters_mm(printed.pdf) >= 2.3
+
+
+def test_the_page_lies_as_the_bed_does(printed: Printed) -> None:
+    """A bed deeper than wide is printed on paper that stands, others on paper that lies; its
+    drawing takes most of the page's height."""
+    wide, deep = sizes_of(printed.pdf)[0]
+    assert (deep > wide) == (printed.name in STANDING)
+    short, long = (round(72 * side) for side in PAPERS[printed.paper])
+    assert sorted((wide, deep)) == pytest.approx([short, long], abs=1)
+    rows = [w for w in printed.words if w.page == 1 and w.text in ("1", "A", "X+")]
+    assert max(word.bottom for word in rows) > 0.75 * deep

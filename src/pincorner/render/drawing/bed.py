@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 
@@ -11,11 +10,10 @@ from markupsafe import Markup
 
 from pincorner.bed import track_outline
 from pincorner.documents.beds import Bed
-from pincorner.geometry.outline import Box, bounds
-from pincorner.geometry.pose import XY
+from pincorner.geometry.outline import Box
 from pincorner.render.drawing.canvas import LEAST_MM, Canvas, Look, strip_mm, text_width
-from pincorner.render.drawing.jig_marks import FRONT_LOOK, draw_front, tab_on
-from pincorner.render.drawing.labels import Labels, Line, around
+from pincorner.render.drawing.jig_marks import FRONT_LOOK, draw_front
+from pincorner.render.drawing.labels import Labels, around
 from pincorner.render.drawing.scene import (
     Axes,
     Disc,
@@ -27,11 +25,12 @@ from pincorner.render.drawing.scene import (
     bed_shapes,
     grid_letters,
 )
+from pincorner.render.drawing.station_names import SIGN_LOOK, MapNames, list_below
 from pincorner.setups.person import Person
 from pincorner.standing import standing_on
 
-Looks = Mapping[Kind, Look | None]
-"""How each kind of shape is drawn; a kind that is not there, or has none, is left out."""
+Looks = Mapping[Kind, Look]
+"""How each kind of shape is drawn; a kind that is not there is left out."""
 
 PIN_LOOK = Look(0.2, fill="#000")
 SOLID_LOOK = Look(0.25, fill="#ccc")
@@ -49,42 +48,50 @@ BED_LOOKS: Looks = {
     "row": Look(),
 }
 """What a bed's shapes look like, on every drawing."""
-_SIGN = Look(0.4, fill="#fff")
 MAP_LOOKS: Looks = {
     **BED_LOOKS,
     "jig": Look(0.5, fill="#bbb", opacity=0.45),
     "front": FRONT_LOOK,
     "pin": PIN_LOOK,
-    "finding": _SIGN,
+    "finding": SIGN_LOOK,
 }
 """A map shows where stations lie; what stands on them, stock and zeros are for close-ups."""
 _HOLES_APART_MM = 0.7
 """Holes nearer to each other on paper cannot be told apart."""
-_SIGN_MM = 3.3
-_NAME_MM, _LEAST_NAME_MM = 4.2, 3.25
-CROWDED = 400
-"""More stations than that are named in small letters."""
+_LETTERS_MM = 3.3
 
 
-def bed_map(scene: Scene, paper_mm: float, *, named: bool) -> Markup:
+def bed_map(scene: Scene, paper_mm: float, *, named: bool, order: Sequence[str] = ()) -> Markup:
     """The whole bed with the places of stations.
 
     `named` writes their names into them, with the codes of all their nests, and marks findings;
-    the small map of a sheet, which tells them in words, has only one place to show.
+    where a name has no room, its number does, from 1 in the `order` of all stations' names, and
+    stands in a list below. The small map of a sheet, which tells findings in words, has only one
+    place to show.
     """
     window = _window(scene.bed, small=not named)
     canvas = Canvas(window, paper_mm, f"bed {scene.bed.name}", scene.person)
-    _make_room(canvas, scene.bed, 3.3)
+    _make_room(canvas, scene.bed, _LETTERS_MM)
     least_mm = 0.6 * canvas.scale
     shapes = (*_shown(canvas, scene.bed), *scene.upon)
-    looks = MAP_LOOKS if named else {**MAP_LOOKS, "finding": None}
-    draw(canvas, shapes, looks, letters_mm=3.3, least_pin_mm=least_mm)
+    draw(canvas, shapes, MAP_LOOKS, letters_mm=_LETTERS_MM, least_pin_mm=least_mm)
     if named:
-        labels, jigs = Labels(canvas), scene.of("jig")
-        keep_for_names(labels, scene, least_mm)
-        for jig in jigs:
-            name_station(labels, jig, crowded=len(jigs) > CROWDED)
+        _name_stations(canvas, scene, least_mm, order)
     return canvas.svg()
+
+
+def _name_stations(canvas: Canvas, scene: Scene, least_pin_mm: float, order: Sequence[str]) -> None:
+    """Names or numbers of all stations, the signs of their findings, and the list of numbers."""
+    names, jigs = MapNames(canvas, scene, least_pin_mm), scene.of("jig")
+    for labels in names.both:
+        keep_letters(labels, canvas, scene.bed, _LETTERS_MM)
+    rest = [jig for jig in jigs if not names.name_inside(jig)]
+    names.sign_findings()
+    places = names.places_beside(rest)
+    for place in places:
+        names.name_beside(place)
+    numbers = {name: at for at, name in enumerate(order or [jig.name for jig in jigs], 1)}
+    list_below(canvas, [] if places else [names.number(j, numbers[j.name]) for j in rest])
 
 
 def keep_lines(labels: Labels, bed: Bed) -> None:
@@ -103,40 +110,6 @@ def keep_letters(labels: Labels, canvas: Canvas, bed: Bed, letters_mm: float) ->
     front_mm, left_mm = _margins_mm(canvas, bed, letters_mm)
     labels.keep(Box(window.left, box.front - front_mm * mm, window.right, box.front))
     labels.keep(Box(box.left - left_mm * mm, window.front, box.left, window.back))
-
-
-def keep_for_names(labels: Labels, scene: Scene, least_pin_mm: float) -> None:
-    """Keep pins, signs and outlines of stations free of the names that are to be written."""
-    pin_mm = _thickest_pin(scene.upon, least_pin_mm)
-    for pin in scene.discs("pin"):
-        labels.keep(around(pin.at, max(pin.radius_mm, least_pin_mm)))
-    for spot in scene.spots("finding"):
-        labels.keep(around(spot.at, pin_mm + 1.8 * _SIGN_MM * labels.scale))
-    for edge in scene.of("front"):
-        if isinstance(edge.form, Edge):
-            labels.keep(bounds(edge.form.band(tab_on(labels.scale, edge.form))))
-    jigs = scene.of("jig")
-    for jig in jigs if len(jigs) <= CROWDED else ():
-        labels.keep_outline(jig.outline, softly=True)
-
-
-def name_station(labels: Labels, jig: Shape, *, crowded: bool) -> None:
-    """Name and codes of a station, inside its jig, on the side away from the pins.
-
-    Where stations are `crowded`, and where its own place is too small, the name alone in letters
-    that fit there, whatever their size: to be zoomed into. Looking for free places among very many
-    stations takes for ever.
-    """
-    box = bounds(jig.outline).grown(-1.0 * labels.scale)
-    width, height = labels.size_of(box)
-    for size in () if crowded else (_NAME_MM, 3.6, _LEAST_NAME_MM):
-        lines = [Line(text, size, bold=True) for text in wrapped_name(jig.name, size, width)]
-        lines += [Line(text, _LEAST_NAME_MM) for text in _wrapped(jig.notes, 3.4, width)]
-        if 1.15 * sum(line.size for line in lines) <= height:
-            labels.inside(lines, box, jig.toward)
-            return
-    size = min(_NAME_MM, 0.9 * width / text_width(jig.name, 1.0, bold=True), 0.6 * height)
-    labels.write(Line(jig.name, size, bold=True), box.middle)
 
 
 def bed_canvas(
@@ -241,14 +214,14 @@ def draw(
 
     Of what lies in the bed only that which shows in the window is drawn; of the grid's letters,
     `letters_mm` high on paper, some, where they are many. Pins are at least `least_pin_mm` thick.
+    Signs of findings are for MapNames, which knows where they have room.
     """
     shapes = tuple(shapes)
     steps = {kind: _every(canvas, shapes, kind, letters_mm) for kind in ("column", "row")}
     count = dict.fromkeys(steps, 0)
-    pin_mm = _thickest_pin(shapes, least_pin_mm)
     for shape in shapes:
         look, form = looks.get(shape.kind), shape.form
-        if look is None:
+        if look is None or shape.kind == "finding":
             continue
         if isinstance(form, Disc):
             if shape.kind == "pin":
@@ -257,8 +230,6 @@ def draw(
                 canvas.circle(form.at, form.radius_mm, look)
                 if shape.kind == "hole not used":
                     canvas.cross(form.at, form.radius_mm, _CROSS)
-        elif shape.kind == "finding" and isinstance(form, Spot):
-            _mark(canvas, form.at, look, pin_mm)
         elif isinstance(form, Spot):
             if is_named(count[shape.kind], steps[shape.kind], shape.name):
                 _letter(canvas, shape.name, form, letters_mm)
@@ -293,45 +264,6 @@ def _window(bed: Bed, *, small: bool = False) -> Box:
     room = max(box.width, box.depth) * (0.085 if small else 0.035)
     right = room if small else 2.4 * room  # a hole's name has room beside the last column
     return Box(box.left - 1.6 * room, box.front - 1.6 * room, box.right + right, box.back + room)
-
-
-def wrapped_name(name: str, size: float, width_mm: float) -> list[str]:
-    """A name in lines at most `width_mm` wide: broken behind spaces and - _ . first."""
-    lines = [""]
-    for word in re.findall(r"[^\s\-_.]*[\s\-_.]?", name):
-        if text_width((lines[-1] + word).rstrip(), size, bold=True) > width_mm and lines[-1]:
-            lines.append("")
-        for letter in word:
-            if text_width(lines[-1] + letter, size, bold=True) > width_mm and lines[-1]:
-                lines.append("")
-            lines[-1] += letter
-    return [line.strip() for line in lines if line.strip()]
-
-
-def _wrapped(words: Sequence[str], size: float, width_mm: float) -> list[str]:
-    """Words with commas, in lines that are `width_mm` wide on paper or hold one word."""
-    lines = [words[0]]
-    for word in words[1:]:
-        longer = f"{lines[-1]}, {word}"
-        if text_width(longer, size) <= width_mm:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
-
-
-def _mark(canvas: Canvas, place: XY, look: Look, pin_mm: float) -> None:
-    """Where a finding is: a mark of exclamation in a triangle that points to it from behind."""
-    (x, y), size = canvas.turned(place), _SIGN_MM * canvas.scale
-    top = y + pin_mm + 1.8 * size
-    canvas.polygon_seen([(x - size, top), (x + size, top), (x, y + pin_mm)], look)
-    canvas.text_seen((x, top - 0.65 * size), "!", _SIGN_MM, bold=True, halo=False)
-
-
-def _thickest_pin(shapes: Iterable[Shape], least_mm: float) -> float:
-    """Radius of the thickest pin as it is drawn, so that no sign covers one."""
-    pins = (each.form for each in shapes if each.kind == "pin")
-    return max((max(pin.radius_mm, least_mm) for pin in pins if isinstance(pin, Disc)), default=0.0)
 
 
 _STEPS = (1, 2, 5, 10, 20, 50, 100)

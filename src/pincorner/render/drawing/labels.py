@@ -19,13 +19,13 @@ from pincorner.geometry.outline import Box, Outline, bounds, distance_to
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.canvas import Canvas, Look, text_width
 
-_GAPS_MM = (0.8, 3.0, 6.0, 10.0, 15.0, 21.0, 28.0)
+GAPS_MM = (0.8, 3.0, 6.0, 10.0, 15.0, 21.0, 28.0)
 """Distances between a point and its label that are tried, on paper."""
 
 _MARGIN_MM = 0.4
 """Left empty before and after a label."""
 
-_NEAR = 3
+NEAR = 3
 """So many of these distances are tried for a place that covers nothing at all."""
 
 _OWN_MM = 0.8
@@ -105,6 +105,14 @@ class Labels:
         self._leaders: list[tuple[XY, XY]] = []
         self._of_kind: dict[str, list[Box]] = {}
 
+    def copied(self) -> Labels:
+        """The same to try things with."""
+        other = Labels(self._canvas, halo=self._halo)
+        other._firm, other._soft = self._firm.copied(), self._soft.copied()
+        other._leaders = [*self._leaders]
+        other._of_kind = {kind: [*boxes] for kind, boxes in self._of_kind.items()}
+        return other
+
     def keep(self, box: Box, *, softly: bool = False, kind: str = "") -> None:
         """Leave a box of the bed to what is drawn there; `kind`: what its label must not be taken
         for, or those of others for its own."""
@@ -177,7 +185,7 @@ class Labels:
     ) -> Box:
         """The same beside a mark, toward a side and off an outline, as they are seen; where it
         stands."""
-        steps = ([_GAPS_MM[:1]] if near else []) + [_GAPS_MM[:_NEAR], _GAPS_MM[_NEAR:]]
+        steps = ([GAPS_MM[:1]] if near else []) + [GAPS_MM[:NEAR], GAPS_MM[NEAR:]]
         best, whole, others = None, lines, self._others(kind, mark)
         for rivals, outline in product(
             (others, ()) if others else ((),), (off, ()) if off else ((),)
@@ -189,12 +197,12 @@ class Labels:
                     lines = each
         if best is None:
             lines = whole
-            spots = self._spots(lines, mark, _GAPS_MM, toward)
+            spots = self._spots(lines, mark, GAPS_MM, toward)
             best = min(spots, key=lambda spot: self._covered(spot.box))
         self._write(lines, best.box)
         leader = best.leader
         if led and leader is None:
-            leader = (mark.middle, _nearest(best.box, mark.middle))
+            leader = (mark.middle, nearest(best.box, mark.middle))
         if leader is not None:
             self._leaders.append(leader)
             self._keep_line(*leader)
@@ -232,7 +240,7 @@ class Labels:
         self, lines: Sequence[Line], mark: Box, toward: XY, others: Sequence[Box] = ()
     ) -> bool:
         """The same of a mark as it is seen, nearer to it than to others."""
-        return self._best(self._own_spots(lines, mark, _GAPS_MM[:1], toward, others)) is not None
+        return self._best(self._own_spots(lines, mark, GAPS_MM[:1], toward, others)) is not None
 
     def upon(self, line: Line, mark: Box, kind: str = "") -> None:
         """Write a label into the middle of a mark where it has room there, else next to it."""
@@ -249,7 +257,7 @@ class Labels:
     def below(self, line: Line, mark: Box) -> None:
         """Write a label under a mark, or near by where it covers nothing; else leave it out."""
         mark = self._canvas.turned_box(mark)
-        best = self._best(self._spots([line], mark, _GAPS_MM[:1], (0.1, -1)))
+        best = self._best(self._spots([line], mark, GAPS_MM[:1], (0.1, -1)))
         if best is not None and not self._soft.touch(best.box):
             self._write([line], best.box)
 
@@ -262,23 +270,59 @@ class Labels:
         if it is `needed`, else not; returns whether it was written.
         """
         area, toward = self._canvas.turned_box(area), self._canvas.turned(toward)
-        width, height = self._size(lines)
-        over_x, over_y = (area.width - width) / 2, (area.depth - height) / 2
-        fits = min(over_x, over_y) >= 0
-        if not fits and not needed:
+        width, height = size = self._size(lines)
+        if not needed and (width > area.width or height > area.depth):
             return False
-        x, y = area.middle
-        reach_x, reach_y = max(0.0, over_x), max(0.0, over_y)
-        spots = [
-            _Spot(self._moved_in(_centred((x + dx * reach_x, y + dy * reach_y), width, height)))
-            for dx, dy in _nearest_first(toward)
-        ]
+        spots = self._spots_in(size, area, toward)
         best = self._best(spots)
         if best is None and not needed:
             return False
         best = best or min(spots, key=lambda spot: self._covered(spot.box))
         self._write(lines, best.box)
         return True
+
+    def _spots_in(self, size: XY, area: Box, toward: XY) -> list[_Spot]:
+        """Places for something so wide and high inside an area, those near a side of it first."""
+        (width, height), (x, y) = size, area.middle
+        reach_x, reach_y = max(0.0, area.width - width) / 2, max(0.0, area.depth - height) / 2
+        return [
+            _Spot(self._moved_in(_centred((x + dx * reach_x, y + dy * reach_y), width, height)))
+            for dx, dy in _nearest_first(toward)
+        ]
+
+    # Places for what is drawn by others; boxes, places and directions as the bed is seen
+
+    def size_mm(self, lines: Sequence[Line]) -> XY:
+        """Width and height of lines on paper."""
+        width, height = self._size(lines)
+        return width / self.scale, height / self.scale
+
+    def free_beside(
+        self, size_mm: XY, mark: Box, toward: XY, gaps_mm: Sequence[float]
+    ) -> Box | None:
+        """A place beside a mark that covers nothing firm, nor does a line to it from far away.
+
+        `size_mm`: on paper; `gaps_mm`: how far from the mark, in the order they are tried.
+        """
+        size = size_mm[0] * self.scale, size_mm[1] * self.scale
+        best = self._best(self._spots_of(size, mark, gaps_mm, toward))
+        return None if best is None else best.box
+
+    def free_inside(self, size_mm: XY, area: Box) -> Box | None:
+        """A place in an area, near its middle, that covers nothing firm."""
+        width, height = size_mm[0] * self.scale, size_mm[1] * self.scale
+        if width > area.width or height > area.depth:
+            return None
+        best = self._best(self._spots_in((width, height), area, (0.0, 0.0)))
+        return None if best is None else best.box
+
+    def write_in(self, lines: Sequence[Line], box: Box) -> None:
+        """Write lines into a box."""
+        self._write(lines, box)
+
+    def keep_line_seen(self, start: XY, end: XY) -> None:
+        """Leave a line to itself."""
+        self._keep_line(start, end)
 
     def write(self, line: Line, middle: XY) -> None:
         """Write a label where it is to be, whatever it covers."""
@@ -302,8 +346,13 @@ class Labels:
         self, lines: Sequence[Line], mark: Box, gaps_mm: Sequence[float], toward: XY
     ) -> Iterator[_Spot]:
         """Places all around a mark, nearest first; as near, those in the wanted direction first."""
-        width, height = self._size(lines)
-        x, y = mark.middle
+        return self._spots_of(self._size(lines), mark, gaps_mm, toward)
+
+    def _spots_of(
+        self, size: XY, mark: Box, gaps_mm: Sequence[float], toward: XY
+    ) -> Iterator[_Spot]:
+        """The same for something so wide and high, in bed mm."""
+        (width, height), (x, y) = size, mark.middle
         ways = _likest_first(toward)
         for gap_mm in gaps_mm:
             gap = gap_mm * self.scale
@@ -313,7 +362,7 @@ class Labels:
                           y + dy * reach_y + up * height / 2)  # fmt: skip
                 box = _centred(middle, width, height)
                 led = gap_mm >= _LED_FROM_MM
-                yield _Spot(box, (_nearest(mark, middle), _nearest(box, (x, y))) if led else None)
+                yield _Spot(box, (nearest(mark, middle), nearest(box, (x, y))) if led else None)
 
     def _best(self, spots: Iterable[_Spot]) -> _Spot | None:
         """The first that covers nothing at all, else the first that covers nothing firm."""
@@ -431,7 +480,8 @@ def apart(one: Box, other: Box) -> float:
     return math.hypot(wide, max(one.front - other.back, other.front - one.back, 0.0))
 
 
-def _nearest(box: Box, point: XY) -> XY:
+def nearest(box: Box, point: XY) -> XY:
+    """The place in a box that is nearest to a point."""
     return min(max(point[0], box.left), box.right), min(max(point[1], box.front), box.back)
 
 
@@ -462,6 +512,11 @@ class _Boxes:
     def __init__(self, side_mm: float) -> None:
         self._side = side_mm
         self._filed: dict[tuple[int, int], list[Box]] = {}
+
+    def copied(self) -> _Boxes:
+        other = _Boxes(self._side)
+        other._filed = {square: [*boxes] for square, boxes in self._filed.items()}
+        return other
 
     def add(self, box: Box) -> None:
         for square in self._squares(box):

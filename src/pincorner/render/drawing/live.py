@@ -15,15 +15,12 @@ from markupsafe import Markup
 from pincorner.documents.beds import Bed, Hole
 from pincorner.geometry.outline import Box, bounds
 from pincorner.render.drawing.bed import (
-    CROWDED,
     MAP_LOOKS,
     SOLID_LOOK,
     Looks,
     bed_canvas,
     draw,
-    keep_for_names,
     keep_letters,
-    name_station,
 )
 from pincorner.render.drawing.canvas import Canvas, Look
 from pincorner.render.drawing.jig_marks import (
@@ -45,6 +42,7 @@ from pincorner.render.drawing.scene import (
     pin_shapes,
     standing_shapes,
 )
+from pincorner.render.drawing.station_names import CROWDED, Listed, MapNames
 from pincorner.setups.locating import SetPin
 from pincorner.setups.person import Person
 from pincorner.setups.setup import Setup
@@ -76,9 +74,16 @@ class Lit(NamedTuple):
         return self.setups[0]
 
 
+class LiveMap(NamedTuple):
+    """The drawing, and the stations whose numbers stand in it for their names."""
+
+    drawing: Markup
+    listed: Sequence[Listed]
+
+
 def live_map(
     bed: Bed, stations: Sequence[Lit], person: Person, paper_mm: float, told: str
-) -> Markup:
+) -> LiveMap:
     """The whole bed; `told` says for those who cannot see it what it shows.
 
     Marks are left out where stations are more than CROWDED: such a page could not be carried about.
@@ -93,20 +98,31 @@ def live_map(
         with canvas.group(f"s s{at} a"):
             draw(canvas, [jig_shape(each.first)], MAP_LOOKS)
             tabs[at] = _draw_fronts(canvas, each)
-    labels, least_mm = Labels(canvas), _LEAST_PIN_MM * canvas.scale
-    keep_for_names(labels, scene, least_mm)
-    for _, each in located if not crowded else ():
-        _keep_marks(labels, canvas, each)
+    least_mm = _LEAST_PIN_MM * canvas.scale
+    names = MapNames(canvas, scene, least_mm)
+    for labels in names.both:
+        keep_letters(labels, canvas, bed, LETTERS_MM)
+        for _, each in located if not crowded else ():
+            _keep_marks(labels, canvas, each)
+    rest = []
     for at, each in located:
         with canvas.group(f"s s{at} n"):
             draw(canvas, pin_shapes(each.first.located), MAP_LOOKS, least_pin_mm=least_mm)
-            name_station(labels, jig_shape(each.first), crowded=crowded)
+            rest += [] if names.name_inside(jig_shape(each.first)) else [(at, each)]
     with canvas.group("found"):
-        draw(canvas, scene.of("finding"), MAP_LOOKS, least_pin_mm=least_mm)
+        names.sign_findings()
+    jigs = [jig_shape(each.first) for _, each in rest]
+    places, listed = names.places_beside(jigs), []
+    for which, (at, _) in enumerate(rest):
+        with canvas.group(f"s s{at} n"):
+            if places:
+                names.name_beside(places[which])
+            else:
+                listed.append(names.number(jigs[which], at + 1))
     for at, each in () if crowded else located:
         with canvas.group(f"s s{at} m"):
             _Marks(canvas, bed, each, tabs[at]).draw()
-    return canvas.svg()
+    return LiveMap(canvas.svg(), listed)
 
 
 def _keep_marks(labels: Labels, canvas: Canvas, station: Lit) -> None:

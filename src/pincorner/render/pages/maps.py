@@ -18,8 +18,9 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
-from pincorner.render.drawing.live import Lit, live_map
+from pincorner.render.drawing.live import LETTERS_MM, Lit, live_map
 from pincorner.render.drawing.scene import map_scene, person_of
+from pincorner.render.drawing.station_names import Listed
 from pincorner.render.pages.steps import keys_in, signed, z_how
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
@@ -31,8 +32,14 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 
 MAP_PAPER_MM = 270.0
-_WIDEST_MM, _TALLEST_MM = 160.0, 112.0
-"""Of the drawing on the page: what its letters are reckoned by."""
+_DEEP_MM = 185.0
+"""Of the drawing that stands alone, upright or lying, on A4 and Letter."""
+_PAPERS: Mapping[str, tuple[float, float]] = {
+    "landscape": (160.0, 112.0),
+    "portrait": (108.0, 175.0),
+}
+"""How wide and tall the drawing is on a page that lies or stands: what its letters are reckoned by.
+It is printed larger; beside it stand the chosen station and what its numbers mean."""
 
 
 class RunOfMap(NamedTuple):
@@ -83,7 +90,10 @@ class _Station(NamedTuple):
 def render_map_svg(bed: Bed, rows: Sequence[OffsetRow], machine: Machine | None = None) -> str:
     """The bed with its stations as SVG; `machine` is asked where there are none."""
     scene = map_scene(bed, [row.setup for row in rows if row.setup is not None], machine)
-    drawing = bed_map(scene, MAP_PAPER_MM, named=True)
+    sizes = ((MAP_PAPER_MM, _DEEP_MM), (_DEEP_MM, MAP_PAPER_MM))
+    paper_mm = max(paper_size_of_map(bed, *size, scene.person) for size in sizes)
+    order = [each.facts.station.name for each in _stations(rows)]
+    drawing = bed_map(scene, paper_mm, named=True, order=order)
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{drawing}\n'
 
 
@@ -102,7 +112,8 @@ def render_map_page(
     stations = _stations(rows)
     lit = [Lit(each.setups, told.take_out.get(each.key, ())) for each in stations]
     person = person_of(bed, machine, [row.setup for row in rows if row.setup is not None])
-    paper_mm = paper_size_of_map(bed, _WIDEST_MM, _TALLEST_MM, person)
+    way, paper_mm = _paper(bed, person)
+    drawn = live_map(bed, lit, person, paper_mm, _in_words(bed, stations))
     script, shared = _script(), _shared(stations)
     return render_page(
         "map.html.j2",
@@ -111,7 +122,9 @@ def render_map_page(
         machine=visible(bed.machine),
         viewpoint=_viewpoint(person),
         state=_state(rows, told.state),
-        drawing=live_map(bed, lit, person, paper_mm, _in_words(bed, stations)),
+        way=way,
+        numbered=bool(drawn.listed),
+        drawing=drawn.drawing + _list(drawn.listed),
         stations=[_told(each, told, shared) for each in stations],
         shared=shared,
         runs=_runs(stations, told.runs),
@@ -120,6 +133,26 @@ def render_map_page(
         script=script,
         policy=_policy(script),
     )
+
+
+def _paper(bed: Bed, person: Person) -> tuple[str, float]:
+    """How the page lies on paper, so that the bed is larger; the drawing's width there."""
+    sizes = {
+        way: paper_size_of_map(bed, *size, person, letters_mm=LETTERS_MM)
+        for way, size in _PAPERS.items()
+    }
+    way = max(sizes, key=lambda each: sizes[each])
+    return way, sizes[way]
+
+
+def _list(listed: Sequence[Listed]) -> Markup:
+    """What numbers in the drawing stand for: part of it, so that every template has it."""
+    if not listed:
+        return Markup("")
+    item = Markup("<li><b>{}</b> {}</li>")
+    items = [item.format(each.number_told, visible(each.told)) for each in listed]
+    head = Markup('<div class="numbers"><p>Numbers in boxes stand for:</p><ul>')
+    return head + Markup("").join(items) + Markup("</ul></div>")
 
 
 def _viewpoint(person: Person) -> str:

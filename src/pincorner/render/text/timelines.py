@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from pincorner.geometry.outline import Box
-from pincorner.render.drawing.bed import wrapped_name
 from pincorner.render.drawing.canvas import Canvas, Look
+from pincorner.render.drawing.station_names import wrapped_name
 from pincorner.render.text.tables import table
 from pincorner.runs.timeline import Bar, Timeline
 from pincorner.units import clock
