@@ -18,9 +18,9 @@ from worlds import PRESSED
 
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.canvas import text_width
+from pincorner.render.drawing.canvas import Canvas, text_width
 from pincorner.render.drawing.close_up import close_up, shown_standing
-from pincorner.render.drawing.labels import Line, apart, around
+from pincorner.render.drawing.labels import Labels, Line, apart, around
 
 SVG = "{http://www.w3.org/2000/svg}"
 WIDE_MM, WHOLE_MM = 133.0, 190.0
@@ -172,3 +172,29 @@ def test_rows_and_columns_are_named_where_they_lie(name: str) -> None:
             assert min(off) < 0.1 * shown.scale, (high_mm, text)
         others = {text for text, _, _ in shown.words if bed.letters.split(text)}
         assert others <= told, high_mm
+
+
+def test_a_hole_s_label_is_left_out_rather_than_taken_for_a_pin_s() -> None:
+    """Under a hole stands a pin: the label is written beside the hole, or not at all, but never
+    nearer to the pin."""
+    canvas = Canvas(Box(0, 0, 100, 100), 100.0, "t")
+    labels, pin = Labels(canvas), around((50.0, 44.0), 1.0)
+    labels.keep(pin, kind="hole")
+    mark = around((50.0, 50.0), 1.0)
+    labels.below(Line("A1", 3.3), mark, "hole")
+    for _, box, _ in words_of(ElementTree.fromstring(canvas.svg())):
+        assert apart(box, mark) < apart(box, pin)
+
+
+@pytest.mark.parametrize("high_mm", range(56, 80, 3))
+def test_no_ring_lies_upon_the_names_of_columns(high_mm: int) -> None:
+    """A pin to be taken out is ringed whole, clear of both sides that name, or not at all."""
+    case = CASES["two nests, askew"]
+    svg = ElementTree.fromstring(close_up(case.setups, case.take_out, WIDE_MM, float(high_mm)))
+    scale = float(svg.get("viewBox", "").split()[2]) / WIDE_MM
+    names = [box for text, box, size in words_of(svg) if size < 3.45 * scale and len(text) == 1]
+    rings = [each for each in svg.iter(f"{SVG}circle") if each.get("stroke-dasharray")]
+    for ring in rings:
+        x, y, radius = (float(ring.get(each, "")) for each in ("cx", "cy", "r"))
+        assert all(apart(box, around((x, -y), radius)) > 0 for box in names)
+    assert len(rings) <= 1 and len(names) > 8

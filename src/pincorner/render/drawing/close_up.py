@@ -376,9 +376,12 @@ def _draw_rings(canvas: Canvas, labels: Labels, bed: Bed, take_out: Sequence[str
 
 
 def _shown(canvas: Canvas, bed: Bed, holes: Sequence[str]) -> list[Hole]:
-    """Those holes of the bed that lie in the window."""
+    """Those holes of the bed that lie in the window, clear of what names rows and columns."""
     places = (bed.hole(label) for label in holes)
-    return [each for each in places if each is not None and canvas.window.holds(each.at_mm)]
+    (left, front, right, back), ruler = canvas.view, _RULER_MM * canvas.scale
+    clear_mm = bed.grid.hole / 2 + 1.5 * canvas.scale
+    inner = Box(left + ruler, front + ruler, right, back).grown(-clear_mm)
+    return [each for each in places if each is not None and inner.holds(canvas.turned(each.at_mm))]
 
 
 def _label_extra_holes(
@@ -390,7 +393,7 @@ def _label_extra_holes(
     for place in bed.holes(canvas.window):
         if bed.letters.split(place.label) is None and place.label not in used:
             line = Line(place.label, _HOLE_LETTERS_MM, fill="#333")
-            labels.below(line, around(place.at_mm, bed.grid.hole / 2))
+            labels.below(line, around(place.at_mm, bed.grid.hole / 2), "hole")
 
 
 def _label_pins(labels: Labels, setup: Setup) -> None:

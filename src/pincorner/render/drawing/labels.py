@@ -28,7 +28,7 @@ _MARGIN_MM = 0.4
 NEAR = 3
 """So many of these distances are tried for a place that covers nothing at all."""
 
-_OWN_MM = 0.8
+_OWN_MM = 0.3
 """By so much on paper a label is nearer to its own mark than to others of that kind, where it can.
 """
 
@@ -37,7 +37,7 @@ _LED_FROM_MM = 3.0
 
 _WAYS: tuple[tuple[XY, XY], ...] = (
     *(((dx, dy), (dx, dy)) for dx, dy in ((0, -1), (1, 0), (-1, 0), (0, 1))),
-    *(((0, dy), (share, dy)) for dy in (-1, 1) for share in (0.5, -0.5)),
+    *(((0, dy), (share, dy)) for dy in (-1, 1) for share in (0.25, -0.25, 0.5, -0.5)),
     *(((dx, 0), (dx, share)) for dx in (1, -1) for share in (0.5, -0.5)),
     *(((across * dx, deep * dy), (across, deep)) for dx, dy in ((1, 1), (0.4, 1), (1, 0.4))
       for deep in (-1, 1) for across in (1, -1)),
@@ -254,10 +254,12 @@ class Labels:
         """Whether something firm stands in a box, as it is seen; the window's border is firm."""
         return self._firm.touch(box) or not self._window.encloses(box)
 
-    def below(self, line: Line, mark: Box) -> None:
-        """Write a label under a mark, or near by where it covers nothing; else leave it out."""
+    def below(self, line: Line, mark: Box, kind: str = "") -> None:
+        """Write a label under a mark, or near by where it covers nothing and is nearer to none of a
+        kind; else leave it out."""
         mark = self._canvas.turned_box(mark)
-        best = self._best(self._spots([line], mark, GAPS_MM[:1], (0.1, -1)))
+        others = [each for each in self._of_kind.get(kind, []) if apart(each, mark) > 0]
+        best = self._best(self._own_spots([line], mark, GAPS_MM[:1], (0.1, -1), others))
         if best is not None and not self._soft.touch(best.box):
             self._write([line], best.box)
 

@@ -194,7 +194,7 @@ def _label_holes(canvas: Canvas, labels: Labels, setup: Setup, used: set[str]) -
         even = cell is None or (cell[0] % steps[0], cell[1] % steps[1]) == (0, 0)
         if even and place.label not in used:
             line = Line(place.label, _LEAST_LETTERS, fill="#444")
-            labels.below(line, around(place.at_mm, bed.grid.hole / 2))
+            labels.below(line, around(place.at_mm, bed.grid.hole / 2), "hole")
 
 
 def _write_key(canvas: Canvas, key: Sequence[str]) -> None:
