@@ -21,7 +21,7 @@ from pincorner.documents.reading import read_files
 from pincorner.documents.stations import Station
 from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
-from pincorner.render.drawing.bed import MAP_LOOKS, bed_map
+from pincorner.render.drawing.bed import MAP_LOOKS, bed_map, is_named, step_of_names
 from pincorner.render.drawing.canvas import LEAST_MM, Canvas, text_width
 from pincorner.render.drawing.close_up import close_up
 from pincorner.render.drawing.dxf import FINDINGS, LAYER_OF, NAMES, render_map_dxf
@@ -363,3 +363,23 @@ def test_person_and_axes_stand_side_by_side_below_a_narrow_bed() -> None:
         for letters in {"A", "MW"} & places.keys():
             half = text_width(letters, size_mm) / 2 * scale
             assert places[letters] + half <= -edge or places[letters] - half >= edge
+
+
+@pytest.mark.parametrize(
+    ("least", "count", "told"),
+    [
+        (3.6, 23, ["5", "10", "15", "20"]),
+        (3.6, 9, ["1", "5", "9"]),  # by fives there were one alone
+        (1.7, 9, ["1", "3", "5", "7", "9"]),
+        (0.4, 4, ["1", "2", "3", "4"]),
+        (14.0, 62, ["20", "40", "60"]),
+    ],
+)
+def test_rows_are_named_by_steps_that_people_count_by(
+    least: float, count: int, told: list[str]
+) -> None:
+    """Names need so many rows each: round ones where two or more are left, else from the first."""
+    step = step_of_names(least, count)
+    names = [str(at + 1) for at in range(count)]
+    assert step >= least
+    assert [name for at, name in enumerate(names) if is_named(at, step, name)] == told

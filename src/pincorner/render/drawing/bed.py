@@ -270,18 +270,17 @@ _STEPS = (1, 2, 5, 10, 20, 50, 100)
 _ROUND = 5
 
 
-def step_of_names(least: float, *, numbers: bool) -> int:
+def step_of_names(least: float, numbers: int = 0) -> int:
     """Every how manieth column or row is named, where names need at least so many of them for
-    themselves; numbers by a step that people count by."""
-    if numbers:
-        return next((step for step in _STEPS if step >= least), math.ceil(least))
-    return max(1, math.ceil(least))
+    themselves; of `numbers` rows by a step that people count by, where that leaves two."""
+    step = next((step for step in _STEPS if step >= least), 0)
+    return step if 0 < 2 * step <= numbers else max(1, math.ceil(least))
 
 
 def is_named(at: int, step: int, name: str) -> bool:
     """Whether the column or row at a place, from 0, is named: of numbers by fives or more the
     round ones, else the first and each behind a step."""
-    is_round = name.isdecimal() and step >= _ROUND
+    is_round = name.isdecimal() and step % _ROUND == 0
     return (at + 1) % step == 0 if is_round else at % step == 0
 
 
@@ -293,7 +292,8 @@ def _every(canvas: Canvas, shapes: Iterable[Shape], kind: Kind, size: float) -> 
         return 1
     (x1, y1), (x2, y2) = places
     least = 1.6 * size * canvas.scale / max(abs(x2 - x1), abs(y2 - y1))
-    return step_of_names(least, numbers=kind == "row")
+    rows = sum(shape.kind == "row" for shape in shapes) if kind == "row" else 0
+    return step_of_names(least, rows)
 
 
 def _letter(canvas: Canvas, text: str, spot: Spot, size: float) -> None:

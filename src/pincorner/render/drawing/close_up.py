@@ -204,7 +204,7 @@ def _write_ruler(
     widest = max(text_width(name, _HOLE_LETTERS_MM, bold=True) for name in names)
     room = (widest + 1.2 if lies else 1.25 * _HOLE_LETTERS_MM) * mm
     pitch = math.dist(seen[0], seen[1]) if len(seen) > 1 else room
-    step = step_of_names(room / pitch, numbers=names[0].isdecimal())
+    step = step_of_names(room / pitch, len(names) if names[0].isdecimal() else 0)
     for at, (name, place) in enumerate(zip(names, seen, strict=True)):
         middle = place[across]
         fits = low + room / 2 <= middle <= high - room / 2
