@@ -240,7 +240,7 @@ def test_what_is_kept_of_an_old_file_is_never_replaced(
 ) -> None:
     """Each old file has a number of its own, whoever takes numbers meanwhile, links or none; what
     fails takes its own away and no other's."""
-    from pincorner.work.programs.refreshing import kept_beside
+    from pincorner.work.runs.refreshing import kept_beside
 
     def no_links(*_: object, **__: object) -> None:
         raise OSError(95, "Operation not supported")

@@ -45,7 +45,8 @@ from pincorner.registry.versions import SCHEMA_VERSION
 from pincorner.setups.transform import make_setups
 from pincorner.work.session import Library
 
-TOLD = f"""\
+TOLD = (
+    f"""\
 upgraded from 0002 to {SCHEMA_VERSION}
 dialect extended: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
 dialect keyed: first is G40 G17 G49 G80 G94 G98, no longer G17 G40 G80
@@ -61,10 +62,18 @@ load the machine with what is meant
 machine gantry-3: not known any more: beam and carriage, which counted as none and 0; \
 load the machine with what is meant
 copies and blocks made before are stale: see pincorner status
-""" + "".join(
-    f"station {name}: pins_pressed is false, as it was computed so far: the jig is laid against "
-    "its pins; say true if it is pushed\n"
-    for name in ("left", "right", "roof", "shelf", "spare")
+"""
+    + "".join(
+        f"station {name}: pins_pressed is false, as it was computed so far: the jig is laid against "
+        "its pins; say true if it is pushed\n"
+        for name in ("left", "right", "roof", "shelf", "spare")
+    )
+    + """\
+pages printed of runs (monday-sides, three-sides) are not on record, so nothing tells when they \
+are void: print them anew with pincorner sheet --run NAME
+notes in blocks of version 0.1.0 and in files of repeat were not kept, so nothing tells when they \
+are otherwise: write those anew
+"""
 )
 Bodies = dict[tuple[str, str, int], dict[str, Any] | None]
 SIDES = ("left", "right", "front", "back")

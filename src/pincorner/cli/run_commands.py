@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pincorner.cli.options import (
+    By,
     Force,
     Json,
     Output,
     StockZero,
+    Yes,
     display_unit,
     stock_from,
     stock_zero_from,
 )
-from pincorner.cli.printing import print_made, print_report, print_text
+from pincorner.cli.printing import person, print_made, print_report, print_text
 from pincorner.errors import BadInput
 
 if TYPE_CHECKING:
@@ -41,12 +43,14 @@ def plan_run(
     name: RunName,
     output: Output = None,
     force: Force = False,
+    by: By = None,
+    yes: Yes = False,
     json: Json = False,
 ) -> int:
     """Plan a run: work offsets, distances, a timeline.
 
-    With -o its page is written as .html, for `sheet --run` as well. Exit code 1 where something
-    was found. Nothing here says that reaching in is permitted.
+    With -o its page is written as .html, and recorded, as by `sheet --run`. Exit code 1 where
+    something was found. Nothing here says that reaching in is permitted.
 
     Example:  pincorner run monday-sides
     """
@@ -55,7 +59,7 @@ def plan_run(
     from pincorner.work.runs.planning import plan, write_run_page
     from pincorner.work.session import open_session
 
-    session = open_session(ctx.obj, "run")
+    session = open_session(ctx.obj, "run", by, person=person(yes))
     found = plan(session, name)
     if output is not None:
         write_run_page(session, found, output, "a4", outputs_of(session, force))

@@ -314,7 +314,7 @@ def refresh(
     Example:  pincorner refresh left --dry-run
     """
     from pincorner.render.text.reports import refresh_text
-    from pincorner.work.programs.refreshing import refresh as work
+    from pincorner.work.runs.refreshing import refresh as work
     from pincorner.work.session import open_session
 
     progress = Progress()

@@ -13,6 +13,7 @@ from sqlalchemy import Connection
 from pincorner.documents.dialect_words import FIRST
 from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Carriage, Dialect, Machine
+from pincorner.documents.records import Run
 from pincorner.documents.stations import Station
 from pincorner.errors import RENAMED, RegistryOlder
 from pincorner.registry.reader import NOW, Reader
@@ -59,16 +60,37 @@ def renew(connection: Connection, who: str, before: str) -> tuple[str, ...]:
 
 
 def as_before(connection: Connection, before: str) -> tuple[str, ...]:
-    """A line for each document in use for which a default of before schema `before` was written."""
-    if before >= "0010":
-        return ()
-    stations = Reader(connection, NOW).all(Station)
-    return tuple(
-        f"station {each.name}: pins_pressed is false, as it was computed so far: the jig is laid "
-        "against its pins; say true if it is pushed"
-        for each in stations
-        if not each.pins_pressed
-    )
+    """A line for each document in use for which a default of before schema `before` was written,
+    and for papers of before of which not all can be told."""
+    reader = Reader(connection, NOW)
+    lines = []
+    if before < "0010":
+        lines += [
+            f"station {each.name}: pins_pressed is false, as it was computed so far: the jig is "
+            "laid against its pins; say true if it is pushed"
+            for each in reader.all(Station)
+            if not each.pins_pressed
+        ]
+    if before < "0014":
+        lines += _papers_as_before(reader)
+    return tuple(lines)
+
+
+def _papers_as_before(reader: Reader) -> list[str]:
+    """What of papers that were made before schema 0014 nothing tells."""
+    lines, runs = [], reader.names(Run)
+    if runs:
+        lines.append(
+            f"pages printed of runs ({', '.join(runs)}) are not on record, so nothing tells when "
+            "they are void: print them anew with pincorner sheet --run NAME"
+        )
+    old = (each for each in reader.papers() if each["event"] in ("block", "stamp", "repeat"))
+    if any(each["event"] == "repeat" or each["definition"] < 2 for each in old):
+        lines.append(
+            "notes in blocks of version 0.1.0 and in files of repeat were not kept, so nothing "
+            "tells when they are otherwise: write those anew"
+        )
+    return lines
 
 
 def _as_far_as_stated(machine: Machine) -> tuple[Machine, list[str]]:

@@ -22,6 +22,7 @@ from pincorner.documents.kinds import (
     word_of,
 )
 from pincorner.documents.reading import Files, oversize, read_all, read_files
+from pincorner.documents.records import Run
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import to_json
 from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, UnknownName
@@ -268,11 +269,12 @@ def void_now(session: Session, reader: Reader, summary: Summary) -> Iterator[str
     """The papers that a load makes void: of stations that it reached, and of their neighbours."""
     changed = [*summary.added, *summary.changed]
     touched = _stations_touched(reader, changed) if changed else set()
-    if not touched:
+    runs = {key_of(name) for kind, name in changed if kind == word_of(Run)}
+    if not touched and not runs:
         return
     from pincorner.work.stale import void_papers
 
-    void = void_papers(session, reader, touched)
+    void = void_papers(session, reader, touched, runs)
     if void:
         told = ", ".join(void[:_NAMED]) + (f" and {len(void) - _NAMED} more" * (len(void) > _NAMED))
         yield f"void now: {told}; print and stamp anew with pincorner refresh"

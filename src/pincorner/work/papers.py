@@ -40,7 +40,7 @@ from pincorner.work.kept.beside import (
     beside_sheet,
     pins_in_the_way,
 )
-from pincorner.work.kept.copies import source_file
+from pincorner.work.kept.copies import SourceFile, source_file
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.reports import block_text, setups_of
 from pincorner.work.session import Library, Session, state_of
@@ -83,13 +83,15 @@ class About(NamedTuple):
 
     `beside`: notes and other things on the bed. `stock_mm`: the thickness of today's stock, None
     for the stock on file. `options`: what it was asked for with, to make it again. `source`: the
-    program that it was made of. `accepted`: code and sentence of findings taken as they are.
+    program that it was made of, `files` all of those that a run's page was planned from.
+    `accepted`: code and sentence of findings taken as they are.
     """
 
     beside: Beside = Beside()
     stock_mm: float | None = None
     options: Mapping[str, Any] = MappingProxyType({})
     source: ProgramText | None = None
+    files: Sequence[SourceFile] = ()
     accepted: Sequence[tuple[str, str]] = ()
 
 
@@ -165,6 +167,8 @@ class Papers:
             "stock_mm": about.stock_mm,
             "options": json.dumps(dict(about.options), ensure_ascii=False),
         }
+        if about.files:
+            kept["files"] = json.dumps(about.files, ensure_ascii=False)
         if about.accepted:
             told = {"findings": about.accepted, "why": self.session.why, "who": self.session.who}
             kept["accepted"] = json.dumps(told, ensure_ascii=False)

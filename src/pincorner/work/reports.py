@@ -395,6 +395,14 @@ def _station_names(reader: Reader) -> dict[str, str]:
     return {key_of(name): name for name in reader.names(Station)}
 
 
+def _papers_about(reader: Reader, key: str | None) -> list[Row]:
+    """Papers of a station's key, or of a run's; all with None."""
+    from pincorner.work.stale import run_of_page
+
+    found = reader.papers(key=key)
+    return found or [row for row in reader.papers() if key_of(run_of_page(row) or "") == key]
+
+
 def _papers(reader: Reader, key: str | None) -> list[Event]:
     names = _station_names(reader)
     return [
@@ -403,7 +411,7 @@ def _papers(reader: Reader, key: str | None) -> list[Event]:
             names.get(row["station_key"], row["station_key"]),
             f"{row['event']} {row['fingerprint']} nest {row['nest']} in {row['path']}",
         )
-        for row in reader.papers(key=key)
+        for row in _papers_about(reader, key)
     ]  # fmt: skip
 
 

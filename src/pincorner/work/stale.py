@@ -46,11 +46,12 @@ from pincorner.work.kept.beside import (
     since_first,
 )
 from pincorner.work.kept.copies import COPIES, CopyState, state_of_file, state_of_source
+from pincorner.work.kept.run_pages import beside_run, copies_by_station, files_changed
 from pincorner.work.session import MANY_STATIONS, Library, Session
 
 FILES = ("block", "stamp", "repeat")
-"""Papers that a controller reads: each file counts for itself, as long as it is there. Of sheets
-and maps the newest counts: it is the one that hangs at the machine."""
+"""Papers that a controller reads: each file counts for itself, as long as it is there. Of sheets,
+maps and pages of runs the newest counts: it is the one that hangs at the machine."""
 
 _MODES = re.compile(rf"(?:{MODE_WORDS})+")
 
@@ -98,7 +99,7 @@ class StalePaper(NamedTuple):
 
     @property
     def word(self) -> str:
-        """What people call it: sheet, map, block or program."""
+        """What people call it: sheet, map, run (its page), block or program."""
         return "program" if self.event in ("stamp", "repeat") else self.event
 
     @property
@@ -160,9 +161,13 @@ def stale_papers(
             yield found
 
 
-def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[str]:
+def void_papers(
+    session: Session, reader: Reader, keys: Set[str], runs: Set[str] = frozenset()
+) -> list[str]:
     """Where papers are, maps too, that do not show what is now, since these stations (keys) are
     otherwise: theirs, then those of their neighbours, on beds with no more than MANY_STATIONS.
+
+    `runs`: those (keys) that are otherwise themselves, whose pages are judged as well.
 
     What somebody wrote in by hand is not among them, nor what lies wider alone.
     """
@@ -181,6 +186,7 @@ def void_papers(session: Session, reader: Reader, keys: Set[str]) -> list[str]:
         entries
         for entries in papers
         if not near.isdisjoint(each["station_key"] for each in entries)
+        or key_of(run_of_page(entries[0]) or "") in runs
     ]
     files.sort(key=lambda entries: keys.isdisjoint(each["station_key"] for each in entries))
     shown = {each["station_key"] for entries in files for each in entries}
@@ -253,12 +259,27 @@ class _Judge:
     def _runs(self) -> list[Run]:
         return self._reader.all(Run)
 
+    @cached_property
+    def _copies(self) -> list[Row]:
+        """The copies in use that are there."""
+        return [each for each in papers_in_use(self._session, self._reader)
+                if each["event"] in COPIES]  # fmt: skip
+
+    def _run(self, entry: Row) -> Run | None:
+        """The run that a page is of; None where it is out of use."""
+        key = key_of(run_of_page(entry) or "")
+        return next((run for run in self._runs if key_of(run.name) == key), None)
+
+    def _is_of_no_run(self, entry: Row) -> bool:
+        """Whether a paper is the page of a run that is out of use."""
+        return bool(entry["event"] == "run") and self._run(entry) is None
+
     def stale(self, entries: Sequence[Row]) -> StalePaper | None:
         """What is no longer so on a file; None where all is, or nothing of it is there now."""
         first, shown = entries[0], self._shown(entries)
         absent = [] if first["event"] == "map" else self._absent(entries)
         bed = self._bed(entries, shown)
-        if bed is None:
+        if bed is None or self._is_of_no_run(first):
             return self._left_over(entries, absent)
         nests, reasons = list[StaleNest](), absent
         for entry, setup in shown:
@@ -269,6 +290,8 @@ class _Judge:
         reasons += self._beside(entries, [_as_cut(*each) for each in shown], bed)
         if first["event"] == "map" and first["words"] is None:
             reasons += self._stations_of_map(entries, key_of(bed.name))
+        if first["event"] == "run":
+            reasons += files_changed(self._session.shop, first["files"], deep=self._deep)
         states = self._states(first) if first["event"] in FILES else []
         if first["event"] in FILES and not nests:
             reasons += filter(None, [self._block(*shown[0], states)])
@@ -322,6 +345,8 @@ class _Judge:
         """Stations and nests that a file was written for and that are there no more, or that cannot
         be located: what it shows of those holds no more either."""
         found = []
+        if self._is_of_no_run(entries[0]):
+            found.append(f"run {run_of_page(entries[0])} is out of use")
         for entry in entries:
             key = entry["station_key"]
             if key not in self._stations:
@@ -353,6 +378,7 @@ class _Judge:
         of = bed or (self._bed_of(key_of(there[0])) if there else "")
         on = Library(self._reader).find(Bed, of) if of else None
         is_void = on is None if first["event"] == "map" else not there
+        is_void |= self._is_of_no_run(first)
         return StalePaper(
             first["event"], first["path"], of if on is None else on.name, tuple(there) or names,
             (), tuple(dict.fromkeys(absent)), first, is_void=is_void,
@@ -378,7 +404,8 @@ class _Judge:
                 continue
             said, now = spread(said_mm, unit), spread(now_mm, unit)
             if said != now:
-                by = ": its check kept that distance" if entry["event"] in COPIES else ""
+                checked = entry["event"] in ("run", *COPIES)
+                by = ": its check kept that distance" if checked else ""
                 told.append(f"{setup.name} lies within {now} {unit} now, where it was {said}{by}")
         return told
 
@@ -491,7 +518,20 @@ class _Judge:
         if first["event"] == "block":
             return beside_block(shown)
         reach = None if first["reach"] is None else Box(*json.loads(first["reach"]))
+        if first["event"] == "run":
+            return self._beside_run(first, reach)
         return beside_copy(shown, self._things_on(setup), reach)
+
+    def _beside_run(self, first: Row, reach: Box | None) -> Beside:
+        run = self._run(first)
+        stations = [self._nests[key] for key in map(key_of, run.stations if run else ())
+                    if key in self._nests]  # fmt: skip
+        if run is None or not stations:
+            return Beside()
+        machine = stations[0][0].facts.machine
+        taken = {row["code"] for row in self._reader.codes_in_use(machine.name)}
+        copies = copies_by_station(self._session.shop, run, stations, self._copies)
+        return beside_run(run, stations, taken, copies, self._things_on, reach)
 
     def _things_on(self, setup: Setup) -> Things:
         key = key_of(setup.facts.bed.name)
@@ -540,7 +580,7 @@ class _Judge:
 
 def _says_how_well(entry: Row) -> bool:
     """Whether a paper says, or a copy was checked with, how well its parts lie."""
-    return is_page_of_map(entry) or entry["event"] in ("sheet", *COPIES)
+    return is_page_of_map(entry) or entry["event"] in ("sheet", "run", *COPIES)
 
 
 def is_page_of_map(entry: Row) -> bool:
@@ -583,7 +623,8 @@ def _first(setup: Setup) -> list[Part]:
 
 
 def papers_in_use(session: Session, reader: Reader, *, missing: bool = False) -> list[Row]:
-    """What was written last to each file, and last of each nest's sheets and of each bed's maps.
+    """What was written last to each file, and last of each nest's sheets, of each bed's maps and of
+    each run's pages.
 
     `missing`: with copies that are not there any more, where no later one of their nest is. What
     was withdrawn counts where its file is there again.
@@ -623,10 +664,12 @@ def _stands_for(copy: Row) -> tuple[str, ...]:
 
 
 def _hangs_as(paper: Row) -> tuple[str, ...]:
-    """What a newer sheet or map takes the place of: a nest's sheet, a bed's map."""
-    bed = bed_of_map(paper)
+    """What a newer page takes the place of: a nest's sheet, a bed's map, the page of a run."""
+    bed, run = bed_of_map(paper), run_of_page(paper)
     if bed is not None:
         return "map", bed
+    if run is not None:
+        return "run", key_of(run)
     return paper["event"], paper["station_key"], paper["nest"]
 
 
@@ -636,6 +679,13 @@ def bed_of_map(paper: Row) -> str | None:
         return None
     name = json.loads(paper["options"] or "{}").get("bed")
     return None if name is None else key_of(name)
+
+
+def run_of_page(paper: Row) -> str | None:
+    """The run that a page is of, by name; None for other papers."""
+    if paper["event"] != "run":
+        return None
+    return str(json.loads(paper["options"] or "{}").get("run", ""))
 
 
 class CarriedBlocks:

@@ -24,6 +24,7 @@ from pincorner.work.stale import (
     CarriedBlocks,
     StalePaper,
     accepted_copies,
+    run_of_page,
     stale_papers,
 )
 from pincorner.work.verifying import drift_items
@@ -32,8 +33,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "First of all": ("clock", "bed-disturbed"),
     "Stations that cannot be used": ("refused", "stopped"),
     "Before the next cut": (
-        "stale-program", "source-changed", "copy-edited", "copy-restamped", "stale-block",
-        "source-missing", "outside-limits", "code-twice", "hole-twice",
+        "stale-program", "stale-run", "source-changed", "copy-edited", "copy-restamped",
+        "stale-block", "source-missing", "outside-limits", "code-twice", "hole-twice",
     ),
     "To look at": ("noted", "jig-twice", "thin-cover"),
     "To print anew": ("stale-sheet", "stale-map"),
@@ -124,6 +125,7 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
 def _of_paper(paper: StalePaper) -> Item:
     station, bed, path = quoted(paper.stations[0]), quoted(paper.bed), quoted(paper.path)
     about = paper.bed if paper.event == "map" else ", ".join(paper.stations)
+    about = run_of_page(paper.row) or about
     if paper.is_void:
         command = ""
     elif paper.refused:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -94,7 +94,7 @@ def beside_sheet(setups: Sequence[Setup], take_out: Sequence[str], shop: Path) -
     """Beside a station's setup sheet: its notes, pins to take out, and the bed as drawn there."""
     pins = (Part(f"pin to take out in {hole}", "", "") for hole in take_out)
     words = [*_words(setups[0], shop), *_lies(setups[0]), *since_first(setups[0])]
-    words += (part for each in setups for part in (*_found(each), *_ends(each)))
+    words += (part for each in setups for part in (*notes_of(each), *_ends(each)))
     return Beside(as_text(words), as_text([*pins, *_drawn(setups[0].facts.bed)]))
 
 
@@ -110,7 +110,7 @@ def since_first(setup: Setup) -> list[Part]:
 
 def beside_block(setups: Iterable[Setup]) -> Beside:
     """Beside a setup block, which writes the offsets of these nests: what is noteworthy."""
-    return Beside(words=as_text(part for setup in setups for part in _found(setup)))
+    return Beside(words=as_text(part for setup in setups for part in notes_of(setup)))
 
 
 def _ends(setup: Setup) -> Iterator[Part]:
@@ -147,7 +147,7 @@ def beside_map(
         if row.setup is not None:
             words += [Part(station, "", "located"), *_edges(row.facts.holder, ("front",))]
             words += _lies(row.setup)
-            words += _found(row.setup) if is_page else ()
+            words += notes_of(row.setup) if is_page else ()
         elif is_page:
             words.append(Part(station, "", f"not located: {row.refused}"))
     for run in runs if is_page else ():
@@ -167,7 +167,7 @@ def _lies(setup: Setup) -> Iterator[Part]:
         yield Part(of, "lies on the bed at", fixed(math.degrees(place.angle_rad), 4), "degrees")
 
 
-def _found(setup: Setup) -> Iterator[Part]:
+def notes_of(setup: Setup) -> Iterator[Part]:
     """What is noteworthy of a nest, as sheets and maps print it; how far it lies from the paper of
     before is of that paper's day alone."""
     texts = [each.text for each in setup.findings if not of_its_day(each)]
@@ -368,6 +368,23 @@ def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:
     box = Box(span_x[0], span_y[0], span_x[1], span_y[1])
     on_bed = bed_in_program(setup).inverse().points(box.outline)
     return bounds(on_bed).grown((report.margin_mm or 0.0) + widest / 2)
+
+
+def around_run(
+    setups: Sequence[Setup], things_on: Callable[[Setup], Things], reach: Box | None
+) -> Iterator[Part]:
+    """Around a run's stations, which may lie on several beds: the beds as drawn, and what checks of
+    its programs see there."""
+    beds = {key_of(each.facts.bed.name): each.facts.bed for each in setups}
+    for key, bed in beds.items():
+        mine = [each for each in setups if key_of(each.facts.bed.name) == key]
+        yield from _seen(mine, things_on(mine[0]), reach)
+        yield from _drawn(bed)
+
+
+def front_edge(jig: Jig) -> Iterator[Part]:
+    """What people call a jig's FRONT edge, which drawings mark."""
+    return _edges(jig, ("front",))
 
 
 def beside_copy(setups: Sequence[Setup], things: Things, reach: Box | None) -> Beside:

@@ -37,8 +37,15 @@ from pincorner.units import clock, told_size
 from pincorner.work.files.browser import print_to_pdf
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER
+from pincorner.work.kept.beside import Things
+from pincorner.work.kept.run_pages import (
+    beside_run,
+    copies_by_station,
+    files_of_run,
+    reach_of_run,
+)
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.papers import file_stem, usual_paper
+from pincorner.work.papers import About, file_stem, usual_paper, writing_papers
 from pincorner.work.runs.helping import Places
 from pincorner.work.runs.joint import Joint
 from pincorner.work.runs.sittings import Read, Stamps, programs_read, refuse_untimed
@@ -231,16 +238,39 @@ def no_windows_at_all(machine: Machine, missing: list[str]) -> str:
 
 
 def write_run_page(
-    session: Session, plan: RunPlan, path: Path, paper: str, outputs: Outputs
+    session: Session, plan: RunPlan, path: Path, paper: str, outputs: Outputs, *, pdf: bool = False
 ) -> None:
-    """A run's page as HTML. Raises FileExists, BadInput."""
+    """A run's page as HTML, recorded with all that it rests on. Raises FileExists, BadInput."""
     from pincorner.render.pages.run_page import render_run_page
 
     if path.suffix.lower() != ".html":
         raise BadInput(f"-o {path}: a run's page is written as .html")
+    outputs.refuse(path)
     overrides = session.shop / TEMPLATES_FOLDER
     page = render_run_page(plan, paper, state_at(*plan.change), overrides)
-    outputs.write(path, page.encode("utf-8"))
+    about = _about_page(session, plan)
+    options = {"run": plan.run.name, "paper": paper, "pdf": pdf}
+    setups = [setup for each in plan.stations for setup in each]
+    with writing_papers(session, outputs) as papers:
+        papers.add(path, page, "run", setups, about._replace(options=options))
+
+
+def _about_page(session: Session, plan: RunPlan) -> About:
+    """What is kept with a run's page."""
+    with session.registry.reading() as reader:
+        library = Library(reader)
+        on_beds = _on_beds(library, plan.stations)
+        machine = plan.stations[0][0].facts.machine
+        taken = {row["code"] for row in reader.codes_in_use(machine.name)}
+        papers = papers_in_use(session, reader)
+
+    def things_on(setup: Setup) -> Things:
+        bed = setup.facts.bed
+        return Things(bed, on_beds[key_of(bed.name)])
+
+    copies = copies_by_station(session.shop, plan.run, plan.stations, papers)
+    beside = beside_run(plan.run, plan.stations, taken, copies, things_on, reach_of_run(plan))
+    return About(beside, files=files_of_run(session.shop, plan.stations, copies))
 
 
 def write_run_sheet(
@@ -259,7 +289,7 @@ def write_run_sheet(
     printed = path.with_suffix(".pdf")
     if pdf:
         outputs.refuse(printed)
-    write_run_page(session, found, path, paper or usual_paper(session), outputs)
+    write_run_page(session, found, path, paper or usual_paper(session), outputs, pdf=pdf)
     if not pdf:
         return [path]
     print_to_pdf(path, printed, outputs)
@@ -308,7 +338,11 @@ def _stale(
     stale = stale_papers(session, reader, rows, names.keys())
     accepted = accepted_copies(session, reader, names)
     return (
-        *(Finding(f"stale-{paper.word}", paper.told, of=paper.stations[0]) for paper in stale),
+        *(
+            Finding(f"stale-{paper.word}", paper.told, of=paper.stations[0])
+            for paper in stale
+            if paper.event != "run"  # this page, or others that no program of it rests on
+        ),
         *(Finding("accepted", each.text, of=each.station) for each in accepted),
     )
 

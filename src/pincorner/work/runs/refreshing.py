@@ -1,4 +1,7 @@
-"""refresh: papers that are stale are printed anew and stamped anew, the old files kept beside."""
+"""refresh: papers that are stale are printed anew and stamped anew, the old files kept beside.
+
+It stands with runs, whose pages rest on all other papers and are printed after them.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +62,8 @@ def refresh(
         found = [
             each for each in _stale(session, names) if (each[0].event, each[0].path) not in done
         ]
-        for paper, program in found:
+        first = [each for each in found if each[0].event not in _AFTER_OTHERS]
+        for paper, program in found if dry_run else first or found:
             told(paper.path)
             now = _refreshed(session, paper, program, neighbours, dry_run=dry_run)
             done[paper.event, paper.path] = now
@@ -68,7 +72,9 @@ def refresh(
     return list(done.values())
 
 
-_PASSES = 5
+_PASSES = 6
+_AFTER_OTHERS = ("run", "map")
+"""Pages that tell of other papers: they are written once those are."""
 
 
 def _stale(session: Session, names: Sequence[str]) -> list[tuple[StalePaper, str | None]]:
@@ -150,6 +156,11 @@ def _again(
         write_sheets(session, paper.stations, path.parent, size, pdf, True, lambda *_: None)
     elif paper.event == "map":
         write_map(session, paper.bed, path, force=True)
+    elif paper.event == "run":
+        from pincorner.work.runs.planning import write_run_sheet  # not where none is stale
+
+        size, pdf = options.get("paper", "a4"), bool(options.get("pdf"))
+        write_run_sheet(session, options["run"], path, size, pdf, force=True)
     elif paper.event == "block":
         nest = options.get("nest")
         thickness_mm = row["stock_mm"]
