@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from pincorner.characters import quoted as quoted
-from pincorner.characters import visible
+from pincorner.characters import quoted, visible
 from pincorner.documents.fields import key_of
 from pincorner.documents.stations import Station, ZRule, hole_of
 from pincorner.places.search import PlaceProposal, Places
