@@ -214,6 +214,35 @@ def test_signs_are_there(browser: Browser, tmp_path: Path) -> None:
         assert signs >= least, name
 
 
+def test_stations_upon_one_another_are_all_told(browser: Browser, tmp_path: Path) -> None:
+    """Of thirty stations in one place no words meet on the map; each stands in it by name or
+    number, and those without room for either are named below it."""
+    same = "".join(
+        station(f"job-{at:02d}", "stock: [300, 170, 22]", "B5, C5", "A6", f"a: G{54 + at % 6}")
+        for at in range(30)
+    )
+    bed, rows = rows_of(shop("12 25 100", 0, same))
+    path = tmp_path / "map.html"
+    path.write_text(render_map_page(bed, rows, None, None, TOLD), encoding="utf-8")
+    browser.screen(800)
+    browser.show(path)
+    assert browser.value(OVERLAPS) == []
+    words = set(
+        browser.value("[...document.querySelectorAll('#bed text')].map(e => e.textContent)")
+    )
+    told = browser.value("document.querySelector('#bed .numbers').innerText")
+    listed, _, roomless = told.partition("No room in the drawing: ")
+    numbers = dict(line.split(" ", 1) for line in listed.splitlines()[1:] if line)
+    for at, row in enumerate(rows, 1):
+        name, code = row.facts.station.name, row.facts.station.code_of(row.nest)
+        entry = f"{name}: {code}"
+        assert [
+            any(name in word for word in words),
+            numbers.get(str(at)) == entry and str(at) in words,
+            entry in roomless,
+        ].count(True) == 1, name
+
+
 PAPERS = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
 STANDING = {name for name in BEDS if name not in ("demo", "demo with another", "slim rails")} - {
     "slim on a fine bed"

@@ -46,14 +46,15 @@ class Listed(NamedTuple):
     drawn: bool = True
 
     @property
-    def number_told(self) -> str:
-        """Its number as the list has it: none is told that is not drawn."""
-        return str(self.number) if self.drawn else "-"
-
-    @property
     def told(self) -> str:
         """What the number stands for."""
-        return f"{self.name}: {', '.join(self.codes)}{'' if self.drawn else ' (no room)'}"
+        return f"{self.name}: {', '.join(self.codes)}"
+
+
+def roomless_told(listed: Sequence[Listed]) -> str:
+    """The stations for whose numbers there is no room, as where many lie upon one another."""
+    roomless = [each.told for each in listed if not each.drawn]
+    return f"No room in the drawing: {'; '.join(roomless)}." if roomless else ""
 
 
 class Beside(NamedTuple):
@@ -208,17 +209,17 @@ class MapNames:
 
 def list_below(canvas: Canvas, listed: Sequence[Listed]) -> None:
     """What the numbers on a map stand for, in lines below it."""
-    width_mm = canvas.paper_mm - 2 * _MARGIN_MM - _NUMBER_MM
-    line_mm = 1.2 * _LEAST_NAME_MM
-    for each in listed:
-        lines = wrapped_name(each.told, _LEAST_NAME_MM, width_mm)
-        for at, text in enumerate(lines):
+    wide_mm, line_mm = canvas.paper_mm - 2 * _MARGIN_MM, 1.2 * _LEAST_NAME_MM
+    entries = [(str(each.number), each.told) for each in listed if each.drawn]
+    entries += [("", text) for text in (roomless_told(listed),) if text]
+    for number, told in entries:
+        from_mm = _NUMBER_MM if number else 0.0
+        for at, text in enumerate(wrapped_name(told, _LEAST_NAME_MM, wide_mm - from_mm)):
             canvas.foot_mm += line_mm
             down_mm = canvas.foot_mm - line_mm / 2
-            if at == 0:
-                place = canvas.in_foot(_MARGIN_MM, down_mm)
-                _write_left(canvas, place, each.number_told, bold=True)
-            _write_left(canvas, canvas.in_foot(_MARGIN_MM + _NUMBER_MM, down_mm), text)
+            if at == 0 and number:
+                _write_left(canvas, canvas.in_foot(_MARGIN_MM, down_mm), number, bold=True)
+            _write_left(canvas, canvas.in_foot(_MARGIN_MM + from_mm, down_mm), text)
     canvas.foot_mm += _MARGIN_MM if listed else 0.0
 
 

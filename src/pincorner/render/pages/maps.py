@@ -20,7 +20,7 @@ from pincorner.render.drawing.bed import bed_map, paper_size_of_map
 from pincorner.render.drawing.lie import lies_told, reference_told, zero_from_corner
 from pincorner.render.drawing.live import LETTERS_MM, Lit, live_map
 from pincorner.render.drawing.scene import map_scene, person_of
-from pincorner.render.drawing.station_names import Listed
+from pincorner.render.drawing.station_names import Listed, roomless_told
 from pincorner.render.pages.steps import keys_in, signed, z_how
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
@@ -150,9 +150,15 @@ def _list(listed: Sequence[Listed]) -> Markup:
     if not listed:
         return Markup("")
     item = Markup("<li><b>{}</b> {}</li>")
-    items = [item.format(each.number_told, visible(each.told)) for each in listed]
-    head = Markup('<div class="numbers"><p>Numbers in boxes stand for:</p><ul>')
-    return head + Markup("").join(items) + Markup("</ul></div>")
+    drawn = [item.format(each.number, visible(each.told)) for each in listed if each.drawn]
+    head = Markup('<div class="numbers">')
+    if drawn:
+        told = Markup("<p>Numbers in boxes stand for:</p><ul>{}</ul>")
+        head += told.format(Markup("").join(drawn))
+    roomless = roomless_told(listed)
+    if roomless:
+        head += Markup("<p>{}</p>").format(visible(roomless))
+    return head + Markup("</div>")
 
 
 def _viewpoint(person: Person) -> str:
