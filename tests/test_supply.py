@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 from supply.environments import CORE, ROOT, minimum, newer_pythons, requirements
 
-DISTRIBUTIONS = {"PIL": "pillow", "yaml": "pyyaml"}
-"""Where a library is imported under another name than it is installed by."""
+DISTRIBUTIONS = {"PIL": "pillow", "yaml": "pyyaml", "pydantic_core": "pydantic"}
+"""Where a library is imported under another name than it is installed by; pydantic's core comes
+with pydantic, which takes one version of it alone."""
 
 BY_NAME_ONLY = {"psycopg": "SQLAlchemy imports it for a URL that begins with postgresql+psycopg"}
 """What is declared and never imported by the package itself, and who does."""

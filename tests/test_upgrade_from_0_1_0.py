@@ -64,8 +64,8 @@ load the machine with what is meant
 copies and blocks made before are stale: see pincorner status
 """
     + "".join(
-        f"station {name}: pins_pressed is false, as it was computed so far: the jig is laid against "
-        "its pins; say true if it is pushed\n"
+        f"station {name}: pins_pressed is false, as it was computed so far: the jig is laid "
+        "against its pins; say true if it is pushed\n"
         for name in ("left", "right", "roof", "shelf", "spare")
     )
     + """\
