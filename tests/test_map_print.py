@@ -206,6 +206,24 @@ def test_a_sign_covers_nothing(drawn: Any) -> None:
     assert covered == []
 
 
+def test_a_pin_that_lights_up_covers_no_word(browser: Browser, tmp_path: Path) -> None:
+    """Where a front edge has no room for its word beside the pins, the word gives way to them;
+    where it has, it stays."""
+    fronts = (
+        "[...document.querySelectorAll('#bed .a.on text')]"
+        ".filter(e => getComputedStyle(e).visibility === 'visible').length"
+    )
+    for name, address, shown in (
+        ("eight codes", LONG, 0),
+        ("demo", "left", 1),
+        ("demo", "right", 1),
+    ):
+        browser.screen(800)
+        browser.show(page_of(name, tmp_path), f"#{address}")
+        assert browser.value(OVERLAPS) == []
+        assert browser.value(fronts) == shown, address
+
+
 def test_signs_are_there(browser: Browser, tmp_path: Path) -> None:
     """Each finding that has a place has its sign, as in the report of a pin under another jig."""
     for name, least in (("portrait", 1), ("62 rows", 1), ("demo", 0)):

@@ -110,9 +110,10 @@ function light(at) {
   const mine = lit.filter((each) => each.matches(".m"));
   mine.filter((each) => !each.matches(".grounded")).forEach(ground);
   // names that marks lie on give way
-  const marks = mine.flatMap((each) => [...each.querySelectorAll("text, circle")]).map(boxOf);
-  namesDrawn.forEach(([name, ground, box]) => {
-    const under = marks.some((mark) => mark.x < box.x + box.width && box.x < mark.x + mark.width
+  const discs = mine.flatMap((each) => [...each.querySelectorAll("circle")]).map(boxOf);
+  const marks = discs.concat(mine.flatMap((each) => [...each.querySelectorAll("text")]).map(boxOf));
+  namesDrawn.forEach(([name, ground, box, isFront]) => {
+    const under = (isFront ? discs : marks).some((mark) => mark.x < box.x + box.width && box.x < mark.x + mark.width
       && mark.y < box.y + box.height && box.y < mark.y + mark.height);
     if (under !== name.classList.contains("under")) {
       name.classList.toggle("under", under);
@@ -143,10 +144,20 @@ function boxOf(each) {
   return { x: x - width / 2, y: y - 0.9 * size, width, height: 1.1 * size };
 }
 
-const namesDrawn = [...drawing.querySelectorAll(".n text")].map((name) => {
+// A name with its light ground, or the word in a jig's front edge with its dark one, which a turned
+// word has along it; letters of marks keep off such a word, the discs of pins may have no other room.
+const namesDrawn = [...drawing.querySelectorAll(".n text, .a text")].map((name) => {
   const ground = name.previousElementSibling;
-  const [x, y, width, height] = numbers(ground, "x", "y", "width", "height");
-  return [name, ground, { x, y, width, height }];
+  if (ground.tagName === "rect") {
+    const [x, y, width, height] = numbers(ground, "x", "y", "width", "height");
+    return [name, ground, { x, y, width, height }, false];
+  }
+  const box = boxOf(name), turned = name.getAttribute("transform");
+  const tight = { ...box, y: box.y + 0.15 * box.height, height: 0.7 * box.height };
+  if (turned === null) { return [name, ground, tight, true]; }
+  const [, x, y] = turned.match(/-?[\d.]+/g).map(Number);
+  const [width, height] = [tight.height, tight.width];
+  return [name, ground, { x: x - width / 2, y: y - height / 2, width, height }, true];
 });
 
 // Light ground below the words of a station's marks; an outline would print them twice.
