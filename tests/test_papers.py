@@ -319,3 +319,33 @@ def test_page_and_json_of_a_map_say_alike_whether_a_sheet_is_void(void: bool) ->
     page = render_map_page(bed, rows, None, None, told)
     assert ("shows another setup: void" in page) == void
     assert map_json(bed, rows, told)["stations"][0]["sheet_void"] == void
+
+
+def test_all_sheets_but_those_of_refused_stations(shop: Path, run: Run) -> None:
+    """`sheet --all` prints what it can, names the stations that cannot be located, and exits 1;
+    that pages were there is said where some were."""
+    ran = run("sheet", "--all", "-o", "new")
+    assert ran.code == 0 and "pages that were there" not in ran.out
+    assert "pages that were there are as they were" in run("sheet", "--all", "-o", "new").out
+    put(shop, (
+        "jigs:\n  - {name: panel-tray, footprint: [300, 280], seat: 18, height: 40, nests: "
+        "[{name: a, zero: [25, 20], stock: {size: [200, 240, 20]}}]}\n"
+    ))  # fmt: skip
+    ran = run("sheet", "--all", "-o", "newer")
+    assert ran.code == 1 and ran.err == ""
+    lines = ran.out.splitlines()
+    assert lines[:2] == ["newer/end-bars.html", "newer/roof.html"]
+    assert lines[2].startswith("! no sheet: station left: edge pin G2 would touch")
+    report = run("sheet", "--all", "-o", "new", "--force", "--json").json
+    assert [each["station"] for each in report["refused"]] == ["left", "right", "spare"]
+    assert report["files"] == ["new/end-bars.html", "new/roof.html"] and report["kept"] == []
+    assert run("sheet", "left", "-o", "none").code == 2
+
+
+@pytest.mark.parametrize("stated", ["0.0000001", "0", "-1", "0.00000001 in"])
+def test_a_thickness_that_is_none(shop: Path, run: Run, stated: str) -> None:
+    """A thickness of today that no stock can have is one line, for bare stock too."""
+    for station in ("left", "roof"):
+        ran = run("block", station, f"--stock-thickness={stated}")
+        assert ran.code == 2 and ran.err.count("\n") == 1
+        assert ran.err.startswith("--stock-thickness: expected a size above ")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from conftest import Run
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -161,3 +162,31 @@ def test_lines_are_known_again_in_the_copy(signature: str) -> None:
     assert [found.in_program(at) for at in range(1, 10)] == [1, 2, 2, 2, 4, 5, 5, 6, 6]
     assert found.in_copy(1, 5) == [(1, 1), (4, 5), (7, 7)]
     assert found.in_copy(3, 3) == []
+
+
+@pytest.mark.parametrize(
+    ("ends", "is_refused"),
+    [(b"\r\r\n", True), (b"\r\n", False), (b"\n", False), (b"\r", False)],
+)
+def test_line_ends_that_controllers_read_otherwise(
+    shop: Path, run: Run, ends: bytes, is_refused: bool
+) -> None:
+    """Lines that end in CR CR LF keep a copy back: the block would be one line to who ends lines at
+    LF. Else the block's lines end as the program's do."""
+    program = shop / "hand-hold.nc"
+    program.write_bytes(ends.join(program.read_bytes().splitlines()) + ends)
+    ran = run("stamp", "hand-hold", "--station", "left", "-o", "s.nc")
+    assert ran.code == 2 * is_refused, ran.err
+    if is_refused:
+        assert "hand-hold.nc: CR CR LF, as of a file" in ran.err and ran.err.count("\n") == 1
+        assert not (shop / "s.nc").exists()
+        ran = run(
+            "repeat", "hand-hold", "--stations", "left,right", "--retract", "-5", "-o", "r.nc"
+        )
+        assert ran.code == 2 and "CR CR LF" in ran.err
+        program.write_bytes(program.read_bytes().replace(b"\r\r\n", b"\n").replace(b"\n", b"\r", 1))
+        ran = run("stamp", "hand-hold", "--station", "left", "-o", "s.nc")
+        assert ran.code == 2 and "CR alone in some lines and LF in others" in ran.err
+    else:
+        data = (shop / "s.nc").read_bytes()
+        assert data.count(ends) == len(data.splitlines())

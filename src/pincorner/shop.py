@@ -271,10 +271,15 @@ class Shop:
         G10 L2 P2 X294.990 Y184.990
         G55
         """
+        from pincorner.documents.fields import check_size
+        from pincorner.units import check_length
         from pincorner.work.reports import block_text
 
-        if stock_thickness_mm is not None and not _is_size(stock_thickness_mm):
-            raise BadInput(f"stock_thickness_mm: expected a size above 0, got {stock_thickness_mm}")
+        if stock_thickness_mm is not None:
+            try:
+                check_size(check_length(stock_thickness_mm), f"{stock_thickness_mm}")
+            except ValueError as error:
+                raise BadInput(f"stock_thickness_mm: {error}") from None
         text, _ = block_text(self.source, station, nest, as_of, stock_thickness_mm)
         return text
 

@@ -153,6 +153,17 @@ def display_unit(session: Any) -> Any:
         return reader.display_units
 
 
+def size_from(option: str, text: str, unit: Any) -> float:
+    """The size that an option states, mm. Raises BadInput."""
+    from pincorner.documents.fields import check_size
+
+    value_mm = length_from(option, text, unit)
+    try:
+        return check_size(value_mm, text)
+    except ValueError as error:
+        raise BadInput(f"{option}: {error}") from None
+
+
 def length_from(option: str, text: str, unit: Any) -> float:
     from pincorner.units import parse_length
 

@@ -21,6 +21,7 @@ from pincorner.cli.options import (
     display_unit,
     length_from,
     pins_from,
+    size_from,
     stock_from,
     stock_zero_from,
     work_offsets_from,
@@ -217,9 +218,7 @@ def block(
     session = open_session(ctx.obj, "block", by, person=person(yes))
     thickness = None
     if stock_thickness is not None:
-        thickness = length_from("--stock-thickness", stock_thickness, display_unit(session))
-        if thickness <= 0:
-            raise BadInput(f"--stock-thickness: expected a size above 0, got {stock_thickness}")
+        thickness = size_from("--stock-thickness", stock_thickness, display_unit(session))
     if output is None:
         text, setups = block_text(session, station, nest, as_of, thickness)
     else:
@@ -257,13 +256,16 @@ def sheet(
     by: By = None,
     yes: Yes = False,
     json: Json = False,
-) -> None:
+) -> int:
     """Write setup sheets, one page for each station.
+
+    With --all stations that cannot be located are named and left out: exit code 1.
 
     Example:  pincorner sheet left right -o sheets --paper letter
     """
     from pincorner.render.pages.sheet import PAPERS
-    from pincorner.work.papers import write_sheets
+    from pincorner.render.text.reports import sheets_text
+    from pincorner.work.papers import AllSheets, write_all_sheets, write_sheets
     from pincorner.work.session import open_session
 
     if [bool(stations), every, run is not None].count(True) != 1:
@@ -272,28 +274,29 @@ def sheet(
         raise BadInput(f"--paper: expected {' or '.join(PAPERS)}, got {paper}")
     progress = Progress()
     session = open_session(ctx.obj, "sheet", by, person=person(yes))
+    done = AllSheets([], [], [])
+
+    def told(number: int, count: int) -> None:
+        progress.tell(f"sheet {number} of {count}")
+
     try:
         if run is not None:
             from pincorner.work.runs.planning import write_run_sheet
 
-            paths = write_run_sheet(session, run, folder, paper, pdf, force)
+            done.paths.extend(write_run_sheet(session, run, folder, paper, pdf, force))
+        elif every:
+            done = write_all_sheets(session, folder, paper, pdf, force, told)
         else:
-            paths = write_sheets(
-                session, stations or (), folder, paper, pdf, force,
-                lambda done, all_: progress.tell(f"sheet {done} of {all_}"),
-                keeps=every and not force,
-            )  # fmt: skip
+            done.paths.extend(
+                write_sheets(session, stations or (), folder, paper, pdf, force, told)
+            )
     finally:
         progress.done()
     if json:
-        print_made("sheet", paths)
+        print_made("sheet", *done)
     else:
-        print_text("".join(f"{path}\n" for path in paths))
-        if every and not force:
-            print_text(
-                "pages that were there are as they were: pincorner refresh prints anew what is "
-                "stale, --force prints all\n"
-            )
+        print_prose(sheets_text(*done))
+    return int(bool(done.refused))
 
 
 def refresh(

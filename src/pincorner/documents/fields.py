@@ -147,13 +147,18 @@ def length_got(value_mm: float, info: ValidationInfo) -> str:
 
 
 def _size(stated: Any, info: ValidationInfo) -> float:
-    """A size that arithmetic can divide by: nothing that is made is smaller than a nanometre."""
     value = length(stated, info)
-    if value <= 0:
-        raise ValueError(f"expected a size above 0, got {length_got(value, info)}")
-    if value < 1e-6:
-        raise ValueError(f"expected a size above a nanometre, got {length_got(value, info)}")
-    return value
+    return check_size(value, length_got(value, info))
+
+
+def check_size(value_mm: float, got: str) -> float:
+    """The size itself, which arithmetic can divide by: nothing that is made is smaller than a
+    nanometre. ValueError, with what was `got` in its own words."""
+    if not value_mm > 0:
+        raise ValueError(f"expected a size above 0, got {got}")
+    if value_mm < 1e-6:
+        raise ValueError(f"expected a size above a nanometre, got {got}")
+    return value_mm
 
 
 def _not_negative(stated: Any, info: ValidationInfo) -> float:

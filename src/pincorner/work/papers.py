@@ -21,12 +21,13 @@ from pincorner.documents.fields import key_of
 from pincorner.documents.machines import Machine
 from pincorner.documents.records import Run
 from pincorner.documents.stations import Station
-from pincorner.errors import BadInput, UnknownName
+from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader
 from pincorner.setups.contents import DEFINITION
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.units import Unit
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
@@ -48,6 +49,7 @@ from pincorner.work.stale import papers_in_use
 
 if TYPE_CHECKING:
     from pincorner.render.pages.maps import MapFacts
+    from pincorner.render.text.dates import State
 
 
 def retire_paper(session: Session, name: str) -> str:
@@ -270,31 +272,102 @@ def write_sheets(
     pdf: bool,
     force: bool,
     told: Callable[[int, int], None],
-    *,
-    keeps: bool = False,
 ) -> list[Path]:
     """Sheets of the stations named (of all with none), one HTML file each in `folder`.
 
-    `paper`: their size, as the newest sheet on record with None.
-    `keeps`: stations whose page is there already are left out. With `pdf` also printed by a browser
-    on this machine. `told(done, all)` is called after each.
+    `paper`: their size, as the newest sheet on record with None. With `pdf` also printed by a
+    browser on this machine. `told(done, all)` is called after each.
     Raises UnknownName, Refused, FileExists, BadInput.
     """
+    with session.reading() as reader:
+        library = Library(reader)
+        stationed = [make_setups(library.facts(each)) for each in _some(library.stations(names))]
+        pages = _pages(session, reader, folder, paper, pdf, force)
+    return _write_sheets(session, stationed, pages, told)
+
+
+class AllSheets(NamedTuple):
+    """What became of the sheets of all stations: files that were written, those that were there and
+    are as they were, and stations that cannot be located, each with why."""
+
+    paths: list[Path]
+    kept: list[Path]
+    refused: list[tuple[str, str]]
+
+
+def write_all_sheets(
+    session: Session,
+    folder: Path,
+    paper: str | None,
+    pdf: bool,
+    force: bool,
+    told: Callable[[int, int], None],
+) -> AllSheets:
+    """The same of all stations that can be located, without `force` of those that have no page in
+    the folder yet. Raises Refused where none can be located, BadInput."""
+    stationed, kept, refused = list[list[Setup]](), list[Path](), dict[str, Refused]()
+    with session.reading() as reader:
+        library = Library(reader)
+        for station in _some(library.stations(())):
+            path = _sheet_file(folder, station.name)
+            try:
+                setups = make_setups(library.facts(station))
+            except Refused as refusal:
+                refused[station.name] = refusal
+                continue
+            if path.exists() and not force:
+                kept.append(path)
+            else:
+                stationed.append(setups)
+        if refused and not stationed and not kept:
+            raise next(iter(refused.values()))
+        pages = _pages(session, reader, folder, paper, pdf, force)
+    paths = _write_sheets(session, stationed, pages, told)
+    return AllSheets(paths, kept, [(name, each.text) for name, each in refused.items()])
+
+
+def _some(stations: list[Station]) -> list[Station]:
+    """The stations; BadInput where there are none."""
+    if not stations:
+        raise BadInput("there are no stations yet: register one, see pincorner guide stations")
+    return stations
+
+
+def _sheet_file(folder: Path, station: str) -> Path:
+    return folder / f"{file_stem(station)}.html"
+
+
+class _Pages(NamedTuple):
+    """Where sheets go and how they are printed; the state and the unit of the registry."""
+
+    folder: Path
+    paper: str
+    pdf: bool
+    outputs: Outputs
+    state: State
+    unit: Unit
+
+
+def _pages(
+    session: Session, reader: Reader, folder: Path, paper: str | None, pdf: bool, force: bool
+) -> _Pages:
+    paper, outputs = paper or usual_paper(session), outputs_of(session, force)
+    return _Pages(folder, paper, pdf, outputs, state_of(reader), reader.display_units)
+
+
+def _write_sheets(
+    session: Session,
+    stationed: Sequence[list[Setup]],
+    pages: _Pages,
+    told: Callable[[int, int], None],
+) -> list[Path]:
+    """Write a sheet for each list of setups of a station; the files."""
     from pincorner.render.pages.sheet import render_sheet
     from pincorner.work.files.browser import print_to_pdf
     from pincorner.work.files.photos import photos_of
 
-    with session.reading() as reader:
-        library = Library(reader)
-        stations = library.stations(names)
-        if not stations:
-            raise BadInput("there are no stations yet: register one, see pincorner guide stations")
-        stationed = [make_setups(library.facts(station)) for station in stations]
-        state, unit, paper = state_of(reader), reader.display_units, paper or usual_paper(session)
-        outputs = outputs_of(session, force)
-    if keeps:
-        stations, stationed = _without_a_sheet(folder, stations, stationed)
-    paths = [folder / f"{file_stem(station.name)}.html" for station in stations]
+    folder, paper, pdf, outputs, state, unit = pages
+    paths = [_sheet_file(folder, setups[0].facts.station.name) for setups in stationed]
     printed = [path.with_suffix(".pdf") for path in paths] if pdf else []
     overrides = session.shop / TEMPLATES_FOLDER
     outputs.folder(folder)
@@ -313,18 +386,6 @@ def write_sheets(
     for page_file, target in zip(paths, printed, strict=False):
         print_to_pdf(page_file, target, outputs)
     return [*paths, *printed]
-
-
-def _without_a_sheet(
-    folder: Path, stations: Sequence[Station], stationed: Sequence[list[Setup]]
-) -> tuple[list[Station], list[list[Setup]]]:
-    """The stations, and their setups, that have no page in a folder yet."""
-    missing = [
-        (station, setups)
-        for station, setups in zip(stations, stationed, strict=True)
-        if not (folder / f"{file_stem(station.name)}.html").exists()
-    ]
-    return [station for station, _ in missing], [setups for _, setups in missing]
 
 
 _RESERVED = re.compile(r"(?i)con|prn|aux|nul|com[0-9]|lpt[0-9]")

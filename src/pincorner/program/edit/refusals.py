@@ -22,6 +22,24 @@ from pincorner.setups.setup import Setup
 from pincorner.units import told_size
 
 
+def refuse_line_ends(text: ProgramText) -> None:
+    """Raise BadInput for a program with ends of lines by CR alone and others with LF.
+
+    Some controllers end lines at either, others at LF alone: to those a block whose lines end in CR
+    is one line, which begins with a comment.
+    """
+    data = text.data
+    alone = data.count(b"\r") - data.count(b"\r\n")
+    if not alone or b"\n" not in data:
+        return
+    twice = data.count(b"\r\r\n")
+    what = "CR CR LF, as of a file that was written twice in text mode"
+    raise BadInput(
+        f"{text.path}: {what if twice else 'CR alone in some lines and LF in others'}: controllers "
+        "do not agree where such lines end; save it anew with one kind of end, LF or CR LF"
+    )
+
+
 def refuse_stations(setups: Sequence[Setup], retract_mm: float) -> None:
     """Raise for stations that cannot be worked by one program. Refused, BadInput."""
     first = setups[0].facts

@@ -109,11 +109,20 @@ class Block(Report):
     text: Annotated[str, "the block as it is written to a file"]
 
 
+class RefusedStation(TypedDict):
+    """A station that has no sheet, and why it cannot be located."""
+
+    station: Annotated[str, "its name"]
+    why: Annotated[str, "a sentence"]
+
+
 class Sheets(Report):
     """The pages that were written."""
 
     kind: Literal["sheets"]
     files: Annotated[list[str], "their paths, with /"]
+    kept: Annotated[list[str], "pages that were there and are as they were, with --all"]
+    refused: Annotated[list[RefusedStation], "stations that cannot be located, with --all"]
 
 
 def offsets_json(rows: Sequence[OffsetRow]) -> Offsets:
@@ -219,9 +228,17 @@ def block_json(setups: Sequence[Setup], text: str) -> Block:
     }
 
 
-def sheets_json(paths: Sequence[Path]) -> Sheets:
-    """The pages that were written."""
-    return {"format": 1, "kind": "sheets", "files": [path.as_posix() for path in paths]}
+def sheets_json(
+    paths: Sequence[Path], kept: Sequence[Path], refused: Sequence[tuple[str, str]]
+) -> Sheets:
+    """The pages that were written, those that were there, and stations without one."""
+    return {
+        "format": 1,
+        "kind": "sheets",
+        "files": [path.as_posix() for path in paths],
+        "kept": [path.as_posix() for path in kept],
+        "refused": [{"station": name, "why": text} for name, text in refused],
+    }
 
 
 def offset_entry(row: OffsetRow) -> Offset:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Literal
 
 from pincorner.characters import visible
@@ -91,6 +92,20 @@ def history_text(events: Sequence[EventEntry]) -> str:
 def local_time(at: str) -> str:
     """A registry time as people read it, to the second, in local time."""
     return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M:%S")
+
+
+def sheets_text(
+    paths: Sequence[Path], kept: Sequence[Path], refused: Sequence[tuple[str, str]]
+) -> str:
+    """The pages that were written, that some were there already, and stations without one."""
+    lines = [f"{path}" for path in paths]
+    if kept:
+        lines.append(
+            "pages that were there are as they were: pincorner refresh prints anew what is stale, "
+            "--force prints all"
+        )
+    lines += [f"! no sheet: {text}" for _, text in refused]
+    return "".join(f"{line}\n" for line in lines)
 
 
 _OUTCOMES = {"renewed": "renewed", "would": "would be renewed", "left": "LEFT AS IT IS"}

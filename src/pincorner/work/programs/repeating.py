@@ -14,6 +14,7 @@ from pincorner.program.edit.lines import Body, Section, repeated
 from pincorner.program.edit.refusals import (
     refuse_body,
     refuse_leaning,
+    refuse_line_ends,
     refuse_stations,
     spans_by_tool,
 )
@@ -80,6 +81,7 @@ def repeat(
     outputs = outputs_of(session, force, program_read(jobs[0]))
     outputs.refuse(output)
     refuse_stations([job.setup for job in jobs], how.retract_mm)
+    refuse_line_ends(text)
     block = block_of(text)
     summary = read_summary(text, jobs[0].setup, jobs[0].nests)
     body = body_of(text, summary, None if block is None else (block.first, block.last))

@@ -17,7 +17,7 @@ from pincorner.program.edit.lines import (
     stamped,
     wait_line,
 )
-from pincorner.program.edit.refusals import refuse_hidden
+from pincorner.program.edit.refusals import refuse_hidden, refuse_line_ends
 from pincorner.program.edit.waits import refuse_wait
 from pincorner.program.path.frames import read_summary
 from pincorner.program.reader.summary import Summary
@@ -70,6 +70,7 @@ def stamp(
     """
     outputs = outputs_of(session, force, program_read(job))
     outputs.refuse(output)
+    refuse_line_ends(job.text)
     earlier = block_of(job.text)
     replaces = None if earlier is None else (earlier.first, earlier.last)
     summary = read_summary(job.text, job.setup, job.nests)
