@@ -181,7 +181,7 @@ def test_line_ends_that_controllers_read_otherwise(
         assert "hand-hold.nc: CR CR LF, as of a file" in ran.err and ran.err.count("\n") == 1
         assert not (shop / "s.nc").exists()
         ran = run(
-            "repeat", "hand-hold", "--stations", "left,right", "--retract", "-5", "-o", "r.nc"
+            "repeat", "hand-hold", "--stations", "left,spare", "--retract", "-5", "-o", "r.nc"
         )
         assert ran.code == 2 and "CR CR LF" in ran.err
         program.write_bytes(program.read_bytes().replace(b"\r\r\n", b"\n").replace(b"\n", b"\r", 1))
