@@ -18,7 +18,7 @@ from programs import Case, cases
 from readers import STATION, Brief, U, agree, assert_rows, kept, read_by_product
 from thinning import thinned
 
-from pincorner.program.reader.expressions import NotKnown, words_in
+from pincorner.program.source.expressions import NotKnown, words_in
 
 HEAD = "G21 G90 G55 F100 G0 X0 Y0 Z9\n"
 FOLLOWS = STATION._replace(expressions=True)

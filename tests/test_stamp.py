@@ -93,7 +93,8 @@ def test_what_is_known_is_known_of_its_own_file(shop: Path, run: Run) -> None:
     """A declared stretch is left out of its program's file, and of copies of it where it stands
     there: a crash beside it is told of both, and other programs have none."""
     lines = (shop / "hand-hold.nc").read_text(encoding="utf-8").splitlines()
-    lines[31:31] = ["G38.2 Z-5 F100", "G90 G0 Z30"]
+    again = ["G0 Z30", "G0 X160 Y159.5", "G1 Z0 F2400"]
+    lines[31:31] = ["G38.2 Z-5 F100", "G90 G0 Z30", *again]
     (shop / "hand-hold.nc").write_text("\n".join(lines) + "\n", encoding="utf-8")
     known = {"what": "probing", "lines": [32, 33]}
     change(shop, "program", "hand-hold", known=[known])

@@ -80,7 +80,7 @@ class Program(WholeDocument):
     cycle: Duration | None = None
     """how long it takes, as `"4:20"`, `260` or `"90 s"`; left out: read from the program"""
     known: tuple[Known, ...] = ()
-    """stretches that `check` takes as known and does not read"""
+    """stretches that `check` takes as known, and reads for what their words state alone"""
     note: Note | None = None
     """text for whoever reads it"""
 

@@ -114,8 +114,8 @@ class Path:
         """Row by row between jumps and lost lines, in the order of the lines."""
         jumps = jumps_of(self._stretch)
         events: list[tuple[int, Jump | None]] = [
+            *((line, None) for line in lost),  # first: of some lines what they state still counts
             *((jump.line, jump) for jump in jumps),
-            *((line, None) for line in lost),
             *((line, None) for line in self._cuts()),
         ]
         row = 0
@@ -124,11 +124,11 @@ class Path:
             until = self._stretch.rows_from(np.array([line for line, _ in events])).tolist()
             for (line, jump), at in zip(events, until, strict=True):
                 row = self._go(row, at, state)
-                if line in lost:
+                if jump is not None:
+                    row = self._jump(jump, row, state)
+                elif line in lost:
                     self._restart(row, UNKNOWN, state)
                     state.rotated |= lost[line]
-                elif jump is not None:
-                    row = self._jump(jump, row, state)
         self._go(row, self._stretch.count, state)
 
     def _cuts(self) -> list[int]:

@@ -10,9 +10,9 @@ import re
 from collections.abc import Collection
 from typing import NamedTuple
 
-from pincorner.program.reader.expressions import NotKnown, Parameters, words_in
 from pincorner.program.reader.modes import G_WORDS, M_WORDS, written_g
 from pincorner.program.source.comments import UnclosedComment, split
+from pincorner.program.source.expressions import NotKnown, Parameters, words_in
 from pincorner.program.source.lexer import LARGEST, WORD
 
 LONGEST_LINE = 256

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -25,9 +25,16 @@ from pincorner.program.reader.carrying import (
     turns_of,
 )
 from pincorner.program.reader.columns import Words, words_in
+from pincorner.program.reader.declared import (
+    NONE,
+    Stretched,
+    declared_in,
+    rests_on,
+    rests_told,
+)
 from pincorner.program.reader.lines import Language
 from pincorner.program.reader.modes import ENDING, NO_MOTION, OFFSET_OF_P, ROTATE
-from pincorner.program.reader.motions import Frame, Motions, joined
+from pincorner.program.reader.motions import RAPID, Frame, Motions, joined
 from pincorner.program.reader.rules import refused, told_of
 from pincorner.program.reader.state import UNKNOWN, State
 from pincorner.program.reader.stretch import Stretch
@@ -72,7 +79,8 @@ class Reading:
 
     `block_lines`: a setup block stamped in by this project; of it only modes, unit, selection and
     rotation count. Without one, a program begins behind the block that leaves a rotation on
-    (`Frame.rotated`). `known`: stretches of lines that are not read; behind them no place is known.
+    (`Frame.rotated`). `known`: lines that are not read at all; behind them no place is known.
+    `declared`: stretches of which what they state counts, and nothing besides (`declared.py`).
     `skips`: lines that begin with `/` are left out, as a controller does with its switch for them
     on (RS274/NGC, 2.2.2).
     """
@@ -83,9 +91,10 @@ class Reading:
         *,
         block_lines: Span | None = None,
         known: tuple[Span, ...] = (),
+        declared: Stretched = NONE,
         skips: bool = False,
     ) -> None:
-        self._frame, self._known = frame, known
+        self._frame, self._known, self._declared = frame, known, declared
         self._block = range(0) if block_lines is None else range(block_lines[0], block_lines[1] + 1)
         self._skips = skips
         self._begin()
@@ -96,6 +105,10 @@ class Reading:
         self._state, self._notes = begins(self._frame), Notes()
         self._seen_text = self._opened = self._seen_m6 = False
         self._limit = LONGEST
+        self._doubts = list(self._declared.doubts)
+        self._unsettled = sorted(last for _, last in self._declared.spans)
+        for line, what in self._declared.told:
+            self._notes.remark("not-read", line, what)
         expressions = self._frame.expressions
         self._language = Language(self._frame.harmless, {} if expressions else None, expressions)
 
@@ -126,9 +139,10 @@ class Reading:
 
     def _read_piece(self, text: bytes, program: ProgramText) -> list[Motions]:
         """Stretch by stretch, until the piece or the program ends."""
-        text = _SKIPPED.sub(b"", text) if self._skips else text
         first_line = self._notes.lines + 1
-        text, lost, sets = _hidden(text, first_line, self._known)
+        text, lost, sets = _hidden(text, first_line, (*self._known, *self._declared.spans),
+                                   self._declared.lines)  # fmt: skip
+        text = _SKIPPED.sub(b"", text) if self._skips else text
         if sets:
             self._language = self._language._replace(parameters=None)
         piece = _Piece.of(text, first_line, lost, self._language, self._block)
@@ -198,8 +212,33 @@ class Reading:
         motions = motions_of(stretch, path, arcs, tools, self._notes.index_of, piece.first_line)
         done = Done(stretch, path, arcs, tools, motions, piece.words, piece.first_line, self._block)
         note(done, self._notes)
+        self._settle(stretch, path, motions, piece.first_line)
         self._state = state
         return motions
+
+    def _settle(self, stretch: Stretch, path: Path, motions: Motions, first_line: int) -> None:
+        """What is in doubt behind stretches that are declared as known: stated again in these
+        lines, or told where something rests on it."""
+        for doubt in list(self._doubts):
+            rests = rests_on(doubt, stretch, path, first_line)
+            if rests is not None:
+                self._doubts.remove(doubt)
+            if rests:
+                self._notes.remark("not-read", rests, rests_told(doubt))
+        while self._unsettled and len(motions.line):
+            last = self._unsettled[0]
+            cuts = np.flatnonzero((motions.line > last) & (motions.kind != RAPID))
+            if not cuts.size:
+                return
+            row = cuts[0]
+            self._unsettled.pop(0)
+            lost = np.isnan(motions.end[row]).any() or np.isnan(motions.start[row, :2]).any()
+            if lost and motions.line[row] <= min(self._unsettled, default=motions.line[row]):
+                what = (
+                    "it cuts behind a stretch that is taken as known, from or to a place that is "
+                    "not known since: state X, Y and Z again (G90) before it"
+                )
+                self._notes.remark("not-read", int(motions.line[row]), what)
 
     def _percent(self, piece: _Piece, at: int) -> None:
         """A second `%` ends the program; the first opens it, in front of all else (3.1)."""
@@ -221,13 +260,14 @@ def reading_of(
 ) -> Reading:
     """A reading of a program as a shop has it: its setup block is ours, its O word names it.
 
-    `known` and `skips` as in Reading. Raises BadInput.
+    `known`: stretches that its document declares as known; `skips` as in Reading. Raises BadInput.
     """
     block = block_of(text)
     return Reading(
         frame,
         block_lines=None if block is None else (block.first, block.last),
-        known=(*known, *text.number_lines),
+        known=text.number_lines,
+        declared=declared_in(text, known, skips=skips),
         skips=skips,
     )
 
@@ -280,9 +320,11 @@ class _Piece(NamedTuple):
         self.lost.update(dict.fromkeys(reasons, False))
 
 
-def _hidden(text: bytes, first_line: int, spans: tuple[Span, ...]) -> tuple[bytes, list[int], bool]:
-    """The text with lines emptied that are not read; the first of them in each span, and whether
-    they may set parameters."""
+def _hidden(
+    text: bytes, first_line: int, spans: tuple[Span, ...], left: Mapping[int, bytes]
+) -> tuple[bytes, list[int], bool]:
+    """The text with lines emptied that are not read, but for what is `left` of them by number; the
+    first of them in each span, and whether they may set parameters."""
     lines: list[bytes] = []
     lost: list[int] = []
     sets = False
@@ -292,7 +334,7 @@ def _hidden(text: bytes, first_line: int, spans: tuple[Span, ...]) -> tuple[byte
             lines = lines or text.split(b"\n")
             stop = min(stop, len(lines) - 1)
             sets = sets or any(b"#" in line for line in lines[first:stop])
-            lines[first:stop] = [b""] * (stop - first)
+            lines[first:stop] = [left.get(at + first_line, b"") for at in range(first, stop)]
             lost += [first] if first < stop else []
     return b"\n".join(lines) if lines else text, lost, sets
 

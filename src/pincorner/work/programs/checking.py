@@ -14,6 +14,7 @@ from pincorner.program.check.checks import Watcher, check_program, tools_of
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.edit.lines import Numbering, numbering_of
 from pincorner.program.path.points import PathLines, PathPoints
+from pincorner.program.reader.declared import unread_in
 from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Reader
@@ -257,13 +258,21 @@ def check(
         skipped_watcher=skipped_watcher,
     )
     report = _with_block_checked(_with_reasons(report, job), job)
-    number = told_as or int
-    told_known = [
-        f"lines {number(k.first)} to {number(k.last)}, {k.what}: taken as known" for k in job.known
-    ]
+    told_known = tuple(_known_told(job, told_as or int))
     report = report._replace(not_checked=(*report.not_checked, *told_known))
     path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
     return Checked(job, report, path)
+
+
+def _known_told(job: Job, number: Callable[[int], int]) -> Iterator[str]:
+    """Stretches that are taken as known, and what that takes for granted of their macros."""
+    for known in job.known:
+        lines = f"lines {number(known.first)} to {number(known.last)}, {known.what}"
+        yield f"{lines}: taken as known"
+        harmless = job.setup.facts.dialect.harmless
+        if unread := unread_in(job.text, (known.first, known.last), harmless):
+            words = ", ".join(unread)
+            yield f"{lines}: that {words} there leave modes, offsets and tool as they are"
 
 
 def _with_reasons(report: Report, job: Job) -> Report:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from pincorner.documents.fields import key_of
 from pincorner.program.edit.lines import Numbering, section_lines
 from pincorner.program.path.frames import frame_of, read_summary
+from pincorner.program.reader.declared import declared_in
 from pincorner.program.reader.reading import Reading
 from pincorner.program.source.stamped import (
     LONGEST_BLOCK,
@@ -115,7 +116,7 @@ class Joint:
         block = find_block(text.lines(), LONGEST_BLOCK)
         lines = None if block is None else (block.first, block.last)
         not_read = tuple((each.first, each.last) for each in known)
-        reading = Reading(frame_of(setup), block_lines=lines, known=not_read)
+        reading = Reading(frame_of(setup), block_lines=lines, declared=declared_in(text, not_read))
         machine = setup.facts.machine
         stocks = Stocks.of(setup, [setup], setup.program if job is None else job.program)
         found = SpanReader(

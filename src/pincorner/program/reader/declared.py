@@ -1,0 +1,288 @@
+"""Stretches that a program's document declares as known: what of their lines still counts.
+
+Who declares one says what its lines do (probing, say), so that nobody need read them: where the
+tool is behind them is not known. What their own words state is stated all the same: modes, feeds,
+work offsets, shifts, tools and the end are carried out, with nothing of the line besides. A macro
+that they call leaves all that as it was; that is what was declared.
+
+A motion word without its axes states no mode by itself, a word with a number that only the
+controller knows may state any, and of lines that branch it is not known which are carried out. What
+these leave is a doubt, which is over where it is stated again before anything rests on it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from pincorner.program.reader.carrying import Path
+from pincorner.program.reader.columns import NO_WORDS, Flags
+from pincorner.program.reader.modes import (
+    G_WORDS,
+    HOMES,
+    M_WORDS,
+    NO_CYCLE,
+    OFFSET_CODES,
+    OFFSET_OF_P,
+    ROTATE,
+    SHIFTS,
+    written_g,
+)
+from pincorner.program.reader.stretch import Stretch, held
+from pincorner.program.source.lexer import (
+    BYTES,
+    Word,
+    acting_text,
+    may_be_skipped,
+    may_be_words,
+    may_call,
+    without_comments,
+)
+from pincorner.program.source.text import ProgramText
+
+Span = tuple[int, int]
+"""First and last line."""
+
+ANYTHING = float("nan")
+"""The value of a mode that only the controller knows."""
+
+_STATED = frozenset(
+    ("units", "plane", "distance", "feed mode", "tool length", "retract", "offset", "motion")
+)
+_ACTS = frozenset(("cutter compensation", "rotation", "tool change", "stopping"))
+_BESIDE = {"tool length": "H", "cutter compensation": "D"}
+
+_IDLE = ("M0", "M1", "M60", "G40")
+"""Change nothing of what comes behind, whether they are carried out or not."""
+
+_BRANCHES = re.compile(r"IF|WHILE|GOTO|ELSE|DO[0-9]|END[0-9]|M99|O(?:[0-9]+|<[^>]*>|\[.*\]|#.*)?.*")
+_CALLS = re.compile(r"(?:N[0-9]+)?O(?:[0-9]+|<[^>]*>)CALL.*")
+_EXPRESSION = re.compile(r"\[[^\[\]]*\]")
+_RECKONED = re.compile(r"([FGMT])[-+]?[#\[]")
+
+
+class Doubt(NamedTuple):
+    """What a mode may be behind a stretch: one of some values, which `words` state.
+
+    `group`: of the mode, `feed` for F. `last`: the last line of the stretch.
+    """
+
+    group: str
+    values: tuple[float | str, ...]
+    words: str
+    last: int
+
+
+class Stretched(NamedTuple):
+    """Stretches of a program: what is left of their lines, by number; what is in doubt behind
+    them; what of them is not followed, with its line."""
+
+    lines: dict[int, bytes]
+    spans: tuple[Span, ...]
+    doubts: tuple[Doubt, ...]
+    told: tuple[tuple[int, str], ...]
+
+
+NONE = Stretched({}, (), (), ())
+
+
+def declared_in(text: ProgramText, spans: Sequence[Span], *, skips: bool = False) -> Stretched:
+    """What stretches of a program leave. `skips`: without their lines that begin with `/`."""
+    if not spans:
+        return NONE
+    lines: dict[int, bytes] = {}
+    doubts: list[Doubt] = []
+    told: list[tuple[int, str]] = []
+    for span in spans:
+        mine = [
+            (number, "" if skips and may_be_skipped(line) else line.rstrip("\r\n"))
+            for number, line in text.numbered(*span)
+        ]
+        branches = any(_branches(line) for _, line in mine)
+        stated: dict[str, list[_Said]] = {}
+        for number, line in mine:
+            lines[number] = b""
+            said = list(_said(number, line))
+            if branches:
+                told += [
+                    (each.line, _may(each))
+                    for each in said
+                    if each.group == "" and each.words not in _IDLE
+                ]
+                for each in said:
+                    stated.setdefault(each.group, []).append(each)
+                continue
+            lines[number] = _kept(line, said).encode(BYTES)
+            for each in said:
+                if each.group in ("motion", "feed") or each.value != each.value:
+                    stated[each.group] = [] if each.is_kept else [each]
+        doubts += [
+            Doubt(
+                group, tuple(dict.fromkeys(each.value for each in some)),
+                " or ".join(dict.fromkeys(each.words for each in some)), span[1],
+            )
+            for group, some in stated.items()
+            if group and some
+        ]  # fmt: skip
+        told += [
+            (each.line, f"{each.words} in a stretch that is taken as known: what it states only "
+             "the controller knows; write it as a number")
+            for each in stated.pop("", [])
+            if each.value != each.value and not branches
+        ]  # fmt: skip
+    return Stretched(lines, tuple(spans), tuple(doubts), tuple(told))
+
+
+class _Said(NamedTuple):
+    """A word that states something: its mode's group, empty for what acts at once; its value.
+
+    `is_kept`: whether the line that is left says it by itself. `whole`: nothing of its line may be
+    left out.
+    """
+
+    line: int
+    group: str
+    value: float | str
+    words: str
+    is_kept: bool = True
+    whole: bool = False
+
+
+def _branches(line: str) -> bool:
+    acts = acting_text(line)
+    return _CALLS.fullmatch(acts) is None and _BRANCHES.search(acts) is not None
+
+
+def _may(said: _Said) -> str:
+    return (
+        f"{said.words} in a stretch that is taken as known, and branches: it may be carried out or "
+        "not; declare the lines beside it alone"
+    )
+
+
+def _said(number: int, line: str) -> Iterator[_Said]:
+    """What the words of a line state."""
+    words = may_be_words(_plain(line))
+    beside = {word.letter: word for word in words}
+    for word in words:
+        if word.letter in "GM":
+            yield from _said_by_code(number, word, beside)
+        elif word.letter == "F":
+            yield _Said(number, "feed", word.value, f"F{word.value:g}")
+        elif word.letter == "T":
+            yield _Said(number, "", word.value, f"T{word.value:g}")
+    for letter in _RECKONED.findall(acting_text(line)):
+        group = "feed" if letter == "F" else ""
+        yield _Said(number, group, ANYTHING, f"{letter} with an expression", is_kept=False)
+
+
+def _said_by_code(number: int, word: Word, beside: dict[str, Word]) -> Iterator[_Said]:
+    is_g = word.letter == "G"
+    code = round(word.value * (10 if is_g else 1))
+    group, value = (G_WORDS if is_g else M_WORDS).get(code, ("", 0.0))
+    text = written_g(code) if is_g else f"M{code}"
+    if is_g and code in (*SHIFTS, ROTATE):
+        yield _Said(number, "", value, text, whole=True)
+    elif group == "motion":
+        yield _Said(number, group, value, text, is_kept=code == NO_CYCLE)
+    elif group == "offset":
+        named = beside.get("P") if code == OFFSET_OF_P else None
+        text += "" if named is None else f" P{named.value:g}"
+        yield _Said(number, group, OFFSET_CODES.get(code, text), text)
+    elif group in _STATED:
+        number_of = beside.get(_BESIDE.get(group, ""))
+        text += "" if number_of is None else f" {number_of.letter}{number_of.value:g}"
+        yield _Said(number, group, value, text)
+    elif group in _ACTS:
+        number_of = beside.get(_BESIDE.get(group, ""))
+        text += "" if number_of is None else f" {number_of.letter}{number_of.value:g}"
+        yield _Said(number, "", value, text)
+
+
+def _kept(line: str, said: Sequence[_Said]) -> str:
+    """What is left of a line that is carried out."""
+    slash = "/" if may_be_skipped(line) else ""
+    if any(each.whole for each in said):
+        return without_comments(line)
+    return slash + " ".join(each.words for each in said if each.is_kept)
+
+
+_MODES = {
+    "units": "mm_per_unit", "plane": "plane", "distance": "absolute", "feed mode": "feed_mode",
+    "tool length": "lengths", "retract": "retract_to_r", "motion": "motion", "feed": "feed",
+}  # fmt: skip
+"""The attribute of a state that holds each mode."""
+
+
+def rests_on(doubt: Doubt, stretch: Stretch, path: Path, first_line: int) -> int | None:
+    """The line of a stretch of lines that rests on what is in doubt behind a declared one.
+
+    0 where it is stated again before that, or was in force anyway; None where neither comes up.
+    """
+    group, behind = doubt.group, doubt.last - first_line
+    again = stretch.lines("F" if group == "feed" else group)
+    again = again[again > behind]
+    rows = np.flatnonzero((stretch.line > behind) & _matters(group, stretch))
+    if not rows.size or (again.size and again[0] <= stretch.line[rows[0]]):
+        return 0 if again.size else None
+    row = int(rows[0])
+    in_force: float | str
+    if group == "offset":
+        in_force = next(code for at, code in reversed(path.codes) if at <= row)
+    elif group == "feed":
+        fed = stretch.by.get("F", NO_WORDS)
+        rows_of = stretch.rows_from(fed.line)
+        in_force = float(held(rows_of, fed.value, stretch.state.feed, stretch.count)[row])
+    else:
+        in_force = float(stretch.mode(group, float(getattr(stretch.state, _MODES[group])))[row])
+    same = all(value == in_force for value in doubt.values)
+    return 0 if same else int(stretch.line[row]) + first_line
+
+
+def _matters(group: str, stretch: Stretch) -> Flags:
+    """At which rows a mode counts."""
+    if group in ("feed", "feed mode", "tool length"):
+        return np.asarray(stretch.motion != 0)
+    if group == "plane":
+        return np.asarray(stretch.motion > 1)
+    if group == "retract":
+        return stretch.is_cycle
+    if group == "motion":
+        return ~np.isin(stretch.line, stretch.once.line[np.isin(stretch.once.value, HOMES)])
+    return np.ones(stretch.count, np.bool_)
+
+
+def rests_told(doubt: Doubt) -> str:
+    """What is said of a line that rests on what is in doubt."""
+    return (
+        f"it rests on what a stretch leaves that is taken as known: {doubt.words} may be in force "
+        "behind it; state it again there"
+    )
+
+
+def unread_in(text: ProgramText, span: Span, harmless: Collection[str]) -> tuple[str, ...]:
+    """Words of a stretch of which the reader knows nothing: macros, calls, a controller's own.
+
+    `harmless`: those that its dialect reads over.
+    """
+    found: list[str] = []
+    for _, line in text.numbered(*span):
+        if may_call(line):
+            found.append("an O word")
+        for word in may_be_words(_plain(line)):
+            known, scale = (G_WORDS, 10) if word.letter == "G" else (M_WORDS, 1)
+            named = f"{word.letter}{word.value:g}"
+            if word.letter in "GM" and round(word.value * scale, 6) not in known:
+                found += [] if named in harmless else [named]
+    return tuple(dict.fromkeys(found))
+
+
+def _plain(line: str) -> str:
+    """A line without comments and what stands in brackets."""
+    plain = without_comments(line)
+    while plain != (less := _EXPRESSION.sub(lambda found: "#" * len(found.group()), plain)):
+        plain = less
+    return plain
