@@ -18,7 +18,7 @@ from pincorner.geometry.outline import bounds
 from pincorner.program.check.reaches import ToolSize
 from pincorner.render.blocks.block import render_block
 from pincorner.render.pages.sheet import render_sheet
-from pincorner.setups.setup import Setup
+from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.setups.transform import make_setups
 from pincorner.units import MM_PER_INCH
 from pincorner.work.kept.beside import beside_sheet, changed_since
@@ -458,6 +458,28 @@ def test_the_height_of_the_jig_beside_the_stock_is_the_one_that_check_has(
         report = check_text(tmp_path, text, setup, {1: ToolSize(1.0, 90.0)})
         into = [each.text for each in report.findings if setup.facts.holder.name in each.text]
         assert bool(into) is found, (into, x, z_mm)
+
+
+@pytest.mark.parametrize("turn", [0, 180])
+@pytest.mark.parametrize(("out_mm", "codes"), [(0.0, set()), (0.2, {"outside-stock", "hits-jig"})])
+def test_a_cut_around_the_stock_is_no_finding(
+    tmp_path: Path, turn: int, out_mm: float, codes: set[str]
+) -> None:
+    """A cutter of 6 that goes around a part with its whole width outside keeps the run-off that
+    counts where none is given: it is not told for where the jig, 40 high, is taken to begin. 0.2
+    farther out it is told."""
+    nest = demo_facts("left").holder.nests[0].model_copy(update={"run_off": None})
+    station = {"turn": turn, "program_angle": turn}
+    setup = demo_setup("left", jig={"nests": (nest,)}, station=station)
+    at = (bed_in_program(setup) @ setup.nest_in_bed).points(
+        bounds(nest.stock.outline).grown(3.0 + out_mm).outline
+    )
+    moves = "".join(f"G1 X{x:.4f} Y{y:.4f} F900\n" for x, y in (*at[1:], at[0]))
+    text = f"G21 G90 G17 {setup.work_offset}\nT1 M6\nM3 S9000\nG0 Z90\n"
+    text += f"G0 X{at[0][0]:.4f} Y{at[0][1]:.4f}\nG1 Z-19 F300\n{moves}G0 Z90\nM2\n"
+    report = check_text(tmp_path, text, setup, {1: ToolSize(6.0, 90.0)})
+    told = {each.code for each in report.findings}
+    assert told & {"outside-stock", "hits-jig"} == codes, report.findings
 
 
 def test_what_ends_the_deepest_cut_is_kept_beside_a_sheet() -> None:

@@ -47,6 +47,10 @@ class Parts(NamedTuple):
 BOTH, CUTTER, NOSE = Parts(True, True), Parts(True, False), Parts(False, True)
 
 
+_ROUNDED_MM = 0.01
+"""By less than that the rounding of offset and angle moves a cut."""
+
+
 class Obstacle(NamedTuple):
     """What the tool must stay away from while it is below `top_mm` (the program's Z).
 
@@ -259,7 +263,11 @@ def _solids(frame: BedInProgram, things: Sequence[Standing], whose: str = "") ->
 def _jig(
     frame: BedInProgram, nest: Setup, own: Sequence[Standing], run_off_mm: float
 ) -> Iterator[Obstacle]:
-    """The jig's body outside stock and run-off, its seat within; bare stock has neither."""
+    """The jig's body outside stock and run-off, its seat within; bare stock has neither.
+
+    No margin is kept from the body: nobody said where it begins, and a cut that just keeps its
+    run-off, such as one around the stock, is allowed.
+    """
     holder = nest.facts.holder
     jig = next((each for each in own if each.kind == "jig"), None)
     if jig is None:
@@ -269,7 +277,7 @@ def _jig(
     for side in _beside(room, Box(*footprint.bounds)):
         for area in areas_of(footprint.intersection(box(*side))):
             piece = jig._replace(outline=nest.nest_in_bed.points(area[0]))
-            yield frame.standing(piece, jig.called)
+            yield frame.standing(piece, jig.called)._replace(near_mm=-_ROUNDED_MM)
     if holder.seat > 0:
         for area in areas_of(footprint.intersection(box(*room))):
             rings = tuple(nest.nest_in_bed.points(ring) for ring in area)
