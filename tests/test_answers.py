@@ -484,8 +484,8 @@ def test_where_clamps_end() -> None:
     boxes = clamp_boxes(said_before("work_offset", **answers))
     assert [(box["name"], *map(list, (box["from"], box["to"]))) for box in boxes] == [
         ("right 1", pytest.approx([599.6, 90]), pytest.approx([639.6, 110])),
-        ("back 2", pytest.approx([50, 371]), pytest.approx([70, 411])),
-        ("back 3", pytest.approx([190, 371]), pytest.approx([210, 411])),
+        ("far 2", pytest.approx([50, 371]), pytest.approx([70, 411])),
+        ("far 3", pytest.approx([190, 371]), pytest.approx([210, 411])),
     ]
     assert {box["top"] for box in boxes} == {60}
 

@@ -21,7 +21,7 @@ from pincorner.render.pages.sheet import render_sheet
 from pincorner.setups.setup import Setup, bed_in_program
 from pincorner.setups.transform import make_setups
 from pincorner.units import MM_PER_INCH
-from pincorner.work.kept.beside import beside_sheet, changed_since
+from pincorner.work.kept.beside import beside_sheet, changed_since, parts_of
 
 STATION_OF = {
     "hand-hold.nc": "left",
@@ -490,6 +490,6 @@ def test_what_ends_the_deepest_cut_is_kept_beside_a_sheet() -> None:
         slat = Slat.model_validate({"name": "L1", "surface": surface_mm, **beside})
         setup = demo_setup("roof", bed={"slats": (slat,)})
         kept[surface_mm] = beside_sheet([setup], (), Path()).words or "[]"
-    (told,) = changed_since(kept[-119.0], kept[-119.5])
+    (told,) = changed_since(parts_of(kept[-119.0]), parts_of(kept[-119.5]))
     assert told.startswith("the surface of slat L1 lies above the surface here by ")
     assert "slat L1" not in kept[-120.0]

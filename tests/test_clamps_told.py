@@ -14,8 +14,7 @@ from test_sheet import BASE_INCH
 from test_start import GOOD, walked
 from worlds import BASE, setups
 
-from pincorner.render.drawing.lie import clamp_told, edge_points
-from pincorner.setups.locating import OUTWARD
+from pincorner.render.drawing.lie import clamp_told
 from pincorner.setups.setup import Setup
 from pincorner.standing import standing_of
 from pincorner.work.first.questions import WRITE
@@ -55,28 +54,23 @@ def started(folder: Path, **answers: str) -> Setup:
     return walk.drafted.setup
 
 
+AS_SEEN = [
+    "150 from left, 8 over far edge", "40 from near, 8 over right edge",
+    "50 from near, 8 over left edge", "60 from left, 8 over far edge",
+    "70 from left, 8 over near edge",
+]  # fmt: skip
+
+
 @pytest.mark.parametrize("operator", SIDES)
 def test_of_bare_stock_as_start_was_told(tmp_path: Path, operator: str) -> None:
     """The sides are those of the person, wherever they stand; 60 from the left end is 60 there."""
-    told = placed(started(tmp_path, holder="stock", operator=operator))
-    assert sorted(told) == [
-        "150 from left, 8 over far edge", "40 from near, 8 over right edge",
-        "50 from near, 8 over left edge", "60 from left, 8 over far edge",
-        "70 from left, 8 over near edge",
-    ]  # fmt: skip
+    assert sorted(placed(started(tmp_path, holder="stock", operator=operator))) == AS_SEEN
 
 
 @pytest.mark.parametrize(("turn", "operator"), [*product("1234", SIDES)])
 def test_of_a_jig_as_start_was_told(tmp_path: Path, turn: str, operator: str) -> None:
-    """The same figures by the jig's own edges, which point elsewhere in every turn."""
-    setup = started(tmp_path, **JIG, turn=turn, operator=operator)
-    own = {IN_SIGHT[edge_points(setup, side)]: side.upper() for side in OUTWARD}
-    left, near = own["left"], own["near"]
-    assert sorted(placed(setup)) == sorted([
-        f"60 from {left}, 8 over {own['far']}", f"150 from {left}, 8 over {own['far']}",
-        f"40 from {near}, 8 over {own['right']}", f"50 from {near}, 8 over {own['left']}",
-        f"70 from {left}, 8 over {own['near']}",
-    ])  # fmt: skip
+    """The same of a jig, however it lies turned."""
+    assert sorted(placed(started(tmp_path, **JIG, turn=turn, operator=operator))) == AS_SEEN
 
 
 def clamped(base: str, *boxes: str) -> list[str]:
@@ -97,11 +91,14 @@ def test_over_no_edge_or_two() -> None:
         "from: [0, 260], to: [40.25, 300]",
         "from: [100, 290], to: [140, 310]",  # behind it
     ) == [
-        "120 from LEFT, 105 from FRONT", "5 from LEFT, 10 from FRONT", "120 from LEFT, up to FRONT",
-        "120 from LEFT, 30 beyond FRONT", "20.125 from LEFT, 20 over BACK",
-        "120 from LEFT, 20 beyond BACK",
+        "120 from left, 105 from near", "5 from left, 10 from near",
+        "120 from left, up to near edge",
+        "120 from left, 30 beyond near", "20.125 from left, 20 over far edge",
+        "120 from left, 20 beyond far",
     ]  # fmt: skip
-    assert clamped(BASE_INCH, "from: [100, -20], to: [154, 25.4]") == ["5 from LEFT, 1 over FRONT"]
+    assert clamped(BASE_INCH, "from: [100, -20], to: [154, 25.4]") == [
+        "5 from left, 1 over near edge"
+    ]
 
 
 @pytest.mark.parametrize(
@@ -109,10 +106,10 @@ def test_over_no_edge_or_two() -> None:
     [
         # the front left corner is cut off at 45 degrees
         ("[[60, 0], [460, 0], [460, 280], [0, 280], [0, 60]]",
-         ["20 from LEFT, 10 from FRONT", "100 from LEFT, 10 over FRONT"]),
+         ["20 from left, 10 from near", "100 from left, 10 over near edge"]),
         # a step: its front edge begins behind the first clamp
         ("[[90, 0], [460, 0], [460, 280], [0, 280], [0, 40], [90, 40]]",
-         ["20 from LEFT, 10 from FRONT", "100 from LEFT, 10 beyond FRONT"]),
+         ["20 from left, 10 from near", "100 from left, 10 beyond near"]),
     ],
 )  # fmt: skip
 def test_of_jigs_that_are_no_rectangle(outline: str, told: list[str]) -> None:

@@ -285,8 +285,8 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     assert {"A", "B", "C"} < set(texts)
     words = Page(page).words
     listed = (
-        " A clamp c1 35.0 mm high 230 from LEFT, 10 over FRONT B toggle-1 55.0 mm high C toggle-2 "
-        "55.0 mm high To each clamp's middle (mm). "
+        " A clamp c1 35.0 mm high 230 from left, 10 over near edge B toggle-1 55.0 mm high "
+        "C toggle-2 55.0 mm high To each clamp's middle (mm). "
     )
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38
@@ -456,8 +456,8 @@ def test_a_clamp_is_called_the_same_everywhere() -> None:
     (found,) = setups(BASE.replace("    work_off", f"    clamps: [{clamps}]\n    work_off"))
     sheet = sheet_of([found])
     words = Page(sheet).words
-    assert "A clamp low-0 35.0 mm high 10 from LEFT, up to FRONT B clamp low-1 35.0 mm" in words
-    assert "high 70 from LEFT, up to FRONT C clamp low-2" in words
+    assert "A clamp low-0 35.0 mm high 10 from left, up to near edge B clamp low-1 35.0 mm" in words
+    assert "high 70 from left, up to near edge C clamp low-2" in words
     assert "Set clamps A, B and C; nothing may rock." in words
     assert {"A", "B", "C"} <= {text for text, _, _ in drawn_texts(sheet)}
     marked = [each.marked for each in standing_of(found) if each.kind == "clamp"]

@@ -461,7 +461,7 @@ def test_a_jig_names_the_stations_that_it_moves(
     assert ran.code == 0 and "station slot: program zero of nest a from X" in ran.out
     out = " ".join(ran.out.split())
     assert "5.000 mm away" in out
-    void = "void now: sheets/slot.html, bench-map.html; print and stamp anew with pincorner refresh"
+    void = "void now: sheets/slot.html, bed-1-map.html; print and stamp anew with pincorner refresh"
     assert void in out
     # a clamp on the right edge of a jig that grows by 10, and what start says of the file then
     clamped = text.replace("stations:", "stations:")
@@ -496,7 +496,8 @@ def until(walk: Walk, key: str, **answers: str) -> Any:
 
 
 LATER = (
-    "travel_x", "travel_y", "travel_z", "moves", "carriage", "nose", "repeatability", "clamps",
+    "travel_x", "travel_y", "travel_z", "moves", "carriage", "nose", "repeatability", "missing",
+    "clamps", "names", "paper",
 )  # fmt: skip
 """What the first sheet does not need."""
 
@@ -505,8 +506,8 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     """What the first sheet does not need is asked for when start is called again; what was loaded
     is as before where it is not said."""
     ran = start(
-        *[""] * 13, "80 90", "", "19.9", "", "", "", "", "", "C2", "",
-        "", "", "", "", "", "", "",  # pins, code, Z, names, station, paper, and yes
+        *[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "C2", "",
+        "", "", "", "", "",  # pins, code, Z, station, and yes
     )  # fmt: skip
     assert ran.code == 0, ran.out + ran.err
     kept = answers_in(Path("shop") / ANSWERS_FILE)[0]
@@ -516,8 +517,9 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     machine = Path("shop/documents/machine.yaml").read_bytes()
     again = start("short", "")
     assert again.code == 0 and Path("shop/documents/machine.yaml").read_bytes() == machine
-    # all: travel, a beam along X, its reach, nose; then repeatability and clamps by Enter
-    rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", "", "", "")
+    # all: travel, a beam along X, its reach, nose; then by Enter repeatability, holes that are
+    # missing, clamps, names and paper
+    rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", "", "", "", "", "", "")
     assert rest.code == 0, rest.out + rest.err
     assert set(LATER) <= set(answers_in(Path("shop") / ANSWERS_FILE)[0])
     text = Path("shop/documents/machine.yaml").read_text(encoding="utf-8")
@@ -527,7 +529,7 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
 def test_back_goes_to_what_was_said_last(start: Start) -> None:
     """Called again, `back` goes to the answer given just before, not to one of last time that
     stands between; a word of one axis is not taken for the other."""
-    first = [*[""] * 13, "80 90", "", "19.9", "", "", "", "", "", "C2", *[""] * 8]
+    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "C2", *[""] * 6]
     assert start(*first).code == 0
     said = ("", "0 to 1300", "0 to 900", "", "moves along x", "back", "the beam, along X", "quit")
     ran = start(*said)

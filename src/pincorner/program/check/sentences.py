@@ -223,6 +223,8 @@ def notes_on_machine(setup: Setup, unit: Unit) -> Iterator[str]:
     machine, heights = setup.facts.machine, setup.heights
     if setup.unheld:
         yield setup.unheld
+    if not setup.facts.station.clamps:
+        yield f"clamps: none is on file at station {setup.facts.station.name}"
     if machine.nose is None:
         yield "the spindle nose: its diameter is not given"
     if machine.travel_not_checked:

@@ -87,11 +87,11 @@ def stock_from_edges_told(setup: Setup) -> str:
 
 
 def clamp_told(setup: Setup, clamp: Standing) -> str:
-    """Where a clamp is, to its middle: `230 from LEFT, 10 over FRONT`, or of bare stock by the
-    sides as the person sees them: `60 from left, 8 over far edge`.
+    """Where a clamp is, to its middle, by the sides as the person sees them: `60 from left, 8 over
+    far edge`.
 
     Counted from the end at the person's left or near to them, as `start` asks for it. Where it
-    reaches over no straight side of the outline, or over two: `120 from LEFT, 80 from FRONT`.
+    reaches over no straight side of the outline, or over two: `120 from left, 80 from near`.
     """
     jig, box = setup.facts.holder, bounds(setup.jig_in_bed.inverse().points(clamp.outline))
     over = _reaches_over(jig.outline, box)
@@ -101,9 +101,8 @@ def clamp_told(setup: Setup, clamp: Standing) -> str:
     side, in_mm = over
     figure = short(printed_length(setup.facts, in_mm))
     reach = f"{figure} over" if float(figure) else "up to"
-    edge = " edge" if setup.facts.is_bare else ""
     along = _from_end_told(setup, _counted_from(setup, side), box)
-    return f"{along}, {reach} {_side_told(setup, side)}{edge}"
+    return f"{along}, {reach} {_seen(setup, side)} edge"
 
 
 def _reaches_over(outline: Outline, box: Box) -> tuple[Side, float] | None:
@@ -133,8 +132,8 @@ def _counted_from(setup: Setup, edge: Side) -> Side:
 
 
 def _from_end_told(setup: Setup, end: Side, box: Box) -> str:
-    """How far the middle of a box lies from a side of the jig, `230 from LEFT`, or off it, there or
-    across from there: `20 beyond RIGHT`."""
+    """How far the middle of a box lies from a side of the jig, `230 from left`, or off it, there or
+    across from there: `20 beyond right`."""
     jig, (x, y) = bounds(setup.facts.holder.outline), box.middle
     from_end: dict[Side, float] = {"left": x - jig.left, "front": y - jig.front}
     from_end |= {"right": jig.right - x, "back": jig.back - y}
@@ -142,15 +141,10 @@ def _from_end_told(setup: Setup, end: Side, box: Box) -> str:
     side = side if from_end[side] < 0 else end
     figure = short(printed_length(setup.facts, abs(from_end[side])))
     where = "beyond" if from_end[side] < 0 and float(figure) else "from"
-    return f"{figure} {where} {_side_told(setup, side)}"
+    return f"{figure} {where} {_seen(setup, side)}"
 
 
 _ACROSS: dict[Side, Side] = {"left": "right", "right": "left", "front": "back", "back": "front"}
-
-
-def _side_told(setup: Setup, side: Side) -> str:
-    """A side on paper: a jig's own, or one of bare stock as the person sees it."""
-    return _seen(setup, side) if setup.facts.is_bare else side.upper()
 
 
 def _seen(setup: Setup, side: Side) -> str:

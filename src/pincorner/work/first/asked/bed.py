@@ -16,6 +16,7 @@ from pincorner.work.first.asked.question import (
     UNKNOWN,
     Question,
     is_none,
+    is_short,
     no_default,
     size_doubts,
     tells_spread,
@@ -166,7 +167,8 @@ def _joined(text: str, said: Said) -> str:
 def read_hole(text: str, said: Said) -> Read:
     """One hole by its label, or by its column along X and its row along Y as two counts, in words
     too: `C2`, `column C, row 2`, `3 2`, `row 2, column 3`; from the left and the front for somebody
-    who stands there."""
+    who stands there. Whoever stands elsewhere may count from another side, and is asked.
+    """
     found, words = labels(_joined(text, said))
     counted = [count for word in words if (count := rank(word))]
     rest = tuple(word for word in words if not rank(word))
@@ -180,6 +182,8 @@ def read_hole(text: str, said: Said) -> Read:
         if not (column <= columns and row <= rows):
             raise ValueError(f"the grid has {tells_holes(said['holes'], said)}")
         found, counted = [f"{ColumnLetters().of(column)}{row}"], []
+        if not is_in_front(said):
+            raise Asks(f"counted from A1, at the lowest X and Y, that is {found[0]}", found[0])
     if len(found) != 1 or counted:
         raise Wanted("the label of one hole, or its column and its row", text)
     must_not_turn_round(rest)
@@ -560,11 +564,12 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "hole_position",
-        "Who made the holes? Or a length: two holes in three are within it of their places.",
+        "Who made the holes?",
         read_made,
         usual("machine"),
         "How far off holes are decides which pins are best, and how well the work is known to lie; "
-        "a survey of the bed measures it. The figures behind the words are common practice.",
+        "a survey of the bed measures it. The figures behind the words are common practice. A "
+        "length is taken too: two holes in three are within it of their places.",
         optional=True,
         listed=lambda said: MADE.options,
         doubts=size_doubts(0, 2, "an error"),
@@ -578,15 +583,16 @@ BED: tuple[Question, ...] = (
         usual("none"),
         "Such as holes under a rail, or worn ones.",
         examples=("A1 H5", "none"),
+        waits=is_short,
         tells=lambda value, said: " ".join(value) or "none",
     ),
     Question(
         "edge",
-        "How far is the middle of hole A1 from the bed's left and front edges?",
+        "How far is the middle of hole A1 from the bed's edges at lowest X and lowest Y?",
         pair(0, 5000, BY_EDGES),
         edge_in_the_middle,
-        "Two lengths, along X and along Y. The left edge is that of lowest X, the front that of "
-        "lowest Y.",
+        "Two lengths, along X and along Y. A1 is the hole at lowest X and Y; the left edge is that "
+        "of lowest X, the front that of lowest Y.",
         lambda said: said["size"] is not None,
         cannot=edge_cannot,
         examples=("{50 x 60|2 x 3}",),

@@ -263,6 +263,6 @@ def clamp_boxes(said: Said) -> list[dict[str, Any]]:
             middle_mm = _long_mm(side, said) - at_mm if _is_backward(side, said) else at_mm
             ends = (middle_mm - along.mm / 2, middle_mm + along.mm / 2)
             low, high = zip(*((ends, reach) if is_across else (reach, ends)), strict=True)
-            name = f"{side} {len(boxes) + 1}"
+            name = f"{edge_seen(side, said).removesuffix(' edge')} {len(boxes) + 1}"
             boxes.append({"name": name, "from": low, "to": high, "top": top.mm})
     return boxes

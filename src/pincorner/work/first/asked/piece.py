@@ -85,11 +85,14 @@ def unturned(said: Said) -> str | None:
 def posted_words(said: Said) -> str:
     """The question whether the program is turned as well, with where the piece lies either way."""
     turn = turn_of(said)
-    return (
+    asks = (
         f"The jig lies turned by {turn_told(turn)}. Did CAM turn the program by that too, yes or "
-        f"no? Turned, {piece_from_zero(said, turn)}; "
-        f"unturned,{piece_from_zero(said, 0).removeprefix('the piece lies')}."
+        "no? no: its X runs along the jig's FRONT edge."
     )
+    turned, unturned = (piece_from_zero(said, each) for each in (turn, 0))
+    if turned == unturned:
+        return asks
+    return f"{asks} Turned, {turned}; unturned,{unturned.removeprefix('the piece lies')}."
 
 
 def posted_default(said: Said) -> str | None:
@@ -243,14 +246,14 @@ def zeros(said: Said) -> tuple[Option, ...]:
     """The places that are named; of bare stock where each is for the machine and the person."""
     found = []
     for word, (x, y) in _ZEROS.items():
+        others = ("centre", "center") if word == "middle" else (" ".join(word.split()[::-1]),)
         means = ""
         if said["holder"] != "jig" and word != "middle":
             means = f"{'high' if x else 'low'} X, {'high' if y else 'low'} Y"
-            if not is_in_front(said):
-                right, away = person_of(said).bed_vector((x * 2 - 1, y * 2 - 1))
-                far = "far" if away > 0 else "near"
-                means += f", to you {far} {'right' if right > 0 else 'left'}"
-        others = ("centre", "center") if word == "middle" else (" ".join(word.split()[::-1]),)
+            right, away = person_of(said).bed_vector((x * 2 - 1, y * 2 - 1))
+            seen = f"{'far' if away > 0 else 'near'} {'right' if right > 0 else 'left'}"
+            means += "" if is_in_front(said) else f", to you {seen}"
+            others = (*others, seen, " ".join(seen.split()[::-1]))
         found.append(Option(word, means, others))
     return tuple(found)
 

@@ -44,12 +44,10 @@ from pincorner.work.first.asked.typed import (
 
 def corner_words(said: Said) -> str:
     """The question which hole stays empty in the corner of the pins."""
-    counted = "how many holes from the left and from the front" if is_in_front(said) else (
-        "its column and its row"
-    )  # fmt: skip
+    counted = ", or how many holes from the left and the front" if is_in_front(said) else ""
     return (
-        "The work is pushed into the corner of a row and a column of pins. Which hole is in that "
-        f"corner (it stays empty)? Its label, as in the picture, or {counted}."
+        "The work is pushed against a row and a column of pins. Which hole is in their corner (it "
+        f"stays empty)? Its label in the picture{counted}."
     )
 
 
@@ -81,6 +79,13 @@ def quadrants(said: Said) -> tuple[Option, ...]:
             phrases += [" ".join(ends), " and ".join(ends)]
         found.append(Option(quadrant, f"{across} and {along[0]}", tuple(phrases)))
     return tuple(found)
+
+
+def toward_words(said: Said) -> str:
+    """The question on which side of that hole the work lies; the picture may lie otherwise than
+    somebody sees it."""
+    seen = "" if is_in_front(said) else ", as you see it where you stand"
+    return f"Where does the work lie, seen from hole {said['corner']}{seen}?"
 
 
 def read_toward(text: str, said: Said) -> Read:
@@ -191,7 +196,7 @@ def tells_pins(value: EdgePins | None, said: Said) -> str:
     return f"edge {' '.join(map(hole_of, value.edge))} and stop {hole_of(value.stop)}"
 
 
-USUAL_NAMES = {"machine": "router", "bed": "bench", "pin": "peg"}
+USUAL_NAMES = {"machine": "machine-1", "bed": "bed-1", "pin": "pin-1"}
 
 
 def name_said(key: str, said: Said) -> str:
@@ -289,13 +294,13 @@ PLACE: tuple[Question, ...] = (
         read_hole,
         usual("A1"),
         "Pins stand in the row and in the column of that hole. Its label, as in the picture; or "
-        "its column and its row as two counts, 3 2.",
-        examples=("A1", "3 2"),
+        "its column and its row as two counts from A1, 3 2.",
+        examples=lambda said: ("A1", "3 2") if is_in_front(said) else ("A1",),
         tells=lambda value, said: f"hole {value}",
     ),
     Question(
         "toward",
-        lambda said: f"Where does the work lie, seen from hole {said['corner']}?",
+        toward_words,
         read_toward,
         toward_the_middle,
         "+x+y: where X and Y grow, with pins at its edges of lowest X and Y.",
@@ -432,6 +437,7 @@ PLACE: tuple[Question, ...] = (
         asked=lambda said: not all(said[key] for key in USUAL_NAMES),
         tells=lambda value, said: ", ".join(value),
         examples=("router, bench, peg",),
+        waits=is_short,
     ),
     _named("jig", "What do you call the jig?", "tray", asked=is_jig),
     _named("station", "What do you call the station, this place with its job?", "first"),
@@ -441,5 +447,6 @@ PLACE: tuple[Question, ...] = (
         _PAPER,
         usual("a4", "letter"),
         "The size of the setup sheet.",
+        waits=is_short,
     ),
 )

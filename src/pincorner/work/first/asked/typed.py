@@ -107,7 +107,7 @@ NOTS = frozenset((
 _FILLERS = frozenset((
     "a", "an", "the", "it", "it's", "its", "is", "are", "i", "we", "they", "that", "this", "about",
     "ca", "roughly", "approx", "please", "just", "of", "and", "by", "to", "at", "my", "our", "with",
-    "from", "on", "in", "as", "for", "there", "has", "have", "along",
+    "from", "on", "in", "within", "as", "for", "there", "has", "have", "along",
 ))  # fmt: skip
 """Words around an answer that say nothing."""
 _SIDES = frozenset(("left", "right", "front", "back"))
