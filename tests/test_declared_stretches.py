@@ -4,14 +4,18 @@ silence (NISTIR 6556, 3.5: modes stay until they are stated again)."""
 from __future__ import annotations
 
 import json
+import random
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from conftest import Run
 from plans import change, planned, report_of
 from test_program_reading import STATION
+from thinning import thinned
 
+from pincorner.program.reader.motions import joined
 from pincorner.program.reader.reading import reading_of
 from pincorner.program.source.text import ProgramText
 
@@ -172,3 +176,33 @@ def test_macros_are_named(shop: Path, run: Run, probed: Any) -> None:
     told = [each for each in report["not_checked"] if "leave modes" in each]
     assert len(told) == 1
     assert "that M100, G65, an O word there leave modes, offsets and tool" in told[0]
+
+
+_WORDS = (
+    "G90", "G91", "G20", "G21", "G17", "G18", "G98", "G99", "G43 H1", "G49", "G94", "G93", "F100",
+    "F300", "T1 M6", "T2 M6", "G54", "G55", "G80", "", "", "M9", "G40",
+)  # fmt: skip
+
+
+def test_words_count_as_anywhere_else() -> None:
+    """What random stretches of mode words leave is what the same lines leave undeclared: kinds,
+    feeds, tools, lengths, places once they are stated, selections, remarks."""
+    rng = random.Random(3)
+    for _ in range(thinned(1500)):
+        stretch = [rng.choice(_WORDS) for _ in range(rng.randint(1, 4))]
+        cut = rng.choice(["G1 Z-3", "G1 Z-3 F50", "G81 Z-3 R1 F10"])
+        behind = ["G90 G0 Z30", "G0 X1 Y1", cut, "X5", "G0 X9", "M30", ""]
+        lines = [*HEAD, *stretch, *behind]
+        text = ProgramText(Path("x.nc"), "\n".join(lines).encode("ascii"))
+        last = 4 + len(stretch)
+        as_it_is, declared = reading_of(text, STATION), reading_of(text, STATION, ((5, last),))
+        one, other = (joined(list(each.motions(text))) for each in (as_it_is, declared))
+        one, other = (each.rows(each.line > last) for each in (one, other))
+        for name in ("line", "kind", "feed", "tool", "lengths", "plane"):
+            np.testing.assert_array_equal(getattr(one, name), getattr(other, name), str(lines))
+        unknown = np.isnan(other.end)
+        assert (unknown[1:] == np.isnan(one.end)[1:]).all(), lines
+        assert (unknown | (one.end == other.end)).all(), lines
+        assert as_it_is.summary.remarks == declared.summary.remarks, lines
+        assert as_it_is.summary.selections == declared.summary.selections, lines
+        assert as_it_is.summary.tool_changes == declared.summary.tool_changes, lines

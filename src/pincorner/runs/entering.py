@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pincorner.documents.records import Program
-from pincorner.geometry.outline import Box, bounds
+from pincorner.geometry.outline import TOUCH_MM, Box, bounds
 from pincorner.geometry.pose import Pose
 from pincorner.program.check.checks import tools_of
 from pincorner.program.check.reaches import ToolSize, reaches_of, size_of
@@ -63,6 +63,7 @@ class Stocks(NamedTuple):
         top_mm = max((each.top_mm for each in self.stocks), default=-np.inf)
         low = axis.cuts[first:stop] & (axis.low_z[first:stop] < top_mm)
         rows, many = first + np.flatnonzero(low), _FIRST_LOOK
+        rows = rows[self._may_meet(axis, rows)] if rows.size else rows
         while rows.size:
             steps = np.nan_to_num(np.ceil(axis.lengths[rows[:many]] / STEP_MM), nan=1.0)
             steps = steps.clip(1, _MOST_STEPS).astype(np.int64)
@@ -72,6 +73,19 @@ class Stocks(NamedTuple):
                 return found
             rows, many = rows[some:], _LOOK_AHEAD
         return None
+
+    def _may_meet(self, axis: Axis, rows: Ints) -> NDArray[np.bool_]:
+        """Whether the boxes of motions meet that of a stock, grown by the largest tool."""
+        widest = max((size.diameter_mm or 0.0 for size in self.tools.values()), default=0.0)
+        found = np.zeros(len(rows), np.bool_)
+        for stock in self.stocks:
+            corners = stock.from_machine.inverse().points(stock.box.outline)
+            left, front, right, back = bounds(corners).grown(widest / 2 + TOUCH_MM)
+            x, y = axis.low[rows].T
+            meets = (x < right) & (y < back)
+            x, y = axis.high[rows].T
+            found |= meets & (x > left) & (y > front)
+        return found
 
     @classmethod
     def of(cls, setup: Setup, nests: Sequence[Setup], program: Program | None) -> Stocks:
