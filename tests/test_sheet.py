@@ -291,9 +291,10 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38
     assert (
-        "Highest here, clamps on file alone: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm "
+        "Highest here, of clamps those above: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm "
         "over the stock."
     ) in words
+    assert "No clamps are on file. Highest here: " in Page(sheet_of(setups(BASE_INCH))).words
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
     inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
     assert " A clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words

@@ -507,10 +507,10 @@ def _clear(setups: Sequence[Setup]) -> str:
     told = "; ".join(f"Z {z} with {', '.join(codes)}" for z, codes in as_z.items())
     over_mm = highest_mm - min(setup.heights.stock_top_mm for setup in setups)
     over = f", {_height(over_mm, unit)} {unit} over the stock" if over_mm > 0 else ""
-    return (
-        f"Highest here, clamps on file alone: {_height(highest_mm, unit)} {unit} above the bed "
-        f"({told}){over}."
-    )
+    clamps = "No clamps are on file. Highest here"
+    if first.facts.station.clamps:
+        clamps = "Highest here, of clamps those above"
+    return f"{clamps}: {_height(highest_mm, unit)} {unit} above the bed ({told}){over}."
 
 
 def _deepest(setups: Sequence[Setup]) -> list[dict[str, Any]]:
