@@ -499,7 +499,12 @@ class _Judge:
         except BadInput:
             return []
         there = [] if block is None else [_letters(note) for note in block.notes]
-        texts = [(each, f.text) for each in shown for f in each.findings if not of_its_day(f)]
+        texts = [
+            (each, f.text)
+            for each in shown
+            for f in each.findings
+            if not of_its_day(f) and f not in each.no_block
+        ]
         return [
             f'{each.name}: note "{text}" is new'
             for each, text in texts

@@ -23,16 +23,15 @@ from pincorner.units import told_size
 
 
 def refuse_line_ends(text: ProgramText) -> None:
-    """Raise BadInput for a program with ends of lines by CR alone and others with LF.
+    """Raise BadInput for a program whose first line ends in CR alone, and others in LF.
 
-    Some controllers end lines at either, others at LF alone: to those a block whose lines end in CR
-    is one line, which begins with a comment.
+    What is put in ends as that line does. Some controllers end lines at either, others at LF alone:
+    to those a block whose lines end in CR is one line, which begins with a comment.
     """
     data = text.data
-    alone = data.count(b"\r") - data.count(b"\r\n")
-    if not alone or b"\n" not in data:
+    if text.line_end != "\r" or b"\n" not in data:
         return
-    twice = data.count(b"\r\r\n")
+    twice = b"\r\r\n" in data
     what = "CR CR LF, as of a file that was written twice in text mode"
     raise BadInput(
         f"{text.path}: {what if twice else 'CR alone in some lines and LF in others'}: controllers "

@@ -110,7 +110,14 @@ def since_first(setup: Setup) -> list[Part]:
 
 def beside_block(setups: Iterable[Setup]) -> Beside:
     """Beside a setup block, which writes the offsets of these nests: what is noteworthy."""
-    return Beside(words=as_text(part for setup in setups for part in notes_of(setup)))
+    return Beside(
+        words=as_text(
+            _note(setup, each.text)
+            for setup in setups
+            for each in setup.findings
+            if not of_its_day(each) and each not in setup.no_block
+        )
+    )
 
 
 def _ends(setup: Setup) -> Iterator[Part]:
@@ -172,7 +179,11 @@ def notes_of(setup: Setup) -> Iterator[Part]:
     before is of that paper's day alone."""
     texts = [each.text for each in setup.findings if not of_its_day(each)]
     texts += [each.told for each in setup.no_block if each not in setup.findings]
-    return (Part(f'{setup.name}: note "{text}"', "", "") for text in texts)
+    return (_note(setup, text) for text in texts)
+
+
+def _note(setup: Setup, text: str) -> Part:
+    return Part(f'{setup.name}: note "{text}"', "", "")
 
 
 def _seen_from(machine: Machine) -> Iterator[Part]:
