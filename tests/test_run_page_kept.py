@@ -6,6 +6,7 @@ People load beside a running machine by it.
 from __future__ import annotations
 
 import contextlib
+import json
 import re
 import shutil
 from pathlib import Path
@@ -125,6 +126,15 @@ def test_every_key_that_the_page_rests_on_is_told(
             return
     items = run("status", "--json").json["items"]
     assert [item["code"] for item in items if item["text"].startswith(PAGE)]
+
+
+def test_load_names_it_before_all_others(hung: Path, run: Run) -> None:
+    """Of many papers that are void some are named: the page that people load by is the first."""
+    pin = {**document(hung, "pin", "peg-20"), "height": 40}
+    (hung / "pin.yaml").write_text(json.dumps({"format": 1, "pins": [pin]}), encoding="utf-8")
+    ran = run("load", "pin.yaml", "--json")
+    [void] = [text for text in ran.json["warnings"] if text.startswith("void now: ")]
+    assert void.startswith(f"void now: {PAGE}, left.nc, left-block.nc, ") and " more;" in void
 
 
 def test_files_that_it_was_planned_from_are_told(hung: Path, run: Run) -> None:

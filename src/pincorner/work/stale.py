@@ -188,7 +188,12 @@ def void_papers(
         if not near.isdisjoint(each["station_key"] for each in entries)
         or key_of(run_of_page(entries[0]) or "") in runs
     ]
-    files.sort(key=lambda entries: keys.isdisjoint(each["station_key"] for each in entries))
+    files.sort(
+        key=lambda entries: (
+            keys.isdisjoint(each["station_key"] for each in entries),
+            _GRAVEST.index(entries[0]["event"]),
+        )
+    )
     shown = {each["station_key"] for entries in files for each in entries}
     rows = [
         row
@@ -199,6 +204,10 @@ def void_papers(
     judge = _Judge(session, reader, rows, deep=False)
     void = dict.fromkeys(entries[0]["path"] for entries in files if judge.is_void(entries))
     return [path for path in void if (session.shop / path).exists()]
+
+
+_GRAVEST = ("run", "stamp", "repeat", "block", "sheet", "map")
+"""Papers by what may come of going by one that is void: of many, `load` names the first alone."""
 
 
 class Accepted(NamedTuple):
