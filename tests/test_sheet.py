@@ -295,6 +295,8 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
         "over the stock."
     ) in words
     assert "No clamps are on file. Highest here: " in Page(sheet_of(setups(BASE_INCH))).words
+    # pins end 22 above the bed, 16 below the zero: a cutter beside the work runs into them there
+    assert "Pin peg-20: 20 mm thick, 22.0 mm high, top at Z \N{MINUS SIGN}16.000." in words
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
     inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
     assert " A clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words

@@ -313,9 +313,7 @@ def _ask_all(walk: Walk) -> bool:
             lines = textwrap.wrap(question.told_help(walk.said), _WIDTH - 2)
             print_text("".join(f"  {line}\n" for line in lines))
             continue
-        if word == "back" and question.key == "operator":  # the side; `go back` goes back
-            _take(walk, question, text)
-        elif (to := _way_back(word)) is not None:
+        if (to := _way_back(word)) is not None:
             _go_back(walk, to)
         elif question is WRITE and (ends := _ends(walk, text)) is not None:
             return ends

@@ -50,7 +50,7 @@ from pincorner.render.text.dates import State
 from pincorner.render.text.offsets import not_counted_plainly, pushed_aside, reckoned
 from pincorner.setups.printed import printed_length, short
 from pincorner.setups.setup import Setup
-from pincorner.standing import highest_of
+from pincorner.standing import highest_of, standing_of
 from pincorner.units import DOWN, UP, Unit, figure
 
 PAPERS = {"a4": ("A4", 210.0, 297.0), "letter": ("Letter", 215.9, 279.4)}
@@ -209,7 +209,7 @@ def _values(setups: Sequence[Setup], take_out: Sequence[str]) -> dict[str, Any]:
         "sums": _sums(written),
         "z": _z(written),
         "angles": [] if reasons else angle_in_words(setups),
-        "sizes": _sizes(first),
+        "sizes": _sizes(setups),
         "posted": posted_in_words(first),
         "shows": shows,
         "steps": [] if reasons else setup_steps(written, take_out, shows),
@@ -302,16 +302,34 @@ def _measured(setup: Setup) -> list[str]:
     ]
 
 
-def _sizes(setup: Setup) -> str:
+def _sizes(setups: Sequence[Setup]) -> str:
     """Sizes of pins and touch plate, to be compared with what is at hand; a cutter beside the
-    stock has to stay off the pins, so it is said how high they stand."""
+    stock has to stay off the pins, so it is said how high they stand, and at which Z they end."""
+    setup = setups[0]
     own, unit = setup.printed.own, setup.printed.own.unit
     pins = {pin.pin.name: pin.pin for pin in setup.located.pins}
     told = [
-        f"Pin {visible(name)}: {_thick(setup, pin)} thick, {_height(pin.height, unit)} {unit} high."
+        f"Pin {visible(name)}: {_thick(setup, pin)} thick, {_height(pin.height, unit)} {unit} high"
+        f"{_top_told(setups, name)}."
         for name, pin in pins.items()
     ]
     return " ".join([*told, *([f"Touch plate: {own.plate} {unit}."] if own.plate else [])])
+
+
+def _top_told(setups: Sequence[Setup], pin: str) -> str:
+    """Where pins of a kind end, as Z of the program; nothing where the nests' zeros differ."""
+    first = setups[0]
+    if len({setup.heights.zero_mm for setup in setups}) > 1:
+        return ""
+    tops = [
+        each.above_mm(first.heights.surface_mm)
+        for each in standing_of(first)
+        if each.kind == "pin" and each.name == pin
+    ]
+    if not tops:
+        return ""
+    z_mm = max(tops) - first.heights.zero_mm
+    return f", top at Z {signed(printed_length(first.facts, z_mm, rounded=UP))}"
 
 
 def _thick(setup: Setup, pin: Pin) -> str:

@@ -369,9 +369,11 @@ def far_hole(said: Said) -> str:
 
 def far_words(said: Said) -> str:
     """The question what the second hole reads."""
+    first, far = first_hole(said)[0], far_hole(said)
+    along = "X" if places(said)[first][1] == places(said)[far][1] else "Y"
     return (
-        f"Now over hole {far_hole(said)}: which X and Y? Or over another one far from "
-        f"{first_hole(said)[0]}: its label first."
+        f"Now over hole {far}, far from {first} along {along}: which X and Y? Or over another one: "
+        "its label first."
     )
 
 
@@ -588,7 +590,8 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "edge",
-        "How far is the middle of hole A1 from the bed's edges at lowest X and lowest Y?",
+        "How far is the middle of hole A1 from the bed's edges at lowest X and lowest Y? In "
+        "brackets: with the grid in the middle.",
         pair(0, 5000, BY_EDGES),
         edge_in_the_middle,
         "Two lengths, along X and along Y. A1 is the hole at lowest X and Y; the left edge is that "

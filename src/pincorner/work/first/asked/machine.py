@@ -237,6 +237,7 @@ MACHINE: tuple[Question, ...] = (
         "left; toward you, at the right. Where the table moves it goes the other way: at Y plus "
         "it comes toward you if you stand at the front.",
         tells=tells_operator,
+        shown=lambda text, said: "rear" if text == "back" else text,  # `back` goes back
     ),
     chosen(
         "controller",
