@@ -15,6 +15,7 @@ from checking import check_text, demo_setup
 from conftest import Run
 from plans import change, planned, registry_of, report_of
 from test_run_joint import own, plan, reasons, repeat
+from thinning import thinned
 
 from pincorner import Shop
 from pincorner.program.check.result import CheckFinding
@@ -69,7 +70,7 @@ def test_check_finds_what_stamp_finds(shop: Path, dialect: str, angle: float) ->
     change(shop, "bed", "long-bench", pose={**TURNED, "angle": angle})
     session = Session(registry_of(shop), "tester", "stamp", "known")
     seen: set[str] = set()
-    for at, text in enumerate(programs(7, 30)):
+    for at, text in enumerate(programs(7, thinned(144))):
         (shop / "p.nc").write_text(text, encoding="utf-8", newline="\n")
         job = find_job(session, "p.nc", "left", None)
         raw = check(job, {1: 6.0, 2: 6.0}, None, told).report.findings
