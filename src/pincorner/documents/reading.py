@@ -265,13 +265,18 @@ def _plain(text: str) -> str:
     return " ".join("".join(c if unicodedata.category(c)[0] != "C" else " " for c in text).split())
 
 
+_NEEDED = "this key is needed"
+
+
 def _explain(detail: dict[str, Any]) -> str:
     """What was expected, in words, for one of pydantic's errors."""
     kind, context, got = detail["type"], detail.get("ctx", {}), shown(detail.get("input"))
     if kind == "value_error":
         return str(context["error"])
     if kind == "missing":
-        return "this key is needed"
+        at = detail["loc"][-1]
+        is_entry = isinstance(at, int)
+        return f"the list is too short: entry {at + 1} is missing" if is_entry else _NEEDED
     if kind == "extra_forbidden":
         return "unknown key"
     if kind == "literal_error":
