@@ -286,7 +286,7 @@ def test_refusals(change: tuple[str, str], cause: str, fragment: str) -> None:
     ("change", "fragment"),
     [
         (("stop: C4", "stop: G2"), "pins: two pins cannot stand in one hole (G2)"),
-        (("[D2, G2]", "[D2]"), "pins.edge[1]: this key is needed"),
+        (("[D2, G2]", "[D2]"), "pins.edge[1]: the list is too short: entry 2 is missing"),
         ((", stop: C4", ""), "pins.stop: this key is needed"),
         (
             ("bed: long-bench\n    jig", "turn: 45\n    bed: long-bench\n    jig"),
