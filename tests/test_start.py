@@ -540,6 +540,24 @@ def test_back_goes_to_what_was_said_last(start: Start) -> None:
     assert kept["moves"] == "beam-x" and kept["operator"] == "front"
 
 
+def test_another_side_asks_again_what_was_seen_from_there(start: Start) -> None:
+    """Called again, whoever stands elsewhere now is asked anew where the work lies: `right and
+    back` of before is not read as if it were said from there."""
+    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "C2", "1", *[""] * 5]
+    assert start(*first).code == 0
+    kept = answers_in(Path("shop") / ANSWERS_FILE)[0]
+    assert (kept["operator"], kept["toward"]) == ("front", "+x+y")
+    ran = start("short", "back operator", "rear", "quit")
+    assert ran.code == 0, ran.out + ran.err
+    again = start("short", *[""] * 17)  # what was answered behind it is asked again
+    told = " ".join(again.out.split())
+    assert "Where does the work lie, seen from hole C2, as you see it" in told
+    walk = open_walk(Path("shop"), None, {})
+    walk.next()
+    walk.give(next(each for each in QUESTIONS if each.key == "operator"), "left")
+    assert "toward" not in walk.given and walk.earlier["toward"] == "+x+y"
+
+
 def test_what_is_left_for_later_is_taken_from_a_file(tmp_path: Path) -> None:
     """On the short way too an answer of those that are not asked counts."""
     walk = walked(tmp_path, **{**GOOD, "extent": "short", "nose": "64", "shank": "20"})

@@ -46,7 +46,9 @@ from pincorner.work.shops import init_shop
 ANSWERS_FILE = "start-answers.yaml"
 DOCUMENTS = Path("documents")
 _BY_KEY = {question.key: question for question in QUESTIONS}
-_WRITTEN = "written"
+_WRITTEN, _AGAIN = "written", "asked-again"
+_SEEN_FROM = ("units", "homes", "operator", "holder", "turn", "corner")
+"""Answers from which later ones have their meaning: `far`, `left and away`, a bare number."""
 _HEAD = """\
 # What was answered in pincorner start, which goes on from here. It takes such files too:
 # pincorner start FOLDER --answers FILE
@@ -192,10 +194,19 @@ class Walk:
         heard = question.heard(found, self.said)
         self.heard = "" if heard == text else heard
         self.offer = None
-        self.earlier.pop(question.key, None)
+        before = self.earlier.pop(question.key, self.given.get(question.key))
+        if question.key in _SEEN_FROM and before not in (None, found.kept):
+            self._ask_again_behind(question.key)
         self.given[question.key] = found.kept
         self.today = [key for key in self.today if key != question.key] + [question.key]
         self.keep()
+
+    def _ask_again_behind(self, key: str) -> None:
+        """Have all that was answered behind a question asked again, with that as the default."""
+        keys = list(_BY_KEY)
+        for later in keys[keys.index(key) + 1 :]:
+            if later in self.given:
+                self.earlier[later] = self.given.pop(later)
 
     def back(self, to: str | None = None) -> bool:
         """Go back to the question that was answered before, or to one by its key; whether there is
@@ -222,6 +233,8 @@ class Walk:
         """Have all answers on file, those that somebody went back behind as well."""
         known = {**self.earlier, **self.given}
         lines = [f"{key}: {flow(known[key])}" for key in _BY_KEY if key in known]
+        if again := [key for key in _BY_KEY if key in self.earlier and key not in self.given]:
+            lines.append(f"{_AGAIN}: {flow(again)}")
         if self.digests:
             lines.append(f"{_WRITTEN}: {flow(self.digests)}")
         outputs = Outputs(force=True)
@@ -284,20 +297,29 @@ def _told(error: Exception) -> str:
     return str(error)
 
 
-def answers_in(file: Path) -> tuple[dict[str, str], dict[str, str]]:
-    """The answers of a file, and the digests of what was written. Raises BadInput."""
+class Kept(NamedTuple):
+    """What a file of answers holds: answers, digests of documents that were written, and the keys
+    of answers that somebody went back behind."""
+
+    answers: dict[str, str]
+    digests: dict[str, str]
+    again: frozenset[str] = frozenset()
+
+
+def answers_in(file: Path) -> Kept:
+    """What a file of answers holds. Raises BadInput."""
     tree = read_tree(text_of(file), str(file))
     root = tree.root
     if tree.problems:
         raise DocumentErrors(tree.problems)
     if root is None:
-        return {}, {}
+        return Kept({}, {})
     if not isinstance(root, Mapping):
         raise BadInput(f"{file}: expected answers, a line each, such as units: mm")
-    written = root.get(_WRITTEN)
+    written, again = root.get(_WRITTEN), root.get(_AGAIN)
     answers: dict[str, str] = {}
     for key, value in root.items():
-        if key == _WRITTEN:
+        if key in (_WRITTEN, _AGAIN):
             continue
         if key not in _BY_KEY:
             tree.problem((key,), f"there is no such question{suggestion(key, list(_BY_KEY))}")
@@ -309,7 +331,11 @@ def answers_in(file: Path) -> tuple[dict[str, str], dict[str, str]]:
             tree.problem((key,), "expected an answer in one line")
     if tree.problems:
         raise DocumentErrors(tree.problems)
-    return answers, dict(written) if isinstance(written, Mapping) else {}
+    return Kept(
+        answers,
+        dict(written) if isinstance(written, Mapping) else {},
+        frozenset(again) if isinstance(again, list) else frozenset(),
+    )
 
 
 def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
@@ -318,7 +344,7 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
     Raises BadInput where the folder's registry holds documents that no walk made.
     """
     file = folder / ANSWERS_FILE
-    kept, digests = answers_in(file) if is_file(file) else ({}, {})
+    kept, digests, again = answers_in(file) if is_file(file) else Kept({}, {})
     location = db or str(folder / REGISTRY_FILE)
     dialects: Sequence[WholeDocument] = shipped_dialects()
     if "://" in location or is_file(Path(location)):
@@ -337,7 +363,9 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
         if key not in _BY_KEY:
             known = suggestion(key, list(_BY_KEY))
             raise BadInput(f"--answer {key}: there is no such question{known}")
-    return Walk(folder, db, dialects, {**kept, **answers}, digests=digests)
+    earlier = {key: text for key, text in kept.items() if key in again and key not in answers}
+    given = {key: text for key, text in {**kept, **answers}.items() if key not in earlier}
+    return Walk(folder, db, dialects, given, earlier, digests=digests)
 
 
 class Begun(NamedTuple):
