@@ -445,6 +445,7 @@ _Z_BOX = (
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
     from pincorner.characters import quoted as in_quotes
+    from pincorner.program.check.sentences import tool_option
     from pincorner.render.text.offsets import offset_told
     from pincorner.setups.transform import OffsetRow
     from pincorner.work.first.asked.question import is_short
@@ -482,12 +483,12 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     print_text(f"\n{sheet}\nThe bed with its stations is {begun.map}.\n\nNext:\n")
     if str(walk.folder) != ".":
         print_text(f"  cd {walk.folder}\n")
-    tool = "1=1/4" if walk.said.unit == "in" else "1=6"
+    tool = tool_option(1, walk.said.unit)
     print_text("  pincorner guide cautions           before the machine moves\n")
     if not setup.no_block:
         print_text(f"  pincorner block {quoted} -o FILE   {block}, into a file\n")
     print_text(
-        f"  pincorner check FILE.nc --station {quoted} --tool {tool}   read a program against it\n"
+        f"  pincorner check FILE.nc --station {quoted} {tool}   read a program against it\n"
         "  pincorner register --help          the next station\n"
     )
     if is_short(walk.said):

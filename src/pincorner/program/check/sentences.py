@@ -81,7 +81,7 @@ class Teller(NamedTuple):
             return f"the {told_size(diameter, self.unit)} cutter"
         if key.tool == NO_TOOL:  # the note on it says what helps
             return "the cutter (diameter not given)"
-        return f"tool{tool} (diameter not given: {_as_option(key.tool, self.unit)})"
+        return f"tool{tool} (diameter not given: {tool_option(key.tool, self.unit)})"
 
     def _into(self, key: Key, worst: Worst, obstacle: Obstacle) -> _Told:
         name, size = obstacle.name, size_of(self.tools, key.tool)
@@ -248,7 +248,7 @@ def note_on_margin(setup: Setup) -> str:
     return f"{missing}: not given, so not in the margin" if missing else ""
 
 
-def _as_option(tool: int, unit: Unit) -> str:
+def tool_option(tool: int, unit: Unit) -> str:
     """How a tool's diameter is given, by an example in the unit."""
     number = 1 if tool == NO_TOOL else tool
     return f"--tool {number}={'6mm' if unit == 'mm' else '1/4in'}"
@@ -265,7 +265,7 @@ def notes_on_tools(
         who = "the tool, which the program does not name" if number == NO_TOOL else f"tool {number}"
         if size.diameter_mm is None:
             say = (
-                f"say it by {_as_option(number, unit)}, or as tools in the document of the program"
+                f"say it by {tool_option(number, unit)}, or as tools in the document of the program"
             )
             if number == NO_TOOL and len(used) > 1:
                 say = "name it before the first move (T, M6)"

@@ -47,10 +47,6 @@ class Parts(NamedTuple):
 BOTH, CUTTER, NOSE = Parts(True, True), Parts(True, False), Parts(False, True)
 
 
-_ROUNDED_MM = 0.01
-"""By less than that the rounding of offset and angle moves a cut."""
-
-
 class Obstacle(NamedTuple):
     """What the tool must stay away from while it is below `top_mm` (the program's Z).
 
@@ -277,7 +273,7 @@ def _jig(
     for side in _beside(room, Box(*footprint.bounds)):
         for area in areas_of(footprint.intersection(box(*side))):
             piece = jig._replace(outline=nest.nest_in_bed.points(area[0]))
-            yield frame.standing(piece, jig.called)._replace(near_mm=-_ROUNDED_MM)
+            yield frame.standing(piece, jig.called)._replace(near_mm=-ROUNDING_MM)
     if holder.seat > 0:
         for area in areas_of(footprint.intersection(box(*room))):
             rings = tuple(nest.nest_in_bed.points(ring) for ring in area)
