@@ -552,10 +552,11 @@ def test_another_side_asks_again_what_was_seen_from_there(start: Start) -> None:
     again = start("short", *[""] * 17)  # what was answered behind it is asked again
     told = " ".join(again.out.split())
     assert "Where does the work lie, seen from hole C2, as you see it" in told
-    walk = open_walk(Path("shop"), None, {})
+    walk = open_walk(Path("shop"), None, {"machine": "mill"})
     walk.next()
     walk.give(next(each for each in QUESTIONS if each.key == "operator"), "left")
     assert "toward" not in walk.given and walk.earlier["toward"] == "+x+y"
+    assert walk.given["machine"] == "mill", "it is not asked for"
 
 
 def test_what_is_left_for_later_is_taken_from_a_file(tmp_path: Path) -> None:

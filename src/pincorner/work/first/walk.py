@@ -202,10 +202,11 @@ class Walk:
         self.keep()
 
     def _ask_again_behind(self, key: str) -> None:
-        """Have all that was answered behind a question asked again, with that as the default."""
+        """Have all that was answered behind a question asked again, with that as the default; not
+        what came from an option or a file and is never asked."""
         keys = list(_BY_KEY)
         for later in keys[keys.index(key) + 1 :]:
-            if later in self.given:
+            if later in self.given and not _BY_KEY[later].waits(self.said):
                 self.earlier[later] = self.given.pop(later)
 
     def back(self, to: str | None = None) -> bool:
