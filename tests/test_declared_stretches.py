@@ -95,6 +95,12 @@ def test_what_stands_there_is_followed_or_told(
     assert want in found[line]
 
 
+def test_another_length_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a length is in force, a G43 that may be carried out may have put another one on."""
+    monkeypatch.setattr(f"{__name__}.HEAD", [*HEAD[:2], "G43 H1", "G0 X10 Y10 Z30"])
+    assert "G43 H2 may be in force" in told(["O1 IF [#5 EQ 1]", "G43 H2", "O1 ENDIF"], AGAIN)[10]
+
+
 def test_modes_are_followed() -> None:
     """Inches, another plane and tool, feeds and the end count as they stand there."""
     lines = [*HEAD, "G38.2 Z-5 F100", "G20", "T2 M6", "F20", "G0 Z1", "G0 X1 Y2", "G1 Z-0.1", "M30"]

@@ -239,6 +239,7 @@ def rests_on(doubt: Doubt, stretch: Stretch, path: Path, first_line: int) -> int
     else:
         in_force = float(stretch.mode(group, float(getattr(stretch.state, _MODES[group])))[row])
     same = all(value == in_force for value in doubt.values)
+    same &= group != "tool length" or not in_force  # which length, its own H says
     return 0 if same else int(stretch.line[row]) + first_line
 
 
