@@ -223,6 +223,15 @@ def test_a_stop_that_may_be_skipped(shop: Path, run: Run) -> None:
     assert "in lines behind / that may be left out" in reasons["left"]
 
 
+def test_a_retract_that_may_be_skipped(shop: Path) -> None:
+    """How high the tool stands at the end is told as of the lower way."""
+    source = shop / "hand-hold.nc"
+    text = source.read_text(encoding="utf-8")
+    source.write_text("G0 Z12\n/G0 Z30".join(text.rsplit("G0 Z30", 1)), encoding="utf-8")
+    [told] = [f["text"] for f in plan(shop)["findings"] if "ends above left" in f["text"]]
+    assert "tip 12 mm over the stock" in told
+
+
 def test_a_bed_that_moves(shop: Path, run: Run) -> None:
     """Hands would be on it: no windows."""
     change(shop, "machine", "gantry-1", bed_moves=True)

@@ -28,7 +28,8 @@ class Read(NamedTuple):
     """The programs of a station as they run, and what of them is told.
 
     `homes`: words that send the axis to a place which only the controller knows. `tip_mm`: how high
-    the tool stands over the top of the stock at the end, None where that is not known.
+    the tool stands over the top of the stock at the end, with lines behind `/` or without them,
+    whichever is lower; None where that is not known.
     """
 
     sittings: tuple[Sitting, ...]
@@ -105,7 +106,7 @@ def programs_read(
             found = _sitting(nests, runs.file, reader, why_not, len(setups))
             sittings.append(_with_skipped(found, without))
             homes += [word for word in reader.unknown_homes if word not in homes]
-            tip_mm = None if reader.tip_mm is None else reader.tip_mm - top_of(setup)
+            tip_mm = _tip_over(setup, reader, without)
         if joint is not None:
             sittings[-1] = joint.sitting(setup, sittings[-1], job, fine_mm)
         done |= {each.nest.name for each in nests}
@@ -154,6 +155,13 @@ def _reader_for(job: Job, fine_mm: float) -> SpanReader:
 def top_of(setup: Setup) -> float:
     """The top of the stock in the program's own Z, mm."""
     return setup.heights.stock_top_mm - setup.heights.zero_mm
+
+
+def _tip_over(setup: Setup, reader: SpanReader, without: SpanReader | None) -> float | None:
+    """How high a program leaves the tool over the stock: `Read.tip_mm`."""
+    tips = [each.tip_mm for each in (reader, without) if each is not None]
+    known = [tip for tip in tips if tip is not None]
+    return min(known) - top_of(setup) if len(known) == len(tips) else None
 
 
 def _file_of(session: Session, setup: Setup, stamps: Stamps | None) -> _Runs:
