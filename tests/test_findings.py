@@ -9,12 +9,13 @@ from typing import Any
 
 import pytest
 from conftest import Ran
-from worlds import BASE, facts, world
+from worlds import BASE, facts, setups, world
 
 from pincorner.documents.beds import Slat
 from pincorner.documents.records import Fit, Plane, Surfacing, Survey
 from pincorner.documents.stations import EdgePins, ZRule
 from pincorner.errors import Refused
+from pincorner.program.check.fences import fences_of
 from pincorner.setups.findings import Finding
 from pincorner.setups.transform import make_setups
 
@@ -121,6 +122,9 @@ def test_outside_bed_tells_side_and_figure() -> None:
     assert finding.figure_mm == pytest.approx(40.0)
     told = "over the near edge of bed long-bench, taken as half a pitch around its holes"
     assert finding.text.endswith(told)
+    (setup,) = setups(text)
+    (fence,) = (each for each in fences_of(setup, setup, 0.0) if each.code == "outside-bed")
+    assert fence.name.endswith(f"{told.removeprefix('over the near edge of ')},")  # a Z follows
 
 
 def test_an_edge_that_was_stated_is_told_without_more() -> None:

@@ -42,7 +42,8 @@ stations:
 programs:
   - {name: front, file: front.nc, units: in, tools: {"1": {diameter: 0.25, stickout: 1.5}},
      cycle: 90 s}
-runs: [{name: both, stations: [left, right], load: 60 s, reach: 8}]
+runs: [{name: both, stations: [left, right], load: 60 s, reach: 8},
+       {name: plain, stations: [right, left], load: 60 s}]
 """
 PROGRAM = """G20 G90 G17
 G54
@@ -96,7 +97,7 @@ def oak(tmp_path: Path, oak_once: Path) -> Iterator[Path]:
         yield tmp_path
 
 
-MM = re.compile(r"[0-9] ?mm\b|\bmm\b(?! per m)")
+MM = re.compile(r"[0-9] ?mm\b|\bmm\b")
 REPORTS = {
     "start": (
         ("start", "new", "--yes", "--answer", "units=in", "--answer", "a1=2.5 3.25", "--answer",
@@ -116,6 +117,7 @@ REPORTS = {
         ("register", "new", "--bed", "oak", "--jig", "drawer tray", "--pin", "dowel", "--pins",
          "B2,H2,A4"), "ends at 14.0000 in"),
     "run": (("run", "both"), "4.72 in or more between"),
+    "run with no reach": (("run", "plain"), "around a jig not given: 9.84 in taken"),
     "survey": (("survey", "oak", "survey.csv"), "A1 lies at X, in"),
     "verify": (("verify", "left", "--x", "3.882", "--y", "7.371"), "in off"),
     "resurface": (("resurface", "oak", "--depth", "0.02"), "0.0200 in cut off"),

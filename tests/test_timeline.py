@@ -11,7 +11,7 @@ from oracles.timeline_steps import least_seconds
 from oracles.worked import reference
 from thinning import thinned
 
-from pincorner.render.text.timelines import timeline_drawing
+from pincorner.render.text.timelines import gain_told, timeline_drawing
 from pincorner.runs.timeline import Bar, Load, Opening, Phase, Work, bound_s, quickest
 
 ROUNDING_S = 1e-6  # sums of some thousand times of a few seconds
@@ -211,3 +211,13 @@ def test_each_station_has_its_own_bars_in_its_row() -> None:
             if min(float(low), float(high)) < middle < max(float(low), float(high))
         ]
         assert mine == [(bar.start_s, bar.end_s) for bar in line.bars if bar.station == name]
+
+
+@pytest.mark.parametrize(
+    ("more", "told"), [(1.342, "+34 %"), (0.996, "+0 %"), (1.0, "+0 %"), (0.914, "-9 %")]
+)
+def test_gain_of_nought_has_one_sign(more: float, told: str) -> None:
+    """A station that brings nothing brings +0 %, on whichever side of nought rounding leaves it."""
+    line = quickest([Work("a", 10, (Phase(2, 0, 20),))], 5, 0)
+    after = line._replace(parts_per_hour=line.parts_per_hour * more)
+    assert gain_told(line, after) == told

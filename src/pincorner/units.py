@@ -120,6 +120,11 @@ def told_down(value_mm: float, unit: Unit, decimals: int = 3) -> str:
     return told(value_mm, unit, decimals, DOWN)
 
 
+def per_thousand(unit: Unit) -> str:
+    """A thousandth of a length for each length, as the trade says it: `mm per m`, `thou per in`."""
+    return "thou per in" if unit == "in" else "mm per m"
+
+
 def told_size(value_mm: float, unit: Unit) -> str:
     """A size as people state it: `6 mm`, `0.25 in`."""
     return f"{in_unit(value_mm, unit):.6g} {unit}"

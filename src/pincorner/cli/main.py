@@ -258,7 +258,9 @@ def _usage(error: typer.TyperException, arguments: list[str]) -> str:
     format_message = getattr(error, "format_message", None)
     message = " ".join((format_message() if format_message else str(error)).split())
     context = getattr(error, "ctx", None)
-    path = context.command_path if context is not None else "pincorner"
+    named = next((word for word in arguments if word in FUNCTIONS), None)
+    path = f"pincorner {named}" if named else "pincorner"
+    path = context.command_path if context is not None else path
     quotes = _in_quotes(message, arguments)
     return f"{message.rstrip('.')}{quotes}; see {path} --help" if message else f"see {path} --help"
 

@@ -100,8 +100,13 @@ def _slip(lines: list[str], mark: Any, error: yaml.YAMLError) -> tuple[int, str]
     if "quoted scalar" in said:
         return begun, "a quote that opens here is not closed"
     if "flow" in said:
-        close = "]" if "sequence" in said else "}"
-        return begun, f"a bracket that opens here is not closed with {close}, or a comma is missing"
+        opened = _opened(lines, mark)
+        close = {"[": "]", "{": "}"}.get(opened[1] if opened else "", "] or }")
+        begun = opened[0] if opened else begun
+        return begun, (
+            f"a bracket that opens here is not closed with {close}, or a comma is missing, or "
+            "one is too many"
+        )
     if "cannot start any token" in said and here[mark.column : mark.column + 1]:
         return mark.line + 1, (
             f"a text that begins with {here[mark.column]} has to stand in quotes"
@@ -109,6 +114,23 @@ def _slip(lines: list[str], mark: Any, error: yaml.YAMLError) -> tuple[int, str]
     if "block collection" in said or "block mapping" in said:
         return mark.line + 1, _out_of_line(here, mark.column, around)
     return None
+
+
+_OPENS = re.compile(_QUOTED.pattern + r"|(?:^|\s)#.*|[\[\]{}]")
+
+
+def _opened(lines: list[str], mark: Any) -> tuple[int, str] | None:
+    """The innermost bracket that is open before a place, with its line: the parser names the place
+    where it gave up alone, which may be the end of the file."""
+    opened: list[tuple[int, str]] = []
+    for number, line in enumerate(lines[: mark.line + 1]):
+        end = mark.column if number == mark.line else len(line)
+        for found in _OPENS.finditer(line, 0, end):
+            if found[0] in "[{":
+                opened.append((number + 1, found[0]))
+            elif found[0] in "]}" and opened:
+                opened.pop()
+    return opened[-1] if opened else None
 
 
 def _slip_at_colon(lines: list[str], mark: Any) -> tuple[int, str]:

@@ -21,7 +21,7 @@ from pincorner.geometry.pose import XY
 from pincorner.geometry.student import coverage_factor
 from pincorner.geometry.swelling import Deviation, shape_of
 from pincorner.surveys.result import SurveyResult
-from pincorner.units import MM_PER_INCH, Unit, in_unit, told
+from pincorner.units import MM_PER_INCH, Unit, in_unit, per_thousand, told
 
 ORDINARY_SD_MM = 0.05
 """Of a reading where the bed does not state how its holes lie: common practice."""
@@ -258,7 +258,12 @@ def _roughly(length_mm: float, unit: Unit) -> str:
 
 def notes(result: SurveyResult, places: Places) -> tuple[str, ...]:
     """Sentences about the fit as a whole."""
-    return (*_few(result), *_where(result, places), *_shape(result), *_scatter(result, places))
+    return (
+        *_few(result),
+        *_where(result, places),
+        *_shape(result, places.unit),
+        *_scatter(result, places),
+    )
 
 
 def _few(result: SurveyResult) -> list[str]:
@@ -296,27 +301,26 @@ def _where(result: SurveyResult, places: Places) -> list[str]:
     ]
 
 
-def _shape(result: SurveyResult) -> list[str]:
-    """What is significant of the bed's shape, in mm per m."""
+def _shape(result: SurveyResult, unit: Unit) -> list[str]:
+    """What is significant of the bed's shape, in thousandths."""
     if result.shape is None or not result.significant:
         return []
     shape = result.shape
     said = [
         f"{'longer' if scale.value > 0 else 'shorter'} than drawn along {axis} by "
-        f"{_per_m(abs(scale.value), scale, result.dof)}"
+        f"{_told_share(abs(scale.value), scale, result.dof, unit)}"
         for axis, scale in (("X", shape.scale_x), ("Y", shape.scale_y))
         if scale.significant
     ]
-    if shape.squareness.significant:
-        said.append(
-            f"out of square by {_per_m(shape.squareness.value, shape.squareness, result.dof)}"
-        )
+    square = shape.squareness
+    if square.significant:
+        said.append(f"out of square by {_told_share(square.value, square, result.dof, unit)}")
     return [f"{'; '.join(said)}: hole places follow the measured shape"]
 
 
-def _per_m(value: float, of: Deviation, dof: int) -> str:
+def _told_share(value: float, of: Deviation, dof: int, unit: Unit) -> str:
     u95 = coverage_factor(dof) * (of.sd or 0.0)
-    return f"{1000 * value:.2f} mm per m (u95 {1000 * u95:.2f})"
+    return f"{1000 * value:.2f} {per_thousand(unit)} (u95 {1000 * u95:.2f})"
 
 
 def _scatter(result: SurveyResult, places: Places) -> list[str]:

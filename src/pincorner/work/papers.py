@@ -30,7 +30,7 @@ from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import Unit
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
-from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, pages_folder
 from pincorner.work.kept.beside import (
     DEFINITION as BESIDE,
 )
@@ -351,7 +351,8 @@ class _Pages(NamedTuple):
 def _pages(
     session: Session, reader: Reader, folder: Path, paper: str | None, pdf: bool, force: bool
 ) -> _Pages:
-    paper, outputs = paper or usual_paper(session), outputs_of(session, force)
+    folder, paper = pages_folder(folder), paper or usual_paper(session)
+    outputs = outputs_of(session, force)
     return _Pages(folder, paper, pdf, outputs, state_of(reader), reader.display_units)
 
 

@@ -57,7 +57,8 @@ def fences_of(setup: Setup, nest: Setup, run_off_mm: float) -> Iterator[Fence]:
     )  # fmt: skip
     bed = setup.facts.bed
     in_bed = bed_to_program.inverse()
-    name = f"the {bed.edge_told}"
+    aside = "," if bed.outline is None else ""  # closes what is told of an edge nobody stated
+    name = f"the {bed.edge_told}{aside}"
     yield Fence("outside-bed", name, bed.box, in_bed, top_mm, edge=True, cuts=True)
     machine = setup.facts.machine
     travel = machine.travel

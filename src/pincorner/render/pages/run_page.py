@@ -31,11 +31,11 @@ from pincorner.render.text.runs import (
     some_of,
     told_gap,
 )
-from pincorner.render.text.timelines import gain_of, timeline_drawing, waits_text
+from pincorner.render.text.timelines import gain_told, timeline_drawing, waits_text
 from pincorner.runs.gaps import covered, gap_figure, gap_to
 from pincorner.runs.plan import RunPlan
 from pincorner.runs.windows import NoWindow, Visit, Window
-from pincorner.units import clock, told_size
+from pincorner.units import clock
 
 _EDGE = Look(0.35)
 _HATCH = Look(0.25, stroke="#000")
@@ -278,7 +278,7 @@ def render_run_page(plan: RunPlan, paper: str, state: State, overrides: Path | N
         stations=[_station(plan, at) for at in range(count)],
         visits=[_visit(plan, at, high_mm) for at in range(count)] if count > 1 else [],
         codes=[[visible(cell) for cell in code_cells(each)] for each in plan.codes],
-        reach=told_size(plan.reach_mm, plan.unit),
+        reach=told_gap(plan.reach_mm, plan.unit),
         least=told_gap(terms.least_gap_mm, plan.unit),
         override=f"{terms.override * 100:.6g} %",
         bound=bound_told(plan),
@@ -317,11 +317,10 @@ def _breakable(name: str) -> Markup:
 def _totals(plan: RunPlan, at: int) -> list[str]:
     """A round, parts an hour, gain and loads with the stations up to this one."""
     line = plan.timelines[at]
-    gain = gain_of(plan.timelines[at - 1], line) if at else None
     return [
         f"{clock(line.round_s)} ({clock(line.bound_s)})",
         f"{line.parts_per_hour:.1f}",
-        "" if gain is None else f"{gain * 100:+.0f} %",
+        gain_told(plan.timelines[at - 1], line) if at else "",
         f"{clock(line.cutting_loads_s)} / {clock(line.standing_loads_s)}",
     ]
 

@@ -43,7 +43,8 @@ def _things(items: Sequence[StatusItem], unit: str) -> list[tuple[str, str, str]
     things = [(code, text, command) for code, _, text, command, _ in items if code != UNVERIFIED]
     waiting = [about for code, about, *_ in items if code == UNVERIFIED]
     if waiting:
-        text = f"never verified: {', '.join(waiting)}; X and Y in {unit}, or with their own"
+        bare = "inches" if unit == "in" else unit
+        text = f"never verified: {', '.join(waiting)}; X and Y in {bare}, or with their own"
         things.append((UNVERIFIED, text, "pincorner verify STATION --x X --y Y"))
     return things
 

@@ -13,7 +13,7 @@ from pincorner.runs.plan import RunPlan
 from pincorner.runs.situation import Turns
 from pincorner.runs.timeline import Load
 from pincorner.runs.windows import NoWindow, Window
-from pincorner.units import Unit, clock, in_unit, told_size
+from pincorner.units import Unit, clock, in_unit
 
 CAUTIONS = (
     "A distance between drawings is no safeguard. A wrong offset, jogging, a restart or a fault "
@@ -63,7 +63,7 @@ def window_lines(plan: RunPlan) -> Iterator[str]:
         return
     yield from wrapped(
         f"Loading windows: {told_gap(terms.least_gap_mm, plan.unit)} or more between what moves "
-        f"and the loading zone (reach {told_size(plan.reach_mm, plan.unit)}), at no more than "
+        f"and the loading zone (reach {told_gap(plan.reach_mm, plan.unit)}), at no more than "
         f"{terms.override * 100:.6g} % feed. The drawing does not know the machine.", ""
     )  # fmt: skip
     for runs in plan.turns.order:
@@ -116,7 +116,7 @@ def rest_told(rest: Sequence[Window], unit: Unit, word: str = "more") -> str:
 
 
 def told_gap(gap_mm: float, unit: Unit) -> str:
-    """A least gap as people state it, to a hundredth: `120 mm`, `4.72 in`."""
+    """A least gap or a reach as people state it, to a hundredth: `120 mm`, `4.72 in`."""
     return f"{round(in_unit(gap_mm, unit), 2):.6g} {unit}"
 
 

@@ -14,7 +14,7 @@ from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 from pincorner.surveys.next_hole import FurtherHole
 from pincorner.surveys.result import SurveyedHole, SurveyResult
-from pincorner.units import Unit, figure, fixed, told
+from pincorner.units import Unit, figure, fixed, per_thousand, told
 
 PPM = 1e6
 MM_PER_M = 1e3
@@ -51,7 +51,7 @@ def survey_figures(bed: Bed, result: SurveyResult) -> list[str]:
             (f"A1 lies at X, {unit}", figure(pose.x_mm, unit, 4), _length_sd(sd.x_mm, unit)),
             (f"A1 lies at Y, {unit}", figure(pose.y_mm, unit, 4), _length_sd(sd.y_mm, unit)),
             ("row 1 is turned by, degrees", fixed(pose.angle_deg, 5), _sd(sd.angle_deg, 5)),
-            *_shape_rows(result.shape),
+            *_shape_rows(result.shape, unit),
             *_surface_rows(result),
         ], ".rr"),
         _spread_line(result),
@@ -73,13 +73,13 @@ def _length_sd(value_mm: float | None, unit: Unit) -> str:
     return "not known" if value_mm is None else figure(value_mm, unit, 4)
 
 
-def _shape_rows(shape: Shape | None) -> list[tuple[str, str, str]]:
+def _shape_rows(shape: Shape | None, unit: Unit) -> list[tuple[str, str, str]]:
     if shape is None:
         return []
     parts = (
         ("scale along X, ppm", shape.scale_x, PPM, 0),
         ("scale along Y, ppm", shape.scale_y, PPM, 0),
-        ("out of square, mm per m", shape.squareness, MM_PER_M, 3),
+        (f"out of square, {per_thousand(unit)}", shape.squareness, MM_PER_M, 3),
     )
     return [
         (
@@ -105,7 +105,7 @@ def _surface_rows(result: SurveyResult) -> list[tuple[str, str, str]]:
         ),
         *(
             (
-                f"surface rises along {axis}, mm per m",
+                f"surface rises along {axis}, {per_thousand(result.unit)}",
                 fixed(slope * MM_PER_M, 3),
                 _sd(None if sd is None else sd * MM_PER_M, 3),
             )
@@ -140,21 +140,26 @@ def _shape_line(result: SurveyResult) -> str | None:
     parts = [
         words
         for words, each in (
-            (_swollen("X", result.shape.scale_x), result.shape.scale_x),
-            (_swollen("Y", result.shape.scale_y), result.shape.scale_y),
-            (f"out of square by {_per_m(result.shape.squareness)}", result.shape.squareness),
+            (_swollen("X", result.shape.scale_x, result.unit), result.shape.scale_x),
+            (_swollen("Y", result.shape.scale_y, result.unit), result.shape.scale_y),
+            (
+                f"out of square by {_told_share(result.shape.squareness, result.unit)}",
+                result.shape.squareness,
+            ),
         )
         if each.significant
     ]
     return f"The grid is {' and '.join(parts)}: hole places follow it, the angle does not."
 
 
-def _swollen(axis: str, scale: Deviation) -> str:
-    return f"{'longer' if scale.value > 0 else 'shorter'} along {axis} by {_per_m(scale)}"
+def _swollen(axis: str, scale: Deviation, unit: Unit) -> str:
+    return (
+        f"{'longer' if scale.value > 0 else 'shorter'} along {axis} by {_told_share(scale, unit)}"
+    )
 
 
-def _per_m(deviation: Deviation) -> str:
-    return f"{fixed(abs(deviation.value) * MM_PER_M, 3)} mm per m"
+def _told_share(deviation: Deviation, unit: Unit) -> str:
+    return f"{fixed(abs(deviation.value) * MM_PER_M, 3)} {per_thousand(unit)}"
 
 
 def _cells(hole: SurveyedHole, unit: Unit) -> tuple[str, ...]:

@@ -45,14 +45,13 @@ def _with_before(lines: Sequence[Timeline]) -> list[tuple[Timeline | None, Timel
 def timeline_cells(pair: tuple[Timeline | None, Timeline]) -> tuple[str, ...]:
     """The cells of a line; the stations that came before it are not named again."""
     before, line = pair
-    gain = None if before is None else gain_of(before, line)
     return (
         line.order[0] if before is None else f"+ {line.order[-1]}",
         clock(line.round_s),
         clock(line.bound_s),
         clock(line.total_s),
         f"{line.parts_per_hour:.1f}",
-        "" if gain is None else f"{gain * 100:+.0f} %",
+        "" if before is None else gain_told(before, line),
         f"{line.spindle_share * 100:.0f} %",
         f"{line.operator_share * 100:.0f} %",
         clock(line.cutting_loads_s),
@@ -63,6 +62,11 @@ def timeline_cells(pair: tuple[Timeline | None, Timeline]) -> tuple[str, ...]:
 def gain_of(before: Timeline, line: Timeline) -> float:
     """Parts an hour more, as a share."""
     return line.parts_per_hour / before.parts_per_hour - 1
+
+
+def gain_told(before: Timeline, line: Timeline) -> str:
+    """The same in whole per cent, of which nought has one sign: `+34 %`."""
+    return f"{round(100 * gain_of(before, line)):+d} %"
 
 
 def waits_text(line: Timeline) -> str:

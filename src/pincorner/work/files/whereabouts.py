@@ -57,6 +57,17 @@ def login_name() -> str:
     return visible(name).strip() or "unknown"
 
 
+def pages_folder(folder: Path) -> Path:
+    """A folder for pages, as it was named. Raises BadInput for a file's name, unless there is
+    such a folder: pages would go into a new one called `left.pdf`."""
+    if folder.suffix.lower() in (".html", ".htm", ".pdf", ".svg") and not folder.is_dir():
+        raise BadInput(
+            f"-o {folder}: pages go into a folder, one file for each station; name that, such as "
+            "-o sheets, and say --pdf for PDF as well"
+        )
+    return folder
+
+
 def drawing_suffix(path: Path, *kinds: str) -> str:
     """The file's suffix, one of `kinds` (`.svg` and `.html`). Raises BadInput for any other."""
     kinds, suffix = kinds or (".svg", ".html"), path.suffix.lower()

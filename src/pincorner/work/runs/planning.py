@@ -36,7 +36,7 @@ from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import clock, told_size
 from pincorner.work.files.browser import print_to_pdf
 from pincorner.work.files.outputs import Outputs
-from pincorner.work.files.whereabouts import TEMPLATES_FOLDER
+from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, pages_folder
 from pincorner.work.kept.beside import Things
 from pincorner.work.kept.run_pages import (
     beside_run,
@@ -284,7 +284,7 @@ def write_run_sheet(
     found, outputs = plan(session, name), outputs_of(session, force)
     path = folder
     if folder.suffix.lower() != ".html":
-        path = folder / f"{file_stem(f'run {found.run.name}')}.html"
+        path = pages_folder(folder) / f"{file_stem(f'run {found.run.name}')}.html"
     outputs.folder(path.parent)
     printed = path.with_suffix(".pdf")
     if pdf:
@@ -456,7 +456,7 @@ def _assumed(gathered: Gathered) -> Iterator[str]:
             many = f"{len(each.stations)} of jig {each.jig}"
             yield f"that there are {many}: its document says no copies"
     if run.reach is None:
-        yield f"reach around a jig not given: {told_size(gathered.reach_mm, unit)} taken"
+        yield f"reach around a jig not given: {told_gap(gathered.reach_mm, unit)} taken"
     terms = gathered.situation.terms
     if run.least_gap is None:
         yield f"least gap of a window not given: {told_gap(terms.least_gap_mm, unit)} taken"

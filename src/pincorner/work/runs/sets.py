@@ -14,13 +14,13 @@ from pincorner.places.several import Weighed, heaviest, nodes_of, spread_out
 from pincorner.places.ways import draft_named
 from pincorner.render.text.place_sets import PlacedSet, PlacedSets
 from pincorner.render.text.places import place_names
+from pincorner.render.text.runs import told_gap
 from pincorner.runs.gaps import DEFAULT_REACH_MM, Moving, across, moving_of, zone_of
 from pincorner.runs.help import MOST_ORDERS
 from pincorner.runs.situation import Planner, Situation, Station, Turns
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.setups.transform import make_setups
-from pincorner.units import told_size
 from pincorner.work.placing import Looked, Wanted, look, refuse_too_few
 from pincorner.work.runs.helping import moved
 from pincorner.work.runs.planning import fine_mm_of, no_windows_at_all, park_of, terms_of
@@ -94,7 +94,7 @@ class _Sets:
             left_out=left_out,
             terms=self._terms,
             not_given=tuple(self._not_given()),
-            told=f"reach {told_size(self._reach_mm, unit)}",
+            told=f"reach {told_gap(self._reach_mm, unit)}",
             around=self._found.around,
         )
 
