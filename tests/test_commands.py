@@ -146,6 +146,31 @@ def test_bad_use(in_demo: Path, run: Run, line: tuple[str, ...], fragment: str) 
     assert (in_demo / "fixtures_db" / "registry.sqlite").read_bytes() == before
 
 
+SEVERAL: dict[tuple[str, ...], str] = {
+    ("register", "s", *TRAY, "--pins", "D2", "--under", "x"): "D2'\n--under: expected a length",
+    ("register", "s", *TRAY, "--turn", "45", "--toward", "x"): "got 'x'; turn: expected 0, 90,",
+    ("offsets", "lefd", "rigt"): "did you mean left?\nno station is named rigt; did",
+    ("repeat", "hand-hold", "--stations", "left,a,b", "--retract", "-5", "-o", "x.nc"):
+        "no station is named a; known: end-bars, left, right, roof, spare\nno station is named b;",
+    ("repeat", "hand-hold", "--stations", "left", "--retract", "z", "-o", "x.nc", "--order", "s"):
+        "--order: expected station or tool, got s\n--retract: expected a length",
+    ("stamp", "hand-hold", "--station", "left", "-o", "x.nc", "--tool", "1", "--code", "G54"):
+        "--tool: expected NUMBER=DIAMETER, such as 1=6mm; got '1'\n--code: expected OLD=NEW",
+    ("verify", "left", "--x", "a", "--y", "b"): "got 'a'\n--y: expected a length",
+    ("resurface", "long-bench", "--depth", "x", "--surface", "y"): "got 'x'\n--surface: expected a",
+    ("check", "hand-hold", "--station", "left", "--tool", "1", "--margin", "-1"):
+        "--margin: expected nothing or more, got -1\n--tool: expected NUMBER=DIAMETER",
+}  # fmt: skip
+
+
+def test_all_that_is_wrong_with_a_line_is_told(in_demo: Path, run: Run) -> None:
+    """Several options, or several names, that are wrong: each is told, and nothing is written."""
+    for line, told in SEVERAL.items():
+        ran = run(*line)
+        assert (ran.code, ran.out) == (2, "") and told in ran.err, (line, ran)
+    assert not (in_demo / "x.nc").exists()
+
+
 @pytest.mark.parametrize(
     ("line", "fragment"),
     [

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 import yaml
+from worlds import BASE
 
 from pincorner.documents import yaml_tree
+from pincorner.documents.alone import DocumentsAlone
 from pincorner.documents.described import example_at, keys_of
 from pincorner.documents.kinds import KINDS
-from pincorner.documents.reading import read_text
+from pincorner.documents.reading import read_text, read_texts
+from pincorner.errors import DocumentErrors, Problem
 from pincorner.render.text.commented import commented
 from pincorner.units import Unit
 from pincorner.work.first.examples import example_text
+from pincorner.work.loading import documents_of, read_alone, shipped_dialects
 
 LOADERS = {"C": yaml.CSafeLoader, "Python": yaml.SafeLoader}
 
@@ -22,6 +28,7 @@ SLIPS = {
     "no blank": ("pins:\n  - name:a\n    shank: 2\n", 2, "a blank is missing behind the colon"),
     "no blank at the top": ("format:1\npins:\n  - {name: a}\n", 1, "a blank is missing"),
     "no colon": ("pins:\n  - name a\n    shank: 2\n", 2, "a colon is missing behind the key"),
+    "no colon before a brace": ("a: 1\npins\n  - {name: a}\njigs: []\n", 2, "a colon is missing"),
     "no colon, and a comment": ("pins\n# all\n\n  - name: a\n", 1, "a colon is missing"),
     "a bracket": ("jigs:\n  - name: a\n    footprint: [1, 2\n    seat: 3\n", 3,
                   "is not closed with ]"),
@@ -106,6 +113,117 @@ def test_examples_are_whole(word: str, unit: Unit) -> None:
     for key in keys_of(KINDS[word].model):
         assert f"{key.name}:" in text, key.name
         assert example_at(word, (key.name,), unit) is not None, f"{key.name} has no example"
+
+
+MANY = """format: 1
+machines:
+  - {name: r, dialect: rs275, beem: x}
+beds:
+  - {name: b, machine: rr, grid: {columns: 9, rows: 7, pitch: [9, 9], hole: 2}, pose: {x: 1, y: 2}}
+  - {name: c, machine: r, grid: {columns: 9, rows: 7, pitch: [9, 9]}, pose: {x: 1, y: 2}}
+pins:
+  - {nmae: p, shank: 2, body: 3, height: 2}
+  - {name: q, shank: 2, body: 3, height: x}
+jigs:
+  - {name: wood, footprint: [20, 10], height: 1, seat: 2, photo: 7,
+     nests: [{name: a, zero: [0, 0], stock: {size: [1, 1, 1]}, program: nix}], heigth_: 3}
+stations:
+  - {name: s, bed: b, jig: wood, pin: p, pins: {edge: [Z1, B1], stop: A2}}
+  - {name: t, bed: b, jig: wod, pin: q, pins: {edge: [Z1, {hole: B1, pin: pp}], stop: B1}, nota: x}
+  - {name: u, bed: c, jig: wood, pin: pq, pins: {edge: [Z1, B1], stop: A2}, program: gone}
+  - name: v
+    jig: "wood
+  - name: w
+    bed: d
+  - {name: T, bed: b, jig: wood, pin: q, corner: A1}
+runs:
+  - {name: m, stations: [v, s, xx], lod: 3}
+"""
+TOLD_OF_MANY = """
+3 beem: unknown key
+3 no dialect is named rs275
+5 no machine is named rr
+6 grid.hole: this key is needed
+8 name: this key is needed
+8 nmae: unknown key
+9 height: expected a length
+12 heigth_: unknown key
+12 no program is named nix
+14 bed b has no hole Z1
+15 nota: unknown key
+15 two pins cannot stand in one hole (B1)
+15 no jig is named wod
+15 no pin is named pp
+15 bed b has no hole Z1
+16 no pin is named pq
+16 no program is named gone
+18 a quote that opens here is not closed
+19 expected jig or, for bare stock, stock
+19 expected pin, the kind of pin
+19 expected pins, or corner and toward
+20 no bed is named d
+21 expected pins, or corner and toward
+21 the same name stands in many.yaml:15 already
+23 lod: unknown key
+23 no station is named xx
+"""
+
+
+def told_of(text: str, file: str = "many.yaml") -> list[Problem]:
+    """What is told of documents that join the shipped dialects."""
+    with pytest.raises(DocumentErrors) as raised:
+        documents_of(read_texts([(file, text)]), DocumentsAlone(shipped_dialects()))
+    return list(raised.value.problems)
+
+
+def test_all_problems_at_once() -> None:
+    """Faults of documents, of names in them, of names in wrong ones, of holes, and what is no YAML:
+    one line each, from top to bottom, and none that follows from another."""
+    found = told_of(MANY)
+    wanted = [line.split(" ", 1) for line in sorted(TOLD_OF_MANY.strip().splitlines(), key=_line)]
+    assert [str(problem.line) for problem in found] == [line for line, _ in wanted]
+    for line, text in wanted:
+        here = [str(problem) for problem in found if problem.line == int(line)]
+        assert any(text in each for each in here), (line, text, here)
+
+
+def _line(text: str) -> int:
+    return int(text.split(" ", 1)[0])
+
+
+KINDS_BROKEN = {
+    "a wrong value": (": 20, body", ": x, body", 1),
+    "an unknown key": ("{name: peg, ", "{name: peg, notes: x, ", 1),
+    "no name": ("{name: peg, ", "{nam: peg, ", 2),
+    "no YAML": ("{name: peg, ", "{name: peg: 20, ", 1),
+    "a quote": ("{name: peg, ", "{name: 'peg, ", 1),
+    "another list": ("pins:", "pin:", 1),
+    "a list without a colon": ("pins:", "pins", 1),
+    "no list": ("pins:\n  - {", "pins:\n    {", 1),
+    "a word": ("  - {name: peg, shank", "  - peg\n  - {name: pig, shank", 1),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("slip", KINDS_BROKEN)
+def test_what_only_follows_is_not_told(slip: str) -> None:
+    """A document that is wrong, or cannot be read, is no unknown name to those that need it."""
+    right, wrong, count = KINDS_BROKEN[slip]
+    text = BASE.replace("peg-20", "peg").replace("shank: 20.00, body", "shank: 20, body")
+    assert right in text
+    found = told_of(text.replace(right, wrong, 1))
+    assert len(found) == count, list(map(str, found))
+
+
+def test_a_file_that_cannot_be_read_hides_no_other(tmp_path: Path) -> None:
+    """It is told with what is wrong elsewhere; names that may stand in it are not unknown."""
+    wrong, none = tmp_path / "many.yaml", tmp_path / "none.yaml"
+    wrong.write_text(MANY, encoding="utf-8")
+    with pytest.raises(DocumentErrors) as raised:
+        read_alone([wrong, none, tmp_path / "nor.yaml"], tmp_path)
+    lines = str(raised.value).splitlines()
+    unread = [line for line in lines if "cannot be read: " in line]
+    assert len(unread) == 2 and all("looked up when it can be read" in line for line in unread)
+    assert len(lines) == 2 + len(told_of(MANY)) - sum("is named" in str(p) for p in told_of(MANY))
 
 
 def test_what_is_left_out_can_be_said() -> None:

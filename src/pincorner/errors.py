@@ -137,13 +137,19 @@ def unknown(kind: str, name: str, known: Sequence[str] = ()) -> str:
 
 def suggestion(name: str, known: Sequence[str]) -> str:
     """The end of a message about an unknown word: what was probably meant, or what there is."""
-    from difflib import get_close_matches
-
     if not known:
         return ""
-    by_key = {word.casefold(): word for word in known}
-    close = get_close_matches(name.casefold(), list(by_key), n=1, cutoff=0.6)
-    if close:
-        return f"; did you mean {by_key[close[0]]}?"
+    meant = nearest(name, known)
+    if meant is not None:
+        return f"; did you mean {meant}?"
     shown = ", ".join(sorted(known)[:8])
     return f"; known: {shown}" + (", .." if len(known) > 8 else "")
+
+
+def nearest(name: str, known: Sequence[str]) -> str | None:
+    """The word that was probably meant by an unknown one; None where none is like it."""
+    from difflib import get_close_matches
+
+    by_key = {word.casefold(): word for word in known}
+    close = get_close_matches(name.casefold(), list(by_key), n=1, cutoff=0.6)
+    return by_key[close[0]] if close else None

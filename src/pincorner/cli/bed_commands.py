@@ -16,7 +16,8 @@ from pincorner.cli.options import (
     StationName,
     Yes,
     display_unit,
-    length_from,
+    length_or_none,
+    together,
 )
 from pincorner.cli.printing import person, print_report, print_text
 from pincorner.errors import BadInput
@@ -116,14 +117,11 @@ def resurface(
 
     session = open_session(ctx.obj, "resurface", by, note, person(yes))
     unit = display_unit(session)
-    done = work(
-        session,
-        bed,
-        slat or (),
-        depth_mm=None if depth is None else length_from("--depth", depth, unit),
-        surface_mm=None if surface is None else length_from("--surface", surface, unit),
-        dry_run=dry_run,
+    depth_mm, surface_mm = together(
+        lambda: length_or_none("--depth", depth, unit),
+        lambda: length_or_none("--surface", surface, unit),
     )
+    done = work(session, bed, slat or (), depth_mm=depth_mm, surface_mm=surface_mm, dry_run=dry_run)
     print_report(json, "resurface", resurface_text, *done, dry_run)
 
 
@@ -208,12 +206,13 @@ def verify(
         return 0
     if x is None or y is None:
         raise BadInput("--x and --y are needed: where the zero was found, in machine coordinates")
-    found = (
-        length_from("--x", x, unit),
-        length_from("--y", y, unit),
-        None if z is None else length_from("--z", z, unit),
+    x_mm, y_mm, z_mm, u_mm = together(
+        lambda: length_or_none("--x", x, unit),
+        lambda: length_or_none("--y", y, unit),
+        lambda: length_or_none("--z", z, unit),
+        lambda: length_or_none("--u", u, unit),
     )
-    done = work(session, station, nest, found, None if u is None else length_from("--u", u, unit))
+    done = work(session, station, nest, (x_mm, y_mm, z_mm), u_mm)
     print_report(json, "verify", verify_text, *done)
     return int(done.advice.action != "nothing")
 

@@ -1,5 +1,6 @@
 """Options that several commands share, and values that are more than a word."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -65,6 +66,20 @@ Output = Annotated[
     Path | None,
     typer.Option("-o", "--output", metavar="FILE", help="Write to a file."),
 ]
+
+
+def together(*reads: Callable[[], Any]) -> list[Any]:
+    """What each of several options comes to. Raises BadInput with a line for each that is wrong."""
+    found: list[Any] = []
+    wrong: list[str] = []
+    for read in reads:
+        try:
+            found.append(read())
+        except BadInput as error:
+            wrong.append(str(error))
+    if wrong:
+        raise BadInput("\n".join(wrong))
+    return found
 
 
 def split(text: str) -> list[str]:
@@ -162,6 +177,10 @@ def size_from(option: str, text: str, unit: Any) -> float:
         return check_size(value_mm, text)
     except ValueError as error:
         raise BadInput(f"{option}: {error}") from None
+
+
+def length_or_none(option: str, text: str | None, unit: Any) -> float | None:
+    return None if text is None else length_from(option, text, unit)
 
 
 def length_from(option: str, text: str, unit: Any) -> float:

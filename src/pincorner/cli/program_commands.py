@@ -18,6 +18,7 @@ from pincorner.cli.options import (
     display_unit,
     length_from,
     split,
+    together,
     tools_from,
 )
 from pincorner.cli.printing import Progress, person, print_report, print_text
@@ -98,12 +99,13 @@ def check(
     if output is not None:
         drawing_suffix(output)
         outputs.refuse(output)
-    margin_mm = None if margin is None else length_from("--margin", margin, unit)
-    if margin_mm is not None and margin_mm < 0:
-        raise BadInput(f"--margin: expected nothing or more, got {margin}")
+    margin_mm, sizes = together(
+        lambda: None if margin is None else _margin_from(margin, unit),
+        lambda: tools_from(tool, unit),
+    )
     checked = with_progress(
         job.text,
-        lambda told: work(job, tools_from(tool, unit), margin_mm, told, draws=output is not None),
+        lambda told: work(job, sizes, margin_mm, told, draws=output is not None),
     )
     print_report(json, "check", check_text, checked.report)
     if output is not None:
@@ -111,6 +113,13 @@ def check(
         if not json:
             print_text(f"{output}\n")
     return int(checked.report.verdict != "nothing-found")
+
+
+def _margin_from(text: str, unit: Any) -> float:
+    margin_mm = length_from("--margin", text, unit)
+    if margin_mm < 0:
+        raise BadInput(f"--margin: expected nothing or more, got {text}")
+    return margin_mm
 
 
 def stamp(
@@ -159,8 +168,8 @@ def stamp(
     session = open_session(ctx.obj, "stamp", by, note, person(yes))
     with session.reading():
         job = find_job(session, program, station, nest)
-        sizes = tools_from(tool, display_unit(session))
-    codes = codes_from(code)
+        unit = display_unit(session)
+    sizes, codes = together(lambda: tools_from(tool, unit), lambda: codes_from(code))
     done = with_progress(
         job.text,
         lambda told: work(
@@ -229,24 +238,33 @@ def repeat(
     from pincorner.work.programs.repeating import repeat as work
     from pincorner.work.session import open_session
 
-    if order not in ("station", "tool"):
-        raise BadInput(f"--order: expected station or tool, got {order}")
     session = open_session(ctx.obj, "repeat", by, note, person(yes))
     with session.reading():
         unit = display_unit(session)
+        by_tool, retract_mm, sizes = together(
+            lambda: _is_by_tool(order),
+            lambda: length_from("--retract", retract, unit),
+            lambda: tools_from(tool, unit),
+        )
         how = Repeat(
-            retract_mm=length_from("--retract", retract, unit),
-            by_tool=order == "tool",
+            retract_mm=retract_mm,
+            by_tool=by_tool,
             begin=begin,
             asks=not no_stop,
             accept=accept or (),
-            diameters_mm=tools_from(tool, unit),
+            diameters_mm=sizes,
         )
         names = split(stations)
         refuse_names(names)
         jobs = find_jobs(session, program, names, nest)
     done = with_progress(jobs[0].text, lambda told: work(session, jobs, output, how, force, told))
     print_report(json, "repeat", repeat_text, *done)
+
+
+def _is_by_tool(order: str) -> bool:
+    if order not in ("station", "tool"):
+        raise BadInput(f"--order: expected station or tool, got {order}")
+    return order == "tool"
 
 
 def with_progress(text: "ProgramText", work: Callable[[Callable[[int], None]], Done]) -> Done:

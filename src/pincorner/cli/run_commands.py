@@ -16,6 +16,7 @@ from pincorner.cli.options import (
     display_unit,
     stock_from,
     stock_zero_from,
+    together,
 )
 from pincorner.cli.printing import person, print_made, print_report, print_text
 from pincorner.errors import BadInput
@@ -132,11 +133,15 @@ def place(
     if stock_zero is not None and stock is None:
         raise BadInput("--stock-zero: it goes with --stock; a jig's document says its zeros")
     session = open_session(ctx.obj, "place")
-    sizes = None if stock is None else stock_from(stock, display_unit(session))
+    unit = display_unit(session)
+    sizes, zero = together(
+        lambda: None if stock is None else stock_from(stock, unit),
+        lambda: None if stock_zero is None else stock_zero_from(stock_zero, unit),
+    )
     size = None if sizes is None else (sizes[0], sizes[1], sizes[2])
     wanted = Wanted(bed or only_bed(session), jig, size, pin, count, beside, others, program, terms)
-    if stock_zero is not None:
-        wanted = wanted._replace(zero=stock_zero_from(stock_zero, display_unit(session)))
+    if zero is not None:
+        wanted = wanted._replace(zero=zero)
     if program is not None:
         return _placed_in_turn(session, wanted, output, force, json)
     if terms is not None:

@@ -19,11 +19,12 @@ from pincorner.cli.options import (
     StockZero,
     Yes,
     display_unit,
-    length_from,
+    length_or_none,
     pins_from,
     size_from,
     stock_from,
     stock_zero_from,
+    together,
     work_offsets_from,
 )
 from pincorner.cli.printing import (
@@ -138,21 +139,29 @@ def register(
 
     session = open_session(ctx.obj, "register", by, note, person(yes))
     unit = display_unit(session)
+    size, zero, holes, sheet_mm, codes, skew_mm = together(
+        lambda: stock_from(stock, unit) if stock else None,
+        lambda: stock_zero_from(stock_zero, unit) if stock_zero else None,
+        lambda: pins_from(pins) if pins else None,
+        lambda: length_or_none("--under", under or None, unit),
+        lambda: work_offsets_from(work_offset or []),
+        lambda: length_or_none("--max-skew", max_skew or None, unit),
+    )
     values: dict[str, Any] = {
         "name": station,
         "bed": bed,
         "pin": pin,
         "jig": jig,
-        "stock": stock_from(stock, unit) if stock else None,
-        "stock_zero": stock_zero_from(stock_zero, unit) if stock_zero else None,
+        "stock": size,
+        "stock_zero": zero,
         "corner": corner,
         "toward": toward,
-        "pins": pins_from(pins) if pins else None,
+        "pins": holes,
         "turn": turn,
         "program_angle": program_angle,
-        "under": length_from("--under", under, unit) if under else None,
-        "work_offsets": work_offsets_from(work_offset or []),
-        "max_skew": length_from("--max-skew", max_skew, unit) if max_skew else None,
+        "under": sheet_mm,
+        "work_offsets": codes,
+        "max_skew": skew_mm,
         "program": program,
         "z": {key: value for key, value in (("zero", z_zero), ("set", z_set)) if value},
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import string
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Any, Literal, NamedTuple, Self
@@ -14,6 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from pincorner.documents.fields import (
     Angle,
     Count,
+    Disagreement,
     Document,
     Label,
     Length,
@@ -23,8 +24,10 @@ from pincorner.documents.fields import (
     Point,
     Size,
     WholeDocument,
+    agree,
     key_of,
     shown,
+    twice,
 )
 from pincorner.geometry.iso286 import clearance_mm
 from pincorner.geometry.outline import Box
@@ -210,16 +213,17 @@ class Bed(WholeDocument):
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
+        agree(self._disagreements())
+        return self
+
+    def _disagreements(self) -> Iterator[Disagreement]:
         for key in ("extra", "tracks", "screws", "slats", "solids"):
-            seen: set[str] = set()
-            for part in getattr(self, key):
-                if key_of(part.name) in seen:
-                    raise ValueError(f"{key}: two are named {part.name}")
-                seen.add(key_of(part.name))
+            for name in twice(part.name for part in getattr(self, key)):
+                yield Disagreement((key,), f"{key}: two are named {name}")
         for label in self.missing:
             if key_of(label) not in self._extra_places and self._grid_place(label) is None:
-                raise ValueError(f"missing: there is no hole {label} on this grid")
-        return self
+                text = f"missing: there is no hole {label} on this grid"
+                yield Disagreement(("missing", "extra", "labels", "grid"), text)
 
     @cached_property
     def _missing_keys(self) -> frozenset[str]:
@@ -377,7 +381,10 @@ class Pin(WholeDocument):
     @model_validator(mode="after")
     def _fit_is_on_file(self) -> Self:
         if self.fit is not None:
-            clearance_mm(self.fit, self.shank)
+            try:
+                clearance_mm(self.fit, self.shank)
+            except ValueError as error:
+                agree([Disagreement(("fit", "shank"), str(error))])
         return self
 
 

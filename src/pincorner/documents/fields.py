@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Callable, Mapping
-from typing import Annotated, Any, Self
+from collections.abc import Callable, Iterable, Mapping
+from typing import Annotated, Any, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
@@ -264,6 +264,17 @@ def key_of(name: str) -> str:
     return folded if folded.isascii() else unicodedata.normalize("NFC", folded)
 
 
+def twice(names: Iterable[str]) -> list[str]:
+    """Of names that must differ, those that others share, each once as it stands there first."""
+    seen: dict[str, str] = {}
+    shared: dict[str, str] = {}
+    for name in names:
+        first = seen.setdefault(key_of(name), name)
+        if first is not name:
+            shared.setdefault(key_of(name), first)
+    return list(shared.values())
+
+
 Name = Annotated[
     str,
     Scalar(
@@ -301,6 +312,28 @@ class WholeDocument(Document):
 
     name: Name
     """its name"""
+
+
+class Disagreement(NamedTuple):
+    """What some keys of a document do not do together; `text` may begin with the one to look at."""
+
+    keys: tuple[str, ...]
+    text: str
+
+
+class Disagreements(ValueError):
+    """All that keys of a document do not do together."""
+
+    def __init__(self, found: tuple[Disagreement, ...]) -> None:
+        self.found = found
+        super().__init__("; ".join(each.text for each in found))
+
+
+def agree(found: Iterable[Disagreement]) -> None:
+    """Raises Disagreements where any is found."""
+    every = tuple(found)
+    if every:
+        raise Disagreements(every)
 
 
 def check_note(value: Any) -> str:

@@ -1,5 +1,6 @@
 """Jigs: reusable holders with one or more nests for parts."""
 
+from collections.abc import Iterator
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
@@ -10,6 +11,7 @@ from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
     Angle,
     Count,
+    Disagreement,
     Document,
     FilePath,
     LengthFromZero,
@@ -19,14 +21,16 @@ from pincorner.documents.fields import (
     Size,
     StockSize,
     WholeDocument,
+    agree,
     check_note,
     key_of,
+    twice,
     unit_told,
 )
 from pincorner.documents.machines import Side
 from pincorner.geometry.outline import Outline, reaches_over, rectangle, signed_area
 from pincorner.geometry.pose import Pose
-from pincorner.units import told_size
+from pincorner.units import Unit, told_size
 
 
 class RoundHole(Document):
@@ -188,23 +192,24 @@ class Jig(WholeDocument):
 
     @model_validator(mode="after")
     def _fits_together(self, info: ValidationInfo) -> Self:
-        keys = [key_of(nest.name) for nest in self.nests]
-        for nest in self.nests:
-            if keys.count(key_of(nest.name)) > 1:
-                raise ValueError(f"nests: two are named {nest.name}")
-        if self.height is not None and self.height < self.seat:
-            unit = unit_told(info)
-            raise ValueError(
-                f"height: the tallest point ({told_size(self.height, unit)}) is not below the seat "
-                f"({told_size(self.seat, unit)})"
-            )
-        if self.edge_from > self.top_mm:
-            unit = unit_told(info)
-            raise ValueError(
-                f"edge_from: its edges ({told_size(self.edge_from, unit)}) do not begin above its "
-                f"tallest point ({told_size(self.top_mm, unit)})"
-            )
+        agree(self._disagreements(unit_told(info)))
         return self
+
+    def _disagreements(self, unit: Unit) -> Iterator[Disagreement]:
+        for name in twice(nest.name for nest in self.nests):
+            yield Disagreement(("nests",), f"nests: two are named {name}")
+        if self.height is not None and self.height < self.seat:
+            yield Disagreement(
+                ("height", "seat"),
+                f"height: the tallest point ({told_size(self.height, unit)}) is not below the seat "
+                f"({told_size(self.seat, unit)})",
+            )
+        elif self.edge_from > self.top_mm:
+            yield Disagreement(
+                ("edge_from", "height", "seat"),
+                f"edge_from: its edges ({told_size(self.edge_from, unit)}) do not begin above its "
+                f"tallest point ({told_size(self.top_mm, unit)})",
+            )
 
     @cached_property
     def outline(self) -> Outline:

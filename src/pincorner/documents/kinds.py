@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from typing import NamedTuple, Protocol, TypeVar, get_args
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, NamedTuple, Protocol, TypeVar, get_args
 
 from pincorner.documents.beds import Bed, Pin
-from pincorner.documents.fields import WholeDocument, key_of
+from pincorner.documents.fields import Document, WholeDocument, check_name, key_of
 from pincorner.documents.jigs import Jig, OnDowels
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Disturbance, Program, Run, Surfacing, Survey
-from pincorner.documents.stations import BARE_NEST, DowelPins, PinInHole, Station, hole_of
+from pincorner.documents.stations import BARE_NEST, DowelPins, Station
 from pincorner.errors import BadInput, unknown
 
 FORMAT = 1
@@ -85,36 +85,90 @@ class Reference(NamedTuple):
     name: str
 
 
+_EACH = -1
+"""In a key path, every entry of a list."""
+_Path = tuple[str | int, ...]
+
+
+class _Naming(NamedTuple):
+    """Where a kind of document names another: a key path, and the key there if it has several."""
+
+    path: _Path
+    model: type[WholeDocument]
+    inner: str | None = None
+
+
+_PIN_PATHS: tuple[_Path, ...] = (
+    ("pins", "edge", _EACH), ("pins", "stop"), ("pins", "round"), ("pins", "slot"),
+)  # fmt: skip
+_OF_BED = (_Naming(("bed",), Bed),)
+_NAMINGS: dict[type[WholeDocument], tuple[_Naming, ...]] = {
+    Machine: (_Naming(("dialect",), Dialect),),
+    Bed: (_Naming(("machine",), Machine),),
+    **dict.fromkeys(get_args(BedRecord), _OF_BED),
+    Run: (_Naming(("stations", _EACH), Station),),
+    Jig: (_Naming(("nests", _EACH), Program, "program"),),
+    Station: (
+        *_OF_BED,
+        _Naming(("pin",), Pin),
+        _Naming(("jig",), Jig),
+        _Naming(("program",), Program),
+        *(_Naming(path, Pin, "pin") for path in _PIN_PATHS),
+    ),
+}
+
+
 def references(document: WholeDocument) -> Iterator[Reference]:
     """Every other document that this one needs."""
-    if isinstance(document, Machine):
-        yield Reference("dialect", Dialect, document.dialect)
-    elif isinstance(document, Bed):
-        yield Reference("machine", Machine, document.machine)
-    elif isinstance(document, BedRecord):
-        yield Reference("bed", Bed, document.bed)
-    elif isinstance(document, Run):
-        for index, name in enumerate(document.stations):
-            yield Reference(f"stations[{index}]", Station, name)
-    elif isinstance(document, Jig):
-        for index, nest in enumerate(document.nests):
-            if nest.program is not None:
-                yield Reference(f"nests[{index}].program", Program, nest.program)
-    elif isinstance(document, Station):
-        yield from _station_references(document)
+    return references_in(type(document), document)
 
 
-def _station_references(station: Station) -> Iterator[Reference]:
-    yield Reference("bed", Bed, station.bed)
-    if station.measured is None:
-        yield Reference("pin", Pin, station.pin)
-    if station.jig is not None:
-        yield Reference("jig", Jig, station.jig)
-    if station.program is not None:
-        yield Reference("program", Program, station.program)
-    for path, _, entry in station.pins.by_role() if station.pins else ():
-        if isinstance(entry, PinInHole):
-            yield Reference(f"pins.{path}", Pin, entry.pin)
+def references_in(model: type[WholeDocument], values: Any) -> Iterator[Reference]:
+    """The same of a document of that class, or of what stands in a file for one, right or wrong.
+
+    What is no name there is left out.
+    """
+    for naming in _NAMINGS.get(model, ()):
+        for path, value in _at(values, naming.path):
+            name = value if naming.inner is None else _part(value, naming.inner)
+            if _is_name(name):
+                inner = "" if naming.inner in (None, "pin") else f".{naming.inner}"
+                yield Reference(path + inner, naming.model, name)
+
+
+def holes_in(station: Any) -> Iterator[tuple[str, str]]:
+    """(key path, label) of every hole that a station names, or what stands in a file for one."""
+    for pattern in (*_PIN_PATHS, ("corner",)):
+        for path, value in _at(station, pattern):
+            label = value if isinstance(value, str) else _part(value, "hole")
+            if _is_name(label):
+                yield path, label
+
+
+def _at(values: Any, pattern: _Path, path: str = "") -> Iterator[tuple[str, Any]]:
+    """(key path, what stands there) of all that a pattern leads to."""
+    if not pattern:
+        yield path, values
+        return
+    first, *rest = pattern
+    if isinstance(first, int):
+        for index, entry in enumerate(values if isinstance(values, list | tuple) else ()):
+            yield from _at(entry, tuple(rest), f"{path}[{index}]")
+    else:
+        yield from _at(_part(values, first), tuple(rest), f"{path}.{first}" if path else first)
+
+
+def _part(values: Any, key: str) -> Any:
+    if isinstance(values, Mapping):
+        return values.get(key)
+    return getattr(values, key, None) if isinstance(values, Document) else None
+
+
+def _is_name(value: Any) -> bool:
+    try:
+        return isinstance(value, str) and bool(check_name(value))
+    except ValueError:
+        return False
 
 
 IsThere = Callable[[type[WholeDocument], str], bool]
@@ -132,7 +186,12 @@ class Documents(Protocol):
 
 def cross_problems(document: WholeDocument, is_there: IsThere, names: Names) -> Problems:
     """(key path, text) of every document that this one names and that is not there."""
-    for needed in references(document):
+    return unknown_among(references(document), is_there, names)
+
+
+def unknown_among(found: Iterable[Reference], is_there: IsThere, names: Names) -> Problems:
+    """(key path, text) of those names that are not there."""
+    for needed in found:
         if not is_there(needed.model, needed.name):
             text = unknown(word_of(needed.model), needed.name, names(needed.model))
             yield needed.path, text
@@ -152,11 +211,7 @@ def part_problems(document: WholeDocument, documents: Documents) -> Problems:
 def _station_problems(station: Station, documents: Documents) -> Problems:
     bed = documents.get(Bed, station.bed)
     jig = None if station.jig is None else documents.get(Jig, station.jig)
-    for path, _, entry in station.pins.by_role() if station.pins else ():
-        if bed.hole(hole_of(entry)) is None:
-            yield f"pins.{path}", f"bed {bed.name} has no hole {hole_of(entry)}"
-    if station.corner is not None and bed.hole(station.corner) is None:
-        yield "corner", f"bed {bed.name} has no hole {station.corner}"
+    yield from hole_problems(holes_in(station), bed)
     nests = [BARE_NEST]
     if jig is not None:
         nests = [nest.name for nest in jig.nests]
@@ -173,6 +228,13 @@ def _station_problems(station: Station, documents: Documents) -> Problems:
     for path, name in named:
         if key_of(name) not in known:
             yield path, f"there is no such nest; there are {', '.join(nests)}"
+
+
+def hole_problems(found: Iterable[tuple[str, str]], bed: Bed) -> Problems:
+    """(key path, text) of those holes that a bed does not have."""
+    for path, label in found:
+        if bed.hole(label) is None:
+            yield path, f"bed {bed.name} has no hole {label}"
 
 
 def _record_problems(record: Survey | Surfacing, bed: Bed) -> Problems:

@@ -7,6 +7,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, mod
 from pincorner.documents.dialect_words import FIRST, CancelWord, FirstWord, HarmlessWords
 from pincorner.documents.fields import (
     Code,
+    Disagreement,
     Document,
     Flag,
     Length,
@@ -17,6 +18,7 @@ from pincorner.documents.fields import (
     Size,
     Whole,
     WholeDocument,
+    agree,
     length_got,
 )
 
@@ -144,10 +146,11 @@ class Machine(WholeDocument):
     @model_validator(mode="after")
     def _home_lasts(self) -> Self:
         if self.home is not None and not self.homes:
-            raise ValueError(
+            text = (
                 "home: machine coordinates do not last on a machine that does not home "
                 "(homes: false); leave one of the two out"
             )
+            agree([Disagreement(("home", "homes"), text)])
         return self
 
     @property
@@ -223,5 +226,6 @@ class Dialect(WholeDocument):
     @model_validator(mode="after")
     def _one_code_at_least(self) -> Self:
         if not self.work_offsets:
-            raise ValueError("work_offsets: expected at least one code")
+            text = "work_offsets: expected at least one code"
+            agree([Disagreement(("work_offsets",), text)])
         return self

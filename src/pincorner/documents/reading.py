@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import re
 import stat
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
@@ -14,12 +15,20 @@ from pydantic import ValidationError
 from pincorner.documents import yaml_tree
 from pincorner.documents.beds import Bed
 from pincorner.documents.described import example_at, keys_at
-from pincorner.documents.fields import NoUnits, Plain, WholeDocument, key_of, shown
+from pincorner.documents.fields import (
+    Disagreement,
+    Disagreements,
+    NoUnits,
+    Plain,
+    WholeDocument,
+    key_of,
+    shown,
+)
 from pincorner.documents.jigs import Jig
-from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, Kind, identity
+from pincorner.documents.kinds import BY_LIST_KEY, FORMAT, KINDS, Kind, identity, word_of
 from pincorner.documents.writing import flow
 from pincorner.documents.yaml_tree import Tree
-from pincorner.errors import BadInput, DocumentErrors, Problem, suggestion
+from pincorner.errors import BadInput, DocumentErrors, Problem, nearest, suggestion
 from pincorner.units import Unit
 
 
@@ -32,9 +41,27 @@ class Entry(NamedTuple):
 
     def problem(self, inner: str, text: str) -> Problem:
         """A problem at a dotted path inside the document."""
-        line = self.tree.line(self.path + _split(inner))
-        where = yaml_tree.dotted(self.path) + (f".{inner}" if inner else "")
-        return Problem(self.tree.file, line, f"{where} ({self.document.name})", text)
+        return _problem_in(self, self.document.name, inner, text)
+
+
+class Wrong(NamedTuple):
+    """What stands in a file for a document and is none: its keys, and where it was read."""
+
+    model: type[WholeDocument]
+    values: dict[str, Any]
+    tree: Tree
+    path: yaml_tree.Path
+
+    def problem(self, inner: str, text: str) -> Problem:
+        """A problem at a dotted path inside it."""
+        return _problem_in(self, self.values.get("name"), inner, text)
+
+
+def _problem_in(place: Entry | Wrong, name: Any, inner: str, text: str) -> Problem:
+    line = place.tree.line(place.path + _split(inner))
+    where = yaml_tree.dotted(place.path) + (f".{inner}" if inner else "")
+    whose = f" ({_plain(name)})" if isinstance(name, str) else ""
+    return Problem(place.tree.file, line, where + whose, text)
 
 
 def _split(inner: str) -> yaml_tree.Path:
@@ -48,11 +75,26 @@ def _split(inner: str) -> yaml_tree.Path:
 
 
 class Files(NamedTuple):
-    """What files hold: their good documents, all problems, and every (kind, key) they name."""
+    """What files hold: their good documents, those that are wrong, and all problems.
+
+    `named`: every (kind, key) of a document that they mean to hold, right or wrong. `all_read`:
+    whether every file could be opened; any name may stand in those that could not.
+    """
 
     entries: list[Entry]
+    wrong: list[Wrong]
     problems: list[Problem]
-    declared: set[tuple[str, str]]
+    named: set[tuple[str, str]]
+    all_read: bool = True
+
+    @property
+    def places(self) -> list[Entry | Wrong]:
+        """What stands there for documents, the right ones first."""
+        return [*self.entries, *self.wrong]
+
+    def means_to_hold(self, model: type[WholeDocument], name: str) -> bool:
+        """Whether a document of that class and name may stand in them, right or wrong."""
+        return not self.all_read or (word_of(model), key_of(name)) in self.named
 
 
 def read_all(files: Iterable[Path], unstated: Unit | None = "mm") -> Files:
@@ -60,28 +102,75 @@ def read_all(files: Iterable[Path], unstated: Unit | None = "mm") -> Files:
 
     `unstated`: the unit of a file that says none; with None its bare lengths are problems.
     """
-    return read_texts(((str(file), text_of(file)) for file in files), unstated)
+    texts: list[tuple[str, str]] = []
+    unreadable: list[Problem] = []
+    for file in files:
+        try:
+            texts.append((str(file), text_of(file)))
+        except BadInput as error:
+            unreadable.append(Problem("", None, "", str(error)))
+    found = read_texts(texts, unstated)
+    if found.entries or found.wrong:
+        rest = "; what other files name is looked up when it can be read"
+        unreadable = [each._replace(text=each.text + rest) for each in unreadable]
+    found.problems[:0] = unreadable
+    return found._replace(all_read=not unreadable)
 
 
 def read_texts(texts: Iterable[tuple[str, str]], unstated: Unit | None = "mm") -> Files:
     """The same of texts, each behind the name that its problems are told with."""
-    found = Files([], [], set())
+    found = Files([], [], [], set())
+    order: list[str] = []
     for file, text in texts:
-        tree, entries = read_text(text, file, unstated)
+        tree, entries, wrong = _read(text, file, unstated)
+        order.append(file)
         found.problems.extend(tree.problems)
         found.entries.extend(entries)
-        found.declared.update(_declared(tree.root))
-    found.problems.extend(_repeated(found.entries))
+        found.wrong.extend(wrong)
+        found.named.update(_named(tree))
+    found.problems.extend(_repeated(found, order))
     return found
 
 
-def _declared(root: Any) -> Iterator[tuple[str, str]]:
-    """Kind and key of each document that a file means to hold, right or wrong."""
-    for list_key, kind in BY_LIST_KEY.items():
-        items = root.get(list_key) if isinstance(root, dict) else None
-        for item in items if isinstance(items, list) else ():
-            if isinstance(item, dict) and isinstance(item.get("name"), str):
-                yield kind.word, key_of(item["name"])
+def _named(tree: Tree) -> Iterator[tuple[str, str]]:
+    """Kind and key of each document that a file means to hold, right or wrong.
+
+    Where a list is no list, or its key is not known, or an item has no name that can be read, any
+    text that stands there may be meant as the name.
+    """
+    for list_key, items in tree.root.items() if isinstance(tree.root, dict) else ():
+        meant = nearest(str(list_key), list(BY_LIST_KEY))
+        kinds = list(KINDS.values()) if meant is None else [BY_LIST_KEY[meant]]
+        if list_key in BY_LIST_KEY and isinstance(items, list):
+            names = [name for item in items for name in _names_of(item)]
+        else:
+            names = list(_texts_in(items))
+        yield from ((kind.word, key_of(name)) for kind in kinds for name in names)
+    for text in tree.unread:
+        for said in _NAME_IN_TEXT.findall(text):
+            words = said.split()
+            for count in range(1, len(words) + 1):
+                name = key_of(" ".join(words[:count]))
+                yield from ((word, name) for word in KINDS)
+
+
+_NAME_IN_TEXT = re.compile(r"""\bname\b\s*:?\s*["']?([^"'\n,:}#]+)""")
+
+
+def _names_of(item: Any) -> Iterable[str]:
+    name = item.get("name") if isinstance(item, dict) else None
+    return [name] if isinstance(name, str) else _texts_in(item)
+
+
+def _texts_in(value: Any) -> Iterator[str]:
+    """All texts among values, and the keys that they stand behind."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list):
+        for each in value:
+            yield from _texts_in(each)
+        for each in value.values() if isinstance(value, dict) else ():
+            yield from _texts_in(each)
 
 
 def read_files(files: Iterable[Path]) -> list[Entry]:
@@ -130,46 +219,58 @@ def text_of(file: Path) -> str:
 
 def read_text(text: str, file: str, unstated: Unit | None = "mm") -> tuple[Tree, list[Entry]]:
     """The documents in a text, and the tree that holds its problems."""
+    tree, entries, _ = _read(text, file, unstated)
+    return tree, entries
+
+
+def _read(text: str, file: str, unstated: Unit | None) -> tuple[Tree, list[Entry], list[Wrong]]:
+    """The documents in a text, right and wrong, and the tree that holds its problems."""
     tree = yaml_tree.read_tree(text, file)
+    entries: list[Entry] = []
+    wrong: list[Wrong] = []
     if tree.root is None and not tree.problems:
         tree.problem((), f"the file is empty; it starts with format: {FORMAT}")
     if tree.root is None:
-        return tree, []
+        return tree, entries, wrong
     if not isinstance(tree.root, dict):
         tree.problem((), f"expected keys such as stations:, got {shown(tree.root)}")
-        return tree, []
+        return tree, entries, wrong
     units = _heading(tree, unstated)
-    entries: list[Entry] = []
     for key, value in tree.root.items():
         if key in ("format", "units"):
             continue
         if key not in BY_LIST_KEY:
             known = suggestion(key, list(BY_LIST_KEY))
             tree.problem((key,), f"unknown list{known}")
+        elif value is None and tree.unread:
+            continue  # its items are what is told of
         elif not isinstance(value, list):
             tree.problem((key,), f"expected a list, each item after a dash, got {shown(value)}")
         else:
-            entries += _read_list(tree, BY_LIST_KEY[key], value, units)
-    return tree, entries
+            for found in _read_list(tree, BY_LIST_KEY[key], value, units):
+                (entries if isinstance(found, Entry) else wrong).append(found)  # type: ignore[arg-type]
+    return tree, entries, wrong
 
 
 def _heading(tree: Tree, unstated: Unit | None) -> Unit | None:
     first = next(iter(tree.root), None)
     stated = tree.root.get("format")
     if "format" not in tree.root or first != "format":
-        tree.problem((), f"the first line must be format: {FORMAT}")
+        if not any("format" in each for each in tree.unread):
+            tree.problem((), f"the first line must be format: {FORMAT}")
     elif not isinstance(stated, Plain) or stated != str(FORMAT):
         tree.problem(("format",), f"expected {FORMAT}, got {shown(stated)}")
     if "units" not in tree.root:
-        return unstated
+        return "mm" if any("units" in each for each in tree.unread) else unstated
     units = tree.root["units"]
     if units not in ("mm", "in"):
         tree.problem(("units",), f"expected mm or in, got {shown(units)}")
     return "in" if units == "in" else "mm"
 
 
-def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit | None) -> list[Entry]:
-    entries = []
+def _read_list(
+    tree: Tree, kind: Kind, items: list[Any], units: Unit | None
+) -> Iterator[Entry | Wrong]:
     for index, item in enumerate(items):
         path: yaml_tree.Path = (kind.list_key, index)
         if not isinstance(item, dict):
@@ -178,12 +279,41 @@ def _read_list(tree: Tree, kind: Kind, items: list[Any], units: Unit | None) -> 
         try:
             document = kind.model.model_validate(item, context={"units": units})
         except ValidationError as error:
-            _explain_all(tree, path, item, error, _Place(kind, units or "in"))
+            details = error.errors(include_url=False)
+            _explain_all(tree, path, item, details, _Place(kind, units or "in"))
+            wrong = Wrong(kind.model, item, tree, path)
+            tree.problems += [
+                wrong.problem("", text) for text in _seen_beside(wrong, details, units)
+            ]
+            yield wrong
             continue
         entry = Entry(document, tree, path)
         tree.problems += [entry.problem(*problem) for problem in _deeper_problems(document)]
-        entries.append(entry)
-    return entries
+        yield entry
+
+
+def _seen_beside(wrong: Wrong, details: Sequence[Any], units: Unit | None) -> Iterator[str]:
+    """What else speaks against a document: how those of its keys go together that are right."""
+    gone = {detail["loc"][0] for detail in details if detail["loc"]}
+    if not gone:
+        return  # no key alone was wrong, and all that they are together is told
+    rest = {key: value for key, value in wrong.values.items() if key not in gone}
+    known = keys_at(wrong.model, ())
+    gone |= {nearest(str(key), known) for key in gone}
+    try:
+        document = wrong.model.model_validate(rest, context={"units": units})
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            for each in _disagreements_in(detail):
+                if not gone & set(each.keys):
+                    yield each.text
+    else:
+        yield from (f"{path}: {text}" for path, text in _deeper_problems(document))
+
+
+def _disagreements_in(detail: Any) -> tuple[Disagreement, ...]:
+    error = detail.get("ctx", {}).get("error")
+    return error.found if isinstance(error, Disagreements) else ()
 
 
 class _Place(NamedTuple):
@@ -215,9 +345,8 @@ _LONGEST_EXAMPLE = 70
 
 
 def _explain_all(
-    tree: Tree, path: yaml_tree.Path, item: Any, error: ValidationError, place: _Place
+    tree: Tree, path: yaml_tree.Path, item: Any, details: Sequence[Any], place: _Place
 ) -> None:
-    details = error.errors(include_url=False)
     for detail in details:
         if detail["type"] == "too_short" and _wrong_inside(detail["loc"], details):
             continue  # its entries are told of already
@@ -231,7 +360,8 @@ def _explain_all(
         else:
             text = told + place.hint(detail, inner, told)
         suffix = f" (in {name})" if isinstance(name, str) else ""
-        tree.problem(path + inner, _plain(text) + suffix)
+        for each in [each.text for each in _disagreements_in(detail)] or [text]:
+            tree.problem(path + inner, _plain(each) + suffix)
 
 
 def _wrong_inside(loc: tuple[str | int, ...], details: Sequence[Any]) -> bool:
@@ -255,9 +385,22 @@ def _path_in(detail: Any) -> yaml_tree.Path:
 
 def explain_first(error: ValidationError) -> str:
     """The first of pydantic's errors as one line, for values that came from no file."""
-    detail = error.errors(include_url=False)[0]
-    path = yaml_tree.dotted(_path_in(detail))
-    return _plain(f"{path}: {_explain(dict(detail))}" if path else _explain(dict(detail)))
+    return explain_every(error)[0]
+
+
+def explain_every(error: ValidationError) -> list[str]:
+    """Each of pydantic's errors as one line, for values that came from no file."""
+    found = []
+    for detail in error.errors(include_url=False):
+        path = yaml_tree.dotted(_path_in(detail))
+        for text in _texts_of(detail):
+            found.append(_plain(f"{path}: {text}" if path else text))
+    return found
+
+
+def _texts_of(detail: Any) -> list[str]:
+    """What was expected, once for each thing that one of pydantic's errors is about."""
+    return [each.text for each in _disagreements_in(detail)] or [_explain(dict(detail))]
 
 
 def _plain(text: str) -> str:
@@ -307,14 +450,22 @@ def _deeper_problems(document: WholeDocument) -> list[tuple[str, str]]:
     return []
 
 
-def _repeated(entries: list[Entry]) -> list[Problem]:
-    first: dict[tuple[str, str], Entry] = {}
-    problems = []
-    for entry in entries:
-        earlier = first.setdefault(identity(entry.document), entry)
-        if earlier is not entry:
+def _repeated(found: Files, order: list[str]) -> Iterator[Problem]:
+    """Documents of a kind with the name of another one, right or wrong, in the order of files."""
+    places = sorted(
+        found.places, key=lambda each: (order.index(each.tree.file), each.tree.line(each.path) or 0)
+    )
+    first: dict[tuple[str, str], Entry | Wrong] = {}
+    for place in places:
+        if isinstance(place, Entry):
+            place_of = identity(place.document)
+        elif isinstance(place.values.get("name"), str):
+            place_of = word_of(place.model), key_of(place.values["name"])
+        else:
+            continue
+        earlier = first.setdefault(place_of, place)
+        if earlier is not place:
             line = earlier.tree.line(earlier.path)
-            problems.append(
-                entry.problem("name", f"the same name stands in {earlier.tree.file}:{line} already")
+            yield place.problem(
+                "name", f"the same name stands in {earlier.tree.file}:{line} already"
             )
-    return problems

@@ -1,11 +1,13 @@
 """Programs, runs, and what is recorded about a bed: surveys, surfacings, disturbances."""
 
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
 
 from pincorner.documents.beds import PoseEntry
 from pincorner.documents.fields import (
+    Disagreement,
     Document,
     Duration,
     Factor,
@@ -19,6 +21,7 @@ from pincorner.documents.fields import (
     Size,
     Whole,
     WholeDocument,
+    agree,
     number,
 )
 
@@ -200,11 +203,16 @@ class Surfacing(WholeDocument):
 
     @model_validator(mode="after")
     def _one_of_two(self) -> Self:
-        if (self.depth is None) == (self.surface is None):
-            raise ValueError("expected depth, or surface for new slats: one of the two")
-        if self.surface is not None and not self.slats:
-            raise ValueError("slats: a new surface needs the slats that it is the height of")
+        agree(self._disagreements())
         return self
+
+    def _disagreements(self) -> Iterator[Disagreement]:
+        if (self.depth is None) == (self.surface is None):
+            text = "expected depth, or surface for new slats: one of the two"
+            yield Disagreement(("depth", "surface"), text)
+        if self.surface is not None and not self.slats:
+            text = "slats: a new surface needs the slats that it is the height of"
+            yield Disagreement(("surface", "slats"), text)
 
 
 class Disturbance(WholeDocument):

@@ -1,6 +1,6 @@
 """Stations: named places on a bed, a jig or bare stock against given pins."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date
 from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
@@ -12,6 +12,7 @@ from pincorner.documents.beds import Solid
 from pincorner.documents.fields import (
     Angle,
     Code,
+    Disagreement,
     Document,
     Duration,
     Flag,
@@ -24,8 +25,10 @@ from pincorner.documents.fields import (
     StockSize,
     Whole,
     WholeDocument,
+    agree,
     check_name,
     key_of,
+    twice,
 )
 from pincorner.documents.jigs import Jig, Nest, Stock
 from pincorner.documents.machines import Side
@@ -214,40 +217,52 @@ class Station(WholeDocument):
 
     @model_validator(mode="after")
     def _keys_agree(self) -> Self:
-        if (self.jig is None) == (self.stock is None):
-            raise ValueError("expected jig or, for bare stock, stock: one of the two")
-        if self.stock is None and "stock_zero" in self.model_fields_set:
-            raise ValueError(
-                "stock_zero: it goes with stock; where the zeros of a jig are, its nests say"
-            )
-        if self.measured is not None:
-            self._refuse_pins()
-        elif not self.pin:
-            raise ValueError("expected pin, the kind of pin (or measured, a zero as it was found)")
-        elif isinstance(self.pins, DowelPins):
-            if self.stock is not None:
-                raise ValueError("pins: bare stock has no dowel holes; give edge and stop")
-            if self.corner or self.toward or ("turn" in self.model_fields_set and self.turn):
-                raise ValueError("pins: on dowels, corner, toward and turn follow; leave them out")
-        elif self.pins is None and not (self.corner and self.toward):
-            raise ValueError("expected pins, or corner and toward (then pins are chosen)")
-        for name in self.work_offsets:
-            if [key_of(each) for each in self.work_offsets].count(key_of(name)) > 1:
-                raise ValueError(f"work_offsets: nest {name} stands there twice")
-        holes = [hole_of(entry) for _, _, entry in self.pins.by_role()] if self.pins else []
-        for hole in holes:
-            if [key_of(each) for each in holes].count(key_of(hole)) > 1:
-                raise ValueError(f"pins: two pins cannot stand in one hole ({hole})")
+        agree([*self._what_lies_there(), *self._what_holds_it(), *self._said_twice()])
         return self
 
-    def _refuse_pins(self) -> None:
-        """Raises ValueError where something says how pins hold what was measured."""
-        held = ("pin", "pins", "corner", "toward", "measured_holes")
-        said = [key for key in held if getattr(self, key)]
-        if said:
-            raise ValueError(
-                f"measured: no pins say where it lies; leave out {', '.join(said)}, or measured"
+    def _what_lies_there(self) -> Iterator[Disagreement]:
+        what = ("jig", "stock")
+        if (self.jig is None) == (self.stock is None):
+            yield Disagreement(what, "expected jig or, for bare stock, stock: one of the two")
+        elif self.stock is None and "stock_zero" in self.model_fields_set:
+            yield Disagreement(
+                (*what, "stock_zero"),
+                "stock_zero: it goes with stock; where the zeros of a jig are, its nests say",
             )
+
+    def _what_holds_it(self) -> Iterator[Disagreement]:
+        where = ("pins", "corner", "toward", "measured")
+        if self.measured is not None:
+            held = ("pin", "pins", "corner", "toward", "measured_holes")
+            said = [key for key in held if getattr(self, key)]
+            if said:
+                yield Disagreement(
+                    ("measured", *said),
+                    "measured: no pins say where it lies; leave out "
+                    f"{', '.join(said)}, or measured",
+                )
+            return
+        if not self.pin:
+            text = "expected pin, the kind of pin (or measured, a zero as it was found)"
+            yield Disagreement(("pin", "measured"), text)
+        if isinstance(self.pins, DowelPins):
+            if self.stock is not None:
+                text = "pins: bare stock has no dowel holes; give edge and stop"
+                yield Disagreement(("pins", "stock"), text)
+            if self.corner or self.toward or ("turn" in self.model_fields_set and self.turn):
+                text = "pins: on dowels, corner, toward and turn follow; leave them out"
+                yield Disagreement((*where, "turn"), text)
+        elif self.pins is None and not (self.corner and self.toward):
+            text = "expected pins, or corner and toward (then pins are chosen)"
+            yield Disagreement(where, text)
+
+    def _said_twice(self) -> Iterator[Disagreement]:
+        for name in twice(self.work_offsets):
+            yield Disagreement(("work_offsets",), f"work_offsets: nest {name} stands there twice")
+        holes = [hole_of(entry) for _, _, entry in self.pins.by_role()] if self.pins else []
+        for hole in twice(holes):
+            text = f"pins: two pins cannot stand in one hole ({hole})"
+            yield Disagreement(("pins",), text)
 
     @property
     def wants_pins(self) -> bool:

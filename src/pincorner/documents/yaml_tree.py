@@ -29,7 +29,8 @@ Path = tuple[str | int, ...]
 class Tree:
     """A file's content, the line (from 1) of each path in it, and what is wrong with it.
 
-    lacks_units: its unit is needed and not stated, which has been told.
+    lacks_units: its unit is needed and not stated, which has been told. unread: texts of items that
+    are no YAML, which the root is without.
     """
 
     file: str
@@ -37,6 +38,7 @@ class Tree:
     lines: dict[Path, int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     lacks_units: bool = False
+    unread: list[str] = field(default_factory=list)
 
     def line(self, path: Path) -> int | None:
         """The line of a path, or of the nearest thing around it."""
@@ -62,25 +64,73 @@ def dotted(path: Path) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
+_MOST_UNREAD = 20
+"""So many slips of a file are looked for: each takes another reading of it."""
+
+
 def read_tree(text: str, file: str) -> Tree:
-    """The tree of a YAML text; a text that is no YAML gives a tree with that one problem."""
+    """The tree of a YAML text, without the items in which it is none: each is a problem."""
     tree = Tree(file)
-    try:
-        events = list(yaml.parse(text, _LOADER))
-    except yaml.YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
-        line = mark.line + 1 if mark else None
-        reason = getattr(error, "problem", None) or str(error).splitlines()[0]
-        if mark is not None:
-            line, reason = _slip(text.splitlines(), mark, error) or (line, reason)
-        tree.problems.append(Problem(file, line, "", f"not YAML: {reason}"))
-        return tree
-    builder = _Builder(tree, events)
-    tree.root = builder.document()
+    while len(tree.unread) < _MOST_UNREAD:
+        try:
+            events = list(yaml.parse(text, _LOADER))
+        except yaml.YAMLError as error:
+            line = _note_slip(tree, text, error)
+            rest = None if line is None else _without_item(tree, text, line)
+            if rest is None:
+                return tree
+            text = rest
+            continue
+        builder = _Builder(tree, events)
+        tree.root = builder.document()
+        break
     return tree
 
 
+def _note_slip(tree: Tree, text: str, error: yaml.YAMLError) -> int | None:
+    """Tell of what is no YAML; its line, where one is known."""
+    mark = getattr(error, "problem_mark", None)
+    line = mark.line + 1 if mark else None
+    reason = getattr(error, "problem", None) or str(error).splitlines()[0]
+    if mark is not None:
+        line, reason = _slip(text.splitlines(), mark, error) or (line, reason)
+    tree.problems.append(Problem(tree.file, line, "", f"not YAML: {reason}"))
+    return line
+
+
+_DASH = re.compile(r"\s*-(?=\s|$)")
+
+
+def _without_item(tree: Tree, text: str, line: int) -> str | None:
+    """The text with the item around a line left blank, so that all other lines keep their numbers;
+    None where that is blank already, and nothing more can be read."""
+    lines = text.splitlines()
+    span = _item_around(lines, min(line, len(lines)) - 1)
+    item = lines[span.start : span.stop]
+    if not any(each.partition("#")[0].strip() for each in item):
+        return None
+    tree.unread.append("\n".join(item))
+    lines[span.start : span.stop] = [""] * len(item)
+    return "\n".join(lines) + "\n"
+
+
+def _item_around(lines: list[str], at: int) -> range:
+    """The lines of the item of a list at the top that line `at` (from 0) is one of, or, outside
+    items, of all that stands below its key at the top."""
+    tops = [i for i, each in enumerate(lines) if each[:1] not in ("", " ", "\t", "#", "-")]
+    top = max((i for i in tops if i <= at), default=0)
+    end = min((i for i in tops if i > at), default=len(lines))
+    dashes = [(i, _DASH.match(lines[i])) for i in range(top, end)]
+    widths = [(i, len(dash[0])) for i, dash in dashes if dash is not None]
+    starts = [i for i, width in widths if width == widths[0][1]]
+    before = [i for i in starts if i <= at]
+    if not before:
+        return range(top, end)
+    return range(before[-1], min((i for i in starts if i > at), default=end))
+
+
 _QUOTED = re.compile(r"""\"(?:[^\"\\]|\\.)*\"|'[^']*'""")
+_NO_COLON = "a colon is missing behind the key, as in name: peg"
 _COLON = re.compile(r":(?:\s|$)")
 
 
@@ -92,6 +142,8 @@ def _slip(lines: list[str], mark: Any, error: yaml.YAMLError) -> tuple[int, str]
     begun = around.line + 1 if around is not None else mark.line + 1
     if "\t" in here:
         return mark.line + 1, "there is a tab; indent with blanks"
+    if "scanning a simple key" in said:
+        return begun, _NO_COLON
     if "mapping values are not allowed" in said or "document start" in said:
         return _slip_at_colon(lines, mark)
     if "quoted scalar" in said and "escape" in said:
@@ -149,7 +201,7 @@ def _slip_at_colon(lines: list[str], mark: Any) -> tuple[int, str]:
     if _COLON.search(above) is None and ":" in above:
         return before + 1, "a blank is missing behind the colon, as in name: peg"
     if _COLON.search(above) is None:
-        return before + 1, "a colon is missing behind the key, as in name: peg"
+        return before + 1, _NO_COLON
     return mark.line + 1, (
         "the line stands farther to the right than the keys beside it; keys of one thing begin in "
         "the same column"

@@ -15,13 +15,18 @@ from pincorner.documents.kinds import (
     KINDS,
     RECORDS,
     BedRecord,
-    cross_problems,
+    Reference,
+    hole_problems,
+    holes_in,
     identity,
     kind_of,
     part_problems,
+    references,
+    references_in,
+    unknown_among,
     word_of,
 )
-from pincorner.documents.reading import Files, oversize, read_all, read_files
+from pincorner.documents.reading import Entry, Files, Wrong, oversize, read_all, read_files
 from pincorner.documents.records import Run
 from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import to_json
@@ -157,8 +162,14 @@ def documents_of(
     """
     problems = [*found.problems, *_name_problems(found, view)]
     if problems:
-        raise DocumentErrors(problems)
+        raise DocumentErrors(_as_they_stand(problems))
     return _with_chosen_pins([e.document for e in found.entries], view)
+
+
+def _as_they_stand(problems: list[Problem]) -> list[Problem]:
+    """Problems file by file, from top to bottom."""
+    files = list(dict.fromkeys(problem.file for problem in problems))
+    return sorted(problems, key=lambda each: (files.index(each.file), each.line or 0))
 
 
 def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
@@ -175,19 +186,53 @@ def _loaded(prepared: _Prepared, reader: Reader) -> Loaded:
     return Loaded(summary, chosen, tuple(dict.fromkeys(warnings)))
 
 
-def _name_problems(found: Files, view: View) -> list[Problem]:
-    """Every name that neither the files (right or wrong) nor the registry hold."""
+def _name_problems(found: Files, view: View) -> Iterator[Problem]:
+    """Every name that neither the files (right or wrong) nor the registry hold.
+
+    Where something else is wrong too, also holes, nests and slats that are not there, which are
+    warnings of a load: so all is told at once.
+    """
     library = Library(view, [entry.document for entry in found.entries])
 
     def is_there(model: type[WholeDocument], name: str) -> bool:
-        declared = (word_of(model), key_of(name)) in found.declared
-        return declared or library.has(model, name)
+        return found.means_to_hold(model, name) or library.has(model, name)
 
-    return [
-        entry.problem(path, text)
-        for entry in found.entries
-        for path, text in cross_problems(entry.document, is_there, library.names)
-    ]
+    unknown: list[Problem] = []
+    for place in found.places:
+        named = _references_of(place)
+        unknown += [place.problem(*each) for each in unknown_among(named, is_there, library.names)]
+    yield from unknown
+    if unknown or found.problems:
+        yield from _parts_not_there(found, library)
+
+
+def _references_of(place: Entry | Wrong) -> Iterator[Reference]:
+    if isinstance(place, Entry):
+        return references(place.document)
+    return references_in(place.model, place.values)
+
+
+def _parts_not_there(found: Files, library: Library) -> Iterator[Problem]:
+    """Holes, nests and slats that are not in their bed or jig, where that can be known now."""
+    right = set(map(identity, (entry.document for entry in found.entries)))
+
+    def is_known(needed: Reference) -> bool:
+        place = word_of(needed.model), key_of(needed.name)
+        wrong = found.means_to_hold(needed.model, needed.name) and place not in right
+        return not wrong and library.has(needed.model, needed.name)
+
+    for place in found.places:
+        named = list(_references_of(place))
+        if isinstance(place, Entry) and all(map(is_known, named)):
+            for problem in part_problems(place.document, library):
+                yield place.problem(*problem)
+            continue
+        values = place.document if isinstance(place, Entry) else place.values
+        for each in named:
+            if each.model is Bed and is_known(each):
+                holes = hole_problems(holes_in(values), library.get(Bed, each.name))
+                for problem in holes:
+                    yield place.problem(*problem)
 
 
 def _parts_missing(documents: Iterable[WholeDocument], reader: Reader) -> list[str]:

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from pincorner.documents.fields import key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import cross_problems, part_problems
-from pincorner.documents.reading import explain_first
+from pincorner.documents.reading import explain_every
 from pincorner.documents.stations import BARE_NEST, Station
 from pincorner.documents.writing import IN_MM, plain_values
 from pincorner.errors import BadInput
@@ -297,4 +297,4 @@ def _station(values: Values) -> Station:
     try:
         return Station.model_validate(dict(values), context=IN_MM)
     except ValidationError as error:
-        raise BadInput(explain_first(error)) from None
+        raise BadInput("; ".join(explain_every(error))) from None

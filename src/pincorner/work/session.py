@@ -175,14 +175,30 @@ class Library:
         return [found[key] for key in sorted(found)] if model in self._new else list(found.values())
 
     def stations(self, names: Iterable[str]) -> list[Station]:
-        """The stations of those names, or all of them. Raises UnknownName."""
+        """The stations of those names, or all of them. Raises UnknownName, or BadInput with a line
+        for each where several are not there."""
         wanted = {key_of(name): name for name in names}
         self.reads_all = not wanted or len(wanted) > MANY_STATIONS
         if self.reads_all:
             every = self.all(Station)
             if not wanted:
                 return every
-        return [self.get(Station, name) for name in wanted.values()]
+        return self.get_every(Station, wanted.values())
+
+    def get_every(self, model: type[D], names: Iterable[str]) -> list[D]:
+        """The documents of a class and those names, in their order. Raises as `stations` does."""
+        found: list[D] = []
+        unknown: list[UnknownName] = []
+        for name in names:
+            try:
+                found.append(self.get(model, name))
+            except UnknownName as error:
+                unknown.append(error)
+        if len(unknown) > 1:
+            raise BadInput("\n".join(map(str, unknown)))
+        if unknown:
+            raise unknown[0]
+        return found
 
     def facts(self, station: Station) -> Facts:
         """Everything that decides a station. Raises UnknownName."""

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.alone import View
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
+from pincorner.documents.stations import Station
 from pincorner.errors import BadInput, UnknownName
 from pincorner.program.check.checks import Watcher, check_program, tools_of
 from pincorner.program.check.result import CheckFinding, Report
@@ -132,8 +133,8 @@ def _jobs(
     neighbours = neighbours or Neighbours()
     with source.reading() as reader:
         library = Library(reader)
-        for station in stations:
-            facts = library.facts(library.stations([station])[0])
+        for station in library.get_every(Station, stations):
+            facts = library.facts(station)
             if found is None:
                 found = _find(source.shop, reader, program)
             text, document = found
