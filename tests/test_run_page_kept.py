@@ -157,12 +157,16 @@ def test_files_that_it_was_planned_from_are_told(hung: Path, run: Run) -> None:
 def test_pages_are_printed_behind_the_copies_that_they_tell_of(hung: Path, run: Run) -> None:
     """One refresh leaves nothing stale: copies of copies first, then the page."""
     assert run("stamp", "left.nc", "--station", "spare", "-o", "spare.nc").code == 0
+    again = run("stamp", "hand-hold", "--station", "left", "-o", "left.nc", "--force")
+    assert again.code == 0  # on record behind the copy that was made of it
+    load(run, hung, "pin", "peg-20", height=21)
     source = hung / "hand-hold.nc"
     source.write_bytes(source.read_bytes() + b"\n")
     ran = run("refresh", "--json")
     assert ran.code == 0, ran.out
-    assert [paper["file"] for paper in ran.json["papers"]][-1] == PAGE
-    assert not stale(run)
+    papers = [paper["file"] for paper in ran.json["papers"]]
+    assert papers.index("left.nc") < papers.index("spare.nc") < papers.index(PAGE)
+    assert "left.nc was changed" not in run("status").out and not stale(run)
 
 
 def test_neighbours_within_reach_are_told(hung: Path, run: Run) -> None:

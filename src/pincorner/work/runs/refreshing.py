@@ -58,27 +58,39 @@ def refresh(
     """
     done: dict[tuple[str, str], Refreshed] = {}
     neighbours = Neighbours()
-    for _ in range(_PASSES):  # a copy that is stamped anew may be what another one is made of
-        found = [
-            each for each in _stale(session, names) if (each[0].event, each[0].path) not in done
-        ]
-        first = [each for each in found if each[0].event not in _AFTER_OTHERS]
-        for paper, program in found if dry_run else first or found:
+    while found := [
+        each for each in _stale(session, names) if (each[0].event, each[0].path) not in done
+    ]:
+        for paper, program in found if dry_run else _due(session.shop, found):
             told(paper.path)
             now = _refreshed(session, paper, program, neighbours, dry_run=dry_run)
             done[paper.event, paper.path] = now
-        if dry_run or not found:
+        if dry_run:
             break
     return list(done.values())
 
 
-_PASSES = 6
 _AFTER_OTHERS = ("run", "map")
 """Pages that tell of other papers: they are written once those are."""
 
+_Found = tuple[StalePaper, str | None]
+"""A stale paper, and the program that it is made of."""
 
-def _stale(session: Session, names: Sequence[str]) -> list[tuple[StalePaper, str | None]]:
-    """What is stale, each with the program that it is made of."""
+
+def _due(shop: Path, found: list[_Found]) -> list[_Found]:
+    """Those of some stale papers that rest on none of the others; copies of copies come behind
+    what they are made of. All where each rests on another."""
+    papers = {str(shop / paper.path) for paper, _ in found if paper.event not in _AFTER_OTHERS}
+    first = [
+        each
+        for each in found
+        if each[1] not in papers and not (papers and each[0].event in _AFTER_OTHERS)
+    ]
+    return first or found
+
+
+def _stale(session: Session, names: Sequence[str]) -> list[_Found]:
+    """What is stale."""
     with session.registry.reading_aside() as reader:
         library = Library(reader)
         wanted = {key_of(library.get(Station, name).name) for name in names} if names else None
