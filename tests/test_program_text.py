@@ -54,13 +54,14 @@ ODD = (
     b"G 5 5 ; \xdf\nT1 M6\r\nS9000 M3\rG0 Z30\nG0 X150 Y120 (a) \r\n\t G1 Z-3 F400\r\n\r\n"
     b"G0 Z30\r\nM5 ; \xb5 off\r\nM 30 (end \xfe)\r\n%\r\n(behind)"
 )
+ACCEPTED = [f"--accept={code}" for code in ("odd-comment", "odd-number", "odd-line-end")]
 
 
 def test_a_stamp_keeps_every_other_byte(shop: Path, run: Run) -> None:
     """Odd bytes, three kinds of line ends, %, comments: all stay but the selection."""
     (shop / "p.nc").write_bytes(ODD)
     ran = run("stamp", "p.nc", "--station", "spare", "-o", "out.nc", "--tool", "1=6mm",
-              "--accept", "odd-comment", "--accept", "odd-number")  # fmt: skip
+              *ACCEPTED)  # fmt: skip
     assert ran.code == 0, ran.err
     copy = (shop / "out.nc").read_bytes()
     head, behind = ODD.split(b"G21 G90")
@@ -72,7 +73,7 @@ def test_a_repeat_keeps_every_other_byte(shop: Path, run: Run) -> None:
     """Each section carries the same bytes with its own selection, without the end."""
     (shop / "p.nc").write_bytes(ODD)
     ran = run("repeat", "p.nc", "--stations", "left,spare", "--retract", "-5", "-o", "out.nc",
-              "--tool", "1=6mm", "--accept", "odd-comment", "--accept", "odd-number")  # fmt: skip
+              "--tool", "1=6mm", *ACCEPTED)  # fmt: skip
     assert ran.code == 0, ran.err
     copy = (shop / "out.nc").read_bytes()
     head, behind = ODD.split(b"G21 G90")

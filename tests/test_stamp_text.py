@@ -8,6 +8,7 @@ import pytest
 from conftest import Run
 from hypothesis import given
 from hypothesis import strategies as st
+from plans import planned, report_of
 
 from pincorner.program.edit.lines import (
     Edits,
@@ -184,9 +185,28 @@ def test_line_ends_that_controllers_read_otherwise(
             "repeat", "hand-hold", "--stations", "left,spare", "--retract", "-5", "-o", "r.nc"
         )
         assert ran.code == 2 and "CR CR LF" in ran.err
+        assert run("check", "hand-hold", "--station", "left").code == 0  # read as two ends each
         program.write_bytes(program.read_bytes().replace(b"\r\r\n", b"\n").replace(b"\n", b"\r", 1))
         ran = run("stamp", "hand-hold", "--station", "left", "-o", "s.nc")
         assert ran.code == 2 and "CR alone in some lines and LF in others" in ran.err
     else:
         data = (shop / "s.nc").read_bytes()
         assert data.count(ends) == len(data.splitlines())
+
+
+def test_blocks_that_are_one_line_to_some(
+    shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A copy of before, its block's lines ending in CR among others that end in LF, is found: check
+    tells it, and run has no window of it."""
+    program = shop / "hand-hold.nc"
+    program.write_bytes(b"\r\r\n".join([*program.read_bytes().splitlines(), b""]))
+    stamped_so = ("stamp", "hand-hold", "--station", "left", "-o", "s.nc")
+    with monkeypatch.context() as before:
+        before.setattr("pincorner.work.programs.stamping.refuse_line_ends", lambda text: None)
+        assert run(*stamped_so, "--accept=odd-line-end").code == 0
+    [found] = run("check", "s.nc", "--station", "left", "--json").json["findings"]
+    assert (found["code"], found["line"]) == ("odd-line-end", 9)
+    assert "lines end in CR alone" in found["text"] and "the setup block" in found["text"]
+    whys = [each["why"] for each in report_of(planned(shop, "three-sides"))["no_window"]]
+    assert any("check of s.nc finds: line 9" in why for why in whys)

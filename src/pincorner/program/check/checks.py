@@ -192,6 +192,7 @@ def _read(
         *_of_machine_z(setup, summary, unit),
         *_old_lengths(check.new_tools, summary),
         *_of_block(setup, block_of(text), told_as or int),
+        *_of_line_ends(text, told_as or int),
     )
     notes = (
         *ALWAYS,
@@ -385,6 +386,24 @@ def _of_block(
             f"{setup.name} is {setup.fingerprint} now: stamp the program again"
         )
         yield CheckFinding("offset-stale", told_as(block.first), text)
+
+
+def _of_line_ends(text: ProgramText, told_as: Callable[[int], int]) -> Iterator[CheckFinding]:
+    """Lines that are read otherwise by who ends lines at LF alone."""
+    lines, block = text.lone_ends, block_of(text)
+    if not lines:
+        return
+    in_block = block is not None and any(block.first <= at <= block.last for at in lines)
+    which, each = "it ends", "it"
+    if len(lines) > 1:
+        which, each = f"from here on {len(lines)} lines end", "each"
+    what = (
+        f"{which} in CR alone, where others end in LF: controllers that end lines at LF alone "
+        f"read {each} as one with the next{', and so the setup block as one line' * in_block}; "
+        "save the program anew with one kind of end, LF or CR LF"
+        f"{', and stamp that' * in_block}"
+    )
+    yield CheckFinding("odd-line-end", told_as(lines[0]), what, len(lines))
 
 
 def _of_machine_z(setup: Setup, summary: Summary, unit: Unit) -> Iterator[CheckFinding]:

@@ -28,6 +28,7 @@ PIECE_BYTES = 1 << 19
 _LINE_KEPT = 1024
 """Characters kept of a line longer than a piece: enough to see that it is too long."""
 
+_LONE_END = re.compile(rb"\r[^\r\n]")
 _M6 = sieve("M", (6,))
 _HOMES = sieve("G", (28, 30))
 
@@ -61,6 +62,22 @@ class ProgramText:
     def line_end(self) -> str:
         """How its first line ends: LF, CR LF or CR."""
         return line_end(self.line(1))
+
+    @cached_property
+    def lone_ends(self) -> list[int]:
+        """Lines that end in CR alone, with more behind that, where others end in LF.
+
+        CR, LF or both end a line (RS274/NGC, 3.3, from memory); who ends lines at LF alone reads
+        such a one together with the next.
+        """
+        if b"\n" not in self.data or _LONE_END.search(self.data) is None:
+            return []
+        found, before = list[int](), ""
+        for number, line in self.numbered():
+            if before.endswith("\r") and line.strip():
+                found.append(number - 1)
+            before = line
+        return found
 
     @property
     def first_of_body(self) -> int:
