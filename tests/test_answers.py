@@ -15,13 +15,15 @@ from pincorner.cli.first_commands import lines_of
 from pincorner.geometry.pose import turned_by_quarters
 from pincorner.render.text.guide import page
 from pincorner.units import MM_PER_INCH as INCH
-from pincorner.units import parse_length
+from pincorner.units import parse_length, told_size
 from pincorner.work.first.asked.bed import Far, a1_place, angle_of, far_hole
 from pincorner.work.first.asked.clamped import clamp_boxes
 from pincorner.work.first.asked.piece import front_points, lies_doubts, person_of, turn_of
 from pincorner.work.first.asked.question import Question
 from pincorner.work.first.asked.typed import NOT_KNOWN, Amount, Asks, Said
+from pincorner.work.first.drafting import draft, filled
 from pincorner.work.first.questions import QUESTIONS
+from pincorner.work.loading import shipped_dialects
 
 BY_KEY = {question.key: question for question in QUESTIONS}
 SHOP = {
@@ -512,3 +514,27 @@ def test_clamps_are_where_somebody_sees_them(operator: str, turn: str) -> None:
         pytest.approx((30 - across / 2, along / 2 + 10)),
         pytest.approx((across / 2 + 10, 30 - along / 2)),
     ]
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_pins_above_the_piece_are_told_as_the_sheet_tells_them(unit: str) -> None:
+    """What `start` says of pins that stand above the piece, in a jig or bare, is what the finding
+    of the station says that comes of the answers; where it says nothing there is none."""
+    dialects, told = shipped_dialects(), set[tuple[str, bool]]()
+    for holder, stock_top in (("stock", INCH * 0.75), ("jig", INCH * 1.5)):
+        for over in (-0.5, 0.0, 0.0625, 3.5):
+            pin = f"{stock_top / INCH + over} in"
+            before = said_before("stock", unit, holder=holder, pin_height=pin, shank="0.745 in")
+            question = BY_KEY["stock"]
+            found = question.answer("16 x 10 x 3/4 in", before)
+            doubts = [each for each in question.doubts(found.value, before) if "pins" in each]
+            said = filled(before.with_answer("stock", found.kept, found.value))
+            setup = draft(said, dialects).setup
+            assert setup is not None
+            codes = {each.code: each.figure_mm for each in setup.findings}
+            assert bool(doubts) == ("pin-above-stock" in codes) == (over > 0), (holder, over)
+            if doubts:
+                over_mm = codes["pin-above-stock"]
+                assert over_mm is not None and told_size(over_mm, said.unit) in doubts[0]
+            told.add((holder, bool(doubts)))
+    assert len(told) == 4

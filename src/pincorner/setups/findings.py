@@ -17,6 +17,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.heights import (
     Heights,
     ends_below,
+    over_stock_mm,
     rises_mm,
     stands_higher_mm,
     surface_around,
@@ -305,11 +306,11 @@ def _pins_above_stock(placed: Placed) -> Iterator[Finding]:
         return
     stock_mm = placed.heights.stock_top_mm
     tops = [(placed.top_mm(pin), pin) for pin in placed.located.pins]
-    over = [(top_mm, pin) for top_mm, pin in tops if top_mm - stock_mm > TOUCH_MM]
+    over = [(top_mm, pin) for top_mm, pin in tops if over_stock_mm(top_mm, stock_mm)]
     if not over:
         return
     top_mm, highest = max(over, key=lambda each: each[0])
-    most = top_mm - stock_mm
+    most = over_stock_mm(top_mm, stock_mm)
     whose, stand = ("pin", "stands") if len(over) == 1 else ("pins", "stand")
     nest = "" if placed.facts.is_bare else f" of nest {placed.nest.name}"
     text = (

@@ -54,6 +54,13 @@ def surface_around(facts: Facts, at_mm: XY, radius_mm: float) -> float | None:
     return _highest(_surfaces(facts, slats, at_mm))
 
 
+def over_stock_mm(pin_top_mm: float, stock_top_mm: float) -> float:
+    """How far a pin reaches over the top of the stock, where a cutter may pass, both as heights
+    above one surface; 0 where it does not."""
+    over_mm = pin_top_mm - stock_top_mm
+    return over_mm if over_mm > TOUCH_MM else 0.0
+
+
 def stands_higher_mm(facts: Facts, footprint_in_bed: Outline, at_mm: XY, radius_mm: float) -> float:
     """How much higher a pin stands than the jig whose footprint it is: their slats may differ. A
     tilted plane is read at the pin for both."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pincorner.geometry.pose import Pose, turned_by_quarters
+from pincorner.setups.heights import over_stock_mm
 from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told_size
@@ -155,9 +156,12 @@ def stock_doubts(value: list[Amount], said: Said) -> list[str]:
 
 
 def _pins_above(thick: Amount, said: Said) -> list[str]:
-    """Pins that stand higher than bare stock: a cutter that passes its edge runs into them."""
-    over_mm = said["pin_height"].mm - thick.mm if said["pin_height"] else 0.0
-    if said["holder"] == "jig" or over_mm <= 0:
+    """Pins that stand higher than the piece, in its jig if it has one: a cutter that passes its
+    edge runs into them."""
+    seat_mm = said["seat"].mm if said["seat"] else 0.0
+    pin_mm = said["pin_height"].mm if said["pin_height"] else 0.0
+    over_mm = over_stock_mm(pin_mm, seat_mm + thick.mm)
+    if not over_mm:
         return []
     over = told_size(over_mm, said.unit)
     return [
