@@ -66,25 +66,50 @@ def test_what_stands_outside_is_drawn() -> None:
 
 
 @pytest.mark.parametrize(
-    ("side", "angle", "told"),
+    ("side", "angle", "told", "corners", "axes"),
     [
-        ("front", 0.1, "X to the right, Y up; you stand here, at the machine's front"),
-        ("left", 0, "X to the right, Y up; you stand at the left here, at the machine's left side"),
-        ("front", 90, "its Y up; you stand at the left here, at the machine's front"),
-        ("back", 180, "its Y up; you stand here, at the machine's back"),
-        ("right", 90, "its Y up; you stand here, at the machine's right side"),
-        ("front", 180, "its Y up; you stand above, at the machine's front"),
+        ("front", 0.1, "X to the right, Y up; you stand here, at the machine's front",
+         "A1 O1 A9", ("right", "up")),
+        ("left", 0, "X up, Y to the left; you stand here, at the machine's left side",
+         "A9 A1 O9", ("up", "left")),
+        ("back", 0, "X to the left, Y down; you stand here, at the machine's back",
+         "O9 A9 O1", ("left", "down")),
+        ("right", 0, "X down, Y to the right; you stand here, at the machine's right side",
+         "O1 O9 A1", ("down", "right")),
+        ("front", 90, "the bed's X up, its Y to the left, the machine's X to the right, Y up; you "
+         "stand here, at the machine's front", "A9 A1 O9", ("right", "up")),
+        ("right", 90, "the bed's X to the right, its Y up, the machine's X down, Y to the right; "
+         "you stand here, at the machine's right side", "A1 O1 A9", ("down", "right")),
     ],
-)
-def test_people_stand_where_they_do(side: str, angle: float, told: str) -> None:
-    """The field lies as the bed does; on which side of it people stand follows from both."""
+)  # fmt: skip
+def test_the_bed_is_drawn_as_people_see_it(
+    side: str, angle: float, told: str, corners: str, axes: tuple[str, str]
+) -> None:
+    """The field is turned to who stands below it: which holes are near left, near right and far
+    left there; the machine's axes stand at the sides that they point to, and in words."""
     drawn = world(
         BASE.replace("rs274\n", f"rs274\n    operator: {side}\n").replace(
             "angle: 0}", f"angle: {angle}}}"
         )
     )
-    shown = drawn["bed", "long-bench"], drawn["machine", "gantry-1"]
-    assert picture(*shown).rstrip().endswith(told)
+    text = picture(drawn["bed", "long-bench"], drawn["machine", "gantry-1"])
+    assert text.rstrip().endswith(told)
+    lines, below = field(text)
+    rows = [line for line in lines if "." in line]
+    left, right, far = corners.split()
+    ends = [at for at, character in enumerate(rows[0]) if character == "."]
+    assert {below[ends[0]], rows[0][:3].strip()} == set(left)
+    assert {below[ends[-1]], rows[0][:3].strip()} == set(right)
+    assert {below[ends[0]], rows[-1][:3].strip()} == set(far)
+    frame = text.splitlines()
+    last = len(lines) + 1
+    sides = {
+        "up": frame[0], "down": frame[last], "left": "".join(line[:6] for line in frame[1:last]),
+        "right": "".join(line[-2:] for line in frame[1:last]),
+    }  # fmt: skip
+    assert [[f"{axis}+" in sides[way] for way in axes] for axis in "XY"] == [
+        [True, False], [False, True],
+    ]  # fmt: skip
 
 
 def test_stations_of_the_demo(in_demo: Path, run: Run) -> None:

@@ -65,7 +65,7 @@ SYNTAX = [
     ("!!map {format: 1}\n", 1, "", "tags"),
     ("format: 1\n? [a, b]\n: 1\n", 2, "", "a key must be a word"),
     ("format: 1\n? {a: b}\n: 1\n", 2, "", "a key must be a word"),
-    ("format: 1\npins: [\n", 3, "", "not YAML"),
+    ("format: 1\npins: [\n", 2, "", "not YAML"),
     ("\tformat: 1\n", 1, "", "not YAML"),
     ("format: 1\npins: ]\n", 2, "", "not YAML"),
     ("format: 1\nunits: 'mm\n", None, "", "not YAML"),

@@ -9,6 +9,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import redirect_stdout
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -129,6 +130,18 @@ def mill_once(tmp_path_factory: pytest.TempPathFactory) -> Made:
     return Made(folder / "shop", out.getvalue())
 
 
+def drawn_in(out: str) -> list[tuple[str, str]]:
+    """The pictures of a dialogue: what is drawn, and the line below that tells how it is seen."""
+    lines = out.splitlines()
+    ends = [at for at, line in enumerate(lines) if line.startswith("    X ")]
+    frames = [at for at, line in enumerate(lines) if line.startswith("    +")]
+    begins = [max(at for at in frames[::2] if at < end) for end in ends]
+    return [
+        ("\n".join(lines[begin : end - 1]), lines[end].strip())
+        for begin, end in zip(begins, ends, strict=True)
+    ]
+
+
 @pytest.mark.parametrize("name", SHOPS)
 def test_shops(
     start: Start, run: Run, monkeypatch: pytest.MonkeyPatch, mill_once: Made, name: str
@@ -145,6 +158,10 @@ def test_shops(
     for words in shop.told:
         assert words in " ".join(out.split()), words
     assert "  = " in out and out.isascii() and out.replace("\n", "").isprintable()
+    bed, corner, *lying = drawn_in(out)
+    assert lying and "#" not in bed[0] + corner[0], "bed, then the same with its label to be said"
+    assert all(now != before for now, before in pairwise([corner, *lying])), "never twice the same"
+    assert all("O" in drawn and "Z" in drawn for drawn, _ in lying)
     monkeypatch.chdir("shop")
     (row,) = run("offsets", "--json").json["offsets"]
     factor = MM_PER_INCH if "in" in shop.lines[:3] else 1.0
@@ -551,7 +568,13 @@ def test_another_side_asks_again_what_was_seen_from_there(start: Start) -> None:
     assert ran.code == 0, ran.out + ran.err
     again = start("short", *[""] * 17)  # what was answered behind it is asked again
     told = " ".join(again.out.split())
-    assert "Where does the work lie, seen from hole C2, as you see it" in told
+    assert "Where does the work lie, seen from hole C2?" in told
+    first_drawn, *_, last_drawn = drawn_in(again.out)
+    assert (
+        first_drawn[1] == last_drawn[1] == "X to the left, Y down; you stand here, at the "
+        "machine's back"
+    ), "as they see it who stand there now"
+    assert "O" in last_drawn[0] and "O" not in first_drawn[0]
     walk = open_walk(Path("shop"), None, {"machine": "mill"})
     walk.next()
     walk.give(next(each for each in QUESTIONS if each.key == "operator"), "left")

@@ -274,8 +274,6 @@ def _again(walk: Walk) -> str:
 
 _BEGIN = """Enter takes what stands in brackets. ? tells more, back goes back, quit keeps all.
 """
-_DRAWN_BEFORE = frozenset(("reference", "shank", "corner", "clamps", "work_offset"))
-"""The questions before which the bed is drawn anew: it is whole then, or the work lies on it."""
 
 
 def _ask_all(walk: Walk) -> bool:
@@ -283,16 +281,16 @@ def _ask_all(walk: Walk) -> bool:
     from pincorner.work.first.questions import WRITE, part_of
 
     walk.go_on()
-    question, shown, asked, part = walk.next(), "", "", ""
+    question, shown, asked, part, goes_back = walk.next(), "", "", "", False
     if walk.given:
         walk.keep()
     print_text(_BEGIN)
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
     while True:
-        is_new = walk.drafted.picture != shown or question.key == "corner" != asked
-        if question.key in _DRAWN_BEFORE and is_new:
-            shown = walk.drafted.picture
+        drawn = walk.drafted.picture
+        if drawn and ((drawn != shown and not goes_back) or question.key == "corner" != asked):
+            shown = drawn
             print_text(f"\n{shown}")
         if walk.wrong:
             print_text(f"! {walk.wrong}\n")
@@ -313,7 +311,9 @@ def _ask_all(walk: Walk) -> bool:
             lines = textwrap.wrap(question.told_help(walk.said), _WIDTH - 2)
             print_text("".join(f"  {line}\n" for line in lines))
             continue
-        if (to := _way_back(word)) is not None:
+        to = _way_back(word)
+        goes_back = to is not None
+        if to is not None:
             _go_back(walk, to)
         elif question is WRITE and (ends := _ends(walk, text)) is not None:
             return ends

@@ -82,10 +82,8 @@ def quadrants(said: Said) -> tuple[Option, ...]:
 
 
 def toward_words(said: Said) -> str:
-    """The question on which side of that hole the work lies; the picture may lie otherwise than
-    somebody sees it."""
-    seen = "" if is_in_front(said) else ", as you see it where you stand"
-    return f"Where does the work lie, seen from hole {said['corner']}{seen}?"
+    """The question on which side of that hole the work lies, as in the picture."""
+    return f"Where does the work lie, seen from hole {said['corner']}?"
 
 
 def read_toward(text: str, said: Said) -> Read:
