@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import signal
 import sys
@@ -133,7 +134,7 @@ def mill_once(tmp_path_factory: pytest.TempPathFactory) -> Made:
 def drawn_in(out: str) -> list[tuple[str, str]]:
     """The pictures of a dialogue: what is drawn, and the line below that tells how it is seen."""
     lines = out.splitlines()
-    ends = [at for at, line in enumerate(lines) if line.startswith("    X ")]
+    ends = [at for at, line in enumerate(lines) if re.match("    X .*, Y ", line)]
     frames = [at for at, line in enumerate(lines) if line.startswith("    +")]
     begins = [max(at for at in frames[::2] if at < end) for end in ends]
     return [
