@@ -8,7 +8,9 @@ hardly one more; what tests print is held against it. Sizes are in mm, of letter
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import accumulate, combinations
 from typing import Any, NamedTuple
 
 from markupsafe import Markup
@@ -28,6 +30,7 @@ _ROW_MM = 7.1
 _CAUTION_MM = {"A4": 18.3, "Letter": 14.4}
 _RECORD_MM = 16.8
 _SPARE_MM = 0.8
+_SAME_MM = 1e-9
 _SET = 0.95
 """Texts are set so much narrower than `text_width` has them, which rounds every letter up."""
 
@@ -275,21 +278,18 @@ def _step(step: str, width_mm: float, size_pt: float) -> float:
 
 def in_columns(heights: Sequence[float], count: int) -> float:
     """How high columns are that are as low as they can be, what stands in them not being broken."""
-    spans = (
-        sum(heights[low:high])
-        for low in range(len(heights))
-        for high in range(low + 1, len(heights) + 1)
-    )
+    ends = accumulate(heights, initial=0.0)
+    spans = sorted({high - low for low, high in combinations(ends, 2)})
 
     def fits(tallest: float) -> bool:
-        columns, used = 1, 0.0
+        columns, used, most = 1, 0.0, tallest + _SAME_MM
         for each in heights:
-            if used + each > tallest:
+            if used + each > most:
                 columns, used = columns + 1, 0.0
             used += each
-        return columns <= count and max(heights) <= tallest
+        return columns <= count and max(heights) <= most
 
-    return min(filter(fits, spans), default=0.0)
+    return spans[bisect_left(spans, True, key=fits)] if spans else 0.0
 
 
 def _lists(values: Mapping[str, Any], wide_mm: float, size_pt: float) -> list[float]:
