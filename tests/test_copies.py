@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from conftest import Run, quietly
+from plans import change
 from worlds import PRESSED
 
 from pincorner import Shop
@@ -148,6 +149,21 @@ def test_a_copy_edited_by_hand_is_told(copied: Path, run: Run) -> None:
     assert found(run) == ["copy-edited", "offset-stale"]
     copy.write_bytes(whole)
     assert not told(run) and not found(run)
+
+
+def test_what_somebody_edited_is_never_stamped_over(copied: Path, run: Run) -> None:
+    """Whatever else changed, its program or its station, refresh leaves it and status says why."""
+    copy, source = copied / "left.nc", copied / "hand-hold.nc"
+    copy.write_bytes(copy.read_bytes().replace(b"S18000", b"S12000", 1))
+    edited = copy.read_bytes()
+    source.write_bytes(source.read_bytes() + b"\n")
+    change(copied, "pin", "peg-20", height=21)
+    items = run("status", "--json").json["items"]
+    [mine] = [each for each in items if each["code"] == "stale-program"]
+    assert "edited by hand" in mine["text"] and mine["command"].startswith("pincorner check ")
+    papers = run("refresh", "--json").json["papers"]
+    assert [each["outcome"] for each in papers if each["file"] == "left.nc"] == ["left"]
+    assert copy.read_bytes() == edited
 
 
 def test_a_copy_without_its_block_is_told(copied: Path, run: Run) -> None:

@@ -72,7 +72,8 @@ class StalePaper(NamedTuple):
     what changed, in words; empty where a fingerprint changed and its past cannot be made again.
     `copy`: the code of what became of a file or of its source (`copies.CopyState`); else empty.
     `gone`: its file is not there. `is_void`: all that it was written for is out of use. `refused`:
-    none of it can be located now, so nothing can be printed anew.
+    none of it can be located now, so nothing can be printed anew. `edited`: somebody wrote in it,
+    whatever else is so.
     """
 
     event: str
@@ -86,6 +87,7 @@ class StalePaper(NamedTuple):
     gone: bool = False
     is_void: bool = False
     refused: bool = False
+    edited: bool = False
 
     @property
     def code(self) -> str:
@@ -96,6 +98,11 @@ class StalePaper(NamedTuple):
     def is_stale(self) -> bool:
         """Whether what it shows is no more, not only what became of its file or its source."""
         return not self.copy or bool(self.nests)
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether nothing but a person mends it: what somebody wrote would be lost."""
+        return self.edited or self.copy in _BY_HAND
 
     @property
     def word(self) -> str:
@@ -116,8 +123,9 @@ class StalePaper(NamedTuple):
 
 _REASONS_TOLD = 3
 
-BY_HAND = ("copy-edited", "copy-restamped", "source-missing")
-"""Codes of copies that nothing but a person mends: what somebody wrote would be lost."""
+_EDITED = ("copy-edited", "copy-restamped")
+_BY_HAND = (*_EDITED, "source-missing")
+"""Codes of what became of copies: that somebody wrote in them, and all that a person mends."""
 
 WIDER = "lies-wider"
 """A part lies less well than on paper: a note of its own, the paper's figures being right."""
@@ -305,7 +313,8 @@ class _Judge:
         if first["event"] in FILES and not nests:
             reasons += filter(None, [self._block(*shown[0], states)])
         copy = "" if reasons or not states else states[0].code
-        reasons += [state.text for state in states]
+        edits = [state.text for state in states if state.code in _EDITED]
+        reasons = [*edits, *reasons, *(state.text for state in states)]
         if not nests and not reasons:
             reasons += self._wider(shown)
             copy = WIDER if reasons else ""
@@ -316,6 +325,7 @@ class _Judge:
         return StalePaper(
             first["event"], first["path"], bed.name, tuple(stations or map(self._called, entries)),
             tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
+            edited=any(state.code in _EDITED for state in states),
         )  # fmt: skip
 
     def _bed(self, entries: Sequence[Row], shown: Sequence[tuple[Row, Setup]]) -> Bed | None:

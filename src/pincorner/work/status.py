@@ -20,7 +20,6 @@ from pincorner.setups.transform import OffsetRow, offset_rows
 from pincorner.work.kept.copies import COPIES
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import (
-    BY_HAND,
     CarriedBlocks,
     StalePaper,
     accepted_copies,
@@ -132,7 +131,7 @@ def _of_paper(paper: StalePaper) -> Item:
         command = f"pincorner show {station}"
     elif paper.event == "map":
         command = f"pincorner map {bed} --force -o {path}"
-    elif paper.code in BY_HAND:
+    elif paper.by_hand:
         command = f"pincorner check {path} --station {station}"
     else:
         command = f"pincorner refresh {station}"

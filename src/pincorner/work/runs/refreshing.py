@@ -26,7 +26,7 @@ from pincorner.work.programs.checking import Neighbours, find_job, find_jobs
 from pincorner.work.programs.repeating import Repeat, repeat
 from pincorner.work.programs.stamping import stamp
 from pincorner.work.session import Library, Session
-from pincorner.work.stale import BY_HAND, StalePaper, stale_papers
+from pincorner.work.stale import StalePaper, stale_papers
 
 
 class Refreshed(NamedTuple):
@@ -116,7 +116,7 @@ def _refreshed(
     if paper.refused:
         name = quoted(paper.stations[0])
         return Refreshed(paper, "left", f"mend the station first: pincorner show {name}")
-    if paper.copy in BY_HAND:
+    if paper.by_hand:
         return Refreshed(paper, "left", "what somebody wrote would be lost; see for yourself")
     if paper.row["paper_id"] is None and paper.event in ("stamp", "repeat"):
         return Refreshed(paper, "left", "it is of a version that kept no source; stamp it again")
