@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from conftest import Run
 from old_registries import run_sql
-from plans import document
+from plans import change, document
 from test_stale_reasons import load, load_as, stale, stale_files, stamped, stamped_once
 
 __all__ = ["stamped", "stamped_once"]
@@ -166,3 +166,23 @@ def test_the_edge_that_stock_is_counted_from_is_told(stamped: Path, run: Run) ->
     assert run("sheet", "free").code == 0
     load(run, stamped, "jig", "panel-tray", edges={"left": "the saw cut"})
     assert 'left edge "the saw cut"' in stale(run)["stale-sheet free"]
+
+
+def test_a_pdf_that_no_browser_prints_anew_is_taken_aside(
+    shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """refresh prints the page, and says that its PDF, which shows what is no more, is put aside."""
+    browser = "pincorner.work.files.browser.find_browser"
+    monkeypatch.setattr(browser, lambda: None)
+    assert run("sheet", "left", "--pdf", "-o", "papers").code == 2  # the page is there all the same
+    pdf = shop / "papers" / "left.pdf"
+    pdf.write_bytes(b"as printed that day")
+    change(shop, "pin", "peg-20", height=21)
+    ran = run("refresh", "left", "--json")
+    assert ran.code == 1
+    [mine] = [each for each in ran.json["papers"] if each["file"] == "papers/left.html"]
+    assert mine["outcome"] == "renewed" and mine["kept_as"] == "left.html.old-1"
+    assert mine["why"].startswith("its PDF of before is left.pdf.old-1 now: --pdf needs Chromium")
+    assert not pdf.exists()
+    assert pdf.with_name("left.pdf.old-1").read_bytes() == b"as printed that day"
+    assert "21" in (shop / "papers" / "left.html").read_text(encoding="utf-8")

@@ -34,6 +34,10 @@ class BadInput(PincornerError):
     """An option, a file or a value is wrong."""
 
 
+class NotPrinted(BadInput):
+    """A page that is written could not be printed to PDF."""
+
+
 class Problem(NamedTuple):
     """One thing wrong in a document: `file:line: key path: text`."""
 

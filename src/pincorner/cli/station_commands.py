@@ -321,7 +321,8 @@ def refresh(
 ) -> int:
     """Print anew and stamp anew what is stale, in place; the old files are kept beside.
 
-    What check finds something in, or somebody edited by hand, is left and named: exit code 1.
+    What check finds something in, or somebody edited by hand, is left and named, and a PDF that no
+    browser prints: exit code 1.
 
     Example:  pincorner refresh left --dry-run
     """
@@ -336,7 +337,7 @@ def refresh(
     finally:
         progress.done()
     print_report(json, "refresh", refresh_text, [each.told for each in done])
-    return int(any(each.outcome == "left" for each in done))
+    return int(any(each.outcome == "left" or each.why for each in done))
 
 
 def draw_map(

@@ -84,11 +84,11 @@ class History(Report):
 class RefreshedPaper(TypedDict):
     """A paper that was stale."""
 
-    paper: Annotated[str, "sheet, map, block, stamp or repeat"]
+    paper: Annotated[str, "sheet, map, run (its page), block, stamp or repeat"]
     file: Annotated[str, "from the shop folder, or in full"]
     outcome: Annotated[Literal["renewed", "would", "left"], "what became of it"]
     reasons: Annotated[list[str], "what had changed, in words"]
-    why: Annotated[str | None, "why it was left, for a person to look at"]
+    why: Annotated[str | None, "why it was left, or what of it is not new, for a person to look at"]
     kept_as: Annotated[str | None, "the old file's name beside it"]
 
 

@@ -9,7 +9,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, NotPrinted
 from pincorner.work.files.outputs import Outputs
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge")
@@ -53,10 +53,10 @@ def show_page(page: Path) -> bool:
 
 
 def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:
-    """Print an HTML file to `target`. Raises BadInput where no browser will."""
+    """Print an HTML file to `target`. Raises NotPrinted."""
     browser = find_browser()
     if browser is None:
-        raise BadInput(
+        raise NotPrinted(
             "--pdf needs Chromium, Chrome or Edge on this machine; the pages are written as HTML, "
             "open one and print it from there"
         )
@@ -71,15 +71,18 @@ def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:
             try:
                 subprocess.run(command, capture_output=True, timeout=_SECONDS, check=True)
             except subprocess.TimeoutExpired:
-                raise BadInput(
+                raise NotPrinted(
                     f"{target} could not be printed by {browser} in {_SECONDS} s"
                 ) from None
             except (OSError, subprocess.SubprocessError) as error:
-                raise BadInput(
+                raise NotPrinted(
                     f"{target} could not be printed by {browser}: {_why(error)}"
                 ) from None
 
-    outputs.write_by(target, print_as)
+    try:
+        outputs.write_by(target, print_as)
+    except BadInput as error:
+        raise NotPrinted(str(error)) from None
 
 
 def _why(error: Exception) -> str:

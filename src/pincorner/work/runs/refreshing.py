@@ -16,7 +16,7 @@ from pincorner.characters import quoted
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
 from pincorner.documents.stations import Station
-from pincorner.errors import BadInput, FileExists, PincornerError
+from pincorner.errors import BadInput, FileExists, NotPrinted, PincornerError
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
 from pincorner.setups.transform import offset_rows
@@ -32,8 +32,8 @@ from pincorner.work.stale import StalePaper, stale_papers
 class Refreshed(NamedTuple):
     """What became of a stale paper.
 
-    `outcome`: `renewed`, `would` (nothing was done) or `left`, for which `why` says what a person
-    has to look at. `kept`: the old file's new name.
+    `outcome`: `renewed`, `would` (nothing was done) or `left`. `why`: what a person has to look at,
+    if anything. `kept`: the old file's new name.
     """
 
     paper: StalePaper
@@ -122,12 +122,25 @@ def _refreshed(
         return Refreshed(paper, "left", "it is of a version that kept no source; stamp it again")
     if dry_run:
         return Refreshed(paper, "would")
+    why, path = "", session.shop / paper.path
     try:
-        with kept_beside(session.shop / paper.path) as kept:
-            _again(session, paper, program, neighbours)
+        with kept_beside(path) as kept:
+            try:
+                _again(session, paper, program, neighbours)
+            except NotPrinted as error:  # the page itself is there by then
+                why = _without_pdf(path.with_suffix(".pdf"), error)
     except PincornerError as error:
         return Refreshed(paper, "left", str(error))
-    return Refreshed(paper, "renewed", kept=kept)
+    return Refreshed(paper, "renewed", why, kept)
+
+
+def _without_pdf(printed: Path, error: NotPrinted) -> str:
+    """Take a PDF of before aside, which shows what is no more; what is told of it."""
+    old = _keep_old(printed)
+    if old is None:
+        return str(error)
+    staging.discard(printed)
+    return f"its PDF of before is {old.name} now: {error}"
 
 
 @contextmanager
