@@ -238,6 +238,21 @@ def walked(tmp_path: Path, **answers: str) -> Walk:
     return walk
 
 
+def test_two_answers_of_a_file_that_cannot_be(tmp_path: Path) -> None:
+    """Pins that do not reach, and a work offset that is none: one is asked again, then the other,
+    though nothing can be drafted up to the second."""
+    wrong = {"extent": "short", "corner": "A1", "toward": "-x-y", "work_offset": "G99"}
+    walk, asked = walked(tmp_path, **{**GOOD, **wrong}), list[str]()
+    while (question := walk.next()) is not WRITE:
+        if walk.wrong:
+            asked.append(walk.wrong)
+        default = None if walk.wrong else walk.default(question)
+        good = {"toward": "+x+y", "work_offset": "G56"}.get(question.key)
+        walk.given[question.key] = good or default or question.example(walk.said)
+    assert [each.partition(":")[0] for each in asked] == ["toward", "work_offset"]
+    assert "0 usable holes" in asked[0] and "expected a work offset" in asked[1]
+
+
 SLIPS: dict[str, tuple[dict[str, str], str, str, str]] = {
     "tenths for inches": ({"units": "in", "pitch": "4"}, "holes", "12 by", "two whole numbers"),
     "a word": ({}, "hole", "wide open", "expected one length, such as 20.02; got 'wide open'"),

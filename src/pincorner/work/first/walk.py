@@ -126,10 +126,13 @@ class Walk:
         raise AssertionError("answers that draft one by one draft together")
 
     def _again(self, question: Question, error: Exception) -> Question:
-        """Have a question asked once more."""
+        """Have a question asked once more; before it one whose answer cannot be."""
+        try:
+            self.drafted = self._draft(self.said)
+        except (BadInput, Refused):
+            return self._first_wrong()
         self.earlier[question.key] = self.given.pop(question.key)
         self.wrong = f"{question.key}: {_told(error)}"
-        self.drafted = self._draft(self.said)
         return question
 
     @staticmethod
