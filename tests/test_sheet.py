@@ -435,10 +435,14 @@ def test_an_angle_is_told_where_it_matters() -> None:
     [
         ("bed_moves: true", "against the arrows: for Y+ it goes to you, for X+ (where it moves "
          "along X) to your left."),
-        ("bed_moves: true\n    beam: x", "against the arrow: for Y+ it goes to you."),
-        ("bed_moves: true\n    beam: x\n    operator: left", "against the arrow: for Y+ it goes to "
-         "your right."),
-        ("bed_moves: true\n    beam: y", "against the arrow: for X+ it goes to your left."),
+        ("bed_moves: true\n    beam: none", "against the arrows: for Y+ it goes to you, for X+ to "
+         "your left."),
+        ("bed_moves: true\n    beam: x", "along Y alone, against the arrow: for Y+ it goes to "
+         "you."),
+        ("bed_moves: true\n    beam: x\n    operator: left", "along Y alone, against the arrow: "
+         "for Y+ it goes to your right."),
+        ("bed_moves: true\n    beam: y", "along X alone, against the arrow: for X+ it goes to your "
+         "left."),
         ("beam: x", ""),
     ],
 )  # fmt: skip

@@ -19,6 +19,7 @@ import yaml
 from conftest import Ran, Run
 
 from pincorner.cli.main import main
+from pincorner.render.drawing.lie import bed_moves_told
 from pincorner.units import MM_PER_INCH
 from pincorner.work.first.asked.clamped import against_pins
 from pincorner.work.first.asked.typed import Asks, Said
@@ -79,7 +80,7 @@ METRIC = Shop(
     lines=(
         "2", "", "", "",
         "400", "-250 to 0", "-120 to 0",
-        "bed", "", "3", "43", "0.01",
+        "bed", "the table, along x and y", "", "3", "43", "0.01",
         "not known", "25", "12 x 8", "8", "0.03", "", "",
         "30 -220", "305 -220.01",
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
@@ -794,10 +795,40 @@ def test_the_side_is_told_by_what_moves(side: str) -> None:
     assert keys.index("moves") < keys.index("operator")
     cutter = "away from you" if side in ("front", "left") else "toward you"
     table = "toward you" if side in ("front", "left") else "away from you"
-    said = Said().with_answer("moves", "bed", "bed")
-    told = operator.tells(side, said)
+    told = operator.tells(side, Said().with_answer("moves", "bed", "bed"))
     low = {"front": "lowest Y", "back": "highest Y", "left": "lowest X", "right": "highest X"}[side]
     axis, end = low.split()[::-1]
     assert told.startswith(f"{side}, where {axis} is {end}. Jog {axis} plus to see it"), told
     assert f"the cutter goes {cutter}" in told and table in told.split("table", 1)[1], told
     assert "at Y plus it comes toward you if you stand at the front" in operator.help
+    of_table = {"Y": ("bed-y", "bed-xy"), "X": ("bed-x", "bed-xy")}[axis]
+    for moves in ("bed-y", "bed-x", "bed-xy"):
+        told = operator.tells(side, Said().with_answer("moves", moves, moves))
+        is_table = moves in of_table
+        assert f"the table {'comes' if table == 'toward you' else 'goes'} {table}" in told or (
+            not is_table
+        )
+        assert (f"the cutter goes {cutter}" in told) is not is_table, (moves, told)
+
+
+@pytest.mark.parametrize(
+    ("moves", "beam", "told"),
+    [
+        ("table along y", "x", "along Y alone, against the arrow: for Y+ it goes to your left."),
+        ("table along x", "y", "along X alone, against the arrow: for X+ it goes away from you."),
+        ("table along both", "none", "for Y+ it goes to your left, for X+ away from you."),
+    ],
+)  # fmt: skip
+def test_a_table_moves_along_the_axis_that_was_said(
+    tmp_path: Path, moves: str, beam: str, told: str
+) -> None:
+    """A table along one axis and the spindle along the other: in the document, and in the words of
+    who stands at the right. Of `the table` alone the axis is asked about."""
+    walk = walked(tmp_path, **GOOD, moves=moves, operator="right")
+    walk.default_all()
+    assert walk.drafted.setup is not None and bed_moves_told(walk.drafted.setup).endswith(told)
+    text = texts_of(walk.said)["machine"]
+    assert "    bed_moves: true" in text and f"    beam: {beam}" in text
+    question = next(each for each in QUESTIONS if each.key == "moves")
+    with pytest.raises(Asks, match="whether the table moves along Y, along X or both is not said"):
+        question.must_be_sure(question.answer("the table", walk.said), walk.said)

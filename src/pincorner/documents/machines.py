@@ -116,10 +116,12 @@ class Machine(WholeDocument):
     touch_plate: Size | None = None
     """thickness of the plate that Z is touched on; left out: none"""
     beam: Literal["x", "y", "none"] | None = None
-    """axis along which the moving beam lies, without end: `x`, `y` or `none`; left out: not known,
-    so that there are no loading windows"""
+    """axis along which the moving beam lies, without end: `x`, `y` or `none`; where the bed moves,
+    the axis along which the spindle does, and the bed along the other: `none`, the bed along both;
+    left out: not known, so that there are no loading windows"""
     bed_moves: Flag = False
-    """`true` where the bed moves instead of the beam; `run` then gives no loading windows"""
+    """`true` where the bed moves instead of the beam, along one axis or both (`beam`); `run` then
+    gives no loading windows"""
     carriage: Carriage | None = None
     """reach from the spindle's axis of all that moves with it, at its widest: beam, feet, motors,
     dust boom, hoses; left out: not known, so that there are no loading windows"""

@@ -197,7 +197,8 @@ def zero_from_corner(setup: Setup) -> str:
 def bed_moves_told(setup: Setup) -> str:
     """Which way a bed moves that moves itself: against the arrows, which are the tool's ways.
 
-    Along which axis it moves follows from where its beam lies. Empty where the bed stands still.
+    Along which axis it moves follows from the one along which the spindle does, the machine's
+    `beam`. Empty where the bed stands still.
     """
     machine = setup.facts.machine
     if not machine.bed_moves:
@@ -207,11 +208,11 @@ def bed_moves_told(setup: Setup) -> str:
     )
     if machine.beam in ("x", "y"):
         axis, way = ("Y", to_y) if machine.beam == "x" else ("X", to_x)
-        return f"The bed moves here, against the arrow: for {axis}+ it goes {way}."
-    return (
-        f"The bed moves here, against the arrows: for Y+ it goes {to_y}, for X+ (where it moves "
-        f"along X) {to_x}."
-    )
+        return (
+            f"The bed moves here, along {axis} alone, against the arrow: for {axis}+ it goes {way}."
+        )
+    where = "" if machine.beam == "none" else " (where it moves along X)"
+    return f"The bed moves here, against the arrows: for Y+ it goes {to_y}, for X+{where} {to_x}."
 
 
 def reference_told(setup: Setup) -> str:

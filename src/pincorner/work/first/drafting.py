@@ -31,7 +31,7 @@ from pincorner.work.first.asked.bed import (
     thickness_of,
 )
 from pincorner.work.first.asked.clamped import clamp_boxes
-from pincorner.work.first.asked.machine import DIALECTS, SHORT_OF_DIALECT, turns
+from pincorner.work.first.asked.machine import DIALECTS, SHORT_OF_DIALECT, TABLE_MOVES, turns
 from pincorner.work.first.asked.piece import is_off_the_corner, turn_of, zero_in_jig
 from pincorner.work.first.asked.place import USUAL_NAMES, name_said
 from pincorner.work.first.asked.typed import Amount, Laid, Said
@@ -98,11 +98,13 @@ def _machine(said: Said) -> Values:
     if any(travel.values()):
         values["travel"] = {axis: _pair(span) for axis, span in travel.items() if span}
     moves = said["moves"]
-    if moves == "bed":
+    if moves == "bed" or moves in TABLE_MOVES:
         values["bed_moves"] = True
+        if moves in TABLE_MOVES:
+            values["beam"] = TABLE_MOVES[moves][1]
     elif moves is not None:
         values["beam"] = {"beam-x": "x", "beam-y": "y", "arm": "none"}[moves]
-    if said["carriage"] and moves != "bed":
+    if said["carriage"] and "bed_moves" not in values:
         sides = ("left", "right", "front", "back")
         values["carriage"] = dict(zip(sides, _pair(said["carriage"]), strict=True))
     return values

@@ -60,6 +60,8 @@ def tells_operator(value: str, said: Said) -> str:
         check += f", or, where the table moves and not the cutter, the table {other}"
     elif said["moves"] is None:
         check += f" (a table that moves {other})"
+    elif axis in TABLE_MOVES.get(said["moves"], ("", ""))[0]:
+        check = f"the table {other}"
     return f"{value}, where {axis} is {low}. Jog {axis} plus to see it: {check}"
 
 
@@ -121,13 +123,39 @@ _HOMES = yes_or_no(
     "machine coordinates are the same every day",
     "all coordinates count from G54, which you set at the same place each day",
 )
+TABLE_MOVES = {"bed-y": ("Y", "x"), "bed-x": ("X", "y"), "bed-xy": ("XY", "none")}
+"""Of tables that move: along which axes, and `beam` of a machine, along which the spindle does."""
+
+
+def _table(axis: str, other: str) -> tuple[str, ...]:
+    """What else is said of a table that moves along one axis."""
+    moving = ("along", "moves along", "in", "moves in", "goes along", "only moves along")
+    return (
+        *(f"{what} {how} {axis}" for what in ("table", "bed") for how in moving),
+        *(f"spindle {how} {other}" for how in moving),
+    )
+
+
 _MOVES = Choice(
     Option("beam-x", "a beam (gantry) that lies along X, moves along Y",
            ("along x", "moves along y", "across")),
     Option("beam-y", "a beam that lies along Y, moves along X", ("along y", "moves along x")),
-    Option("bed", "the table, along one axis or both", ("table",)),
+    Option("bed-y", "the table, along Y alone", _table("y", "x")),
+    Option("bed-x", "the table, along X alone", _table("x", "y")),
+    Option("bed-xy", "the table, along both",
+           ("table along both", "bed along both", "table in both", "table along x and y")),
     Option("arm", "an arm on a column", ("column",)),
+    unlisted=(Option("bed", "the table", ("table",)),),  # it does not say along which axis
 )  # fmt: skip
+
+
+def _moves_doubts(value: str, said: Said) -> list[str]:
+    """A table of which it is not said along which axis it moves."""
+    if value != "bed":
+        return []
+    return ["whether the table moves along Y, along X or both is not said: bed-y, bed-x or bed-xy"]
+
+
 _OPERATOR = Choice(
     Option("front", "lowest Y"), Option("back", "highest Y", ("rear",)),
     Option("left", "lowest X"), Option("right", "highest X"),
@@ -224,7 +252,8 @@ MACHINE: tuple[Question, ...] = (
         "loaded.",
         optional=True,
         unknown="`pincorner run` tells no times for loading",
-        examples=("1", "bed"),
+        doubts=_moves_doubts,
+        examples=("1", "table along Y"),
         waits=is_short,
     ),
     chosen(

@@ -191,13 +191,14 @@ class Option(NamedTuple):
 
 class Choice:
     """A reader of one of a few answers, by its number, its word or the beginning of it, or by what
-    else people say for it. The word comes out. Raises Wanted."""
+    else people say for it. The word comes out. Raises Wanted. `unlisted`: what is taken too."""
 
-    def __init__(self, *options: Option) -> None:
+    def __init__(self, *options: Option, unlisted: tuple[Option, ...] = ()) -> None:
         self.options = options
+        self._all = (*options, *unlisted)
         self._phrases = {
             tuple(words_of(phrase)): each.word
-            for each in options
+            for each in self._all
             for phrase in (each.word, each.word.replace("-", " "), *each.phrases)
         }
 
@@ -219,7 +220,7 @@ class Choice:
         if len(found) != 1 or set(rest) & (others - own):
             raise Wanted(self.listed, text)
         (word,) = found
-        own.add(f"{[each.word for each in self.options].index(word) + 1}")
+        own.add(f"{[each.word for each in self._all].index(word) + 1}")
         return Read(word, word, tuple(each for each in rest if each not in own))
 
     def _alone(self, words: Sequence[str]) -> str:
@@ -229,7 +230,7 @@ class Choice:
         if len(words) != 1:
             return ""
         numbers = {f"{n}": each.word for n, each in enumerate(self.options, 1)}
-        begun = [each.word for each in self.options if each.word.startswith(words[0])]
+        begun = [each.word for each in self._all if each.word.startswith(words[0])]
         return numbers.get(words[0], begun[0] if len(begun) == 1 else "")
 
     @property
@@ -239,7 +240,7 @@ class Choice:
 
     def means(self, word: str) -> str:
         """What an option means, behind its word."""
-        means = next(each.means for each in self.options if each.word == word)
+        means = next(each.means for each in self._all if each.word == word)
         return f"{word}: {means}" if means else word
 
 
