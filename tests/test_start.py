@@ -824,7 +824,7 @@ def test_a_table_moves_along_the_axis_that_was_said(
 ) -> None:
     """A table along one axis and the spindle along the other: in the document, and in the words of
     who stands at the right. Of `the table` alone the axis is asked about."""
-    walk = walked(tmp_path, **GOOD, moves=moves, operator="right")
+    walk = walked(tmp_path, **GOOD, moves=moves, operator="right", shank="19.9")
     walk.default_all()
     assert walk.drafted.setup is not None and bed_moves_told(walk.drafted.setup).endswith(told)
     text = texts_of(walk.said)["machine"]
