@@ -168,6 +168,7 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
          "2nd from left and 3rd from front"): "B3",
     },
     ("spoil", "mm"): {("0", "never", "not at all", "none"): 0, ("0.5",): 0.5},
+    ("run_off", "mm"): {("0", "never", "none"): 0, ("8", "8 mm"): 8, ("not known",): None},
     ("clamps_left", "mm"): {("in the middle", "190.5", "the middle"): [190.5]},
     ("toward", "mm"): {
         ("1", "right and back", "right, back", "back right", "right and away", "+x+y", "+x +y",

@@ -84,7 +84,7 @@ METRIC = Shop(
         "not known", "25", "12 x 8", "8", "0.03", "", "",
         "30 -220", "305 -220.01",
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
-        "jig", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "",
+        "jig", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "4 mm", "",
         "C2", "", "no", "none", "G54.9", "G54", "seat",
         "", "vice plate", "slot", "",
         "",
@@ -182,6 +182,8 @@ def test_what_a_shop_says_stands_in_its_documents(mill_once: Made) -> None:
     machine = (mill_once.folder / "documents" / "machine.yaml").read_text(encoding="utf-8")
     bed = (mill_once.folder / "documents" / "bed.yaml").read_text(encoding="utf-8")
     assert "      y: [-250, 0]" in machine and "    bed_moves: true" in machine
+    jig = (mill_once.folder / "documents" / "jig.yaml").read_text(encoding="utf-8")
+    assert "      run_off: 4\n" in jig and "beyond, the jig is 30 mm high" in mill_once.out
     assert "    #carriage: {left: 120" in machine, "not asked where the bed moves"
     assert "      pitch: [25, 25]" in bed and "    #outline:" in bed
 

@@ -98,8 +98,8 @@ class Nest(Document):
     stock: Stock
     """the piece that lies in it"""
     run_off: LengthFromZero | None = None
-    """how far the cutter's edge may pass the stock; left out: the largest tool's diameter, and
-    said so"""
+    """how far the cutter's edge may pass the stock, and from where on the jig around it counts as a
+    solid block; left out: the largest tool's diameter, and said so"""
     program: Name | None = None
     """one of its own, instead of the station's"""
 

@@ -173,6 +173,7 @@ def _jig(said: Said) -> Values:
     nest["stock"] = _with({}, said, size="stock")
     if any(each.mm for each in said["zero"]):
         nest["stock"]["from"] = [_negated(each) for each in said["zero"]]
+    nest = _with(nest, said, run_off="run_off")
     values["nests"] = [nest]
     return values
 

@@ -18,6 +18,7 @@ from pincorner.work.first.asked.question import (
     is_none,
     is_short,
     no_default,
+    none_or_length,
     size_doubts,
     tells_spread,
     usual,
@@ -511,13 +512,6 @@ def spoil_cannot(value: Amount, said: Said) -> list[str]:
     ]
 
 
-def read_spoil(text: str, said: Said) -> Read:
-    """How deep cutters may go into the bed; never is 0."""
-    if is_none(text) and not re.search("[1-9]", text):
-        return Read(Amount("0", 0.0), "0", tuple(words_of(text.replace("at all", ""))[1:]))
-    return length(0, 100)(text, said)
-
-
 BED: tuple[Question, ...] = (
     Question(
         "size",
@@ -603,7 +597,7 @@ BED: tuple[Question, ...] = (
     Question(
         "spoil",
         "How deep may cutters go into the bed? 0: not at all.",
-        read_spoil,
+        none_or_length(100),
         usual("0"),
         "`pincorner check` finds deeper cuts.",
         optional=True,

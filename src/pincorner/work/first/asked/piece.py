@@ -11,7 +11,16 @@ from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told_size
 from pincorner.work.first.asked.bed import angle_of, grid_mm, spans, tells_sizes
 from pincorner.work.first.asked.machine import is_in_front, turns
-from pincorner.work.first.asked.question import Question, chosen, is_, size_doubts, usual
+from pincorner.work.first.asked.question import (
+    UNKNOWN,
+    Question,
+    chosen,
+    is_,
+    is_short,
+    none_or_length,
+    size_doubts,
+    usual,
+)
 from pincorner.work.first.asked.typed import (
     BY_EDGES,
     Amount,
@@ -221,6 +230,13 @@ def lies_doubts(value: list[Amount], said: Said) -> list[str]:
     return []
 
 
+def tells_run_off(value: Amount, said: Said) -> str:
+    """How far past the piece a cutter may go, and how high the jig stands beyond."""
+    high = told_size(said["height"].mm, said.unit)
+    far = told_size(value.mm, said.unit)
+    return f"{far} past the piece; beyond, the jig is {high} high"
+
+
 def tells_lies(value: list[Amount], said: Said) -> str:
     """Where the piece lies in the jig."""
     x, y = (
@@ -405,6 +421,22 @@ PIECE: tuple[Question, ...] = (
         doubts=lies_doubts,
         examples=("{20 x 15|1 x 2}",),
         tells=tells_lies,
+    ),
+    Question(
+        "run_off",
+        "How far past the piece may the cutter's edge go? From there on the jig stands in its way.",
+        none_or_length(1_000),
+        UNKNOWN,
+        "`pincorner check` takes the jig as high as its tallest point from there on, all around. A "
+        "cut around the piece needs the cutter's diameter; 0: never past the piece.",
+        is_jig,
+        True,
+        "the largest tool's diameter counts, and `pincorner check` says so",
+        size_doubts(0, 100, "a way past the piece"),
+        sample="0",
+        tells=tells_run_off,
+        examples=("{8|3/8}", "0"),
+        waits=is_short,
     ),
     Question(
         "zero",

@@ -79,6 +79,17 @@ def is_none(text: str) -> bool:
     ]
 
 
+def none_or_length(most_mm: float) -> Reader:
+    """A reader of how far something may go; never is 0."""
+
+    def read(text: str, said: Said) -> Read:
+        if is_none(text) and not re.search("[1-9]", text):
+            return Read(Amount("0", 0.0), "0", tuple(words_of(text.replace("at all", ""))[1:]))
+        return length(0, most_mm)(text, said)
+
+    return read
+
+
 def always(said: Said) -> bool:
     return True
 
