@@ -19,12 +19,19 @@ from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline, bounds, rectangle
 from pincorner.geometry.pose import Pose
 from pincorner.geometry.student import coverage_factor
-from pincorner.places.pins import coverage_factors
-from pincorner.places.search import PlaceProposal, Places, find_places
+from pincorner.places.pins import bed_holes, coverage_factors
+from pincorner.places.search import (
+    PlaceProposal,
+    Places,
+    all_at_once,
+    find_places,
+    one_by_one,
+)
 from pincorner.places.ways import (
     TAKEN_CORNER,
     TAKEN_PINS,
     TOWARDS,
+    find_ways,
     nominal_deg,
     turns_as_posted,
 )
@@ -272,7 +279,7 @@ def test_what_is_in_the_way_is_told_most_frequent_first() -> None:
     found = jig_facts(jig={"footprint": (460.0, 280.0)})
     tray = thing("jig", rectangle(150, 100, 600, 400), "panel-tray", "left")
     places = find_places(found, [tray])
-    assert places.proposals == ()
+    assert not places.proposals
     counts = [count for _, count in places.against]
     assert counts == sorted(counts, reverse=True)
     assert places.why_none.startswith("no place: of 768 ways to lay panel-tray on bed long-bench, ")
@@ -458,6 +465,60 @@ def test_places_have_the_pins_that_register_chooses(seed: int) -> None:
         for each in places_json(places, proposals[: shown + 1], names)["places"]
     ]
     assert told == [False] * shown + [True]
+
+
+ODD_BEDS = {
+    "few holes": (("", ""), SURVEY.replace("DOF", "3")),
+    "a wide fit": (("height: 22", "height: 22, fit: H8/g6"), ""),
+    "swollen": (
+        ("height: 22", "height: 22, fit: H8/g6"),
+        SURVEY.replace("DOF", "8").replace("spread: 340000", "spread: 340000, scatter: "
+        "[240000, 100000, 900], linear: [[1.0004, 0.001], [0, 0.9991]]"),
+    ),
+    "holes off their places": (
+        ("surface: -120", "surface: -120\n    extra: [{name: D2, at: [300.5, 101.5]}, {name: X1, "
+         "at: [401.5, 200]}, {name: E4, at: [401.9, 300]}]"), "",
+    ),
+    "a new slat": (
+        ("hole_position: 0.04, ", ""),
+        SURVEY.replace("DOF", "12") + "surfacings:\n"
+        "  - {name: 2026-11-25, bed: long-bench, slats: [L2], surface: -119.7}\n",
+    ),
+    "pins that may end low": (("height: 22,", "height: 5.3, held: screwed,"), ""),
+}  # fmt: skip
+SLATS = (
+    "slats: [{name: L1, from: [-50, -50], to: [750, 149], surface: -119.6}, "
+    "{name: L2, from: [-50, 151], to: [750, 349], surface: -121}]"
+)
+
+
+@pytest.mark.parametrize("bed", ODD_BEDS)
+def test_all_ways_at_once_are_those_one_by_one(bed: str) -> None:
+    """On odd beds the same ways are located, lie at the same place and are known as well as
+    `locate` and `make_budget` have it of each for itself."""
+    (old, new), more = ODD_BEDS[bed]
+    text = SMALL.replace("    pins_pressed: false\n", "").replace("angle: 0}", "angle: 0.3}")
+    text = with_on_bed(text, SLATS).replace(old, new) + more
+    text = text.replace("size: [410, 240, 20]", "size: [150, 70, 20]").replace(
+        "zero: [25, 20]", "zero: [25, 40], angle: -12"
+    )
+    if bed == "a wide fit":  # where a jig comes back no better than it is said to lie
+        text = text.replace("hole_position: 0.04, depth: 20", "hole_position: 0.002, depth: 3")
+        text = text.replace("body_tolerance: 0.01", "body_tolerance: 0.001").replace(
+            "repeatability: 0.02", "repeatability: 0.001"
+        )
+    found = jig_facts(text, jig={"footprint": (210.0, 160.0), "edge_from": 4.0})
+    nowhere = {"pins": None, "corner": None, "toward": None}
+    found = found._replace(station=found.station.model_copy(update=nowhere))
+    holes = bed_holes(found)
+    ways = find_ways(found, holes, (), (0, 90))
+    poses, located, known = all_at_once(found, holes, ways)
+    by_each, located_by_each, known_by_each = one_by_one(found, ways)
+    some = np.flatnonzero(located)[::3]
+    assert np.array_equal(located, located_by_each) and len(some) > 10
+    assert located.all() == (bed not in ("holes off their places", "pins that may end low"))
+    assert np.allclose(poses[located], by_each[located], atol=ROUNDING_MM, rtol=0)
+    assert np.allclose(known(some), known_by_each(some), atol=ROUNDING_MM, rtol=0)
 
 
 @pytest.mark.parametrize("dof", [3, 8])

@@ -14,6 +14,7 @@ from shapely import Point, Polygon
 from test_places import L_JIG, SMALL, as_footprint, jig_facts
 from thinning import thinned
 
+from pincorner.geometry.outline import rectangle
 from pincorner.places.beside import pair_table
 from pincorner.places.cliques import find_clique
 from pincorner.places.search import PlaceProposal, find_places
@@ -131,7 +132,7 @@ def test_no_choice_has_a_larger_smallest_gap(footprint: tuple[int, int], count: 
         best = best_by_brute_force(table, len(chosen.places))
         assert chosen.gap_mm == pytest.approx(best, abs=ROUNDING_MM)
         assert least_of(chosen.places) == pytest.approx(best, abs=ROUNDING_MM)
-        assert gap_bound([each.footprint for each in some.proposals], len(chosen.places)) >= best
+        assert gap_bound(some.proposals.footprints, len(chosen.places)) >= best
 
 
 @pytest.mark.parametrize(("count", "footprint"), [(9, (210, 110)), (20, (210, 110)), (4, L_JIG)])
@@ -140,7 +141,7 @@ def test_many_places_stay_below_what_the_area_allows(count: int, footprint: Any)
     found = jig_facts(jig={"footprint": as_footprint(footprint)})
     places = find_places(found, turns=(0, 90))
     chosen = spread_out(places, count)
-    footprints = [each.footprint for each in places.proposals]
+    footprints = places.proposals.footprints
     assert least_of(chosen.places) == pytest.approx(chosen.gap_mm, abs=ROUNDING_MM)
     assert 2 <= len(chosen.places) <= chosen.most <= min(count, area_bound(footprints))
     assert chosen.gap_mm <= chosen.bound_mm <= gap_bound(footprints, len(chosen.places)) + 1e-6
@@ -149,7 +150,7 @@ def test_many_places_stay_below_what_the_area_allows(count: int, footprint: Any)
 def test_bounds_by_hand() -> None:
     """Four squares of 100 in the corners of 300 by 300; the area of 9 is all there is."""
     corners = [(0, 0), (200, 0), (0, 200), (200, 200)]
-    squares = [((x, y), (x + 100, y), (x + 100, y + 100), (x, y + 100)) for x, y in corners]
+    squares = np.array([rectangle(x, y, x + 100, y + 100) for x, y in corners], dtype=float)
     assert area_bound(squares) == 4
     # 3 pi r2 + (1600 - 1200) r + 40,000 - 90,000 = 0, r = half the gap
     r = (-400 + math.sqrt(160_000 + 4 * 3 * math.pi * 50_000)) / (6 * math.pi)
@@ -177,7 +178,10 @@ def test_nothing_to_choose_from() -> None:
     """No proposals, or none asked for, give an empty choice that is exact."""
     found = jig_facts(jig={"footprint": (210.0, 110.0)})
     places = find_places(found, turns=(0,))
-    for chosen in (spread_out(places._replace(proposals=()), 3), spread_out(places, 0)):
+    for chosen in (
+        spread_out(places._replace(proposals=places.proposals[:0]), 3),
+        spread_out(places, 0),
+    ):
         assert chosen.places == ()
         assert chosen.gap_mm is None
 

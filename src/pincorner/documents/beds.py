@@ -56,7 +56,7 @@ class NamedArea(Document):
     to: Point
     """`[x, y]` of the opposite corner"""
 
-    @property
+    @cached_property
     def box(self) -> Box:
         return box_between(self.from_, self.to)
 

@@ -89,18 +89,25 @@ def _sign(value: Scalar) -> Scalar:
 
 def why_no_corner(pins: Pins, unit: Unit = "mm") -> str | None:
     """Why these pins (floats) make no corner, told in `unit`; None where they do."""
-    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
     r1, r2, r3 = pins.radii
-    distance = math.hypot(x2 - x1, y2 - y1)
+    distance = math.dist(pins.first, pins.second)
     if distance <= abs(r1 - r2):
         return f"the two edge pins stand {told(distance, unit)} apart, one inside the other"
-    off_line = abs((x2 - x1) * (y3 - y1) - (y2 - y1) * (x3 - x1)) / distance
+    off_line, off_middle = stop_off(pins)
     if off_line <= r3:
         return f"the stop stands {told(off_line, unit)} off the edge pins' line and makes no corner"
-    middle = ((x2 - x1) * (x1 + x2 - 2 * x3) + (y2 - y1) * (y1 + y2 - 2 * y3)) / (2 * distance)
-    if abs(middle) <= r3:
-        return f"the stop stands {told(abs(middle), unit)} off the middle of the edge pins"
+    if off_middle <= r3:
+        return f"the stop stands {told(off_middle, unit)} off the middle of the edge pins"
     return None
+
+
+def stop_off(pins: Pins) -> tuple[Scalar, Scalar]:
+    """How far the stop stands off the edge pins' line, and along it off their middle, mm."""
+    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
+    distance = ((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5
+    off_line = ((x2 - x1) * (y3 - y1) - (y2 - y1) * (x3 - x1)) / distance
+    along = ((x2 - x1) * (x1 + x2 - 2 * x3) + (y2 - y1) * (y1 + y2 - 2 * y3)) / (2 * distance)
+    return abs(off_line), abs(along)
 
 
 def frame_angle(pins: Pins, corner: Corner) -> tuple[float, XY]:

@@ -12,12 +12,11 @@ With p = q the first is `spread.rigid_spread`. The tests compare with Monte Carl
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
-import numpy as np
-
-from pincorner.geometry.contact import Corner
-from pincorner.geometry.fits import Floats, Scatter, affine_share
+from pincorner.geometry.contact import Corner, Scalar
+from pincorner.geometry.fits import Scatter, affine_share
 from pincorner.geometry.pose import XY, cos_sin
 from pincorner.geometry.spread import Spread, rigid_spread
 
@@ -34,7 +33,9 @@ class PlaceErrors(NamedTuple):
     affine: bool
     angle_rad: float
 
-    def between(self, first: XY, second: XY) -> tuple[float, float, float, float]:
+    def between(
+        self, first: tuple[Scalar, Scalar], second: tuple[Scalar, Scalar]
+    ) -> tuple[Scalar, Scalar, Scalar, Scalar]:
         """Covariances of two places' errors along the bed's axes, mm2: xx, xy, yx, yy."""
         this, (x1, y1), (x2, y2) = self.scatter, self._arm(first), self._arm(second)
         if self.affine:
@@ -50,7 +51,7 @@ class PlaceErrors(NamedTuple):
             here.yy + dx * here.ya,
         )
 
-    def _arm(self, place: XY) -> XY:
+    def _arm(self, place: tuple[Scalar, Scalar]) -> tuple[Scalar, Scalar]:
         return place[0] - self.scatter.x_mm, place[1] - self.scatter.y_mm
 
 
@@ -84,32 +85,34 @@ def place_covariance(errors: PlaceErrors, at_mm: XY, along: XY = (1.0, 0.0)) -> 
 
 
 def part_covariance(
-    errors: PlaceErrors, holes_mm: tuple[XY, XY, XY], corner: Corner, zero: XY
+    errors: PlaceErrors,
+    holes_mm: Sequence[tuple[Scalar, Scalar]],
+    corner: Corner,
+    zero: tuple[Scalar, Scalar],
 ) -> Spread:
     """Spread at `zero` of a part in a corner of pins whose holes are where the fit has them.
 
     `holes_mm` of the first and second edge pin and the stop, as `corner.contacts`, all in bed
-    coordinates; the result is in machine axes. With a rigid fit this is `place_covariance` at the
-    zero; with an affine one the part, which does not swell with the bed, has its own.
+    coordinates, of one part or arrays of many; the result is in machine axes. With a rigid fit this
+    is `place_covariance` at the zero; with an affine one the part, which does not swell with the
+    bed, has its own.
     """
     (mx, my), (nx, ny) = corner.inward, corner.normal
-    normals = ((nx, ny), (nx, ny), (mx, my))
-    contacts = np.empty((3, 3))
-    for row, (first, (ax, ay)) in enumerate(zip(holes_mm, normals, strict=True)):
-        for column, (second, (bx, by)) in enumerate(zip(holes_mm, normals, strict=True)):
-            xx, xy, yx, yy = errors.between(first, second)
-            contacts[row, column] = ax * (xx * bx + xy * by) + ay * (yx * bx + yy * by)
+    contacts = list(zip(holes_mm, ((nx, ny), (nx, ny), (mx, my)), strict=True))
+    found: list[Scalar] = [0.0] * 6
     moves = _moves(corner, zero)
-    covariance = moves @ contacts @ moves.T
-    in_corner = Spread(
-        *(float(covariance[at]) for at in ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2)))
-    )
+    for row, (first, (ax, ay)) in enumerate(contacts):
+        for column, (second, (bx, by)) in enumerate(contacts):
+            xx, xy, yx, yy = errors.between(first, second)
+            both = ax * (xx * bx + xy * by) + ay * (yx * bx + yy * by)
+            for at, (one, other) in enumerate(((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))):
+                found[at] = found[at] + moves[one][row] * both * moves[other][column]
     cos, sin = cos_sin(errors.angle_rad)
-    return in_corner.turned(cos * mx - sin * my, sin * mx + cos * my)
+    return Spread(*found).turned(cos * mx - sin * my, sin * mx + cos * my)
 
 
-def _moves(corner: Corner, zero: XY) -> Floats:
-    """How the part at `zero` moves for 1 mm at each contact, (3, 3): along m, across it, turning.
+def _moves(corner: Corner, zero: tuple[Scalar, Scalar]) -> list[list[Scalar]]:
+    """How the part at `zero` moves for 1 mm at each contact, 3 by 3: along m, across it, turning.
 
     The kinematics of `spread.corner_spread`.
     """
@@ -120,10 +123,8 @@ def _moves(corner: Corner, zero: XY) -> Floats:
     t2 = (x2 - zero[0]) * mx + (y2 - zero[1]) * my
     s3 = (x3 - zero[0]) * nx + (y3 - zero[1]) * ny
     length = t2 - t1
-    return np.array(
-        [
-            [-s3 / length, s3 / length, 1.0],
-            [hand * t2 / length, -hand * t1 / length, 0.0],
-            [-hand / length, hand / length, 0.0],
-        ]
-    )
+    return [
+        [-s3 / length, s3 / length, 1.0],
+        [hand * t2 / length, -hand * t1 / length, 0.0],
+        [-hand / length, hand / length, 0.0],
+    ]

@@ -12,13 +12,22 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pincorner.documents.stations import DowelPins, EdgePins
+from pincorner.documents.jigs import OnDowels
+from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
-from pincorner.geometry.clearances import Array, Indices, Shapes, boxes_of, gap_table, shapes
-from pincorner.geometry.outline import TOUCH_MM, Outline
+from pincorner.geometry.clearances import (
+    Array,
+    Indices,
+    Shapes,
+    boxes_of,
+    gap_table,
+    posed,
+    shapes,
+)
+from pincorner.geometry.outline import TOUCH_MM, Outline, signed_area
 from pincorner.places.fit import FITS, depths, first_reasons, shapes_of
 from pincorner.places.pins import BedHoles, Flags, best_pins, touching
-from pincorner.places.search import PlaceProposal, Places, poses_of, proposal
+from pincorner.places.search import PlaceProposal, Places, Proposals, poses_of, proposal
 from pincorner.places.ways import outline_of
 from pincorner.setups.choice import SLACK
 from pincorner.setups.facts import Facts
@@ -42,43 +51,48 @@ class Beside:
     for another reason than that no pins are left, so that nothing is proved by that.
     """
 
-    def __init__(self, places: Places, nodes: Sequence[PlaceProposal]) -> None:
+    def __init__(self, places: Places, nodes: Proposals) -> None:
         self._places, self.nodes = places, nodes
         facts, holes = places.facts, places.holes
         self._index = {place.label: at for at, place in enumerate(holes.places)}
-        self.shift_mm = 0.0 if nodes[0].located.on_dowels else _shift_mm(facts, holes)
+        self._on_dowels = isinstance(facts.holder.locate, OnDowels)
+        self.shift_mm = 0.0 if self._on_dowels else _shift_mm(facts, holes)
         self.doubtful = False
         reaches_mm = holes.known.contacts.reaches
         self._slack_mm = 2 * self.shift_mm + float(np.ptp(reaches_mm)) + TOUCH_MM
-        self._reaches = [self._reaches_of(each) for each in nodes]
+        self._reaches = self._reaches_of()
         self._forbids = self._forbidden()
 
-    def _reaches_of(self, node: PlaceProposal) -> tuple[_Reach, ...]:
-        """The holes for the pins along X and along Y; each hole for itself on dowels."""
-        if node.located.on_dowels:
-            pins = [self._index[hole] for hole in node.holes]
-            return tuple(_Reach(np.array([pin]), np.zeros(1), 0.0) for pin in pins)
-        facts = self._places.facts._replace(station=node.station)
-        corner = np.array([self._index[node.located.corner_hole or ""]])
-        holes, outline = self._places.holes, outline_of(facts)
-        found = []
-        for axis in (0, 1):
-            side = touching(facts, holes, corner, axis, outline, holes.free, self._slack_mm)
-            there, apart_mm = side.there[0], side.least_apart_mm - self._slack_mm
-            found.append(_Reach(side.holes[0][there], side.at_mm[0][there], apart_mm))
-        return tuple(found)
+    def _reaches_of(self) -> list[tuple[_Reach, ...]]:
+        """The holes for the pins along X and along Y of each; each hole for itself on dowels."""
+        if self._on_dowels:
+            every = self.nodes.pins.tolist()
+            return [tuple(_Reach(np.array([p]), np.zeros(1), 0.0) for p in pins) for pins in every]
+        found: list[tuple[_Reach, ...]] = [()] * len(self.nodes)
+        for draft, mine in self.nodes.by_draft():
+            holes, outline, corners = (
+                self._places.holes,
+                outline_of(draft),
+                self.nodes.corners[mine],
+            )
+            for axis in (0, 1):
+                side = touching(draft, holes, corners, axis, outline, holes.free, self._slack_mm)
+                apart_mm = side.least_apart_mm - self._slack_mm
+                for row, node in enumerate(mine.tolist()):
+                    there = side.there[row]
+                    reach = _Reach(side.holes[row][there], side.at_mm[row][there], apart_mm)
+                    found[node] = (*found[node], reach)
+        return found
 
     def _forbidden(self) -> Flags:
         """(n, h): holes in which no other jig's pin may stand: under the jig, or its corner's."""
         facts, holes = self._places.facts, self._places.holes
         pin = facts.pin_of(facts.station.pin)
         pins = [pin_at(facts, pin, (x, y)) for x, y in holes.true.tolist()]
-        poses = poses_of([each.located for each in self.nodes])
-        deep = depths(facts, poses, pins, shapes_of(pins))
+        deep = depths(facts, self.nodes.poses, pins, shapes_of(pins))
         found: Flags = deep > TOUCH_MM + self.shift_mm
-        for row, each in enumerate(self.nodes):
-            if each.located.corner_hole is not None:
-                found[row, self._index[each.located.corner_hole]] = True
+        rows = np.flatnonzero(self.nodes.corners >= 0)
+        found[rows, self.nodes.corners[rows]] = True
         return found
 
     def table(self) -> Array:
@@ -86,14 +100,14 @@ class Beside:
 
         Other pins make them larger or smaller by 2 `shift_mm` at most.
         """
-        table = _gaps(self._places.facts, self.nodes)
+        table = self.gaps(self.nodes)
         apart = table >= -TOUCH_MM - 2 * self.shift_mm
-        apart &= ~_bodies_hit(self._places.facts, self.nodes, 2 * self.shift_mm)
+        apart &= ~_bodies_hit(self._places.facts, self.nodes.poses, 2 * self.shift_mm)
         return _without(np.maximum(table, 0.0), ~(apart & self._pairs()))
 
     def gaps(self, places: Sequence[PlaceProposal]) -> Array:
         """Gaps of footprints in mm, (n, n), whatever else is between them."""
-        return _gaps(self._places.facts, places)
+        return _gaps(self._places.facts, _poses(places))
 
     def _pairs(self) -> Flags:
         """(n, n): whether two have pins left when they are taken together; symmetric."""
@@ -117,7 +131,7 @@ class Beside:
             last = np.where(left, side.at_mm, -np.inf).max(axis=1, initial=-np.inf)
             some &= left.any(axis=1)
             apart |= (last - first >= side.apart_mm) & (last > first)
-        return some & (apart if not self.nodes[0].located.on_dowels else some)
+        return some & (some if self._on_dowels else apart)
 
     def may(self, nodes: Sequence[int]) -> bool:
         """Whether each of some places has pins left, as far as can be seen quickly."""
@@ -155,13 +169,13 @@ class Beside:
     def _with_pins(self, node: int, forbidden: Flags) -> PlaceProposal | None:
         """A place with its best pins in holes that are not forbidden."""
         this = self.nodes[node]
-        if not forbidden[[self._index[hole] for hole in this.holes]].any():
+        if not forbidden[self.nodes.pins[node]].any():
             return this
-        if isinstance(this.station.pins, DowelPins):
+        if self._on_dowels:
             return None
         places, facts = self._places, self._places.facts._replace(station=this.station)
         holes = places.holes
-        corner = np.array([self._index[this.located.corner_hole or ""]])
+        corner = self.nodes.corners[node : node + 1]
         may_use = holes.free & ~forbidden
         _, triples = best_pins(facts, holes, corner, outline_of(facts), may_use)
         if not len(triples):
@@ -216,9 +230,10 @@ def pair_table(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
     Their jigs would overlap, a pin of one would stand under the jig of the other, or in the hole
     that stays empty at its corner, or in the way of its pins. One pin in one hole serves both.
     """
-    table = _gaps(facts, places)
+    poses = _poses(places)
+    table = _gaps(facts, poses)
     cannot = table < -TOUCH_MM
-    cannot |= _bodies_hit(facts, places) | _pins_hit(facts, places) | _holes_clash(places)
+    cannot |= _bodies_hit(facts, poses) | _pins_hit(facts, places) | _holes_clash(places)
     return _without(table, cannot)
 
 
@@ -228,18 +243,25 @@ def _without(table: Array, cannot: Flags) -> Array:
     return table
 
 
-def _gaps(facts: Facts, places: Sequence[PlaceProposal]) -> Array:
-    outlines = np.array([each.footprint for each in places])
+def _poses(places: Sequence[PlaceProposal]) -> Array:
+    """How the jigs lie, (n, 3)."""
+    if isinstance(places, Proposals):
+        return places.poses
+    return poses_of([each.located for each in places])
+
+
+def _gaps(facts: Facts, poses: Array) -> Array:
+    """Gaps of the jig at poses (n, 3), (n, n): of two upright rectangles by their sides alone."""
+    outline = facts.holder.outline
+    outlines = posed(np.array(outline), poses)
     boxes = boxes_of(outlines)
     areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-    following = np.roll(outlines, -1, axis=1)
-    cross = outlines[..., 0] * following[..., 1] - outlines[..., 1] * following[..., 0]
-    upright = np.abs(areas - cross.sum(axis=1) / 2) <= TOUCH_MM * np.sqrt(areas)
-    if upright.all():
-        return _box_gaps(boxes)
-    footprint = shapes([facts.holder.outline])
-    fixed = _as_fixed(places, facts.holder.outline)
-    return gap_table(footprint, poses_of([each.located for each in places]), fixed)
+    upright = np.abs(areas - abs(signed_area(outline))) <= TOUCH_MM * np.sqrt(areas)
+    table, others = _box_gaps(boxes), np.flatnonzero(~upright)
+    if len(others):
+        table[others] = gap_table(shapes([outline]), poses[others], _as_fixed(poses, outline))
+        table[:, others] = table[others].T
+    return table
 
 
 def _box_gaps(boxes: Array) -> Array:
@@ -252,22 +274,21 @@ def _box_gaps(boxes: Array) -> Array:
     return gaps
 
 
-def _as_fixed(places: Sequence[PlaceProposal], outline: Outline) -> Shapes:
-    """Something of the jig (jig coordinates) at every place."""
-    jigs = (each.located.corner_in_bed @ each.located.jig_in_corner for each in places)
-    return shapes([jig.points(outline) for jig in jigs])
+def _as_fixed(poses: Array, outline: Outline) -> Shapes:
+    """Something of the jig (jig coordinates) at every pose."""
+    every = posed(np.array(outline), poses).tolist()
+    return shapes([tuple((x, y) for x, y in each) for each in every])
 
 
-def _bodies_hit(facts: Facts, places: Sequence[PlaceProposal], give_mm: float = 0.0) -> Flags:
+def _bodies_hit(facts: Facts, poses: Array, give_mm: float = 0.0) -> Flags:
     """(n, n): the jig with what sticks out of it against footprints and what sticks out there, by
     more than `give_mm`."""
-    poses = poses_of([each.located for each in places])
     bodies = facts.holder.body
-    hit = np.zeros((len(places), len(places)), dtype=bool)
+    hit = np.zeros((len(poses), len(poses)), dtype=bool)
     if len(bodies) == 1:
         return hit  # nothing sticks out: the footprints' gaps say it all
     for outline in bodies:
-        fixed = _as_fixed(places, outline)
+        fixed = _as_fixed(poses, outline)
         hit |= gap_table(shapes(bodies), poses, fixed, within_mm=0.0) < -TOUCH_MM - give_mm
     return hit
 
@@ -280,8 +301,7 @@ def _pins_hit(facts: Facts, places: Sequence[PlaceProposal]) -> Flags:
         pin_at(facts, pin.pin, pin.at_mm)._replace(radius_mm=pin.radius_mm - pin.gives_mm)
         for pin in pins.values()
     ]
-    poses = poses_of([each.located for each in places])
-    deep = depths(facts, poses, things, shapes_of(things))
+    deep = depths(facts, _poses(places), things, shapes_of(things))
     index = {hole: at for at, hole in enumerate(pins)}
     theirs = np.array([[index[hole] for hole in each.holes] for each in places])
     hit: Flags = np.any((deep > TOUCH_MM)[:, theirs], axis=2)

@@ -31,7 +31,7 @@ from pincorner.setups.choice import (
     that_hold,
 )
 from pincorner.setups.facts import Facts
-from pincorner.setups.holes import hole_position_sd, true_place
+from pincorner.setups.holes import alike, hole_position_sd, true_place
 from pincorner.setups.locating import (
     LEAST_EDGE_SHARE,
     ON_LINE,
@@ -274,7 +274,10 @@ class KnownContacts(NamedTuple):
 
 def contacts_at(facts: Facts, places: Sequence[Hole], true: Array) -> KnownContacts:
     """The contact that a pin of the station makes from each hole; true: centres (h, 2)."""
-    positions = [hole_position_sd(facts, place.at_mm) for place in places]
+    kinds = [alike(facts, place.at_mm) for place in places]
+    one_of = dict(zip(kinds, places, strict=True))
+    known = {kind: hole_position_sd(facts, place.at_mm) for kind, place in one_of.items()}
+    positions = [known[kind] for kind in kinds]
     drawn = (place.at_mm for place in places)
     return KnownContacts(
         contacts_of(facts, zip(drawn, true, strict=True)),

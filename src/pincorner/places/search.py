@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
 import numpy as np
 
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.stations import Station, hole_of
 from pincorner.errors import Refused
-from pincorner.geometry.clearances import Array, nearest_gaps
+from pincorner.geometry.clearances import Array, Indices, nearest_gaps, posed
 from pincorner.geometry.outline import TOUCH_MM, Outline
 from pincorner.geometry.pose import Pose
 from pincorner.places.fit import (
@@ -23,8 +23,9 @@ from pincorner.places.fit import (
     first_reasons,
     make_scene,
 )
-from pincorner.places.pins import BedHoles, bed_holes
-from pincorner.places.ways import find_ways, nominal_deg
+from pincorner.places.lying import held_in, lie, may_end_low, u95s_of
+from pincorner.places.pins import BedHoles, Flags, bed_holes
+from pincorner.places.ways import Ways, find_ways, nominal_deg
 from pincorner.setups.budget import bed_not_given, make_budget
 from pincorner.setups.choice import SAME_MM
 from pincorner.setups.facts import Facts
@@ -73,6 +74,58 @@ class PlaceProposal(NamedTuple):
         return self.located.corner_hole or self.holes[0]
 
 
+class Proposals(Sequence[PlaceProposal]):
+    """Places in their order, of which tens of thousands may fit: each is set up in full when it is
+    asked for.
+
+    poses: (n, 3) of the jig on the bed, x and y in mm, angle in rad. corners, pins: (n,), (n, 3 or
+    2) of their holes, as `Ways` has them.
+    """
+
+    def __init__(
+        self, facts: Facts, ways: Ways, chosen: Indices, poses: Array, gaps: Array | None
+    ) -> None:
+        self._facts, self._ways, self._chosen, self._gaps = facts, ways, chosen, gaps
+        self.poses, self.corners, self.pins = poses, ways.corners[chosen], ways.pins[chosen]
+        self._made: dict[int, PlaceProposal] = {}
+
+    def __len__(self) -> int:
+        return len(self._chosen)
+
+    @overload
+    def __getitem__(self, at: int) -> PlaceProposal: ...
+    @overload
+    def __getitem__(self, at: slice) -> Proposals: ...
+    def __getitem__(self, at: int | slice) -> PlaceProposal | Proposals:
+        if isinstance(at, slice):
+            return self.at(np.arange(len(self))[at])
+        number = range(len(self))[at]
+        if number not in self._made:
+            station = self._ways.station(int(self._chosen[number]))
+            located = locate(self._facts._replace(station=station))
+            gap_mm = None if self._gaps is None else float(self._gaps[number])
+            self._made[number] = proposal(self._facts, station, located, gap_mm)
+        return self._made[number]
+
+    def at(self, some: Indices | Sequence[int]) -> Proposals:
+        """Some of them."""
+        numbers = np.array(some, dtype=np.intp)
+        gaps = None if self._gaps is None else self._gaps[numbers]
+        chosen, poses = self._chosen[numbers], self.poses[numbers]
+        return Proposals(self._facts, self._ways, chosen, poses, gaps)
+
+    def by_draft(self) -> Iterator[tuple[Facts, Indices]]:
+        """Those of each turn and quadrant."""
+        of = self._ways.of[self._chosen]
+        for number in np.unique(of).tolist():
+            yield self._ways.drafts[number], np.flatnonzero(of == number)
+
+    @property
+    def footprints(self) -> Array:
+        """Corners (n, l, 2) of the jig, on the bed, mm."""
+        return posed(np.array(self._facts.holder.outline), self.poses)
+
+
 class Places(NamedTuple):
     """What was found: proposals, best first, of `ways` in which the jig could lie.
 
@@ -82,7 +135,7 @@ class Places(NamedTuple):
     """
 
     facts: Facts
-    proposals: tuple[PlaceProposal, ...]
+    proposals: Proposals
     ways: int
     against: tuple[tuple[str, int], ...]
     assumed: tuple[str, ...]
@@ -133,25 +186,25 @@ def find_places(
     checks, holes = checks_of(scene), bed_holes(facts, standing, empty)
     ways = find_ways(facts, holes, checks, turns)
     against = ways.against.copy()
-    located = []
-    for station in ways.stations:
-        try:
-            located.append((station, locate(facts._replace(station=station))))
-        except Refused:
-            against[NOT_LOCATED] += 1
-    poses = poses_of([each for _, each in located])
-    reasons = first_reasons(checks, poses, TOUCH_MM)
+    poses, located, known = all_at_once(facts, holes, ways)
+    against[NOT_LOCATED] += int((~located).sum())
+    left = np.flatnonzero(located)
+    reasons = first_reasons(checks, poses[left], TOUCH_MM)
     texts = [text for check in checks for text in check.reasons]
     against.update(texts[reason] for reason in reasons[reasons != FITS])
-    fitting = [int(at) for at in np.flatnonzero(reasons == FITS)]
+    fitting = left[reasons == FITS]
     if most_corners is not None:
-        fitting = _spread(located, fitting, most_corners)
-    gaps = _gaps(scene, poses[fitting])
-    proposals = [proposal(facts, *located[at], gap) for at, gap in zip(fitting, gaps, strict=True)]
-    proposals.sort(key=_rank)  # stable: the ways come in order of turn, then hole by hole
+        fitting = _spread(ways, fitting, most_corners)
+    gaps = None
+    if scene.beside.outlines:
+        gaps = nearest_gaps(scene.footprint, poses[fitting], scene.beside)
+    # stable: the ways come in order of turn, then hole by hole
+    order = np.lexsort((*_steps(gaps), np.round(known(fitting) / SAME_MM)))
+    proposals = Proposals(
+        facts, ways, fitting[order], poses[fitting[order]], None if gaps is None else gaps[order]
+    )
     told = tuple((text, count) for text, count in against.most_common() if count)
-    found = tuple(proposals)
-    return Places(facts, found, ways.number, told, tuple(_assumed(scene)), holes, tuple(checks))
+    return Places(facts, proposals, ways.number, told, tuple(_assumed(scene)), holes, tuple(checks))
 
 
 def _pin_holes(station: Station) -> tuple[str, ...]:
@@ -159,15 +212,63 @@ def _pin_holes(station: Station) -> tuple[str, ...]:
     return tuple(hole_of(entry) for _, _, entry in station.pins.by_role())
 
 
-def _spread(
-    located: Sequence[tuple[Station, Located]], fitting: Sequence[int], most: int
-) -> list[int]:
+def all_at_once(
+    facts: Facts, holes: BedHoles, ways: Ways
+) -> tuple[Array, Flags, Callable[[Indices], Array]]:
+    """How the jig lies in all ways (n, 3), whether it is located, and u95_worst, mm, of some."""
+    if isinstance(facts.holder.locate, OnDowels):
+        return one_by_one(facts, ways)
+    poses, located = np.empty((len(ways.of), 3)), np.empty(len(ways.of), dtype=np.bool_)
+    every, worst_mm = held_in(facts, holes), np.empty(len(ways.of))
+    drafts = []
+    for at, draft in enumerate(ways.drafts):
+        mine = ways.of_draft(at)
+        lying = lie(draft, holes, every, ways.corners[mine], ways.pins[mine])
+        poses[mine], located[mine] = lying.poses, lying.located
+        drafts.append((mine, lying))
+    if may_end_low(facts):
+        _, by_each, _ = one_by_one(facts, ways)
+        located &= by_each
+
+    def known(some: Indices) -> Array:
+        wanted = np.isin(np.arange(len(worst_mm)), some)
+        for mine, lying in drafts:
+            worst_mm[mine[wanted[mine]]] = u95s_of(lying.of(np.flatnonzero(wanted[mine])))
+        return worst_mm[some]
+
+    return poses, located, known
+
+
+def one_by_one(facts: Facts, ways: Ways) -> tuple[Array, Flags, Callable[[Indices], Array]]:
+    """The same by `locate` and `make_budget` for one way at a time."""
+    found: dict[int, Located] = {}
+    poses = np.zeros((len(ways.of), 3))
+    for at in range(len(ways.of)):
+        try:
+            found[at] = locate(facts._replace(station=ways.station(at)))
+        except Refused:
+            continue
+        poses[at] = poses_of([found[at]])[0]
+
+    def known(some: Indices) -> Array:
+        jigs = (
+            (each := found[at], each.corner_in_bed @ each.jig_in_corner) for at in some.tolist()
+        )
+        return np.array([_u95_worst_mm(facts, *jig) for jig in jigs], dtype=float)
+
+    located = np.isin(np.arange(len(poses)), list(found))
+    return poses, located, known
+
+
+def _spread(ways: Ways, fitting: Indices, most: int) -> Indices:
     """Those of some ways that lie at so many corners, spread over the corners of all."""
-    corners = {at: located[at][1].corner_hole or _pin_holes(located[at][0]) for at in fitting}
-    once = list(dict.fromkeys(corners.values()))
+    at_edges = bool((ways.corners >= 0).all())
+    corners = [(corner,) for corner in ways.corners.tolist()] if at_edges else ways.pins.tolist()
+    lie_at = {at: tuple(corners[at]) for at in fitting.tolist()}
+    once = list(dict.fromkeys(lie_at.values()))
     step = max(len(once) / most, 1.0)
     chosen = {once[int(number * step)] for number in range(int(len(once) / step))}
-    return [at for at in fitting if corners[at] in chosen]
+    return np.array([at for at in fitting.tolist() if lie_at[at] in chosen], dtype=np.intp)
 
 
 def poses_of(located: Sequence[Located]) -> Array:
@@ -176,10 +277,9 @@ def poses_of(located: Sequence[Located]) -> Array:
     return np.array([pose[2:] for pose in poses], dtype=float).reshape(-1, 3)
 
 
-def _gaps(scene: Scene, poses: Array) -> list[float | None]:
-    if not scene.beside.outlines:
-        return [None] * len(poses)
-    return [float(gap) for gap in nearest_gaps(scene.footprint, poses, scene.beside)]
+def _steps(gaps: Array | None) -> list[Array]:
+    """Gaps as they are ranked, the largest first; none where none are asked for."""
+    return [] if gaps is None else [-np.round(gaps / SAME_MM)]
 
 
 def proposal(
@@ -208,11 +308,6 @@ def _u95_worst_mm(facts: Facts, located: Located, jig_in_bed: Pose) -> float:
         budget = make_budget(facts, located, (in_bed.x_mm, in_bed.y_mm), arms)
         worst = max(worst, budget.u95_worst_mm)
     return worst
-
-
-def _rank(proposal: PlaceProposal) -> tuple[int, float]:
-    gap = 0.0 if proposal.gap_mm is None else proposal.gap_mm
-    return round(proposal.u95_worst_mm / SAME_MM), -round(gap / SAME_MM) * SAME_MM
 
 
 def _assumed(scene: Scene) -> list[str]:

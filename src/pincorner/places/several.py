@@ -14,13 +14,13 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon, union_all
+from shapely import Polygon, polygons, union_all
 
-from pincorner.geometry.clearances import Array, convex_parts
-from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, signed_area
+from pincorner.geometry.clearances import Array, boxes_of, convex_parts
+from pincorner.geometry.outline import TOUCH_MM, Box, Outline, signed_area
 from pincorner.places.beside import Beside
 from pincorner.places.cliques import SAME, Answer, find_clique, heaviest_clique
-from pincorner.places.search import PlaceProposal, Places
+from pincorner.places.search import PlaceProposal, Places, Proposals
 
 MOST_PLACES = 3000
 """So many places, the best, are chosen from: a table of their gaps takes 72 MB."""
@@ -54,10 +54,13 @@ class Selection(NamedTuple):
         return self.bound_mm - self.gap_mm <= TOUCH_MM
 
 
-def nodes_of(places: Places) -> tuple[list[PlaceProposal], int]:
+def nodes_of(places: Places) -> tuple[Proposals, int]:
     """The proposals that differ, the best of them, and how many are left out."""
-    differing = list({_key(each): each for each in reversed(places.proposals)}.values())[::-1]
-    return differing[:MOST_PLACES], max(len(differing) - MOST_PLACES, 0)
+    keys = list(map(tuple, _keys(places.proposals).tolist()))
+    best = {key: at for at, key in reversed(list(enumerate(keys)))}
+    differing = list(best.values())[::-1]
+    chosen = places.proposals.at(differing[:MOST_PLACES])
+    return chosen, max(len(differing) - MOST_PLACES, 0)
 
 
 def spread_out(places: Places, count: int) -> Selection:
@@ -71,7 +74,7 @@ def spread_out(places: Places, count: int) -> Selection:
         return Selection((), count, None, None, 0, 0)
     beside = Beside(places, nodes)
     table = beside.table()
-    footprints = [each.footprint for each in places.proposals]
+    footprints = places.proposals.footprints
     most = min(count, area_bound(footprints))
     chosen, proved = _as_many_as_fit(beside, table, most)
     most = most if left_out else proved
@@ -85,10 +88,12 @@ def spread_out(places: Places, count: int) -> Selection:
     return Selection(picked, count, gap_mm, max(bound_mm, gap_mm), most, left_out)
 
 
-def _key(proposal: PlaceProposal) -> tuple[object, ...]:
-    """What makes a place another one: where the jig lies, and its pins."""
-    corners = sorted((round(x / TOUCH_MM), round(y / TOUCH_MM)) for x, y in proposal.footprint)
-    return (*corners, *sorted(proposal.holes), proposal.located.corner_hole)
+def _keys(proposals: Proposals) -> NDArray[np.int64]:
+    """What makes a place another one, (n, numbers): where the jig lies, and its pins."""
+    steps = np.round(proposals.footprints / TOUCH_MM).astype(np.int64)
+    corners = np.lexsort((steps[..., 1], steps[..., 0]), axis=1)[..., None]
+    lies = np.take_along_axis(steps, corners, axis=1).reshape(len(steps), 2 * steps.shape[1])
+    return np.hstack((lies, np.sort(proposals.pins, axis=1), proposals.corners[:, None]))
 
 
 def _as_many_as_fit(beside: Beside, table: Array, most: int) -> tuple[list[int], int]:
@@ -273,21 +278,26 @@ def _weight(weights: Array, nodes: Sequence[int]) -> float:
     return float(weights[np.ix_(nodes, nodes)][np.triu_indices(len(nodes), 1)].sum())
 
 
-def area_bound(footprints: Sequence[Outline]) -> int:
-    """So many bodies of one shape at most lie in the area that all their places cover."""
-    covered = union_all([Polygon(outline) for outline in footprints]).area
-    return int(covered / abs(signed_area(footprints[0])) + 1e-9)
+def _outline(corners: Array) -> Outline:
+    return tuple((x, y) for x, y in corners.tolist())
 
 
-def gap_bound(footprints: Sequence[Outline], count: int) -> float:
-    """No `count` (2 or more) of these places, of one shape, have a larger smallest gap, in mm.
+def area_bound(footprints: Array) -> int:
+    """So many bodies of one shape, (n, l, 2), at most lie in the area that all places cover."""
+    _, firsts = np.unique(np.round(footprints / TOUCH_MM), axis=0, return_index=True)
+    bodies = polygons(footprints[firsts])
+    return int(union_all(bodies).area / bodies[0].area + 1e-9)
+
+
+def gap_bound(footprints: Array, count: int) -> float:
+    """No `count` (2 or more) of these places, of one shape (n, l, 2), have a larger smallest gap,
+    in mm.
 
     Grown by r, half the gap, the bodies do not overlap and lie in the box around all places, grown
     by r as well. A convex body of area A and perimeter P covers A + P r + pi r2 when grown (Steiner
     formula); any other at least A + 2 r sqrt(pi A) + pi r2 (Brunn-Minkowski inequality).
     """
-    box = bounds(tuple(point for outline in footprints for point in outline))
-    body = footprints[0]
+    box, body = Box(*boxes_of(footprints.reshape(1, -1, 2))[0].tolist()), _outline(footprints[0])
     area = abs(signed_area(body))
     convex = len(convex_parts(body)) == 1
     around = Polygon(body).length if convex else 2 * math.sqrt(math.pi * area)

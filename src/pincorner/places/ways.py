@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -37,14 +37,36 @@ DRAFT = "draft"
 
 
 class Ways(NamedTuple):
-    """Stations as drafts with their pins, that may still have something in their way.
+    """Ways to lie that have pins, n of them; they may still have something in their way.
 
-    number: how many ways there are at all. against: what the others failed by, and how many.
+    drafts: with turn and toward; on dowels there is one. of: (n,) the draft of each. corners: (n,)
+    its corner's hole; none (-1) on dowels. pins: holes of the two edge pins and the stop (n, 3), or
+    of round hole and slot (n, 2). labels: of all holes. number: how many ways there are at all.
+    against: what the others failed by, and how many.
     """
 
-    stations: tuple[Station, ...]
+    drafts: tuple[Facts, ...]
+    of: Indices
+    corners: Indices
+    pins: Indices
+    labels: tuple[str, ...]
     number: int
     against: Counter[str]
+
+    def station(self, at: int) -> Station:
+        """One of them as a draft of a station."""
+        first, second, *stop = (self.labels[hole] for hole in self.pins[at])
+        like: Station = self.drafts[self.of[at]].station
+        if not stop:
+            on_dowels = DowelPins(round=first, slot=second)
+            return like.model_copy(update={"pins": on_dowels, "turn": 0})
+        on_edges = EdgePins(edge=(first, second), stop=stop[0])
+        corner = self.labels[self.corners[at]]
+        return like.model_copy(update={"pins": on_edges, "corner": corner})
+
+    def of_draft(self, draft: int) -> Indices:
+        """Those of one draft."""
+        return np.flatnonzero(self.of == draft)
 
 
 def find_ways(
@@ -64,17 +86,22 @@ def find_ways(
         for toward in TOWARDS
     ]
     number = len(drafts) * len(holes.places)
+    labels = tuple(place.label for place in holes.places)
     if not number:
-        return Ways((), 0, Counter())
+        none = np.empty(0, dtype=np.intp)
+        return Ways((), none, none, none.reshape(0, 3), labels, 0, Counter())
     poses = np.concatenate([_nominal_poses(draft, holes) for draft in drafts])
     reasons = first_reasons(checks, poses, SLACK * min(facts.bed.grid.pitch))
     texts = [text for check in checks for text in check.reasons]
     against = Counter(texts[reason] for reason in reasons[reasons != FITS])
     open_ones = (reasons == FITS).reshape(len(drafts), -1)
-    found: list[Station] = []
-    for draft, here in zip(drafts, open_ones, strict=True):
-        found += _with_pins(draft, holes, here, against)
-    return Ways(tuple(found), number, against)
+    found = [
+        _with_pins(draft, holes, here, against)
+        for draft, here in zip(drafts, open_ones, strict=True)
+    ]
+    of = np.repeat(np.arange(len(drafts)), [len(corners) for corners, _ in found])
+    corners, pins = (np.concatenate(each) for each in zip(*found, strict=True))
+    return Ways(tuple(drafts), of, corners, pins, labels, number, against)
 
 
 def _nominal_poses(facts: Facts, holes: BedHoles) -> Array:
@@ -99,8 +126,9 @@ def outline_of(facts: Facts) -> Outline:
 
 def _with_pins(
     facts: Facts, holes: BedHoles, open_ones: Flags, against: Counter[str]
-) -> Iterator[Station]:
-    """Drafts at the open corners, with the facts' turn, toward the facts' quadrant."""
+) -> tuple[Indices, Indices]:
+    """Open corners (n,) at which pins reach the jig, with the facts' turn and toward the facts'
+    quadrant, and those pins (n, 3)."""
     against[TAKEN_CORNER] += int((open_ones & holes.keeps_out).sum())
     corners = np.flatnonzero(open_ones & ~holes.keeps_out)
     outline = outline_of(facts)
@@ -110,29 +138,22 @@ def _with_pins(
         with_taken, _ = best_pins(facts, holes, corners[without], outline, holes.usable)
         against[TAKEN_PINS] += len(with_taken)
         against[NO_PINS] += len(without) - len(with_taken)
-    labels = [place.label for place in holes.places]
-    for corner, (first, second, stop) in zip(corners[rows], triples, strict=True):
-        pins = EdgePins(edge=(labels[first], labels[second]), stop=labels[stop])
-        yield facts.station.model_copy(update={"pins": pins, "corner": labels[corner]})
+    return corners[rows], triples
 
 
 def _on_dowels(facts: Facts, way: OnDowels, holes: BedHoles, turns: Sequence[int] | None) -> Ways:
-    """Drafts on all pairs of holes whose distance the slot takes."""
+    """All pairs of holes whose distance the slot takes."""
     pairs, angles_deg = _dowel_pairs(way, holes)
     if turns is not None:
         square = [
             any(abs(normal_deg(a - turn)) < _SQUARE_DEG for turn in turns) for a in angles_deg
         ]
         pairs = pairs[np.array(square, dtype=bool)]
-    taken = ~holes.free[pairs].all(axis=1)
-    labels = [place.label for place in holes.places]
-    stations = (
-        facts.station.model_copy(
-            update={"pins": DowelPins(round=labels[first], slot=labels[second]), "turn": 0}
-        )
-        for first, second in pairs[~taken]
-    )
-    return Ways(tuple(stations), len(pairs), Counter({TAKEN_PINS: int(taken.sum())}))
+    free = holes.free[pairs].all(axis=1)
+    labels = tuple(place.label for place in holes.places)
+    of = np.zeros(int(free.sum()), dtype=np.intp)
+    against = Counter({TAKEN_PINS: int((~free).sum())})
+    return Ways((facts,), of, of - 1, pairs[free], labels, len(pairs), against)
 
 
 def _dowel_pairs(way: OnDowels, holes: BedHoles) -> tuple[Indices, Array]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import Pin
 from pincorner.documents.jigs import OnDowels
 from pincorner.documents.records import Fit
-from pincorner.geometry.contact import Scalar
+from pincorner.geometry.contact import Corner, Scalar
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import (
     Spread,
@@ -113,7 +113,8 @@ def make_budget(facts: Facts, located: Located, zero_in_bed: XY, corners_mm: lis
         return _combine([], [MEASURED_ZERO], [(0.0, 0.0), *corners_mm])
     bed_in_machine = bed_pose(facts)
     sources, unsaid = _contact_sources(facts, located, zero_in_bed, bed_in_machine)
-    others, unsaid_elsewhere = other_sources(facts, zero_in_bed, bed_in_machine, located)
+    stands = Stands([pin.at_mm for pin in located.contact_pins], located.corner)
+    others, unsaid_elsewhere = other_sources(facts, zero_in_bed, bed_in_machine, stands)
     sources += others
     not_given = [*bed_not_given(facts), *unsaid, *unsaid_elsewhere]
     if any(source.spread.xx or source.spread.yy or source.ways for source in sources):
@@ -136,12 +137,23 @@ def _says_nothing(fit: Fit) -> bool:
     return fit.s == 0.0 and fit.dof == 0
 
 
+class Stands(NamedTuple):
+    """Holes of the pins of a corner, in the order of its contacts, bed coordinates, and the corner;
+    of one jig or arrays of many."""
+
+    holes_mm: Sequence[tuple[Scalar, Scalar]]
+    corner: Corner
+
+
 def other_sources(
-    facts: Facts, zero_in_bed: XY, bed_in_machine: Pose, located: Located | None = None
+    facts: Facts,
+    zero_in_bed: tuple[Scalar, Scalar],
+    bed_in_machine: Pose,
+    stands: Stands | None = None,
 ) -> tuple[list[Source], list[str]]:
     """What does not come from the pins: the bed's survey, and the machine; and what is not given.
 
-    Without `located` a swollen bed's survey counts as if the bed were rigid, near enough to choose.
+    Without `stands` a swollen bed's survey counts as if the bed were rigid, near enough to choose.
     """
     sources: list[Source] = []
     not_given: list[str] = []
@@ -149,8 +161,8 @@ def other_sources(
     if fit is not None and not _says_nothing(fit):
         believed = measured(facts)
         unsettled = 1.0 if believed is None else (1.0 - believed.share) ** 2
-        if fit.linear is not None and located is not None:
-            sources.append(_swollen_source(fit, zero_in_bed, bed_in_machine, unsettled, located))
+        if fit.linear is not None and stands is not None:
+            sources.append(_swollen_source(fit, zero_in_bed, bed_in_machine, unsettled, stands))
         else:
             sources.append(_survey_source(fit, zero_in_bed, bed_in_machine, unsettled))
     for name, sd_mm in (
@@ -271,7 +283,9 @@ def _square(row: BudgetRow) -> float:
     return row.x_mm**2 + row.y_mm**2
 
 
-def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float) -> Source:
+def _survey_source(
+    fit: Fit, zero_in_bed: tuple[Scalar, Scalar], bed_in_machine: Pose, unsettled: float
+) -> Source:
     """The fit's covariance at the zero: it grows with the distance from the survey's centroid.
 
     `unsettled`: the share of it that stays where pins stand in measured holes. An estimate
@@ -284,7 +298,11 @@ def _survey_source(fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: f
 
 
 def _swollen_source(
-    fit: Fit, zero_in_bed: XY, bed_in_machine: Pose, unsettled: float, located: Located
+    fit: Fit,
+    zero_in_bed: tuple[Scalar, Scalar],
+    bed_in_machine: Pose,
+    unsettled: float,
+    stands: Stands,
 ) -> Source:
     """The same for a bed that is not as drawn: each hole has an error of its own."""
     from pincorner.geometry.fits import Scatter
@@ -294,8 +312,7 @@ def _swollen_source(
     scatter = Scatter(fit.points, *fit.centroid, *fit.scatter)
     s_mm = fit.s * math.sqrt(unsettled)
     errors = PlaceErrors(s_mm, scatter, affine=True, angle_rad=bed_in_machine.angle_rad)
-    first, second, third = (pin.at_mm for pin in located.contact_pins)
-    spread = part_covariance(errors, (first, second, third), located.corner, zero_in_bed)
+    spread = part_covariance(errors, stands.holes_mm, stands.corner, zero_in_bed)
     return Source("survey", True, spread, fit.dof or math.inf)
 
 

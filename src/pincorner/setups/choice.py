@@ -30,7 +30,7 @@ from pincorner.setups.budget import (
     rounding_source,
 )
 from pincorner.setups.facts import Facts, with_pins
-from pincorner.setups.holes import bed_pose, measured_holes, refuse_pin, true_place
+from pincorner.setups.holes import alike, bed_pose, measured_holes, refuse_pin, true_place
 from pincorner.setups.locating import (
     ON_LINE,
     Parts,
@@ -43,7 +43,7 @@ from pincorner.setups.locating import (
     touches,
     well_apart,
 )
-from pincorner.setups.pin_fit import pin_fit
+from pincorner.setups.pin_fit import PinFit, pin_fit
 from pincorner.setups.transform import make_budgets
 from pincorner.units import told
 
@@ -346,11 +346,14 @@ class Contacts(NamedTuple):
 
 def contacts_of(facts: Facts, holes: Iterable[tuple[XY, XY]]) -> Contacts:
     """The contacts (h, ..) that the station's pin makes in holes: as drawn, and where they are."""
-    pin = facts.pin_of(facts.station.pin)
+    pin, known = facts.pin_of(facts.station.pin), dict[object, tuple[float, PinFit]]()
     places, spreads = [], []
     for drawn_mm, true_mm in holes:
         places.append(true_mm)
-        spreads.append(contact_spread(facts, pin, drawn_mm))
+        kind = alike(facts, drawn_mm)
+        if kind not in known:
+            known[kind] = contact_spread(facts, pin, drawn_mm)
+        spreads.append(known[kind])
     return Contacts(
         np.array(places).reshape(-1, 2),
         np.array([variance for variance, _ in spreads]),

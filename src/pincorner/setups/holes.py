@@ -146,6 +146,12 @@ def measured_holes(facts: Facts, labels: Iterable[str]) -> set[str]:
     return {hole for hole in labels if key_of(hole) in found and not _is_new(facts, hole)}
 
 
+def alike(facts: Facts, at_mm: XY) -> tuple[str | None, ...]:
+    """What of a place says how deep a hole there is, and how well its own place is known: its slats
+    where something was surfaced. Holes of which this is the same are the same to a pin."""
+    return tuple(slats_of_hole(facts.bed, at_mm)) if facts.surfacings else ()
+
+
 def _is_new(facts: Facts, label: str) -> bool:
     """Whether a hole lies on a slat that was replaced after the survey."""
     place = facts.bed.hole(label)

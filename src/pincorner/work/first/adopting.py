@@ -251,7 +251,8 @@ def _ways_of(facts: Facts, turn: int | None) -> _Ways:
     found = find_ways(facts, holes, (), None if turn is None else (turn,))
     labels = (place.label for place in holes.places)
     places = {label: (x, y) for label, (x, y) in zip(labels, holes.true.tolist(), strict=True)}
-    return _Ways(facts, found.stations, places)
+    stations = tuple(map(found.station, range(len(found.of))))
+    return _Ways(facts, stations, places)
 
 
 def _lying_near(ways: _Ways, nest: Nest, at_mm: XY) -> list[_Lies]:

@@ -9,7 +9,7 @@ from itertools import permutations
 
 from pincorner.errors import BadInput
 from pincorner.places.beside import Beside
-from pincorner.places.search import PlaceProposal
+from pincorner.places.search import PlaceProposal, Proposals
 from pincorner.places.several import Weighed, heaviest, nodes_of, spread_out
 from pincorner.places.ways import draft_named
 from pincorner.render.text.place_sets import PlacedSet, PlacedSets
@@ -127,9 +127,7 @@ class _Sets:
         read = programs_read(self._session, setups, beside, stamps, fine_mm, stamped_anew=True)
         return read.sittings
 
-    def _candidates(
-        self, nodes: Sequence[PlaceProposal]
-    ) -> tuple[list[PlaceProposal], list[Station], list[_Class]]:
+    def _candidates(self, nodes: Proposals) -> tuple[Proposals, list[Station], list[_Class]]:
         """The places that are looked at, the stations that they would be, and their classes.
 
         A program is read once for each angle that it lies at, and moved from place to place.
@@ -158,7 +156,7 @@ class _Sets:
             old, new = written_in_machine(first[0]), written_in_machine(placed[at][0])
             by = new.x_mm - old.x_mm, new.y_mm - old.y_mm
             stations.append(self._station(placed[at], [moved(each, by) for each in sittings]))
-        return [nodes[at] for at in kept], stations, [classes[at] for at in kept]
+        return nodes.at(kept), stations, [classes[at] for at in kept]
 
     def _class_of(self, setups: Sequence[Setup]) -> _Class:
         """Places of one class have the same windows with any other: for a beam what lies across it
