@@ -19,6 +19,7 @@ from worlds import make_registry
 from pincorner.documents.beds import Pin
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
+from pincorner.documents.kinds import references
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Program
 from pincorner.documents.stations import Station
@@ -27,6 +28,7 @@ from pincorner.registry.engine import Writing
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Registry
 from pincorner.setups.transform import offset_rows
+from pincorner.work.kept import past
 from pincorner.work.kept.past import past_states
 from pincorner.work.session import Library
 
@@ -145,6 +147,26 @@ def test_show_fingerprint_finds_past_states(shop: Path, run: Run) -> None:
     assert f"# setup {moved}: station left, nest a, G55 X295.490 Y" in run("show", moved).out
     shown = run("show", old.lower(), "--json").json["documents"][0]
     assert shown["fingerprint"] == old and shown["document"]["pins"]["edge"] == ["D2", "G2"]
+
+
+def test_past_states_look_once_at_what_stays(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What stations rest on is looked for once, however many changes touch none of it."""
+    looks: list[object] = []
+
+    def counted(document: WholeDocument) -> Any:
+        looks.append(document)
+        return references(document)
+
+    monkeypatch.setattr(past, "references", counted)
+    registry, counts = Registry(str(shop / "fixtures_db" / "registry.sqlite")), list[int]()
+    for at in range(6):
+        with registry.writing("me", "x") as writer:
+            writer.put([Program(name="of no station", file=f"{at}.nc")])
+        looks.clear()
+        with registry.reading() as reader:
+            assert list(past_states(reader))
+        counts.append(len(looks))
+    assert counts[-1] == counts[1] > 0
 
 
 def test_past_states_pass_over_what_is_as_it_was(shop: Path, run: Run) -> None:

@@ -46,6 +46,7 @@ class _History:
         self._rows: dict[Place, list[Row]] = {}
         self.revised: dict[int, set[Place]] = {}
         self._parsed: dict[tuple[int, Place], WholeDocument] = {}
+        self._rests: dict[str, set[Place]] = {}
         for row in reader.changes():
             place = row["kind"], row["key"]
             self._rows.setdefault(place, []).append(row)
@@ -89,9 +90,13 @@ class _History:
         if not others:
             return own
         every = self.stations(None) - own
-        return own | {
-            key for key in every if not others.isdisjoint(self._rests_on((_STATION, key)))
-        }
+        return own | {key for key in every if not others.isdisjoint(self._station_rests_on(key))}
+
+    def _station_rests_on(self, key: str) -> set[Place]:
+        """The documents that a station rests on, found once as long as none of them is revised."""
+        if key not in self._rests:
+            self._rests[key] = self._rests_on((_STATION, key))
+        return self._rests[key]
 
     def _rests_on(self, place: Place) -> set[Place]:
         """The documents that one needs, and theirs."""
@@ -111,8 +116,14 @@ class _History:
         touched |= set(self._beds(touched))
         for key in self._verified.get(change, ()):
             touched |= {at for at in self._rests_on((_STATION, key)) if at[0] == _BED}
-        for place in self.revised[change]:
+        revised = self.revised[change]
+        for place in revised:
             self._rows[place].pop()
+        self._rests = {
+            key: places
+            for key, places in self._rests.items()
+            if (_STATION, key) not in revised and places.isdisjoint(revised)
+        }
         return touched | set(self._beds(touched))
 
     def _beds(self, places: Iterable[Place]) -> Iterator[Place]:
