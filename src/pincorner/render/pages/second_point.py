@@ -31,8 +31,8 @@ def turns_axes(setup: Setup) -> bool:
 
 
 def second_point(setup: Setup) -> SecondPoint | None:
-    """The farthest place of round length along an axis of the program, over the stock and within
-    the travel; None where axes are not turned, or nothing there would show it.
+    """The farthest place of round length along an axis of the program, as far as the stock reaches
+    and within the travel; None where axes are not turned, or nothing there would show it.
 
     It reads as the block writes offset and angle, both rounded: so the controller reckons it.
     """
@@ -54,8 +54,8 @@ def second_point(setup: Setup) -> SecondPoint | None:
 
 
 def _lengths(setup: Setup) -> Iterator[tuple[int, float]]:
-    """Round lengths in the machine's unit from the zero along each axis (0 X, 1 Y) over the stock,
-    the longest of each way first."""
+    """Round lengths in the machine's unit from the zero along each axis (0 X, 1 Y) as far as the
+    stock reaches, the longest of each way first."""
     turn_deg, unit = setup.facts.station.program_angle, setup.printed.own.unit
     posted = Pose.of_degrees("program", "nest", 0.0, 0.0, turn_deg)
     box = bounds(posted.points(setup.nest.stock.outline))
