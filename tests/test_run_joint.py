@@ -80,6 +80,14 @@ def test_no_windows_with_the_reason(own: Path, run: Run) -> None:
     assert "repeat it again" in none["a"] and "b" not in none
 
 
+def test_a_joint_file_of_two_line_ends_has_no_windows(own: Path, run: Run) -> None:
+    """A line of it that ends in CR alone is one with the next to some controllers."""
+    repeat(run, "both.nc")
+    file = own / "both.nc"
+    file.write_bytes(file.read_bytes().replace(b"G40\n", b"G40\r", 1))
+    assert "both.nc: line 6: it ends in CR alone" in reasons(own)["a"]
+
+
 def test_a_known_stretch_ends_windows_in_the_joint_file(own: Path, run: Run) -> None:
     """What a program's document declares as known is not followed in the sections either: it may
     go anywhere, also where nothing stands behind it."""

@@ -192,7 +192,7 @@ def _read(
         *_of_machine_z(setup, summary, unit),
         *_old_lengths(check.new_tools, summary),
         *_of_block(setup, block_of(text), told_as or int),
-        *_of_line_ends(text, told_as or int),
+        *line_ends(text, told_as or int),
     )
     notes = (
         *ALWAYS,
@@ -388,7 +388,7 @@ def _of_block(
         yield CheckFinding("offset-stale", told_as(block.first), text)
 
 
-def _of_line_ends(text: ProgramText, told_as: Callable[[int], int]) -> Iterator[CheckFinding]:
+def line_ends(text: ProgramText, told_as: Callable[[int], int] = int) -> Iterator[CheckFinding]:
     """Lines that are read otherwise by who ends lines at LF alone."""
     lines, block = text.lone_ends, block_of(text)
     if not lines:

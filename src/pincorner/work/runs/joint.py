@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from pincorner.documents.fields import key_of
+from pincorner.program.check.checks import line_ends
 from pincorner.program.edit.lines import Numbering, section_lines
 from pincorner.program.path.frames import frame_of, read_summary
 from pincorner.program.reader.declared import declared_in
@@ -73,6 +74,8 @@ class Joint:
         why = _why_not(self.file, section, job, is_held=numbering is not None)
         if at and not asks and not why:
             why = f"{self.file} goes on to it without asking"
+        if not why and (odd := next(line_ends(self._text), None)) is not None:
+            why = f"{self.file}: {odd.text}"
         if found.may_be_skipped and not why:
             why = f"{self.file} has lines behind / that the controller may leave out"
         spans = tuple(found.spans)
