@@ -50,6 +50,7 @@ class Browser:
     _session: str | None = None
     asked: list[str]
     """What the page that is shown has asked for."""
+    _opened: str | None = None
 
     def screen(self, width: int, height: int = 900, *, dark: bool = False) -> None:
         """What the following pages are shown on, in CSS pixels."""
@@ -67,10 +68,10 @@ class Browser:
     def show(self, page: Path, address: str = "") -> list[str]:
         """Open a page at an address inside it; everything that it asked for."""
         self._ask("Network.enable")
-        self._ask("Page.navigate", until="Page.loadEventFired", url="about:blank")
+        if page.resolve().as_uri() == self._opened:  # another address of it would not load it again
+            self._ask("Page.navigate", until="Page.loadEventFired", url="about:blank")
         self.asked.clear()
-        url = page.resolve().as_uri() + address
-        self._ask("Page.navigate", until="Page.loadEventFired", url=url)
+        self._open(page, address)
         return self.asked
 
     def value(self, expression: str) -> Any:
@@ -108,8 +109,11 @@ class Browser:
         return base64.b64decode(self._ask("Page.captureScreenshot", format="png")["data"])
 
     def print(self, page: Path) -> bytes:
-        """A page as a PDF."""
-        self._open(page)
+        """A page without addresses as a PDF: laid into the page that is open, a third of the time."""
+        if self._opened is None:
+            self._open(page)
+        frame = self._ask("Page.getFrameTree")["frameTree"]["frame"]["id"]
+        self._ask("Page.setDocumentContent", frameId=frame, html=page.read_text("utf-8"))
         return self.print_shown()
 
     def print_shown(self, paper_in: tuple[float, float] = (8.5, 11.0)) -> bytes:
@@ -144,8 +148,10 @@ class Browser:
         self._process.wait(_WAIT_S)
         self._profile.cleanup()
 
-    def _open(self, page: Path) -> None:
-        self._ask("Page.navigate", until="Page.loadEventFired", url=page.resolve().as_uri())
+    def _open(self, page: Path, address: str = "") -> None:
+        self._opened = page.resolve().as_uri()
+        url = self._opened + address
+        self._ask("Page.navigate", until="Page.loadEventFired", url=url)
 
     def _ask(self, method: str, until: str | None = None, **given: Any) -> dict[str, Any]:
         """The answer to a request; `until`: an event that is waited for as well."""
