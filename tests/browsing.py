@@ -19,6 +19,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from xml.etree import ElementTree
 
+import numpy as np
+
 _WAIT_S = 60
 
 
@@ -279,14 +281,14 @@ def sizes_of(pdf: bytes) -> list[tuple[float, float]]:
 def overlapping_words(pdf: bytes) -> list[tuple[str, str]]:
     """Pairs of words of which one lies on the other; a line's leading is no ink."""
     over = []
-    for one, other in itertools.combinations(words_of(pdf), 2):
-        if one.page != other.page:
-            continue
-        wide = min(one.right, other.right) - max(one.left, other.left)
-        deep = min(one.bottom, other.bottom) - max(one.top, other.top)
-        least = min(one.bottom - one.top, other.bottom - other.top)
-        if wide > 0.5 and deep > 0.3 * least:
-            over.append((one.text, other.text))
+    for _, words in itertools.groupby(words_of(pdf), lambda word: word.page):
+        page = list(words)
+        left, top, right, bottom = np.array([word[2:] for word in page]).T
+        wide = np.minimum.outer(right, right) - np.maximum.outer(left, left)
+        deep = np.minimum.outer(bottom, bottom) - np.maximum.outer(top, top)
+        least = np.minimum.outer(bottom - top, bottom - top)
+        pairs = np.argwhere(np.triu((wide > 0.5) & (deep > 0.3 * least), 1))
+        over += [(page[one].text, page[other].text) for one, other in pairs]
     return over
 
 
