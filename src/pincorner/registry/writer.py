@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Table, func, insert, select
+from sqlalchemy import Connection, Table, func, insert, select, union_all
 
 from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.kinds import KINDS, identity
@@ -178,7 +178,9 @@ class Writer:
         return max(times.now_text(), newest_time(self._connection))
 
 
+_NEWEST_TIMES = union_all(*(select(func.max(table.c.at)) for table in TIMED))
+
+
 def newest_time(connection: Connection) -> str:
     """The time of the newest entry of a registry; empty where there is none."""
-    newest = [select(func.max(table.c.at)) for table in TIMED]
-    return max(connection.execute(query).scalar() or "" for query in newest)
+    return max(at or "" for (at,) in connection.execute(_NEWEST_TIMES))

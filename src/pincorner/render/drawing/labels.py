@@ -3,15 +3,14 @@ nearer to another thing of its kind than to its own.
 
 Labels are placed one after the other, the important ones first. Each tries places around its point,
 or inside its area, in a fixed order and takes the first that is free, so that the same drawing
-always comes out the same. What is free is kept in boxes of bed mm,
-as the bed is seen.
+always comes out the same. What is free is kept in boxes of bed mm, as the bed is seen.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import lru_cache, partial
 from itertools import product
 from typing import Literal, NamedTuple
 
@@ -192,8 +191,8 @@ class Labels:
         ):
             for gaps, each in ((g, e) for g in steps for e in (whole, narrow) if e):
                 if best is None:
-                    spots = self._own_spots(each, mark, gaps, toward, rivals)
-                    best = self._best(s for s in spots if not _lies_on(outline, s.box))
+                    wanted = partial(self._is_wanted, mark, rivals, outline)
+                    best = self._best(self._spots(each, mark, gaps, toward), wanted)
                     lines = each
         if best is None:
             lines = whole
@@ -217,19 +216,10 @@ class Labels:
         own = min(kept, key=lambda each: math.dist(each.middle, mark.middle))
         return [each for each in kept if math.dist(each.middle, own.middle) > 0.1 * self.scale]
 
-    def _own_spots(
-        self,
-        lines: Sequence[Line],
-        mark: Box,
-        gaps_mm: Sequence[float],
-        toward: XY,
-        others: Sequence[Box],
-    ) -> Iterator[_Spot]:
-        """Places around a mark that are nearer to it than to any of others."""
-        for spot in self._spots(lines, mark, gaps_mm, toward):
-            least = apart(spot.box, mark) + _OWN_MM * self.scale
-            if all(apart(spot.box, each) >= least for each in others):
-                yield spot
+    def _is_wanted(self, mark: Box, others: Sequence[Box], off: Outline, box: Box) -> bool:
+        """Whether a place is nearer to a mark than to any of others, and off an outline."""
+        least = apart(box, mark) + _OWN_MM * self.scale
+        return all(apart(box, each) >= least for each in others) and not _lies_on(off, box)
 
     def has_room(self, lines: Sequence[Line], mark: Box, toward: XY, kind: str = "") -> bool:
         """Whether lines have a place right beside a mark on the bed, which covers nothing firm."""
@@ -240,7 +230,8 @@ class Labels:
         self, lines: Sequence[Line], mark: Box, toward: XY, others: Sequence[Box] = ()
     ) -> bool:
         """The same of a mark as it is seen, nearer to it than to others."""
-        return self._best(self._own_spots(lines, mark, GAPS_MM[:1], toward, others)) is not None
+        wanted = partial(self._is_wanted, mark, others, ())
+        return self._best(self._spots(lines, mark, GAPS_MM[:1], toward), wanted) is not None
 
     def upon(self, line: Line, mark: Box, kind: str = "") -> None:
         """Write a label into the middle of a mark where it has room there, else next to it."""
@@ -259,7 +250,8 @@ class Labels:
         kind; else leave it out."""
         mark = self._canvas.turned_box(mark)
         others = [each for each in self._of_kind.get(kind, []) if apart(each, mark) > 0]
-        best = self._best(self._own_spots([line], mark, GAPS_MM[:1], (0.1, -1), others))
+        wanted = partial(self._is_wanted, mark, others, ())
+        best = self._best(self._spots([line], mark, GAPS_MM[:1], (0.1, -1)), wanted)
         if best is not None and not self._soft.touch(best.box):
             self._write([line], best.box)
 
@@ -366,11 +358,16 @@ class Labels:
                 led = gap_mm >= _LED_FROM_MM
                 yield _Spot(box, (nearest(mark, middle), nearest(box, (x, y))) if led else None)
 
-    def _best(self, spots: Iterable[_Spot]) -> _Spot | None:
-        """The first that covers nothing at all, else the first that covers nothing firm."""
+    def _best(
+        self, spots: Iterable[_Spot], wanted: Callable[[Box], bool] | None = None
+    ) -> _Spot | None:
+        """The first that covers nothing at all, else the first that covers nothing firm.
+
+        Of those that are `wanted`, which is asked last: it takes longer.
+        """
         first = None
         for spot in spots:
-            if self._is_free(spot):
+            if self._is_free(spot) and (wanted is None or wanted(spot.box)):
                 if not self._soft.touch(spot.box):
                     return spot
                 first = first or spot
