@@ -111,7 +111,7 @@ class Browser:
         return base64.b64decode(self._ask("Page.captureScreenshot", format="png")["data"])
 
     def print(self, page: Path) -> bytes:
-        """A page without addresses as a PDF: laid into the page that is open, a third of the time."""
+        """A page as a PDF: it is laid into the one that is open, in a third of the time."""
         if self._opened is None:
             self._open(page)
         frame = self._ask("Page.getFrameTree")["frameTree"]["frame"]["id"]
