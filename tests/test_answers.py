@@ -88,6 +88,7 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
         ("y", "yes", "Yes.", "it homes, yes"): "yes",
         ("n", "no", "2", "no, no switches"): "no",
     },
+    ("extent", "mm"): {("1", "short", "the short one", "the short way"): "short"},
     ("travel_x", "mm"): {
         ("0 to 600", "0..600", "X 0 to 600", "600", "0-600", "0 - 600", "from 0 to 600 mm",
          "0, 600", "600 to 0", "60 cm", "0.6 m"): [0, 600],

@@ -22,6 +22,7 @@ from pincorner.cli.main import main
 from pincorner.render.drawing.lie import bed_moves_told
 from pincorner.units import MM_PER_INCH
 from pincorner.work.first.asked.clamped import against_pins
+from pincorner.work.first.asked.machine import DIALECTS
 from pincorner.work.first.asked.typed import Asks, Said
 from pincorner.work.first.drafting import texts_of
 from pincorner.work.first.questions import QUESTIONS, WRITE
@@ -834,3 +835,19 @@ def test_a_table_moves_along_the_axis_that_was_said(
     question = next(each for each in QUESTIONS if each.key == "moves")
     with pytest.raises(Asks, match="whether the table moves along Y, along X or both is not said"):
         question.must_be_sure(question.answer("the table", walk.said), walk.said)
+
+
+@pytest.mark.parametrize("homes", ["yes", "no"])
+@pytest.mark.parametrize("controller", DIALECTS)
+def test_who_writes_the_offset(tmp_path: Path, controller: str, homes: str) -> None:
+    """`which you key in` is said where the sheet has figures to key in: also where the offsets are
+    sums with the G54 of the day that this controller does not reckon."""
+    answers = {**GOOD, "controller": controller, "homes": homes, "work_offset": "G56"}
+    walk = walked(tmp_path, **answers, shank="19.9")
+    walk.default_all()
+    assert walk.drafted.setup is not None
+    words = walk.drafted.setup.printed.words
+    by_hand = any(word.by_hand for word in words if word.axis in "XY")
+    question = next(each for each in QUESTIONS if each.key == "work_offset")
+    told = question.tells("G56", walk.said)
+    assert told == f"G56, which {'you key in' if by_hand else 'the block writes'}"

@@ -373,7 +373,8 @@ def check_code(value: Any) -> str:
     """A work-offset code written the one way we print it: `G54`, `G59.1`, `G54.1 P7`."""
     text = re.sub(r"\s*P\s*", " P", " ".join(_text(value).upper().split()))
     if not _CODE.fullmatch(text):
-        raise ValueError(f"expected a work offset such as G54, G59.1 or G54.1 P7, got {text!r}")
+        got = _text(value)
+        raise ValueError(f"expected a work offset such as G54, G59.1 or G54.1 P7, got {got!r}")
     return text
 
 

@@ -42,6 +42,13 @@ def turns(said: Said) -> bool:
     return said["controller"] in ("rs274-turned", "extended")
 
 
+def keys_in(said: Said) -> bool:
+    """Whether somebody types X and Y on the panel: there is no block, or what is typed are sums
+    with the G54 of the day, which a block of this controller cannot hold."""
+    sums = homes(said) or said["controller"] in ("rs274", "rs274-turned")
+    return said["controller"] in (None, "keyed") or not sums
+
+
 def is_in_front(said: Said) -> bool:
     """Whether front and back are for the person what they are for the machine."""
     return said["operator"] in (None, "front")
@@ -192,9 +199,9 @@ MACHINE: tuple[Question, ...] = (
         "The short way to a first setup sheet, or all of it?",
         _EXTENT,
         usual("short"),
-        "short leaves out travel, what moves and how far it reaches, the spindle's nose, and "
-        "clamps, which `pincorner check` and `pincorner run` look at. `pincorner start` asks for "
-        "them when it is called again, after the sheet.",
+        "short leaves out travel, what moves and how far it reaches, the spindle's nose, how far "
+        "past a piece in a jig cutters may go, and clamps, which `pincorner check` and `pincorner "
+        "run` look at. `pincorner start` asks for them when it is called again, after the sheet.",
     ),
     chosen(
         "units",

@@ -10,7 +10,7 @@ from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told_size
 from pincorner.work.first.asked.bed import angle_of, grid_mm, spans, tells_sizes
-from pincorner.work.first.asked.machine import is_in_front, turns
+from pincorner.work.first.asked.machine import is_in_front, keys_in, turns
 from pincorner.work.first.asked.question import (
     UNKNOWN,
     Question,
@@ -114,7 +114,7 @@ def posted_doubts(value: str, said: Said) -> list[str]:
     """A program that this controller cannot turn."""
     if value == "yes" or turns(said):
         return []
-    nothing = "nothing to key in" if said["controller"] == "keyed" else "no block"
+    nothing = "nothing to key in" if keys_in(said) else "no block"
     return [
         f"this controller does not turn its axes: there is {nothing} for such a program. Ways out: "
         f"turn the program in CAM by {turn_told(turn_of(said))} and say yes; or lay the jig "

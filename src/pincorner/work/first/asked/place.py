@@ -13,7 +13,7 @@ from pincorner.setups.choice import FartherIn
 from pincorner.units import told, told_size
 from pincorner.work.first.asked import clamped
 from pincorner.work.first.asked.bed import grid_mm, must_be_there, places, read_hole
-from pincorner.work.first.asked.machine import is_in_front
+from pincorner.work.first.asked.machine import is_in_front, keys_in
 from pincorner.work.first.asked.piece import is_jig, person_of, sides_mm, turn_of
 from pincorner.work.first.asked.question import (
     UNKNOWN,
@@ -53,7 +53,7 @@ def corner_words(said: Said) -> str:
 
 def tells_work_offset(value: str, said: Said) -> str:
     """A work offset, and who sets it."""
-    return f"{value}, which {'you key in' if said['controller'] == 'keyed' else 'the block writes'}"
+    return f"{value}, which {'you key in' if keys_in(said) else 'the block writes'}"
 
 
 _QUADRANTS = ("+x+y", "-x+y", "+x-y", "-x-y")
@@ -224,7 +224,7 @@ def too_skew(said: Said) -> bool:
 
 def skew_words(said: Said) -> str:
     """The question whether work may be cut that lies askew."""
-    nothing = "no figures to key in" if said["controller"] == "keyed" else "no block"
+    nothing = "no figures to key in" if keys_in(said) else "no block"
     return (
         "The holes of the bed lie askew, and this controller does not turn its axes: at the corner "
         f"farthest from its zero the work is {told(said.laid(said).skew_mm, said.unit, 2)} off. "

@@ -214,7 +214,7 @@ class Choice:
                     found[self._phrases[phrase]] = None
                     rest = [*rest[:at], *rest[at + len(phrase) :]]
                     break
-        own, others = set(_FILLERS), set(NOTS)
+        own, others = {*_FILLERS, "one"}, set(NOTS)
         for phrase, word in self._phrases.items():
             (own if word in found else others).update(phrase)
         if len(found) != 1 or set(rest) & (others - own):
