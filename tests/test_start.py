@@ -559,6 +559,8 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", "", "", "", "", "", "")
     assert rest.code == 0, rest.out + rest.err
     assert set(LATER) <= set(answers_in(Path("shop") / ANSWERS_FILE)[0])
+    ((drawn, _),) = drawn_in(rest.out)
+    assert "O" in drawn, "what is answered now changes nothing that is seen"
     text = Path("shop/documents/machine.yaml").read_text(encoding="utf-8")
     assert "nose: 64" in text and "x: [0, 1300]" in text and "what is left" not in rest.out
 

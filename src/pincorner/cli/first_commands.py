@@ -288,7 +288,7 @@ def _ask_all(walk: Walk) -> bool:
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
     while True:
-        drawn = walk.drafted.picture
+        drawn = walk.picture
         if drawn and ((drawn != shown and not goes_back) or question.key == "corner" != asked):
             shown = drawn
             print_text(f"\n{shown}")

@@ -156,6 +156,19 @@ class Walk:
         except (BadInput, Refused):
             return Laid()
 
+    @property
+    def picture(self) -> str:
+        """The bed in characters, as all answers have it, those behind the next question too."""
+        said = self.said
+        try:
+            for question in QUESTIONS:
+                is_behind = question.key in self.given and question.key not in said.texts
+                if is_behind and question.asked(said):
+                    said = self._with(said, question, self.given[question.key])
+            return self._draft(said).picture
+        except (ValueError, BadInput, Refused):
+            return self.drafted.picture
+
     def blocks(self) -> list[SampleBlock]:
         """What the block of each shipped dialect would look like."""
         return sample_blocks(self.said, self.dialects)
