@@ -179,10 +179,13 @@ def test_a_run_that_is_out_of_use_leaves_its_page_void(hung: Path, run: Run) -> 
     """Its page is to be taken away; so is one of a station that cannot be located now told."""
     missing = document(hung, "bed", "long-bench")["missing"]
     load(run, hung, "bed", "long-bench", missing=[*missing, "D2"])
-    assert "station left cannot be located now" in stale(run)["stale-run three-sides"]
+    items = run("status", "--json").json["items"]
+    [mine] = [each for each in items if each["code"] == "stale-run"]
+    assert mine["text"].startswith(f"{PAGE}: station left cannot be located now: hole D2")
+    assert "gone" not in mine["text"] and mine["command"] == "pincorner show left"
     papers = run("refresh", "--json").json["papers"]
     [mine] = [paper for paper in papers if paper["file"] == PAGE]
-    assert mine["outcome"] == "left" and mine["why"]
+    assert mine["outcome"] == "left" and mine["why"].startswith("mend the station first")
     load(run, hung, "bed", "long-bench", missing=missing)
     assert run("retire", "run", "three-sides").code == 0
     text = stale(run)["stale-run three-sides"]

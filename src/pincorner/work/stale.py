@@ -72,8 +72,8 @@ class StalePaper(NamedTuple):
     what changed, in words; empty where a fingerprint changed and its past cannot be made again.
     `copy`: the code of what became of a file or of its source (`copies.CopyState`); else empty.
     `gone`: its file is not there. `is_void`: all that it was written for is out of use. `refused`:
-    none of it can be located now, so nothing can be printed anew. `edited`: somebody wrote in it,
-    whatever else is so.
+    none of it can be located now, of a run's page not all, so nothing can be printed anew.
+    `edited`: somebody wrote in it, whatever else is so.
     """
 
     event: str
@@ -304,7 +304,9 @@ class _Judge:
             if changed is not None:
                 reasons += changed[1]
                 nests += changed[0]
-        reasons += self._beside(entries, [_as_cut(*each) for each in shown], bed)
+        unlocated = self._unlocated(entries)
+        if not unlocated:  # what stood there of such a station is gone with it
+            reasons += self._beside(entries, [_as_cut(*each) for each in shown], bed)
         if first["event"] == "map" and first["words"] is None:
             reasons += self._stations_of_map(entries, key_of(bed.name))
         if first["event"] == "run":
@@ -320,12 +322,12 @@ class _Judge:
             copy = WIDER if reasons else ""
         if not nests and not reasons:
             return None
-        stations = dict.fromkeys(setup.facts.station.name for _, setup in shown)
+        stations = dict.fromkeys([*unlocated, *(each.facts.station.name for _, each in shown)])
         told = tuple(dict.fromkeys(reasons))
         return StalePaper(
             first["event"], first["path"], bed.name, tuple(stations or map(self._called, entries)),
             tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
-            edited=any(state.code in _EDITED for state in states),
+            refused=bool(unlocated), edited=any(state.code in _EDITED for state in states),
         )  # fmt: skip
 
     def _bed(self, entries: Sequence[Row], shown: Sequence[tuple[Row, Setup]]) -> Bed | None:
@@ -377,6 +379,14 @@ class _Judge:
             elif key in self._nests and (key, entry["nest"]) not in self._now:
                 found.append(f"nest {entry['nest']} of station {self._stations[key]} is gone")
         return found
+
+    def _unlocated(self, entries: Sequence[Row]) -> list[str]:
+        """Stations of a run's page that cannot be located now, by name: there is no plan without
+        them. Other papers are printed of those that can be."""
+        if entries[0]["event"] != "run":
+            return []
+        keys = dict.fromkeys(each["station_key"] for each in entries)
+        return [self._stations[key] for key in keys if key in self._refused]
 
     def _called(self, entry: Row) -> str:
         """The name of a station, also of one that is out of use."""
