@@ -97,6 +97,12 @@ def test_columns_are_as_low_as_they_can_be() -> None:
     assert in_columns([], 3) == 0
 
 
+@pytest.mark.parametrize("width_mm", [0.0, -20.0])
+def test_text_without_room_takes_lines_all_the_same(width_mm: float) -> None:
+    """Beside the name of a hole that takes the whole box, a letter or two to a line."""
+    assert 3 <= lines_of("Peg, its FRONT edge", width_mm, 10) <= 19
+
+
 def test_columns_of_many_lines_are_looked_at_a_few_times() -> None:
     """Heights are halved into, not tried one after the other: the work grows with the lines."""
 

@@ -49,6 +49,7 @@ class Page(NamedTuple):
 def lines_of(text: str, width_mm: float, size_pt: float, *, bold: bool = False) -> int:
     """In how many lines a text is set, broken between words and behind hyphens; a longer word is
     broken itself."""
+    width_mm = max(width_mm, size_pt * POINT_MM)  # beside a long name there may be no room at all
     lines, blank_mm = 0, _wide(" ", size_pt)
     for part in _plain(text).splitlines():
         used_mm, lines = 0.0, lines + 1
