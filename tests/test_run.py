@@ -9,12 +9,17 @@ from typing import Any
 
 import pytest
 from conftest import Run, without_help
-from plans import change, document, page_of, planned, put, report_of
-from worlds import entries
+from plans import change, document, page_of, planned, put, registry_of, report_of
+from worlds import BASE, entries, facts, world
 
 from pincorner.documents import records
+from pincorner.documents.fields import key_of
+from pincorner.render.blocks.block import render_block
 from pincorner.render.text.runs import run_text
 from pincorner.runs.plan import RunPlan
+from pincorner.setups.transform import make_setups
+from pincorner.work.runs.sittings import Stamps
+from pincorner.work.session import Session
 
 FORBIDDEN = re.compile(r"\b(green|clear|free|best|safe|permitted|✓|✔)\b", re.IGNORECASE)
 
@@ -230,6 +235,19 @@ def test_a_retract_that_may_be_skipped(shop: Path) -> None:
     source.write_text("G0 Z12\n/G0 Z30".join(text.rsplit("G0 Z30", 1)), encoding="utf-8")
     [told] = [f["text"] for f in plan(shop)["findings"] if "ends above left" in f["text"]]
     assert "tip 12 mm over the stock" in told
+
+
+def test_a_name_that_its_block_breaks(tmp_path: Path) -> None:
+    """The copy of a station is found whose name has no room in a line of the controller's."""
+    name = "Hive" * 12
+    found = world(BASE, dialect={"line_length": 40}, station={"name": name})
+    [setup] = make_setups(facts(found))
+    block = render_block([setup], None)
+    assert f"(setup {name}" not in block
+    (tmp_path / "c.nc").write_text(f"{block}G0 Z30\nM30\n", encoding="ascii")
+    session = Session(registry_of(tmp_path), "me", "run")
+    stamps = Stamps(session, [{"event": "stamp", "station_key": key_of(name), "path": "c.nc"}])
+    assert [path for path, _, _ in stamps.of(setup)] == ["c.nc"]
 
 
 def test_a_bed_that_moves(shop: Path, run: Run) -> None:

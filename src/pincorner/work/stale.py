@@ -23,7 +23,7 @@ from pincorner.program.source.lexer import acting_text, words_of
 from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.blocks.block import word_lines
-from pincorner.render.blocks.guards import plain_ascii
+from pincorner.render.blocks.guards import letters
 from pincorner.render.text.offsets import spread
 from pincorner.setups.contents import DEFINITION, Part, contents, differences, written_of
 from pincorner.setups.findings import of_its_day
@@ -527,7 +527,7 @@ class _Judge:
             block = block_in_file(self._session.shop / first["path"])
         except BadInput:
             return []
-        there = [] if block is None else [_letters(note) for note in block.notes]
+        there = [] if block is None else [letters(note) for note in block.notes]
         texts = [
             (each, f.text)
             for each in shown
@@ -537,7 +537,7 @@ class _Judge:
         return [
             f'{each.name}: note "{text}" is new'
             for each, text in texts
-            if block is not None and _letters(text) not in there
+            if block is not None and letters(text) not in there
         ]
 
     def _beside_now(self, first: Row, shown: Sequence[Setup], bed: Bed) -> Beside:
@@ -621,11 +621,6 @@ def is_page_of_map(entry: Row) -> bool:
     """Whether a paper is a map that tells of its stations, not a drawing alone."""
     path: str = entry["path"]
     return bool(entry["event"] == "map") and path.lower().endswith(".html")
-
-
-def _letters(text: str) -> str:
-    """What stays of a note in a comment that may be in capitals, and broken anywhere."""
-    return plain_ascii(text).upper().replace(" ", "")
 
 
 def is_as_written(path: Path, entry: Row) -> bool:

@@ -28,6 +28,12 @@ def plain_ascii(text: str) -> str:
     return " ".join(_DROPPED.sub("", apart.replace("\n", " ").replace("\t", " ")).split())
 
 
+def letters(text: str) -> str:
+    """What stays of a text in a comment, which may be in capitals and broken anywhere: texts are
+    the same there where this is."""
+    return plain_ascii(text).upper().replace(" ", "")
+
+
 def comment_lines(text: str, style: str, upper_case: bool, line_length: int) -> list[str]:
     """A comment as one or more whole lines, none longer than `line_length`.
 

@@ -21,7 +21,7 @@ from pincorner.program.source.stamped import (
 )
 from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader, Row
-from pincorner.render.blocks.guards import plain_ascii
+from pincorner.render.blocks.guards import letters
 from pincorner.setups.setup import Setup
 
 COPIES = ("stamp", "repeat")
@@ -157,17 +157,12 @@ def _made_of(view: Reader, entries: list[Row], source: MadeOf) -> list[Row]:
     return [each for each in entries if goes_back_to_it(each)]
 
 
-def _in_a_comment(name: str) -> str:
-    """What stays of a name in a comment that may be in capitals, and broken anywhere."""
-    return key_of(plain_ascii(name)).replace(" ", "")
-
-
 def _by_its_comment(shop: Path, block: StampedBlock, setup: Setup) -> CopyState | None:
     """What a copy's own comment says of its source, held against the program on file."""
     program = setup.program
     if block.made_of is None or program is None:
         return None
-    if _in_a_comment(Path(program.file).name) != _in_a_comment(block.made_of.name):
+    if letters(Path(program.file).name) != letters(block.made_of.name):
         return None  # it is a copy of another program
     try:
         now = digest_of(shop / program.file)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from pincorner.documents.fields import key_of
 from pincorner.program.check.checks import line_ends
 from pincorner.program.edit.lines import Numbering, section_lines
 from pincorner.program.path.frames import frame_of, read_summary
@@ -23,7 +22,7 @@ from pincorner.program.source.stamped import (
 )
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Row
-from pincorner.render.blocks.guards import plain_ascii
+from pincorner.render.blocks.guards import letters
 from pincorner.runs.entering import Stocks
 from pincorner.runs.spans import Span, SpanReader
 from pincorner.runs.windows import Sitting
@@ -41,12 +40,12 @@ class Joint:
     ) -> None:
         self.file, self._text = "", None
         self._sections: list[JointSection] = []
-        wanted = [key_of(plain_ascii(setup.name)) for setups in stations for setup in setups]
+        wanted = [letters(setup.name) for setups in stations for setup in setups]
         self._is_in_order = False
         for path in dict.fromkeys(p["path"] for p in papers if p["event"] == "repeat"):
             text = read_program(session.shop / path)
             sections = sections_in(text)
-            there = list(dict.fromkeys(key_of(each.name) for each in sections))
+            there = list(dict.fromkeys(letters(each.name) for each in sections))
             if there == wanted or (not self._is_in_order and set(there) >= set(wanted)):
                 self.file, self._text, self._sections = path, text, sections
                 self._is_in_order = there == wanted
@@ -62,8 +61,8 @@ class Joint:
             works = ", ".join(dict.fromkeys(each.name for each in self._sections))
             why = f"{self.file} works {works}, not the run's stations in their order"
             return sitting._replace(file=self.file, why_not=f"{why}: repeat it again")
-        name = key_of(plain_ascii(setup.name))
-        mine = [(at, s) for at, s in enumerate(self._sections) if key_of(s.name) == name]
+        name = letters(setup.name)
+        mine = [(at, s) for at, s in enumerate(self._sections) if letters(s.name) == name]
         if len(mine) > 1:
             why = f"{self.file} works its stations tool by tool"
             return sitting._replace(file=self.file, why_not=why)

@@ -14,7 +14,7 @@ from pincorner.program.edit.lines import numbering_of
 from pincorner.program.source.stamped import StampedBlock, block_of
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Row
-from pincorner.render.blocks.guards import plain_ascii
+from pincorner.render.blocks.guards import letters
 from pincorner.runs.entering import Stocks
 from pincorner.runs.spans import NOWHERE, SpanReader
 from pincorner.runs.windows import Sitting
@@ -55,7 +55,7 @@ class Stamps:
         for path in reversed(self._paths.get(key_of(setup.facts.station.name), [])):
             text = read_program(self._shop / path)
             block = block_of(text)
-            if block is not None and key_of(block.name) == key_of(plain_ascii(setup.name)):
+            if block is not None and letters(block.name) == letters(setup.name):
                 found.append((path, text, block))
         return found
 
