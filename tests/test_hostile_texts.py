@@ -9,12 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 from xml.etree import ElementTree
 
 import pytest
 from blocks import A0
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from oracles.block_reader import read_block
 from pydantic import BaseModel
@@ -168,30 +168,75 @@ def test_a_page_has_the_elements_of_a_plain_one(
     assert " ".join(visible(f"A{text}").split()) in got.words
 
 
+SVG = "{http://www.w3.org/2000/svg}"
+NAMES = ("}svg", "}title", "}text", "}rect")
+"""The drawing, which has room for a list below, its title, letters and their ground."""
+
+
+class Part(NamedTuple):
+    """An element of a drawing: its tag, what its attributes say, and its text."""
+
+    tag: str
+    says: tuple[tuple[str, str], ...]
+    text: str
+
+    @property
+    def kind(self) -> tuple[str, ...]:
+        """The same without its text, and with each number as #."""
+        return self.tag, *(f"{key}={_FIGURE.sub('#', value)}" for key, value in self.says)
+
+
+_FIGURE = re.compile(r"-?[0-9]+(?:\.[0-9]+)?")
+
+
+def drawing(found: Facts) -> str:
+    """The map of the stations as a drawing."""
+    return render_map_svg(found.bed, rows_of(found))
+
+
+def parts_of(svg: str) -> list[Part]:
+    """The parts of a drawing, in order; the drawing itself is the first one."""
+    return [
+        Part(each.tag, tuple(sorted(each.attrib.items())), each.text or "")
+        for each in ElementTree.fromstring(svg).iter()
+    ]
+
+
+@cache
+def plain_drawn() -> tuple[list[Part], list[list[Part]]]:
+    """What drawings have alike whatever things are called, in order; and of those of short and of
+    long names what they have not: a name beside its jig or, without room, a number and a list."""
+    both = [parts_of(drawing(PLAIN)), parts_of(drawing(LONG))]
+    alike = set(both[0]) & set(both[1])
+    return [part for part in both[0] if part in alike], [
+        [part for part in each if part not in alike] for each in both
+    ]
+
+
 @settings(deadline=None, max_examples=thinned(40))
 @given(texts, notes)
-def test_a_drawing_has_the_elements_of_a_plain_one(text: str, note: str) -> None:
-    """The map as a drawing stays well-formed XML, with the elements that plain names have."""
-    found = hostile(text, note)
-    drawing = render_map_svg(found.bed, rows_of(found))
-    got = list(ElementTree.fromstring(drawing).iter())
-    # a name without room stands beside its jig with a line, or as a number with a list
-    kinds = {
-        (tag, *has) for plain in (PLAIN, LONG)
-        for tag, has in plain_parts(
-            list(ElementTree.fromstring(render_map_svg(plain.bed, rows_of(plain))).iter())
-        )
-    }  # fmt: skip
-    assert {(tag, *has) for tag, has in plain_parts(got)} <= kinds
-    assert not FORMAT_CHARACTERS.search(drawing)
-    words = "".join(each.text or "" for each in got)
+@example("<script>alert(1)</script>", "a\nG0 X0")
+@example("a\u202eb\u2066c\u2069d", "{{ 7*7 }}")
+def test_a_drawing_is_a_plain_one_but_for_its_names(text: str, note: str) -> None:
+    """The map as a drawing stays well-formed XML; all in it but the names is where it is with plain
+    ones, to the last digit and in the same order, and names are drawn as those are."""
+    svg = drawing(hostile(text, note))
+    got = parts_of(svg)
+    alike, others = plain_drawn()
+    shapes = [[part.tag for part in each if not part.tag.endswith(NAMES)] for each in others]
+    assert shapes == [[], [f"{SVG}polygon"]], "what is called otherwise is where it was"
+    assert [part for part in got if part in set(alike)] == alike
+    rest = [part for part in got if part not in set(alike)]
+    assert {part.kind for part in rest} <= {part.kind for each in others for part in each}
+    # a name may take some lines, each with its ground
+    assert len(rest) <= max(map(len, others)) + 4 and rest[0] == got[0], "the drawing, then names"
+    left, top, width, height = (float(each) for each in dict(got[0].says)["viewBox"].split())
+    for part in rest[1:]:
+        at = {key: float(value) for key, value in part.says if key in ("x", "y")}
+        assert left <= at.get("x", left) <= left + width and top <= at.get("y", top) <= top + height
+    words = "".join(part.text for part in got)
+    assert not FORMAT_CHARACTERS.search(svg)
     assert "".join(visible(f"A{text}").split()) in "".join(words.split())
-
-
-def plain_parts(found: list[ElementTree.Element]) -> list[tuple[str, list[str]]]:
-    """Elements with the attributes they have, but for letters and their ground."""
-    kinds = ("}text", "}rect")
-    return [(each.tag, sorted(each.keys())) for each in found if not each.tag.endswith(kinds)]
 
 
 def test_the_map_tells_every_station_and_why_one_is_left_out() -> None:
