@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
 import pytest
 from conftest import Run
-from plans import change, planned, put, report_of, shop_of
+from plans import change, document, planned, put, report_of, shop_of
 from test_run_worked import FAR_APART, program
 
 JOINT = (
@@ -61,6 +62,18 @@ def test_windows_in_the_joint_file(own: Path, run: Run) -> None:
         assert [s["what"] for s in visit["spans"]].count("start") == 1
         assert all(s["what"] != "stop" or s["least_s"] is None for s in visit["spans"])
     assert report["times"][0]["attended_s"] == report["times"][1]["attended_s"] == 10
+
+
+def test_names_that_comments_cannot_have(own: Path, run: Run) -> None:
+    """Sections of stations whose names leave the same in a comment are told apart by their order,
+    and by their setups."""
+    for old, new in (("a", "Левая"), ("b", "Правая")):
+        put(own, f"stations: [{json.dumps({**document(own, 'station', old), 'name': new})}]")
+    change(own, "run", "both", stations=["Левая", "Правая"])
+    repeat(run, "both.nc", stations="Левая,Правая")
+    assert [w["runs"] for w in plan(own)["windows"]] == ["Левая", "Правая"]
+    change(own, "run", "both", stations=["Правая", "Левая"])
+    assert all("repeat it again" in why for why in reasons(own).values())
 
 
 def test_no_windows_with_the_reason(own: Path, run: Run) -> None:

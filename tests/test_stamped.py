@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from checking import demo_setup
 
 from pincorner.errors import BadInput
-from pincorner.program.source.stamped import StampedBlock, find_block
+from pincorner.program.source.stamped import (
+    MadeOf,
+    StampedBlock,
+    find_block,
+    repeated_in,
+    sections_in,
+)
+from pincorner.program.source.text import ProgramText
 from pincorner.render.blocks.block import render_block
+from pincorner.render.blocks.guards import comment_lines
+from pincorner.render.blocks.joints import opening_lines
 
 STYLES = [
     {},
@@ -31,6 +42,24 @@ def test_a_block_is_found_in_every_style(style: dict[str, object], dialect: str)
     assert found[:2] == (5, 4 + len(block))
     assert found.name.lower() == "left a"
     assert found.fingerprint == setup.fingerprint
+
+
+def test_names_that_comments_cannot_have(tmp_path: Path) -> None:
+    """Of names in other scripts nothing stays in a comment: block, section, and what a file repeats
+    are known all the same."""
+    setup = demo_setup("left")
+    station = setup.facts.station.model_copy(update={"name": "Левый"})
+    nest = setup.nest.model_copy(update={"name": "б"})
+    setup = setup._replace(facts=setup.facts._replace(station=station), nest=nest)
+    mark, block = setup.fingerprint, render_block([setup], None)
+    found = find_block(block.splitlines(keepends=True))
+    assert found is not None and (found.name, found.called) == ("", mark)
+    said = opening_lines("деталь", [setup], [MadeOf("деталь", "0" * 16).comment])
+    section = comment_lines(f"section 1 of 1, station {setup.name} {mark}", "parens", False, 80)
+    lines = [*said, *section, *block.splitlines(), "G0 Z30", "(section 1 to here)", ""]
+    text = ProgramText(tmp_path / "r.nc", "\n".join(lines).encode("ascii"))
+    assert repeated_in(text) == ""
+    assert [each[2:] for each in sections_in(text)] == [("", mark)]
 
 
 BEGIN = "(setup left a 7F3A-91C2 from here)\n"

@@ -382,7 +382,7 @@ def _of_block(
     """A setup block that is out of date."""
     if block is not None and not setup.has_fingerprint(block.fingerprint):
         text = (
-            f"the setup block here is {block.name} {block.fingerprint}, but "
+            f"the setup block here is {block.called}, but "
             f"{setup.name} is {setup.fingerprint} now: stamp the program again"
         )
         yield CheckFinding("offset-stale", told_as(block.first), text)

@@ -15,15 +15,17 @@ LONGEST_BLOCK = 1000
 """Lines: a block of 48 nests has some 300."""
 
 _FINGERPRINT = r"(?P<fingerprint>[0-9A-F]{4}-[0-9A-F]{4})"
-_BEGINS = re.compile(rf"setup (?P<name>.+) {_FINGERPRINT} from here", re.IGNORECASE)
+_NAME = "(?:(?P<name>.+) )?"
+"""Of names in scripts that comments cannot have nothing stays."""
+_BEGINS = re.compile(rf"setup {_NAME}{_FINGERPRINT} from here", re.IGNORECASE)
 _ENDS = re.compile(rf".*, setup {_FINGERPRINT} to here", re.IGNORECASE)
-_REPEATS = re.compile(r"repeat of program (.+?) at .+", re.IGNORECASE)
+_REPEATS = re.compile(r"repeat of program (?:(.+?) )?at .+", re.IGNORECASE)
 _SECTION = re.compile(
-    rf"section (?P<number>\d+) of \d+, station (?P<name>.+) {_FINGERPRINT}", re.IGNORECASE
+    rf"section (?P<number>\d+) of \d+, station {_NAME}{_FINGERPRINT}", re.IGNORECASE
 )
 _SECTION_ENDS = re.compile(r"section (?P<number>\d+) to here", re.IGNORECASE)
 _MADE_OF = re.compile(
-    r"made of (?P<name>.+), digest (?P<digest>[0-9A-F]{8} [0-9A-F]{8})", re.IGNORECASE
+    r"made of (?P<name>.*), digest (?P<digest>[0-9A-F]{8} [0-9A-F]{8})", re.IGNORECASE
 )
 _NOTE = "NOTE "
 _GOES_ON = re.compile(r"(?:cont|and) ", re.IGNORECASE)
@@ -56,6 +58,11 @@ class StampedBlock(NamedTuple):
     fingerprint: str
     lines: tuple[str, ...]
     made_of: MadeOf | None = None
+
+    @property
+    def called(self) -> str:
+        """Whose setup it is, in which state: `left a EECF-8F5A`."""
+        return f"{self.name} {self.fingerprint}".strip()
 
     @property
     def notes(self) -> list[str]:
@@ -129,7 +136,7 @@ def find_block(lines: Iterable[str], behind: int = 0) -> StampedBlock | None:
             source = MadeOf(made["name"], made["digest"].replace(" ", "").lower())
         end = _ENDS.fullmatch(line.text)
         if end is not None and end["fingerprint"].upper() == mark:
-            return StampedBlock(first, line.last, match["name"], mark, block, source)
+            return StampedBlock(first, line.last, match["name"] or "", mark, block, source)
         if line.last > first + LONGEST_BLOCK:
             break
     raise BadInput(
@@ -143,7 +150,7 @@ def repeated_in(text: ProgramText) -> str | None:
     for line in _read(text.lines()):
         match = _REPEATS.fullmatch(line.text)
         if match is not None or line.acts:
-            return None if match is None else match[1]
+            return None if match is None else match[1] or ""
     return None
 
 
@@ -159,7 +166,7 @@ def sections_in(text: ProgramText) -> list[JointSection]:
         elif ends is not None and begun is not None and ends["number"] == begun[1]["number"]:
             first, match = begun
             mark = match["fingerprint"].upper()
-            found.append(JointSection(first, line.last, match["name"], mark))
+            found.append(JointSection(first, line.last, match["name"] or "", mark))
             begun = None
     return found
 

@@ -99,7 +99,7 @@ def state_of_file(shop: Path, entry: Row, *, deep: bool) -> CopyState | None:
     if block is None:
         return CopyState("copy-edited", "its setup block is gone")
     if block.fingerprint != entry["fingerprint"]:
-        was = f"it holds the block of {block.name} {block.fingerprint} now"
+        was = f"it holds the block of {block.called} now"
         return CopyState("copy-restamped", f"{was}, which this registry did not put there")
     return CopyState("copy-edited", "it was edited by hand since it was written")
 

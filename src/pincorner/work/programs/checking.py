@@ -200,10 +200,11 @@ def _find(shop: Path, view: View, program: str) -> tuple[ProgramText, Program | 
     text = read_program(path)
     repeats = repeated_in(text)
     if repeats is not None:
+        made_of = f"it was made of, {repeats}," if repeats else "it was made of"
         raise BadInput(
             f"{path.name} was written by repeat and holds the blocks of several stations; take "
-            f"the program it was made of, {repeats}, at each of them (pincorner status tells when "
-            "a repeat goes stale)"
+            f"the program {made_of} at each of them (pincorner status tells when a repeat goes "
+            "stale)"
         )
     return text, document
 

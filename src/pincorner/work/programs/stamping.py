@@ -148,7 +148,7 @@ def _changes(
     """Every line that is put in, taken out or written otherwise, in the program's order."""
     mine = f"{job.setup.name} {job.setup.fingerprint}"
     if earlier is not None:
-        was = f"{earlier.name} {earlier.fingerprint}"
+        was = earlier.called
         yield Change("setup-block", earlier.first, earlier.last, was, mine)
     else:
         first = job.text.first_of_body

@@ -40,15 +40,18 @@ class Joint:
     ) -> None:
         self.file, self._text = "", None
         self._sections: list[JointSection] = []
-        wanted = [letters(setup.name) for setups in stations for setup in setups]
+        every = [setup for setups in stations for setup in setups]
+        wanted = [letters(setup.name) for setup in every]
+        self._nests = [(each.facts.station.name, each.nest.name) for each in every]
         self._is_in_order = False
         for path in dict.fromkeys(p["path"] for p in papers if p["event"] == "repeat"):
             text = read_program(session.shop / path)
             sections = sections_in(text)
-            there = list(dict.fromkeys(letters(each.name) for each in sections))
-            if there == wanted or (not self._is_in_order and set(there) >= set(wanted)):
+            there = [letters(each.name) for each in sections]
+            is_so = wanted in (there, list(dict.fromkeys(there)))
+            if is_so or (not self._is_in_order and set(there) >= set(wanted)):
                 self.file, self._text, self._sections = path, text, sections
-                self._is_in_order = there == wanted
+                self._is_in_order = is_so
 
     def sitting(self, setup: Setup, sitting: Sitting, job: Job | None, fine_mm: float) -> Sitting:
         """What a nest's sitting is in the joint file; with the reason where it has no windows.
@@ -61,12 +64,11 @@ class Joint:
             works = ", ".join(dict.fromkeys(each.name for each in self._sections))
             why = f"{self.file} works {works}, not the run's stations in their order"
             return sitting._replace(file=self.file, why_not=f"{why}: repeat it again")
-        name = letters(setup.name)
-        mine = [(at, s) for at, s in enumerate(self._sections) if letters(s.name) == name]
-        if len(mine) > 1:
+        if len(self._sections) > len(self._nests):
             why = f"{self.file} works its stations tool by tool"
             return sitting._replace(file=self.file, why_not=why)
-        [(at, section)] = mine
+        at = self._nests.index((setup.facts.station.name, setup.nest.name))
+        section = self._sections[at]
         numbering = None if job is None else self._numbering(section, job)
         known = () if job is None or numbering is None else known_in_copy(job.known, numbering)
         found, asks = self._read(setup, section, known, fine_mm, job)
