@@ -156,6 +156,10 @@ SEVERAL: dict[tuple[str, ...], str] = {
         "--order: expected station or tool, got s\n--retract: expected a length",
     ("stamp", "hand-hold", "--station", "left", "-o", "x.nc", "--tool", "1", "--code", "G54"):
         "--tool: expected NUMBER=DIAMETER, such as 1=6mm; got '1'\n--code: expected OLD=NEW",
+    ("check", "hand-holt", "--station", "lefd"):
+        "no station is named lefd; did you mean left?\nno program is named hand-holt; did you",
+    ("place", "panel-trai", "--bed", "long-banch", "--pin", "peg"):
+        "did you mean long-bench?\nno jig is named panel-trai; did you mean panel-tray?\nno pin",
     ("verify", "left", "--x", "a", "--y", "b"): "got 'a'\n--y: expected a length",
     ("resurface", "long-bench", "--depth", "x", "--surface", "y"): "got 'x'\n--surface: expected a",
     ("check", "hand-hold", "--station", "left", "--tool", "1", "--margin", "-1"):

@@ -20,8 +20,8 @@ problem) that says what is wrong, where, and what to do.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
 
 
 class PincornerError(Exception):
@@ -157,3 +157,20 @@ def nearest(name: str, known: Sequence[str]) -> str | None:
     by_key = {word.casefold(): word for word in known}
     close = get_close_matches(name.casefold(), list(by_key), n=1, cutoff=0.6)
     return by_key[close[0]] if close else None
+
+
+def together(*reads: Callable[[], Any]) -> list[Any]:
+    """What each of several things comes to. Raises what is wrong with one; BadInput with a line for
+    each where more are."""
+    found: list[Any] = []
+    wrong: list[BadInput] = []
+    for read in reads:
+        try:
+            found.append(read())
+        except BadInput as error:
+            wrong.append(error)
+    if len(wrong) > 1:
+        raise BadInput("\n".join(map(str, wrong)))
+    if wrong:
+        raise wrong[0]
+    return found

@@ -17,10 +17,9 @@ from pincorner.cli.options import (
     Yes,
     display_unit,
     length_or_none,
-    together,
 )
 from pincorner.cli.printing import person, print_report, print_text
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, together
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 

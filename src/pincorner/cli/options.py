@@ -1,6 +1,5 @@
 """Options that several commands share, and values that are more than a word."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -66,20 +65,6 @@ Output = Annotated[
     Path | None,
     typer.Option("-o", "--output", metavar="FILE", help="Write to a file."),
 ]
-
-
-def together(*reads: Callable[[], Any]) -> list[Any]:
-    """What each of several options comes to. Raises BadInput with a line for each that is wrong."""
-    found: list[Any] = []
-    wrong: list[str] = []
-    for read in reads:
-        try:
-            found.append(read())
-        except BadInput as error:
-            wrong.append(str(error))
-    if wrong:
-        raise BadInput("\n".join(wrong))
-    return found
 
 
 def split(text: str) -> list[str]:

@@ -18,11 +18,10 @@ from pincorner.cli.options import (
     display_unit,
     length_from,
     split,
-    together,
     tools_from,
 )
 from pincorner.cli.printing import Progress, person, print_report, print_text
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, together
 
 if TYPE_CHECKING:
     from pincorner.program.source.text import ProgramText

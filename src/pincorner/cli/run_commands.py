@@ -16,10 +16,9 @@ from pincorner.cli.options import (
     display_unit,
     stock_from,
     stock_zero_from,
-    together,
 )
 from pincorner.cli.printing import person, print_made, print_report, print_text
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, together
 
 if TYPE_CHECKING:
     from pincorner.work.placing import Wanted

@@ -24,7 +24,6 @@ from pincorner.cli.options import (
     size_from,
     stock_from,
     stock_zero_from,
-    together,
     work_offsets_from,
 )
 from pincorner.cli.printing import (
@@ -36,7 +35,7 @@ from pincorner.cli.printing import (
     print_report,
     print_text,
 )
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, together
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed, Pin
-from pincorner.documents.fields import key_of
+from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.records import Program, Run
 from pincorner.documents.stations import Station
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, together
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY
 from pincorner.places.search import PlaceProposal, Places, find_places
@@ -110,7 +111,9 @@ def look(session: Session, wanted: Wanted) -> Looked:
     """Every single place. Raises UnknownName, BadInput."""
     with session.registry.reading() as reader:
         library = Library(reader)
-        bed = library.get(Bed, wanted.bed)
+        bed, *_ = together(
+            *(partial(library.get, model, name) for model, name in _named(wanted) if name)
+        )
         known = library.stations(())
         draft = _draft(reader, library, wanted, known)
         around, zones = _around(library, wanted, bed, known)
@@ -131,6 +134,15 @@ def look(session: Session, wanted: Wanted) -> Looked:
     unheld = dict.fromkeys(each.unheld for each in around if each.unheld)
     places = places._replace(assumed=(*places.assumed, *told, *unheld))
     return Looked(places, tuple(around), taken, run)
+
+
+def _named(wanted: Wanted) -> Iterator[tuple[type[WholeDocument], str | None]]:
+    """What is named of documents, the bed first."""
+    yield Bed, wanted.bed
+    yield Jig, wanted.jig
+    yield Pin, wanted.pin
+    yield Program, wanted.program
+    yield from ((Run, name) for name in (wanted.beside, wanted.terms))
 
 
 def refuse_too_few(selection: Selection, bed: Bed) -> None:

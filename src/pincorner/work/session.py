@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from contextlib import AbstractContextManager
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import NamedTuple, Protocol, TypeVar
 
@@ -16,7 +16,7 @@ from pincorner.documents.kinds import D, word_of
 from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.records import Disturbance, Program, Surfacing, Survey
 from pincorner.documents.stations import Station, bare_stock_jig
-from pincorner.errors import BadInput, RegistryError, UnknownName
+from pincorner.errors import BadInput, RegistryError, UnknownName, together
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Person, Registry
 from pincorner.registry.times import local_minute, parse_as_of
@@ -187,18 +187,7 @@ class Library:
 
     def get_every(self, model: type[D], names: Iterable[str]) -> list[D]:
         """The documents of a class and those names, in their order. Raises as `stations` does."""
-        found: list[D] = []
-        unknown: list[UnknownName] = []
-        for name in names:
-            try:
-                found.append(self.get(model, name))
-            except UnknownName as error:
-                unknown.append(error)
-        if len(unknown) > 1:
-            raise BadInput("\n".join(map(str, unknown)))
-        if unknown:
-            raise unknown[0]
-        return found
+        return together(*(partial(self.get, model, name) for name in names))
 
     def facts(self, station: Station) -> Facts:
         """Everything that decides a station. Raises UnknownName."""

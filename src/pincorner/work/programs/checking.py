@@ -10,7 +10,7 @@ from pincorner.documents.alone import View
 from pincorner.documents.fields import key_of
 from pincorner.documents.records import Program
 from pincorner.documents.stations import Station
-from pincorner.errors import BadInput, UnknownName
+from pincorner.errors import BadInput, UnknownName, together
 from pincorner.program.check.checks import Watcher, check_program, tools_of
 from pincorner.program.check.result import CheckFinding, Report
 from pincorner.program.edit.lines import Numbering, numbering_of
@@ -129,16 +129,15 @@ def _jobs(
     every: bool = False,
 ) -> Iterator[Job]:
     """A job for each station, or for every nest of it; the program is read once."""
-    found: tuple[ProgramText, Program | None] | None = None
     neighbours = neighbours or Neighbours()
     with source.reading() as reader:
         library = Library(reader)
-        for station in library.get_every(Station, stations):
-            facts = library.facts(station)
-            if found is None:
-                found = _find(source.shop, reader, program)
-            text, document = found
-            nests = make_setups(facts)
+        found, (text, document) = together(
+            lambda: library.get_every(Station, stations),
+            lambda: _find(source.shop, reader, program),
+        )
+        for station in found:
+            nests = make_setups(library.facts(station))
             others = neighbours.beside(library, nests[0])
             for setup in _wanted(nests, nest, document, every=every):
                 changed = _changed(reader, text, setup)
