@@ -84,6 +84,28 @@ def boxes_of(corners: Array) -> Array:
     return np.concatenate((corners.min(axis=1), corners.max(axis=1)), axis=1)
 
 
+def moved_to(body: Shapes, poses: Array) -> Shapes:
+    """One body at every pose (n, 3), as n outlines."""
+    parts = len(body.corners)
+    corners = np.stack([posed(part, poses) for part in body.corners], axis=1)
+    owner = np.repeat(np.arange(len(poses)), parts)
+    grown_mm = np.tile(body.grown_mm, len(poses))
+    return Shapes(corners.reshape(-1, *body.corners.shape[1:]), grown_mm, owner, len(poses))
+
+
+def paired_gaps(body: Shapes, first: Array, second: Array) -> Array:
+    """Gaps in mm, (n,), of a body, not grown, at poses (n, 3) and at others, pair by pair.
+
+    As `gap_table` has them.
+    """
+    found = np.full(len(first), math.inf)
+    for one in body.corners:
+        here = posed(one, first)
+        for other in body.corners:
+            np.minimum(found, gaps(here, posed(other, second)), out=found)
+    return found
+
+
 def gap_table(moved: Shapes, poses: Array, fixed: Shapes, within_mm: float = math.inf) -> Array:
     """Gaps in mm, (n, fixed.outlines), of all of `moved` as one body at every pose (n, 3).
 

@@ -21,10 +21,12 @@ from pincorner.geometry.clearances import (
     Shapes,
     boxes_of,
     gap_table,
+    moved_to,
+    paired_gaps,
     posed,
     shapes,
 )
-from pincorner.geometry.outline import TOUCH_MM, Outline, signed_area
+from pincorner.geometry.outline import TOUCH_MM, signed_area
 from pincorner.places.fit import FITS, depths, first_reasons, shapes_of
 from pincorner.places.pins import BedHoles, Flags, best_pins, touching
 from pincorner.places.search import PlaceProposal, Places, Proposals, poses_of, proposal
@@ -33,6 +35,12 @@ from pincorner.setups.choice import SLACK
 from pincorner.setups.facts import Facts
 from pincorner.setups.locating import LEAST_EDGE_SHARE, locate
 from pincorner.standing import pin_at
+
+_SAME_TURN, _SAME_PLACE_MM = 10, 1e-8
+"""Jigs that are turned alike to so many decimals (rad), or as far apart to so little, are alike."""
+
+_AT_LEAST_ALIKE = 8
+"""Jigs turned as fewer others are looked at one by one."""
 
 
 class _Reach(NamedTuple):
@@ -257,11 +265,49 @@ def _gaps(facts: Facts, poses: Array) -> Array:
     boxes = boxes_of(outlines)
     areas = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
     upright = np.abs(areas - abs(signed_area(outline))) <= TOUCH_MM * np.sqrt(areas)
-    table, others = _box_gaps(boxes), np.flatnonzero(~upright)
-    if len(others):
-        table[others] = gap_table(shapes([outline]), poses[others], _as_fixed(poses, outline))
-        table[:, others] = table[others].T
+    table = _box_gaps(boxes)
+    if not upright.all():
+        _other_gaps(table, shapes([outline]), poses, upright)
     return table
+
+
+def _other_gaps(table: Array, jig: Shapes, poses: Array, known: Flags) -> None:
+    """Put gaps into a table (n, n), but for pairs of which both are `known`.
+
+    A gap depends on how both jigs are turned and on where one lies from the other. On a grid of
+    holes there are few such places: of the pairs that are alike one is worked out.
+    """
+    turns = np.round(poses[:, 2], _SAME_TURN)
+    _, of, sizes = np.unique(turns, return_inverse=True, return_counts=True)
+    every = [np.flatnonzero(of == at) for at in np.flatnonzero(sizes >= _AT_LEAST_ALIKE)]
+    for number, ours in enumerate(every):
+        for theirs in every[number:]:
+            if known[ours].all() and known[theirs].all():
+                continue
+            alike, pairs = _alike(poses[ours, :2], poses[theirs, :2])
+            at, to = ours[pairs // len(theirs)], theirs[pairs % len(theirs)]
+            found = paired_gaps(jig, poses[at], poses[to])[alike]
+            table[np.ix_(ours, theirs)] = found
+            table[np.ix_(theirs, ours)] = found.T
+    odd = np.flatnonzero((sizes < _AT_LEAST_ALIKE)[of])
+    if len(odd):
+        table[odd] = gap_table(jig, poses[odd], moved_to(jig, poses))
+        table[:, odd] = table[odd].T
+
+
+def _alike(ours: Array, theirs: Array) -> tuple[Indices, Indices]:
+    """Which pairs of places (n, 2), (m, 2) are as far apart along X and along Y: the number of each
+    pair's kind (n, m), and one pair of each kind, counted row by row."""
+    numbers = np.zeros((len(ours), len(theirs)), dtype=np.intp)
+    for axis in (0, 1):
+        (one, at), (other, to) = (
+            np.unique(places[:, axis], return_inverse=True) for places in (ours, theirs)
+        )
+        apart = np.round((other - one[:, None]) / _SAME_PLACE_MM)
+        steps, kinds = np.unique(apart, return_inverse=True)
+        numbers = numbers * len(steps) + kinds.reshape(apart.shape)[np.ix_(at, to)]
+    _, firsts, kind = np.unique(numbers, return_index=True, return_inverse=True)
+    return kind.reshape(numbers.shape), firsts
 
 
 def _box_gaps(boxes: Array) -> Array:
@@ -274,12 +320,6 @@ def _box_gaps(boxes: Array) -> Array:
     return gaps
 
 
-def _as_fixed(poses: Array, outline: Outline) -> Shapes:
-    """Something of the jig (jig coordinates) at every pose."""
-    every = posed(np.array(outline), poses).tolist()
-    return shapes([tuple((x, y) for x, y in each) for each in every])
-
-
 def _bodies_hit(facts: Facts, poses: Array, give_mm: float = 0.0) -> Flags:
     """(n, n): the jig with what sticks out of it against footprints and what sticks out there, by
     more than `give_mm`."""
@@ -288,7 +328,7 @@ def _bodies_hit(facts: Facts, poses: Array, give_mm: float = 0.0) -> Flags:
     if len(bodies) == 1:
         return hit  # nothing sticks out: the footprints' gaps say it all
     for outline in bodies:
-        fixed = _as_fixed(poses, outline)
+        fixed = moved_to(shapes([outline]), poses)
         hit |= gap_table(shapes(bodies), poses, fixed, within_mm=0.0) < -TOUCH_MM - give_mm
     return hit
 
