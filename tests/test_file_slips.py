@@ -199,6 +199,10 @@ KINDS_BROKEN = {
     "a quote": ("{name: peg, ", "{name: 'peg, ", 1),
     "another list": ("pins:", "pin:", 1),
     "a list without a colon": ("pins:", "pins", 1),
+    "a list's key askew": ("jigs:", " jigs:", 1),
+    "a list's key gone": ("pins:\n", "", 1),
+    "a dash askew": ("  - name: panel-tray", "     - name: panel-tray", 1),
+    "a station's dash askew": ("  - name: left", "   - name: left", 1),
     "no list": ("pins:\n  - {", "pins:\n    {", 1),
     "a word": ("  - {name: peg, shank", "  - peg\n  - {name: pig, shank", 1),
 }  # fmt: skip

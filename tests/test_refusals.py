@@ -57,6 +57,12 @@ SYNTAX = [
     ("format: 1\npins: []\npins: []\n", 3, "pins", "this key stands on line 2 already"),
     ("format: 1\nunits: mm\n'units': in\n", 3, "units", "stands on line 2 already"),
     ("format: 1\npins:\n  - name: a\n    body: 1\n    name: b\n", 5, "pins[0].name", "on line 3"),
+    (
+        "format: 1\npins:\n  - name: a\n    body: 1\n    name: b\n    body: 2\n",
+        5,
+        "pins[0].name",
+        "on line 3 already, and 1 below as well: a dash may be missing",
+    ),
     ("format: 1\npins: &p []\n", 2, "pins", "anchors (&) are not read"),
     ("format: 1\npins: *p\n", 2, "pins", "aliases (*) are not read"),
     ("format: 1\n*p : []\n", 2, "", "aliases (*) are not read"),

@@ -128,6 +128,7 @@ def read_texts(texts: Iterable[tuple[str, str]], unstated: Unit | None = "mm") -
         found.entries.extend(entries)
         found.wrong.extend(wrong)
         found.named.update(_named(tree))
+        found.named.update(_named_elsewhere(wrong))
     found.problems.extend(_repeated(found, order))
     return found
 
@@ -152,6 +153,13 @@ def _named(tree: Tree) -> Iterator[tuple[str, str]]:
             for count in range(1, len(words) + 1):
                 name = key_of(" ".join(words[:count]))
                 yield from ((word, name) for word in KINDS)
+
+
+def _named_elsewhere(wrong: Iterable[Wrong]) -> Iterator[tuple[str, str]]:
+    """Documents that are wrong as others: they may stand in the list of another kind."""
+    for each in wrong:
+        if isinstance(name := each.values.get("name"), str):
+            yield from ((word, key_of(name)) for word in KINDS)
 
 
 _NAME_IN_TEXT = re.compile(r"""\bname\b\s*:?\s*["']?([^"'\n,:}#]+)""")
@@ -279,6 +287,11 @@ def _read_list(
         try:
             document = kind.model.model_validate(item, context={"units": units})
         except ValidationError as error:
+            if (other := _of_another_kind(item, kind)) is not None:
+                text = f"these are keys of a {other.word}; they go below {other.list_key}:"
+                tree.problem(path, text)
+                yield Wrong(other.model, item, tree, path)
+                continue
             details = error.errors(include_url=False)
             _explain_all(tree, path, item, details, _Place(kind, units or "in"))
             wrong = Wrong(kind.model, item, tree, path)
@@ -290,6 +303,17 @@ def _read_list(
         entry = Entry(document, tree, path)
         tree.problems += [entry.problem(*problem) for problem in _deeper_problems(document)]
         yield entry
+
+
+def _of_another_kind(item: dict[str, Any], kind: Kind) -> Kind | None:
+    """The one kind that an item has the keys of, where it has several that its list's kind does
+    not know; None for a slip in a key, and where it may be of several kinds."""
+
+    def unknown(of: Kind) -> int:
+        return len(set(item) - set(keys_at(of.model, ())))
+
+    found = [each for each in KINDS.values() if not unknown(each)] if unknown(kind) > 1 else []
+    return found[0] if len(found) == 1 else None
 
 
 def _seen_beside(wrong: Wrong, details: Sequence[Any], units: Unit | None) -> Iterator[str]:

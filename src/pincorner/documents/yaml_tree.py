@@ -71,64 +71,78 @@ _MOST_UNREAD = 20
 def read_tree(text: str, file: str) -> Tree:
     """The tree of a YAML text, without the items in which it is none: each is a problem."""
     tree = Tree(file)
-    while len(tree.unread) < _MOST_UNREAD:
+    while True:
         try:
             events = list(yaml.parse(text, _LOADER))
         except yaml.YAMLError as error:
-            line = _note_slip(tree, text, error)
-            rest = None if line is None else _without_item(tree, text, line)
-            if rest is None:
+            lines = text.splitlines()
+            line, reason = _slip_of(lines, error)
+            tree.problems.append(Problem(file, line, "", f"not YAML: {reason}"))
+            item = _item_around(lines, line, reason)
+            if item is None or len(tree.unread) >= _MOST_UNREAD:
+                tree.unread.append(text)
                 return tree
-            text = rest
+            tree.unread.append("\n".join(lines[item.start : item.stop]))
+            lines[item.start : item.stop] = [""] * len(item)  # all others keep their numbers
+            text = "\n".join(lines) + "\n"
             continue
         builder = _Builder(tree, events)
         tree.root = builder.document()
-        break
-    return tree
+        return tree
 
 
-def _note_slip(tree: Tree, text: str, error: yaml.YAMLError) -> int | None:
-    """Tell of what is no YAML; its line, where one is known."""
+def _slip_of(lines: list[str], error: yaml.YAMLError) -> tuple[int | None, str]:
+    """The line of what is no YAML, where one is known, and what is wrong there."""
     mark = getattr(error, "problem_mark", None)
-    line = mark.line + 1 if mark else None
     reason = getattr(error, "problem", None) or str(error).splitlines()[0]
-    if mark is not None:
-        line, reason = _slip(text.splitlines(), mark, error) or (line, reason)
-    tree.problems.append(Problem(tree.file, line, "", f"not YAML: {reason}"))
-    return line
+    if mark is None:
+        return None, reason
+    return _slip(lines, mark, error) or (mark.line + 1, reason)
 
 
-_DASH = re.compile(r"\s*-(?=\s|$)")
-
-
-def _without_item(tree: Tree, text: str, line: int) -> str | None:
-    """The text with the item around a line left blank, so that all other lines keep their numbers;
-    None where that is blank already, and nothing more can be read."""
-    lines = text.splitlines()
-    span = _item_around(lines, min(line, len(lines)) - 1)
-    item = lines[span.start : span.stop]
-    if not any(each.partition("#")[0].strip() for each in item):
+def _item_around(lines: list[str], line: int | None, reason: str) -> range | None:
+    """The lines of the item of a list that a slip stands in; of a whole list, where it is in the
+    key above. None where nothing else can be read behind it: it is not known where, all is blank
+    already, or keys at the top do not stand in one column."""
+    if line is None or not lines:
         return None
-    tree.unread.append("\n".join(item))
-    lines[span.start : span.stop] = [""] * len(item)
-    return "\n".join(lines) + "\n"
+    at = min(line, len(lines)) - 1
+    starts = _starts(lines)
+    begin = max((i for i in starts if i <= at), default=0)
+    is_list = starts.get(begin, True)
+    ends = (i for i, begins_list in starts.items() if i > at and (begins_list or not is_list))
+    item = range(begin, min(ends, default=len(lines)))
+    written = [i for i in item if lines[i].partition("#")[0].strip()]
+    askew = is_list and at == begin and reason in (_FARTHER_RIGHT, _NOT_IN_LINE)
+    return None if not written or (askew and not lines[begin].startswith(" ")) else item
 
 
-def _item_around(lines: list[str], at: int) -> range:
-    """The lines of the item of a list at the top that line `at` (from 0) is one of, or, outside
-    items, of all that stands below its key at the top."""
-    tops = [i for i, each in enumerate(lines) if each[:1] not in ("", " ", "\t", "#", "-")]
-    top = max((i for i in tops if i <= at), default=0)
-    end = min((i for i in tops if i > at), default=len(lines))
-    dashes = [(i, _DASH.match(lines[i])) for i in range(top, end)]
-    widths = [(i, len(dash[0])) for i, dash in dashes if dash is not None]
-    starts = [i for i, width in widths if width == widths[0][1]]
-    before = [i for i in starts if i <= at]
-    if not before:
-        return range(top, end)
-    return range(before[-1], min((i for i in starts if i > at), default=end))
+def _starts(lines: list[str]) -> dict[int, bool]:
+    """The lines, from 0, with which lists at the top and their items begin: whether a list does.
+
+    A key of a list that stands a bit to the right begins one all the same.
+    """
+    found: dict[int, bool] = {}
+    dash = _FARTHEST  # in which column the items of this list have theirs
+    for at, line in enumerate(lines):
+        word = line.partition(" #")[0].strip()
+        column = len(line) - len(line.lstrip())
+        if not word or word.startswith("#"):
+            continue
+        if word.startswith("-") and column <= dash:
+            found[at], dash = False, column
+        elif column == 0 or (column <= min(dash + 1, 3) and _LIST_KEY.fullmatch(word)):
+            found[at], dash = True, _FARTHEST
+    return found
 
 
+_FARTHEST = 1_000
+_LIST_KEY = re.compile(r"[a-z]+:")
+_FARTHER_RIGHT = (
+    "the line stands farther to the right than the keys beside it; keys of one thing begin in "
+    "the same column"
+)
+_NOT_IN_LINE = "the line stands farther left or right than its neighbours; align it with them"
 _QUOTED = re.compile(r"""\"(?:[^\"\\]|\\.)*\"|'[^']*'""")
 _NO_COLON = "a colon is missing behind the key, as in name: peg"
 _COLON = re.compile(r":(?:\s|$)")
@@ -202,10 +216,7 @@ def _slip_at_colon(lines: list[str], mark: Any) -> tuple[int, str]:
         return before + 1, "a blank is missing behind the colon, as in name: peg"
     if _COLON.search(above) is None:
         return before + 1, _NO_COLON
-    return mark.line + 1, (
-        "the line stands farther to the right than the keys beside it; keys of one thing begin in "
-        "the same column"
-    )
+    return mark.line + 1, _FARTHER_RIGHT
 
 
 def _out_of_line(here: str, column: int, around: Any) -> str:
@@ -214,7 +225,7 @@ def _out_of_line(here: str, column: int, around: Any) -> str:
         return "something stands behind a closing quote or bracket; put the whole text in quotes"
     if column == around.column and not here[column:].startswith("-"):
         return "a dash is missing in front of this item, as in - name: peg"
-    return "the line stands farther left or right than its neighbours; align it with them"
+    return _NOT_IN_LINE
 
 
 class _Builder:
@@ -285,6 +296,7 @@ class _Builder:
 
     def mapping(self, path: Path) -> dict[str, Any]:
         items: dict[str, Any] = {}
+        again: list[tuple[str, int]] = []
         while not isinstance(self.events[self.at], yaml.MappingEndEvent):
             line = self.events[self.at].start_mark.line + 1
             key = self.node((*path, _KEY))
@@ -296,16 +308,19 @@ class _Builder:
                 )
                 name = f"(key on line {line})"
             elif name in items:
-                first = self.tree.lines[(*path, name)]
-                self.tree.problems.append(
-                    Problem(
-                        self.tree.file,
-                        line,
-                        dotted((*path, name)),
-                        f"this key stands on line {first} already",
-                    )
-                )
+                again.append((name, line))
             self.tree.lines.setdefault((*path, name), line)
             items[name] = self.node((*path, name))
         self.next()
+        self.tell_again(path, again)
         return items
+
+    def tell_again(self, path: Path, again: list[tuple[str, int]]) -> None:
+        """Tell of the first key that stands there twice: others follow from a dash that is gone."""
+        if not again:
+            return
+        (name, line), *more = again
+        text = f"this key stands on line {self.tree.lines[(*path, name)]} already"
+        if more:
+            text += f", and {len(more)} below as well: a dash may be missing, as in - name: peg"
+        self.tree.problems.append(Problem(self.tree.file, line, dotted((*path, name)), text))
