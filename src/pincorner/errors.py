@@ -4,7 +4,8 @@
     ├── BadInput              an option, a file or a value is wrong
     │   ├── DocumentErrors    all problems found in the documents of one command
     │   ├── UnknownName       a name that the registry does not hold
-    │   └── FileExists        an output would replace a file
+    │   ├── FileExists        an output would replace a file
+    │   └── NotPrinted        a page is written, and no browser makes a PDF of it
     ├── Refused               a station cannot be located, or a block must not be written
     └── RegistryError         the registry cannot be used; exit code 3
         ├── RegistryMissing   there is none at that place
