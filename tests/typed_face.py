@@ -15,6 +15,7 @@ from pincorner import (
     Facts,
     FileExists,
     Finding,
+    NotPrinted,
     Offset,
     PincornerError,
     Problem,
@@ -66,9 +67,9 @@ def what_it_is_made_of(session: Session, registry: Registry, setup: Setup) -> No
 
 
 def errors_form_a_tree(
-    unknown: UnknownName, documents: DocumentErrors, exists: FileExists
+    unknown: UnknownName, documents: DocumentErrors, exists: FileExists, unprinted: NotPrinted
 ) -> list[type[PincornerError]]:
-    wrong: list[BadInput] = [unknown, documents, exists]
+    wrong: list[BadInput] = [unknown, documents, exists, unprinted]
     assert_type(documents.problems, tuple[Problem, ...])
     assert_type(unknown.known, tuple[str, ...])
     registry: list[type[RegistryError]] = [
