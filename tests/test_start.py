@@ -341,7 +341,12 @@ def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: An
     [
         (("--answer", "pich=4"), "there is no such question; did you mean pitch?"),
         (("--answer", "pitch"), "expected KEY=TEXT"),
-        (("--yes",), "a1 has no default"),
+        (
+            ("--yes",),
+            "a1 has no default: Jog over the middle of hole A1 (lowest X and Y). Which "
+            "machine position does it read? Give it with --answer a1=VALUE\nshank has no default: ",
+        ),
+        (("--answer", "pich=4", "--answer", "houses=no"), "did you mean pitch?\n--answer houses: "),
         (("--yes", "--answer", "pitch=wide"), "pitch: expected"),
         (
             ("--yes", "--answer", "a1=0 0", "--answer", "hole=12", "--answer", "shank=12.5"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -259,25 +259,37 @@ class Walk:
         outputs.write(self.file, (_HEAD + "\n".join(lines) + "\n").encode("utf-8"))
 
     def default_all(self) -> None:
-        """Answer what is left with its default. Raises BadInput where there is none.
+        """Answer what is left with its default. Raises BadInput where there is none, with every
+        answer that has to be given.
 
         What is odd is told at the end; what cannot be is refused: nobody is there to be asked.
         """
         while (question := self.next()) is not WRITE:
             if self.wrong:
-                break
+                raise BadInput(f"--answer {self.wrong}")
             default = self.default(question)
             if default is None:
-                raise BadInput(
-                    f"{question.key} has no default: {question.told_words(self.said)} Give it with "
-                    f"--answer {question.key}=VALUE"
-                )
+                raise BadInput("\n".join(self._without_default()))
             try:
                 self._keep(question, default, question.answer(default, self.said))
             except (ValueError, Refused) as error:
                 raise BadInput(f"--answer {question.key}: {error}") from None
         if self.wrong:
             raise BadInput(f"--answer {self.wrong}")
+
+    def _without_default(self) -> list[str]:
+        """What has to be said of each question that is left and has no default: others are found
+        with examples in their place, of which nothing is kept."""
+        rest, found = replace(self, given=dict(self.given), earlier=dict(self.earlier)), []
+        while (question := rest.next()) is not WRITE and not rest.wrong:
+            default = rest.default(question)
+            if default is None:
+                found.append(
+                    f"{question.key} has no default: {question.told_words(rest.said)} Give it with "
+                    f"--answer {question.key}=VALUE"
+                )
+            rest.given[question.key] = default or question.example(rest.said)
+        return found
 
     @property
     def left_out(self) -> list[str]:
@@ -376,10 +388,13 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
             )
         with session.reading() as reader:
             dialects = Library(reader).all(Dialect)
-    for key in answers:
-        if key not in _BY_KEY:
-            known = suggestion(key, list(_BY_KEY))
-            raise BadInput(f"--answer {key}: there is no such question{known}")
+    strange = [
+        f"--answer {key}: there is no such question{suggestion(key, list(_BY_KEY))}"
+        for key in answers
+        if key not in _BY_KEY
+    ]
+    if strange:
+        raise BadInput("\n".join(strange))
     earlier = {key: text for key, text in kept.items() if key in again and key not in answers}
     given = {key: text for key, text in {**kept, **answers}.items() if key not in earlier}
     return Walk(folder, db, dialects, given, earlier, digests=digests)
