@@ -185,7 +185,8 @@ def test_line_ends_that_controllers_read_otherwise(
             "repeat", "hand-hold", "--stations", "left,spare", "--retract", "-5", "-o", "r.nc"
         )
         assert ran.code == 2 and "CR CR LF" in ran.err
-        assert run("check", "hand-hold", "--station", "left").code == 0  # read as two ends each
+        ran = run("check", "hand-hold", "--station", "left")
+        assert ran.code == 0 and "they end in CR CR LF" in ran.out  # read as two ends each
         program.write_bytes(program.read_bytes().replace(b"\r\r\n", b"\n").replace(b"\n", b"\r", 1))
         ran = run("stamp", "hand-hold", "--station", "left", "-o", "s.nc")
         assert ran.code == 2 and "CR alone in some lines and LF in others" in ran.err

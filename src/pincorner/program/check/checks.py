@@ -198,6 +198,7 @@ def _read(
         *ALWAYS,
         *check.notes(check.extents.tools_in_use(), summary, unit),
         *_of_remarks(summary),
+        *((_TWICE_ENDED,) if text.ends_twice else ()),
     )
     return _Read(check, summary, unit, found, notes)
 
@@ -386,6 +387,12 @@ def _of_block(
             f"{setup.name} is {setup.fingerprint} now: stamp the program again"
         )
         yield CheckFinding("offset-stale", told_as(block.first), text)
+
+
+_TWICE_ENDED = (
+    "whether your controller counts lines so: they end in CR CR LF, as of a file that was written "
+    "twice in text mode, which is two ends here, with a blank line between"
+)
 
 
 def line_ends(text: ProgramText, told_as: Callable[[int], int] = int) -> Iterator[CheckFinding]:

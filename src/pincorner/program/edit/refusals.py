@@ -28,14 +28,14 @@ def refuse_line_ends(text: ProgramText) -> None:
     What is put in ends as that line does. Some controllers end lines at either, others at LF alone:
     to those a block whose lines end in CR is one line, which begins with a comment.
     """
-    data = text.data
-    if text.line_end != "\r" or b"\n" not in data:
+    if text.line_end != "\r" or b"\n" not in text.data:
         return
-    twice = b"\r\r\n" in data
-    what = "CR CR LF, as of a file that was written twice in text mode"
+    what = "CR alone in some lines and LF in others"
+    if text.ends_twice:
+        what = "CR CR LF, as of a file that was written twice in text mode"
     raise BadInput(
-        f"{text.path}: {what if twice else 'CR alone in some lines and LF in others'}: controllers "
-        "do not agree where such lines end; save it anew with one kind of end, LF or CR LF"
+        f"{text.path}: {what}: controllers do not agree where such lines end; save it anew with "
+        "one kind of end, LF or CR LF"
     )
 
 

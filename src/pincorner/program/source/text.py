@@ -63,6 +63,11 @@ class ProgramText:
         """How its first line ends: LF, CR LF or CR."""
         return line_end(self.line(1))
 
+    @property
+    def ends_twice(self) -> bool:
+        """Whether lines end in CR CR LF, which are two ends."""
+        return b"\r\r\n" in self.data
+
     @cached_property
     def lone_ends(self) -> list[int]:
         """Lines that end in CR alone, with more behind that, where others end in LF.
