@@ -323,6 +323,23 @@ def test_a_plunge_through_the_air_counts_for_nothing() -> None:
         assert window.at_least_s == pytest.approx(seconds, abs=1e-3), body
 
 
+def test_a_tool_without_a_diameter_is_seen_before_its_axis_goes_in() -> None:
+    """Its time counts from its axis; what is nearest, from where that motion begins: in between its
+    edge goes in. 30 mm beside a stock 410 mm long, by hand; of 6 mm it is 3 mm beside it."""
+    these = scene()
+    stocks = Stocks.of(these.left, [these.left], None)._replace(tools=TOOLS)
+    found = []
+    for tool in (1, 3):
+        lines = [*HEAD[:2], f"T{tool} M6", "G0 Z30", "G0 X440 Y50", "G0 Z1", "G1 Z-1 F600", "X50",
+                 "G0 Z60", "M30", ""]  # fmt: skip
+        sitting = sitting_of("\n".join(lines), these.left, stocks=stocks)
+        found += windows_of(sitting, these, -1e4, 1.0)
+    sized, unsized = found
+    assert sized.at_least_s == pytest.approx((413 - 50) / 10, abs=1e-3)
+    assert unsized.at_least_s == pytest.approx((410 - 50) / 10, abs=1e-3)
+    assert sized.nearest_mm - unsized.nearest_mm == pytest.approx(27, abs=5)
+
+
 def test_a_program_that_stays_out_of_the_stock() -> None:
     """Beside the stock nothing is seen to go in: there is no window, and the reason says it."""
     these = scene()

@@ -40,11 +40,13 @@ class Stock(NamedTuple):
 
 class Entry(NamedTuple):
     """A motion that goes into the stock: its row, and what of it lies before and behind that, each
-    as a piece of one motion; `air` is None where it begins in the stock."""
+    as a piece of one motion; `air` is None where it begins in the stock. `is_sized`: whether the
+    diameter of its tool is given; else its edge is seen to go in somewhere in `air`."""
 
     row: int
     air: Axis | None
     cut: Axis
+    is_sized: bool = True
 
 
 class Stocks(NamedTuple):
@@ -112,7 +114,8 @@ class Stocks(NamedTuple):
         if share > 0:
             share = self._sharpened(axis, row, share - 1 / int(counts[of[at]]), share)
         air, cut = halves_of(axis, row, share)
-        return Entry(row, air if share > 0 else None, cut)
+        is_sized = size_of(self.tools, int(axis.motions.tool[row])).diameter_mm is not None
+        return Entry(row, air if share > 0 else None, cut, is_sized)
 
     def _sharpened(self, axis: Axis, row: int, outside: float, inside: float) -> float:
         """The share of a motion at which it goes in, between one before that and one behind."""

@@ -299,6 +299,9 @@ class SpanReader:
             self.spans.append(approach)
         self._cutter.begin()
         self._cutter.cut(entry.cut, 0, 1, self._cuts, self._tool)
+        if entry.air is not None and not entry.is_sized:  # whoever sees it cut is there by then
+            first = _longer(self._cuts[0], entry.air, 0, 1).box
+            self._cuts[0] = self._cuts[0]._replace(box=first)
 
     def _remember(self, axis: Axis, first: int, stop: int) -> None:
         """Where the axis is behind some motions."""
