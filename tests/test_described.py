@@ -9,8 +9,11 @@ import pytest
 from pincorner.documents.described import keys_of, models_below
 from pincorner.documents.fields import Document
 from pincorner.documents.kinds import KINDS
+from pincorner.documents.records import Run
 from pincorner.documents.schema import documents_schema
 from pincorner.render.text.guide import keys_text
+from pincorner.runs.gaps import DEFAULT_REACH_MM
+from pincorner.runs.situation import DEFAULT_LEAST_GAP_MM, DEFAULT_LEAVE_S
 
 MODELS = sorted(
     {model for kind in KINDS.values() for model in models_below(kind.model)},
@@ -51,6 +54,20 @@ def test_every_key_is_on_the_page(word: str) -> None:
         for key in keys_of(model):
             shown = f"**`{key.name}`**" if key.required else f"`{key.name}`"
             assert f"* {shown}" in page, f"{model.__name__}.{key.name}"
+
+
+@pytest.mark.parametrize(
+    ("name", "used"),
+    [
+        ("leave", f"{DEFAULT_LEAVE_S:g} s"),
+        ("reach", f"{DEFAULT_REACH_MM:g} mm"),
+        ("least_gap", f"{DEFAULT_LEAST_GAP_MM:g} mm"),
+    ],
+)
+def test_what_counts_where_a_run_says_nothing(name: str, used: str) -> None:
+    """A run's page of keys names the figure that plans are made with where a key is left out."""
+    states = {key.name: key.states for key in keys_of(Run)}
+    assert states[name].endswith(f"left out: {used}, and said so")
 
 
 def test_the_page_in_full() -> None:
