@@ -21,6 +21,7 @@ from pincorner.geometry.pose import XY
 from pincorner.render.drawing.canvas import Canvas, text_width
 from pincorner.render.drawing.close_up import close_up, shown_standing
 from pincorner.render.drawing.labels import Labels, Line, apart, around
+from pincorner.render.drawing.station_names import wrapped_name
 
 SVG = "{http://www.w3.org/2000/svg}"
 WIDE_MM, WHOLE_MM = 133.0, 190.0
@@ -198,3 +199,15 @@ def test_no_ring_lies_upon_the_names_of_columns(high_mm: int) -> None:
         x, y, radius = (float(ring.get(each, "")) for each in ("cx", "cy", "r"))
         assert all(apart(box, around((x, -y), radius)) > 0 for box in names)
     assert len(rings) <= 1 and len(names) > 8
+
+
+@pytest.mark.parametrize("width_mm", [6.0, 9.5, 14.0, 21.0, 33.0])
+def test_names_are_broken_as_wide_as_they_are_written(width_mm: float) -> None:
+    """Whether at spaces or within a word: each line of a name, in bold letters, has its place, and
+    no letter is lost."""
+    names = "panel-tray_left.2", "Bodenbretterhaltevorrichtung", "HIVE 12 floor-board", "iii mm"
+    for name in names:
+        lines = wrapped_name(name, 2.3, width_mm)
+        assert "".join(lines).replace(" ", "") == name.replace(" ", "")
+        assert max(text_width(line, 2.3, bold=True) for line in lines) <= width_mm
+        assert len(wrapped_name(name, 2.3, text_width(name, 2.3, bold=True))) == 1
