@@ -11,11 +11,16 @@ from typing import Any
 import pytest
 from conftest import Run
 from plans import document
-from worlds import BASE, setups
+from worlds import BASE, facts, setups, world
 
 from pincorner.documents import beds
 from pincorner.documents.beds import Bed, Grid
-from pincorner.places import pins
+from pincorner.geometry.outline import Box
+from pincorner.places import pins, search
+from pincorner.places.search import find_places
+from pincorner.places.several import spread_out
+from pincorner.render.drawing import labels
+from pincorner.render.drawing.close_up import close_up
 from pincorner.render.pages.sheet import render_sheet
 from pincorner.setups import transform
 from pincorner.work.programs import checking
@@ -48,6 +53,38 @@ def test_a_sheet_of_a_large_bed_makes_the_holes_that_it_shows(
     counting(monkeypatch, beds, "Hole", counted)
     assert "EMPTY" in render_sheet(made, (), "a4", None)
     assert 0 < counted["Hole"] < HOLES_OF_A_PAGE
+
+
+def test_a_sheet_keeps_free_what_it_shows_of_long_tracks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Labels on a sheet look at as much of the bed's edges and tracks, however long these are."""
+    taken, before = [], labels._Boxes.add
+    for columns in (15, 150):
+        counted = Counted()
+
+        def add(boxes: Any, box: Box, counted: Counted = counted) -> None:
+            counted["squares"] += len(list(boxes._squares(box)))
+            before(boxes, box)
+
+        with monkeypatch.context() as patched:
+            patched.setattr(labels._Boxes, "add", add)
+            track = f"{{name: T1, from: [-50, 250], to: [{columns * 100 - 60}, 250], width: 19}}"
+            text = BASE.replace("columns: 15,", f"columns: {columns},")
+            text = text.replace(
+                "    surface: -120\n", f"    surface: -120\n    tracks: [{track}]\n"
+            )
+            assert "EMPTY" in close_up(setups(text), (), 180, 120)
+        taken.append(counted["squares"])
+    assert 0 < taken[1] < 1.2 * taken[0]
+
+
+def test_places_are_set_up_when_they_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of all places on a bed only those that somebody looks at are located one by one."""
+    counted = Counted()
+    counting(monkeypatch, search, "locate", counted)
+    places = find_places(facts(world()), turns=(0, 90))
+    assert len(places.proposals) > 100 and not counted
+    assert spread_out(places, 2).gap_mm
+    assert 0 < counted["locate"] < 10
 
 
 def test_all_holes_are_made_where_all_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,6 +9,7 @@ rows). Of three runs the fastest counts; it fails nothing.
 from __future__ import annotations
 
 import contextlib
+import gc
 import io
 import os
 import sys
@@ -60,6 +61,7 @@ BY_STATIONS = (
     "explain s00000",
     "block s00000",
     "sheet s00000 -o one --force",
+    "sheet --all -o sheets --force",
     "map bench -o map.html --force",
     "check panel --station s00000",
     "stamp panel --station s00000 -o copy.nc --force",
@@ -70,6 +72,8 @@ BY_STATIONS = (
 )
 BY_HOLES = (
     "load taller.yaml --yes",
+    "place tray --bed bench",
+    "place tray --bed bench --count 3",
     "show bench",
     "explain s00000",
     "sheet s00000 -o one --force",
@@ -132,6 +136,7 @@ def in_shop(size: Size, *, papers: bool) -> Iterator[Path]:
 
 def seconds(line: str) -> float:
     """Processor time of a command line in this process."""
+    gc.collect()
     before, told = time.process_time(), io.StringIO()
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(told):
         code = command(line.split())
@@ -156,6 +161,7 @@ def main() -> None:
     """Print all figures."""
     words = sys.argv[1:]
     seconds("guide")  # what is loaded once is loaded
+    gc.disable()  # as the program has it (`cli/main.run`): it would look at all that lives, often
     for what, small, large, lines, papers in (
         ("stations, 100 to 200", Size(100, 62, 42), Size(200, 62, 82), BY_STATIONS, True),
         ("holes, 100 x 100 to 200 x 200", Size(4, 100, 100), Size(4, 200, 200), BY_HOLES, False),

@@ -43,6 +43,11 @@ class Box(NamedTuple):
         """The box with every side moved out by `by_mm`."""
         return Box(self.left - by_mm, self.front - by_mm, self.right + by_mm, self.back + by_mm)
 
+    def within(self, other: Box) -> Box:
+        """What of the box lies in another one that it meets."""
+        (left, front, right, back), (x1, y1, x2, y2) = self, other
+        return Box(max(left, x1), max(front, y1), min(right, x2), min(back, y2))
+
     def meets(self, other: Box) -> bool:
         """Whether the two have more than an edge in common."""
         across = self.left < other.right and self.right > other.left

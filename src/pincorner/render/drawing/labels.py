@@ -124,7 +124,10 @@ class Labels:
             self._of_kind.setdefault(kind, []).append(box)
 
     def _keep(self, box: Box, softly: bool = False) -> None:
-        (self._soft if softly else self._firm).add(box)
+        if not softly:
+            self._firm.add(box)
+        elif box.meets(self._window):  # labels outside it are not asked what they cover softly
+            self._soft.add(box.within(self._window))
 
     def keep_line(self, start: XY, end: XY, *, softly: bool = False) -> None:
         """Leave a line to itself, as boxes along it that are small where it is slanted."""
