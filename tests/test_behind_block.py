@@ -150,6 +150,20 @@ def test_the_ways_out_are_told(shop: Path, run: Run) -> None:
     assert "not-read" in codes  # the Python front door reads it likewise
 
 
+@pytest.mark.parametrize(("dialect", "nests"), [("rs274", {"a", "b"}), ("extended", {"b"})])
+@pytest.mark.parametrize("word", ["block", "stamp"])
+def test_a_paper_is_of_the_nests_that_its_block_writes(
+    shop: Path, run: Run, word: str, dialect: str, nests: set[str]
+) -> None:
+    """A block that turns the axes writes one nest; no other nest's block counts as there by it."""
+    change(shop, "machine", "gantry-1", dialect=dialect)
+    named = ["end-bars"] if word == "block" else ["end-bar-notch", "--station", "end-bars"]
+    ran = run(word, *named, "--nest", "b", "-o", "b.nc")
+    assert ran.code == 0, ran.err
+    out = run("history", "end-bars").out
+    assert {nest for nest in "ab" if f"nest {nest} in b.nc" in out} == nests
+
+
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [

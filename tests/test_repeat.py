@@ -125,8 +125,9 @@ def test_what_stands_between(pocket: Path, run: Run) -> None:
 
 
 def test_the_rest_of_a_run(pocket: Path, run: Run) -> None:
-    """--from writes what is left, with the numbers that it had."""
+    """--from writes what is left, with the numbers that it had, and is not stale from the start."""
     _, text, _ = repeat(run, "--from", "spare")
+    assert "stale-program" not in run("status").out
     assert "station left" not in text and "(section 2 of 3, station spare" in text
     assert text.count("M0\n") == 1
 

@@ -24,6 +24,7 @@ from pincorner.documents.stations import Station
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader
+from pincorner.render.blocks.block import nests_written
 from pincorner.setups.contents import DEFINITION
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
@@ -250,7 +251,7 @@ def write_block(
     with session.reading():
         text, setups = block_text(session, station, nest, as_of, stock_thickness_mm)
         outputs = outputs_of(session, force)
-    written = [each for each in setups if each.work_offset]
+    written = nests_written(setups, nest)
     about = About(beside_block(written), stock_thickness_mm, {"nest": nest})
     with writing_papers(session, outputs) as papers:
         papers.add(path, text, "block", written, about)

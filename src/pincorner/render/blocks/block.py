@@ -51,7 +51,7 @@ def render_block(
     from pincorner.render.templating.templates import render_text
 
     chosen = _chosen(setups, selected)
-    written = _written(setups, chosen)
+    written = nests_written(setups, selected)
     reasons = dict.fromkeys(reason for each in written for reason in each.no_block)
     if reasons:
         text = "; ".join(reason.told for reason in reasons)
@@ -84,8 +84,10 @@ def _chosen(setups: Sequence[Setup], selected: str | None) -> Setup:
     return next(each for each in setups if key_of(each.nest.name) == wanted)
 
 
-def _written(setups: Sequence[Setup], chosen: Setup) -> list[Setup]:
-    """The nests that a block writes."""
+def nests_written(setups: Sequence[Setup], selected: str | None = None) -> list[Setup]:
+    """Of a station's nests those whose offsets the block writes that selects one (the first with
+    None): all that have one, or that one alone where its rotation stays on."""
+    chosen = _chosen(setups, selected)
     if chosen.rotates:
         return [chosen]  # one rotation is on at a time
     return [each for each in setups if each.work_offset or each is chosen]
@@ -110,7 +112,7 @@ def word_lines(
 ) -> list[str]:
     """The lines of words that `render_block` has for these, without its comments and refusals."""
     chosen = _chosen(setups, selected)
-    return _word_lines(chosen, _written(setups, chosen), _active_unit(chosen, unit))
+    return _word_lines(chosen, nests_written(setups, selected), _active_unit(chosen, unit))
 
 
 def _word_lines(chosen: Setup, written: Sequence[Setup], active: Unit) -> list[str]:

@@ -399,10 +399,10 @@ def front_edge(jig: Jig) -> Iterator[Part]:
 
 
 def beside_copy(setups: Sequence[Setup], things: Things, reach: Box | None) -> Beside:
-    """Beside a stamped or repeated program: what its check saw that is not the stations' own, and
-    what its blocks note of the nests that they write."""
+    """Beside a stamped or repeated program whose blocks write these nests: what its check saw that
+    is not their stations' own, and what the blocks note."""
     return Beside(
-        words=beside_block(each for each in setups if each.work_offset).words,
+        words=beside_block(setups).words,
         around=as_text(_seen(setups, things, reach)),
         reach=None if reach is None else json.dumps([round(each, 3) for each in reach]),
     )

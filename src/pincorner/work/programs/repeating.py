@@ -25,6 +25,7 @@ from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, acting_text, sieve, values_of
 from pincorner.program.source.stamped import MadeOf, block_of
 from pincorner.program.source.text import ProgramText
+from pincorner.render.blocks.block import nests_written
 from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.setup import Setup
 from pincorner.work.kept.beside import Things, beside_copy
@@ -114,11 +115,10 @@ def repeat(
         said += [accepted_comment(accepted, session.why)] if accepted else []
         opening = opening_lines(text.path.stem, [job.setup for job in todo], said)
         lines = repeated(text, body, opening, sections)
-        nests = {each.name: each for job in todo for each in job.nests if each.work_offset}
-        written = list(nests.values())
+        written = _written(todo)
         papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
         told_of = [(finding.code, finding.text) for finding in accepted]
-        papers.keep(output, _about(jobs, how)._replace(accepted=told_of))
+        papers.keep(output, _about(jobs, written, how)._replace(accepted=told_of))
     return Repeated(
         output,
         tuple(each.job.setup for each in plan),
@@ -127,11 +127,18 @@ def repeat(
     )
 
 
-def _about(jobs: Sequence[Job], how: Repeat) -> About:
-    """What is kept with it; it passes over everything, so all that stands on the bed counts."""
+def _written(todo: Sequence[Job]) -> list[Setup]:
+    """The nests whose offsets its blocks write, each once."""
+    blocks = (nests_written(job.nests, job.setup.nest.name) for job in todo)
+    return list({each.name: each for nests in blocks for each in nests}.values())
+
+
+def _about(jobs: Sequence[Job], written: Sequence[Setup], how: Repeat) -> About:
+    """What is kept with it; it passes over everything, so all that stands on the bed counts, with
+    stations that are done."""
     nests = list({each.name: each for job in jobs for each in job.nests}.values())
     things = Things(jobs[0].setup.facts.bed, [*nests, *jobs[0].others])
-    return About(beside_copy(nests, things, None), options={
+    return About(beside_copy(written, things, None), options={
         "stations": list(dict.fromkeys(job.setup.facts.station.name for job in jobs)),
         "nests": [[job.setup.facts.station.name, job.setup.nest.name] for job in jobs],
         "retract_mm": how.retract_mm,

@@ -24,7 +24,7 @@ from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import BYTES, acting_text
 from pincorner.program.source.stamped import MadeOf, StampedBlock, block_of
 from pincorner.program.source.text import read_program
-from pincorner.render.blocks.block import render_block
+from pincorner.render.blocks.block import nests_written, render_block
 from pincorner.render.blocks.guards import comment_lines
 from pincorner.render.text.programs import Change
 from pincorner.setups.setup import Setup
@@ -85,7 +85,7 @@ def stamp(
         refuse_wait(job.text, job.setup, job.nests, wait_before, known_lines)
         wait = wait_line(job.setup.facts.dialect.comment)
         edits = edits._replace(wait_before=wait_before, wait=wait)
-    written = [each for each in job.nests if each.work_offset]
+    written = nests_written(job.nests, job.setup.nest.name)
     with writing_papers(session, outputs) as papers:
         numbering = Numbering()
         lines = stamped(job.text.lines(), edits, numbering)
@@ -103,7 +103,7 @@ def stamp(
             edits = edits._replace(block=tuple(block))
             again = stamped(job.text.lines(), edits)
             papers.again(output, (line.encode(BYTES) for line in again))
-        about = _about(job, report, codes, diameters_mm, wait_before)
+        about = _about(job, written, report, codes, diameters_mm, wait_before)
         papers.keep(output, about._replace(accepted=[(f.code, f.text) for f in accepted]))
     changed = tuple(_changes(job, summary, earlier, edits))
     return Stamped(output, job.setup, changed, findings, report._replace(program=output.name))
@@ -126,15 +126,16 @@ def _source_of(job: Job) -> MadeOf:
 
 def _about(
     job: Job,
+    written: Sequence[Setup],
     report: Report,
     codes: Mapping[str, str],
     diameters_mm: Mapping[int, float],
     wait_before: int | None,
 ) -> About:
-    """What is kept with the copy."""
+    """What is kept with the copy, whose block writes these nests."""
     reach = reach_of(job.setup, job.text, report)
     things = Things(job.setup.facts.bed, [*job.nests, *job.others])
-    return About(beside_copy(job.nests, things, reach), options={
+    return About(beside_copy(written, things, reach), options={
         "nest": job.setup.nest.name,
         "codes": dict(codes),
         "tools": {str(number): mm for number, mm in diameters_mm.items()},
