@@ -11,6 +11,7 @@ from blocks import TURNED, TWO, Z_MACHINE, Z_REFERENCE, setup_of, station
 from pincorner.documents.beds import PoseEntry, Solid
 from pincorner.documents.jigs import Stock
 from pincorner.documents.stations import EdgePins
+from pincorner.setups.contents import contents, differences
 
 OFF = {"pose": PoseEntry(x=60.002, y=55, angle=0.12)}
 OFF_Y = {"pose": PoseEntry(x=60, y=55.002, angle=0.12)}
@@ -50,3 +51,12 @@ def test_what_a_fingerprint_stands_for(what: str, keys: dict[str, Any], changes:
     after = setup_of(station(**({"bed": TURNED} | keys))).fingerprint
     assert re.fullmatch(r"[0-9A-F]{4}-[0-9A-F]{4}", after)
     assert (after != before) == changes, what
+
+
+def test_what_takes_the_place_of_another_is_not_told_as_gone() -> None:
+    """Another jig or program is one change: nobody reads that the one of before is gone."""
+    keys = {"program": "hand-hold", "jig": {"name": "lid-tray", "nests": (ONE,)}}
+    told = differences(*(contents(setup_of(station(**each))) for each in ({}, keys)))
+    assert "program none to hand-hold" in told and "jig panel-tray to lid-tray" in told
+    whole = {"program hand-hold is new", "jig panel-tray is gone", "jig lid-tray is new"}
+    assert whole.isdisjoint(told)

@@ -98,11 +98,19 @@ def _alone(setup: Setup, written: Written) -> list[Part]:
 def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
     """What changed from one to the other, in words: `clamp toggle 50.8 to 76.2 mm high`.
 
-    A figure that is written otherwise and is the same (more decimals, say) is no change.
+    A figure that is written otherwise and is the same (more decimals, say) is no change. Of a
+    program or a jig that another one took the place of that alone is told: it is not gone.
     """
     old, new = _by_place(before), _by_place(now)
     gone, added = _things(old) - {of for of, _, _ in new}, _things(new) - {of for of, _, _ in old}
-    told = [f"{of} is gone" for of in sorted(gone)] + [f"{of} is new" for of in sorted(added)]
+    named = {
+        f"{of} {name}"
+        for (of, what, unit), names in (*old.items(), *new.items())
+        for name in names
+        if not what and not unit
+    }
+    told = [f"{of} is gone" for of in sorted(gone - named)]
+    told += [f"{of} is new" for of in sorted(added - named)]
     for place in sorted({*old, *new}):
         of, what, unit = place
         was, becomes = old.get(place, []), new.get(place, [])
