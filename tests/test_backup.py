@@ -28,6 +28,21 @@ def test_backup_and_restore(shop: Path, run: Run, tmp_path: Path) -> None:
     assert "restore  registry: a backup was put back (copy.sqlite with its" in line
 
 
+def test_papers_of_after_the_backup_are_told(shop: Path, run: Run, tmp_path: Path) -> None:
+    """A sheet printed anew since the backup, and a block that is new, show what nobody knows now;
+    what was printed before it, and what is gone, is not told."""
+    copy = tmp_path / "copy.sqlite"
+    assert run("backup", copy).code == 0
+    assert run("register", "left", "--pins", "D3,G3,C5", "--yes").code == 0
+    for line in ("sheet left --force", "block left -o new.nc", "block left -o gone.nc"):
+        assert run(*line.split()).code == 0
+    (shop / "gone.nc").unlink()
+    out = run("restore", copy, "--force").out
+    told = [line.rpartition(": ")[2] for line in out.splitlines() if "not as on record" in line]
+    assert told == ["sheets/left.html", "new.nc"] and "print and stamp these anew" in out
+    assert "record" not in run("restore", copy, "--force").out
+
+
 def test_backup_is_a_registry(shop: Path, run: Run, tmp_path: Path) -> None:
     """The copy can be used with --db as it is, and a change made there comes back with it."""
     copy = tmp_path / "copy.sqlite"

@@ -46,12 +46,15 @@ def restore(
     from pincorner.render.text.reports import upgraded_text
     from pincorner.work.backups import restore as work
 
-    location, done = work(ctx.obj, file, force, by, note, person(yes))
+    location, done, unknown = work(ctx.obj, file, force, by, note, person(yes))
     if done.kept is not None:
         print_text(f"the damaged registry is kept as {done.kept}\n")
     if done.upgraded is not None:
         print_text(upgraded_text(*done.upgraded))
     print_text(f"{location} holds {file} with its {done.changes} changes\n")
+    print_text("".join(f"written since that backup, and not as on record: {p}\n" for p in unknown))
+    if unknown:
+        print_text("print and stamp these anew before anybody goes by them\n")
 
 
 def upgrade(

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import NamedTuple
 
-from pincorner.errors import BadInput, RegistryMissing
+from pincorner.errors import BadInput, RegistryError, RegistryMissing
 from pincorner.registry.locations import is_registry, shown, sqlite_path
 from pincorner.registry.making import there_is
 from pincorner.registry.restoring import Restored
 from pincorner.registry.restoring import restore as put_back
 from pincorner.registry.store import Person, Registry
 from pincorner.staging import make_folder
-from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file
+from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file, shop_folder
 from pincorner.work.never_replaced import outputs_of
 from pincorner.work.session import Session, located, who_works
 
@@ -29,6 +30,16 @@ def backup(db: str | None, file: Path, force: bool) -> int:
     return copied[0]
 
 
+class PutBack(NamedTuple):
+    """A backup that was put back where `location` says. `unknown`: files, as they were recorded,
+    that were written since the backup and are there: what holds now does not know what they show.
+    """
+
+    location: str
+    done: Restored
+    unknown: list[str]
+
+
 def restore(
     db: str | None,
     file: Path,
@@ -36,8 +47,8 @@ def restore(
     by: str | None = None,
     note: str | None = None,
     person: Person | None = None,
-) -> tuple[str, Restored]:
-    """Put a backup back; where, and what came of it. Raises RegistryError, BadInput."""
+) -> PutBack:
+    """Put a backup back, and say what came of it. Raises RegistryError, BadInput."""
     if not is_file(file):
         raise BadInput(f"there is no backup {file}; name a file that pincorner backup made")
     who = who_works(by, note)
@@ -61,4 +72,19 @@ def restore(
             make_folder(target.parent)
         except OSError as error:
             raise BadInput(f"{location} cannot be made: {error.strerror or error}") from None
-    return location, put_back(Registry(location, person), file, who, note)
+    registry = Registry(location, person)
+    before = {} if is_new else _written(registry)
+    done = put_back(registry, file, who, note)
+    now, shop = _written(registry), shop_folder(location)
+    unknown = [path for path, digest in before.items() if now.get(path) != digest]
+    return PutBack(location, done, [path for path in unknown if (shop / path).exists()])
+
+
+def _written(registry: Registry) -> dict[str, str | None]:
+    """The files that a registry has on record, each with the digest that it was written with last;
+    none of a registry that cannot be read, which is put back over all the same."""
+    try:
+        with registry.reading() as reader:
+            return {row["path"]: row["digest"] for row in reader.papers()}
+    except RegistryError:
+        return {}
