@@ -26,6 +26,7 @@ from pincorner.render.blocks.guards import plain_ascii
 from pincorner.render.outputs.maps import map_json
 from pincorner.render.outputs.stations import offsets_json
 from pincorner.render.pages.maps import MapFacts, render_map_page, render_map_svg
+from pincorner.render.text import guide
 from pincorner.render.text.offsets import how_well, offsets_table
 from pincorner.setups.budget import DISTURBED, NO_SURVEY, TOO_FEW_HOLES
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
@@ -159,6 +160,13 @@ def test_every_finding_has_a_case() -> None:
     """A finding that is added to the source is added here as well."""
     source = Path(pincorner.setups.findings.__file__).read_text(encoding="utf-8")
     assert set(re.findall(r'Finding\(\s*"([a-z-]+)"', source)) == set(CASES)
+
+
+def test_every_finding_is_explained() -> None:
+    """The guide's table has every code that JSON may have, and none that there is not."""
+    table = guide.page("numbers").partition("| code in JSON | when |")[2].partition("\n\n")[0]
+    codes = " ".join(row.split("|")[1] for row in table.splitlines() if "|" in row)
+    assert sorted(re.findall(r"`([a-z-]+)`", codes)) == sorted(CASES)
 
 
 ON_SHEET = {
