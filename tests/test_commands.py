@@ -227,6 +227,8 @@ def test_help_is_in_groups(run: Run) -> None:
 
     grouped = [name for names in GROUPS.values() for name in names]
     assert sorted(grouped) == sorted(group())
+    lines = run("--help").out.splitlines()
+    assert [line for line in lines if line.endswith("...") and "Usage" not in line] == []
     told = run("--help").out
     places = [told.index(f"{title}:\n") for title in GROUPS]
     assert places == sorted(places)

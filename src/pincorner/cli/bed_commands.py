@@ -131,7 +131,7 @@ def disturbed(
     by: By = None,
     yes: Yes = False,
 ) -> None:
-    """Record that the board was off, steps were lost or somebody hit it.
+    """Record that the bed was off or hit, or that steps were lost.
 
     From then on every station of the bed says so, until a survey shows where it lies, or zeros
     verified at two stations far apart do. Say with --note what happened.

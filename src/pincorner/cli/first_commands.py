@@ -207,7 +207,7 @@ def adopt(
     yes: Yes = False,
     json: Json = False,
 ) -> None:
-    """Take over offsets that were written down, as stations "as measured".
+    """Take over offsets that were written down. They become stations "as measured".
 
     The file has a header: station,code,x,y,z,jig,nest,turn,date,by,note; bare stock stands under
     jig as 400 x 250 x 18, with zero_x,zero_y where its zero is not its front left corner. For

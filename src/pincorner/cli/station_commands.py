@@ -122,7 +122,7 @@ def register(
     yes: Yes = False,
     json: Json = False,
 ) -> None:
-    """Register a jig, or bare stock, at a pin corner; or change a station.
+    """Register a jig or bare stock at pins, or change a station.
 
     Give the pins, or the corner and the quadrant: then those pins are chosen with which the
     part's place is known best. Of a station that is there, state only what changes; the rest
@@ -216,7 +216,7 @@ def block(
     yes: Yes = False,
     json: Json = False,
 ) -> None:
-    """Print the setup block: run it alone, or paste it behind the program's % and number.
+    """Print the setup block. Run it alone, or paste it behind the program's % and number.
 
     Example:  pincorner block left -o left-block.nc
     """
@@ -318,7 +318,7 @@ def refresh(
     yes: Yes = False,
     json: Json = False,
 ) -> int:
-    """Print anew and stamp anew what is stale, in place; the old files are kept beside.
+    """Print anew and stamp anew what is stale. The old files are kept beside.
 
     What check finds something in, or somebody edited by hand, is left and named, and a PDF that no
     browser prints: exit code 1.
@@ -364,7 +364,7 @@ def draw_map(
     yes: Yes = False,
     json: Json = False,
 ) -> None:
-    """Draw the bed with its stations, or tell with --json what the drawing shows.
+    """Draw the bed with its stations. With --json tell what the drawing shows.
 
     Example:  pincorner map long-bench -o long-bench.html
     """
