@@ -259,9 +259,13 @@ def section_lines(
 
     `code`: the work offset to select; `span`: first and last line.
     """
-    end = text.line_end
+    end, (first, last) = text.line_end, body.skipped or (0, -1)
+    looked_at = {1, *body.selections, *range(first, last + 1), span[1], body.last}
     for number, line in text.numbered(*span):
-        if body.skipped is not None and body.skipped[0] <= number <= body.skipped[1]:
+        if number not in looked_at:  # nearly all: they stand there as they are
+            yield number, line
+            continue
+        if first <= number <= last:
             continue
         if number == 1:
             line = line.removeprefix(SIGNATURE)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import cached_property
 from hashlib import sha256
 from io import BytesIO, TextIOWrapper
+from itertools import count, islice
 from pathlib import Path
 from typing import TextIO
 
@@ -24,6 +25,9 @@ from pincorner.program.source.lexer import (
 
 PIECE_BYTES = 1 << 19
 """About five milliseconds' work: what each piece costs, however short, is a tenth of that."""
+
+_LINES_AT_ONCE = 4096
+"""So many lines are written at once."""
 
 _LINE_KEPT = 1024
 """Characters kept of a line longer than a piece: enough to see that it is too long."""
@@ -48,11 +52,8 @@ class ProgramText:
 
     def numbered(self, first: int = 1, last: int | None = None) -> Iterator[tuple[int, str]]:
         """Lines `first` to `last` with their numbers."""
-        for number, line in enumerate(self.lines(), 1):
-            if last is not None and number > last:
-                return
-            if number >= first:
-                yield number, line
+        first, last = max(first, 1), None if last is None else max(last, 0)
+        return zip(count(first), islice(self.lines(), first - 1, last), strict=False)
 
     def line(self, number: int) -> str:
         """One line, counted from 1; nothing behind the last."""
@@ -161,6 +162,13 @@ class ProgramText:
             yield block
         if not data:
             raise BadInput(f"{self.path} is empty")
+
+
+def bytes_of(lines: Iterable[str]) -> Iterator[bytes]:
+    """Lines of a program with their ends, as the bytes of a file, many at a time."""
+    waiting = iter(lines)
+    while some := list(islice(waiting, _LINES_AT_ONCE)):
+        yield "".join(some).encode(BYTES)
 
 
 def read_program(path: Path) -> ProgramText:

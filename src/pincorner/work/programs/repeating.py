@@ -22,9 +22,9 @@ from pincorner.program.edit.stretches import Copy, Ends, Stretches
 from pincorner.program.edit.traverse import Visit, check_traverses
 from pincorner.program.path.frames import read_summary
 from pincorner.program.reader.summary import Summary
-from pincorner.program.source.lexer import BYTES, acting_text, sieve, values_of
+from pincorner.program.source.lexer import acting_text, sieve, values_of
 from pincorner.program.source.stamped import MadeOf, block_of
-from pincorner.program.source.text import ProgramText
+from pincorner.program.source.text import ProgramText, bytes_of
 from pincorner.render.blocks.block import nests_written
 from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
 from pincorner.setups.setup import Setup
@@ -116,7 +116,7 @@ def repeat(
         opening = opening_lines(text.path.stem, [job.setup for job in todo], said)
         lines = repeated(text, body, opening, sections)
         written = _written(todo)
-        papers.add_pieces(output, (line.encode(BYTES) for line in lines), "repeat", written)
+        papers.add_pieces(output, bytes_of(lines), "repeat", written)
         told_of = [(finding.code, finding.text) for finding in accepted]
         papers.keep(output, _about(jobs, written, how)._replace(accepted=told_of))
     return Repeated(

@@ -21,9 +21,9 @@ from pincorner.program.edit.refusals import refuse_hidden, refuse_line_ends
 from pincorner.program.edit.waits import refuse_wait
 from pincorner.program.path.frames import read_summary
 from pincorner.program.reader.summary import Summary
-from pincorner.program.source.lexer import BYTES, acting_text
+from pincorner.program.source.lexer import acting_text
 from pincorner.program.source.stamped import MadeOf, StampedBlock, block_of
-from pincorner.program.source.text import read_program
+from pincorner.program.source.text import bytes_of, read_program
 from pincorner.render.blocks.block import nests_written, render_block
 from pincorner.render.blocks.guards import comment_lines
 from pincorner.render.text.programs import Change
@@ -89,8 +89,7 @@ def stamp(
     with writing_papers(session, outputs) as papers:
         numbering = Numbering()
         lines = stamped(job.text.lines(), edits, numbering)
-        pieces = (line.encode(BYTES) for line in lines)
-        staged = papers.add_pieces(output, pieces, "stamp", written)
+        staged = papers.add_pieces(output, bytes_of(lines), "stamp", written)
         with named_as(staged, output):
             known = known_in_copy(job.known, numbering)
             copy = job._replace(text=read_program(staged), known=known, changed=(), copied=())
@@ -102,7 +101,7 @@ def stamp(
             block = _with_comment(block, job, accepted_comment(accepted, session.why))
             edits = edits._replace(block=tuple(block))
             again = stamped(job.text.lines(), edits)
-            papers.again(output, (line.encode(BYTES) for line in again))
+            papers.again(output, bytes_of(again))
         about = _about(job, written, report, codes, diameters_mm, wait_before)
         papers.keep(output, about._replace(accepted=[(f.code, f.text) for f in accepted]))
     changed = tuple(_changes(job, summary, earlier, edits))
