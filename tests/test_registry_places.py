@@ -17,6 +17,7 @@ from pincorner.errors import BadInput
 from pincorner.registry import making, versions
 from pincorner.registry.locations import is_registry, shown, sqlite_path, url_of
 from pincorner.registry.store import Registry
+from pincorner.work.files.whereabouts import shop_folder
 
 ODD_NAMES = ["my%20shop", "what?x=1", "a#b", "100%", "with  blanks", "Bienen-Häuschen 蜂", "a@b:c",
              "file:x", "%2e%2e"]  # fmt: skip
@@ -71,6 +72,13 @@ def test_sqlite_urls(tmp_path: Path, run: Run) -> None:
         ran = run("--db", wrong, "list")
         assert ran.code in (2, 3) and ran.err.count("\n") == 1 and "fault" not in ran.err
     assert url_of(plain).database == str(Path(plain).absolute())
+
+
+def test_a_drive_is_no_url() -> None:
+    """What a drive's letter and :// begin is a path, for the shop folder as for the file."""
+    file = "C://shop/fixtures_db/registry.sqlite"
+    assert sqlite_path(file) == Path(file) and shop_folder(file) == Path("C://shop")
+    assert shop_folder("postgresql+psycopg://h/fixtures_db/registry") == Path.cwd()
 
 
 PASSWORDS = ["s3cr@t", "s3/cr@t", "s3?cr@t", "s3#cr@t", "s3:cr@t", "@@s3cret@"]

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pincorner.characters import visible
 from pincorner.errors import BadInput, RegistryMissing
+from pincorner.registry.locations import is_url
 
 REGISTRY_FILE = Path("fixtures_db") / "registry.sqlite"
 TEMPLATES_FOLDER = "templates"
@@ -30,7 +31,7 @@ def registry_location(db: str | None) -> str:
     stated = db or os.environ.get(ENVIRONMENT)
     if stated:
         in_shop = Path(stated) / REGISTRY_FILE
-        return str(in_shop) if "://" not in stated and is_file(in_shop) else stated
+        return str(in_shop) if not is_url(stated) and is_file(in_shop) else stated
     here = Path.cwd()
     for folder in (here, *here.parents):
         if is_file(folder / REGISTRY_FILE):
@@ -44,7 +45,7 @@ def registry_location(db: str | None) -> str:
 def shop_folder(location: str) -> Path:
     """The folder that program files and templates are relative to."""
     file = Path(location)
-    in_shop = "://" not in location and file.parent.name == REGISTRY_FILE.parent.name
+    in_shop = not is_url(location) and file.parent.name == REGISTRY_FILE.parent.name
     return file.parent.parent if in_shop else Path.cwd()
 
 

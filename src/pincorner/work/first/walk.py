@@ -20,6 +20,7 @@ from pincorner.documents.stations import EdgePins, Station
 from pincorner.documents.writing import flow, plain_values
 from pincorner.documents.yaml_tree import read_tree
 from pincorner.errors import BadInput, DocumentErrors, Refused, suggestion
+from pincorner.registry.locations import is_url
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.files.outputs import Outputs
@@ -376,7 +377,7 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
     kept, digests, again = answers_in(file) if is_file(file) else Kept({}, {})
     location = db or str(folder / REGISTRY_FILE)
     dialects: Sequence[WholeDocument] = shipped_dialects()
-    if "://" in location or is_file(Path(location)):
+    if is_url(location) or is_file(Path(location)):
         session = open_session(location, "start")
         found = [(kind, name) for kind, name, _ in names(session, None, None) if kind != "dialect"]
         if found and not kept:
@@ -429,7 +430,7 @@ def finish(walk: Walk, who: str | None) -> Begun:
     folder, outputs = walk.folder / DOCUMENTS, Outputs(force=True)
     files = {word: folder / f"{word}.yaml" for word in texts}
     location = walk.db or str(walk.folder / REGISTRY_FILE)
-    is_there = "://" in location or is_file(Path(location))
+    is_there = is_url(location) or is_file(Path(location))
     by_hand = set(_changed_by_hand(walk, files, texts, location if is_there else None))
     printed_before = bool(walk.digests)
     left = tuple(_changed_since(open_session(location, "start"), files, texts) if is_there else ())
