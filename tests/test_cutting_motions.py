@@ -17,8 +17,14 @@ from pincorner.program.check.surroundings import Disc, Obstacle
 from pincorner.program.path.boxes import Rapids, arc_pieces, boxes_of, sections_of
 from pincorner.program.path.extents import Extents
 from pincorner.program.path.points import _points
-from pincorner.program.path.times import lengths_mm
-from pincorner.program.reader.motions import AXES_OF_PLANE, Floats, Ints, Motions, joined
+from pincorner.program.reader.motions import (
+    AXES_OF_PLANE,
+    Floats,
+    Ints,
+    Motions,
+    joined,
+    lengths_mm,
+)
 
 CHORD_MM = 0.5
 ROUNDING_MM = 1e-9  # a double near 100 mm, wherever in an array its sine was taken

@@ -61,9 +61,7 @@ MOST_MODULES = 15
 TOO_FULL: dict[str, str] = {}
 """Folders that hold more, each with the reason why."""
 
-CRUMBS = {
-    "pincorner.program.path.times": "how long a path is, arcs among it, is no matter of a run",
-}
+CRUMBS: dict[str, str] = {}
 """Modules that are too short all the same, each with the reason why."""
 
 SMALLEST_CONCEPT = 60

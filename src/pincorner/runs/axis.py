@@ -9,8 +9,15 @@ from numpy.typing import NDArray
 
 from pincorner.geometry.pose import XY, Pose, cos_sin
 from pincorner.program.path.boxes import Rapids, arc_boxes, boxes_of
-from pincorner.program.path.times import lengths_mm, seconds_of
-from pincorner.program.reader.motions import AXES_OF_PLANE, RAPID, Floats, Ints, Motions
+from pincorner.program.reader.motions import (
+    AXES_OF_PLANE,
+    RAPID,
+    Floats,
+    Ints,
+    Motions,
+    lengths_mm,
+    seconds_of,
+)
 
 MOST_PARTS = 4096
 """Of one motion: 20 m of it in steps of 5 mm."""
