@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from blocks import A0, TURNED, TWO, Z_MACHINE, Z_REFERENCE, block_of, setup_of, station
 
-from pincorner.documents.beds import PoseEntry
+from pincorner.documents.beds import Extra, PoseEntry
 from pincorner.documents.records import Program
-from pincorner.documents.stations import ZRule
+from pincorner.documents.stations import EdgePins, ZRule
 from pincorner.errors import Refused
 from pincorner.program.source.stamped import find_block, sections_in
 from pincorner.program.source.text import ProgramText
@@ -178,3 +178,11 @@ def test_comments_are_broken_where_a_screen_ends(length: int) -> None:
     file = "\n".join(["%", *section, "G55", "(section 1 to here)", ""]).encode("ascii")
     [found] = sections_in(ProgramText(Path("r.nc"), file))
     assert (found.first, found.last) == (2, 3 + len(section))
+
+
+def test_holes_that_no_comment_can_name() -> None:
+    """What is left of such names would pass for other holes, or two pins for one: counted."""
+    holes = [Extra.model_validate({"name": "ж7", "at": (600.0, 100.0)})]
+    on_pins = EdgePins.model_validate({"edge": ["D2", "ж7"], "stop": "C4"})
+    text = block_of(station(bed={"extra": tuple(holes)}, pins=on_pins))
+    assert "panel-tray, 2 edge pins, 1 stop pin, C2 stays empty)" in text

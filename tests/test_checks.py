@@ -131,14 +131,14 @@ def test_what_is_cut_too_deep_is_found_without_a_diameter(tmp_path: Path, code: 
     report = check_text(tmp_path, text, demo_setup("left"), {})
     (found,) = [each for each in report.findings if each.code == code]
     assert found.line == line + case.at
-    says = case.says.replace("the 6 mm cutter", "tool 1 (diameter not given: --tool 1=6mm)")
+    says = case.says.replace("the 6 mm cutter", "tool 1 (diameter not given: --tool 1=..mm)")
     assert found.what.startswith(says), found
     thing = "jig panel-tray" if code == "cuts-seat" else "bed long-bench"
     assert found.what.endswith(f"; spoil of {thing} says how deep: pincorner edit {thing}")
     inch = text.replace("G21", "G20")
     report = check_text(tmp_path, inch, demo_setup("left", machine={"units": "in"}), {})
-    assert any("tool 1 (diameter not given: --tool 1=1/4in)" in e.what for e in report.findings)
-    note = "tool 1: its diameter is not given, so it counts as a point; say it by --tool 1=1/4in"
+    assert any("tool 1 (diameter not given: --tool 1=..in)" in e.what for e in report.findings)
+    note = "tool 1: its diameter is not given, so it counts as a point; say it by --tool 1=..in"
     assert any(each.startswith(note) for each in report.not_checked)
 
 

@@ -247,7 +247,9 @@ def test_a_name_that_its_block_breaks(tmp_path: Path) -> None:
     (tmp_path / "c.nc").write_text(f"{block}G0 Z30\nM30\n", encoding="ascii")
     session = Session(registry_of(tmp_path), "me", "run")
     stamps = Stamps(session, [{"event": "stamp", "station_key": key_of(name), "path": "c.nc"}])
-    assert [path for path, _, _ in stamps.of(setup)] == ["c.nc"]
+    found = stamps.of(setup)
+    assert [path for path, _, _ in found] == ["c.nc"]
+    assert stamps.of(setup)[0][1] is found[0][1], "a copy is read once for all nests"
 
 
 def test_a_bed_that_moves(shop: Path, run: Run) -> None:

@@ -8,6 +8,7 @@ from functools import reduce
 from typing import NamedTuple
 
 from pincorner.documents.machines import Machine, Side
+from pincorner.documents.records import Run
 from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import TOUCH_MM, Box, Outline, bounds, signed_area
 from pincorner.geometry.pose import Pose
@@ -48,6 +49,11 @@ class Moving(NamedTuple):
             box.right + reach.right,
             box.back + reach.back,
         )
+
+
+def reach_mm_of(run: Run | None) -> float:
+    """How far around a jig hands are in a run, or where none is asked about."""
+    return DEFAULT_REACH_MM if run is None or run.reach is None else run.reach
 
 
 def moving_of(machine: Machine) -> tuple[Moving | None, list[str]]:

@@ -20,7 +20,7 @@ from pincorner.places.several import Selection, spread_out
 from pincorner.places.ways import draft_like, draft_of, draft_with, turns_as_posted
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
-from pincorner.runs.gaps import DEFAULT_REACH_MM, zone_of
+from pincorner.runs.gaps import reach_mm_of, zone_of
 from pincorner.setups.holes import bed_pose
 from pincorner.setups.person import person_at
 from pincorner.setups.setup import Setup
@@ -207,7 +207,7 @@ def _around(
         return [row.setup for row in rows if row.setup is not None], {}
     run = library.get(Run, wanted.beside)
     stations = [make_setups(library.facts(each)) for each in library.stations(run.stations)]
-    reach = DEFAULT_REACH_MM if run.reach is None else run.reach
+    reach = reach_mm_of(run)
     zones = {each[0].facts.station.name: zone_of(each[0], reach).drawn[0] for each in stations}
     return [setup for each in stations for setup in each], zones
 

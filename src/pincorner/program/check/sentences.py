@@ -249,9 +249,8 @@ def note_on_margin(setup: Setup) -> str:
 
 
 def tool_option(tool: int, unit: Unit) -> str:
-    """How a tool's diameter is given, by an example in the unit."""
-    number = 1 if tool == NO_TOOL else tool
-    return f"--tool {number}={'6mm' if unit == 'mm' else '1/4in'}"
+    """How a tool's diameter is given; whoever copies it has to put the figure in."""
+    return f"--tool {1 if tool == NO_TOOL else tool}=..{unit}"
 
 
 def notes_on_tools(

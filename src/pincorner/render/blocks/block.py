@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
 from pincorner.errors import Refused
-from pincorner.render.blocks.guards import check_block, comment_lines, mode_lines
+from pincorner.render.blocks.guards import check_block, comment_lines, is_spelt, mode_lines
 from pincorner.setups.printed import AxisWord, Figures, posted_told
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
@@ -144,7 +144,7 @@ def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str
         "fingerprint": chosen.fingerprint,
         "bed": facts.bed.name,
         "holder": holder_in_words(chosen),
-        "pins": pins_in_words(chosen),
+        "pins": pins_in_words(chosen, in_comment=True),
         "corner": corner_in_words(chosen),
         "nests": [_nest_lines(each) for each in written],
         "others": [_nest_lines(each) for each in written if each is not chosen],
@@ -158,14 +158,21 @@ def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str
     }
 
 
-def pins_in_words(setup: Setup) -> str:
-    """`edge D2 G2, stop C4`; of a zero that no pins hold, when it was measured."""
+def pins_in_words(setup: Setup, *, in_comment: bool = False) -> str:
+    """`edge D2 G2, stop C4`; of a zero that no pins hold, when it was measured.
+
+    `in_comment`: where holes are counted of which one has a name that no comment holds: `edge 2`
+    would pass for a hole, so `2 edge pins, 1 stop pin`.
+    """
     measured = setup.facts.station.measured
     if measured is not None:
         return f"no pins, as measured {measured.when}"
     by_role: dict[str, list[str]] = {}
     for pin in setup.located.pins:
         by_role.setdefault(pin.role, []).append(pin.hole)
+    if in_comment and not all(is_spelt(hole) for holes in by_role.values() for hole in holes):
+        counts = ((len(holes), role) for role, holes in by_role.items())
+        return ", ".join(f"{n} {role} {'pin' if n == 1 else 'pins'}" for n, role in counts)
     return ", ".join(f"{role} {' '.join(holes)}" for role, holes in by_role.items())
 
 
@@ -178,7 +185,8 @@ def holder_in_words(setup: Setup) -> str:
 def corner_in_words(setup: Setup) -> str:
     """`, C2 stays empty`, or nothing where there is no hole at the corner."""
     hole = setup.located.corner_hole
-    return f", {hole} stays empty" if hole else ""
+    named = hole if hole is None or is_spelt(hole) else "the corner hole"
+    return f", {named} stays empty" if named else ""
 
 
 def _nest_lines(setup: Setup) -> NestLines:

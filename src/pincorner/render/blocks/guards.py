@@ -24,8 +24,19 @@ _DROPPED = re.compile(r"[^A-Za-z0-9 .,\-+=]")
 def plain_ascii(text: str) -> str:
     """Transliterated where Latin allows, dropped where not; one line, single spaces. A comma stands
     for marks that a comment must not have, so that its clauses stay apart."""
-    apart = unicodedata.normalize("NFKD", _CLAUSES.sub(", ", text).translate(_LATIN))
-    return " ".join(_DROPPED.sub("", apart.replace("\n", " ").replace("\t", " ")).split())
+    apart = _apart(text).replace("\n", " ").replace("\t", " ")
+    return " ".join(_DROPPED.sub("", apart).split())
+
+
+def _apart(text: str) -> str:
+    """The text with each mark behind its letter, of which a comment may hold some."""
+    return unicodedata.normalize("NFKD", _CLAUSES.sub(", ", text).translate(_LATIN))
+
+
+def is_spelt(name: str) -> bool:
+    """Whether a comment has all letters and digits of a name; the rest of one would pass for
+    another."""
+    return not any(map(str.isalnum, _DROPPED.findall(_apart(name))))
 
 
 def letters(text: str) -> str:

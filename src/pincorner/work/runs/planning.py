@@ -15,7 +15,7 @@ from pincorner.geometry.outline import Box, distance_to
 from pincorner.registry.reader import Reader
 from pincorner.render.text.runs import told_gap
 from pincorner.runs.codes import NestCode, codes_of_run, shared_codes
-from pincorner.runs.gaps import DEFAULT_REACH_MM, moving_of, zone_of
+from pincorner.runs.gaps import moving_of, reach_mm_of, zone_of
 from pincorner.runs.help import MOST_WAITS, Help, changes_here, helps, tries
 from pincorner.runs.plan import RunPlan
 from pincorner.runs.situation import (
@@ -151,7 +151,7 @@ def gather(session: Session, name: str) -> Gathered:
         on_beds = _on_beds(library, stations)
         change = (reader.last_change, reader.last_changed)
         stale = _stale(session, reader, stations, on_beds)
-    reach_mm = DEFAULT_REACH_MM if run.reach is None else run.reach
+    reach_mm = reach_mm_of(run)
     read = {}
     for setups in stations:
         mine = key_of(_name(setups))

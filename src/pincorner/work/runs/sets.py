@@ -15,7 +15,7 @@ from pincorner.places.ways import draft_named
 from pincorner.render.text.place_sets import PlacedSet, PlacedSets
 from pincorner.render.text.places import place_names
 from pincorner.render.text.runs import told_gap
-from pincorner.runs.gaps import DEFAULT_REACH_MM, Moving, across, moving_of, zone_of
+from pincorner.runs.gaps import Moving, across, moving_of, reach_mm_of, zone_of
 from pincorner.runs.help import MOST_ORDERS
 from pincorner.runs.situation import Planner, Situation, Station, Turns
 from pincorner.runs.windows import Sitting
@@ -68,7 +68,7 @@ class _Sets:
         moving, missing = moving_of(machine)
         self._why_not = no_windows_at_all(machine, missing)
         self._moving: Moving | None = None if self._why_not else moving
-        self._reach_mm = DEFAULT_REACH_MM if run is None or run.reach is None else run.reach
+        self._reach_mm = reach_mm_of(run)
         self._nests = len(facts.holder.nests)
         self._terms = terms_of(run, machine, count * self._nests)
         self._park = park_of(machine)

@@ -43,6 +43,7 @@ class Stamps:
     def __init__(self, session: Session, papers: Iterable[Row]) -> None:
         self._shop = session.shop
         self._paths: dict[str, list[str]] = {}
+        self._last: tuple[str, list[tuple[str, ProgramText, StampedBlock]]] = ("", [])
         for paper in papers:
             if paper["event"] == "stamp":
                 paths = self._paths.setdefault(paper["station_key"], [])
@@ -51,13 +52,14 @@ class Stamps:
 
     def of(self, setup: Setup) -> list[tuple[str, ProgramText, StampedBlock]]:
         """The copies of a nest, as they were named, newest first."""
-        found = []
-        for path in reversed(self._paths.get(key_of(setup.facts.station.name), [])):
-            text = read_program(self._shop / path)
-            block = block_of(text)
-            if block is not None and letters(block.name) == letters(setup.name):
-                found.append((path, text, block))
-        return found
+        key, name = key_of(setup.facts.station.name), letters(setup.name)
+        if self._last[0] != key:
+            self._last = key, []
+            for path in reversed(self._paths.get(key, [])):
+                text = read_program(self._shop / path)
+                if (block := block_of(text)) is not None:
+                    self._last[1].append((path, text, block))
+        return [each for each in self._last[1] if letters(each[2].name) == name]
 
 
 class _Runs(NamedTuple):
