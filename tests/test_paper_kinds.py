@@ -5,6 +5,7 @@ Papers of before something was kept are judged by what was on record on their da
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -186,3 +187,18 @@ def test_a_pdf_that_no_browser_prints_anew_is_taken_aside(
     assert not pdf.exists()
     assert pdf.with_name("left.pdf.old-1").read_bytes() == b"as printed that day"
     assert "21" in (shop / "papers" / "left.html").read_text(encoding="utf-8")
+
+
+def test_a_pdf_that_is_older_than_its_page_is_told(shop: Path, run: Run) -> None:
+    """Whatever writes a page without its PDF names the one that stands beside."""
+    maps, sheets = ("map", "long-bench", "-o", "bed.html"), ("sheet", "left", "-o", ".")
+    for line, page in ((maps, "bed.html"), (sheets, "left.html")):
+        pdf = (shop / page).with_suffix(".pdf")
+        pdf.write_bytes(b"as printed that day")
+        os.utime(pdf, (1e9, 1e9))
+        ran = run(*line)
+        assert ran.code == 0 and f"warning: {pdf.name} is older than its page" in ran.err
+    change(shop, "pin", "peg-20", height=21)
+    ran = run("refresh", "left", "--json")
+    told = {each["file"]: each["why"] for each in ran.json["papers"]}
+    assert ran.code == 1 and told["left.html"].startswith("left.pdf is older than its page")

@@ -13,6 +13,7 @@ import re
 import shutil
 import sys
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 import typer
@@ -81,6 +82,14 @@ def print_error(text: str) -> None:
     if sys.stdout is not None:
         sys.stdout.flush()
     _write(sys.stderr, f"{text}\n")
+
+
+def tell_older_pdfs(*pages: Path) -> None:
+    """A line on standard error where a PDF beside a page that was written is older than that."""
+    from pincorner.work.files.browser import older_pdfs
+
+    if told := older_pdfs(pages):
+        print_error(f"warning: {told}")
 
 
 def _write(stream: TextIO | None, text: str) -> None:

@@ -17,7 +17,7 @@ from pincorner.cli.options import (
     stock_from,
     stock_zero_from,
 )
-from pincorner.cli.printing import person, print_made, print_report, print_text
+from pincorner.cli.printing import person, print_made, print_report, print_text, tell_older_pdfs
 from pincorner.errors import BadInput, together
 
 if TYPE_CHECKING:
@@ -63,6 +63,7 @@ def plan_run(
     found = plan(session, name)
     if output is not None:
         write_run_page(session, found, output, "a4", outputs_of(session, force))
+        tell_older_pdfs(output)
     if output is None or json:
         print_report(json, "run", run_text, found)
     else:

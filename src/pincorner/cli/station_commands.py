@@ -34,6 +34,7 @@ from pincorner.cli.printing import (
     print_prose,
     print_report,
     print_text,
+    tell_older_pdfs,
 )
 from pincorner.errors import BadInput, together
 
@@ -304,6 +305,7 @@ def sheet(
         print_made("sheet", *done)
     else:
         print_prose(sheets_text(*done))
+    tell_older_pdfs(*done.paths)
     return int(bool(done.refused))
 
 
@@ -320,8 +322,8 @@ def refresh(
 ) -> int:
     """Print anew and stamp anew what is stale. The old files are kept beside.
 
-    What check finds something in, or somebody edited by hand, is left and named, and a PDF that no
-    browser prints: exit code 1.
+    What check finds something in, or somebody edited by hand, is left and named, and a PDF that is
+    not printed anew: exit code 1.
 
     Example:  pincorner refresh left --dry-run
     """
@@ -387,3 +389,5 @@ def draw_map(
         print_made("map", found.bed, found.rows, found.told)
     else:
         print_text(f"{output}\n")
+    if output is not None:
+        tell_older_pdfs(output)

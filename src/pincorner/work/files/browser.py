@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from pincorner.errors import BadInput, NotPrinted
@@ -50,6 +52,24 @@ def show_page(page: Path) -> bool:
         return webbrowser.open(page.resolve().as_uri())
     except (webbrowser.Error, OSError):
         return False
+
+
+def older_pdfs(pages: Iterable[Path]) -> str:
+    """A line on PDFs beside pages which were there before the pages; empty where there is none."""
+    found = []
+    for page in pages:
+        printed = page.with_suffix(".pdf")
+        with contextlib.suppress(OSError):
+            if page != printed and printed.stat().st_mtime_ns < page.stat().st_mtime_ns:
+                found.append(str(printed))
+    if not found:
+        return ""
+    more = f" and {len(found) - 3} more" if len(found) > 3 else ""
+    is_are, its = ("is", "its page") if len(found) == 1 else ("are", "their pages")
+    return (
+        f"{', '.join(found[:3])}{more} {is_are} older than {its}: print anew, or throw away what "
+        "was printed before"
+    )
 
 
 def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:

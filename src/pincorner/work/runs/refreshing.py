@@ -20,6 +20,7 @@ from pincorner.errors import BadInput, FileExists, NotPrinted, PincornerError
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
 from pincorner.setups.transform import offset_rows
+from pincorner.work.files.browser import older_pdfs
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.papers import write_block, write_map, write_sheets
 from pincorner.work.programs.checking import Neighbours, find_job, find_jobs
@@ -72,6 +73,8 @@ def refresh(
 
 _AFTER_OTHERS = ("run", "map")
 """Pages that tell of other papers: they are written once those are."""
+
+_PAGES = ("sheet", *_AFTER_OTHERS)
 
 _Found = tuple[StalePaper, str | None]
 """A stale paper, and the program that it is made of."""
@@ -129,6 +132,8 @@ def _refreshed(
                 _again(session, paper, program, neighbours)
             except NotPrinted as error:  # the page itself is there by then
                 why = _without_pdf(path.with_suffix(".pdf"), error)
+            else:
+                why = older_pdfs([path]) if paper.event in _PAGES else ""
     except PincornerError as error:
         return Refreshed(paper, "left", str(error))
     return Refreshed(paper, "renewed", why, kept)
