@@ -86,9 +86,9 @@ def print_error(text: str) -> None:
 
 def tell_older_pdfs(*pages: Path) -> None:
     """A line on standard error where a PDF beside a page that was written is older than that."""
-    from pincorner.work.files.browser import older_pdfs
+    from pincorner.work.files.browser import older_pdfs, older_told
 
-    if told := older_pdfs(pages):
+    if told := older_told([str(each) for each in older_pdfs(pages)]):
         print_error(f"warning: {told}")
 
 

@@ -8,7 +8,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from pincorner.errors import BadInput, NotPrinted
@@ -54,22 +54,24 @@ def show_page(page: Path) -> bool:
         return False
 
 
-def older_pdfs(pages: Iterable[Path]) -> str:
-    """A line on PDFs beside pages which were there before the pages; empty where there is none."""
+def older_pdfs(pages: Iterable[Path]) -> list[Path]:
+    """PDFs beside pages which were there before the pages."""
     found = []
     for page in pages:
         printed = page.with_suffix(".pdf")
         with contextlib.suppress(OSError):
             if page != printed and printed.stat().st_mtime_ns < page.stat().st_mtime_ns:
-                found.append(str(printed))
-    if not found:
+                found.append(printed)
+    return found
+
+
+def older_told(pdfs: Sequence[str]) -> str:
+    """What is told of such ones; empty where there are none."""
+    if not pdfs:
         return ""
-    more = f" and {len(found) - 3} more" if len(found) > 3 else ""
-    is_are, its = ("is", "its page") if len(found) == 1 else ("are", "their pages")
-    return (
-        f"{', '.join(found[:3])}{more} {is_are} older than {its}: print anew, or throw away what "
-        "was printed before"
-    )
+    more = f" and {len(pdfs) - 3} more" if len(pdfs) > 3 else ""
+    than = "is older than its page" if len(pdfs) == 1 else "are older than their pages"
+    return f"{', '.join(pdfs[:3])}{more} {than}: print anew, or throw away what was printed before"
 
 
 def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:

@@ -20,7 +20,7 @@ from pincorner.errors import BadInput, FileExists, NotPrinted, PincornerError
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
 from pincorner.setups.transform import offset_rows
-from pincorner.work.files.browser import older_pdfs
+from pincorner.work.files.browser import older_pdfs, older_told
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.papers import write_block, write_map, write_sheets
 from pincorner.work.programs.checking import Neighbours, find_job, find_jobs
@@ -133,7 +133,8 @@ def _refreshed(
             except NotPrinted as error:  # the page itself is there by then
                 why = _without_pdf(path.with_suffix(".pdf"), error)
             else:
-                why = older_pdfs([path]) if paper.event in _PAGES else ""
+                pages = [path] if paper.event in _PAGES else []
+                why = older_told([each.name for each in older_pdfs(pages)])
     except PincornerError as error:
         return Refreshed(paper, "left", str(error))
     return Refreshed(paper, "renewed", why, kept)
