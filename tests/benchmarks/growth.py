@@ -73,7 +73,6 @@ BY_STATIONS = (
 BY_HOLES = (
     "load taller.yaml --yes",
     "place tray --bed bench",
-    "place tray --bed bench --count 3",
     "show bench",
     "explain s00000",
     "sheet s00000 -o one --force",
