@@ -40,6 +40,8 @@ SLIPS = {
     "a quote": ('pins:\n  - name: "a\n    shank: 2\n', 2, "a quote that opens here"),
     "farther right": ("pins:\n  - name: a\n     shank: 2\n", 3, "farther to the right"),
     "farther left": ("pins:\n  - name: a\n   shank: 2\n", 3, "align it with them"),
+    "at the left edge": ("pins:\n  - name: a\nshank: 2\n    body: 2\n", 3, "align it with them"),
+    "at the left edge, last": ("pins:\n- name: a\nshank: 2\n- name: b\n", 3, "align it with them"),
     "a sign": ("pins:\n  - name: @a\n", 2, "begins with @ has to stand in quotes"),
     "a tab": ("pins:\n\t- name: a\n", 2, "there is a tab"),
     "an inch sign": ('pins: [{name: a, shank: "3/4" in}]\n', 1, "or a comma is missing"),
@@ -203,6 +205,7 @@ KINDS_BROKEN = {
     "a list's key gone": ("pins:\n", "", 1),
     "a dash askew": ("  - name: panel-tray", "     - name: panel-tray", 1),
     "a station's dash askew": ("  - name: left", "   - name: left", 1),
+    "a key at the left edge": ("    seat: 18", "seat: 18", 1),
     "no list": ("pins:\n  - {", "pins:\n    {", 1),
     "a word": ("  - {name: peg, shank", "  - peg\n  - {name: pig, shank", 1),
 }  # fmt: skip

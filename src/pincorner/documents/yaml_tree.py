@@ -97,7 +97,32 @@ def _slip_of(lines: list[str], error: yaml.YAMLError) -> tuple[int | None, str]:
     reason = getattr(error, "problem", None) or str(error).splitlines()[0]
     if mark is None:
         return None, reason
-    return _slip(lines, mark, error) or (mark.line + 1, reason)
+    line, reason = _slip(lines, mark, error) or (mark.line + 1, reason)
+    above = next((i for i in range(line - 2, -1, -1) if _word(lines[i])), -1)
+    return (above + 1, _NOT_IN_LINE) if above in _strays(lines) else (line, reason)
+
+
+def _word(line: str) -> str:
+    """What stands in a line but for its comment."""
+    word = line.partition(" #")[0].strip()
+    return "" if word.startswith("#") else word
+
+
+def _strays(lines: list[str]) -> set[int]:
+    """The lines, from 0, of keys of an item that stand at the left edge, as keys of lists do: they
+    have a value, and the item, or its list, goes on behind them."""
+    found, in_list, begun = set[int](), False, -1
+    for at, line in enumerate(lines):
+        word = _word(line)
+        if not word:
+            continue
+        is_dash, is_key = word.startswith("-"), not line.startswith(" ")
+        if begun >= 0 and (is_dash or not is_key):
+            found.add(begun)
+        is_whole = word.count("[") + word.count("{") <= word.count("]") + word.count("}")
+        begun = at if in_list and is_key and _HAS_VALUE.match(word) and is_whole else -1
+        in_list = is_dash or (in_list and (begun >= 0 or not is_key))
+    return found
 
 
 def _item_around(lines: list[str], line: int | None, reason: str) -> range | None:
@@ -124,10 +149,10 @@ def _starts(lines: list[str]) -> dict[int, bool]:
     """
     found: dict[int, bool] = {}
     dash = _FARTHEST  # in which column the items of this list have theirs
+    strays = _strays(lines)
     for at, line in enumerate(lines):
-        word = line.partition(" #")[0].strip()
-        column = len(line) - len(line.lstrip())
-        if not word or word.startswith("#"):
+        word, column = _word(line), len(line) - len(line.lstrip())
+        if not word or at in strays:
             continue
         if word.startswith("-") and column <= dash:
             found[at], dash = False, column
@@ -138,6 +163,7 @@ def _starts(lines: list[str]) -> dict[int, bool]:
 
 _FARTHEST = 1_000
 _LIST_KEY = re.compile(r"[a-z]+:")
+_HAS_VALUE = re.compile(r"[a-z_]+:\s+\S")
 _FARTHER_RIGHT = (
     "the line stands farther to the right than the keys beside it; keys of one thing begin in "
     "the same column"
