@@ -93,7 +93,8 @@ def test_the_bed_is_drawn_as_people_see_it(
         )
     )
     text = picture(drawn["bed", "long-bench"], drawn["machine", "gantry-1"])
-    assert text.rstrip().endswith(told)
+    assert " ".join(text.split()).endswith(told)
+    assert max(map(len, text.splitlines())) <= 78, "in documents it stands behind #"
     lines, below = field(text)
     rows = [line for line in lines if "." in line]
     left, right, far = corners.split()

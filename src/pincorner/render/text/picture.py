@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import NamedTuple
 
 from pincorner.documents.beds import Bed
@@ -17,7 +18,7 @@ from pincorner.render.drawing.scene import person_of
 from pincorner.setups.person import Person, Way, nearest_way
 from pincorner.setups.setup import Setup
 
-_WIDEST, _HIGHEST = 66, 30
+_WIDEST, _HIGHEST, _ROOM = 66, 30, 78
 _HOLE, _GONE, _PIN, _CORNER, _JIG, _ZERO = ".", "x", "O", "+", "#", "Z"
 _SEEN: dict[Way, str] = {
     "right": "to the right", "left": "to the left", "away": "up", "toward": "down",
@@ -82,8 +83,8 @@ def picture(
         raster.along(setup.footprint_in_bed(), _JIG)
     for setup in setups:
         _draw(raster, bed, setup, named)
-    legend = _legend(raster)
-    lines = [*_with_labels(bed, raster, person), legend, f"    {_viewpoint(person)}"]
+    told = wrap(_viewpoint(person), _ROOM, initial_indent="    ", subsequent_indent="    ")
+    lines = [*_with_labels(bed, raster, person), _legend(raster), *told]
     return "".join(f"{line.rstrip()}\n" for line in lines)
 
 
