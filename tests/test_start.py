@@ -858,3 +858,14 @@ def test_who_writes_the_offset(tmp_path: Path, controller: str, homes: str) -> N
     question = next(each for each in QUESTIONS if each.key == "work_offset")
     told = question.tells("G56", walk.said)
     assert told == f"G56, which {'you key in' if by_hand else 'the block writes'}"
+
+
+@pytest.mark.parametrize("answer", ["zero=4", "missing=A1", "corner=A1"])
+def test_answers_in_advance_to_what_comes_much_later(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, answer: str
+) -> None:
+    """The bed is drawn with what can be said of it yet."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("short\nquit\n"))
+    ran = run("start", "shop", "--answer", answer)
+    assert ran.code == 0 and ran.err == "" and "What was answered is kept" in ran.out

@@ -159,13 +159,20 @@ class Walk:
 
     @property
     def picture(self) -> str:
-        """The bed in characters, as all answers have it, those behind the next question too."""
-        said = self.said
+        """The bed in characters, as all answers have it, those behind the next question too, which
+        counts as it was answered before, up to one that others cannot be read without."""
+        said, before = self.said, self.earlier
         try:
             for question in QUESTIONS:
-                is_behind = question.key in self.given and question.key not in said.texts
-                if is_behind and question.asked(said):
-                    said = self._with(said, question, self.given[question.key])
+                if question.key in said.texts or not question.asked(said):
+                    continue
+                text = self.given.get(question.key)
+                if text is None:
+                    text, before = before.get(question.key), {}
+                if text is not None:
+                    said = self._with(said, question, text)
+                elif not question.may_be_open:
+                    break
             return self._draft(said).picture
         except (ValueError, BadInput, Refused):
             return self.drafted.picture

@@ -147,6 +147,11 @@ class Question(NamedTuple):
     waits: Callable[[Said], bool] = never
     shown: Callable[[str, Said], str] = lambda text, said: text
 
+    @property
+    def may_be_open(self) -> bool:
+        """Whether what comes behind can be read without an answer to it."""
+        return self.optional or self.waits is not never
+
     def told_words(self, said: Said) -> str:
         """The words, from what was said before."""
         words = self.words if isinstance(self.words, str) else self.words(said)
