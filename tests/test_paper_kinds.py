@@ -189,7 +189,9 @@ def test_a_pdf_that_no_browser_prints_anew_is_taken_aside(
     assert "21" in (shop / "papers" / "left.html").read_text(encoding="utf-8")
 
 
-def test_a_pdf_that_is_older_than_its_page_is_told(shop: Path, run: Run) -> None:
+def test_a_pdf_that_is_older_than_its_page_is_told(
+    shop: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Whatever writes a page without its PDF names the one that stands beside."""
     maps, sheets = ("map", "long-bench", "-o", "bed.html"), ("sheet", "left", "-o", ".")
     for line, page in ((maps, "bed.html"), (sheets, "left.html")):
@@ -202,3 +204,6 @@ def test_a_pdf_that_is_older_than_its_page_is_told(shop: Path, run: Run) -> None
     ran = run("refresh", "left", "--json")
     told = {each["file"]: each["why"] for each in ran.json["papers"]}
     assert ran.code == 1 and told["left.html"].startswith("left.pdf is older than its page")
+    monkeypatch.setattr("pincorner.work.files.browser.find_browser", lambda: None)
+    ran = run("sheet", "left", "-o", ".", "--pdf", "--force")
+    assert ran.code == 2 and "warning: left.pdf is older" in ran.err and "Chromium" in ran.err

@@ -25,7 +25,6 @@ from pincorner.runs.plan import RunPlan
 from pincorner.setups.setup import Setup
 from pincorner.work.files.browser import find_browser
 from pincorner.work.files.outputs import Outputs
-from pincorner.work.runs import planning
 
 
 @pytest.fixture(scope="module")
@@ -253,7 +252,7 @@ def test_a_run_on_paper(
     def printed(page: Path, pdf: Path, outputs: Outputs) -> None:
         outputs.write(pdf, browser.print(page))
 
-    monkeypatch.setattr(planning, "print_to_pdf", printed)
+    monkeypatch.setattr("pincorner.work.files.browser.print_to_pdf", printed)
     ran = run("sheet", "--run", "three-sides", "--pdf", "-o", "papers")
     assert ran.code == 0, ran.err
     [pdf] = (shop / "papers").glob("*.pdf")

@@ -22,7 +22,10 @@ problem) that says what is wrong, where, and what to do.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 class PincornerError(Exception):
@@ -36,7 +39,11 @@ class BadInput(PincornerError):
 
 
 class NotPrinted(BadInput):
-    """A page that is written could not be printed to PDF."""
+    """A page that is written could not be printed to PDF; `pages`: the files of all that are."""
+
+    def __init__(self, text: str, pages: Sequence[Path] = ()) -> None:
+        super().__init__(text)
+        self.pages = tuple(pages)
 
 
 class Problem(NamedTuple):

@@ -36,7 +36,7 @@ from pincorner.cli.printing import (
     print_text,
     tell_older_pdfs,
 )
-from pincorner.errors import BadInput, together
+from pincorner.errors import BadInput, NotPrinted, together
 
 # The modules that do the work are imported inside each command: --help needs none of them.
 
@@ -299,6 +299,9 @@ def sheet(
             done.paths.extend(
                 write_sheets(session, stations or (), folder, paper, pdf, force, told)
             )
+    except NotPrinted as error:
+        tell_older_pdfs(*error.pages)
+        raise
     finally:
         progress.done()
     if json:

@@ -365,7 +365,7 @@ def _write_sheets(
 ) -> list[Path]:
     """Write a sheet for each list of setups of a station; the files."""
     from pincorner.render.pages.sheet import render_sheet
-    from pincorner.work.files.browser import print_to_pdf
+    from pincorner.work.files.browser import print_pages
     from pincorner.work.files.photos import photos_of
 
     folder, paper, pdf, outputs, state, unit = pages
@@ -385,9 +385,7 @@ def _write_sheets(
             about = About(beside, options={"paper": paper, "pdf": pdf})
             papers.add(path, page, "sheet", setups, about)
             told(at + 1, len(paths))
-    for page_file, target in zip(paths, printed, strict=False):
-        print_to_pdf(page_file, target, outputs)
-    return [*paths, *printed]
+    return [*paths, *(print_pages(paths, outputs) if pdf else ())]
 
 
 _RESERVED = re.compile(r"(?i)con|prn|aux|nul|com[0-9]|lpt[0-9]")

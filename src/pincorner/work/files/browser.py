@@ -74,6 +74,17 @@ def older_told(pdfs: Sequence[str]) -> str:
     return f"{', '.join(pdfs[:3])}{more} {than}: print anew, or throw away what was printed before"
 
 
+def print_pages(pages: Sequence[Path], outputs: Outputs) -> list[Path]:
+    """Print HTML files, each to the PDF beside it; the PDFs. Raises NotPrinted."""
+    printed = [page.with_suffix(".pdf") for page in pages]
+    for page, target in zip(pages, printed, strict=True):
+        try:
+            print_to_pdf(page, target, outputs)
+        except NotPrinted as error:
+            raise NotPrinted(str(error), pages) from None
+    return printed
+
+
 def print_to_pdf(page: Path, target: Path, outputs: Outputs) -> None:
     """Print an HTML file to `target`. Raises NotPrinted."""
     browser = find_browser()

@@ -34,7 +34,7 @@ from pincorner.setups.findings import Finding
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
 from pincorner.units import clock, told_size
-from pincorner.work.files.browser import print_to_pdf
+from pincorner.work.files.browser import print_pages
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, pages_folder
 from pincorner.work.kept.beside import Things
@@ -286,14 +286,10 @@ def write_run_sheet(
     if folder.suffix.lower() != ".html":
         path = pages_folder(folder) / f"{file_stem(f'run {found.run.name}')}.html"
     outputs.folder(path.parent)
-    printed = path.with_suffix(".pdf")
     if pdf:
-        outputs.refuse(printed)
+        outputs.refuse(path.with_suffix(".pdf"))
     write_run_page(session, found, path, paper or usual_paper(session), outputs, pdf=pdf)
-    if not pdf:
-        return [path]
-    print_to_pdf(path, printed, outputs)
-    return [path, printed]
+    return [path, *(print_pages([path], outputs) if pdf else ())]
 
 
 def _name(setups: tuple[Setup, ...]) -> str:
