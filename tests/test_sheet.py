@@ -294,7 +294,8 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
         "Highest here, of clamps those above: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm "
         "over the stock."
     ) in words
-    assert "No clamps are on file. Highest here: " in Page(sheet_of(setups(BASE_INCH))).words
+    without = "Highest here without clamps or screws (none is on file): 1.58 in above the bed"
+    assert without in Page(sheet_of(setups(BASE_INCH))).words
     # pins end 22 above the bed, 16 below the zero: a cutter beside the work runs into them there
     assert "Pin peg-20: 20 mm thick, 22.0 mm high, top at Z \N{MINUS SIGN}16.000." in words
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
@@ -465,7 +466,8 @@ def test_a_clamp_is_called_the_same_everywhere() -> None:
     words = Page(sheet).words
     assert "A clamp low-0 35.0 mm high 10 from left, up to near edge B clamp low-1 35.0 mm" in words
     assert "high 70 from left, up to near edge C clamp low-2" in words
-    assert "Set clamps A, B and C; nothing may rock." in words
+    # they end at the edge of the jig: nobody knows whether they hold it
+    assert "Fasten it to the bed, set clamps A, B and C; nothing may rock." in words
     assert {"A", "B", "C"} <= {text for text, _, _ in drawn_texts(sheet)}
     marked = [each.marked for each in standing_of(found) if each.kind == "clamp"]
     assert marked == [f"clamp {letter} (low-{at})" for at, letter in enumerate("ABC")]
@@ -517,7 +519,7 @@ def test_the_stock_is_laid_where_it_is_drawn(turn: int) -> None:
     told = re.search(
         r"Lay the stock on the seat as drawn, (\S+) mm from left to right, (\S+) deep: (\S+) mm "
         r"from the jig's LEFT edge(?:, which points (?:to your |to )?(\w+).*?)?, (\S+) mm from its "
-        r"FRONT edge(?:, which points [a-z ]+)?. Fasten it; nothing may rock.",
+        r"FRONT edge(?:, which points [a-z ]+)?. Fix it in the jig; nothing may rock.",
         Page(sheet).words,
     )
     points, (wide, deep, left, front) = told[4], (float(told[at]) for at in (1, 2, 3, 5))
@@ -543,7 +545,7 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     assert "from its FRONT edge; against C (rail). Set clamp B; nothing may rock." in words
     both = Page(sheet_of(setups(TWO_NESTS))).words
     assert "Lay stock into each nest as drawn, on the seat, 180 mm from left to right, 240 deep; "\
-        "sizes stand under Stock. Fasten it" in both  # fmt: skip
+        "sizes stand under Stock. Fix it in the jig; nothing may rock." in both  # fmt: skip
     bare = BASE.replace("jig: panel-tray", "stock: [410, 240, 20]")
     alone = Page(sheet_of(setups(bare))).words
     assert "lay the stock on the bed as drawn, 410 mm from left to right, 240 deep." in alone
@@ -556,6 +558,52 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     (turned,) = setups(askew.replace("    work_offsets", beside))
     assert round(turned.angle_deg) == 45
     assert "Set clamp A; nothing may rock." in str(jig_steps([turned])[1])
+
+
+@pytest.mark.parametrize(
+    ("holder", "boxes", "first", "then"),
+    [
+        # toggles over the stock, one beyond the jig's edge too, may stand on the jig
+        ("jig: panel-tray", ["[200, 100], to: [220, 120]", "[200, 200], to: [220, 300]"],
+         "Fasten it to the bed", "Set clamps A and B"),
+        ("jig: panel-tray", ["[5, 5], to: [15, 15]"],  # on the jig alone
+         "Fasten it to the bed, set clamp A", "Fix it in the jig"),
+        ("jig: panel-tray", ["[5, -15], to: [15, 15]", "[500, 0], to: [520, 20]"],
+         "Set clamps A and B", "Fix it in the jig"),
+        ("stock: [410, 240, 20]", ["[100, 100], to: [120, 120]"],  # within it
+         "Fasten it to the bed, set clamp A", ""),
+        ("stock: [410, 240, 20]", ["[100, 200], to: [120, 300]"], "Set clamp A", ""),
+    ],
+)  # fmt: skip
+def test_jig_and_stock_are_fastened_unless_a_clamp_is_known_to_hold_them(
+    holder: str, boxes: list[str], first: str, then: str
+) -> None:
+    """A jig is held by what reaches over it and off it, and over no stock; all else is a guess."""
+    clamps = ", ".join(f"{{name: c{at}, from: {box}, top: 60}}" for at, box in enumerate(boxes))
+    text = BASE.replace("jig: panel-tray", holder)
+    steps = jig_steps(setups(text.replace("    work_off", f"    clamps: [{clamps}]\n    work_off")))
+    assert str(steps[1]).endswith(f". {first}; nothing may rock.")
+    assert [str(each).endswith(f". {then}; nothing may rock.") for each in steps[2:]] == (
+        [True] if then else []
+    )
+
+
+def test_the_top_of_a_waste_sheet_is_where_z_is_touched() -> None:
+    """It covers the bed, so the Z box has a row of it; laid down, it has holes for pins. By hand:
+    18 mm of seat and 20 of stock on a sheet of 6 end 44 above the bed, 38 above the sheet."""
+    sheet = BASE.replace("    work_off", "    under: 6\n    work_off")
+    words = Page(sheet_of(setups(sheet))).words
+    assert re.search(r"tip on bed −44.000 .*tip on waste sheet −38.000 .*tip on stock 0.000", words)
+    assert "on a waste sheet 6 mm thick, with holes where it meets the pins, as drawn" in words
+    bare = sheet.replace("jig: panel-tray", "stock: [410, 240, 20]")
+    for text, on in (
+        (sheet, "the face that the stock lies on"),
+        (bare, "the waste sheet"),
+        (bare.replace("under: 6", "under: 0"), "the bed"),
+    ):
+        seat = text.replace("    work_off", "    z: {zero: seat}\n    work_off")
+        assert f" touch Z off on {on}. Where" in Page(sheet_of(setups(seat))).words
+    assert "waste sheet" not in Page(sheet_of(setups(BASE))).words
 
 
 @pytest.mark.parametrize(("pressed", "is_off"), [("true", 0), ("false", 0), ("false", 1)])
@@ -597,7 +645,7 @@ def test_a_pin_that_touches_near_an_end_is_told_where_the_jig_is_pushed() -> Non
     )
     words = Page(sheet_of(setups(text))).words
     assert "until its LEFT edge meets 3. Look at 2: it touches only 5.0 mm from the end of its "\
-        "edge. Fasten it; nothing may rock." in words  # fmt: skip
+        "edge. Fasten it to the bed; nothing may rock." in words  # fmt: skip
     assert "Look at" not in Page(sheet_of(setups(BASE))).words
 
 
@@ -651,7 +699,8 @@ def test_an_edge_of_bare_stock_is_called_as_it_is_seen(operator: str, edge: str)
     text = text.replace("dialect: rs274", f"dialect: rs274\n    operator: {operator}")
     words = Page(sheet_of(setups(text))).words
     assert f" 1 D2 {edge} 2 G2 {edge} " in words
-    assert f"Lay {edge} against 1 and 2" in words and "Fasten it; nothing may rock." in words
+    assert f"Lay {edge} against 1 and 2" in words
+    assert "Fasten it to the bed; nothing may rock." in words
     assert "points" not in words.split("In this order")[1].split("How well")[0]
 
 

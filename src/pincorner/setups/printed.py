@@ -19,9 +19,10 @@ class Figures(NamedTuple):
 
     `zero_above_surface`: height of program zero. `tip_on_surface`, `tip_on_stock`,
     `tip_on_plate`, `plate_on_stock`: what Z must read there once it is set (the plate on the bed,
-    or on the stock; both empty without a touch plate). `right_of_corner`, `behind_corner`: where
-    the zero lies from the jig's corner for who stands at the machine, one decimal in mm, two in
-    inches, signed.
+    or on the stock; both empty without a touch plate). `tip_on_sheet`, `plate_on_sheet`: the same
+    on the waste sheet that covers the bed; empty without one. `right_of_corner`, `behind_corner`:
+    where the zero lies from the jig's corner for who stands at the machine, one decimal in mm, two
+    in inches, signed.
     """
 
     unit: Unit
@@ -33,6 +34,8 @@ class Figures(NamedTuple):
     tip_on_stock: str
     tip_on_plate: str
     plate_on_stock: str
+    tip_on_sheet: str
+    plate_on_sheet: str
     plate: str
     stock: tuple[str, str, str]
     right_of_corner: str
@@ -70,7 +73,8 @@ def figures(
     def text(value_mm: float) -> str:
         return printed_length(facts, value_mm, unit)
 
-    plate = facts.machine.touch_plate
+    plate, sheet = facts.machine.touch_plate, facts.station.under
+    sheet_mm = sheet - height.zero_mm
     length, width, thickness = (text(size) for size in nest.stock.size)
     coarse = 1 if unit == "mm" else 2
     right, behind = (fixed(in_unit(value, unit), coarse) for value in from_corner_mm)
@@ -84,6 +88,8 @@ def figures(
         tip_on_stock=text(height.stock_top_mm - height.zero_mm),
         tip_on_plate="" if plate is None else text(plate - height.zero_mm),
         plate_on_stock="" if plate is None else text(plate + height.stock_top_mm - height.zero_mm),
+        tip_on_sheet=text(sheet_mm) if sheet else "",
+        plate_on_sheet=text(plate + sheet_mm) if sheet and plate is not None else "",
         plate="" if plate is None else text(plate),
         stock=(length, width, thickness),
         right_of_corner=right,

@@ -341,6 +341,8 @@ def _height(setup: Setup) -> tuple[str, str]:
         for where, figure in (
             ("Tip on bed", own.tip_on_surface),
             ("plate on bed", own.tip_on_plate),
+            ("tip on waste sheet", own.tip_on_sheet),
+            ("plate on waste sheet", own.plate_on_sheet),
             ("tip on stock", own.tip_on_stock),
             ("plate on stock", own.plate_on_stock),
         )

@@ -450,9 +450,11 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
     groups: dict[tuple[str, ...], list[str]] = {}
     for setup in setups:
         own = setup.printed.own
-        same = (own.tip_on_surface, own.tip_on_plate, own.tip_on_stock, own.plate_on_stock)
+        on_bed = (own.tip_on_surface, own.tip_on_plate, own.tip_on_sheet, own.plate_on_sheet)
+        same = (*on_bed, own.tip_on_stock, own.plate_on_stock)
         groups.setdefault(same, []).append(visible(setup.work_offset or f"nest {setup.nest.name}"))
-    places = ("tip on bed", "plate on bed", "tip on stock", "plate on stock")
+    on = ("bed", "waste sheet", "stock")
+    places = [f"{what} on {where}" for where in on for what in ("tip", "plate")]
     codes = list(dict.fromkeys(code for each in groups.values() for code in each))
     rows = [
         (place, [signed(same[at]) for same in groups])
@@ -525,9 +527,11 @@ def _clear(setups: Sequence[Setup]) -> str:
     told = "; ".join(f"Z {z} with {', '.join(codes)}" for z, codes in as_z.items())
     over_mm = highest_mm - min(setup.heights.stock_top_mm for setup in setups)
     over = f", {_height(over_mm, unit)} {unit} over the stock" if over_mm > 0 else ""
-    clamps = "No clamps are on file. Highest here"
+    clamps = "Highest here without clamps (none is on file)"
     if first.facts.station.clamps:
         clamps = "Highest here, of clamps those above"
+    elif not any(each.kind == "solid" for each in standing_of(first)):
+        clamps = "Highest here without clamps or screws (none is on file)"
     return f"{clamps}: {_height(highest_mm, unit)} {unit} above the bed ({told}){over}."
 
 

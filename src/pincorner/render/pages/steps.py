@@ -8,7 +8,7 @@ from typing import NamedTuple
 from markupsafe import Markup, escape
 
 from pincorner.characters import visible
-from pincorner.geometry.outline import TOUCH_MM
+from pincorner.geometry.outline import TOUCH_MM, reaches_over
 from pincorner.render.drawing.lie import (
     edge_called,
     edge_told,
@@ -34,9 +34,8 @@ SHORT_NOTE = 240
 CROWDED = 2
 """More nests than these are not told one by one: the table of offsets holds their figures."""
 
-ZEROS = {
+_ZEROS = {
     "surface": "the bed surface",
-    "seat": "the seat under the stock",
     "stock-top": "the top of the stock",
 }
 ALONE = "as a program alone, without M30"
@@ -169,16 +168,27 @@ def jig_steps(setups: Sequence[Setup]) -> list[Markup]:
     if facts.station.under:
         lay = lay.removesuffix(" on the bed")
         thick = short(printed_length(facts, facts.station.under))
-        lay += f" on a sheet {thick} {setup.printed.own.unit} thick"
+        lay += f" on a waste sheet {thick} {setup.printed.own.unit} thick"
+        if not setup.located.as_measured:
+            lay += ", with holes where it meets the pins,"
     lay += f" as drawn, {stock_way_told(setup) if bare else lies_told(setup)}."
-    on_jig, on_stock = _clamps(setups)
-    if bare:
-        on_jig, on_stock = sorted([*on_jig, *on_stock], key=_EVERY_MARK.index), []
-    clamp = "" if on_stock and not on_jig else f" {_set(on_jig) or 'Fasten it'}; nothing may rock."
-    told = [lay, f"{_press(setup)}{clamp}"]
+    clamps = _clamps(setup)
+    fasten = "Fasten it to the bed"
+    told = [lay, f"{_press(setup)} {_hold(fasten, clamps.first, known=clamps.hold_first)}"]
     if not bare:
-        told.append(_lay_stock(setups, on_stock))
+        told.append(f"{_lay_stock(setups)}. {_hold(_IN_JIG, clamps.then, known=clamps.hold_then)}")
     return [escape(visible(each)) for each in told]
+
+
+_IN_JIG = "Fix it in the jig"
+
+
+def _hold(fasten: str, clamps: Sequence[str], *, known: bool) -> str:
+    """The clamps to set, and that it is fastened unless they are known to do that."""
+    told = [] if known else [fasten]
+    if clamps:
+        told.append(_set(clamps) if known else _set(clamps).replace("Set", "set", 1))
+    return f"{', '.join(told)}; nothing may rock."
 
 
 def _press(setup: Setup) -> str:
@@ -211,18 +221,45 @@ def _press(setup: Setup) -> str:
     return press
 
 
-def _clamps(setups: Sequence[Setup]) -> tuple[list[str], list[str]]:
-    """Marks of the clamps that reach over no stock, and of those that do, as they are drawn."""
+class _Clamps(NamedTuple):
+    """Marks of a station's clamps, as they are drawn: those set when the jig (or bare stock) lies
+    on the bed, and those set when the stock lies in its jig.
+
+    `hold_first`, `hold_then`: whether they are known to hold what lies there; where not, what they
+    hold is anybody's guess.
+    """
+
+    first: list[str]
+    then: list[str]
+    hold_first: bool
+    hold_then: bool
+
+
+def _clamps(setup: Setup) -> _Clamps:
+    """What clamps hold by their boxes: a jig is held by one that reaches over it and off it, and
+    over no stock (that one may stand on the jig); stock by one over it; bare stock by one over it
+    and off it."""
     from pincorner.geometry.clearances import gap_mm
 
-    standing = standing_of(setups[0])
+    standing, facts = standing_of(setup), setup.facts
     stocks = [each.outline for each in standing if each.kind == "stock"]
-    found: tuple[list[str], list[str]] = ([], [])
+    outline = setup.jig_in_bed.points(facts.holder.outline)
+    first: list[str] = []
+    then: list[str] = []
+    held: set[int] = set()
+    holds = False
     for each in standing:
-        if each.kind == "clamp":
-            over = any(gap_mm(each.outline, stock) < -TOUCH_MM for stock in stocks)
-            found[over].append(each.mark)
-    return found
+        if each.kind != "clamp":
+            continue
+        over = [at for at, stock in enumerate(stocks) if gap_mm(each.outline, stock) < -TOUCH_MM]
+        held.update(over)
+        if over and not facts.is_bare:
+            then.append(each.mark)
+            continue
+        first.append(each.mark)
+        off = reaches_over(outline, each.outline)
+        holds |= off and gap_mm(each.outline, outline) < -TOUCH_MM
+    return _Clamps(first, then, holds, len(held) == len(stocks))
 
 
 def _set(names: Sequence[str]) -> str:
@@ -242,12 +279,24 @@ _EVERY_MARK = marks(1000)
 """As many as there are."""
 
 
-def _lay_stock(setups: Sequence[Setup], clamps: Sequence[str]) -> str:
+def _lies_on(setup: Setup) -> str:
+    """What the stock lies on: `seat` of the jig, `sheet` or `bed`."""
+    facts = setup.facts
+    return "seat" if facts.holder.seat > 0 else "sheet" if facts.station.under else "bed"
+
+
+def _zero_told(setup: Setup) -> str:
+    """Where Z is touched off, as a shop calls it."""
+    zero = setup.facts.station.z.zero
+    on = {"seat": "the face that the stock lies on", "sheet": "the waste sheet", "bed": "the bed"}
+    return on[_lies_on(setup)] if zero == "seat" else _ZEROS[zero]
+
+
+def _lay_stock(setups: Sequence[Setup]) -> str:
     """The stock into the jig, where it is drawn: on what, which way, where from the jig's edges,
     against what of the jig's own stands there."""
     first, several = setups[0], len(setups) > 1
-    station, holder = first.facts.station, first.facts.holder
-    seat = "seat" if holder.seat > 0 else "sheet" if station.under else "bed"
+    seat = _lies_on(first)
     ways = {stock_way_told(each) for each in setups}
     text = f"Lay the stock on the {seat}"
     if several:
@@ -260,7 +309,7 @@ def _lay_stock(setups: Sequence[Setup], clamps: Sequence[str]) -> str:
     against = _against(first)
     if against:
         text += f"; against {_and(against)}"
-    return f"{text}. {_set(clamps) or 'Fasten it'}; nothing may rock."
+    return text
 
 
 _AGAINST_MM = 0.5
@@ -382,7 +431,7 @@ def _z_steps(setups: Sequence[Setup]) -> list[Markup]:
             Markup("With {} selected <b>touch Z off</b> on {}{}. {}")
             .format(
                 _tokens(codes) if len(codes) <= CROWDED else in_turn(setups),
-                ZEROS[first.facts.station.z.zero],
+                _zero_told(first),
                 ", for each tool anew" if changes else "",
                 read,
             )
