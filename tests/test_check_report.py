@@ -50,6 +50,33 @@ def test_text_says_what_was_found_and_what_not_looked_at(tmp_path: Path) -> None
     assert not re.search(r"\b(safe|safely|clear|OK|passed|good)\b", report_text(clean))
 
 
+def test_a_way_that_may_meet_what_stands_there_comes_first(tmp_path: Path) -> None:
+    """Behind the verdict, which counts it, and marked, on the page too; scripts find it by a key.
+
+    By hand: Z10 is 48 mm above the surface, the setter ends 60 above it."""
+    setup, drawn = demo_setup("left"), PathPoints()
+    text, _ = edited("hand-hold.nc", "G0 Z30", ("G0 Z10",))
+    report = check_text(tmp_path, text, setup, drawn=drawn)
+    lines = report_text(report).splitlines()
+    at = next(at for at, line in enumerate(lines) if line.startswith("verdict: "))
+    assert lines[at].endswith("; 1 way that was not looked at may meet what stands there")
+    way = r"from where the tool comes to line \d+, .*: 48.0 mm above the surface, lower "
+    way += "than setter on the bed .60.0 mm."
+    assert re.fullmatch(rf"\? not looked at: {way}", lines[at + 1])
+    assert lines[at + 2].startswith("looked at: ") and "\n? " not in "\n".join(lines[at + 2 :])
+    told = check_json(report)
+    assert told["in_the_way"] == told["not_checked"][:1] and re.fullmatch(
+        way, told["in_the_way"][0]
+    )
+    path = drawn.lines(bed_in_program(setup).inverse())
+    page = render_path_page(setup, other_setups("left"), report, path, None)
+    marks = ('class="verdict">', ">? not looked at:", ">looked at:")
+    verdict, first, looked = map(page.index, marks)
+    assert verdict < first < looked and page.count("from where the tool comes") == 1
+    calm = report_text(check_text(tmp_path, text.replace("G0 Z10", "G0 Z30"), setup))
+    assert "? not looked at" not in calm and "may meet" not in calm
+
+
 def test_json_has_its_keys(tmp_path: Path) -> None:
     """The keys and values that scripts rely on, as JSON without NaN."""
     _, report, _ = with_a_pin_hit(tmp_path)

@@ -14,7 +14,7 @@ from pincorner.program.check.clearance import Clearance
 from pincorner.program.check.fences import ceiling_of, fences_of
 from pincorner.program.check.moves_seen import MovesSeen
 from pincorner.program.check.reaches import ToolSize, reaches_of, size_of
-from pincorner.program.check.result import CheckFinding, Report, ToolUse
+from pincorner.program.check.result import CheckFinding, Report, ToolUse, foremost_first
 from pincorner.program.check.sentences import (
     ALWAYS,
     Teller,
@@ -133,7 +133,7 @@ def check_program(
             for number in used
         ),
         looked_at=looked_at(setup, tools, used),
-        not_checked=tuple(dict.fromkeys(notes)),
+        not_checked=foremost_first(notes),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from pincorner.geometry.pose import XY
@@ -51,6 +52,23 @@ class CheckFinding(NamedTuple):
         return f"{whose}line {self.line}: {self.what}"
 
 
+class InTheWay(str):
+    """A sentence on a way that was not looked at and may meet what stands there, which it names."""
+
+    __slots__ = ()
+
+
+def in_the_way(not_checked: Iterable[str]) -> list[str]:
+    """Those sentences on what was not looked at that name what a way may meet, in their order."""
+    return [each for each in not_checked if isinstance(each, InTheWay)]
+
+
+def foremost_first(not_checked: Iterable[str]) -> tuple[str, ...]:
+    """Sentences on what was not looked at, each once: first those that name what stands there."""
+    once = dict.fromkeys(not_checked)
+    return tuple(sorted(once, key=lambda each: not isinstance(each, InTheWay)))
+
+
 class Report(NamedTuple):
     """The outcome for one program at one nest of a station.
 
@@ -60,7 +78,7 @@ class Report(NamedTuple):
     as the program states them, by first use. `extent`: of all motion; `cutting_extent`: of feeds
     and arcs alone. `work_offsets`: the codes in use and their extents.
     `looked_at`: what it was held against, in words; `not_checked`: sentences on what is not
-    modelled, not given or not known.
+    modelled, not given or not known, first those `in_the_way`.
     """
 
     program: str

@@ -21,7 +21,7 @@ from pincorner.program.check.clearance import NOSE, Key, Worst
 from pincorner.program.check.fences import Ceiling, Fence, ceiling_of
 from pincorner.program.check.moves_seen import Change, MovesSeen
 from pincorner.program.check.reaches import ToolSize, size_of
-from pincorner.program.check.result import CheckFinding
+from pincorner.program.check.result import CheckFinding, InTheWay
 from pincorner.program.check.surroundings import METAL, Disc, Obstacle, tallest_of
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
 from pincorner.program.reader.summary import Summary
@@ -283,8 +283,8 @@ def notes_on_moves(
         tallest = tallest_of(obstacles)
         if tallest is not None and z_mm < tallest.top_mm:
             zero_mm = setup.heights.zero_mm
-            text += (
-                f": {told_down(z_mm + zero_mm, unit, 1)} above the surface, lower than "
+            text = InTheWay(
+                f"{text}: {told_down(z_mm + zero_mm, unit, 1)} above the surface, lower than "
                 f"{tallest.name} ({told_up(tallest.top_mm + zero_mm, unit, 1)})"
             )
         yield text
@@ -334,9 +334,9 @@ def notes_on_changes(
     ]
     if met:
         above_mm, obstacle, line = max(met, key=lambda each: each[0])
-        way += (
-            f": in it stands {obstacle.name}, {told_up(above_mm, unit)} higher than the tip in "
-            f"line {line}; go up first"
+        way = InTheWay(
+            f"{way}: in it stands {obstacle.name}, {told_up(above_mm, unit)} higher than the tip "
+            f"in line {line}; go up first"
         )
     yield way
 

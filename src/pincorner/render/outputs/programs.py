@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Annotated, Literal, TypedDict
 
 from pincorner.program.check import result as checked
-from pincorner.program.check.result import CheckFinding
+from pincorner.program.check.result import CheckFinding, in_the_way
 from pincorner.program.path import extents
 from pincorner.render.outputs.shapes import Report
 from pincorner.render.text.programs import CAUTIONS, Change
@@ -76,6 +76,9 @@ class Check(Report):
     ]
     tools: Annotated[dict[str, ToolEntry], "by number; an empty key: before any is named"]
     not_checked: Annotated[list[str], "what is not modelled, not given or not known"]
+    in_the_way: Annotated[
+        list[str], "those of not_checked, its first, that name what a way may meet"
+    ]
     cautions: Annotated[list[str], "what to keep in mind all the same"]
 
 
@@ -162,6 +165,7 @@ def check_json(report: checked.Report) -> Check:
             for use in report.tools
         },
         "not_checked": list(report.not_checked),
+        "in_the_way": in_the_way(report.not_checked),
         "cautions": list(CAUTIONS),
     }
 

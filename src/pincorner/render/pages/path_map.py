@@ -11,7 +11,7 @@ from markupsafe import Markup
 from pincorner.characters import visible
 from pincorner.geometry.outline import Box, bounds
 from pincorner.geometry.pose import XY
-from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.check.result import CheckFinding, Report, in_the_way
 from pincorner.program.path.points import PathLines
 from pincorner.render.drawing.bed import (
     PIN_LOOK,
@@ -105,6 +105,7 @@ def render_path_page(
         more=findings[_FIRST:],
         looked_at=f"looked at: {report.looked_at}",
         not_checked=[kept_whole(text) for text in report.not_checked],
+        ways=len(in_the_way(report.not_checked)),
         cautions=CAUTIONS,
         state=state.parts if state else [],
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.characters import visible
-from pincorner.program.check.result import CheckFinding, Report, ToolUse
+from pincorner.program.check.result import CheckFinding, Report, ToolUse, in_the_way
 from pincorner.program.path.extents import Extent
 from pincorner.render.text.tables import table
 from pincorner.setups.setup import Setup
@@ -27,11 +28,25 @@ VERDICTS = {
 
 def verdict_told(report: Report) -> str:
     """The verdict with the number of findings, as every paper of it has it."""
-    count = len(report.findings)
-    if report.verdict == "nothing-found":
-        return VERDICTS[report.verdict]
-    told = f"{count} finding{'s' * (count != 1)}"
-    return told if report.verdict == "findings" else f"{VERDICTS[report.verdict]}; {told}"
+    count, ways = len(report.findings), len(in_the_way(report.not_checked))
+    told = [VERDICTS[report.verdict]] if report.verdict in VERDICTS else []
+    if report.verdict != "nothing-found":
+        told.append(f"{count} finding{'s' * (count != 1)}")
+    if ways:
+        were = "ways that were" if ways > 1 else "way that was"
+        told.append(f"{ways} {were} not looked at may meet what stands there")
+    return "; ".join(told)
+
+
+def not_looked_at(not_checked: Iterable[str]) -> tuple[list[str], list[str]]:
+    """What was not looked at, a line each: first the ways that may meet what stands there, which
+    have a mark of their own, then the rest."""
+    lines: tuple[list[str], list[str]] = ([], [])
+    ahead = in_the_way(not_checked := tuple(not_checked))
+    for text in not_checked:
+        first = text in ahead
+        lines[not first].append(f"{'? ' * first}not looked at: {visible(text)}")
+    return lines
 
 
 def check_text(report: Report) -> str:
@@ -49,8 +64,8 @@ def check_text(report: Report) -> str:
     parts += [f"! {visible(finding.text)} [{finding.code}]" for finding in report.findings]
     if report.findings:
         parts.append("")
-    parts += [f"verdict: {verdict_told(report)}", f"looked at: {report.looked_at}"]
-    parts += [f"not looked at: {visible(text)}" for text in report.not_checked]
+    ways, rest = not_looked_at(report.not_checked)
+    parts += [f"verdict: {verdict_told(report)}", *ways, f"looked at: {report.looked_at}", *rest]
     parts += ["", *CAUTIONS]
     return "".join(f"{part}\n" for part in parts)
 
@@ -147,7 +162,7 @@ def stamp_text(
     lines = [f"{visible(str(path))} holds the program with setup {setup.name} {setup.fingerprint}"]
     lines += [visible(change.sentence) for change in changed]
     lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
-    lines += [f"not looked at: {visible(text)}" for text in report.not_checked]
+    lines += chain(*not_looked_at(report.not_checked))
     lines.append(_IN_THE_AIR)
     return "".join(f"{line}\n" for line in lines)
 
@@ -165,6 +180,6 @@ def repeat_text(
         for at, each in enumerate(sections, 1)
     ]
     lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
-    lines += [f"not looked at: {visible(text)}" for text in not_checked]
+    lines += chain(*not_looked_at(not_checked))
     lines += [_IN_THE_AIR]
     return "".join(f"{line}\n" for line in lines)

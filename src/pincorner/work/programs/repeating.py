@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.documents.fields import key_of
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.program.check.checks import tools_of
-from pincorner.program.check.result import CheckFinding, Report
+from pincorner.program.check.result import CheckFinding, Report, foremost_first
 from pincorner.program.edit.lines import Body, Section, repeated
 from pincorner.program.edit.refusals import (
     refuse_body,
@@ -191,7 +191,7 @@ def _checked(
             finding._replace(station=name) for finding in report.findings if not mended(finding)
         ]
         notes += report.not_checked
-    return findings, notes
+    return findings, list(foremost_first(notes))
 
 
 def _refuse_unnamed_tool(report: Report) -> None:
