@@ -65,7 +65,7 @@ INCH = Shop(
         "48 x 96 x 3/4", "100", "4", "12 x 240", "12 x 24", "0.755", "", "", "2 x 2", "1/64",
         "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
         "3/4\"", "", "1",
-        "stock", "30 x 20 x 3/4", "", "front left",  # pins higher than it
+        "stock", "", "30 x 20 x 3/4", "", "front left",  # pins higher than it
 
         "B3", "right and back", "", "G54", "", "saw, bench, dog", "panel", "",
         "yes",
@@ -85,7 +85,7 @@ METRIC = Shop(
         "not known", "25", "12 x 8", "8", "0.03", "", "",
         "30 -220", "305 -220.01",
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
-        "jig", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "4 mm", "",
+        "jig", "none", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "4 mm", "",
         "C2", "", "no", "none", "G54.9", "G54", "seat",
         "", "vice plate", "slot", "",
         "",
@@ -101,7 +101,7 @@ NO_HOME = Shop(
         "900 x 600", "96", "9 x 6", "20", "", "", "", "",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "19.9", "", "20",
-        "", "300 x 200 x 12", "yes", "",
+        "", "0", "300 x 200 x 12", "yes", "",
         "i1", "-x+y", "", "G54", "G55", "surface", "yes", "", "door", "letter",
         "yes",
     ),
@@ -311,7 +311,7 @@ def test_every_default_is_an_answer(tmp_path: Path) -> None:
         while (question := walk.next()) is not WRITE:
             seen.append(question.key)
             default = walk.default(question)
-            assert (default is None) == (question.key in ("a1", "shank")), question.key
+            assert (default is None) == (question.key in ("a1", "shank", "seat")), question.key
             walk.give(question, default or question.example(walk.said))
             assert not walk.wrong
         assert set(seen) > {"a1", "stock", "station"} and question.default(walk.said) == "yes"
@@ -524,7 +524,7 @@ def test_a_jig_names_the_stations_that_it_moves(
 
 # ---- what could hurt -----------------------------------------------------------------------------
 
-HIGH_JIG = {**GOOD, "holder": "jig", "hole": "10", "pitch": "25"}
+HIGH_JIG = {**GOOD, "holder": "jig", "seat": "18", "hole": "10", "pitch": "25"}
 
 
 def until(walk: Walk, key: str, **answers: str) -> Any:
@@ -548,7 +548,7 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     """What the first sheet does not need is asked for when start is called again; what was loaded
     is as before where it is not said."""
     ran = start(
-        *[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "C2", "",
+        *[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "", "C2", "",
         "", "", "", "", "",  # pins, code, Z, station, and yes
     )  # fmt: skip
     assert ran.code == 0, ran.out + ran.err
@@ -570,10 +570,61 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     assert "nose: 64" in text and "x: [0, 1300]" in text and "what is left" not in rest.out
 
 
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize("holder", ["stock", "jig"])
+def test_heights_count_from_the_top_of_a_waste_sheet(
+    tmp_path: Path, unit: str, holder: str
+) -> None:
+    """A sheet under the work lifts Z zero and the piece by its thickness; pins and clamps stand on
+    the bed, and what is said of them counts with it."""
+    thick_mm = 6.0 if unit == "mm" else MM_PER_INCH / 4
+    found = {}
+    for sheet in ("0", "6" if unit == "mm" else "1/4"):
+        given = {**GOOD, "units": unit, "holder": holder, "under": sheet, "z_zero": "seat"}
+        given |= {"seat": "0.5"} if holder == "jig" else {}
+        walk = walked(tmp_path / unit / holder / sheet[0], **given)
+        while (question := walk.next()) is not WRITE:
+            walk.given[question.key] = walk.default(question) or question.example(walk.said)
+        assert walk.drafted.setup is not None
+        found[sheet] = walk.drafted.setup
+    bare, lifted = found.values()
+    assert lifted.facts.station.under == pytest.approx(thick_mm)
+    for name in ("zero_mm", "stock_bottom_mm", "stock_top_mm"):
+        both = (getattr(each.heights, name) for each in (lifted, bare))
+        assert pytest.approx(thick_mm) == next(both) - next(both), name
+    assert lifted.located.corner == bare.located.corner
+
+
+@pytest.mark.parametrize(
+    ("before", "key", "text", "told"),
+    [
+        ({"under": "6"}, "z_zero", "top of the waste sheet", "seat: the underside of the piece"),
+        ({}, "z_zero", "top of the waste sheet", "no sheet lies under it, as it was said"),
+        ({"under": "6", "holder": "jig", "seat": "12"}, "z_zero", "the waste sheet",
+         "higher in its jig than the sheet's top"),
+        ({"pin_height": "9"}, "under", "12", "the pins, 9 mm above the bed, would end in that"),
+        ({"under": "6", "pin_height": "22"}, "stock", "300 x 200 x 5", "11 mm above that piece"),
+    ],
+)  # fmt: skip
+def test_a_sheet_s_top_is_no_other_height(
+    tmp_path: Path, before: dict[str, str], key: str, text: str, told: str
+) -> None:
+    """What somebody says of a waste sheet is read as that, or refused with what is wrong."""
+    walk = walked(tmp_path, **GOOD, **before)
+    while (question := walk.next()).key != key:
+        walk.given[question.key] = walk.default(question) or question.example(walk.said)
+    try:
+        walk.give(question, text)
+        heard = walk.heard
+    except (Asks, ValueError) as error:
+        heard = str(error)
+    assert told in heard
+
+
 def test_back_goes_to_what_was_said_last(start: Start) -> None:
     """Called again, `back` goes to the answer given just before, not to one of last time that
     stands between; a word of one axis is not taken for the other."""
-    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "C2", *[""] * 6]
+    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "", "C2", *[""] * 6]
     assert start(*first).code == 0
     said = ("", "0 to 1300", "0 to 900", "", "moves along x", "back", "the beam, along X", "quit")
     ran = start(*said)
@@ -587,13 +638,13 @@ def test_back_goes_to_what_was_said_last(start: Start) -> None:
 def test_another_side_asks_again_what_was_seen_from_there(start: Start) -> None:
     """Called again, whoever stands elsewhere now is asked anew where the work lies: `right and
     back` of before is not read as if it were said from there."""
-    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "C2", "1", *[""] * 5]
+    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "", "C2", "1", *[""] * 5]
     assert start(*first).code == 0
     kept = answers_in(Path("shop") / ANSWERS_FILE)[0]
     assert (kept["operator"], kept["toward"]) == ("front", "+x+y")
     ran = start("short", "back operator", "rear", "quit")
     assert ran.code == 0, ran.out + ran.err
-    again = start("short", *[""] * 17)  # what was answered behind it is asked again
+    again = start("short", *[""] * 18)  # what was answered behind it is asked again
     told = " ".join(again.out.split())
     assert "Where does the work lie, seen from hole C2?" in told
     first_drawn, *_, last_drawn = drawn_in(again.out)

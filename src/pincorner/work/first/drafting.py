@@ -32,7 +32,7 @@ from pincorner.work.first.asked.bed import (
 )
 from pincorner.work.first.asked.clamped import clamp_boxes
 from pincorner.work.first.asked.machine import DIALECTS, SHORT_OF_DIALECT, TABLE_MOVES, turns
-from pincorner.work.first.asked.piece import is_off_the_corner, turn_of, zero_in_jig
+from pincorner.work.first.asked.piece import is_off_the_corner, turn_of, under_mm, zero_in_jig
 from pincorner.work.first.asked.place import USUAL_NAMES, name_said
 from pincorner.work.first.asked.typed import Amount, Laid, Said
 from pincorner.work.first.questions import QUESTIONS
@@ -185,6 +185,8 @@ def _station(said: Said) -> Values:
     else:
         off = {"stock_zero": "zero"} if is_off_the_corner(said) else {}
         values = _with(values, said, stock="stock", **off)
+    if under_mm(said):
+        values = _with(values, said, under="under")
     values |= {"pin": name_of("pin", said), "corner": said["corner"], "toward": said["toward"]}
     if pins := said["pins"]:
         values["pins"] = {"edge": [*map(hole_of, pins.edge)], "stop": hole_of(pins.stop)}

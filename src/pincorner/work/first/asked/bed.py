@@ -599,7 +599,8 @@ BED: tuple[Question, ...] = (
         "How deep may cutters go into the bed? 0: not at all.",
         none_or_length(100),
         usual("0"),
-        "`pincorner check` finds deeper cuts.",
+        "`pincorner check` finds deeper cuts. A waste sheet on it is asked for later, and is "
+        "none of it.",
         optional=True,
         doubts=size_doubts(0, 6, "a cut into the board"),
         cannot=spoil_cannot,

@@ -9,7 +9,7 @@ from typing import Any
 from pincorner.geometry.pose import XY, turned_by_quarters
 from pincorner.setups.person import Way
 from pincorner.units import told_size
-from pincorner.work.first.asked.piece import person_of, sides_mm, turn_of
+from pincorner.work.first.asked.piece import lies_mm, person_of, sides_mm, turn_of
 from pincorner.work.first.asked.question import is_none
 from pincorner.work.first.asked.typed import (
     Amount,
@@ -221,8 +221,8 @@ def tells_over(value: Amount, said: Said) -> str:
 def held_mm(said: Said) -> float | None:
     """How high above the bed the top is of what clamps hold, mm; of a jig the seat at least."""
     if said["holder"] == "jig":
-        return said["seat"].mm if said["seat"] else None
-    return said["stock"][2].mm if said["stock"] else None
+        return lies_mm(said) if said["seat"] else None
+    return lies_mm(said) + said["stock"][2].mm if said["stock"] else None
 
 
 def top_cannot(value: Amount, said: Said) -> list[str]:
@@ -238,8 +238,7 @@ def top_cannot(value: Amount, said: Said) -> list[str]:
 
 def tells_top(value: Amount, said: Said) -> str:
     """How high a clamp's top is, above the bed and above the piece."""
-    seat_mm = said["seat"].mm if said["seat"] else 0.0
-    over_mm = value.mm - seat_mm - said["stock"][2].mm
+    over_mm = value.mm - lies_mm(said) - said["stock"][2].mm
     way = "above" if over_mm >= 0 else "below"
     high, over = told_size(value.mm, said.unit), told_size(abs(over_mm), said.unit)
     return f"{high} above the bed, {over} {way} the piece's top"

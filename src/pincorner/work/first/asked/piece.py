@@ -17,6 +17,7 @@ from pincorner.work.first.asked.question import (
     chosen,
     is_,
     is_short,
+    no_default,
     none_or_length,
     size_doubts,
     usual,
@@ -164,12 +165,42 @@ def stock_doubts(value: list[Amount], said: Said) -> list[str]:
     return list(dict.fromkeys(sides)) + _pins_above(value[2], said)
 
 
+def under_words(said: Said) -> str:
+    """The question of a waste sheet."""
+    work = "jig" if is_jig(said) else "piece"
+    return f"Does a waste sheet, or anything else, lie between the bed and the {work}? How thick?"
+
+
+def under_cannot(value: Amount, said: Said) -> list[str]:
+    """A sheet in which the pins end."""
+    if said["pin_height"] is None or value.mm < said["pin_height"].mm:
+        return []
+    pin = told_size(said["pin_height"].mm, said.unit)
+    return [f"the pins, {pin} above the bed, would end in that sheet (back pin_height)"]
+
+
+def tells_under(value: Amount, said: Said) -> str:
+    """What lies under the work."""
+    if not value.mm:
+        return "nothing lies under it but the bed"
+    return f"a sheet of {told_size(value.mm, said.unit)}, left free or bored where pins stand"
+
+
+def under_mm(said: Said) -> float:
+    """How high above the bed the work lies, mm."""
+    return said["under"].mm if said["under"] else 0.0
+
+
+def lies_mm(said: Said) -> float:
+    """How high above the bed the underside of the piece is, mm."""
+    return under_mm(said) + (said["seat"].mm if said["seat"] else 0.0)
+
+
 def _pins_above(thick: Amount, said: Said) -> list[str]:
     """Pins that stand higher than the piece, in its jig if it has one: a cutter that passes its
     edge runs into them."""
-    seat_mm = said["seat"].mm if said["seat"] else 0.0
     pin_mm = said["pin_height"].mm if said["pin_height"] else 0.0
-    over_mm = over_stock_mm(pin_mm, seat_mm + thick.mm)
+    over_mm = over_stock_mm(pin_mm, lies_mm(said) + thick.mm)
     if not over_mm:
         return []
     over = told_size(over_mm, said.unit)
@@ -353,6 +384,18 @@ PIECE: tuple[Question, ...] = (
         examples=("stock", "jig"),
     ),
     Question(
+        "under",
+        under_words,
+        none_or_length(300),
+        usual("0"),
+        "Its top is what you lay the work on, and count heights of jig and piece from; pins and "
+        "clamps stand on the bed. 0: the work lies on the bed itself.",
+        doubts=size_doubts(0, 60, "a sheet"),
+        cannot=under_cannot,
+        examples=("0", "{6|1/4}"),
+        tells=tells_under,
+    ),
+    Question(
         "footprint",
         "How large is the jig: its own X, along its own FRONT edge, by its Y?",
         lengths(0.01, 20_000, 2),
@@ -380,10 +423,11 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "seat",
-        "How high above the bed does the piece lie in the jig?",
+        "How high does the piece lie in the jig: from the jig's underside to the face under the "
+        "piece, such as a pocket's floor?",
         length(0, 2000),
-        usual("18", "3/4"),
-        "The height of the face under the piece; 0 where it lies on the bed itself.",
+        no_default,
+        "0 where the jig is open below and the piece lies on what the jig lies on.",
         is_jig,
         doubts=size_doubts(0, 300, "a seat"),
         sample="0",
@@ -391,11 +435,11 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "height",
-        "How high above the bed is the jig's tallest point, clamps apart?",
+        "How high is the jig itself, from its underside to its tallest point, without clamps?",
         length(0, 2000),
         lambda said: said["seat"].written if said["seat"] else None,
-        "Strips and stops count. `pincorner check` takes the jig as that high all around the "
-        "piece.",
+        "A pocket's rim, strips and stops count. `pincorner check` takes the jig as that high all "
+        "around the piece.",
         is_jig,
         doubts=size_doubts(0, 500, "a height"),
         cannot=height_cannot,

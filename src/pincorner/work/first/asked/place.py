@@ -14,7 +14,14 @@ from pincorner.units import told, told_size
 from pincorner.work.first.asked import clamped
 from pincorner.work.first.asked.bed import grid_mm, must_be_there, places, read_hole
 from pincorner.work.first.asked.machine import is_in_front, keys_in
-from pincorner.work.first.asked.piece import is_jig, person_of, sides_mm, turn_of
+from pincorner.work.first.asked.piece import (
+    is_jig,
+    lies_mm,
+    person_of,
+    sides_mm,
+    turn_of,
+    under_mm,
+)
 from pincorner.work.first.asked.question import (
     UNKNOWN,
     Question,
@@ -283,8 +290,29 @@ _Z_ZERO = Choice(
             *("bed top", "table top", "top of the bed", "top of the table"),
         ),
     ),
+    unlisted=(Option("sheet", "", ("waste sheet", "top of the sheet", "top of the waste sheet")),),
 )
 _PAPER = Choice(Option("a4"), Option("letter", "", ("us letter",)))
+
+
+def read_z_zero(text: str, said: Said) -> Read:
+    """A reader of which height Z zero is; a sheet's top is the underside of bare stock on it.
+
+    Raises Wanted, ValueError.
+    """
+    found = _Z_ZERO(text, said)
+    if found.value != "sheet":
+        return found
+    if not under_mm(said):
+        raise ValueError("no sheet lies under it, as it was said (back under)")
+    if said["holder"] == "jig" and lies_mm(said) > under_mm(said):
+        raise ValueError(
+            "the piece lies higher in its jig than the sheet's top, which is no choice: seat is "
+            "the underside of the piece, surface the bed itself"
+        )
+    return found._replace(value="seat", kept="seat")
+
+
 PLACE: tuple[Question, ...] = (
     Question(
         "corner",
@@ -407,8 +435,9 @@ PLACE: tuple[Question, ...] = (
         "Which height is Z zero in your program?",
         _Z_ZERO,
         usual("stock-top"),
-        "Whoever runs the program sets Z there with the tool of the day.",
-    ),
+        "Whoever runs the program sets Z there with the tool of the day. The top of a sheet under "
+        "a bare piece is seat, the piece's underside.",
+    )._replace(read=read_z_zero),
     Question(
         "max_skew",
         skew_words,
