@@ -570,19 +570,15 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     assert "nose: 64" in text and "x: [0, 1300]" in text and "what is left" not in rest.out
 
 
-@pytest.mark.parametrize("unit", ["mm", "in"])
 @pytest.mark.parametrize("holder", ["stock", "jig"])
-def test_heights_count_from_the_top_of_a_waste_sheet(
-    tmp_path: Path, unit: str, holder: str
-) -> None:
+def test_heights_count_from_the_top_of_a_waste_sheet(tmp_path: Path, holder: str) -> None:
     """A sheet under the work lifts Z zero and the piece by its thickness; pins and clamps stand on
-    the bed, and what is said of them counts with it."""
-    thick_mm = 6.0 if unit == "mm" else MM_PER_INCH / 4
-    found = {}
-    for sheet in ("0", "6" if unit == "mm" else "1/4"):
-        given = {**GOOD, "units": unit, "holder": holder, "under": sheet, "z_zero": "seat"}
-        given |= {"seat": "0.5"} if holder == "jig" else {}
-        walk = walked(tmp_path / unit / holder / sheet[0], **given)
+    the bed, and where the work lies is as before."""
+    thick_mm, found = MM_PER_INCH / 4, {}
+    for sheet in ("0", "1/4 in"):
+        given = {**GOOD, "holder": holder, "under": sheet, "z_zero": "seat"}
+        given |= {"seat": "12", "height": "12"} if holder == "jig" else {}
+        walk = walked(tmp_path / sheet[0], **given)
         while (question := walk.next()) is not WRITE:
             walk.given[question.key] = walk.default(question) or question.example(walk.said)
         assert walk.drafted.setup is not None

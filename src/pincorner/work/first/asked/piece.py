@@ -303,7 +303,7 @@ def zeros(said: Said) -> tuple[Option, ...]:
             means = f"{'high' if x else 'low'} X, {'high' if y else 'low'} Y"
             right, away = person_of(said).bed_vector((x * 2 - 1, y * 2 - 1))
             seen = f"{'far' if away > 0 else 'near'} {'right' if right > 0 else 'left'}"
-            means += "" if is_in_front(said) else f", to you {seen}"
+            means += "" if is_in_front(said) else f"; {seen} as you see it"
             others = (*others, seen, " ".join(seen.split()[::-1]))
         found.append(Option(word, means, others))
     return tuple(found)
