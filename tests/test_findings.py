@@ -357,8 +357,8 @@ def test_pins_higher_than_the_stock_are_told(
         assert finding.figure_mm == pytest.approx(over_mm)
         assert finding.text == (
             f"pins D2, G2, C4 stand {height_mm:.1f} mm above the bed, {over_mm:.1f} mm higher "
-            f"than the top of the stock of nest a ({38 + under_mm:.1f} mm): use shorter pins, or "
-            "keep the cutter off them"
+            f"than the top of the stock of nest a (which is {38 + under_mm:.1f} mm above the bed): use "
+            "shorter pins, or keep the cutter off them"
         )
 
 
@@ -374,4 +374,4 @@ def test_figures_of_a_pin_above_the_stock_add_up() -> None:
         assert top - over == pytest.approx(less, abs=1e-9), told
         assert -1e-9 < top - high / 25.4 < 0.01
         assert -1e-9 < over - (high - thick) / 25.4 < 0.01
-        assert "of the stock (" in told and told.endswith("or keep the cutter off them")
+        assert "of the stock (which is" in told and told.endswith("or keep the cutter off them")

@@ -316,8 +316,8 @@ def _pins_above_stock(placed: Placed) -> Iterator[Finding]:
     text = (
         f"{whose} {', '.join(pin.hole for _, pin in over)} {stand} "
         f"{placed.up(top_mm)} above the bed, {placed.up(most)} higher than "
-        f"the top of the stock{nest} ({placed.up_less(top_mm, most)}): use shorter pins, or keep "
-        f"the cutter off {'it' if len(over) == 1 else 'them'}"
+        f"the top of the stock{nest} (which is {placed.up_less(top_mm, most)} above the bed): use "
+        f"shorter pins, or keep the cutter off {'it' if len(over) == 1 else 'them'}"
     )
     yield Finding("pin-above-stock", text, most, highest.at_mm)
 
