@@ -357,8 +357,8 @@ def test_pins_higher_than_the_stock_are_told(
         assert finding.figure_mm == pytest.approx(over_mm)
         assert finding.text == (
             f"pins D2, G2, C4 stand {height_mm:.1f} mm above the bed, {over_mm:.1f} mm higher "
-            f"than the top of the stock of nest a (which is {38 + under_mm:.1f} mm above the bed): use "
-            "shorter pins, or keep the cutter off them"
+            f"than the top of the stock of nest a (which is {38 + under_mm:.1f} mm above the bed): "
+            "use shorter pins, or keep the cutter off them"
         )
 
 

@@ -60,3 +60,30 @@ def test_what_takes_the_place_of_another_is_not_told_as_gone() -> None:
     assert "program none to hand-hold" in told and "jig panel-tray to lid-tray" in told
     whole = {"program hand-hold is new", "jig panel-tray is gone", "jig lid-tray is new"}
     assert whole.isdisjoint(told)
+
+
+@pytest.mark.parametrize(
+    ("keys", "now", "before"),
+    [
+        (
+            {"jig": {"nests": (ONE.model_copy(update={"run_off": 0.0}),)}},
+            "nest a of panel-tray run-off is now 0.0 mm",
+            "run-off by the largest tool is now 0.0 mm",
+        ),
+        (
+            {"pins_pressed": True},
+            "jig is no longer laid, not pushed",
+            "jig is now laid, not pushed",
+        ),
+    ],
+)
+def test_a_figure_that_is_given_otherwise_is_not_told_as_gone(
+    keys: dict[str, Any], now: str, before: str
+) -> None:
+    """What was answered, with 0 too, stands there by another key: it is now so much."""
+    plain = {"jig": {"nests": (ONE.model_copy(update={"run_off": None}),)}}
+    one, other = (contents(setup_of(station(**plain | each))) for each in ({}, keys))
+    for told, sentence in ((differences(one, other), now), (differences(other, one), before)):
+        assert sentence in told
+        assert not any(" is gone" in each or " is new" in each for each in told)
+        assert sum("run-off" in each or "pushed" in each for each in told) == 1

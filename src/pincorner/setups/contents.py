@@ -6,7 +6,7 @@ The fingerprint is a digest of it. Two of them say in words what changed from on
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -109,12 +109,15 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
         for name in names
         if not what and not unit
     }
-    told = [f"{of} is gone" for of in sorted(gone - named)]
-    told += [f"{of} is new" for of in sorted(added - named)]
+    moved = _given_otherwise(gone, old, new) | _given_otherwise(added, new, old)
+    told = [f"{of} is gone" for of in sorted(gone - named - moved)]
+    told += [f"{of} is new" for of in sorted(added - named - moved)]
     for place in sorted({*old, *new}):
         of, what, unit = place
         was, becomes = old.get(place, []), new.get(place, [])
-        if of in gone or of in added or was == becomes:
+        if of in gone or (of in added and of not in moved) or was == becomes:
+            continue
+        if what in moved and not becomes:  # what it is now is told by its own name
             continue
         if what == "stock at" and (of, "zero at", unit) in {*old, *new} and of.endswith(BARE):
             continue  # bare stock has but one place: where its zero is on it
@@ -123,11 +126,25 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
         name, unit = f"{of} {what}".rstrip(), f" {unit}" if unit else ""
         if was and becomes:
             told.append(f"{name} {', '.join(was)} to {', '.join(becomes)}{unit}")
+        elif becomes and moved & {of, what}:
+            told.append(f"{name.rstrip(',')} is now {', '.join(becomes)}{unit}")
+        elif what == "is":
+            told.append(f"{of} is {'now' if becomes else 'no longer'} {', '.join(becomes or was)}")
         elif becomes:
             told.append(f"{name} {', '.join(becomes)}{unit}, not given before")
         else:
             told.append(f"{name} was {', '.join(was)}{unit}, not given now")
     return told
+
+
+def _given_otherwise(
+    names: Iterable[str],
+    before: Mapping[tuple[str, str, str], list[str]],
+    now: Mapping[tuple[str, str, str], list[str]],
+) -> set[str]:
+    """Those names that are no things but figures: they stand there by another key now, a nest's
+    run-off, say, that went by the largest tool before."""
+    return {what for of, what, unit in now if (of, what, unit) not in before} & set(names)
 
 
 def _things(places: Iterable[tuple[str, str, str]]) -> set[str]:
