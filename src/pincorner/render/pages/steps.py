@@ -422,9 +422,10 @@ def _z_steps(setups: Sequence[Setup]) -> list[Markup]:
     read = "It must read as in the Z box; if bed and stock disagree, the stock is not "
     read += f"{thicker}."
     if first.facts.station.z.zero == "seat":
-        read = (
-            f"Where stock covers it, touch bed or stock, and set what the Z box has there. {read}"
+        covered = (
+            "Where stock covers it, touch what else the Z box names, and set what stands there."
         )
+        read = f"{covered} {read}"
     if how == "touch":
         changes = any(each.program and len(each.program.tools) > 1 for each in setups)
         return [
