@@ -18,6 +18,7 @@ from worlds import BASE, setups
 from pincorner.render.drawing.lie import clamp_told
 from pincorner.setups.setup import Setup
 from pincorner.standing import standing_of
+from pincorner.work.first.asked.clamped import held_mm, tells_top
 from pincorner.work.first.questions import WRITE
 
 CLAMPS = {
@@ -123,3 +124,19 @@ def test_of_jigs_that_are_no_rectangle(outline: str, told: list[str]) -> None:
     assert base != BASE
     boxes = ("from: [5, -10], to: [35, 30]", "from: [85, -30], to: [115, 10]")
     assert clamped(base, *boxes) == told
+
+
+@pytest.mark.parametrize("holder", ["stock", "jig"])
+def test_heights_of_clamps_count_a_waste_sheet(tmp_path: Path, holder: str) -> None:
+    """What `start` says of a clamp's top, from the bed, over work on a sheet is what the station
+    has."""
+    how = JIG if holder == "jig" else {"holder": holder}
+    walk = walked(tmp_path, **{**GOOD, **PIECE, **CLAMPS, **how, "under": "6"})
+    while (question := walk.next()) is not WRITE:
+        walk.given[question.key] = walk.default(question) or question.example(walk.said)
+    assert walk.drafted.setup is not None
+    heights, top = walk.drafted.setup.heights, walk.said["clamp_top"]
+    over_mm = top.mm - heights.stock_top_mm
+    assert f"45 mm above the bed, {over_mm:g} mm above the piece's top" == tells_top(top, walk.said)
+    held = heights.stock_bottom_mm if holder == "jig" else heights.stock_top_mm
+    assert held_mm(walk.said) == pytest.approx(held)
