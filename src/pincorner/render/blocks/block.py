@@ -2,32 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Iterable, Iterator, Sequence
 
 from pincorner.documents.fields import key_of
+from pincorner.documents.machines import Dialect
 from pincorner.errors import Refused
 from pincorner.render.blocks.guards import check_block, comment_lines, is_spelt, mode_lines
-from pincorner.setups.printed import AxisWord, Figures, posted_told
+from pincorner.setups.printed import AxisWord, posted_told
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
 
 UNIT_WORDS = {"mm": "MM", "in": "INCH"}
 UNIT_CODES = {"mm": "G21", "in": "G20"}
-_WORDS_HERE = "words of the block"
-
-
-class NestLines(NamedTuple):
-    """What a block says of one nest, finished."""
-
-    name: str
-    code: str
-    fingerprint: str
-    figures: Figures
-    unwritten: str
-    skew: str
-    z: AxisWord | None
-    keyed: list[AxisWord]
 
 
 def render_block(
@@ -48,8 +34,6 @@ def render_block(
     G58
     (MM STAYS ACTIVE, setup 049F-B757 to here)
     """
-    from pincorner.render.templating.templates import render_text
-
     chosen = _chosen(setups, selected)
     written = nests_written(setups, selected)
     reasons = dict.fromkeys(reason for each in written for reason in each.no_block)
@@ -58,15 +42,11 @@ def render_block(
         raise Refused(next(iter(reasons)).code, f"no block for {chosen.name}: {text}")
     dialect = chosen.facts.dialect
     active = _active_unit(chosen, unit)
-    text = render_text("block.nc.j2", **_comments(chosen, written, active))
-    lines: list[str] = []
-    for line in text.splitlines():
-        if line == _WORDS_HERE:
-            lines += _word_lines(chosen, written, active)
-        else:
-            lines += comment_lines(
-                line.removeprefix("# "), dialect.comment, dialect.upper_case, dialect.line_length
-            )
+    lines = [
+        *_comments(dialect, _before_words(chosen, written)),
+        *_word_lines(chosen, written, active),
+        *_comments(dialect, _behind_words(chosen, active)),
+    ]
     longest = max(lines, key=len)
     if len(longest) > dialect.line_length:
         raise Refused(
@@ -136,26 +116,66 @@ def _word_lines(chosen: Setup, written: Sequence[Setup], active: Unit) -> list[s
     return [line for line in lines if line]
 
 
-def _comments(chosen: Setup, written: Sequence[Setup], active: Unit) -> dict[str, object]:
-    """What the template needs for the comments."""
-    facts, turn_deg = chosen.facts, chosen.facts.station.program_angle
-    return {
-        "name": chosen.name,
-        "fingerprint": chosen.fingerprint,
-        "bed": facts.bed.name,
-        "holder": holder_in_words(chosen),
-        "pins": pins_in_words(chosen, in_comment=True),
-        "corner": corner_in_words(chosen),
-        "nests": [_nest_lines(each) for each in written],
-        "others": [_nest_lines(each) for each in written if each is not chosen],
-        "posted": posted_told(turn_deg).upper() if turn_deg else "",
-        "relative": chosen.relative_to is not None,
-        "findings": list(dict.fromkeys(f.text for each in written for f in each.findings)),
-        "words": _WORDS_HERE,
-        "rotates": chosen.rotates,
-        "unit_word": UNIT_WORDS[chosen.printed.own.unit],
-        "active_word": UNIT_WORDS[active] if _sets_unit(chosen) else "",
-    }
+def _comments(dialect: Dialect, texts: Iterable[str]) -> Iterator[str]:
+    for text in texts:
+        yield from comment_lines(text, dialect.comment, dialect.upper_case, dialect.line_length)
+
+
+def _before_words(chosen: Setup, written: Sequence[Setup]) -> Iterator[str]:
+    """The comments in front of the words: what this is a block of, and what it leaves to do."""
+    facts = chosen.facts
+    yield f"setup {chosen.name} {chosen.fingerprint} from here"
+    pins = pins_in_words(chosen, in_comment=True)
+    yield f"bed {facts.bed.name}, {holder_in_words(chosen)}, {pins}{corner_in_words(chosen)}"
+    for each in written:
+        if each is not chosen:
+            yield f"nest {each.nest.name} in {each.work_offset}, setup {each.fingerprint}"
+    for each in written:
+        yield from _of_nest(each)
+    if turn_deg := facts.station.program_angle:
+        yield f"THE PROGRAM MUST BE POSTED TURNED BY {posted_told(turn_deg).upper()}"
+    for finding in dict.fromkeys(found.text for each in written for found in each.findings):
+        yield f"NOTE {finding}"
+    if chosen.relative_to is not None:
+        yield "OFFSETS COUNT FROM G54, SET AT THE REFERENCE, NOT BY G92"
+
+
+def _of_nest(setup: Setup) -> Iterator[str]:
+    """Where a nest's Z zero is and who sets it, and what the block's words leave to be keyed."""
+    printed, code = setup.printed, setup.work_offset or ""
+    figures, unit = printed.own, UNIT_WORDS[printed.own.unit]
+    yield _who_sets_z(code, next((word for word in printed.words if word.axis == "Z"), None))
+    yield f"{code} Z0 IS {figures.zero_above_surface} {unit} ABOVE THE BED SURFACE"
+    yield f"TOOL TIP ON THE BED SURFACE MUST READ Z{figures.tip_on_surface}"
+    if setup.unwritten:
+        how = f"WRITTEN AS {printed.angle}" if setup.writes_angle else "NOT WRITTEN"
+        yield (
+            f"ANGLE {setup.exact_angle} DEGREES {how}, UP TO {printed.skew} {unit} OVER THE STOCK"
+        )
+    for word in printed.words:
+        if word.by_hand:
+            unit_told = "DEGREES" if word.axis == "R" else unit
+            yield f"KEY IN {code} {word.axis} = {word.word} {unit_told}"
+
+
+def _who_sets_z(code: str, z: AxisWord | None) -> str:
+    if z is None:
+        return f"Z NOT SET BY THIS BLOCK, SET IT IN {code}, NOT BY G92"
+    if z.by_hand:
+        counted = f", Z ZERO OF {z.counts_from} IS THE BED SURFACE" if z.counts_from else ""
+        return f"Z NOT SET BY THIS BLOCK, KEY IT IN{counted}"
+    if z.counts_from:
+        return f"Z COUNTS FROM {z.counts_from}, WHOSE Z ZERO IS THE BED SURFACE, NOT BY G92"
+    return "Z SET BY THIS BLOCK, TOOL LENGTHS MUST BE APPLIED"
+
+
+def _behind_words(chosen: Setup, active: Unit) -> Iterator[str]:
+    """The comments behind the words: what stays on when the block has run."""
+    if chosen.rotates:
+        yield "THE PROGRAM MUST END WITH G69 IN FRONT OF M2 OR M30, RUN G69 AFTER ANY STOP"
+    stays = f"{UNIT_WORDS[active]} STAYS ACTIVE"
+    told = stays if _sets_unit(chosen) else "UNIT NOT SET BY THIS BLOCK"
+    yield f"{told}, setup {chosen.fingerprint} to here"
 
 
 def pins_in_words(setup: Setup, *, in_comment: bool = False) -> str:
@@ -187,20 +207,6 @@ def corner_in_words(setup: Setup) -> str:
     hole = setup.located.corner_hole
     named = hole if hole is None or is_spelt(hole) else "the corner hole"
     return f", {named} stays empty" if named else ""
-
-
-def _nest_lines(setup: Setup) -> NestLines:
-    how = f"WRITTEN AS {setup.printed.angle}" if setup.writes_angle else "NOT WRITTEN"
-    return NestLines(
-        name=setup.nest.name,
-        code=setup.work_offset or "",
-        fingerprint=setup.fingerprint,
-        figures=setup.printed.own,
-        z=next((word for word in setup.printed.words if word.axis == "Z"), None),
-        unwritten=f"ANGLE {setup.exact_angle} DEGREES {how}" if setup.unwritten else "",
-        skew=setup.printed.skew,
-        keyed=[word for word in setup.printed.words if word.by_hand],
-    )
 
 
 def write_lines(setup: Setup) -> list[str]:

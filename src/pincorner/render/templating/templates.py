@@ -35,11 +35,7 @@ def _page_templates() -> Sandbox:
 
 
 def render_text(template: str, **values: object) -> str:
-    """A text from a shipped template, unescaped; no value starts a line of its own.
-
-    A block is not overridden: its dialect says what it holds, and render/blocks/guards.py
-    guards it.
-    """
+    """A text from a shipped template, unescaped; no value starts a line of its own."""
     return _text_templates().get_template(template).render(plain(values))
 
 
