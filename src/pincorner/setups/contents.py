@@ -99,19 +99,15 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
     """What changed from one to the other, in words: `clamp toggle 50.8 to 76.2 mm high`.
 
     A figure that is written otherwise and is the same (more decimals, say) is no change. Of a
-    program or a jig that another one took the place of that alone is told: it is not gone.
+    program or a jig that another one took the place of that alone is told, and first: it is not
+    gone, and nor are its nests, its solids or its tools.
     """
     old, new = _by_place(before), _by_place(now)
+    others, old, new = _others(old, new)
     gone, added = _things(old) - {of for of, _, _ in new}, _things(new) - {of for of, _, _ in old}
-    named = {
-        f"{of} {name}"
-        for (of, what, unit), names in (*old.items(), *new.items())
-        for name in names
-        if not what and not unit
-    }
     moved = _given_otherwise(gone, old, new) | _given_otherwise(added, new, old)
-    told = [f"{of} is gone" for of in sorted(gone - named - moved)]
-    told += [f"{of} is new" for of in sorted(added - named - moved)]
+    told = others + [f"{of} is gone" for of in sorted(gone - moved)]
+    told += [f"{of} is new" for of in sorted(added - moved)]
     for place in sorted({*old, *new}):
         of, what, unit = place
         was, becomes = old.get(place, []), new.get(place, [])
@@ -135,6 +131,35 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
         else:
             told.append(f"{name} was {', '.join(was)}{unit}, not given now")
     return told
+
+
+_Places = dict[tuple[str, str, str], list[str]]
+_BRINGS = {
+    "machine": (), "dialect": (), "bed": ("track ", "screw "), "jig": ("nest ", "solid "),
+    "program": ("tool ",),
+}  # fmt: skip
+"""What stands there by its name, and with which words what it brings along begins."""
+
+
+def _others(old: _Places, new: _Places) -> tuple[list[str], _Places, _Places]:
+    """What another one took the place of, from what to what, and the figures without those names
+    and without what only one or the other brings along."""
+    told, names, brought = list[str](), set[str](), tuple[str, ...]()
+    for what, brings in _BRINGS.items():
+        was, becomes = (places.get((what, "", ""), []) for places in (old, new))
+        if was and becomes and was != becomes:
+            told.append(f"{what} {', '.join(was)} to {', '.join(becomes)}")
+            names |= {what, *(f"{what} {name}" for name in (*was, *becomes))}
+            brought += brings
+
+    def rest(places: _Places) -> _Places:
+        return {
+            (of, what, unit): figures
+            for (of, what, unit), figures in places.items()
+            if (of not in names or (what and of in _BRINGS)) and not of.startswith(brought)
+        }
+
+    return told, rest(old), rest(new)
 
 
 def _given_otherwise(
