@@ -291,7 +291,7 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38
     assert (
-        "Highest here, of clamps those above: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm "
+        "Highest here with the clamps listed: 55.0 mm above the bed (Z +17.000 with G55), 17.0 mm "
         "over the stock."
     ) in words
     without = "Highest here without clamps or screws (none is on file): 1.58 in above the bed"

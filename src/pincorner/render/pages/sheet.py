@@ -529,7 +529,7 @@ def _clear(setups: Sequence[Setup]) -> str:
     over = f", {_height(over_mm, unit)} {unit} over the stock" if over_mm > 0 else ""
     clamps = "Highest here without clamps (none is on file)"
     if first.facts.station.clamps:
-        clamps = "Highest here, of clamps those above"
+        clamps = "Highest here with the clamps listed"
     elif not any(each.kind == "solid" for each in standing_of(first)):
         clamps = "Highest here without clamps or screws (none is on file)"
     return f"{clamps}: {_height(highest_mm, unit)} {unit} above the bed ({told}){over}."
