@@ -251,6 +251,15 @@ def test_papers_of_a_station_that_cannot_be_located_are_void(stamped: Path, run:
     assert not mine & stale_files(run)
 
 
+def test_a_paper_tells_a_refusal_in_one_clause(stamped: Path, run: Run) -> None:
+    """Why there is no block now is told whole by `explain`, and not again with each paper."""
+    load(run, stamped, "bed", "long-bench", pose={"x": 60, "y": 55, "angle": 0.3})
+    told = stale(run)
+    note = 'left a: note "the offset of left a is turned by 0.3000 degrees and dialect rs274 '
+    assert f'{note}writes no angle" is new (pincorner explain left)' in told["stale-sheet left"]
+    assert not any("Ways out" in text for text in told.values())
+
+
 def test_load_names_the_papers_of_what_changed_first(stamped: Path, run: Run) -> None:
     """What a changed station has on paper stands before the papers of its neighbours."""
     (stamped / "change.yaml").write_text(

@@ -10,6 +10,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
+from pincorner.characters import quoted
 from pincorner.documents.alone import View
 from pincorner.documents.beds import Bed
 from pincorner.documents.dialect_words import MODE_WORDS
@@ -52,6 +53,17 @@ from pincorner.work.session import MANY_STATIONS, Library, Session
 FILES = ("block", "stamp", "repeat")
 """Papers that a controller reads: each file counts for itself, as long as it is there. Of sheets,
 maps and pages of runs the newest counts: it is the one that hangs at the machine."""
+
+_NOTED_REFUSAL = re.compile(
+    r'(?P<of>.+): note "(?P<text>.+)\. Ways out: .+" is (?P<becomes>new|gone)', re.DOTALL
+)
+_CLAUSE_ENDS = re.compile(r"[;:]\s|\.\s|\n")
+
+
+def first_clause(text: str) -> str:
+    """What a sentence says before its reasons, figures and ways out."""
+    return _CLAUSE_ENDS.split(text, maxsplit=1)[0].rstrip(".")
+
 
 _MODES = re.compile(rf"(?:{MODE_WORDS})+")
 
@@ -323,7 +335,7 @@ class _Judge:
         if not nests and not reasons:
             return None
         stations = dict.fromkeys([*unlocated, *(each.facts.station.name for _, each in shown)])
-        told = tuple(dict.fromkeys(reasons))
+        told = tuple(dict.fromkeys(map(self._in_a_clause, reasons)))
         return StalePaper(
             first["event"], first["path"], bed.name, tuple(stations or map(self._called, entries)),
             tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
@@ -374,11 +386,30 @@ class _Judge:
                 found.append(f"station {self._called(entry)} is out of use")
             elif key in self._refused:
                 name = self._stations[key]
-                why = self._refused[key].removeprefix(f"station {name}: ")
-                found.append(f"station {name} cannot be located now: {why}")
+                found.append(f"station {name} cannot be located now: {self._why(key)}")
             elif key in self._nests and (key, entry["nest"]) not in self._now:
                 found.append(f"nest {entry['nest']} of station {self._stations[key]} is gone")
         return found
+
+    def _why(self, key: str) -> str:
+        """Why a station (key) cannot be located now, in one clause."""
+        return first_clause(self._refused[key].removeprefix(f"station {self._stations[key]}: "))
+
+    def _in_a_clause(self, reason: str) -> str:
+        """A reason in which each refusal is its first clause, and the command that tells it all."""
+        for key, whole in self._refused.items():
+            if whole in reason:
+                told = f"{self._why(key)} (pincorner show {quoted(self._stations[key])})"
+                reason = reason.replace(whole, told)
+        match = _NOTED_REFUSAL.fullmatch(reason)
+        if match is None:
+            return reason
+        told = f'{match["of"]}: note "{first_clause(match["text"])}" is {match["becomes"]}'
+        names = {each.name: name for nests in self._nests.values() for each in nests
+                 for name in [each.facts.station.name]}  # fmt: skip
+        if match["becomes"] == "gone" or match["of"] not in names:
+            return told
+        return f"{told} (pincorner explain {quoted(names[match['of']])})"
 
     def _unlocated(self, entries: Sequence[Row]) -> list[str]:
         """Stations of a run's page that cannot be located now, by name: there is no plan without
@@ -798,7 +829,9 @@ def not_to_be_written(nests: Sequence[Setup], nest: str) -> str | None:
     chosen = next(each for each in nests if each.nest.name == nest)
     if not chosen.no_block:
         return None
-    return f"no block may be written for it now: {chosen.no_block[0].told}"
+    station = quoted(chosen.facts.station.name)
+    why = first_clause(chosen.no_block[0].text)
+    return f"no block may be written for it now: {why} (pincorner explain {station})"
 
 
 def _words_now(nests: Sequence[Setup], nest: str, unit: Unit | None) -> list[str]:
