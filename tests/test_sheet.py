@@ -428,6 +428,8 @@ def test_an_angle_is_told_where_it_matters() -> None:
         assert Page(sheet_of([found])).words.count("cut askew by up to") == told
         row = OffsetRow(found.facts, found.nest.name, found)
         assert ("is not written" in offsets_table([row])) is told
+        assert ("takes no angle, so that the stock's corner" in offsets_table([row])) is told
+        assert ("post the program turned by 0.05 degrees" in offsets_table([row])) is told
         assert "The controller writes no angle" in render_explain(found, remedies(found))
 
 

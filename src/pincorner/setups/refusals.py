@@ -88,25 +88,43 @@ def _skew(setup: Setup) -> list[Finding]:
 
 def _ways_out_of_skew(setup: Setup) -> list[str]:
     """What helps against an angle that cannot be written, in the order of what is least work."""
-    left_deg = setup.unwritten_deg
-    turned_deg, ways = normal_deg(setup.facts.station.program_angle + left_deg), []
-    turned = fixed(turned_deg, 4)
-    quarters = round(turned_deg / 90)
-    if abs(left_deg) > SHIMMED_DEG and abs(turned_deg - 90 * quarters) <= ASKEW_DEG:
-        turned = f"{normal_deg(90 * quarters):.0f}"  # what is left is skew, and told as such
+    left_deg, ways = setup.unwritten_deg, []
     if setup.writes_angle:
         ways.append(_more_decimals(setup))
     if abs(left_deg) <= SHIMMED_DEG:
         if setup.located.on_edges:
             ways.append(_shim(setup))
         ways.append(_accepting(setup))
-    posted = turn_told(float(turned))
-    ways.append(f"post the program turned by {posted} and say program_angle: {turned}")
+    ways.append(_posting(setup))
     if abs(left_deg) > SHIMMED_DEG and setup.facts.station.jig and not setup.located.as_measured:
         ways.extend(_laying_otherwise(setup))
     if not setup.writes_angle:
         ways.append("use a dialect that writes rotation, if the controller has one")
     return ways
+
+
+def _posting(setup: Setup) -> str:
+    """The program posted turned as the work lies."""
+    left_deg = setup.unwritten_deg
+    turned_deg = normal_deg(setup.facts.station.program_angle + left_deg)
+    turned, quarters = fixed(turned_deg, 4), round(turned_deg / 90)
+    if abs(left_deg) > SHIMMED_DEG and abs(turned_deg - 90 * quarters) <= ASKEW_DEG:
+        turned = f"{normal_deg(90 * quarters):.0f}"  # what is left is skew, and told as such
+    posted = turn_told(float(turned))
+    return f"post the program turned by {posted} and say program_angle: {turned}"
+
+
+def skew_told(setup: Setup) -> str:
+    """What an angle that is not written, or not all of it, comes to for whoever cuts there."""
+    dialect = f"Dialect {setup.facts.dialect.name} of {setup.facts.machine.name}"
+    takes, helps = f"{dialect} takes no angle", _posting(setup)
+    if setup.writes_angle:
+        takes, helps = f"{dialect} writes no more decimals of it", _more_decimals(setup)
+    return (
+        f"{setup.unwritten}: {setup.printed.skew} {setup.printed.own.unit} over the stock. "
+        f"{takes}, so that the stock's corner farthest from its zero is cut that far off; "
+        f"where that is too much, {helps}"
+    )
 
 
 def _laying_otherwise(setup: Setup) -> list[str]:

@@ -9,6 +9,7 @@ from pincorner.setups.budget import known
 from pincorner.setups.locating import SetPin
 from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.printed import counted_from
+from pincorner.setups.refusals import skew_told
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import OffsetRow
 from pincorner.units import UP, Unit, figure, fixed, in_unit
@@ -287,7 +288,5 @@ def _remarks(row: OffsetRow) -> list[str]:
         if reason not in setup.findings:
             found.append(f"NO BLOCK: {reason.text}")
     if skew_matters(setup) and setup.too_skew is None:
-        found.append(
-            f"{setup.unwritten}: {setup.printed.skew} {setup.printed.own.unit} over the stock"
-        )
+        found.append(skew_told(setup))
     return found
