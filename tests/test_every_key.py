@@ -27,8 +27,8 @@ from pincorner.documents.machines import Machine
 from pincorner.documents.records import Run
 from pincorner.documents.writing import from_json
 from pincorner.setups.contents import contents, differences
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups
+from pincorner.setups.setup import OffsetRow, Setup
+from pincorner.setups.transform import make_setups
 from pincorner.work.kept.beside import Beside, beside_map, beside_sheet, pins_in_the_way
 from pincorner.work.session import Library
 

@@ -30,7 +30,8 @@ from pincorner.documents.fields import check_name, key_of
 from pincorner.render.blocks.block import render_block
 from pincorner.render.pages.maps import render_map_page, render_map_svg
 from pincorner.setups.facts import Facts
-from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.setups.setup import OffsetRow
+from pincorner.setups.transform import make_setups, offset_rows
 
 TEXTS = [
     "a) G0 X0 (b", "(MSG, go on)", "MSG, go on", "100 % done", "<script>alert(1)</script>",

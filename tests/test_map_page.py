@@ -21,7 +21,8 @@ from pincorner.documents.stations import Station
 from pincorner.render.pages.maps import MapFacts, RunOfMap, SheetOfMap, render_map_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.offsets import spread
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.setup import OffsetRow
+from pincorner.setups.transform import offset_rows
 from pincorner.shipped import shipped_folder
 from pincorner.work.files.browser import find_browser
 

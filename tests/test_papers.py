@@ -16,7 +16,7 @@ from worlds import BASE, setups
 from pincorner.registry.writer import Writer
 from pincorner.render.outputs.maps import map_json
 from pincorner.render.pages.maps import MapFacts, SheetOfMap, render_map_page
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow
 from pincorner.work.papers import file_stem
 
 WRITERS = {

@@ -22,8 +22,8 @@ from pincorner.render.text.explain import render_explain
 from pincorner.setups.advice import Remedies
 from pincorner.setups.locating import OUTWARD
 from pincorner.setups.person import person_at
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups
+from pincorner.setups.setup import OffsetRow, Setup
+from pincorner.setups.transform import make_setups
 from pincorner.surveys.drift import compare, verification
 from pincorner.surveys.drift_advice import deviation_text
 

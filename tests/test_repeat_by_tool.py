@@ -58,7 +58,7 @@ def prepare(tmp_path: Path, setup: Setup) -> Prepare:
         path.write_text(text, encoding="utf-8", newline="\n")
         program = read_program(path)
         summary = read_summary(program, setup, [setup])
-        body = body_of(program, summary, None)
+        body = body_of(program, summary)
         restated = _restated(program, setup.facts.dialect.first)
         job = Job(program, None, setup, [setup], [])
         copy = _copy(job, body, summary, restated, Repeat(-5.0, by_tool))

@@ -29,8 +29,8 @@ from pincorner.render.drawing.labels import Labels
 from pincorner.render.drawing.live import live_map
 from pincorner.render.drawing.scene import Axes, Disc, Edge, Kind, Scene, Shape, Spot, map_scene
 from pincorner.render.pages.maps import render_map_svg
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup
+from pincorner.setups.transform import offset_rows
 
 SHOPS = Path(__file__).parent / "recordings" / "shops"
 WRITTEN_MM = 0.005 + 1e-9

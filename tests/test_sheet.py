@@ -18,8 +18,7 @@ from pincorner.render.pages.steps import jig_steps
 from pincorner.render.text.explain import render_explain
 from pincorner.render.text.offsets import offsets_table
 from pincorner.setups.advice import remedies
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup
 from pincorner.standing import marks, standing_of
 
 SVG = "http://www.w3.org/2000/svg"

@@ -21,7 +21,8 @@ from worlds import BASE, facts, world
 from pincorner.characters import visible
 from pincorner.render.pages.maps import render_map_page, render_map_svg
 from pincorner.setups.facts import Facts
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.setup import OffsetRow
+from pincorner.setups.transform import offset_rows
 
 HOSTILE = ["<script>alert(1)</script>", "</title><h1>", "{{ 7*7 }}", "{% raw %}", "a\u202eb\u2066c",
            "\"'><b x=\"", "&lt;i&gt;&amp;", "(MSG, hi) % ) ;", "]]>-->",

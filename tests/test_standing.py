@@ -35,8 +35,8 @@ from pincorner.render.pages.maps import render_map_svg
 from pincorner.runs.space import space_clashes
 from pincorner.setups.facts import Facts, UsedHole, UsedHoles
 from pincorner.setups.locating import locate
-from pincorner.setups.setup import Setup, bed_in_program
-from pincorner.setups.transform import OffsetRow, make_setups
+from pincorner.setups.setup import OffsetRow, Setup, bed_in_program
+from pincorner.setups.transform import make_setups
 from pincorner.standing import (
     Standing,
     empty_holes,

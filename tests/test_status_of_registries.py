@@ -35,8 +35,8 @@ from pincorner.registry.store import Registry
 from pincorner.render.blocks.block import render_block
 from pincorner.render.pages.maps import MapFacts, RunOfMap, render_map_page
 from pincorner.render.pages.sheet import render_sheet
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup
+from pincorner.setups.transform import offset_rows
 from pincorner.work.files.photos import photo_of
 from pincorner.work.kept.beside import pins_in_the_way
 from pincorner.work.loading import shipped_dialects

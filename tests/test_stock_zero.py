@@ -31,8 +31,8 @@ from pincorner.registry.versions import SCHEMA_VERSION
 from pincorner.render.drawing.close_up import _window
 from pincorner.render.drawing.dxf import render_map_dxf, render_station_dxf
 from pincorner.setups.contents import contents, differences
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups
+from pincorner.setups.setup import OffsetRow, Setup
+from pincorner.setups.transform import make_setups
 from pincorner.standing import standing_of
 
 SIZE = (410.0, 240.0, 20.0)

@@ -18,7 +18,8 @@ from pincorner.cli import printing
 from pincorner.documents.jigs import Jig
 from pincorner.render.text.offsets import offsets_table
 from pincorner.render.text.tables import in_width, table
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.setup import OffsetRow
+from pincorner.setups.transform import offset_rows
 
 STATIONS = ("left", "right", "end-bars", "roof")
 

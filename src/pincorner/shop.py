@@ -18,8 +18,7 @@ from pincorner.errors import BadInput, Refused
 
 if TYPE_CHECKING:
     from pincorner.program.check.result import Report
-    from pincorner.setups.setup import Setup
-    from pincorner.setups.transform import OffsetRow
+    from pincorner.setups.setup import OffsetRow, Setup
     from pincorner.work.session import Source
 
 # What does the work is imported where it is called: `import pincorner` needs none of it.

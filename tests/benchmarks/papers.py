@@ -21,8 +21,8 @@ from pincorner.registry.store import Registry
 from pincorner.registry.tables import log
 from pincorner.setups.contents import DEFINITION, content_lines
 from pincorner.setups.printed import fingerprint
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups
+from pincorner.setups.setup import OffsetRow, Setup
+from pincorner.setups.transform import make_setups
 from pincorner.work.kept.beside import Beside, Things, beside_copy, beside_sheet, pins_in_the_way
 from pincorner.work.session import Library, Session
 from pincorner.work.shops import demo

@@ -447,7 +447,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     from pincorner.characters import quoted as in_quotes
     from pincorner.program.check.sentences import tool_option
     from pincorner.render.text.offsets import offset_told
-    from pincorner.setups.transform import OffsetRow
+    from pincorner.setups.setup import OffsetRow
     from pincorner.work.first.asked.question import is_short
 
     setup = begun.setup

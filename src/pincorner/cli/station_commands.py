@@ -133,7 +133,7 @@ def register(
     --pins B2,E2,A4 --work-offset a=G54
     """
     from pincorner.render.text.offsets import registered_text
-    from pincorner.setups.transform import OffsetRow
+    from pincorner.setups.setup import OffsetRow
     from pincorner.work.registering import register as work
     from pincorner.work.session import open_session
 

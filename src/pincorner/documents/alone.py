@@ -82,7 +82,7 @@ class DocumentsAlone:
         users: dict[tuple[str, str], list[str]] = {}
         for station in self.all(Station):
             if key_of(station.bed) == key_of(bed):
-                for _, _, entry in station.pins.by_role() if station.pins else ():
+                for _, _, entry in station.pins_by_role:
                     place = hole_of(entry), key_of(station.pin_of(entry))
                     users.setdefault(place, []).append(key_of(station.name))
         return [HoleInUse(*place, min(keys), max(keys)) for place, keys in users.items()]

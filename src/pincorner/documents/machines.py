@@ -21,6 +21,7 @@ from pincorner.documents.fields import (
     agree,
     length_got,
 )
+from pincorner.units import Unit
 
 DEFAULT_MAX_SKEW_MM = 0.1
 
@@ -184,6 +185,10 @@ class DecimalPlaces(Document):
     """in inches, 1 to 6"""
     deg: Decimals = 4
     """of angles, 1 to 6"""
+
+    def of(self, unit: Unit) -> int:
+        """Those of a length in `unit`."""
+        return self.mm if unit == "mm" else self.inch
 
 
 def _known_length(value: int) -> int:

@@ -259,8 +259,7 @@ class Station(WholeDocument):
     def _said_twice(self) -> Iterator[Disagreement]:
         for name in twice(self.work_offsets):
             yield Disagreement(("work_offsets",), f"work_offsets: nest {name} stands there twice")
-        holes = [hole_of(entry) for _, _, entry in self.pins.by_role()] if self.pins else []
-        for hole in twice(holes):
+        for hole in twice(self.pin_holes):
             text = f"pins: two pins cannot stand in one hole ({hole})"
             yield Disagreement(("pins",), text)
 
@@ -268,6 +267,17 @@ class Station(WholeDocument):
     def wants_pins(self) -> bool:
         """Whether pins are to be chosen for it."""
         return self.pins is None and self.measured is None
+
+    @property
+    def pins_by_role(self) -> tuple[tuple[str, str, str | PinInHole], ...]:
+        """(path, role, entry) of every pin; empty while none are known."""
+        return () if self.pins is None else self.pins.by_role()
+
+    @property
+    def pin_holes(self) -> tuple[str, ...]:
+        """The holes of its pins as they are written, in the order in which `register` takes them:
+        edge, edge, stop; or round, slot."""
+        return tuple(hole_of(entry) for _, _, entry in self.pins_by_role)
 
     def pin_of(self, entry: str | PinInHole) -> str:
         """The name of the pin that stands where a pin entry says."""

@@ -110,6 +110,14 @@ def stop_off(pins: Pins) -> tuple[Scalar, Scalar]:
     return abs(off_line), abs(along)
 
 
+def foot_of_stop(pins: Pins) -> tuple[Scalar, Scalar]:
+    """Where the line of the edge pins' centres passes the stop, mm: where the corner hole is."""
+    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
+    dx, dy = x2 - x1, y2 - y1
+    share = ((x3 - x1) * dx + (y3 - y1) * dy) / (dx * dx + dy * dy)
+    return x1 + share * dx, y1 + share * dy
+
+
 def frame_angle(pins: Pins, corner: Corner) -> tuple[float, XY]:
     """Angle (rad) of the corner's frame and the signs of its quadrant, for floats.
 

@@ -11,7 +11,14 @@ import numpy as np
 from shapely import STRtree, points
 
 from pincorner.geometry.clearances import Array, Indices
-from pincorner.geometry.contact import Corner, Pins, Scalar, corner_from_pins, stop_off
+from pincorner.geometry.contact import (
+    Corner,
+    Pins,
+    Scalar,
+    corner_from_pins,
+    foot_of_stop,
+    stop_off,
+)
 from pincorner.geometry.outline import TOUCH_MM
 from pincorner.geometry.pose import XY, Pose
 from pincorner.geometry.spread import Spread, corner_spread, middle, spreads_together, total
@@ -156,10 +163,7 @@ def _hold(draft: Facts, contacts: Contacts, jig: Pose, along_x: Flags) -> Flags:
 
 def _has_corner(draft: Facts, holes: BedHoles, corners: Indices, pins: Pins) -> Flags:
     """Whether the hole at the inside corner is the one that is wanted (`corner_hole_of`)."""
-    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
-    dx, dy = x2 - x1, y2 - y1
-    share = ((x3 - x1) * dx + (y3 - y1) * dy) / (dx * dx + dy * dy)
-    foot = np.stack((x1 + share * dx, y1 + share * dy), axis=1)
+    foot = np.stack(foot_of_stop(pins), axis=1)
     near_mm = min(draft.bed.grid.pitch) / 4
     off_x, off_y = (holes.drawn[corners] - foot).T
     near: Flags = np.hypot(off_x, off_y) <= near_mm

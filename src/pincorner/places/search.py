@@ -9,7 +9,7 @@ from typing import NamedTuple, overload
 import numpy as np
 
 from pincorner.documents.jigs import OnDowels
-from pincorner.documents.stations import Station, hole_of
+from pincorner.documents.stations import Station
 from pincorner.errors import Refused
 from pincorner.geometry.clearances import Array, Indices, nearest_gaps, posed
 from pincorner.geometry.outline import TOUCH_MM, Outline
@@ -54,7 +54,7 @@ class PlaceProposal(NamedTuple):
     @property
     def holes(self) -> tuple[str, ...]:
         """Labels of the holes for the pins, in the order in which `register --pins` takes them."""
-        return _pin_holes(self.station)
+        return self.station.pin_holes
 
     @property
     def jig_in_bed(self) -> Pose:
@@ -205,11 +205,6 @@ def find_places(
     )
     told = tuple((text, count) for text, count in against.most_common() if count)
     return Places(facts, proposals, ways.number, told, tuple(_assumed(scene)), holes, tuple(checks))
-
-
-def _pin_holes(station: Station) -> tuple[str, ...]:
-    assert station.pins is not None
-    return tuple(hole_of(entry) for _, _, entry in station.pins.by_role())
 
 
 def all_at_once(

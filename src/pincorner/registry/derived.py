@@ -60,7 +60,7 @@ def _holes_used(station: Station, key: str) -> Rows:
             "bed_key": key_of(station.bed),
             "pin_key": key_of(station.pin_of(entry)),
         }
-        for _, role, entry in (station.pins.by_role() if station.pins else ())
+        for _, role, entry in station.pins_by_role
     ]
 
 

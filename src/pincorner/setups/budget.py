@@ -183,9 +183,9 @@ def rounding_source(facts: Facts) -> list[Source]:
     Uniform within half the last digit (JCGM 100, F.2.2.1). What they leave of an angle is known and
     told as skew, and is not counted again.
     """
-    decimals = facts.dialect.decimals
-    inch = facts.machine.units == "in"
-    step_mm = MM_PER_INCH * 10.0**-decimals.inch if inch else 10.0**-decimals.mm
+    unit = facts.machine.units
+    step = 10.0 ** -facts.dialect.decimals.of(unit)
+    step_mm = MM_PER_INCH * step if unit == "in" else step
     sd_mm = step_mm / (2 * SQRT_3)
     return [Source("rounding", True, on_both_axes(sd_mm))] if 2 * sd_mm >= NOT_SHOWN_MM else []
 

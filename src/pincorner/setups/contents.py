@@ -238,8 +238,8 @@ def _as_shared(parts: Iterable[Part]) -> _Shared:
 
 def written_of(facts: Facts) -> Written:
     """How lengths are printed on the papers of a station."""
-    units, places = facts.machine.units, facts.dialect.decimals
-    return Written(units, places.mm if units == "mm" else places.inch)
+    unit = facts.machine.units
+    return Written(unit, facts.dialect.decimals.of(unit))
 
 
 def _given(parts: Iterable[tuple[str, str, str | None, str]]) -> Iterator[Part]:

@@ -131,8 +131,7 @@ def measured(facts: Facts) -> Measured | None:
 
 def not_measured(facts: Facts) -> list[str]:
     """The station's holes that its survey does not hold, or holds no longer."""
-    pins = facts.station.pins
-    holes = [hole_of(entry) for _, _, entry in pins.by_role()] if pins else []
+    holes = facts.station.pin_holes
     found = measured_holes(facts, holes)
     return [hole for hole in holes if hole not in found]
 

@@ -21,6 +21,7 @@ from pincorner.geometry.contact import (
     Pins,
     Scalar,
     corner_from_pins,
+    foot_of_stop,
     frame_angle,
     pose_on_dowels,
     why_no_corner,
@@ -229,7 +230,7 @@ def locate_by_edges(facts: Facts, pins: EdgePins) -> Located:
         corner,
         Pose("bed", "corner", *corner.point, angle_rad),
         jig_in_quadrant(facts.holder.outline, facts.station.turn, sx, sy),
-        corner_hole_of(facts.bed, _foot_of_stop(three)),
+        corner_hole_of(facts.bed, foot_of_stop(three)),
         f"{'+' if sx > 0 else '-'}x{'+' if sy > 0 else '-'}y",
     )
     _check_agreement(facts, located)
@@ -245,7 +246,7 @@ def _placed_pins(facts: Facts, pins: EdgePins) -> list[tuple[Hole, Pin]]:
     three = _three(ordered)
     if three.first == three.second:
         return ordered
-    foot = _foot_of_stop(three)
+    foot = foot_of_stop(three)
     if math.dist(three.second, foot) < math.dist(three.first, foot):
         ordered[:2] = ordered[1::-1]
     return ordered
@@ -300,14 +301,6 @@ def two_on_shorter(facts: Facts, located: Located) -> bool:
         return False
     turned = located.jig_in_corner.points(facts.holder.outline)
     return not is_square(turned) and located.pins_along_x != (long_axis(turned) == 0)
-
-
-def _foot_of_stop(pins: Pins) -> XY:
-    """Where the line of the edge pins' centres passes the stop: the centre of the corner hole."""
-    (x1, y1), (x2, y2), (x3, y3) = pins.first, pins.second, pins.stop
-    dx, dy = x2 - x1, y2 - y1
-    share = ((x3 - x1) * dx + (y3 - y1) * dy) / (dx * dx + dy * dy)
-    return x1 + share * dx, y1 + share * dy
 
 
 def corner_hole_of(bed: Bed, near_mm: XY) -> str | None:

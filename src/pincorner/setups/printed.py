@@ -102,8 +102,7 @@ def printed_length(
 ) -> str:
     """A length with the dialect's decimals, in the machine's unit or in `unit`."""
     unit = unit or facts.machine.units
-    places = facts.dialect.decimals
-    return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch, rounded)
+    return fixed(in_unit(value_mm, unit), facts.dialect.decimals.of(unit), rounded)
 
 
 def short(figure: str) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from pincorner.documents.jigs import Nest
 from pincorner.documents.records import Program
+from pincorner.errors import Refused
 from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.budget import Budget
@@ -206,3 +208,26 @@ def written_in_machine(setup: Setup) -> Pose:
 def bed_in_program(setup: Setup) -> Pose:
     """Where the bed, and all that stands on it, lies in the program's frame as it is written."""
     return written_in_machine(setup).inverse() @ setup.bed_in_machine
+
+
+class OffsetRow(NamedTuple):
+    """One nest of one station: its setup, or with what it is refused."""
+
+    facts: Facts
+    nest: str
+    outcome: Setup | Refused
+
+    @property
+    def setup(self) -> Setup | None:
+        """The setup; None where `refused` says why there is none."""
+        return None if isinstance(self.outcome, Refused) else self.outcome
+
+    @property
+    def refused(self) -> str | None:
+        """Why the station cannot be located now; None where it can."""
+        return self.outcome.text if isinstance(self.outcome, Refused) else None
+
+
+def setups_in(rows: Iterable[OffsetRow]) -> list[Setup]:
+    """The setups of those rows that can be located."""
+    return [row.setup for row in rows if row.setup is not None]

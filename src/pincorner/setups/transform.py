@@ -27,7 +27,7 @@ from pincorner.setups.printed import (
     unwritten_deg,
 )
 from pincorner.setups.refusals import why_no_block
-from pincorner.setups.setup import Setup, seen_from_corner
+from pincorner.setups.setup import OffsetRow, Setup, seen_from_corner
 from pincorner.units import fixed
 
 
@@ -212,24 +212,6 @@ def _printed(
         first_fingerprint=fingerprint(parts),
         fingerprint="",
     )
-
-
-class OffsetRow(NamedTuple):
-    """One nest of one station: its setup, or with what it is refused."""
-
-    facts: Facts
-    nest: str
-    outcome: Setup | Refused
-
-    @property
-    def setup(self) -> Setup | None:
-        """The setup; None where `refused` says why there is none."""
-        return None if isinstance(self.outcome, Refused) else self.outcome
-
-    @property
-    def refused(self) -> str | None:
-        """Why the station cannot be located now; None where it can."""
-        return self.outcome.text if isinstance(self.outcome, Refused) else None
 
 
 def offset_rows(facts: Facts) -> list[OffsetRow]:

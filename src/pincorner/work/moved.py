@@ -163,7 +163,7 @@ def _said(station: Station, key: str) -> Iterator[str]:
 
 def _own_pins(station: Station) -> Iterator[str]:
     """Pins of a station that are of another kind than its own, each with its hole."""
-    for _, _, entry in station.pins.by_role() if station.pins is not None else ():
+    for _, _, entry in station.pins_by_role:
         if key_of(station.pin_of(entry)) != key_of(station.pin):
             yield f"pin {station.pin_of(entry)} in hole {hole_of(entry)}"
 
@@ -173,7 +173,7 @@ def _holes(station: Station) -> str:
     if station.pins is None:
         return "none" if station.measured is None else "none, as measured"
     found = []
-    for _, role, entry in station.pins.by_role():
+    for _, role, entry in station.pins_by_role:
         pin = station.pin_of(entry)
         other = "" if key_of(pin) == key_of(station.pin) else f" with pin {pin}"
         found.append(f"{hole_of(entry)} ({role}{other})")

@@ -26,8 +26,8 @@ from pincorner.program.source.text import ProgramText
 from pincorner.registry.reader import Reader
 from pincorner.render.blocks.block import nests_written
 from pincorner.setups.contents import DEFINITION
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
+from pincorner.setups.transform import make_setups
 from pincorner.units import Unit
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.trails import Move, Trail, begin_trail, move_to
@@ -419,7 +419,7 @@ def write_map(session: Session, bed_name: str, path: Path, force: bool) -> None:
     beside = beside_map(bed, machine, rows, runs, is_page=suffix == ".html")
     text = _map_as(suffix, bed, rows, session.shop / TEMPLATES_FOLDER, machine, told)
     with writing_papers(session, outputs) as papers:
-        setups = [row.setup for row in rows if row.setup is not None]
+        setups = setups_in(rows)
         papers.add(path, text, "map", setups, About(beside, options={"bed": bed.name}))
 
 
@@ -439,8 +439,7 @@ def look_at_map(session: Session, bed_name: str, path: Path | None = None) -> Ma
         library = Library(reader)
         bed = library.get(Bed, bed_name)
         machine = library.get(Machine, bed.machine)
-        stations = [each for each in library.stations(()) if key_of(each.bed) == key_of(bed.name)]
-        rows = [row for station in stations for row in offset_rows(library.facts(station))]
+        rows = library.rows(library.stations_on(bed.name))
         told = _map_facts(session, reader, library, rows, path)
         return Mapped(bed, machine, rows, told, library.all(Run))
 

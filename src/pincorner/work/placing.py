@@ -23,8 +23,8 @@ from pincorner.render.text.places import place_names
 from pincorner.runs.gaps import reach_mm_of, zone_of
 from pincorner.setups.holes import bed_pose
 from pincorner.setups.person import person_at
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.setups.setup import Setup, setups_in
+from pincorner.setups.transform import make_setups
 from pincorner.standing import empty_holes, standing_on
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
@@ -203,8 +203,7 @@ def _around(
     if wanted.beside is None:
         if not wanted.others:
             return [], {}
-        rows = [row for s in on_bed for row in offset_rows(library.facts(s))]
-        return [row.setup for row in rows if row.setup is not None], {}
+        return setups_in(library.rows(on_bed)), {}
     run = library.get(Run, wanted.beside)
     stations = [make_setups(library.facts(each)) for each in library.stations(run.stations)]
     reach = reach_mm_of(run)

@@ -262,10 +262,9 @@ def _done_there(old: Values, stated: Values) -> dict[str, Any]:
 
 def _own_pins_kept(before: Station, pins: dict[str, Any]) -> dict[str, Any]:
     """Pins stated by hole alone: a pin of its own stays in its hole."""
-    assert before.pins is not None
     own = {
         key_of(entry.hole): entry
-        for _, _, entry in before.pins.by_role()
+        for _, _, entry in before.pins_by_role
         if not isinstance(entry, str)
     }
 

@@ -20,8 +20,8 @@ from pincorner.documents.writing import plain_values, to_yaml, values_in
 from pincorner.errors import BadInput, Refused, UnknownName
 from pincorner.geometry.outline import bounds
 from pincorner.registry.reader import Reader, Row, document_of, values_of
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
+from pincorner.setups.transform import make_setups
 from pincorner.standing import Standing, empty_holes, standing_on
 from pincorner.units import Unit, figure, in_unit
 from pincorner.work.kept.past import past_states
@@ -42,7 +42,7 @@ def offsets(source: Source, names: Sequence[str], as_of: str | None) -> list[Off
     with source.reading(as_of) as reader:
         library = Library(reader)
         stations = library.stations(names)
-        return [row for station in stations for row in offset_rows(library.facts(station))]
+        return library.rows(stations)
 
 
 def station_named(source: Source, name: str, as_of: str | None) -> Station:
@@ -104,12 +104,8 @@ def _taken_beside(source: Source, setup: Setup, as_of: str | None) -> Taken:
     def others() -> tuple[Setup, ...]:
         with source.reading(as_of) as reader:
             library = Library(reader)
-            mine = key_of(facts.station.name)
-            there = [s for s in library.stations(()) if key_of(s.bed) == key_of(bed.name)]
-            rows = [
-                r for s in there if key_of(s.name) != mine for r in offset_rows(library.facts(s))
-            ]
-        return tuple(row.setup for row in rows if row.setup is not None)
+            mine, there = key_of(facts.station.name), library.stations_on(bed.name)
+            return tuple(setups_in(library.rows(s for s in there if key_of(s.name) != mine)))
 
     @cache
     def there() -> tuple[list[Standing], list[str]]:
@@ -233,15 +229,10 @@ def picture_of(source: Source, document: WholeDocument, as_of: str | None) -> st
     with source.reading(as_of) as reader:
         library = Library(reader)
         bed = document if isinstance(document, Bed) else library.get(Bed, document.bed)
-        stations = [document] if isinstance(document, Station) else library.stations(())
-        on_it = [each for each in stations if key_of(each.bed) == key_of(bed.name)]
-        rows = [
-            row
-            for station in (on_it if len(on_it) <= MANY_STATIONS else ())
-            for row in offset_rows(library.facts(station))
-        ]
+        on_it = [document] if isinstance(document, Station) else library.stations_on(bed.name)
+        rows = library.rows(on_it if len(on_it) <= MANY_STATIONS else ())
         machine = library.get(Machine, bed.machine)
-    return picture(bed, machine, [row.setup for row in rows if row.setup is not None])
+    return picture(bed, machine, setups_in(rows))
 
 
 def _shown(

@@ -22,6 +22,7 @@ from pincorner.registry.store import Person, Registry
 from pincorner.registry.times import local_minute, parse_as_of
 from pincorner.render.text.dates import State
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
+from pincorner.setups.setup import OffsetRow
 from pincorner.setups.transform import offset_rows
 from pincorner.units import Unit
 from pincorner.work.files.trails import settle
@@ -185,6 +186,15 @@ class Library:
                 return every
         return self.get_every(Station, wanted.values())
 
+    def stations_on(self, bed: str) -> list[Station]:
+        """The stations of a bed, by its name or key."""
+        wanted = key_of(bed)
+        return [each for each in self.stations(()) if key_of(each.bed) == wanted]
+
+    def rows(self, stations: Iterable[Station]) -> list[OffsetRow]:
+        """A row for each nest of some stations. Raises UnknownName."""
+        return [row for station in stations for row in offset_rows(self.facts(station))]
+
     def get_every(self, model: type[D], names: Iterable[str]) -> list[D]:
         """The documents of a class and those names, in their order. Raises as `stations` does."""
         return together(*(partial(self.get, model, name) for name in names))
@@ -255,7 +265,7 @@ class Library:
         return self.get(Jig, station.jig)
 
     def _pins(self, station: Station) -> dict[str, Pin]:
-        entries = [entry for _, _, entry in station.pins.by_role()] if station.pins else []
+        entries = [entry for _, _, entry in station.pins_by_role]
         own = () if station.measured is not None else (station.pin,)
         names = {*own, *map(station.pin_of, entries)}
         return {key_of(name): self.get(Pin, name) for name in names}

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pincorner.errors import BadInput
 from pincorner.registry.making import there_is
 from pincorner.registry.store import Person, Registry, Upgraded
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow
 from pincorner.shipped import shipped_folder
 from pincorner.units import Unit
 from pincorner.work.files.outputs import Outputs

@@ -28,8 +28,8 @@ from pincorner.render.blocks.guards import letters
 from pincorner.render.text.offsets import spread
 from pincorner.setups.contents import DEFINITION, Part, contents, differences, written_of
 from pincorner.setups.findings import of_its_day
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
+from pincorner.setups.transform import make_setups, offset_rows
 from pincorner.units import Unit
 from pincorner.work.kept.beside import DEFINITION as BESIDE
 from pincorner.work.kept.beside import (
@@ -601,7 +601,7 @@ class _Judge:
     def _things_on(self, setup: Setup) -> Things:
         key = key_of(setup.facts.bed.name)
         if key not in self._things:
-            there = [row.setup for row in self._rows[key] if row.setup is not None]
+            there = setups_in(self._rows[key])
             self._things[key] = Things(setup.facts.bed, there)
         return self._things[key]
 
@@ -783,9 +783,7 @@ class _Past:
                 library.all(Station)
             found = library.find(Station, station)
             rows = [] if found is None else offset_rows(library.facts(found))
-            self._found[change, station] = {
-                row.nest: row.setup for row in rows if row.setup is not None
-            }
+            self._found[change, station] = {each.nest.name: each for each in setups_in(rows)}
         return self._found[change, station].get(entry["nest"])
 
     def find(self, change: int, model: type[D], name: str) -> D | None:

@@ -15,8 +15,7 @@ from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.render.text.bed import thin_text
 from pincorner.setups.facts import wanted_jigs
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
 from pincorner.work.kept.copies import COPIES
 from pincorner.work.session import Library, Session
 from pincorner.work.stale import (
@@ -75,9 +74,7 @@ def status(session: Session, survey_age_days: int, deep: bool = False) -> list[I
         session.registry.check()
     with session.registry.reading_aside() as reader:
         library = Library(reader)
-        rows = [
-            row for station in library.stations(()) for row in offset_rows(library.facts(station))
-        ]
+        rows = library.rows(library.stations(()))
         items = [
             *_of_clock(reader),
             *_of_rows(rows),
@@ -193,7 +190,7 @@ def _jigs_twice(rows: list[OffsetRow]) -> Iterator[Item]:
 
 def _setups_on(bed: Bed, rows: list[OffsetRow]) -> list[Setup]:
     """Setups of the nests on a bed."""
-    return [row.setup for row in rows if row.setup is not None and row.facts.bed.name == bed.name]
+    return setups_in(row for row in rows if row.facts.bed.name == bed.name)
 
 
 def _of_beds(library: Library, rows: list[OffsetRow], age_days: int, day: date) -> Iterator[Item]:

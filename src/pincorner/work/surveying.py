@@ -18,12 +18,13 @@ from pincorner.documents.reading import explain_first, oversize
 from pincorner.documents.records import Disturbance, Fit, Plane, Surfacing, Survey
 from pincorner.documents.survey_csv import MeasuredHole, read_survey
 from pincorner.errors import BadInput, Refused, UnknownName
-from pincorner.geometry.pose import XY, Pose
+from pincorner.geometry.pose import Pose
 from pincorner.registry.reader import Reader
 from pincorner.registry.times import today
 from pincorner.registry.writer import Writer
 from pincorner.setups.person import person_at
-from pincorner.setups.transform import OffsetRow, offset_rows
+from pincorner.setups.setup import OffsetRow, setups_in
+from pincorner.setups.transform import offset_rows
 from pincorner.surveys.fitting import make_survey
 from pincorner.surveys.next_hole import FurtherHole, best_further_hole
 from pincorner.surveys.result import SurveyResult
@@ -250,22 +251,18 @@ def _moved(
 ) -> Iterator[tuple[OffsetRow, OffsetRow]]:
     """Each nest of the bed's stations as it is, and as it would be with the survey."""
     accepted = survey_document(result, today().isoformat())
-    for station in library.stations(()):
-        if key_of(station.bed) == key_of(bed.name):
-            facts = library.facts(station)
-            after = offset_rows(facts._replace(survey=accepted))
-            yield from zip(offset_rows(facts), after, strict=True)
+    for station in library.stations_on(bed.name):
+        facts = library.facts(station)
+        after = offset_rows(facts._replace(survey=accepted))
+        yield from zip(offset_rows(facts), after, strict=True)
 
 
 def _further(library: Library, bed: Bed, result: SurveyResult) -> FurtherHole | None:
     """The hole that would lower the worst u95 at the stations' stock most."""
     if result.s_mm is None:
         return None
-    targets: list[XY] = []
-    for station in library.stations(()):
-        if key_of(station.bed) == key_of(bed.name):
-            for row in offset_rows(library.facts(station)):
-                targets += row.setup.stock_in_bed() if row.setup is not None else ()
+    there = setups_in(library.rows(library.stations_on(bed.name)))
+    targets = [point for each in there for point in each.stock_in_bed()]
     used = [hole.label for hole in result.holes if hole.used]
     others = [hole.label for hole in result.holes if not hole.used]
     return best_further_hole(

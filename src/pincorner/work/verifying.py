@@ -14,8 +14,8 @@ from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
 from pincorner.registry.reader import Reader, document_of
 from pincorner.setups.facts import Facts
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setup, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup
+from pincorner.setups.transform import make_setup
 from pincorner.surveys.drift import (
     Comparison,
     Restart,
@@ -209,12 +209,7 @@ def _on_this_bed(reader: Reader, library: Library, facts: Facts) -> list[OffsetR
     keys &= set(map(key_of, reader.names(Station)))
     stations = library.stations(sorted(keys)) if keys else []
     bed = key_of(facts.bed.name)
-    return [
-        row
-        for station in stations
-        if key_of(station.bed) == bed
-        for row in offset_rows(library.facts(station))
-    ]
+    return library.rows(station for station in stations if key_of(station.bed) == bed)
 
 
 class _Newest(NamedTuple):

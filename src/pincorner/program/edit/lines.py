@@ -186,7 +186,7 @@ def numbering_of(program: ProgramText, copy: ProgramText) -> Numbering | None:
 def _own_lines(text: ProgramText) -> Iterator[tuple[int, str]]:
     """The lines that no stamp put in, with their numbers, without their ends."""
     block = block_of(text)
-    first, last = (0, -1) if block is None else (block.first, block.last)
+    first, last = (0, -1) if block is None else block.span
     for number, line in text.numbered():
         if number == 1:
             line = line.removeprefix(SIGNATURE)

@@ -22,7 +22,6 @@ from pincorner.program.reader.carrying import Path
 from pincorner.program.reader.columns import NO_WORDS, Flags
 from pincorner.program.reader.modes import (
     G_WORDS,
-    HOMES,
     M_WORDS,
     NO_CYCLE,
     OFFSET_CODES,
@@ -252,7 +251,7 @@ def _matters(group: str, stretch: Stretch) -> Flags:
     if group == "retract":
         return stretch.is_cycle
     if group == "motion":
-        return ~np.isin(stretch.line, stretch.once.line[np.isin(stretch.once.value, HOMES)])
+        return ~stretch.homing
     return np.ones(stretch.count, np.bool_)
 
 

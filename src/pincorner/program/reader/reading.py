@@ -265,7 +265,7 @@ def reading_of(
     block = block_of(text)
     return Reading(
         frame,
-        block_lines=None if block is None else (block.first, block.last),
+        block_lines=None if block is None else block.span,
         known=text.number_lines,
         declared=declared_in(text, known, skips=skips),
         skips=skips,

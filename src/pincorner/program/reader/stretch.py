@@ -61,8 +61,7 @@ class Stretch:
             self._rows_before = np.cumsum(self.has_row) - self.has_row
         self.motion = self.mode("motion", state.motion)
         if len(self.once.line):
-            homing = np.isin(self.line, self.once.line[np.isin(self.once.value, HOMES)])
-            self.motion = np.where(homing, 0.0, self.motion)
+            self.motion = np.where(self.homing, 0.0, self.motion)
 
     def _rows(self) -> Flags:
         turns = [self.by[letter].line for letter in "IJK" if letter in self.by]
@@ -80,6 +79,12 @@ class Stretch:
         rows[line[np.isin(code, OWN_AXES)] - self.first] = False
         rows[line[np.isin(code, (*HOMES, IN_MACHINE))] - self.first] = True
         return rows
+
+    @property
+    def homing(self) -> Flags:
+        """Which of the rows stand on a line with G28 or G30."""
+        flags: Flags = np.isin(self.line, self.once.line[np.isin(self.once.value, HOMES)])
+        return flags
 
     def flags(self, *lines: Ints) -> Flags:
         """Which of the stretch's lines are among these."""

@@ -60,6 +60,11 @@ class StampedBlock(NamedTuple):
     made_of: MadeOf | None = None
 
     @property
+    def span(self) -> tuple[int, int]:
+        """Its first and last line."""
+        return self.first, self.last
+
+    @property
     def called(self) -> str:
         """Whose setup it is, in which state: `left a EECF-8F5A`."""
         return f"{self.name} {self.fingerprint}".strip()

@@ -9,8 +9,9 @@ from pincorner.errors import Refused
 from pincorner.geometry.pose import XY
 from pincorner.render.blocks.block import UNIT_CODES, render_block
 from pincorner.render.blocks.guards import check_block, comment_lines, mode_lines
+from pincorner.setups.printed import printed_length
 from pincorner.setups.setup import Setup
-from pincorner.units import Unit, fixed, in_unit
+from pincorner.units import Unit
 
 
 class Stop(NamedTuple):
@@ -52,14 +53,14 @@ def joint_lines(
         chosen, f"section {stop.number} of {stop.of}, station {chosen.name} {chosen.fingerprint}"
     )
     lines += _off_lines(chosen, stop.restated)
-    lines.append(f"G53 G0 Z{_number(chosen, retract_mm, unit)}")
+    lines.append(f"G53 G0 Z{printed_length(chosen.facts, retract_mm)}")
     block = render_block(setups, nest, unit_of_program).splitlines()
     lines += block
     if stop.asks:
         asked = f"IS STATION {name} LOADED, IS IT CLAMPED, ARE ALL HANDS CLEAR"
         lines += [*_comment(chosen, asked), "M0"]  # read while the machine waits
     if over is not None:
-        x, y = (_number(chosen, value, unit) for value in over)
+        x, y = (printed_length(chosen.facts, value) for value in over)
         lines += [UNIT_CODES[unit], f"G0 X{x} Y{y}"]
         left_on = [line for line in block if line in UNIT_CODES.values()]
         lines += [code for code in left_on[-1:] if code != UNIT_CODES[unit]]
@@ -97,11 +98,6 @@ def closing_lines(setup: Setup, number: int) -> list[str]:
 def _chosen(setups: Sequence[Setup], nest: str | None) -> Setup:
     wanted = setups[0].facts.nest(nest)
     return next(each for each in setups if each.nest.name == wanted.name)
-
-
-def _number(setup: Setup, value_mm: float, unit: Unit) -> str:
-    places = setup.facts.dialect.decimals
-    return fixed(in_unit(value_mm, unit), places.mm if unit == "mm" else places.inch)
 
 
 def _comment(setup: Setup, text: str) -> list[str]:

@@ -26,8 +26,7 @@ from pincorner.render.drawing.scene import (
     map_scene,
     sign,
 )
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
 
 BED, HOLES, UNUSABLE, SLATS, TRACKS, SCREWS, SOLIDS, PINS, JIGS, STOCK, ZEROS, NAMES, FINDINGS = (
     "BED", "HOLES", "HOLES_NOT_USED", "SLATS", "TRACKS", "SCREWS", "SOLIDS", "PINS", "JIGS",
@@ -57,7 +56,7 @@ def render_map_dxf(bed: Bed, rows: Sequence[OffsetRow]) -> str:
 
     Each zero has its name, its work offset and its setup's fingerprint beside it.
     """
-    scene = map_scene(bed, [row.setup for row in rows if row.setup is not None])
+    scene = map_scene(bed, setups_in(rows))
     return _written(bed, scene.shapes)
 
 

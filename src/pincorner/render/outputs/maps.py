@@ -10,8 +10,7 @@ from pincorner.documents.fields import key_of
 from pincorner.render.outputs.shapes import Report
 from pincorner.render.outputs.stations import Offset, offset_entry
 from pincorner.render.pages.maps import MapFacts
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
 
 
 class HoleEntry(TypedDict):
@@ -121,7 +120,7 @@ def _station(
 ) -> PlacedStation:
     key, located = key_of(name), setup.located if setup else None
     sheet = told.sheets.get(key)
-    located_nests = [row.setup for row in rows if row.setup is not None]
+    located_nests = setups_in(rows)
     reasons = [reason.told for each in located_nests for reason in each.no_block]
     refused = [row.refused for row in rows if row.refused is not None]
     return {

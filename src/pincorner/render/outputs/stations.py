@@ -9,8 +9,7 @@ from typing import Annotated, Literal, TypedDict
 from pincorner.documents.stations import MeasuredZero
 from pincorner.render.outputs.shapes import FindingEntry, Report, finding_entries
 from pincorner.setups.budget import Budget, known
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup
 
 
 class BudgetEntry(TypedDict):

@@ -28,8 +28,7 @@ from pincorner.render.text.offsets import how_well, not_counted_told, reckoned
 from pincorner.setups.facts import Facts
 from pincorner.setups.person import Person
 from pincorner.setups.printed import counted_from
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
 
 MAP_PAPER_MM = 270.0
 _DEEP_MM = 185.0
@@ -89,7 +88,7 @@ class _Station(NamedTuple):
 
 def render_map_svg(bed: Bed, rows: Sequence[OffsetRow], machine: Machine | None = None) -> str:
     """The bed with its stations as SVG; `machine` is asked where there are none."""
-    scene = map_scene(bed, [row.setup for row in rows if row.setup is not None], machine)
+    scene = map_scene(bed, setups_in(rows), machine)
     sizes = ((MAP_PAPER_MM, _DEEP_MM), (_DEEP_MM, MAP_PAPER_MM))
     paper_mm = max(paper_size_of_map(bed, *size, scene.person) for size in sizes)
     order = [each.facts.station.name for each in _stations(rows)]
@@ -111,7 +110,7 @@ def render_map_page(
     told = told or MapFacts()
     stations = _stations(rows)
     lit = [Lit(each.setups, told.take_out.get(each.key, ())) for each in stations]
-    person = person_of(bed, machine, [row.setup for row in rows if row.setup is not None])
+    person = person_of(bed, machine, setups_in(rows))
     way, paper_mm = _paper(bed, person)
     drawn = live_map(bed, lit, person, paper_mm, _in_words(bed, stations))
     script, shared = _script(), _shared(stations)
@@ -188,10 +187,7 @@ def _stations(rows: Sequence[OffsetRow]) -> list[_Station]:
     found: dict[str, list[OffsetRow]] = {}
     for row in rows:
         found.setdefault(row.facts.station.name, []).append(row)
-    return [
-        _Station(mine[0].facts, mine, [row.setup for row in mine if row.setup is not None])
-        for mine in found.values()
-    ]
+    return [_Station(mine[0].facts, mine, setups_in(mine)) for mine in found.values()]
 
 
 def _state(rows: Sequence[OffsetRow], state: State | None) -> list[str]:

@@ -10,8 +10,7 @@ from pincorner.setups.locating import SetPin
 from pincorner.setups.pin_fit import pin_fit
 from pincorner.setups.printed import counted_from
 from pincorner.setups.refusals import skew_told
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
 from pincorner.units import UP, Unit, figure, fixed, in_unit
 
 _HEADS = (
@@ -33,7 +32,7 @@ def offsets_table(rows: Sequence[OffsetRow], width: int = WIDTH) -> str:
     for machine in {row.facts.machine.name: row.facts.machine for row in rows}.values():
         if machine.travel_not_checked:
             remarks.append(f"- {machine.name}: not checked: {machine.travel_not_checked}")
-    setups = [row.setup for row in rows if row.setup is not None]
+    setups = setups_in(rows)
     remarks += [*_not_counted_of(setups), *_pushed_aside_of(setups)]
     return _columns(cells, width) + "".join(f"{line}\n" for line in remarks)
 

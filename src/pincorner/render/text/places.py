@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 from pincorner.characters import quoted, visible
 from pincorner.documents.fields import key_of
-from pincorner.documents.stations import Station, ZRule, hole_of
+from pincorner.documents.stations import Station, ZRule
 from pincorner.places.search import PlaceProposal, Places
 from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
@@ -147,8 +147,6 @@ def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
 
     Lengths carry their unit, the machine's, so that the registry's display unit does not matter.
     """
-    assert station.pins is not None
-    holes = [hole_of(entry) for _, _, entry in station.pins.by_role()]
     words = ["pincorner", "register", name, "--bed", station.bed]
     if station.stock is not None:
         words += ["--stock", ",".join(stated(size, unit) for size in station.stock)]
@@ -156,7 +154,7 @@ def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
             words += ["--stock-zero", ",".join(stated(way, unit) for way in station.stock_zero)]
     else:
         words += ["--jig", station.jig or ""]
-    words += ["--pin", station.pin, "--pins", ",".join(holes)]
+    words += ["--pin", station.pin, "--pins", ",".join(station.pin_holes)]
     if station.turn:
         words += ["--turn", str(station.turn)]
     if station.program_angle:
@@ -176,8 +174,8 @@ def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
 
 def command_for_pins(now: Station, found: Station) -> str:
     """The command that lays a station that is on file against the pins of a draft."""
-    holes = [hole_of(entry) for _, _, entry in found.pins.by_role()] if found.pins else []
-    words = ["pincorner", "register", now.name, "--pin", found.pin, "--pins", ",".join(holes)]
+    words = ["pincorner", "register", now.name]
+    words += ["--pin", found.pin, "--pins", ",".join(found.pin_holes)]
     if found.turn != now.turn:
         words += ["--turn", str(found.turn)]
     if found.program_angle != now.program_angle:

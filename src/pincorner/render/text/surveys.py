@@ -10,8 +10,7 @@ from pincorner.documents.beds import Bed
 from pincorner.geometry.pose import normal_deg
 from pincorner.geometry.swelling import Deviation, Shape
 from pincorner.render.text.tables import table
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup
 from pincorner.surveys.next_hole import FurtherHole
 from pincorner.surveys.result import SurveyedHole, SurveyResult
 from pincorner.units import Unit, figure, fixed, per_thousand, told

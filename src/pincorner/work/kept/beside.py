@@ -26,8 +26,7 @@ from pincorner.geometry.outline import Box, bounds
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.contents import Part, Written, cover_parts, differences, written_of
 from pincorner.setups.findings import of_its_day
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow
+from pincorner.setups.setup import OffsetRow, Setup
 from pincorner.standing import Standing, standing_on
 from pincorner.units import figure, fixed
 from pincorner.work.kept.copies import digest_of
@@ -404,8 +403,13 @@ def beside_copy(setups: Sequence[Setup], things: Things, reach: Box | None) -> B
     return Beside(
         words=beside_block(setups).words,
         around=as_text(_seen(setups, things, reach)),
-        reach=None if reach is None else json.dumps([round(each, 3) for each in reach]),
+        reach=reach_text(reach),
     )
+
+
+def reach_text(reach: Box | None) -> str | None:
+    """A reach as it is kept with a paper: JSON of its edges, mm; None where it is not known."""
+    return None if reach is None else json.dumps([round(each, 3) for each in reach])
 
 
 def _seen(setups: Sequence[Setup], things: Things, reach: Box | None) -> Iterator[Part]:

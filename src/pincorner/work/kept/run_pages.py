@@ -21,7 +21,15 @@ from pincorner.registry.reader import Row
 from pincorner.setups.contents import Part
 from pincorner.setups.setup import Setup
 from pincorner.units import Unit
-from pincorner.work.kept.beside import Beside, Things, around_run, as_text, front_edge, notes_of
+from pincorner.work.kept.beside import (
+    Beside,
+    Things,
+    around_run,
+    as_text,
+    front_edge,
+    notes_of,
+    reach_text,
+)
 from pincorner.work.kept.copies import SourceFile, digest_of, same_file
 
 if TYPE_CHECKING:  # a reader of programs stands behind it, which judging does without
@@ -71,7 +79,7 @@ def beside_run(
     return Beside(
         as_text(dict.fromkeys(words)),
         as_text(dict.fromkeys(around_run(every, things_on, reach))),
-        None if reach is None else json.dumps([round(each, 3) for each in reach]),
+        reach_text(reach),
     )
 
 

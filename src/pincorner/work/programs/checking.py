@@ -19,8 +19,8 @@ from pincorner.program.reader.declared import unread_in
 from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Reader
-from pincorner.setups.setup import Setup, bed_in_program
-from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.setups.setup import Setup, bed_in_program, setups_in
+from pincorner.setups.transform import make_setups
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
 from pincorner.work.kept.copies import CopyState, states_of_copy
@@ -85,9 +85,7 @@ class Neighbours:
         view, bed = library.reader, key_of(setup.facts.bed.name)
         place = (view.last_change if isinstance(view, Reader) else 0, bed)
         if place not in self._made:
-            there = (each for each in library.stations(()) if key_of(each.bed) == bed)
-            rows = (row for station in there for row in offset_rows(library.facts(station)))
-            self._made[place] = [row.setup for row in rows if row.setup is not None]
+            self._made[place] = setups_in(library.rows(library.stations_on(bed)))
         mine = key_of(setup.facts.station.name)
         return [each for each in self._made[place] if key_of(each.facts.station.name) != mine]
 

@@ -83,9 +83,8 @@ def repeat(
     outputs.refuse(output)
     refuse_stations([job.setup for job in jobs], how.retract_mm)
     refuse_line_ends(text)
-    block = block_of(text)
     summary = read_summary(text, jobs[0].setup, jobs[0].nests)
-    body = body_of(text, summary, None if block is None else (block.first, block.last))
+    body = body_of(text, summary)
     refuse_body(text, summary, body, [job.setup for job in jobs])
     restated = _restated(text, jobs[0].setup.facts.dialect.first)
     copies = [_copy(job, body, summary, restated, how) for job in jobs]
@@ -158,8 +157,13 @@ class Planned(NamedTuple):
     code: str
 
 
-def body_of(text: ProgramText, summary: Summary, block: tuple[int, int] | None) -> Body:
-    """The part of a program that every section carries. `block`: lines of an earlier block."""
+def body_of(text: ProgramText, summary: Summary) -> Body:
+    """The part of a program that every section carries; an earlier block in it is left out.
+
+    Raises BadInput for a block that begins and does not end.
+    """
+    found = block_of(text)
+    block = None if found is None else found.span
     first, last = block or (0, -1)
     selections = {line: old for old, line in summary.selections if not first <= line <= last}
     end = summary.ended if summary.ended is not None else summary.lines

@@ -16,7 +16,6 @@ from pincorner.program.reader.reading import Reading
 from pincorner.program.source.stamped import (
     LONGEST_BLOCK,
     JointSection,
-    block_of,
     find_block,
     sections_in,
 )
@@ -89,8 +88,7 @@ class Joint:
         """Which line of the program each line of a section is; None where the section does not
         hold the program as it is now."""
         source, setup = job.text, job.setup
-        summary, block = read_summary(source, setup, job.nests), block_of(source)
-        body = body_of(source, summary, None if block is None else (block.first, block.last))
+        body = body_of(source, read_summary(source, setup, job.nests))
         code, span = code_in_section(setup), (body.first, body.last)
         wanted = [
             (number, line.rstrip("\r\n"))
@@ -118,7 +116,7 @@ class Joint:
         """A section's spans, without the M0 that asks; whether it has one."""
         text = self._alone(section)
         block = find_block(text.lines(), LONGEST_BLOCK)
-        lines = None if block is None else (block.first, block.last)
+        lines = None if block is None else block.span
         not_read = tuple((each.first, each.last) for each in known)
         reading = Reading(frame_of(setup), block_lines=lines, declared=declared_in(text, not_read))
         machine = setup.facts.machine

@@ -31,8 +31,8 @@ from pincorner.runs.space import space_clashes
 from pincorner.runs.timeline import MOST_FREE, MOST_OF_TWO, Timeline
 from pincorner.setups.facts import wanted_jigs
 from pincorner.setups.findings import Finding
-from pincorner.setups.setup import Setup
-from pincorner.setups.transform import OffsetRow, make_setups, offset_rows
+from pincorner.setups.setup import OffsetRow, Setup, setups_in
+from pincorner.setups.transform import make_setups
 from pincorner.units import clock, told_size
 from pincorner.work.files.browser import print_pages
 from pincorner.work.files.outputs import Outputs
@@ -177,11 +177,9 @@ def fine_mm_of(setup: Setup) -> float:
 def _on_beds(library: Library, stations: tuple[tuple[Setup, ...], ...]) -> dict[str, list[Setup]]:
     """Setups of all stations on the beds of a run that can be located, by the bed's key."""
     found: dict[str, list[Setup]] = {key_of(each[0].facts.bed.name): [] for each in stations}
-    for station in library.stations(()):
-        bed = key_of(station.bed)
-        if bed in found:
-            rows = offset_rows(library.facts(station))
-            found[bed] += [row.setup for row in rows if row.setup is not None]
+    on_them = (each for each in library.stations(()) if key_of(each.bed) in found)
+    for setup in setups_in(library.rows(on_them)):
+        found[key_of(setup.facts.bed.name)].append(setup)
     return found
 
 

@@ -19,7 +19,6 @@ from pincorner.documents.stations import Station
 from pincorner.errors import BadInput, FileExists, NotPrinted, PincornerError
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
-from pincorner.setups.transform import offset_rows
 from pincorner.work.files.browser import older_pdfs, older_told
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.papers import write_block, write_map, write_sheets
@@ -97,9 +96,7 @@ def _stale(session: Session, names: Sequence[str]) -> list[_Found]:
     with session.registry.reading_aside() as reader:
         library = Library(reader)
         wanted = {key_of(library.get(Station, name).name) for name in names} if names else None
-        rows = [
-            row for station in library.stations(()) for row in offset_rows(library.facts(station))
-        ]
+        rows = library.rows(library.stations(()))
         return [
             (paper, _program_of(session.shop, library, reader, paper.row))
             for paper in stale_papers(session, reader, rows, wanted)
