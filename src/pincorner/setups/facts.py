@@ -121,6 +121,11 @@ class Facts(NamedTuple):
         tools = (tool for each in programs.values() for tool in each.tools.values())
         return max((tool.diameter for tool in tools), default=0.0)
 
+    @property
+    def widest_mm(self) -> float:
+        """Of the programs' largest tool and the nose above it what is wider, mm."""
+        return max(self.machine.nose or 0.0, self.largest_tool_mm)
+
     def nest(self, name: str | None) -> Nest:
         """The nest of that name, the first with None. Raises UnknownName."""
         if name is None:

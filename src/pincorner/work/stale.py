@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
-from functools import cached_property
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
+from functools import cache, cached_property
 from pathlib import Path
 from typing import NamedTuple
 
@@ -310,36 +310,34 @@ class _Judge:
         bed = self._bed(entries, shown)
         if bed is None or self._is_of_no_run(first):
             return self._left_over(entries, absent)
-        nests, reasons = list[StaleNest](), absent
-        for entry, setup in shown:
-            changed = self._own(entry, setup)
-            if changed is not None:
-                reasons += changed[1]
-                nests += changed[0]
         unlocated = self._unlocated(entries)
+        own = [self._own(*each) for each in shown]
+        nests = [nest for changed, _ in own for nest in changed]
+        reasons = [*absent, *(reason for _, some in own for reason in some)]
         if not unlocated:  # what stood there of such a station is gone with it
             reasons += self._beside(entries, [_as_cut(*each) for each in shown], bed)
-        if first["event"] == "map" and first["words"] is None:
-            reasons += self._stations_of_map(entries, key_of(bed.name))
-        if first["event"] == "run":
-            reasons += files_changed(self._session.shop, first["files"], deep=self._deep)
-        states = self._states(first) if first["event"] in FILES else []
-        if first["event"] in FILES and not nests:
-            reasons += filter(None, [self._block(*shown[0], states)])
-        copy = "" if reasons or not states else states[0].code
+        states: list[CopyState] = []
+        match first["event"]:
+            case "map" if first["words"] is None:
+                reasons += self._stations_of_map(entries, key_of(bed.name))
+            case "run":
+                reasons += files_changed(self._session.shop, first["files"], deep=self._deep)
+            case event if event in FILES:
+                states = self._states(first)
+                reasons += filter(None, [] if nests else [self._block(*shown[0], states)])
         edits = [state.text for state in states if state.code in _EDITED]
+        copy = "" if reasons or not states else states[0].code
         reasons = [*edits, *reasons, *(state.text for state in states)]
         if not nests and not reasons:
-            reasons += self._wider(shown)
-            copy = WIDER if reasons else ""
-        if not nests and not reasons:
-            return None
+            reasons, copy = self._wider(shown), WIDER
+            if not reasons:
+                return None
         stations = dict.fromkeys([*unlocated, *(each.facts.station.name for _, each in shown)])
         told = tuple(dict.fromkeys(map(self._in_a_clause, reasons)))
         return StalePaper(
             first["event"], first["path"], bed.name, tuple(stations or map(self._called, entries)),
             tuple(nests), told, first, copy, not (self._session.shop / first["path"]).exists(),
-            refused=bool(unlocated), edited=any(state.code in _EDITED for state in states),
+            refused=bool(unlocated), edited=bool(edits),
         )  # fmt: skip
 
     def _bed(self, entries: Sequence[Row], shown: Sequence[tuple[Row, Setup]]) -> Bed | None:
@@ -479,29 +477,24 @@ class _Judge:
             found.append(state_of_file(shop, entry, deep=self._deep))
         return [state for state in found if state is not None]
 
-    def _own(self, entry: Row, setup: Setup) -> tuple[list[StaleNest], list[str]] | None:
-        """What changed of a nest's own; None where nothing did."""
-        stock_mm, now = entry["stock_mm"], _as_cut(entry, setup)
+    def _own(self, entry: Row, setup: Setup) -> tuple[list[StaleNest], list[str]]:
+        """A nest whose fingerprint is another one now, and what changed of its own."""
+        now = _as_cut(entry, setup)
         due = now.fingerprint_by(entry["definition"])
-        past = None
-        if entry["fingerprint"] == due:
-            if entry["definition"] >= DEFINITION:
-                return None
-            # the fingerprint holds by its own definition; what else stood there is still looked at
-            past = self._past.setup(entry)
-            if past is not None and past.fingerprint == now.fingerprint:
-                return None
-            reasons = [] if past is None else differences(_first(past), _first(now))
-            return ([], reasons) if reasons else None
+        holds = entry["fingerprint"] == due
+        if holds and entry["definition"] >= DEFINITION:
+            return [], []
         past = self._past.setup(entry)
+        if holds:  # by its own definition; what else stood there is still looked at
+            if past is None or past.fingerprint == now.fingerprint:
+                return [], []
+            return [], differences(_first(past), _first(now))
         if entry["paper_id"] is None and past is not None and past.fingerprint_by(1) == due:
-            return None  # for that day's stock, which was not kept
-        station = setup.facts.station.name
-        nest = StaleNest(station, setup.nest.name, entry["fingerprint"], due)
+            return [], []  # for that day's stock, which was not kept
+        nest = StaleNest(setup.facts.station.name, setup.nest.name, entry["fingerprint"], due)
         if past is None:
             return [nest], []
-        past = past if stock_mm is None else _with_stock(past, stock_mm)
-        return [nest], differences(contents(past), contents(now))
+        return [nest], differences(contents(_as_cut(entry, past)), contents(now))
 
     def _beside(self, entries: Sequence[Row], shown: Sequence[Setup], bed: Bed) -> list[str]:
         """What changed of notes, and of other things on the bed that it shows."""
@@ -690,25 +683,25 @@ def papers_in_use(session: Session, reader: Reader, *, missing: bool = False) ->
     was withdrawn counts where its file is there again.
     """
     papers = reader.papers()
-    newest = {paper["path"]: _writing(paper) for paper in papers if paper["event"] in FILES}
-    files = [
-        paper
-        for paper in papers
-        if paper["event"] in FILES and _writing(paper) == newest[paper["path"]]
-    ]
-    copies = {_stands_for(paper): paper for paper in files if paper["event"] in COPIES}
-    last = {_writing(paper) for paper in copies.values()} if missing else set()
-    there = {path: (session.shop / path).exists() for path in newest}
-    files = [paper for paper in files if there[paper["path"]] or _writing(paper) in last]
-    hung = {_hangs_as(paper): _writing(paper) for paper in papers if paper["event"] not in FILES}
-    others = (paper for paper in papers if paper["event"] not in FILES)
-    found = [*files, *(each for each in others if hung[_hangs_as(each)] == _writing(each))]
+    files = _last(lambda paper: str(paper["path"]), (p for p in papers if p["event"] in FILES))
+    pages = _last(_hangs_as, (p for p in papers if p["event"] not in FILES))
+    copies = [paper for paper in files if missing and paper["event"] in COPIES]
+    need_no_file = {_writing(paper) for paper in (*pages, *_last(_stands_for, copies))}
     withdrawn = {row["log_id"] for row in reader.withdrawals()}
+    is_there = cache(lambda path: (session.shop / path).exists())
     return [
         paper
-        for paper in found
-        if paper["id"] not in withdrawn or (session.shop / paper["path"]).exists()
+        for paper in (*files, *pages)
+        if (paper["id"] not in withdrawn and _writing(paper) in need_no_file)
+        or is_there(paper["path"])
     ]
+
+
+def _last(place: Callable[[Row], Hashable], papers: Iterable[Row]) -> list[Row]:
+    """Those of papers, oldest first, that were written last to their place, all of one writing."""
+    papers = list(papers)
+    last = {place(paper): _writing(paper) for paper in papers}
+    return [paper for paper in papers if last[place(paper)] == _writing(paper)]
 
 
 def _writing(paper: Row) -> tuple[str, str]:

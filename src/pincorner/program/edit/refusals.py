@@ -16,6 +16,7 @@ from pincorner.program.source.lexer import (
     may_be_words,
     may_call,
 )
+from pincorner.program.source.stamped import in_block
 from pincorner.program.source.text import ProgramText
 from pincorner.setups.printed import posted_told
 from pincorner.setups.setup import Setup
@@ -110,10 +111,9 @@ def refuse_hidden(text: ProgramText, summary: Summary, block: tuple[int, int] | 
     """
     if "not-read" not in summary.counts:
         return
-    first, last = block or (0, -1)
     selects = {line for _, line in summary.selections}
     for number, line in text.numbered(1, summary.ended):
-        if number not in selects and not first <= number <= last and may_select(line):
+        if number not in selects and not in_block(number, block) and may_select(line):
             raise Refused(
                 "odd-offset",
                 f"{text.path.name} cannot be stamped or repeated: line {number} may select a work "

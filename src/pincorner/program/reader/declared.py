@@ -13,7 +13,7 @@ these leave is a doubt, which is over where it is stated again before anything r
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -92,47 +92,41 @@ def declared_in(text: ProgramText, spans: Sequence[Span], *, skips: bool = False
     """What stretches of a program leave. `skips`: without their lines that begin with `/`."""
     if not spans:
         return NONE
-    lines: dict[int, bytes] = {}
-    doubts: list[Doubt] = []
-    told: list[tuple[int, str]] = []
+    lines, doubts, told = dict[int, bytes](), list[Doubt](), list[tuple[int, str]]()
     for span in spans:
-        mine = [
-            (number, "" if skips and may_be_skipped(line) else line.rstrip("\r\n"))
+        mine = {
+            number: "" if skips and may_be_skipped(line) else line.rstrip("\r\n")
             for number, line in text.numbered(*span)
-        ]
-        branches = any(_branches(line) for _, line in mine)
-        stated: dict[str, list[_Said]] = {}
-        for number, line in mine:
-            lines[number] = b""
-            said = list(_said(number, line))
-            if branches:
-                told += [
-                    (each.line, _may(each))
-                    for each in said
-                    if each.group == "" and each.words not in _IDLE
-                ]
-                for each in said:
-                    stated.setdefault(each.group, []).append(each)
-                continue
-            lines[number] = _kept(line, said).encode(BYTES)
-            for each in said:
-                if each.group in ("motion", "feed") or each.value != each.value:
-                    stated[each.group] = [] if each.is_kept else [each]
-        doubts += [
-            Doubt(
-                group, tuple(dict.fromkeys(each.value for each in some)),
-                " or ".join(dict.fromkeys(each.words for each in some)), span[1],
-            )
-            for group, some in stated.items()
-            if group and some
-        ]  # fmt: skip
-        told += [
-            (each.line, f"{each.words} in a stretch that is taken as known: what it states only "
-             "the controller knows; write it as a number")
-            for each in stated.pop("", [])
-            if each.value != each.value and not branches
-        ]  # fmt: skip
+        }
+        said = {number: list(_said(number, line)) for number, line in mine.items()}
+        words = [each for some in said.values() for each in some]
+        acting = [each for each in words if not each.group]
+        if any(map(_branches, mine.values())):
+            lines |= dict.fromkeys(mine, b"")
+            told += [(each.line, _may(each)) for each in acting if each.words not in _IDLE]
+            doubts += _doubts((each for each in words if each.group), span[1])
+        else:
+            lines |= {number: _kept(line, said[number]) for number, line in mine.items()}
+            told += [(each.line, _unknown(each)) for each in acting if each.is_reckoned][-1:]
+            last = {each.group: each for each in words if each.group in ("motion", "feed")}
+            doubts += _doubts((each for each in last.values() if not each.is_kept), span[1])
     return Stretched(lines, tuple(spans), tuple(doubts), tuple(told))
+
+
+def _doubts(said: Iterable[_Said], last: int) -> list[Doubt]:
+    """What each mode may be behind a stretch that ends at a line, by the words that may count."""
+    by_group: dict[str, list[_Said]] = {}
+    for each in said:
+        by_group.setdefault(each.group, []).append(each)
+    return [
+        Doubt(
+            group,
+            tuple(dict.fromkeys(each.value for each in some)),
+            " or ".join(dict.fromkeys(each.words for each in some)),
+            last,
+        )
+        for group, some in by_group.items()
+    ]
 
 
 class _Said(NamedTuple):
@@ -149,6 +143,11 @@ class _Said(NamedTuple):
     is_kept: bool = True
     whole: bool = False
 
+    @property
+    def is_reckoned(self) -> bool:
+        """Whether only the controller knows its value."""
+        return self.value != self.value
+
 
 def _branches(line: str) -> bool:
     acts = acting_text(line)
@@ -159,6 +158,13 @@ def _may(said: _Said) -> str:
     return (
         f"{said.words} in a stretch that is taken as known, and branches: it may be carried out or "
         "not; declare the lines beside it alone"
+    )
+
+
+def _unknown(said: _Said) -> str:
+    return (
+        f"{said.words} in a stretch that is taken as known: what it states only the controller "
+        "knows; write it as a number"
     )
 
 
@@ -201,12 +207,12 @@ def _said_by_code(number: int, word: Word, beside: dict[str, Word]) -> Iterator[
         yield _Said(number, "", value, text)
 
 
-def _kept(line: str, said: Sequence[_Said]) -> str:
+def _kept(line: str, said: Sequence[_Said]) -> bytes:
     """What is left of a line that is carried out."""
-    slash = "/" if may_be_skipped(line) else ""
     if any(each.whole for each in said):
-        return without_comments(line)
-    return slash + " ".join(each.words for each in said if each.is_kept)
+        return without_comments(line).encode(BYTES)
+    slash = "/" if may_be_skipped(line) else ""
+    return (slash + " ".join(each.words for each in said if each.is_kept)).encode(BYTES)
 
 
 _MODES = {

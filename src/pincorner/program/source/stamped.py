@@ -150,6 +150,11 @@ def find_block(lines: Iterable[str], behind: int = 0) -> StampedBlock | None:
     )
 
 
+def in_block(number: int, block: tuple[int, int] | None) -> bool:
+    """Whether a line lies in a block (its first and last line); in none where there is none."""
+    return block is not None and block[0] <= number <= block[1]
+
+
 def repeated_in(text: ProgramText) -> str | None:
     """The program that a file written by `repeat` says it repeats; None for any other file."""
     for line in _read(text.lines()):

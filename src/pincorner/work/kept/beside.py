@@ -374,7 +374,7 @@ def reach_of(setup: Setup, text: ProgramText, report: Report) -> Box | None:
     if facts.machine.home is None and text.goes_home:
         return None
     tools = [tool.size.diameter_mm or 0.0 for tool in report.tools]
-    widest = max([facts.machine.nose or 0.0, facts.largest_tool_mm, *tools])
+    widest = max([facts.widest_mm, *tools])
     box = Box(span_x[0], span_y[0], span_x[1], span_y[1])
     on_bed = bed_in_program(setup).inverse().points(box.outline)
     return bounds(on_bed).grown((report.margin_mm or 0.0) + widest / 2)

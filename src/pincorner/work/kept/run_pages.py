@@ -142,25 +142,31 @@ def files_changed(shop: Path, kept: str | None, *, deep: bool) -> Iterator[str]:
 
 
 def reach_of_run(plan: RunPlan) -> Box | None:
-    """Where on its bed the programs of a run may come near anything; None: not known, or beds."""
+    """Where on its bed the programs of a run may come near anything; None: that is not known, or it
+    has several beds."""
     setups = [setup for each in plan.stations for setup in each]
-    beds = {key_of(each.facts.bed.name) for each in setups}
-    sittings = [each for station in plan.situation.stations.values() for each in station.sittings]
-    sittings += [each.skipped for each in sittings if each.skipped is not None]
-    spans = [span for each in sittings for span in each.spans]
-    boxes = [span.box for span in spans if span.box is not None]  # without one: anywhere
-    if len(beds) > 1 or len(boxes) < len(spans) or not all(each.spans for each in sittings):
+    boxes = _where_it_goes(plan)
+    if boxes is None or len({key_of(each.facts.bed.name) for each in setups}) > 1:
         return None
-    if not all(math.isfinite(edge) for box in boxes for edge in box):
-        return None
-    widest_mm = max(
-        max(each.facts.machine.nose or 0.0, each.facts.largest_tool_mm) for each in setups
-    )
+    widest_mm = max(each.facts.widest_mm for each in setups)
     margin_mm = max(each.budget.u95_worst_mm for each in setups)
     to_bed = setups[0].bed_in_machine.inverse()
     points = [point for box in boxes for point in to_bed.points(box.outline)]
     points += [point for each in setups for point in each.footprint_in_bed()]
     return bounds(tuple(points)).grown(widest_mm / 2 + margin_mm)
+
+
+def _where_it_goes(plan: RunPlan) -> list[Box] | None:
+    """Boxes of all spans, in the machine; None where one may be anywhere, or nothing was read."""
+    sittings = [each for station in plan.situation.stations.values() for each in station.sittings]
+    sittings += [each.skipped for each in sittings if each.skipped is not None]
+    boxes: list[Box] = []
+    for sitting in sittings:
+        for box in [span.box for span in sitting.spans] or [None]:
+            if box is None or not all(map(math.isfinite, box)):
+                return None
+            boxes.append(box)
+    return boxes
 
 
 def _all_values(of: str, document: WholeDocument, unit: Unit) -> Iterator[Part]:

@@ -23,7 +23,7 @@ from pincorner.program.edit.traverse import Visit, check_traverses
 from pincorner.program.path.frames import read_summary
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import acting_text, sieve, values_of
-from pincorner.program.source.stamped import MadeOf, block_of
+from pincorner.program.source.stamped import MadeOf, block_of, in_block
 from pincorner.program.source.text import ProgramText, bytes_of
 from pincorner.render.blocks.block import nests_written
 from pincorner.render.blocks.joints import Stop, closing_lines, joint_lines, opening_lines
@@ -164,8 +164,7 @@ def body_of(text: ProgramText, summary: Summary) -> Body:
     """
     found = block_of(text)
     block = None if found is None else found.span
-    first, last = block or (0, -1)
-    selections = {line: old for old, line in summary.selections if not first <= line <= last}
+    selections = {line: old for old, line in summary.selections if not in_block(line, block)}
     end = summary.ended if summary.ended is not None else summary.lines
     return Body(text.first_of_body, end, selections, block)
 

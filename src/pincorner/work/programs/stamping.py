@@ -22,7 +22,7 @@ from pincorner.program.edit.waits import refuse_wait
 from pincorner.program.path.frames import read_summary
 from pincorner.program.reader.summary import Summary
 from pincorner.program.source.lexer import acting_text
-from pincorner.program.source.stamped import MadeOf, StampedBlock, block_of
+from pincorner.program.source.stamped import MadeOf, StampedBlock, block_of, in_block
 from pincorner.program.source.text import bytes_of, read_program
 from pincorner.render.blocks.block import nests_written, render_block
 from pincorner.render.blocks.guards import comment_lines
@@ -72,7 +72,7 @@ def stamp(
     outputs.refuse(output)
     refuse_line_ends(job.text)
     earlier = block_of(job.text)
-    replaces = None if earlier is None else (earlier.first, earlier.last)
+    replaces = None if earlier is None else earlier.span
     summary = read_summary(job.text, job.setup, job.nests)
     refuse_hidden(job.text, summary, replaces)
     unit = stated_unit(summary, replaces)
@@ -209,9 +209,8 @@ def stated_unit(summary: Summary, block: LineSpan | None = None) -> Unit | None:
 
     `block`: lines of an earlier block; the unit that it leaves on counts if the body states none.
     """
-    first, last = block or (0, -1)
-    own = [unit for unit, line in summary.units if not first <= line <= last]
-    left_on = [unit for unit, line in summary.units if first <= line <= last]
+    own = [unit for unit, line in summary.units if not in_block(line, block)]
+    left_on = [unit for unit, line in summary.units if in_block(line, block)]
     return own[0] if own else left_on[-1] if left_on else None
 
 
@@ -222,8 +221,7 @@ def new_codes(
 
     Empty where the block has done it and a rotation is on, under which none may be selected.
     """
-    first, last = block or (0, -1)
-    selections = [(old, line) for old, line in summary.selections if not first <= line <= last]
+    selections = [(old, line) for old, line in summary.selections if not in_block(line, block)]
     found = list(dict.fromkeys(old for old, _ in selections))
     own = [each.work_offset for each in job.nests if each.work_offset]
     name = job.setup.facts.station.name
