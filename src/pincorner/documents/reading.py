@@ -225,9 +225,9 @@ def text_of(file: Path) -> str:
         raise BadInput(f"{file}:{line}: not UTF-8 text; save the file as UTF-8") from None
 
 
-def read_text(text: str, file: str, unstated: Unit | None = "mm") -> tuple[Tree, list[Entry]]:
-    """The documents in a text, and the tree that holds its problems."""
-    tree, entries, _ = _read(text, file, unstated)
+def read_text(text: str, file: str) -> tuple[Tree, list[Entry]]:
+    """The documents in a text, in mm where it states no unit, and the tree of its problems."""
+    tree, entries, _ = _read(text, file, "mm")
     return tree, entries
 
 

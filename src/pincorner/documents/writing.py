@@ -137,7 +137,7 @@ def _lengths_in_inches(annotation: Any, value: Any) -> Any:
         fitting = next((each for each in arguments if _fits(each, value)), None)
         return value if fitting is None else _lengths_in_inches(fitting, value)
     if origin is tuple:
-        models = arguments[:1] * len(value) if arguments[-1] is Ellipsis else arguments
+        models = _of_entries(arguments, len(value))
         return [_lengths_in_inches(*each) for each in zip(models, value, strict=True)]
     if origin is dict:
         return {key: _lengths_in_inches(arguments[1], each) for key, each in value.items()}
@@ -145,6 +145,11 @@ def _lengths_in_inches(annotation: Any, value: Any) -> Any:
         fields = {f.alias or name: f for name, f in annotation.model_fields.items()}
         return {key: _lengths_in_inches(_typed(fields[key]), each) for key, each in value.items()}
     return value
+
+
+def _of_entries(arguments: tuple[Any, ...], count: int) -> tuple[Any, ...]:
+    """The types of a tuple's entries; of `tuple[X, ...]` as many as there are."""
+    return arguments[:1] * count if arguments[-1] is Ellipsis else arguments
 
 
 def _typed(field: FieldInfo) -> Any:
@@ -162,7 +167,7 @@ def _fits(annotation: Any, value: Any) -> bool:
     if origin is tuple:
         if not isinstance(value, list):
             return False
-        models = arguments[:1] * len(value) if arguments[-1] is Ellipsis else arguments
+        models = _of_entries(arguments, len(value))
         return len(models) == len(value) and all(
             _fits(*each) for each in zip(models, value, strict=True)
         )

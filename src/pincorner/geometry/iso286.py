@@ -29,9 +29,6 @@ _LIMITS_UM: dict[str, tuple[tuple[int, int], ...]] = {
     "m6": ((12, 4), (15, 6), (18, 7), (21, 8)),
 }
 
-HOLE_CLASSES = tuple(name for name in _LIMITS_UM if name[0].isupper())
-SHAFT_CLASSES = tuple(name for name in _LIMITS_UM if name[0].islower())
-
 _FIT = re.compile(r"([A-Z]+\d+)/([a-z]+\d+)")
 
 

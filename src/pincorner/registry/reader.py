@@ -314,10 +314,10 @@ class Reader:
             query = query.where(log.c.station_key == (key if is_text(key) else ""))
         return list(self.connection.execute(query).mappings())
 
-    def newest_options(self, event: str) -> str | None:
-        """What the newest paper of a kind was asked for with, as JSON; None where there is none."""
+    def newest_sheet_options(self) -> str | None:
+        """What the newest sheet was asked for with, as JSON; None where there is none."""
         query = select(paper.c.options).join(log, paper.c.id == log.c.paper_id)
-        query = query.where(log.c.event == event, log.c.after_change <= self.limit)
+        query = query.where(log.c.event == "sheet", log.c.after_change <= self.limit)
         found: str | None = self.connection.execute(
             query.order_by(log.c.id.desc()).limit(1)
         ).scalar_one_or_none()

@@ -119,18 +119,26 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
             continue  # bare stock has but one place: where its zero is on it
         if what == "outline" and (sizes := _sizes(was, becomes)):
             what, was, becomes = "", *sizes
-        name, unit = f"{of} {what}".rstrip(), f" {unit}" if unit else ""
-        if was and becomes:
-            told.append(f"{name} {', '.join(was)} to {', '.join(becomes)}{unit}")
-        elif becomes and moved & {of, what}:
-            told.append(f"{name.rstrip(',')} is now {', '.join(becomes)}{unit}")
-        elif what == "is":
-            told.append(f"{of} is {'now' if becomes else 'no longer'} {', '.join(becomes or was)}")
-        elif becomes:
-            told.append(f"{name} {', '.join(becomes)}{unit}, not given before")
-        else:
-            told.append(f"{name} was {', '.join(was)}{unit}, not given now")
+        told.append(_change_told((of, what, unit), was, becomes, bool(moved & {of, what})))
     return told
+
+
+def _change_told(
+    place: tuple[str, str, str], was: Sequence[str], becomes: Sequence[str], is_moved: bool
+) -> str:
+    """What became of a thing's figure. `is_moved`: it stood there by another key before."""
+    of, what, unit = place
+    name, unit = f"{of} {what}".rstrip(), f" {unit}" if unit else ""
+    before, now = ", ".join(was), ", ".join(becomes)
+    if was and becomes:
+        return f"{name} {before} to {now}{unit}"
+    if becomes and is_moved:
+        return f"{name.rstrip(',')} is now {now}{unit}"
+    if what == "is":
+        return f"{of} is {'now' if becomes else 'no longer'} {now or before}"
+    if becomes:
+        return f"{name} {now}{unit}, not given before"
+    return f"{name} was {before}{unit}, not given now"
 
 
 _Places = dict[tuple[str, str, str], list[str]]

@@ -33,6 +33,7 @@ from pincorner.documents.writing import to_json
 from pincorner.errors import BadInput, DocumentErrors, Problem, Refused, UnknownName
 from pincorner.registry.reader import Reader, document_of
 from pincorner.registry.writer import Plan, Summary, plan
+from pincorner.render.text.tables import first_named
 from pincorner.setups.facts import with_pins
 from pincorner.setups.locating import locate
 from pincorner.shipped import shipped_folder
@@ -321,7 +322,7 @@ def void_now(session: Session, reader: Reader, summary: Summary) -> Iterator[str
 
     void = void_papers(session, reader, touched, runs)
     if void:
-        told = ", ".join(void[:_NAMED]) + (f" and {len(void) - _NAMED} more" * (len(void) > _NAMED))
+        told = first_named(void, _NAMED)
         yield f"void now: {told}; print and stamp anew with pincorner refresh"
 
 

@@ -261,7 +261,7 @@ def write_block(
 def usual_paper(session: Session) -> str:
     """The paper that this shop prints on: that of its newest sheet on record, else A4."""
     with session.reading() as reader:
-        options = json.loads(reader.newest_options("sheet") or "{}")
+        options = json.loads(reader.newest_sheet_options() or "{}")
     return str(options.get("paper", "a4"))
 
 

@@ -18,6 +18,7 @@ from pincorner.errors import Refused
 from pincorner.geometry.clearances import gap_mm
 from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
 from pincorner.registry.reader import Reader
+from pincorner.render.text.tables import first_named
 from pincorner.runs.space import overlaps
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -132,10 +133,8 @@ def _over_others(setup: Setup, found: list[tuple[float, str]]) -> Iterator[str]:
     if not found:
         return
     unit, found = setup.facts.machine.units, sorted(found, key=lambda each: (-each[0], each[1]))
-    named = [f"{other} by {told(deep_mm, unit, 1)}" for deep_mm, other in found[:_NAMED]]
-    more = len(found) - len(named)
-    rest = f" and {more} more" if more else ""
+    others = [f"{other} by {told(deep_mm, unit, 1)}" for deep_mm, other in found]
     yield (
-        f"station {setup.facts.station.name} lies over {', '.join(named)}{rest} on bed "
+        f"station {setup.facts.station.name} lies over {first_named(others, _NAMED)} on bed "
         f"{setup.facts.bed.name}: they cannot be there at once"
     )

@@ -26,6 +26,8 @@ from pincorner.registry.reader import Reader, Row
 from pincorner.render.blocks.block import word_lines
 from pincorner.render.blocks.guards import letters
 from pincorner.render.text.offsets import spread
+from pincorner.render.text.reports import REASONS_TOLD
+from pincorner.render.text.tables import first_of
 from pincorner.setups.contents import DEFINITION, Part, contents, differences, written_of
 from pincorner.setups.findings import of_its_day
 from pincorner.setups.setup import OffsetRow, Setup, setups_in
@@ -128,12 +130,8 @@ class StalePaper(NamedTuple):
             f"it shows {each.shows} for nest {each.nest}, which is now {each.now}"
             for each in self.nests
         ]
-        more = len(reasons) - _REASONS_TOLD
-        reasons = [*reasons[:_REASONS_TOLD], *([f"and {more} more"] if more > 0 else [])]
-        return f"{self.path}: {'; '.join(reasons)}"
+        return f"{self.path}: {'; '.join(first_of(reasons, REASONS_TOLD))}"
 
-
-_REASONS_TOLD = 3
 
 _EDITED = ("copy-edited", "copy-restamped")
 _BY_HAND = (*_EDITED, "source-missing")

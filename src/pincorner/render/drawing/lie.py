@@ -32,15 +32,20 @@ _BARE_EDGES: dict[Way, str] = {
 """What an edge of bare stock is called, as the person sees it."""
 
 
+def _way_of(setup: Setup, side: Side) -> Way:
+    """Which way one of its own edges points, for who stands there."""
+    return setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))
+
+
 def edge_points(setup: Setup, side: Side) -> str:
-    """Which way one of its own edges points: `to your right`."""
-    return POINTS[setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))]
+    """The same in words: `to your right`."""
+    return POINTS[_way_of(setup, side)]
 
 
 def edge_told(setup: Setup, side: Side) -> str:
     """Both: `its FRONT edge, to your right`; of bare stock, `the right edge`."""
     if setup.facts.is_bare:
-        return _BARE_EDGES[setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))]
+        return _BARE_EDGES[_way_of(setup, side)]
     return f"{edge_called(setup, side)}, {edge_points(setup, side)}"
 
 
@@ -148,13 +153,12 @@ _ACROSS: dict[Side, Side] = {"left": "right", "right": "left", "front": "back", 
 
 
 def _seen(setup: Setup, side: Side) -> str:
-    return EDGES[setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))]
+    return EDGES[_way_of(setup, side)]
 
 
 def _points_as_named(setup: Setup, side: Side) -> bool:
     """Whether a LEFT or FRONT edge lies left of, or near to, whoever stands there."""
-    way = setup.person.way_on_bed(setup.jig_in_bed.vector(OUTWARD[side]))
-    return way == {"left": "left", "front": "toward"}[side]
+    return _way_of(setup, side) == {"left": "left", "front": "toward"}[side]
 
 
 _ASKEW = 0.05

@@ -212,14 +212,13 @@ def calculated_place(setup: Setup) -> str:
 
 def not_counted(setups: Sequence[Setup]) -> str:
     """What no figure of uncertainty holds, since nobody stated it; empty where all is given."""
-    missing = list(dict.fromkeys(name for setup in setups for name in setup.budget.not_given))
+    missing = _not_given(setups)
     return _not_counted(missing) if missing else ""
 
 
 def not_counted_plainly(setups: Sequence[Setup]) -> str:
     """The same on paper, as a sentence in words of the bench; bare stock has no jig's edges."""
-    missing = list(dict.fromkeys(name for setup in setups for name in setup.budget.not_given))
-    told = ", ".join(_PLAIN.get(name, name) for name in missing)
+    told = ", ".join(_PLAIN.get(name, name) for name in _not_given(setups))
     return f"Not counted, since nobody gave it: {told}." if told else ""
 
 
@@ -231,6 +230,10 @@ _PLAIN = {
     "machine": "the machine's own error",
 }
 """What sources are called on a sheet, where their names are not what a person would call them."""
+
+
+def _not_given(setups: Sequence[Setup]) -> list[str]:
+    return list(dict.fromkeys(name for setup in setups for name in setup.budget.not_given))
 
 
 def _not_counted(names: Sequence[str]) -> str:

@@ -39,7 +39,7 @@ def selection_text(places: Places, selection: Selection, names: Sequence[str]) -
         return f"{visible(places.why_none)}\n"
     jig, bed = visible(places.facts.holder.name), visible(places.facts.bed.name)
     count = len(selection.places)
-    head = f"{count} {_plural(count, 'place')} at once for {jig} on {bed}\n"
+    head = f"{count} place{'s' * (count > 1)} at once for {jig} on {bed}\n"
     head += "".join(f"{line}\n" for line in _how_good(selection, unit_of(places)))
     return head + listed(places, selection.places, names)
 
@@ -113,10 +113,6 @@ def _cells(places: Places, number: int, each: PlaceProposal) -> tuple[str, ...]:
         "-" if each.gap_mm is None else gap_figure(each.gap_mm, unit_of(places)),
         "" if needed == posted else f"post it turned by {turn_told(needed)}",
     )
-
-
-def _plural(count: int, word: str) -> str:
-    return word if count == 1 else f"{word}s"
 
 
 def _short(value: float) -> str:

@@ -161,10 +161,7 @@ def stamp_text(
     """What was written, what was changed, and what was found and accepted."""
     lines = [f"{visible(str(path))} holds the program with setup {setup.name} {setup.fingerprint}"]
     lines += [visible(change.sentence) for change in changed]
-    lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
-    lines += chain(*not_looked_at(report.not_checked))
-    lines.append(_IN_THE_AIR)
-    return "".join(f"{line}\n" for line in lines)
+    return _as_written(lines, findings, report.not_checked)
 
 
 def repeat_text(
@@ -179,7 +176,13 @@ def repeat_text(
         f"{at}  {visible(each.name)}, {each.work_offset}, setup {each.fingerprint}"
         for at, each in enumerate(sections, 1)
     ]
-    lines += [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
-    lines += chain(*not_looked_at(not_checked))
-    lines += [_IN_THE_AIR]
-    return "".join(f"{line}\n" for line in lines)
+    return _as_written(lines, findings, not_checked)
+
+
+def _as_written(
+    lines: Sequence[str], findings: Sequence[CheckFinding], not_checked: Sequence[str]
+) -> str:
+    """The lines of what was written, what was accepted, what was not looked at."""
+    accepted = [f"! {visible(finding.text)} [{finding.code}], accepted" for finding in findings]
+    every = [*lines, *accepted, *chain(*not_looked_at(not_checked)), _IN_THE_AIR]
+    return "".join(f"{line}\n" for line in every)

@@ -10,7 +10,7 @@ from typing import Literal
 from pincorner.characters import visible
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.writing import to_yaml
-from pincorner.render.text.tables import table, wrapped
+from pincorner.render.text.tables import first_of, table, wrapped
 from pincorner.units import Unit
 
 Named = Sequence[tuple[str, str]]
@@ -108,6 +108,9 @@ def sheets_text(
     return "".join(f"{line}\n" for line in lines)
 
 
+REASONS_TOLD = 3
+"""So many reasons are told of a paper that is stale."""
+
 _OUTCOMES = {"renewed": "renewed", "would": "would be renewed", "left": "LEFT AS IT IS"}
 
 
@@ -117,7 +120,7 @@ def refresh_text(done: Sequence[RefreshedEntry]) -> str:
         return "nothing is stale\n"
     lines: list[str] = []
     for _, path, outcome, reasons, why, kept in done:
-        said = [*reasons[:3], *([f"and {len(reasons) - 3} more"] if len(reasons) > 3 else [])]
+        said = first_of(reasons, REASONS_TOLD)
         text = f"{path} {_OUTCOMES[outcome]}"
         text += f": {'; '.join(said)}" if said else ""
         text += f" (the old one is {kept})" if kept else ""

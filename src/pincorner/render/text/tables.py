@@ -127,6 +127,18 @@ def _prose(line: str, width: int) -> list[str]:
     return wrapper.wrap(words)
 
 
+def first_of(texts: Sequence[str], most: int) -> list[str]:
+    """The first of some texts, and how many more there are."""
+    more = len(texts) - most
+    return [*texts[:most], *([f"and {more} more"] if more > 0 else [])]
+
+
+def first_named(names: Sequence[str], most: int) -> str:
+    """The same of names, in a sentence: `a, b and 3 more`."""
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+
+
 _FIGURE = re.compile(r"(?<=\d) (?=(?:mm|in|s)\b|%)")
 """The blank between a figure and its unit, at which no line ends."""
 

@@ -75,20 +75,24 @@ def waits_text(line: Timeline) -> str:
     return f"loaded and waiting for the spindle: {waits}"
 
 
-def timeline_text(line: Timeline, width: int = 66) -> str:
+_SIGNS = 66
+"""So many signs show the beginning of a run."""
+
+
+def timeline_text(line: Timeline) -> str:
     """The beginning of a run: a row of signs for each station."""
     shown = _beginning(line)
-    step = shown / width
+    step = shown / _SIGNS
     rows = []
     for name in line.order:
-        cells = ["."] * width
+        cells = ["."] * _SIGNS
         for bar in line.bars:
             if bar.station == name:
                 first, last = int(bar.start_s / step), max(int(bar.end_s / step), 1)
-                for at in range(first, min(max(last, first + 1), width)):
+                for at in range(first, min(max(last, first + 1), _SIGNS)):
                     cells[at] = SIGNS[bar.kind]
         rows.append((name, "".join(cells)))
-    ruler = f"0{clock(shown):>{width - 1}}"
+    ruler = f"0{clock(shown):>{_SIGNS - 1}}"
     return (
         table(("station", ruler), rows)
         + "L loading, + operator at the machine, # cutting, . nothing\n"

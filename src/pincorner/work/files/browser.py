@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from pincorner.errors import BadInput, NotPrinted
+from pincorner.render.text.tables import first_named
 from pincorner.work.files.outputs import Outputs
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge")
@@ -69,9 +70,9 @@ def older_told(pdfs: Sequence[str]) -> str:
     """What is told of such ones; empty where there are none."""
     if not pdfs:
         return ""
-    more = f" and {len(pdfs) - 3} more" if len(pdfs) > 3 else ""
     than = "is older than its page" if len(pdfs) == 1 else "are older than their pages"
-    return f"{', '.join(pdfs[:3])}{more} {than}: print anew, or throw away what was printed before"
+    named = first_named(pdfs, 3)
+    return f"{named} {than}: print anew, or throw away what was printed before"
 
 
 def print_pages(pages: Sequence[Path], outputs: Outputs) -> list[Path]:

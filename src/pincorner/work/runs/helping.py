@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from pincorner.geometry.outline import Box
+from pincorner.geometry.pose import Pose
 from pincorner.places.search import PlaceProposal, find_places
 from pincorner.places.ways import turns_as_posted
 from pincorner.program.source.text import read_program
 from pincorner.runs.gaps import zone_of
 from pincorner.runs.help import Change, tries, with_station
 from pincorner.runs.situation import Planner, Situation, Station
-from pincorner.runs.spans import NOWHERE, Span
+from pincorner.runs.spans import NOWHERE
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.setups.transform import make_setups
@@ -98,8 +99,7 @@ class Places:
         if abs(old.angle_rad - new.angle_rad) > 1e-9:
             return None
         station = self._situation.stations[setups[0].facts.station.name]
-        by = new.x_mm - old.x_mm, new.y_mm - old.y_mm
-        sittings = tuple(moved(each, by) for each in station.sittings)
+        sittings = moved(station.sittings, old, new)
         return station._replace(sittings=sittings, zone=zone_of(placed[0], self._reach_mm))
 
     def _read(self, setups: Sequence[Setup], placed: Sequence[Setup]) -> Station | None:
@@ -126,22 +126,26 @@ def _told(name: str, proposal: PlaceProposal) -> str:
     return f"lay {name} at {where}pins {pins}{turn}"
 
 
-def moved(sitting: Sitting, by_mm: tuple[float, float]) -> Sitting:
-    """A sitting elsewhere, as if nothing in its program named a place in the machine."""
+def moved(sittings: Iterable[Sitting], old: Pose, new: Pose) -> tuple[Sitting, ...]:
+    """Sittings elsewhere, as if nothing in their programs named a place in the machine.
+
+    old, new: the program in the machine, at one angle.
+    """
+    x, y = new.x_mm - old.x_mm, new.y_mm - old.y_mm
 
     def there(box: Box | None) -> Box | None:
         if box is None or box == NOWHERE:
             return box
-        (x, y), (left, front, right, back) = by_mm, box
+        left, front, right, back = box
         return Box(left + x, front + y, right + x, back + y)
 
-    def span_there(span: Span) -> Span:
-        return span._replace(box=there(span.box))
+    def sitting_there(sitting: Sitting) -> Sitting:
+        return sitting._replace(
+            spans=tuple(span._replace(box=there(span.box)) for span in sitting.spans),
+            place=there(sitting.place) or NOWHERE,
+            cut_place=there(sitting.cut_place) or NOWHERE,
+            touched=there(sitting.touched),
+            skipped=None if sitting.skipped is None else sitting_there(sitting.skipped),
+        )
 
-    return sitting._replace(
-        spans=tuple(map(span_there, sitting.spans)),
-        place=there(sitting.place) or NOWHERE,
-        cut_place=there(sitting.cut_place) or NOWHERE,
-        touched=there(sitting.touched),
-        skipped=None if sitting.skipped is None else moved(sitting.skipped, by_mm),
-    )
+    return tuple(map(sitting_there, sittings))

@@ -449,15 +449,16 @@ def _assumed(gathered: Gathered) -> Iterator[str]:
         if each.copies is None:
             many = f"{len(each.stations)} of jig {each.jig}"
             yield f"that there are {many}: its document says no copies"
-    if run.reach is None:
-        yield f"reach around a jig not given: {told_gap(gathered.reach_mm, unit)} taken"
     terms = gathered.situation.terms
-    if run.least_gap is None:
-        yield f"least gap of a window not given: {told_gap(terms.least_gap_mm, unit)} taken"
-    if run.leave is None:
-        yield f"time to be away before a motion not given: {terms.leave_s:g} s taken"
-    if run.override is None:
-        yield "largest feed override not given: 100 % taken; at more every window is shorter"
+    taken = (
+        (run.reach, f"reach around a jig not given: {told_gap(gathered.reach_mm, unit)} taken"),
+        (run.least_gap, f"least gap of a window not given: {told_gap(terms.least_gap_mm, unit)} "
+         "taken"),
+        (run.leave, f"time to be away before a motion not given: {terms.leave_s:g} s taken"),
+        (run.override, "largest feed override not given: 100 % taken; at more every window is "
+         "shorter"),
+    )  # fmt: skip
+    yield from (text for stated, text in taken if stated is None)
     if len(stations) > MOST_OF_TWO:
         yield "that stations are loaded in the order of work: no other was tried"
     elif len(stations) > MOST_FREE:

@@ -154,8 +154,7 @@ class _Sets:
         for at in kept:
             first, sittings = read[angles[at]]
             old, new = written_in_machine(first[0]), written_in_machine(placed[at][0])
-            by = new.x_mm - old.x_mm, new.y_mm - old.y_mm
-            stations.append(self._station(placed[at], [moved(each, by) for each in sittings]))
+            stations.append(self._station(placed[at], moved(sittings, old, new)))
         return nodes.at(kept), stations, [classes[at] for at in kept]
 
     def _class_of(self, setups: Sequence[Setup]) -> _Class:
