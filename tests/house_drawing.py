@@ -1,8 +1,9 @@
 """The drawing of the folders in DEVELOPERS.md, made from the imports themselves.
 
 `python tests/house_drawing.py` prints it, `--write` puts it in its place; `test_house.py` compares.
-Floors follow each other from the highest down. Behind a folder stand how many modules it holds, and
-the folders that it needs; those that it reaches by way of another one are left out.
+Floors follow each other from the highest down, the number before the first folder of each. Behind a
+folder stand how many modules it holds, and the folders that it needs; those that it reaches by way
+of another one are left out.
 """
 
 from __future__ import annotations
@@ -140,7 +141,7 @@ def drawing() -> str:
     lines = []
     for floor in range(max(floors.values()), -1, -1):
         here = sorted(each for each, height in floors.items() if height == floor)
-        for folder in here:
+        for at, folder in enumerate(here):
             right_below = {
                 each
                 for each in needs[folder]
@@ -148,9 +149,9 @@ def drawing() -> str:
             }
             arrows = "  ".join(sorted(right_below))
             behind = f" ──> {arrows}" if arrows else ""
-            lines.append(f"{folder:{width}} {sizes[folder]:>3}{behind}")
-        lines.append("")
-    return "\n".join(lines)
+            number = "" if at else floor
+            lines.append(f"{number:>2}  {folder:{width}} {sizes[folder]:>3}{behind}")
+    return "\n".join(lines) + "\n"
 
 
 def drawn(text: str) -> str:

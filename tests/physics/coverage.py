@@ -1,4 +1,4 @@
-"""How often parts land where the budget says, at twelve stations: the tables of the scores.
+"""How often parts land where the budget says, at sixteen stations: what the scores sum up.
 
 `python tests/physics/coverage.py` draws 20,000 settings of each station and prints, for each way of
 setting it, how many per cent lie within u95 of the calculated place and within repeat95 of their
