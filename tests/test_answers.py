@@ -58,6 +58,8 @@ def plain(value: Any) -> Any:
         return pytest.approx(value.mm, abs=1e-9)
     if isinstance(value, Far):
         return value.hole, *map(plain, value.at)
+    if isinstance(value, tuple):
+        return tuple(map(plain, value))
     return [plain(each) for each in value] if isinstance(value, list) else value
 
 
@@ -107,12 +109,27 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     },
     ("hole_position", "mm"): {
         ("1", "machine", "this router", "the router"): 0.1,
-        ("2", "hand", "by hand", "with a template", "drilled by hand"): 0.3,
+        ("2", "hand", "by hand", "hand drill through a template", "drilled by hand"): 0.3,
+        ("with a template",): 0.3,
         ("3", "bored to a drawing", "jig bored"): 0.02,
+        ("4", "a machinist", "a mill with a read-out"): 0.05,
+        ("5", "drill press with a fence", "on a drill press", "drilling jig"): 0.2,
         ("0.05", "within 0.05", "0.05 mm", "+-0.05", "\N{PLUS-MINUS SIGN}0.05", "50 microns"): 0.05,
         ("not known",): None,
     },
     ("hole_position", "in"): {("1", "machine"): 0.004 * INCH, ("0.002",): 0.002 * INCH},
+    ("fixed", "mm"): {
+        ("none", "no"): [],
+        ("fence: X -40 to 900, Y -50 to -20, 30 high", "fence: 900 -40 -50 -20 30",
+         "fence: y -20 to -50, x 900 to -40, 30 mm tall"): [
+            ("fence", (-40.0, 900.0), (-50.0, -20.0), 30.0)
+        ],
+        ("vice: 0 9 0 9 5; back stop: X 0 to 1 in, Y 2 in to 3 in, 1/2 in high",): [
+            ("vice", (0.0, 9.0), (0.0, 9.0), 5.0),
+            ("back stop", (0.0, INCH), (2 * INCH, 3 * INCH), INCH / 2),
+        ],
+        ("not known",): None,
+    },
     ("names", "mm"): {("mill, pallet, dowel", "mill ,pallet,  dowel"): ["mill", "pallet", "dowel"]},
     ("operator", "mm"): {("front", "1", "I stand at the front", "fr"): "front", ("rear",): "back"},
     ("controller", "mm"): {
@@ -249,6 +266,17 @@ REFUSED = {
     "hole": ("wide", "not known", "8 9", "-8", "8 for pins of 7.9", "half an inch", "not 8"),
     "edge": ("50 from the right, 60 from the front", "50 left, 60 left", "50 back 60"),
     "lies": ("30 from the left, 35 from the back", "30 x 35 from the right"),
+    "fixed": (
+        "a fence",
+        "fence: 0 to 9",
+        "fence: X 0 to 9, Y 0 to 9",
+        "a/b: 0 9 0 9 5",
+        "fence: X 0 to 9, Y 4 to 4, 5 high",
+        "fence 0 9 0 9 5",
+        "a: 0 9 0 9 5; A: 0 9 0 9 5",
+        "fence: 0 to X 9, 0 to Y 9, 5 high",
+        "fence: 0 to 9, 0 to 9, 5 high, not there",
+    ),
     "missing": ("Z99", "the first", "12"),
     "a1": ("80", "80 90 100", "over the hole", "not known", "80 90, at the back right"),
     "corner": (

@@ -62,7 +62,7 @@ INCH = Shop(
         "yes", "0 to 50", "0 to 98", "-6 to 0",
         "beam along x", "?", "front", "1",
         "5 5 6 6 6", "5 5 6 6", "", "",
-        "48 x 96 x 3/4", "100", "4", "12 x 240", "12 x 24", "0.755", "", "", "2 x 2", "1/64",
+        "48 x 96 x 3/4", "100", "4", "12 x 240", "12 x 24", "0.755", "", "", "2 x 2", "1/64", "",
         "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
         "3/4\"", "", "1",
         "stock", "", "30 x 20 x 3/4", "", "front left",  # pins higher than it
@@ -83,6 +83,7 @@ METRIC = Shop(
         "400", "-250 to 0", "-120 to 0",
         "bed", "the table, along x and y", "", "3", "43", "0.01",
         "not known", "25", "12 x 8", "8", "0.03", "", "",
+        "fence: x -20 to 300 y -30 to -20, 25 high",
         "30 -220", "305 -220.01",
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
         "jig", "none", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "4 mm", "",
@@ -98,7 +99,7 @@ METRIC = Shop(
 NO_HOME = Shop(
     lines=(
         "everything", "mm", "", "no", "", "left", "1", "", "",
-        "900 x 600", "96", "9 x 6", "20", "", "", "", "",
+        "900 x 600", "96", "9 x 6", "20", "", "", "", "", "none",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "19.9", "", "20",
         "", "0", "300 x 200 x 12", "yes", "",
@@ -187,6 +188,7 @@ def test_what_a_shop_says_stands_in_its_documents(mill_once: Made) -> None:
     assert "      run_off: 4\n" in jig and "beyond, the jig is 30 mm high" in mill_once.out
     assert "    #carriage: {left: 120" in machine, "not asked where the bed moves"
     assert "      pitch: [25, 25]" in bed and "    #outline:" in bed
+    assert re.search(r"    - name: fence.*\n +from: \[-20, -30\].*\n +to: \[300, -20\]", bed)
 
 
 def test_stopped_at_every_line(start: Start, mill_once: Made) -> None:
@@ -196,7 +198,7 @@ def test_stopped_at_every_line(start: Start, mill_once: Made) -> None:
         assert ran.code == 2 and "what was answered is kept" in ran.err, (at, line, ran.out)
     ran = start(METRIC.lines[-1])
     assert ran.code == 0, ran.out
-    assert "not known, and left out of the documents: size\n" in ran.out
+    assert "not known, and left out of the documents: the size of the bed\n" in ran.out
     for word in ("machine", "bed", "pin", "jig", "station"):
         name = Path("documents") / f"{word}.yaml"
         assert (Path("shop") / name).read_bytes() == (mill_once.folder / name).read_bytes()
@@ -320,8 +322,10 @@ def test_every_default_is_an_answer(tmp_path: Path) -> None:
 def test_every_question_has_its_words() -> None:
     """Keys differ, every question has help, and none of them says that anything is safe."""
     assert len({question.key for question in QUESTIONS}) == len(QUESTIONS)
+    assert len({question.about for question in QUESTIONS}) == len(QUESTIONS)
     for question in QUESTIONS:
         text = f"{question.words} {question.help}".lower()
+        assert question.about and "_" not in question.about, question.key
         assert question.help and "safe" not in text and "you may" not in text, question.key
 
 
@@ -368,6 +372,16 @@ def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: An
             ),
             "20 holes along X",
         ),
+        (
+            (
+                "--yes",
+                *("--answer", "holes=wide"),
+                *("--answer", "spoil=deep"),
+                *("--answer", "far=x"),
+            ),
+            "holes: expected two whole numbers, along X and along Y, such as 12 x 7; got 'wide'\n"
+            "--answer spoil: expected one length",
+        ),
         (("--yes", "--answer", "nose=60 at the elbow"), 'nothing is read of "elbow"'),
         (("--yes", "--answer", "travel_x=wide"), "travel_x: expected one length or two lengths"),
         (("--answers", "b.yaml"), "b.yaml:1: pich: there is no such question; did you mean pitch?"),
@@ -380,6 +394,7 @@ def test_bad_answers(tmp_path: Path, run: Run, monkeypatch: Any, words: Any, tol
     monkeypatch.setattr(sys, "stdin", io.StringIO(""))
     ran = run("start", "shop", *words)
     assert ran.code == 2 and told in ran.err, ran.err
+    assert "--yes" not in words or not Path("shop").exists(), "nothing is written"
 
 
 def test_a_document_that_was_edited_is_left_alone(
@@ -539,7 +554,7 @@ def until(walk: Walk, key: str, **answers: str) -> Any:
 
 LATER = (
     "travel_x", "travel_y", "travel_z", "moves", "carriage", "nose", "repeatability", "missing",
-    "clamps", "names", "paper",
+    "fixed", "clamps", "names", "paper",
 )  # fmt: skip
 """What the first sheet does not need."""
 
@@ -559,10 +574,16 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     machine = Path("shop/documents/machine.yaml").read_bytes()
     again = start("short", "")
     assert again.code == 0 and Path("shop/documents/machine.yaml").read_bytes() == machine
+    assert "1 short: no question more" in again.out
     # all: travel, a beam along X, its reach, nose; then by Enter repeatability, holes that are
-    # missing, clamps, names and paper
-    rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", "", "", "", "", "", "")
+    # missing, what stands on the bed, clamps, names and paper
+    rest = start("", "0 to 1300", "0 to 900", "", "1", "120", "64", *[""] * 7)
     assert rest.code == 0, rest.out + rest.err
+    asked = rest.out.count("] > ") - 2  # but for the way and the end
+    (counted,) = re.findall(r"2 all: (\d+) to (\d+) questions", rest.out)
+    assert int(counted[0]) <= asked == len(LATER) <= int(counted[1])
+    void = "Most answers now change the setup: sheets/first.html and 1 more will be void then"
+    assert rest.out.count(void) == 1 and "be void then" not in ran.out
     assert set(LATER) <= set(answers_in(Path("shop") / ANSWERS_FILE)[0])
     ((drawn, _),) = drawn_in(rest.out)
     assert "O" in drawn, "what is answered now changes nothing that is seen"

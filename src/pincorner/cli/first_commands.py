@@ -91,14 +91,18 @@ def start(
         if yes:
             walk.default_all()
         elif not _ask_all(walk):
-            kept = (
-                "What was answered is kept in" if walk.said.texts else "Nothing was answered yet:"
-            )
-            where = f"{kept} {walk.file}; go on" if walk.said.texts else f"{kept} begin"
+            is_kept = walk.given or walk.earlier
+            kept = "What was answered is kept in" if is_kept else "Nothing was answered yet:"
+            where = f"{kept} {walk.file}; go on" if is_kept else f"{kept} begin"
             print_text(f"{where} with: {_again(walk)}\n")
             return
     except KeyboardInterrupt:
-        print_error(f"stopped; what was answered is kept, go on with: {_again(walk)}")
+        kept = (
+            "nothing is written"
+            if yes
+            else f"what was answered is kept, go on with: {_again(walk)}"
+        )
+        print_error(f"stopped; {kept}")
         raise typer.Exit(130) from None
     begun = finish(walk, by)
     _tell_the_end(walk, begun)
@@ -287,6 +291,12 @@ def _ask_all(walk: Walk) -> bool:
     print_text(_BEGIN)
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
+    if walk.printed and question is not WRITE:
+        first, more = walk.printed[0], len(walk.printed) - 1
+        print_text(
+            f"Most answers now change the setup: {first}{f' and {more} more' if more else ''} "
+            "will be void then, and to be printed anew.\n"
+        )
     while True:
         drawn = walk.picture
         if drawn and ((drawn != shown and not goes_back) or question.key == "corner" != asked):

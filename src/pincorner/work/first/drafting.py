@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -31,9 +31,11 @@ from pincorner.work.first.asked.bed import (
     thickness_of,
 )
 from pincorner.work.first.asked.clamped import clamp_boxes
+from pincorner.work.first.asked.fixed import Fixed
 from pincorner.work.first.asked.machine import DIALECTS, SHORT_OF_DIALECT, TABLE_MOVES, turns
 from pincorner.work.first.asked.piece import is_off_the_corner, turn_of, under_mm, zero_in_jig
 from pincorner.work.first.asked.place import USUAL_NAMES, name_said
+from pincorner.work.first.asked.question import Question
 from pincorner.work.first.asked.typed import Amount, Laid, Said
 from pincorner.work.first.questions import QUESTIONS
 from pincorner.work.loading import documents_of
@@ -126,9 +128,16 @@ def _bed(said: Said) -> Values:
     if thick := thickness_of(said):
         values["thickness"] = _plain(thick)
     values = _with(values, said, missing="missing", spoil="spoil")
+    if said["fixed"]:
+        values["solids"] = list(map(_solid, said["fixed"]))
     if note := reference_note(said):
         values["note"] = note
     return values
+
+
+def _solid(each: Fixed) -> Values:
+    low, high = zip(each.x, each.y, strict=True)
+    return {"name": each.name, "from": _pair(low), "to": _pair(high), "top": _plain(each.top)}
 
 
 def _pose(said: Said) -> Values:
@@ -294,19 +303,51 @@ def laid(found: Draft, said: Said) -> Laid:
     return Laid(found.setup.skew_mm, found.choice)
 
 
-def filled(said: Said) -> Said:
-    """The answers, and to what is not yet said the default, or one that would do."""
+def filled(said: Said, given: Mapping[str, str] | None = None, *, openly: bool = True) -> Said:
+    """The answers with those that are given, and to what is not yet said the default, or one that
+    would do; `openly`: what may be left open is, else it is answered as in its example."""
     said = replace(said, laid=Said.laid)  # that would take a draft
     for question in QUESTIONS:
-        if question.key in said.values or question.waits(said) or not question.asked(said):
+        if question.key in said.values or not question.asked(said):
             continue
-        text = question.default(said) or question.example(said)
-        try:
-            value = None if question.optional else question.read(text, said).value
-        except ValueError:
-            value = question.read(question.sample, said).value
-        said = said.with_answer(question.key, text, value)
+        if (text := (given or {}).get(question.key)) is not None:
+            try:
+                said = said.with_answer(question.key, text, question.answer(text, said).value)
+                continue
+            except ValueError:  # it is asked about, as if it were not given
+                pass
+        if question.waits(said):
+            continue
+        is_open = openly and question.optional
+        text = None if question.optional and not openly else question.default(said)
+        text = text or question.example(said)
+        said = said.with_answer(
+            question.key, text, None if is_open else _read(question, text, said)
+        )
     return said
+
+
+def _read(question: Question, text: str, said: Said) -> Any:
+    """What is read from an answer that would do, or else from another one; None from neither."""
+    for each in (text, question.sample):
+        try:
+            return question.read(each, said).value
+        except ValueError:
+            continue
+    return None
+
+
+def left_to_ask(extent: str, given: Mapping[str, str]) -> tuple[int, int]:
+    """How many questions a way of asking leaves, with these answers: where what may be left open
+    is, and where all is answered."""
+    begun = Said().with_answer("extent", extent, extent)
+    least, most = (filled(begun, given, openly=openly).texts for openly in (True, False))
+    return _unlike(least, given), _unlike(most, given)
+
+
+def _unlike(texts: Mapping[str, str], given: Mapping[str, str]) -> int:
+    """To how many questions the answers are not those that are given; the way is one of them."""
+    return sum(text != given.get(key) for key, text in texts.items() if key != "extent")
 
 
 class SampleBlock(NamedTuple):

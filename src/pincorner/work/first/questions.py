@@ -25,7 +25,7 @@ def part_of(question: Question) -> str:
 
 
 WRITE = chosen(
-    "write", "Write it all, and a setup sheet: yes or no?", yes_or_no(), usual("yes"),
+    "write", "the end", "Write it all, and a setup sheet: yes or no?", yes_or_no(), usual("yes"),
     "back: to the last question. no, or quit: what was answered is kept.",
     examples=("yes", "no"), listed=lambda said: (),
 )  # fmt: skip

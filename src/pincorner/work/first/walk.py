@@ -26,13 +26,22 @@ from pincorner.setups.transform import make_setups
 from pincorner.work.files.outputs import Outputs
 from pincorner.work.files.whereabouts import REGISTRY_FILE, is_file
 from pincorner.work.first.asked.question import Question
-from pincorner.work.first.asked.typed import NOT_KNOWN, Asks, Laid, Read, Said, words_of
+from pincorner.work.first.asked.typed import (
+    NOT_KNOWN,
+    Asks,
+    Laid,
+    NotClear,
+    Read,
+    Said,
+    words_of,
+)
 from pincorner.work.first.drafting import (
     NOTHING_YET,
     Draft,
     SampleBlock,
     draft,
     laid,
+    left_to_ask,
     name_of,
     sample_blocks,
     texts_of,
@@ -43,6 +52,7 @@ from pincorner.work.papers import file_stem, write_map, write_sheets
 from pincorner.work.reports import names
 from pincorner.work.session import Library, Session, open_session
 from pincorner.work.shops import init_shop
+from pincorner.work.stale import papers_in_use
 
 ANSWERS_FILE = "start-answers.yaml"
 DOCUMENTS = Path("documents")
@@ -61,7 +71,8 @@ class Walk:
     """Answers as far as they are given, and those that somebody went back behind.
 
     today: the keys of answers in the order in which they were given since the walk was opened.
-    digests: of the documents that were written, by their kind. offer: the question that was asked
+    digests: of the documents that were written, by their kind. printed: papers on record that are
+    there, by their paths. offer: the question that was asked
     about, with the answer that Enter takes. heard: how the last answer was understood. said,
     asked, drafted, wrong: what the answers come to, and which of them are asked for, since `next`.
     """
@@ -73,6 +84,7 @@ class Walk:
     earlier: dict[str, str] = field(default_factory=dict)
     today: list[str] = field(default_factory=list)
     digests: dict[str, str] = field(default_factory=dict)
+    printed: tuple[str, ...] = ()
     offer: tuple[str, str] | None = None
     heard: str = ""
     said: Said = field(default_factory=Said)
@@ -91,7 +103,7 @@ class Walk:
 
         Reads all answers anew: those of questions that are not asked any more stay, unread.
         """
-        self.said, self.asked, self.wrong = Said(laid=self._laid), (), ""
+        self.said, self.asked, self.wrong = self._nothing(), (), ""
         last = WRITE
         for question in QUESTIONS:
             is_said = question.key in self.given
@@ -114,9 +126,13 @@ class Walk:
             return self._first_wrong()
         return last
 
+    def _nothing(self) -> Said:
+        """Nothing said yet."""
+        return Said(laid=self._laid, left=lambda extent: left_to_ask(extent, self.given))
+
     def _first_wrong(self) -> Question:
         """The question whose answer the documents cannot be made with."""
-        texts, said = self.said.texts, Said(laid=self._laid)
+        texts, said = self.said.texts, self._nothing()
         for key, text in texts.items():
             before, said = said, self._with(said, _BY_KEY[key], text)
             try:
@@ -181,12 +197,12 @@ class Walk:
         """What the block of each shipped dialect would look like."""
         return sample_blocks(self.said, self.dialects)
 
-    def default(self, question: Question) -> str | None:
+    def default(self, question: Question, said: Said | None = None) -> str | None:
         """What Enter answers: what was asked about, what was said before somebody went back, else
-        the default."""
+        the default; `said`: other answers than those until now."""
         if self.offer is not None and self.offer[0] == question.key:
             return self.offer[1]
-        return self.earlier.get(question.key) or question.default(self.said)
+        return self.earlier.get(question.key) or question.default(said or self.said)
 
     def give(self, question: Question, text: str) -> None:
         """Take an answer, and keep it.
@@ -207,9 +223,11 @@ class Walk:
             self.offer = (question.key, asks.offers)
             raise
         self._keep(question, text, found)
+        self.keep()
 
     def _keep(self, question: Question, text: str, found: Read) -> None:
-        """Keep an answer that the documents can be made with. Raises ValueError, Refused."""
+        """Take an answer that the documents can be made with; `keep` has it on file. Raises
+        ValueError, Refused."""
         after = self.said.with_answer(question.key, found.kept, found.value)
         try:
             self._draft(after)
@@ -223,7 +241,6 @@ class Walk:
             self._ask_again_behind(question.key)
         self.given[question.key] = found.kept
         self.today = [key for key in self.today if key != question.key] + [question.key]
-        self.keep()
 
     def _ask_again_behind(self, key: str) -> None:
         """Have all that was answered behind a question asked again, with that as the default; not
@@ -267,11 +284,13 @@ class Walk:
         outputs.write(self.file, (_HEAD + "\n".join(lines) + "\n").encode("utf-8"))
 
     def default_all(self) -> None:
-        """Answer what is left with its default. Raises BadInput where there is none, with every
-        answer that has to be given.
+        """Answer what is left with its default, and write nothing. Raises BadInput with all that is
+        wrong, else, where there is no default, with every answer that has to be given.
 
         What is odd is told at the end; what cannot be is refused: nobody is there to be asked.
         """
+        if wrong := self.all_wrong():
+            raise BadInput("\n".join(wrong))
         while (question := self.next()) is not WRITE:
             if self.wrong:
                 raise BadInput(f"--answer {self.wrong}")
@@ -285,6 +304,34 @@ class Walk:
         if self.wrong:
             raise BadInput(f"--answer {self.wrong}")
 
+    def all_wrong(self) -> list[str]:
+        """What is wrong about each answer that is given; what hangs on a wrong one is not looked
+        at until that is mended. What has to be said and is not stands with them."""
+        said, wrong, missing, later = self._nothing(), list[str](), list[str](), list[str]()
+        for question in QUESTIONS:
+            key = question.key
+            try:
+                if not question.asked(said):
+                    continue
+                text = self.given.get(key)
+                if text is None and question.waits(said):
+                    continue
+                if text is None and (text := self.default(question, said)) is None:
+                    missing.append(_has_no_default(question, said))
+                    said = said.without(key)
+                else:
+                    said = self._with(said, question, text)
+            except NotClear:
+                later += [key] if key in self.given else []
+                said = said.without(key)
+            except ValueError as error:
+                wrong.append(f"--answer {key}: {error}")
+                said = said.without(key)
+        if not wrong:
+            return []
+        hangs = [f"not looked at before that is mended: {', '.join(later)}"] if later else []
+        return [*wrong, *missing, *hangs]
+
     def _without_default(self) -> list[str]:
         """What has to be said of each question that is left and has no default: others are found
         with examples in their place, of which nothing is kept."""
@@ -292,17 +339,14 @@ class Walk:
         while (question := rest.next()) is not WRITE and not rest.wrong:
             default = rest.default(question)
             if default is None:
-                found.append(
-                    f"{question.key} has no default: {question.told_words(rest.said)} Give it with "
-                    f"--answer {question.key}=VALUE"
-                )
+                found.append(_has_no_default(question, rest.said))
             rest.given[question.key] = default or question.example(rest.said)
         return found
 
     @property
     def left_out(self) -> list[str]:
-        """The questions that nobody knew an answer to, by their keys."""
-        return [key for key, text in self.said.texts.items() if text == NOT_KNOWN]
+        """What nobody knew an answer to, in words of the trade."""
+        return [_BY_KEY[key].about for key, text in self.said.texts.items() if text == NOT_KNOWN]
 
     @property
     def unused(self) -> list[str]:
@@ -315,16 +359,24 @@ class Walk:
 
     @property
     def odd(self) -> list[str]:
-        """What is odd about answers, and was taken as it is, behind the keys of their questions."""
+        """What is odd about answers, and was taken as it is, behind what it is about."""
         found = []
-        said = Said(laid=self._laid)
+        said = self._nothing()
         for key, text in self.said.texts.items():
             question = _BY_KEY[key]
             after = self._with(said, question, text)
             if after[key] is not None:
-                found += [f"{key}: {doubt}" for doubt in question.doubts(after[key], said)]
+                found += [
+                    f"{question.about}: {doubt}" for doubt in question.doubts(after[key], said)
+                ]
             said = after
         return found
+
+
+def _has_no_default(question: Question, said: Said) -> str:
+    key = question.key
+    words = question.told_words(said)
+    return f"{key} has no default: {words} Give it with --answer {key}=VALUE"
 
 
 def _told(error: Exception) -> str:
@@ -384,6 +436,7 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
     kept, digests, again = answers_in(file) if is_file(file) else Kept({}, {})
     location = db or str(folder / REGISTRY_FILE)
     dialects: Sequence[WholeDocument] = shipped_dialects()
+    printed: tuple[str, ...] = ()
     if is_url(location) or is_file(Path(location)):
         session = open_session(location, "start")
         found = [(kind, name) for kind, name, _ in names(session, None, None) if kind != "dialect"]
@@ -396,6 +449,9 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
             )
         with session.reading() as reader:
             dialects = Library(reader).all(Dialect)
+            printed = tuple(dict.fromkeys(
+                paper["path"] for paper in papers_in_use(session, reader)
+            ))  # fmt: skip
     strange = [
         f"--answer {key}: there is no such question{suggestion(key, list(_BY_KEY))}"
         for key in answers
@@ -405,7 +461,7 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
         raise BadInput("\n".join(strange))
     earlier = {key: text for key, text in kept.items() if key in again and key not in answers}
     given = {key: text for key, text in {**kept, **answers}.items() if key not in earlier}
-    return Walk(folder, db, dialects, given, earlier, digests=digests)
+    return Walk(folder, db, dialects, given, earlier, digests=digests, printed=printed)
 
 
 class Begun(NamedTuple):

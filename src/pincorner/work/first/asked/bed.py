@@ -10,6 +10,7 @@ from typing import NamedTuple
 from pincorner.documents.beds import ColumnLetters
 from pincorner.geometry.pose import XY, Pose, normal_deg
 from pincorner.units import in_unit, parse_length, told, told_size
+from pincorner.work.first.asked.fixed import FIXED
 from pincorner.work.first.asked.machine import homes, is_in_front
 from pincorner.work.first.asked.question import (
     SIZE,
@@ -206,11 +207,16 @@ def read_missing(text: str, said: Said) -> Read:
 
 MADE = Choice(
     Option("machine", "this router, or one as good", ("router", "cnc")),
-    Option("hand", "by hand, or with a template", ("template", "drill", "drilled by hand")),
+    Option("hand", "hand drill, through a template",
+           ("by hand", "template", "drill", "drilled by hand")),
     Option("drawing", "bored to a drawing", ("bored", "jig bored", "reamed")),
-)
+    Option("machinist", "a machinist, on a mill with a read-out", ("mill", "milled", "read-out")),
+    Option("press", "drill press, with a jig or a fence",
+           ("drill press", "pillar drill", "drilling jig", "fence")),
+)  # fmt: skip
 _MADE_MM: dict[str, tuple[str, str]] = {
     "machine": ("0.1", "0.004"), "hand": ("0.3", "0.012"), "drawing": ("0.02", "0.0008"),
+    "machinist": ("0.05", "0.002"), "press": ("0.2", "0.008"),
 }  # fmt: skip
 """How far off holes may be, two of three, in mm and inches: common practice, no source."""
 
@@ -515,6 +521,7 @@ def spoil_cannot(value: Amount, said: Said) -> list[str]:
 BED: tuple[Question, ...] = (
     Question(
         "size",
+        "the size of the bed",
         "How large is the bed with the holes: X by Y by thick?",
         lengths(0.01, 20_000, 2, 3),
         UNKNOWN,
@@ -528,6 +535,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "pitch",
+        "the pitch of its holes",
         "How far apart are its holes, middle to middle?",
         pair(0.01, 20_000),
         usual("100", "4"),
@@ -538,6 +546,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "holes",
+        "how many holes it has",
         "How many holes along X, and along Y?",
         counts,
         holes_that_fit,
@@ -550,6 +559,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "hole",
+        "how wide a hole is",
         "How wide is a hole (the diameter)?",
         SIZE,
         hole_that_fits,
@@ -560,6 +570,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "hole_position",
+        "who made the holes",
         "Who made the holes?",
         read_made,
         usual("machine"),
@@ -574,6 +585,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "missing",
+        "holes that are not there",
         "Holes that are not there, or not to be used: their labels, or none?",
         read_missing,
         usual("none"),
@@ -584,6 +596,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "edge",
+        "where the bed's edges are",
         "How far is the middle of hole A1 from the bed's edges at lowest X and lowest Y? In "
         "brackets: with the grid in the middle.",
         pair(0, 5000, BY_EDGES),
@@ -596,6 +609,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "spoil",
+        "how deep cutters may go into the bed",
         "How deep may cutters go into the bed? 0: not at all.",
         none_or_length(100),
         usual("0"),
@@ -607,8 +621,10 @@ BED: tuple[Question, ...] = (
         sample="0",
         examples=("{0.5|0.02}",),
     ),
+    FIXED,
     Question(
         "reference",
+        "the hole of G54",
         "Over which hole do you set G54 each day? Its label; or mark, if it is elsewhere.",
         read_reference,
         usual("A1"),
@@ -620,6 +636,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "a1",
+        "where hole A1 is",
         a1_words,
         lengths(-50_000, 50_000, 2),
         no_default,
@@ -632,6 +649,7 @@ BED: tuple[Question, ...] = (
     ),
     Question(
         "far",
+        "where a second hole is",
         far_words,
         read_far,
         UNKNOWN,

@@ -119,9 +119,34 @@ def z_travel_doubts(value: list[Amount], said: Said) -> list[str]:
 DIALECTS = ("rs274", "rs274-turned", "six", "extended", "keyed")
 """Shipped dialects in the order in which their blocks are shown."""
 _EXTENT = Choice(
-    Option("short", "some 30 questions, the rest when you call it again", ("sheet", "first")),
-    Option("all", "some 50", ("everything", "whole", "all of it")),
+    Option("short", "", ("sheet", "first")), Option("all", "", ("everything", "whole", "all of it"))
 )
+
+
+def _extents(said: Said) -> tuple[Option, ...]:
+    """The two ways of asking, with how many questions each leaves."""
+    short, whole = _many(said, "short"), _many(said, "all")
+    rest = "the rest when you call it again"
+    return Option("short", f"{short}, {rest}" if short else rest), Option("all", whole)
+
+
+def _many(said: Said, extent: str) -> str:
+    """So many questions, in words; nothing where nobody counts them."""
+    counted = said.left(extent)
+    if counted is None:
+        return ""
+    least, most = counted
+    if not most:
+        return "no question more"
+    many = f"{least}" if least == most else f"{least} to {most}"
+    return f"{many} question{'s' if most > 1 else ''}"
+
+
+def _tells_extent(value: str, said: Said) -> str:
+    """The way, and how many questions it leaves."""
+    return Choice(*_extents(said)).means(value)
+
+
 _UNITS = Choice(
     Option("mm", "", ("millimeters", "millimetres", "metric")),
     Option("in", "", ("inch", "inches", "imperial", '"')),
@@ -196,15 +221,19 @@ def _tells_unit(value: str, said: Said) -> str:
 MACHINE: tuple[Question, ...] = (
     chosen(
         "extent",
+        "how much is asked today",
         "The short way to a first setup sheet, or all of it?",
         _EXTENT,
         usual("short"),
         "short leaves out travel, what moves and how far it reaches, the spindle's nose, how far "
         "past a piece in a jig cutters may go, and clamps, which `pincorner check` and `pincorner "
         "run` look at. `pincorner start` asks for them when it is called again, after the sheet.",
+        listed=_extents,
+        tells=_tells_extent,
     ),
     chosen(
         "units",
+        "the unit that you measure in",
         "Which unit do you measure in?",
         _UNITS,
         usual("mm"),
@@ -214,6 +243,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     chosen(
         "controller_units",
+        "the read-out's unit",
         "Which unit does the controller's read-out show?",
         _UNITS,
         same_as("units"),
@@ -222,6 +252,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     chosen(
         "homes",
+        "whether the machine homes",
         "Does the machine home (find its switches), yes or no?",
         _HOMES,
         usual("yes"),
@@ -232,6 +263,7 @@ MACHINE: tuple[Question, ...] = (
     *(
         Question(
             f"travel_{axis}",
+            f"the travel in {axis.upper()}",
             f"Travel in {axis.upper()}: which machine positions at its two ends?",
             span,
             UNKNOWN,
@@ -252,6 +284,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     chosen(
         "moves",
+        "what moves over the bed",
         "What moves over the bed, or is it the table?",
         _MOVES,
         UNKNOWN,
@@ -265,6 +298,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     chosen(
         "operator",
+        "the side that you stand at",
         "Which side of the machine do you stand at?",
         _OPERATOR,
         usual("front"),
@@ -277,6 +311,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     chosen(
         "controller",
+        "what the controller takes",
         "Which of these does your controller take? The number; 5 if you are not sure.",
         _CONTROLLER,
         usual("5"),
@@ -289,6 +324,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     Question(
         "carriage",
+        "how far what moves reaches",
         "How far does what moves reach from the spindle's axis: to either side, to the machine's "
         "front, to its back? One length: each way.",
         read_reach,
@@ -307,6 +343,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     Question(
         "nose",
+        "the width of the spindle's lower end",
         "How wide across is the spindle's lower end with its nut?",
         SIZE,
         UNKNOWN,
@@ -320,6 +357,7 @@ MACHINE: tuple[Question, ...] = (
     ),
     Question(
         "repeatability",
+        "how well the machine comes back to a place",
         "How well does it come back to a place? Two times in three within this.",
         length(0, 20),
         UNKNOWN,

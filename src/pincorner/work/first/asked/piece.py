@@ -376,6 +376,7 @@ is_jig = is_("holder", "jig")
 PIECE: tuple[Question, ...] = (
     chosen(
         "holder",
+        "what goes against the pins",
         "What goes against the pins first?",
         _HOLDER,
         usual("stock"),
@@ -385,6 +386,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "under",
+        "a waste sheet",
         under_words,
         none_or_length(300),
         usual("0"),
@@ -397,6 +399,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "footprint",
+        "the size of the jig",
         "How large is the jig: its own X, along its own FRONT edge, by its Y?",
         lengths(0.01, 20_000, 2),
         jig_that_fits,
@@ -409,6 +412,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "turn",
+        "how the jig lies turned",
         "Where does the jig's own FRONT edge point as it lies on the bed, seen from where you "
         "stand?",
         read_turn,
@@ -423,6 +427,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "seat",
+        "how high the piece lies in the jig",
         "How high does the piece lie in the jig: from the jig's underside to the face under the "
         "piece, such as a pocket's floor?",
         length(0, 2000),
@@ -435,6 +440,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "height",
+        "the height of the jig",
         "How high is the jig itself, from its underside to its tallest point, without clamps?",
         length(0, 2000),
         lambda said: said["seat"].written if said["seat"] else None,
@@ -447,6 +453,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "stock",
+        "the size of the piece",
         stock_words,
         lengths(0.01, 20_000, 3),
         stock_that_fits,
@@ -457,6 +464,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "lies",
+        "where the piece lies in the jig",
         "How far does the piece lie from the jig's own left and front edges?",
         lengths(-20_000, 20_000, 2, places=BY_EDGES),
         usual("0 0"),
@@ -468,6 +476,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "run_off",
+        "how far past the piece the cutter may go",
         "How far past the piece may the cutter's edge go? From there on the jig stands in its way.",
         none_or_length(1_000),
         UNKNOWN,
@@ -484,6 +493,7 @@ PIECE: tuple[Question, ...] = (
     ),
     Question(
         "zero",
+        "program zero",
         "Where on the piece is X0 Y0 in CAM? Or X and Y from its front left corner.",
         read_zero,
         usual("front left"),
@@ -496,6 +506,7 @@ PIECE: tuple[Question, ...] = (
     ),
     chosen(
         "posted",
+        "how the program was posted",
         posted_words,
         _POSTED,
         posted_default,

@@ -52,6 +52,7 @@ def body_doubts(value: Amount, said: Said) -> list[str]:
 PINS: tuple[Question, ...] = (
     Question(
         "shank",
+        "how thick a pin is in the hole",
         "How thick is a pin in the hole (the diameter)?",
         SIZE,
         no_default,
@@ -63,6 +64,7 @@ PINS: tuple[Question, ...] = (
     ),
     Question(
         "body",
+        "how thick a pin is above the bed",
         "How thick is it above the bed, where the work touches it?",
         SIZE,
         lambda said: said["shank"].written if said["shank"] else None,
@@ -72,6 +74,7 @@ PINS: tuple[Question, ...] = (
     ),
     Question(
         "pin_height",
+        "how high a pin stands",
         "How high does a pin stand above the bed?",
         SIZE,
         usual("15", "1/2"),
@@ -81,6 +84,7 @@ PINS: tuple[Question, ...] = (
     ),
     Question(
         "in_hole",
+        "how deep a pin goes into the hole",
         "How deep does a pin go into the hole?",
         length(0.01, 200),
         UNKNOWN,

@@ -273,7 +273,7 @@ def skew_doubts(value: Amount, said: Said) -> list[str]:
 def _named(key: str, words: str, usual_name: str, **more: Any) -> Question:
     """A question for a name."""
     return Question(
-        key, words, name, usual(usual_name),
+        key, f"the {key}'s name", words, name, usual(usual_name),
         "Sheets and blocks carry it: letters, digits, blanks and - _ . +",
         examples=(usual_name,), **more,
     )  # fmt: skip
@@ -316,6 +316,7 @@ def read_z_zero(text: str, said: Said) -> Read:
 PLACE: tuple[Question, ...] = (
     Question(
         "corner",
+        "the corner of the pins",
         corner_words,
         read_hole,
         usual("A1"),
@@ -326,6 +327,7 @@ PLACE: tuple[Question, ...] = (
     ),
     Question(
         "toward",
+        "on which side of it the work lies",
         toward_words,
         read_toward,
         toward_the_middle,
@@ -341,6 +343,7 @@ PLACE: tuple[Question, ...] = (
     ),
     Question(
         "pins",
+        "which pins are taken",
         pins_words,
         read_pins,
         usual("yes"),
@@ -352,6 +355,7 @@ PLACE: tuple[Question, ...] = (
         examples=("yes", "no"),
     ),
     Question(
+        "clamps",
         "clamps",
         clamped.clamp_words,
         clamped.read_clamps,
@@ -368,6 +372,7 @@ PLACE: tuple[Question, ...] = (
     *(
         Question(
             f"clamps_{side}",
+            f"where along the {side} edge clamps are",
             partial(clamped.along_words, side),
             clamped.read_along(side),
             partial(clamped.spread_evenly, side),
@@ -381,6 +386,7 @@ PLACE: tuple[Question, ...] = (
     *(
         Question(
             key,
+            about,
             words,
             length(0, 2_000),
             UNKNOWN,
@@ -395,9 +401,10 @@ PLACE: tuple[Question, ...] = (
             (sample,),
             tells,
         )
-        for key, words, sample, cannot, tells in (
+        for key, about, words, sample, cannot, tells in (
             (
                 "clamp_wide",
+                "how wide clamps are",
                 "How wide is a clamp, along the edge?",
                 "{30|1}",
                 no_doubt,
@@ -405,14 +412,23 @@ PLACE: tuple[Question, ...] = (
             ),
             (
                 "clamp_out",
+                "how far clamps stick out",
                 "How far does it stick out from the edge?",
                 "{50|2}",
                 no_doubt,
                 tells_lengths,
             ),
-            ("clamp_over", clamped.over_words, "{10|1/2}", no_doubt, clamped.tells_over),
+            (
+                "clamp_over",
+                "how far clamps reach over the work",
+                clamped.over_words,
+                "{10|1/2}",
+                no_doubt,
+                clamped.tells_over,
+            ),
             (
                 "clamp_top",
+                "how high clamps are",
                 "How high above the BED is its top, handle and all?",
                 "{60|2 1/2}",
                 clamped.top_cannot,
@@ -422,6 +438,7 @@ PLACE: tuple[Question, ...] = (
     ),
     Question(
         "work_offset",
+        "the work offset",
         "Which work offset?",
         code,
         usual("G55"),
@@ -432,6 +449,7 @@ PLACE: tuple[Question, ...] = (
     ),
     chosen(
         "z_zero",
+        "the height of Z zero",
         "Which height is Z zero in your program?",
         _Z_ZERO,
         usual("stock-top"),
@@ -440,6 +458,7 @@ PLACE: tuple[Question, ...] = (
     )._replace(read=read_z_zero),
     Question(
         "max_skew",
+        "how far askew may be cut",
         skew_words,
         read_askew,
         usual("no"),
@@ -457,6 +476,7 @@ PLACE: tuple[Question, ...] = (
     ),
     Question(
         "names",
+        "names of machine, bed and pins",
         "What do you call the machine, the bed and the pins?",
         read_names,
         names_said,
@@ -470,6 +490,7 @@ PLACE: tuple[Question, ...] = (
     _named("station", "What do you call the station, this place with its job?", "first"),
     chosen(
         "paper",
+        "the paper",
         "Which paper do you print on?",
         _PAPER,
         usual("a4", "letter"),

@@ -40,7 +40,7 @@ def usual(metric: str, inch: str | None = None) -> Default:
 
 def same_as(key: str) -> Default:
     """The default is the answer to an earlier question."""
-    return lambda said: said.texts.get(key)
+    return lambda said: said.text(key)
 
 
 def no_default(said: Said) -> str | None:
@@ -116,21 +116,23 @@ def tells_lengths(value: Any, said: Said) -> str:
 
 
 class Question(NamedTuple):
-    """One question: its key, its words, what reads an answer, and when it is asked.
+    """One question: its key, what it is about, its words, what reads an answer, when it is asked.
 
-    default: what Enter answers, from what was said before; None: it has to be answered. help: what
-    `?` tells. sample: an answer that would do, for pictures of what is not yet said. examples:
-    answers as people type them, for `?` and refusals; each of them is taken. optional: `not known`
-    is an answer; unknown: what that comes to. doubts: what is odd about an answer, and passes when
-    Enter says it again. cannot: what of an answer cannot be at a machine as it was described; it is
-    refused. tells: an answer as it was understood. listed: the answers that there are. waits: when
-    it is not asked, but taken from options and files. shown: a default in brackets, where it stands
-    there otherwise than it is kept.
+    about: in words of the trade, for lists of what was left out. default: what Enter answers, from
+    what was said before; None: it has to be answered. help: what `?` tells. sample: an answer that
+    would do, for pictures of what is not yet said. examples: answers as people type them, for `?`
+    and refusals; each of them is taken. optional: `not known` is an answer; unknown: what that
+    comes to. doubts: what is odd about an answer, and passes when Enter says it again. cannot: what
+    of an answer cannot be at a machine as it was described; it is refused. tells: an answer as it
+    was understood. listed: the answers that there are. waits: when it is not asked, but taken from
+    options and files. shown: a default in brackets, where it stands there otherwise than it is
+    kept.
 
     Words, help and examples may hold {metric|inch}, what depends on the shop's unit.
     """
 
     key: str
+    about: str
     words: str | Callable[[Said], str]
     read: Reader
     default: Default
@@ -189,6 +191,8 @@ class Question(NamedTuple):
             raise ValueError(wanted.with_example(self.example(said))) from None
         if found.value is not None and (cannot := self.cannot(found.value, said)):
             raise ValueError("; ".join(cannot))
+        if not found.rest:
+            return found
         listed = " ".join(f"{each.word} {each.means}" for each in self.listed(said))
         rest = unread(found.rest, f"{self.told_words(said)} {listed}")
         if isinstance(found.value, Amount | list | dict):
@@ -224,6 +228,7 @@ def is_(key: str, *words: str) -> Callable[[Said], bool]:
 
 def chosen(
     key: str,
+    about: str,
     words: str | Callable[[Said], str],
     choice: Choice,
     default: Default,
@@ -232,7 +237,7 @@ def chosen(
 ) -> Question:
     """A question with a few answers."""
     return Question(
-        key, words, choice, default, help_,
+        key, about, words, choice, default, help_,
         **{
             "listed": lambda said: choice.options,
             "tells": lambda value, said: choice.means(value),

@@ -35,25 +35,45 @@ class Laid(NamedTuple):
     choice: PinChoice | None = None
 
 
+class NotClear(Exception):
+    """What was asked of answers hangs on one that is wrong."""
+
+
 @dataclass(frozen=True)
 class Said:
     """Answers as far as they were given: their texts, and what was read from them.
 
-    laid: how answers have the first station lie, which takes a draft of the documents.
+    laid: how answers have the first station lie, which takes a draft of the documents. left: how
+    many questions a way of asking leaves, at least and at most, or None where nobody counts. wrong:
+    answers that say nothing until they are mended: NotClear is raised where one is looked at.
     """
 
     texts: Mapping[str, str] = field(default_factory=dict)
     values: Mapping[str, Any] = field(default_factory=dict)
     laid: Callable[[Said], Laid] = lambda said: Laid()
+    left: Callable[[str], tuple[int, int] | None] = lambda extent: None
+    wrong: frozenset[str] = frozenset()
 
     @property
     def unit(self) -> Unit:
         """The unit of bare numbers."""
-        return "in" if self.values.get("units") == "in" else "mm"
+        return "in" if self["units"] == "in" else "mm"
 
     def __getitem__(self, key: str) -> Any:
         """What was read from an answer; None where there is none, or it is not known."""
+        if key in self.wrong:
+            raise NotClear(key)
         return self.values.get(key)
+
+    def text(self, key: str) -> str | None:
+        """An answer as it was given, if it was."""
+        if key in self.wrong:
+            raise NotClear(key)
+        return self.texts.get(key)
+
+    def without(self, key: str) -> Said:
+        """The same with an answer that is wrong."""
+        return replace(self, wrong=self.wrong | {key})
 
     def with_answer(self, key: str, text: str, value: Any) -> Said:
         """The same with one more answer."""
