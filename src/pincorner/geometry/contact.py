@@ -46,16 +46,25 @@ class Corner(NamedTuple):
     @property
     def touched_mm(self) -> tuple[Scalar, Scalar, Scalar]:
         """How far from the corner along its edge each pin touches, in their order."""
-        first, second, stop = self.contacts
+        return self.touched_from(self.point)
+
+    def touched_from(self, place: tuple[Scalar, Scalar]) -> tuple[Scalar, Scalar, Scalar]:
+        """The same from a place, signed, mm: the edge pins along `inward`, the stop along
+        `normal`."""
+        (mx, my), (nx, ny) = self.inward, self.normal
+        (x1, y1), (x2, y2), (x3, y3) = self.contacts
+        x, y = place
         return (
-            self._along(first, self.inward),
-            self._along(second, self.inward),
-            self._along(stop, self.normal),
+            (x1 - x) * mx + (y1 - y) * my,
+            (x2 - x) * mx + (y2 - y) * my,
+            (x3 - x) * nx + (y3 - y) * ny,
         )
 
-    def _along(self, contact: tuple[Scalar, Scalar], way: tuple[Scalar, Scalar]) -> Scalar:
-        (x, y), (from_x, from_y) = contact, self.point
-        return (x - from_x) * way[0] + (y - from_y) * way[1]
+    @property
+    def hand(self) -> Scalar:
+        """`inward` x `normal`: +1 where the way into the part is to the left of the edge, or -1."""
+        (mx, my), (nx, ny) = self.inward, self.normal
+        return mx * ny - my * nx
 
 
 def corner_from_pins(pins: Pins) -> Corner:

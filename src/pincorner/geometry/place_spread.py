@@ -116,12 +116,7 @@ def _moves(corner: Corner, zero: tuple[Scalar, Scalar]) -> list[list[Scalar]]:
 
     The kinematics of `spread.corner_spread`.
     """
-    (mx, my), (nx, ny) = corner.inward, corner.normal
-    (x1, y1), (x2, y2), (x3, y3) = corner.contacts
-    hand = mx * ny - my * nx
-    t1 = (x1 - zero[0]) * mx + (y1 - zero[1]) * my
-    t2 = (x2 - zero[0]) * mx + (y2 - zero[1]) * my
-    s3 = (x3 - zero[0]) * nx + (y3 - zero[1]) * ny
+    hand, (t1, t2, s3) = corner.hand, corner.touched_from(zero)
     length = t2 - t1
     return [
         [-s3 / length, s3 / length, 1.0],

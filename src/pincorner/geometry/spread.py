@@ -123,13 +123,8 @@ def corner_spread(
         along n = (t2 w1 - t1 w2) / (t2 - t1)
         along m = w3 + s3 (w2 - w1) / (t2 - t1)
     """
-    (mx, my), (nx, ny) = corner.inward, corner.normal
-    (x1, y1), (x2, y2), (x3, y3) = corner.contacts
     v1, v2, v3 = variances
-    hand = mx * ny - my * nx
-    t1 = (x1 - zero[0]) * mx + (y1 - zero[1]) * my
-    t2 = (x2 - zero[0]) * mx + (y2 - zero[1]) * my
-    s3 = (x3 - zero[0]) * nx + (y3 - zero[1]) * ny
+    hand, (t1, t2, s3) = corner.hand, corner.touched_from(zero)
     square = (t2 - t1) ** 2
     both, lever = (v1 + v2) / square, (t2 * v1 + t1 * v2) / square
     in_corner = Spread(  # in the axes m, m turned by 90 degrees: n itself where h is +1
@@ -159,12 +154,7 @@ def spreads_together(
     100:2008, 5.2.2, note 1). At any place and along any direction one of them is the largest that
     moves with these standard deviations can have, whatever binds them to each other.
     """
-    (mx, my), (nx, ny) = corner.inward, corner.normal
-    (x1, y1), (x2, y2), (x3, y3) = corner.contacts
-    hand = mx * ny - my * nx
-    t1 = (x1 - zero[0]) * mx + (y1 - zero[1]) * my
-    t2 = (x2 - zero[0]) * mx + (y2 - zero[1]) * my
-    s3 = (x3 - zero[0]) * nx + (y3 - zero[1]) * ny
+    hand, (t1, t2, s3) = corner.hand, corner.touched_from(zero)
     found = []
     for signs in WAYS:
         w1, w2, w3 = (sign * sd for sign, sd in zip(signs, sds_mm, strict=True))

@@ -73,9 +73,7 @@ def _copied(copy: Registry, staged: Path, backup: Path, who: str) -> tuple[int, 
     source = Registry(str(backup))
     try:
         with source.unversioned() as connection:
-            version = versions.stored_version(connection, source.location)
-            if version > versions.SCHEMA_VERSION:
-                versions.check_version(connection, source.location)
+            version = versions.readable_version(connection, source.location)
             changes = _count(connection)
             with closing(sqlite3.connect(staged)) as into:
                 connection.connection.driver_connection.backup(into)  # type: ignore[union-attr]
@@ -109,9 +107,7 @@ def _state(registry: Registry, target: Path | None) -> int | str:
             if not inspect(connection).get_table_names():
                 return 0
             check_database(connection, registry.location)
-            version = versions.stored_version(connection, registry.location)
-            if version > versions.SCHEMA_VERSION:
-                versions.check_version(connection, registry.location)
+            version = versions.readable_version(connection, registry.location)
             if target is not None and version == versions.SCHEMA_VERSION:
                 check_contents(connection, registry.location)
             return _count(connection)

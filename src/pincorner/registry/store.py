@@ -258,9 +258,7 @@ class Registry:
         self.must_exist()
         with self.unversioned(self.writer(who, "upgrade")) as connection:
             check_database(connection, self.location)
-            before = versions.stored_version(connection, self.location)
-            if before > versions.SCHEMA_VERSION:
-                versions.check_version(connection, self.location)
+            before = versions.readable_version(connection, self.location)
             versions.migrate(connection)
             if before < versions.SCHEMA_VERSION and not repair_times:
                 self.person_is_sure(clock.doubt(connection))

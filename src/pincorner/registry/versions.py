@@ -103,23 +103,29 @@ def stored_version(connection: Connection, location: str) -> str:
     return str(row.version_num)
 
 
-def _foreign(location: str) -> RegistryForeign:
-    return RegistryForeign(
-        f"{shown(location)} is a database of another program; name a registry with --db, "
-        "or make one elsewhere with pincorner init"
-    )
-
-
-def check_version(connection: Connection, location: str) -> None:
-    """Raise the RegistryError that tells what helps, unless the version is ours."""
+def readable_version(connection: Connection, location: str) -> str:
+    """The same where it is ours or an older one. Raises RegistryNewer as well."""
     stored = stored_version(connection, location)
-    if stored < SCHEMA_VERSION:
-        raise RegistryOlder(
-            f"{shown(location)} was made by an earlier pincorner (schema {stored}, "
-            f"this one needs {SCHEMA_VERSION}); run pincorner upgrade"
-        )
     if stored > SCHEMA_VERSION:
         raise RegistryNewer(
             f"{shown(location)} was made by a later pincorner (schema {stored}, this one reads "
             f"{SCHEMA_VERSION}); update with pip install --upgrade pincorner"
         )
+    return stored
+
+
+def check_version(connection: Connection, location: str) -> None:
+    """Raise the RegistryError that tells what helps, unless the version is ours."""
+    stored = readable_version(connection, location)
+    if stored < SCHEMA_VERSION:
+        raise RegistryOlder(
+            f"{shown(location)} was made by an earlier pincorner (schema {stored}, "
+            f"this one needs {SCHEMA_VERSION}); run pincorner upgrade"
+        )
+
+
+def _foreign(location: str) -> RegistryForeign:
+    return RegistryForeign(
+        f"{shown(location)} is a database of another program; name a registry with --db, "
+        "or make one elsewhere with pincorner init"
+    )

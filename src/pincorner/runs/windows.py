@@ -77,8 +77,7 @@ class Sitting(NamedTuple):
 class Visit(NamedTuple):
     """A sitting in its turn: what the spindle does from the start to the end of its program.
 
-    `before`: where the axis stands as it begins; None: anywhere. `skipped`: the same without the
-    lines that may be skipped, where there are some.
+    `skipped`: the same without the lines that may be skipped, where there are some.
     """
 
     sitting: Sitting

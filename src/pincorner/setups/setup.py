@@ -228,6 +228,14 @@ class OffsetRow(NamedTuple):
         return self.outcome.text if isinstance(self.outcome, Refused) else None
 
 
+def by_station(rows: Iterable[OffsetRow]) -> dict[str, list[OffsetRow]]:
+    """Rows by the names of their stations, in order."""
+    found: dict[str, list[OffsetRow]] = {}
+    for row in rows:
+        found.setdefault(row.facts.station.name, []).append(row)
+    return found
+
+
 def setups_in(rows: Iterable[OffsetRow]) -> list[Setup]:
     """The setups of those rows that can be located."""
     return [row.setup for row in rows if row.setup is not None]

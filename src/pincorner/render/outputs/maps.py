@@ -10,7 +10,7 @@ from pincorner.documents.fields import key_of
 from pincorner.render.outputs.shapes import Report
 from pincorner.render.outputs.stations import Offset, offset_entry
 from pincorner.render.pages.maps import MapFacts
-from pincorner.setups.setup import OffsetRow, Setup, setups_in
+from pincorner.setups.setup import OffsetRow, Setup, by_station, setups_in
 
 
 class HoleEntry(TypedDict):
@@ -68,11 +68,8 @@ class BedMap(Report):
 
 def map_json(bed: Bed, rows: Sequence[OffsetRow], told: MapFacts) -> BedMap:
     """What the map of a bed with the rows of its stations shows."""
-    by_station: dict[str, list[OffsetRow]] = {}
-    for row in rows:
-        by_station.setdefault(row.facts.station.name, []).append(row)
-    setups = [next((r.setup for r in mine if r.setup), None) for mine in by_station.values()]
-    firsts = {name: setup for name, setup in zip(by_station, setups, strict=True) if setup}
+    stations = by_station(rows)
+    firsts = {name: located[0] for name, mine in stations.items() if (located := setups_in(mine))}
     facts = rows[0].facts if rows else None
     return {
         "format": 1,
@@ -86,7 +83,7 @@ def map_json(bed: Bed, rows: Sequence[OffsetRow], told: MapFacts) -> BedMap:
         "rows": bed.grid.rows,
         "holes": _holes(bed, firsts),
         "stations": [
-            _station(name, mine, firsts.get(name), told) for name, mine in by_station.items()
+            _station(name, mine, firsts.get(name), told) for name, mine in stations.items()
         ],
     }
 

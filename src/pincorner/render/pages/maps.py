@@ -28,7 +28,7 @@ from pincorner.render.text.offsets import how_well, not_counted_told, reckoned
 from pincorner.setups.facts import Facts
 from pincorner.setups.person import Person
 from pincorner.setups.printed import counted_from
-from pincorner.setups.setup import OffsetRow, Setup, setups_in
+from pincorner.setups.setup import OffsetRow, Setup, by_station, setups_in
 
 MAP_PAPER_MM = 270.0
 _DEEP_MM = 185.0
@@ -184,10 +184,8 @@ def _policy(script: str) -> str:
 
 def _stations(rows: Sequence[OffsetRow]) -> list[_Station]:
     """Rows by their stations, in order."""
-    found: dict[str, list[OffsetRow]] = {}
-    for row in rows:
-        found.setdefault(row.facts.station.name, []).append(row)
-    return [_Station(mine[0].facts, mine, setups_in(mine)) for mine in found.values()]
+    every = by_station(rows).values()
+    return [_Station(mine[0].facts, mine, setups_in(mine)) for mine in every]
 
 
 def _state(rows: Sequence[OffsetRow], state: State | None) -> list[str]:

@@ -46,7 +46,6 @@ def render_explain(setup: Setup, remedies: Remedies) -> str:
         toward=located.toward,
         jig=facts.holder.name,
         thing=setup.facts.thing,
-        turn=printed.turn,
         seen_from=setup.person.place,
         lies=lies_told(setup),
         zero_lies=zero_from_corner(setup),

@@ -69,7 +69,7 @@ def parts_of(text: str) -> list[Part]:
 
 def changed_since(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
     """What changed between two lists of parts, in words; of what is drawn on a bed only that
-    something is otherwise (`Drawn.changed` names it), of a picture that it is another one."""
+    something is otherwise (`drawn_changes` names it), of a picture that it is another one."""
     old, new = set(before), set(now)
     if old == new:
         return []
