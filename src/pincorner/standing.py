@@ -115,6 +115,11 @@ def standing_on(bed: Bed, setups: Iterable[Setup] = ()) -> list[Standing]:
     return found
 
 
+def standing_up(setup: Setup) -> list[Standing]:
+    """What stands up on a station: the jig's own solids, and its clamps."""
+    return [each for each in standing_of(setup) if each.kind in ("solid", "clamp")]
+
+
 def standing_of(setup: Setup) -> list[Standing]:
     """What a station puts on its bed: jig, the stock of every nest, solids, clamps and pins.
 

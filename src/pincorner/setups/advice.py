@@ -21,7 +21,7 @@ from pincorner.setups.holes import measured
 from pincorner.setups.locating import ON_LINE
 from pincorner.setups.pin_fit import is_pressed, pin_fit, play_of
 from pincorner.setups.setup import Setup
-from pincorner.setups.transform import make_budgets, make_setups
+from pincorner.setups.transform import make_budgets, make_setup
 
 CLOSER = "use pins of a closer fit"
 
@@ -159,20 +159,18 @@ def _not_pressed_mm(setup: Setup) -> float | None:
         return None
     laid = facts._replace(station=facts.station.model_copy(update={"pins_pressed": False}))
     try:
-        (same,) = (each for each in make_setups(laid) if each.nest.name == setup.nest.name)
+        return known(make_setup(laid, setup.nest.name).budget.u95_worst_mm)
     except Refused:
         return None
-    return known(same.budget.u95_worst_mm)
 
 
 def _largest_source(setup: Setup) -> Largest | None:
     rows = setup.budget.rows
-    whole = setup.budget.together
-    total = whole.x_mm**2 + whole.y_mm**2
+    total = setup.budget.together.variance_mm2
     if not rows or total == 0:
         return None
-    largest = max(rows, key=lambda row: row.x_mm**2 + row.y_mm**2)
-    share = (largest.x_mm**2 + largest.y_mm**2) / total
+    largest = max(rows, key=lambda row: row.variance_mm2)
+    share = largest.variance_mm2 / total
     return Largest(largest.source, share, _remedy(setup, largest.source))
 
 

@@ -74,6 +74,11 @@ class BudgetRow(NamedTuple):
     angle_deg: float
     repeats: bool
 
+    @property
+    def variance_mm2(self) -> float:
+        """Of both axes together, mm2."""
+        return self.x_mm**2 + self.y_mm**2
+
 
 class Budget(NamedTuple):
     """Expanded uncertainties in any one direction (95 %), and what they are made of.
@@ -276,11 +281,7 @@ def mostly_play(budget: Budget) -> bool:
     It holds those that always stand at one end of it, so that others are nearly always within.
     """
     ways = (row for row in budget.rows if row.source == "pin fit" and not row.repeats)
-    return 2 * sum(map(_square, ways)) > _square(budget.together)
-
-
-def _square(row: BudgetRow) -> float:
-    return row.x_mm**2 + row.y_mm**2
+    return 2 * sum(row.variance_mm2 for row in ways) > budget.together.variance_mm2
 
 
 def _survey_source(

@@ -27,6 +27,11 @@ class Heights(NamedTuple):
     surface_mm: float | None
     machine_z_mm: float | None
 
+    @property
+    def stock_top_in_program_mm(self) -> float:
+        """The stock's top in the program's own Z."""
+        return self.stock_top_mm - self.zero_mm
+
 
 def heights(facts: Facts, nest: Nest, footprint_in_bed: Outline, zero_in_bed: XY) -> Heights:
     """The heights of one nest of a station; the surface is taken at the program zero."""

@@ -72,6 +72,11 @@ class SetPin(NamedTuple):
         return self.pin.body / 2
 
     @property
+    def away(self) -> XY:
+        """The way from the jig to the pin, a unit vector on the bed."""
+        return -self.normal[0], -self.normal[1]
+
+    @property
     def reach_mm(self) -> float:
         """From the hole's centre to the contact."""
         return self.radius_mm - self.shift_mm
@@ -101,6 +106,16 @@ class Located(NamedTuple):
     toward: str
     held: Held = "edges"
     zeros: Mapping[str, Pose] = MappingProxyType({})
+
+    @property
+    def holes(self) -> frozenset[str]:
+        """The holes that its pins stand in."""
+        return frozenset(pin.hole for pin in self.pins)
+
+    @property
+    def pins_differ(self) -> bool:
+        """Whether its pins are of several kinds."""
+        return len({pin.pin.name for pin in self.pins}) > 1
 
     @property
     def on_edges(self) -> bool:

@@ -41,6 +41,11 @@ class Figures(NamedTuple):
     right_of_corner: str
     behind_corner: str
 
+    @property
+    def stock_told(self) -> str:
+        """The stock's size without closing zeros: `410 × 240 × 18`."""
+        return " × ".join(map(short, self.stock))
+
 
 class Printed(NamedTuple):
     """All printed figures of one nest, lengths in the machine's unit (`own.unit`).
@@ -85,7 +90,7 @@ def figures(
         z="" if height.machine_z_mm is None else text(height.machine_z_mm),
         zero_above_surface=text(height.zero_mm),
         tip_on_surface=text(-height.zero_mm),
-        tip_on_stock=text(height.stock_top_mm - height.zero_mm),
+        tip_on_stock=text(height.stock_top_in_program_mm),
         tip_on_plate="" if plate is None else text(plate - height.zero_mm),
         plate_on_stock="" if plate is None else text(plate + height.stock_top_mm - height.zero_mm),
         tip_on_sheet=text(sheet_mm) if sheet else "",

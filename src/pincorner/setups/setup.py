@@ -74,6 +74,11 @@ class Setup(NamedTuple):
         return self.facts.program_of(self.nest)
 
     @property
+    def code_or_nest(self) -> str:
+        """Its work offset, or its nest where it has none: `G55`, `nest 1`."""
+        return self.work_offset or f"nest {self.nest.name}"
+
+    @property
     def fingerprint(self) -> str:
         return self.printed.fingerprint
 

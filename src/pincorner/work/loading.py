@@ -77,12 +77,12 @@ def load(
     if not (dry_run or is_sure):
         session.registry.person_is_sure(prepared.moves.doubt)
     if dry_run:
-        with session.registry.rehearsing(session.who, session.command) as writer:
+        with session.writing(dry_run=True) as writer:
             if writer.reader.last_change != prepared.plan.after_change:
                 prepared = _prepared(found, writer.reader)
             writer.carry_out(prepared.plan)
             return _loaded(prepared, writer.reader)
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         if writer.reader.last_change != prepared.plan.after_change:
             asked = prepared.moves.doubt
             prepared = _prepared(found, writer.reader)
@@ -373,7 +373,7 @@ def retire(session: Session, kind: str, name: str) -> str:
     Of what is recorded about beds, a bed's name stands for the last record of that bed, which is
     taken back with a reason. Raises Refused, UnknownName, BadInput.
     """
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         if kind in RECORDS and writer.reader.find(KINDS[kind].model, name) is None:
             return writer.retire(kind, _last_record(session, writer.reader, kind, name))
         return writer.retire(kind, name)

@@ -59,7 +59,7 @@ def retire_paper(session: Session, name: str) -> str:
     `name`: that path, or the way to it from the working folder. Its history stays, with the reason;
     a file of that name counts again as soon as there is one. Raises UnknownName, BadInput.
     """
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         papers = papers_in_use(session, writer.reader, missing=True)
         path = next(
             (each for each in (name, path_in_shop(session, Path(name))) for paper in papers
@@ -185,7 +185,7 @@ class Papers:
         session = self.session
         placed: list[Move] = []
         try:
-            with session.registry.writing(session.who, session.command, session.why) as writer:
+            with session.writing() as writer:
                 for staged in self._staged.values():
                     writer.record(staged.kept, staged.entries)
                 entries = [each for staged in self._staged.values() for each in staged.entries]

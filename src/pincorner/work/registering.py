@@ -69,7 +69,7 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
     with session.registry.reading() as reader:
         told = _anew(reader, stated, replace).lost
     session.registry.person_is_sure(_doubt(stated["name"], told))
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         anew = _anew(writer.reader, stated, replace)
         if anew.lost != told:
             raise BadInput(f"station {stated['name']} was changed meanwhile; look at it once more")
@@ -126,12 +126,7 @@ def enter(session: Session, every: Sequence[Values], *, dry_run: bool = False) -
         doubts = _doubts(reader, every)
     if not dry_run:
         session.registry.person_is_sure("; ".join(doubts) or None)
-    change = (
-        session.registry.rehearsing(session.who, session.command)
-        if dry_run
-        else session.registry.writing(session.who, session.command, session.why)
-    )
-    with change as writer:
+    with session.writing(dry_run=dry_run) as writer:
         if _doubts(writer.reader, every) != doubts:
             raise BadInput("stations were changed meanwhile; look at them once more")
         stations = [as_entered(writer.reader, stated) for stated in every]

@@ -20,6 +20,7 @@ from pincorner.errors import BadInput, RegistryError, UnknownName, together
 from pincorner.registry.reader import Reader
 from pincorner.registry.store import Person, Registry
 from pincorner.registry.times import local_minute, parse_as_of
+from pincorner.registry.writer import Writer
 from pincorner.render.text.dates import State
 from pincorner.setups.facts import Facts, LastPaper, UsedHole, UsedHoles
 from pincorner.setups.setup import OffsetRow
@@ -51,6 +52,15 @@ class Session(NamedTuple):
         Raises BadInput for a time that cannot be read, RegistryError.
         """
         return self.registry.reading(None if as_of is None else parse_as_of(as_of))
+
+    def writing(self, *, dry_run: bool = False) -> AbstractContextManager[Writer]:
+        """One change, whole or not at all, by who works here; of a dry run nothing is kept.
+
+        Raises RegistryError, and BadInput unless the clock is right.
+        """
+        if dry_run:
+            return self.registry.rehearsing(self.who, self.command)
+        return self.registry.writing(self.who, self.command, self.why)
 
 
 class Source(Protocol):

@@ -21,7 +21,7 @@ from pincorner.documents.stations import Station
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Box
 from pincorner.program.source.lexer import acting_text, words_of
-from pincorner.program.source.stamped import LONGEST_BLOCK, StampedBlock, block_in_file
+from pincorner.program.source.stamped import StampedBlock
 from pincorner.registry.reader import Reader, Row
 from pincorner.render.blocks.block import word_lines
 from pincorner.render.blocks.guards import letters
@@ -31,7 +31,7 @@ from pincorner.render.text.tables import first_of
 from pincorner.setups.contents import DEFINITION, Part, contents, differences, written_of
 from pincorner.setups.findings import of_its_day
 from pincorner.setups.setup import OffsetRow, Setup, setups_in
-from pincorner.setups.transform import make_setups, offset_rows
+from pincorner.setups.transform import make_setup, offset_rows
 from pincorner.units import Unit
 from pincorner.work.kept.beside import DEFINITION as BESIDE
 from pincorner.work.kept.beside import (
@@ -48,7 +48,13 @@ from pincorner.work.kept.beside import (
     pins_in_the_way,
     since_first,
 )
-from pincorner.work.kept.copies import COPIES, CopyState, state_of_file, state_of_source
+from pincorner.work.kept.copies import (
+    COPIES,
+    CopyState,
+    block_of_paper,
+    state_of_file,
+    state_of_source,
+)
 from pincorner.work.kept.run_pages import beside_run, copies_by_station, files_changed
 from pincorner.work.session import MANY_STATIONS, Library, Session
 
@@ -546,7 +552,7 @@ class _Judge:
         if first["definition"] < DEFINITION or first["event"] == "repeat":
             return []
         try:
-            block = block_in_file(self._session.shop / first["path"])
+            block = block_of_paper(self._session.shop, first)
         except BadInput:
             return []
         there = [] if block is None else [letters(note) for note in block.notes]
@@ -626,7 +632,7 @@ class _Judge:
         if not path.exists():
             return None
         try:
-            block = block_in_file(path, LONGEST_BLOCK if entry["event"] == "repeat" else 0)
+            block = block_of_paper(self._session.shop, entry)
         except BadInput as error:
             return str(error)
         if block is None or block.fingerprint != entry["fingerprint"]:
@@ -662,7 +668,7 @@ def _as_cut(entry: Row, setup: Setup) -> Setup:
 def _with_stock(setup: Setup, stock_mm: float) -> Setup:
     """The same nest with today's stock."""
     facts = setup.facts.with_stock_thickness(stock_mm)
-    return next(each for each in make_setups(facts) if each.nest.name == setup.nest.name)
+    return make_setup(facts, setup.nest.name)
 
 
 _NAMES_OF_BEFORE = ("machine", "dialect")

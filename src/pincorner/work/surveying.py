@@ -74,12 +74,7 @@ def resurface(
         with session.registry.reading() as reader:
             wild = _wild(Library(reader), bed_name, slats, depth_mm, surface_mm)
         session.registry.person_is_sure(wild)
-    made_by = (session.who, session.command)
-    with (
-        session.registry.rehearsing(*made_by)
-        if dry_run
-        else session.registry.writing(*made_by, session.why)
-    ) as writer:
+    with session.writing(dry_run=dry_run) as writer:
         library = Library(writer.reader)
         bed = library.get(Bed, bed_name)
         unit = library.unit_of(bed)
@@ -174,7 +169,7 @@ def disturb(session: Session, bed_name: str) -> Disturbance:
     """
     if not (session.why or "").strip():
         raise BadInput('--note: say what happened, such as "board taken off for planing"')
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         bed = Library(writer.reader).get(Bed, bed_name)
         name = next_record_name(writer.reader, bed, today())
         record = Disturbance(name=name, bed=bed.name, note=session.why)
@@ -203,7 +198,7 @@ def survey(session: Session, bed_name: str, file: Path, *, accept: bool) -> Surv
     if not accept:
         with session.registry.reading() as reader:
             return _survey(reader, bed_name, file)
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         found = _survey(writer.reader, bed_name, file)
         _refuse_turned(found.bed, found.result)
         return found._replace(accepted=_accept(writer, found))

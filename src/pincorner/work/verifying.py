@@ -63,7 +63,7 @@ def verify(
         library = Library(reader)
         asked = make_setup(library.facts(library.stations([station])[0]), nest)
     session.registry.person_is_sure(doubt(asked, verification(asked, "", found, u_mm)))
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         library = Library(writer.reader)
         facts = library.facts(library.stations([station])[0])
         setup = make_setup(facts, nest)
@@ -111,7 +111,7 @@ def strike(session: Session, station: str, number: int) -> Struck:
     why = (session.why or "").strip()
     if not why:
         raise BadInput('--note: say why it is struck out, such as "X and Y exchanged"')
-    with session.registry.writing(session.who, session.command, session.why) as writer:
+    with session.writing() as writer:
         name = writer.reader.get(Station, station).name
         rows = {row["id"]: row for row in writer.reader.verifications(name)}
         if number not in rows:

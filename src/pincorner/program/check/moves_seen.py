@@ -45,7 +45,7 @@ class MovesSeen:
 
     def __init__(self, setup: Setup) -> None:
         heights = setup.heights
-        self._top_mm = heights.stock_top_mm - heights.zero_mm
+        self._top_mm = heights.stock_top_in_program_mm
         self._zero_mm = heights.zero_mm
         self._surface_mm = heights.surface_mm if setup.facts.machine.homes else None
         self._wants_lengths = setup.facts.station.z.set == "machine"

@@ -312,7 +312,7 @@ def _others(
     Pins in the way of this jig must be out. A station whose jig overlaps this one is loaded at
     another time, so that only its pins count.
     """
-    mine, taken = Polygon(setup.footprint_in_bed()), {pin.hole for pin in setup.located.pins}
+    mine, taken = Polygon(setup.footprint_in_bed()), set(setup.located.holes)
     me, unheld = key_of(setup.facts.station.name), list[str]()
     for other in first_of_each(setup.facts.bed, others):
         if key_of(other.facts.station.name) == me:

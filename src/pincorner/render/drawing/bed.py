@@ -136,8 +136,7 @@ def _make_room(canvas: Canvas, bed: Bed, letters_mm: float) -> None:
     if canvas.paper_mm >= LEAST_MM:
         return
     beside_mm = (LEAST_MM - canvas.paper_mm) / 2 * canvas.scale
-    across_x = abs(canvas.turned((1.0, 0.0))[0]) > 0.5
-    dx, dy = (beside_mm, 0.0) if across_x else (0.0, beside_mm)
+    dx, dy = (beside_mm, 0.0) if canvas.x_lies_across else (0.0, beside_mm)
     left, front, right, back = canvas.window
     canvas.paper_mm = LEAST_MM
     canvas.look_at(Box(left - dx, front - dy, right + dx, back + dy))

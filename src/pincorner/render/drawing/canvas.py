@@ -152,6 +152,11 @@ class Canvas:
         """Where a place or direction of the bed is seen."""
         return point if self.person is None else self.person.bed_vector(point)
 
+    @property
+    def x_lies_across(self) -> bool:
+        """Whether the bed's X is seen from left to right or from right to left."""
+        return abs(self.turned((1.0, 0.0))[0]) > 0.5
+
     def turned_box(self, box: Box) -> Box:
         """A box of the bed as it is seen."""
         return box if self.person is None else bounds(tuple(map(self.turned, box.outline)))

@@ -43,7 +43,6 @@ from pincorner.render.drawing.scene import (
     standing_shapes,
     stock_shape,
 )
-from pincorner.setups.printed import short
 from pincorner.setups.setup import Setup
 from pincorner.standing import Standing, standing_on
 
@@ -389,7 +388,7 @@ def _label_extra_holes(
 ) -> None:
     """Labels below holes off the grid, which are in no column and no row, where there is room."""
     bed = setup.facts.bed
-    used = {pin.hole for pin in setup.located.pins} | {setup.located.corner_hole, *take_out}
+    used = setup.located.holes | {setup.located.corner_hole, *take_out}
     for place in bed.holes(canvas.window):
         if bed.letters.split(place.label) is None and place.label not in used:
             line = Line(place.label, _HOLE_LETTERS_MM, fill="#333")
@@ -400,13 +399,12 @@ def _label_pins(labels: Labels, setup: Setup) -> None:
     """The pins' holes with their numbers, big and away from the part."""
     on_dowels = setup.located.on_dowels
     for number, pin in enumerate(setup.located.pins, 1):
-        away = (-pin.normal[0], -pin.normal[1])
         lines = [_pin_line(pin.hole, number)]
         if on_dowels:
             lines.append(Line(pin.role, _LETTERS_MM, bold=True))
         mark = around(pin.at_mm, _pin_reach(labels, setup, pin.radius_mm))
         off = () if on_dowels else setup.footprint_in_bed()
-        labels.beside(lines, mark, away, off, near=True, kind="hole")
+        labels.beside(lines, mark, pin.away, off, near=True, kind="hole")
 
 
 def _label_corner(labels: Labels, setup: Setup, empty: Empty | None) -> None:
@@ -459,8 +457,7 @@ def _label_solids(labels: Labels, solids: Sequence[Standing]) -> None:
 def _label_stocks(labels: Labels, setups: Sequence[Setup]) -> None:
     """Each stock's size inside it, where there is room."""
     for setup in setups:
-        size = " × ".join(map(short, setup.printed.own.stock))
-        lines = [Line("stock", _LETTERS_MM), Line(size, _LETTERS_MM)]
+        lines = [Line(text, _LETTERS_MM) for text in ("stock", setup.printed.own.stock_told)]
         labels.inside(lines, bounds(setup.stock_in_bed()), needed=False)
 
 

@@ -229,7 +229,7 @@ def reference_told(setup: Setup) -> str:
     hole, place = setup.reference
     shown = [printed_length(setup.facts, each) for each in place]
     there = f"X {shown[0]} Y {shown[1]}" if any(map(float, shown)) else "X 0 Y 0"
-    out = "" if hole in {pin.hole for pin in setup.located.pins} else "; then take that pin out"
+    out = "" if hole in setup.located.holes else "; then take that pin out"
     return (
         f"put a pin in {hole}, bring the spindle over its middle and set {setup.relative_to} so "
         f"that it reads {there} there, never by G92{out}"

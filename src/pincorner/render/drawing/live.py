@@ -242,10 +242,9 @@ class _Marks:
     def _name_pins(self) -> None:
         located = self._station.first.located
         for pin in located.pins:
-            away = (-pin.normal[0], -pin.normal[1])
             line = Line(pin.hole, _HOLE_MM, bold=True)
             off = () if located.on_dowels else self._station.first.footprint_in_bed()
-            self._labels.beside([line], _lit(self._canvas, pin), away, off, kind="hole")
+            self._labels.beside([line], _lit(self._canvas, pin), pin.away, off, kind="hole")
 
     def _rings(self) -> None:
         """Rings around pins that must come out."""

@@ -20,7 +20,7 @@ from pincorner.geometry.pose import XY, Pose
 from pincorner.setups.locating import Located
 from pincorner.setups.person import Person, person_at
 from pincorner.setups.setup import Setup
-from pincorner.standing import standing_of, standing_on
+from pincorner.standing import standing_on, standing_up
 
 Kind = Literal[
     "bed", "slat", "track", "solid", "hole", "hole not used", "screw", "column", "row",
@@ -237,8 +237,7 @@ def front_of(jig: Jig, place: Pose) -> Edge:
 
 def standing_shapes(setup: Setup) -> Iterator[Shape]:
     """What stands up on a station: the jig's own solids, and its clamps."""
-    up = (each for each in standing_of(setup) if each.kind in ("solid", "clamp"))
-    return (Shape("standing", each.name, each.outline, (each.mark,)) for each in up)
+    return (Shape("standing", each.name, each.outline, (each.mark,)) for each in standing_up(setup))
 
 
 def pin_shapes(located: Located) -> Iterator[Shape]:

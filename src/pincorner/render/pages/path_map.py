@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from pathlib import Path
 
 from markupsafe import Markup
@@ -41,7 +41,7 @@ from pincorner.render.templating.templates import kept_whole, render_page
 from pincorner.render.text.dates import State
 from pincorner.render.text.programs import CAUTIONS, verdict_told
 from pincorner.setups.setup import Setup
-from pincorner.standing import Standing, standing_of, standing_on
+from pincorner.standing import Standing, standing_on, standing_up
 
 PAPER_MM, _BESIDE_MM = 270.0, 172.0
 """How wide the drawing is printed: alone, and with findings beside it."""
@@ -168,17 +168,16 @@ def _label(canvas: Canvas, labels: Labels, setup: Setup, standing: Sequence[Stan
         labels.keep(bounds(up.outline), kind="standing")
     name_marks(canvas, labels, setup, tips, 3.6)
     for pin in pins:
-        away = (-pin.normal[0], -pin.normal[1])
         line, mark = Line(pin.hole, 4.4, bold=True), around(pin.at_mm, pin.radius_mm)
         off = () if setup.located.on_dowels else setup.footprint_in_bed()
-        labels.beside([line], mark, away, off, kind="hole")
+        labels.beside([line], mark, pin.away, off, kind="hole")
     for up in standing_shapes(setup):
         line = Line(up.name, _LEAST_LETTERS, tag="".join(up.notes), shape="hexagon")
         labels.beside([line], bounds(up.outline), kind="standing")
     for each in standing:
         if each.station and each.footprint and _shows(canvas, each):
             labels.inside([Line(each.station, 3.6)], bounds(each.outline))
-    _label_holes(canvas, labels, setup, {pin.hole for pin in pins})
+    _label_holes(canvas, labels, setup, setup.located.holes)
     labels.draw_leaders()
 
 
@@ -186,7 +185,7 @@ def _shows(canvas: Canvas, each: Standing) -> bool:
     return canvas.window.holds(bounds(each.outline).middle)
 
 
-def _label_holes(canvas: Canvas, labels: Labels, setup: Setup, used: set[str]) -> None:
+def _label_holes(canvas: Canvas, labels: Labels, setup: Setup, used: Collection[str]) -> None:
     """Holes are labelled at even steps, where nothing else stands."""
     bed = setup.facts.bed
     steps = [max(1, math.ceil(_APART_MM * canvas.scale / pitch)) for pitch in bed.grid.pitch]
@@ -238,8 +237,7 @@ def _numbers(findings: Sequence[CheckFinding]) -> dict[CheckFinding, str]:
 def _window(setup: Setup, path: PathLines, places: Sequence[XY]) -> Box:
     """The station with its path and findings, in the proportions of a sheet of paper."""
     points = [*setup.footprint_in_bed(), *(pin.at_mm for pin in setup.located.pins), *places]
-    solids = (each for each in standing_of(setup) if each.kind in ("solid", "clamp"))
-    points += [point for each in solids for point in each.outline]
+    points += [point for each in standing_up(setup) for point in each.outline]
     points += [point for lines in path for line in lines for point in line]
     box = bounds(tuple(points))
     box = box.grown(0.06 * max(box.width, box.depth))

@@ -116,10 +116,9 @@ def _widen(canvas: Canvas, high_mm: float) -> None:
     view, window = canvas.view, canvas.window
     wide = canvas.paper_mm * view.depth / (high_mm - canvas.strip_mm)
     more = max(wide - view.width, 0.0) / 2
-    along_x = abs(canvas.turned((1.0, 0.0))[0]) > 0.5
     canvas.look_at(
         window._replace(left=window.left - more, right=window.right + more)
-        if along_x
+        if canvas.x_lies_across
         else window._replace(front=window.front - more, back=window.back + more)
     )
 

@@ -349,8 +349,8 @@ def _jig_size(setup: Setup) -> dict[str, str] | None:
 
 
 def _pins(setup: Setup) -> list[dict[str, str]]:
-    located = setup.located
-    several = len({pin.pin.name for pin in located.pins}) > 1
+    several = setup.located.pins_differ
+    pins = zip(setup.located.pins, pins_touch(setup), strict=True)
     return [
         {
             "number": str(number),
@@ -358,9 +358,7 @@ def _pins(setup: Setup) -> list[dict[str, str]]:
             "pin": f"{visible(pin.pin.name)}, {_thick(setup, pin.pin)}" if several else "",
             "touches": visible(touches),
         }
-        for number, (pin, touches) in enumerate(
-            zip(located.pins, pins_touch(setup), strict=True), 1
-        )
+        for number, (pin, touches) in enumerate(pins, 1)
     ]
 
 
@@ -452,7 +450,7 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
         own = setup.printed.own
         on_bed = (own.tip_on_surface, own.tip_on_plate, own.tip_on_sheet, own.plate_on_sheet)
         same = (*on_bed, own.tip_on_stock, own.plate_on_stock)
-        groups.setdefault(same, []).append(visible(setup.work_offset or f"nest {setup.nest.name}"))
+        groups.setdefault(same, []).append(visible(setup.code_or_nest))
     on = ("bed", "waste sheet", "stock")
     places = [f"{what} on {where}" for where in on for what in ("tip", "plate")]
     codes = list(dict.fromkeys(code for each in groups.values() for code in each))
@@ -523,7 +521,7 @@ def _clear(setups: Sequence[Setup]) -> str:
     for setup in setups:
         above_mm = highest_mm - setup.heights.zero_mm
         z = signed(printed_length(setup.facts, above_mm, rounded=UP))
-        as_z.setdefault(z, []).append(visible(setup.work_offset or f"nest {setup.nest.name}"))
+        as_z.setdefault(z, []).append(visible(setup.code_or_nest))
     told = "; ".join(f"Z {z} with {', '.join(codes)}" for z, codes in as_z.items())
     over_mm = highest_mm - min(setup.heights.stock_top_mm for setup in setups)
     over = f", {_height(over_mm, unit)} {unit} over the stock" if over_mm > 0 else ""
@@ -558,7 +556,7 @@ def _deep_told(setup: Setup, end: Deepest | str) -> tuple[str, str]:
         return "", f"not known: {visible(end)}"
     unit, facts = setup.printed.own.unit, setup.facts
     z = signed(printed_length(facts, end.z_mm, rounded=UP))
-    top_mm = setup.heights.stock_top_mm - setup.heights.zero_mm
+    top_mm = setup.heights.stock_top_in_program_mm
     below = short(printed_length(facts, top_mm - end.z_mm, rounded=DOWN))
     of = f"down to {end.name}"
     if end.metal:
@@ -635,7 +633,7 @@ def stocks(setups: Sequence[Setup]) -> list[dict[str, str]]:
     """Sizes of the stock; with the nests that have each where they differ."""
     sizes: dict[str, list[str]] = {}
     for setup in setups:
-        size = f"{' × '.join(map(short, setup.printed.own.stock))} {setup.printed.own.unit}"
+        size = f"{setup.printed.own.stock_told} {setup.printed.own.unit}"
         sizes.setdefault(size, []).append(visible(setup.nest.name))
     return [
         {"size": size, "nests": "" if len(sizes) == 1 else f"nest {', '.join(nests)}"}

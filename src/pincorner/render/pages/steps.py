@@ -151,7 +151,7 @@ def _pin_steps(setup: Setup, take_out: Sequence[str]) -> list[Markup]:
     if located.as_measured:
         return [escape(visible(step)) for step in steps]
     numbered = [f"{number} in {pin.hole}" for number, pin in enumerate(located.pins, 1)]
-    if len({pin.pin.name for pin in located.pins}) > 1:
+    if located.pins_differ:
         each = zip(numbered, located.pins, strict=True)
         numbered = [f"{where} ({pin.pin.name})" for where, pin in each]
     empty = f"; {located.corner_hole} stays empty" if located.corner_hole else ""
@@ -561,8 +561,7 @@ def _turned_axes(setups: Sequence[Setup]) -> str:
     codes: dict[str, list[str]] = {}
     for setup in setups:
         if turns_axes(setup):
-            code = setup.work_offset or f"nest {setup.nest.name}"
-            codes.setdefault(setup.printed.angle, []).append(visible(code))
+            codes.setdefault(setup.printed.angle, []).append(visible(setup.code_or_nest))
     if len(codes) == 1 and len(next(iter(codes.values()))) == len(setups):
         return f"{next(iter(codes))} degrees"
     return (

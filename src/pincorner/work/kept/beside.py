@@ -326,7 +326,7 @@ def pins_in_the_way(setup: Setup) -> list[str]:
     facts = setup.facts
     if facts.used is None:
         return []
-    mine = {pin.hole for pin in setup.located.pins}
+    mine = setup.located.holes
     around = bounds(setup.footprint_in_bed()).grown(NEAR_PITCHES * max(facts.bed.grid.pitch))
     near = {
         (used.at_mm[1], used.at_mm[0], used.hole)

@@ -83,13 +83,22 @@ def _changed(source: str) -> CopyState:
     return CopyState("source-changed", text)
 
 
+def block_of_paper(shop: Path, entry: Row) -> StampedBlock | None:
+    """The block in the file of a paper; of a joint file the first, behind its opening words.
+
+    Raises OSError, BadInput.
+    """
+    behind = LONGEST_BLOCK if entry["event"] == "repeat" else 0
+    return block_in_file(shop / entry["path"], behind)
+
+
 def state_of_file(shop: Path, entry: Row, *, deep: bool) -> CopyState | None:
     """What became of a file that was written; None where it holds what was written."""
     path = shop / entry["path"]
     try:
         if same_file(path, entry["size"], entry["mtime_ns"], entry["digest"], deep=deep):
             return None
-        block = block_in_file(path, LONGEST_BLOCK if entry["event"] == "repeat" else 0)
+        block = block_of_paper(shop, entry)
     except FileNotFoundError:
         return CopyState("copy-missing", "it is not there any more")
     except OSError as error:

@@ -56,6 +56,11 @@ class Job(NamedTuple):
     copied: tuple[CopyState, ...] = ()
 
     @property
+    def known_lines(self) -> tuple[tuple[int, int], ...]:
+        """First and last line of each stretch that is not read."""
+        return tuple((each.first, each.last) for each in self.known)
+
+    @property
     def path(self) -> Path:
         """Where the program was read."""
         return self.text.path
@@ -249,7 +254,7 @@ def check(
         job.others,
         tools_of(job.program, diameters_mm),
         margin_mm,
-        known=tuple((each.first, each.last) for each in job.known),
+        known=job.known_lines,
         told_as=told_as,
         progress=told,
         drawn=drawn,

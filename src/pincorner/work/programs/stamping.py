@@ -81,8 +81,7 @@ def stamp(
     new = new_codes(summary, replaces, job, codes)
     edits = Edits(tuple(block), replaces, new, *_rotation_off(job, summary, replaces))
     if wait_before is not None:
-        known_lines = tuple((each.first, each.last) for each in job.known)
-        refuse_wait(job.text, job.setup, job.nests, wait_before, known_lines)
+        refuse_wait(job.text, job.setup, job.nests, wait_before, job.known_lines)
         wait = wait_line(job.setup.facts.dialect.comment)
         edits = edits._replace(wait_before=wait_before, wait=wait)
     written = nests_written(job.nests, job.setup.nest.name)

@@ -154,16 +154,11 @@ def _reader_for(job: Job, fine_mm: float) -> SpanReader:
     )
 
 
-def top_of(setup: Setup) -> float:
-    """The top of the stock in the program's own Z, mm."""
-    return setup.heights.stock_top_mm - setup.heights.zero_mm
-
-
 def _tip_over(setup: Setup, reader: SpanReader, without: SpanReader | None) -> float | None:
     """How high a program leaves the tool over the stock: `Read.tip_mm`."""
     tips = [each.tip_mm for each in (reader, without) if each is not None]
     known = [tip for tip in tips if tip is not None]
-    return min(known) - top_of(setup) if len(known) == len(tips) else None
+    return min(known) - setup.heights.stock_top_in_program_mm if len(known) == len(tips) else None
 
 
 def _file_of(session: Session, setup: Setup, stamps: Stamps | None) -> _Runs:
