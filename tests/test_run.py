@@ -55,7 +55,7 @@ def test_the_demos_run(in_demo: Path, run: Run, told: dict[str, Any]) -> None:
     assert [code["code"] for code in report["work_offsets"]] == ["G55", "G56", "G59.1"]
     both = {("left", "right"), ("right", "left")}
     assert pairs(report, "windows") == both | {("right", "spare")}
-    assert {f["code"] for f in report["findings"]} == {"ends-over-station"}
+    assert {f["code"] for f in report["findings"]} == {"ends-over-station", "program-unfit"}
     assert [len(line["order"]) for line in report["timelines"]] == [1, 2, 3]
     assert all(0 < line["spindle_share"] <= 1 for line in report["timelines"])
     assert report["not_given"] == []
@@ -142,6 +142,9 @@ def test_what_is_left_out_is_said(shop: Path, key: str) -> None:
     assert all(key in row["why"] for row in report["no_window"])
     [told] = [text for text in report["not_given"] if "no windows" in text]
     assert key in told and told in " ".join(run_text(found).split())
+    [unfit] = [f["text"] for f in report["findings"] if f["code"] == "program-unfit"]
+    assert unfit.startswith("spare: check of hand-hold.nc finds: line 6: it selects G55")
+    assert "it selects G55, not G59.1" in page_of(found)
 
 
 def test_operator_and_park_left_out(shop: Path, told: dict[str, Any]) -> None:
@@ -161,7 +164,7 @@ def test_a_program_that_check_does_not_pass(shop: Path, run: Run, told: dict[str
     reasons = {r["runs"]: r["why"] for r in told["no_window"]}
     assert reasons["spare"] == (
         "check of hand-hold.nc finds: line 6: it selects G55, not G59.1: stamp it for spare "
-        "(pincorner stamp hand-hold --station spare -o FILE), and its windows are told"
+        "(pincorner stamp hand-hold --station spare -o FILE)"
     )
     words = ("hand-hold", "--station", "spare", "-o", "again.nc")
     assert run("stamp", *words).code == 0

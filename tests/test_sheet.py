@@ -366,7 +366,7 @@ def test_the_sheet_tells_the_jig_and_the_play() -> None:
 
 def test_only_a_program_on_file_shows_a_setup() -> None:
     """Where no program is on file, no step says what it would show."""
-    assert "shows setup" not in Page(sheet_of(setups(BASE))).words
+    assert "that shows setup" not in Page(sheet_of(setups(BASE))).words
 
 
 @pytest.mark.parametrize(
@@ -394,7 +394,7 @@ def test_a_program_that_must_be_posted_turned_is_told(program: str, angle: int, 
         180: "the piece lies at X -410 to 0, Y -240 to 0 mm from the zero",
         270: "the piece lies at X 0 to 240, Y -410 to 0 mm from the zero",
     }[angle % 360]
-    shown = f", which must be posted turned by {told} ( {lies} ), shows setup"
+    shown = f", which must be posted turned by {told} ( {lies} ): run only a file that shows setup"
     alone = f"The program must be posted turned by {told} : {lies} ."
     assert (shown if program else alone).replace(" ", "") in words.replace(" ", "")
     block = render_block(found).replace(")\n(cont ", " ")

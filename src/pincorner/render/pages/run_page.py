@@ -286,9 +286,21 @@ def render_run_page(plan: RunPlan, paper: str, state: State, overrides: Path | N
         timeline=timeline_drawing(line, _WIDE_MM) if count == 1 else "",
         assumed=visible("; ".join(plan.assumed)),
         not_given=visible("; ".join(plan.not_given)),
-        findings=[visible(f.text) for f in plan.findings if count == 1 or not f.of],
+        findings=_findings(plan),
         cautions=CAUTIONS,
     )
+
+
+def _findings(plan: RunPlan) -> list[str]:
+    """What the first page says of the whole run; visits say what is of their own station."""
+    if len(plan.stations) == 1:
+        return [visible(found.text) for found in plan.findings]
+    at_visits = {"program-unfit"} if not plan.situation.why_not else set[str]()
+    return [
+        visible(found.text)
+        for found in plan.findings
+        if not found.of and found.code not in at_visits
+    ]
 
 
 def _station(plan: RunPlan, at: int) -> dict[str, object]:

@@ -529,9 +529,9 @@ def _last_steps(setups: Sequence[Setup], program: str) -> list[Markup]:
     lies = where if len(setups) == 1 else f"nest {first.nest.name}: {where}"
     unlock = "run G69, then " if first.rotates else ""
     again = "select the code and compare it" if keys_in(first) else "the block alone"
-    told = Markup("{}{} shows {}. ").format(
+    told = Markup("{}{}: run only a file that shows {}. ").format(
         Markup("Program {}").format(program) if program else "The program",
-        Markup(", <b>which must be {}</b> ({}),").format(posted, lies) if posted else "",
+        Markup(", <b>which must be {}</b> ({})").format(posted, lies) if posted else "",
         shown,
     )
     if not any(each.program for each in setups):  # nothing on file that could show it

@@ -83,6 +83,7 @@ def plan(session: Session, name: str) -> RunPlan:
             *space_clashes(stations),
             *_too_few_jigs(stations),
             *_without_block(stations),
+            *_unfit(gathered),
             *_of_cycles(gathered),
             *_above_stations(gathered),
         ),
@@ -400,6 +401,12 @@ def _load_s(run: Run, setups: tuple[Setup, ...]) -> float:
             "load: 90 s in the run or the station"
         )
     return load
+
+
+def _unfit(gathered: Gathered) -> Iterator[Finding]:
+    """Programs that must not run as they are where the run has them, with windows or without."""
+    for read in gathered.read.values():
+        yield from (Finding("program-unfit", text) for text in read.unfit)
 
 
 def _of_cycles(gathered: Gathered) -> Iterator[Finding]:

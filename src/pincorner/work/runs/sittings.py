@@ -29,12 +29,14 @@ class Read(NamedTuple):
 
     `homes`: words that send the axis to a place which only the controller knows. `tip_mm`: how high
     the tool stands over the top of the stock at the end, with lines behind `/` or without them,
-    whichever is lower; None where that is not known.
+    whichever is lower; None where that is not known. `unfit`: programs that must not run there as
+    they are, each called by where, with why.
     """
 
     sittings: tuple[Sitting, ...]
     homes: tuple[str, ...]
     tip_mm: float | None
+    unfit: tuple[str, ...] = ()
 
 
 class Stamps:
@@ -88,6 +90,7 @@ def programs_read(
     """
     sittings: list[Sitting] = []
     homes: list[str] = []
+    unfit: list[str] = []
     tip_mm = None
     done: set[str] = set()
     for setup in setups:
@@ -104,15 +107,18 @@ def programs_read(
         else:
             reader, without, report = _readings(job, fine_mm)
             nests = [setup] if joint is not None else _worked(setup, setups, report)
-            why_not = runs.why_not or _why_not(runs.file, nests, report, stamped_anew)
+            as_checked = _why_not(runs.file, nests, report, stamped_anew)
+            why_not = runs.why_not or as_checked
             found = _sitting(nests, runs.file, reader, why_not, len(setups))
             sittings.append(_with_skipped(found, without))
+            if as_checked and not runs.why_not and joint is None:  # others are told as stale
+                unfit.append(f"{found.called}: {as_checked}")
             homes += [word for word in reader.unknown_homes if word not in homes]
             tip_mm = _tip_over(setup, reader, without)
         if joint is not None:
             sittings[-1] = joint.sitting(setup, sittings[-1], job, fine_mm)
         done |= {each.nest.name for each in nests}
-    return Read(tuple(sittings), tuple(homes), tip_mm)
+    return Read(tuple(sittings), tuple(homes), tip_mm, tuple(unfit))
 
 
 def _told(_bytes: int) -> None:
@@ -218,7 +224,7 @@ def _stamped_for(setup: Setup) -> str:
     nest = f" --nest {setup.nest.name}" if len(setup.facts.holder.nests) > 1 else ""
     return (
         f"stamp it for {station.name} (pincorner stamp {named} --station {station.name}{nest} -o "
-        "FILE), and its windows are told"
+        "FILE)"
     )
 
 
