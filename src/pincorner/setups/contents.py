@@ -284,13 +284,18 @@ def _own(setup: Setup, printed: Printed) -> Iterator[Part]:
     if facts.disturbed is not None:
         yield Part(f"disturbance {facts.disturbed.name} of bed {facts.bed.name}", "", "")
     if station.under:
-        yield Part("waste sheet", "", fixed(in_unit(station.under, unit), 4), f"{unit} thick")
+        yield Part("waste sheet", "", _stated(station.under, unit), f"{unit} thick")
     if any(nest.run_off is None for nest in facts.holder.nests):
-        largest = fixed(in_unit(facts.largest_tool_mm, unit), 4)
+        largest = _stated(facts.largest_tool_mm, unit)
         yield Part("run-off", "by the largest tool,", largest, unit)
     yield Part("program", "", setup.program.name if setup.program else "none")
     if station.measured is not None:
         yield from _measured(station.measured, unit)
+
+
+def _stated(length_mm: float, unit: Unit) -> str:
+    """A length that no paper prints with the dialect's decimals."""
+    return Written(unit, 4).length(length_mm)
 
 
 def _measured(measured: MeasuredZero, unit: Unit) -> Iterator[Part]:
@@ -299,7 +304,7 @@ def _measured(measured: MeasuredZero, unit: Unit) -> Iterator[Part]:
     yield from _given((
         ("zero", "was measured by", measured.by, ""),
         ("zero", "was measured at nest", measured.nest, ""),
-        ("zero", "was at Z", None if measured.z is None else fixed(in_unit(measured.z, unit), 4),
+        ("zero", "was at Z", None if measured.z is None else _stated(measured.z, unit),
          f"{unit} with that day's tool"),
     ))  # fmt: skip
 

@@ -11,7 +11,7 @@ from pincorner.geometry.outline import Outline, bounds
 from pincorner.geometry.pose import Pose, normal_deg
 from pincorner.setups.facts import Facts
 from pincorner.setups.heights import Heights
-from pincorner.units import NEAREST, Rounded, Unit, fixed, in_unit
+from pincorner.units import NEAREST, Rounded, Unit, figure, fixed, in_unit
 
 
 class Figures(NamedTuple):
@@ -81,8 +81,7 @@ def figures(
     plate, sheet = facts.machine.touch_plate, facts.station.under
     sheet_mm = sheet - height.zero_mm
     length, width, thickness = (text(size) for size in nest.stock.size)
-    coarse = 1 if unit == "mm" else 2
-    right, behind = (fixed(in_unit(value, unit), coarse) for value in from_corner_mm)
+    right, behind = (figure(value, unit, 1) for value in from_corner_mm)
     return Figures(
         unit=unit,
         x=text(zero.x_mm),

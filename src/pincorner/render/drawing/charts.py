@@ -13,7 +13,7 @@ from pincorner.geometry.outline import Box
 from pincorner.geometry.pose import XY
 from pincorner.render.drawing.canvas import Canvas, Look, round_below, text_width
 from pincorner.surveys.drift import AxisChart, Period, StationChart
-from pincorner.units import Unit, exact_mm, fixed, in_unit
+from pincorner.units import Unit, exact_mm, figure, in_unit
 
 PAPER_MM = 190.0
 
@@ -175,7 +175,7 @@ def _draw_ranges(canvas: Canvas, traces: Sequence[Trace], back: float, unit: Uni
             y = panel.y(held.range_upper)
             canvas.line((trace.left, y), (trace.right, y), _LIMIT)
             if trace.right >= RIGHT - 1e-6:
-                text = f"limit {plain(held.range_upper, unit)}"
+                text = f"limit {figure(held.range_upper, unit)}"
                 canvas.text((RIGHT + 1.5, y), text, _LETTERS, anchor="start")
 
 
@@ -302,12 +302,8 @@ def ticks(panel: Panel, unit: Unit) -> list[float]:
     return [number * step_mm for number in range(first, last + 1)]
 
 
-def plain(value_mm: float, unit: Unit) -> str:
-    """A length in `unit` with the digits that a machine shows."""
-    return fixed(in_unit(value_mm, unit), 3 if unit == "mm" else 4)
-
-
 def signed(value_mm: float, unit: Unit) -> str:
-    """The same with its sign, unless it shows as zero."""
-    text = plain(value_mm, unit)
+    """A length in `unit` with the digits that a machine shows, and its sign unless it shows as
+    zero."""
+    text = figure(value_mm, unit)
     return text if text.startswith("-") or not text.strip("0.") else f"+{text}"

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pincorner.characters import visible
-from pincorner.render.drawing.charts import history_drawing, plain, signed
+from pincorner.render.drawing.charts import history_drawing, signed
 from pincorner.render.templating.templates import render_page
 from pincorner.render.text.dates import State
 from pincorner.surveys.drift import Period, StationChart
 from pincorner.surveys.drift_advice import Advice, sees_text
-from pincorner.units import Unit
+from pincorner.units import Unit, figure
 
 
 def render_history_svg(station: str, charts: Sequence[StationChart], unit: Unit) -> str:
@@ -70,13 +70,13 @@ def _rows(period: Period, unit: Unit) -> list[dict[str, str]]:
         rows.append(
             {
                 "day": each.at[:10],
-                "x": plain(each.x_mm, unit),
-                "y": plain(each.y_mm, unit),
-                "z": "" if each.z_mm is None else plain(each.z_mm, unit),
+                "x": figure(each.x_mm, unit),
+                "y": figure(each.y_mm, unit),
+                "z": "" if each.z_mm is None else figure(each.z_mm, unit),
                 "off_x": signed(dx, unit),
                 "off_y": signed(dy, unit),
                 "off_z": "" if dz is None else signed(dz, unit),
-                "u": plain(each.u_mm, unit),
+                "u": figure(each.u_mm, unit),
                 "remark": "; ".join(_remarks(period, at)),
                 "began": "",
             }
