@@ -61,11 +61,11 @@ def verify(
     """
     with session.registry.reading() as reader:
         library = Library(reader)
-        asked = make_setup(library.facts(library.stations([station])[0]), nest)
+        asked = make_setup(library.facts(library.get(Station, station)), nest)
     session.registry.person_is_sure(doubt(asked, verification(asked, "", found, u_mm)))
     with session.writing() as writer:
         library = Library(writer.reader)
-        facts = library.facts(library.stations([station])[0])
+        facts = library.facts(library.get(Station, station))
         setup = make_setup(facts, nest)
         logged = verification(setup, "", found, u_mm)
         number = writer.record_verification(
@@ -143,7 +143,7 @@ def charts_of(session: Session, station: str) -> list[tuple[StationChart, Advice
     """
     with session.registry.reading() as reader:
         library = Library(reader)
-        facts = library.facts(library.stations([station])[0])
+        facts = library.facts(library.get(Station, station))
         newest = _newest(reader, _on_this_bed(reader, library, facts))
         said = {
             each.row.nest: _advice(each, newest)
