@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import shlex
 from pathlib import Path
+from typing import Any
 
 import pytest
 from conftest import Run
 from plans import registry_of
 from shapely import Polygon
+
+from pincorner.cli.printing import Progress
 
 
 def test_four_trays_at_once(shop: Path, run: Run) -> None:
@@ -55,6 +58,21 @@ def test_places_are_drawn(in_demo: Path, run: Run, tmp_path: Path) -> None:
     drawing = tmp_path / "places.svg"
     made = run("place", "panel-tray", "--bed", "long-bench", "--count", "2", "-o", drawing)
     assert made.code == 0 and "<svg" in drawing.read_text(encoding="utf-8")
+
+
+def test_whoever_waits_is_told_what_for(in_demo: Path, run: Run, monkeypatch: Any) -> None:
+    """At a terminal the number of ways stands there at once; Ctrl-C ends in one line."""
+    told = list[str]()
+
+    def tell(_self: Progress, text: str) -> None:
+        told.append(text)
+        if len(told) > 2:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(Progress, "tell", tell)
+    ran = run("place", "panel-tray", "--bed", "long-bench", "--count", "2")
+    assert told[0] == "looking at 540 ways to lay panel-tray on long-bench: 0 %"
+    assert (ran.code, ran.out, ran.err) == (130, "", "stopped\n")
 
 
 @pytest.mark.parametrize(

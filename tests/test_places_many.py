@@ -15,6 +15,7 @@ from test_places import L_JIG, SMALL, as_footprint, jig_facts
 from thinning import thinned
 
 from pincorner.geometry.outline import rectangle
+from pincorner.places import pins
 from pincorner.places.beside import pair_table
 from pincorner.places.cliques import find_clique
 from pincorner.places.search import PlaceProposal, find_places
@@ -77,6 +78,19 @@ def test_gaps_of_every_two_places_are_those_of_shapely(footprint: Any, pose: flo
     own, geos = pair_table(found, places), table_by_geos(places)
     np.fill_diagonal(geos, -math.inf)
     assert np.allclose(own, geos, atol=ROUNDING_MM, equal_nan=True)
+
+
+def test_corners_in_pieces_are_those_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A large bed is looked at in pieces, and each is told: with the same places in the end."""
+    found, told = jig_facts(LOW, jig={"footprint": (210.0, 110.0)}), list[tuple[int, int]]()
+    once = find_places(found, telling=lambda done, ways: told.append((done, ways)))
+    assert told[0] == (0, once.ways) and told[-1] == (once.ways, once.ways) and len(told) == 17
+    monkeypatch.setattr(pins, "_CORNERS_AT_ONCE", 5)
+    monkeypatch.setattr(pins, "_JUDGED_AT_ONCE", 7)
+    again = find_places(found)
+    assert again.against == once.against and len(once.proposals) > 8
+    assert (again.proposals.pins == once.proposals.pins).all()
+    assert (again.proposals.poses == once.proposals.poses).all()
 
 
 HANDLE = LOW.replace(

@@ -14,9 +14,11 @@ import shutil
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 import typer
+
+Done = TypeVar("Done")
 
 
 def print_text(text: str) -> None:
@@ -164,6 +166,16 @@ class Progress:
         sys.stderr.write("\r")
         _write(sys.stderr, text)
         sys.stderr.flush()
+
+
+def while_told(work: Callable[[Callable[[str], None]], Done]) -> Done:
+    """What `work` returns, given a function that shows what is being done now; the line is gone
+    behind it, however it ends."""
+    progress = Progress()
+    try:
+        return work(progress.tell)
+    finally:
+        progress.done()
 
 
 def ask_line(prompt: str) -> str | None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -20,7 +20,7 @@ from pincorner.cli.options import (
     split,
     tools_from,
 )
-from pincorner.cli.printing import Progress, person, print_report, print_text
+from pincorner.cli.printing import Done, person, print_report, print_text, while_told
 from pincorner.errors import BadInput, together
 
 if TYPE_CHECKING:
@@ -37,8 +37,6 @@ def commands() -> dict[str, Callable[..., Any]]:
         "repeat": repeat,
     }
 
-
-Done = TypeVar("Done")
 
 ProgramName = Annotated[
     str, typer.Argument(metavar="PROGRAM", help="A program file, else the name of a program.")
@@ -268,8 +266,7 @@ def _is_by_tool(order: str) -> bool:
 
 def with_progress(text: "ProgramText", work: Callable[[Callable[[int], None]], Done]) -> Done:
     """What `work` returns, given a function that shows how far the program is read."""
-    progress, size, name = Progress(), max(len(text.data), 1), text.path.name
-    try:
-        return work(lambda done: progress.tell(f"reading {name}: {100 * done // size} %"))
-    finally:
-        progress.done()
+    size, name = max(len(text.data), 1), text.path.name
+    return while_told(
+        lambda tell: work(lambda done: tell(f"reading {name}: {100 * done // size} %"))
+    )

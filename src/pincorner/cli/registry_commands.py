@@ -9,12 +9,12 @@ import typer
 from pincorner.cli.keeping_commands import backup, restore, upgrade
 from pincorner.cli.options import AsOf, By, Force, Json, Note, Output, Yes, display_unit
 from pincorner.cli.printing import (
-    Progress,
     person,
     print_json,
     print_made,
     print_report,
     print_text,
+    while_told,
 )
 from pincorner.errors import BadInput
 
@@ -52,11 +52,7 @@ def demo(
     from pincorner.render.text.offsets import offsets_table
     from pincorner.work.shops import demo as work
 
-    progress = Progress()
-    try:
-        made = work(folder, progress.tell)
-    finally:
-        progress.done()
+    made = while_told(lambda tell: work(folder, tell))
     program = _own_name()
     print_text(f"A shop folder with its registry is in {made.folder}.\n\n")
     print_text(f"Registered station spare: {made.registered.chosen}.\n\n")

@@ -17,7 +17,14 @@ from pincorner.cli.options import (
     stock_from,
     stock_zero_from,
 )
-from pincorner.cli.printing import person, print_made, print_report, print_text, tell_older_pdfs
+from pincorner.cli.printing import (
+    person,
+    print_made,
+    print_report,
+    print_text,
+    tell_older_pdfs,
+    while_told,
+)
 from pincorner.errors import BadInput, together
 
 if TYPE_CHECKING:
@@ -146,7 +153,7 @@ def place(
         return _placed_in_turn(session, wanted, output, force, json)
     if terms is not None:
         raise BadInput("--terms: only with --program are times counted")
-    found = work(session, wanted)
+    found = while_told(lambda told: work(session, wanted, told))
     if output is not None:
         drawn = (session, found.places, found.shown, found.around, output, force)
         draw_places(*drawn, together=found.selection is not None)
@@ -169,7 +176,7 @@ def _placed_in_turn(
     from pincorner.work.placing import draw_places
     from pincorner.work.runs.sets import place_sets
 
-    found = place_sets(session, wanted)
+    found = while_told(lambda told: place_sets(session, wanted, told))
     if output is not None:
         drawn = (session, found.places, found.shown, found.around, output, force)
         draw_places(*drawn, together=True)

@@ -45,7 +45,9 @@ from pincorner.standing import Standing, pin_at
 
 Flags = NDArray[np.bool_]
 
-_JUDGED_AT_ONCE = 1 << 16
+_JUDGED_AT_ONCE = 1 << 14
+_CORNERS_AT_ONCE = 64
+"""So many corners, each with some hundred choices of pins, are looked at together."""
 
 
 class BedHoles(NamedTuple):
@@ -181,6 +183,19 @@ def best_pins(
     into `corners` (m,) and holes (m, 3), two edge pins and the stop. Best are those that
     `choose_pins` would take of the holes that may be used.
     """
+    starts = range(0, max(len(corners), 1), _CORNERS_AT_ONCE)
+    parts = [
+        _best_of(facts, holes, corners[start : start + _CORNERS_AT_ONCE], outline, may_use)
+        for start in starts
+    ]
+    rows = [start + rows for start, (rows, _) in zip(starts, parts, strict=True)]
+    return np.concatenate(rows), np.concatenate([triples for _, triples in parts])
+
+
+def _best_of(
+    facts: Facts, holes: BedHoles, corners: Indices, outline: Outline, may_use: Flags
+) -> tuple[Indices, Indices]:
+    """The same of as many corners as fit into memory with all their choices."""
     long, slack_mm = long_axis(outline), SLACK * min(facts.bed.grid.pitch)
     sides = [touching(facts, holes, corners, axis, outline, may_use, slack_mm) for axis in (0, 1)]
     ways = [_triples(holes, sides[axis], sides[1 - axis]) for axis in (long, 1 - long)]
@@ -188,9 +203,13 @@ def best_pins(
     if not len(row):
         return np.empty(0, dtype=np.intp), np.empty((0, 3), dtype=np.intp)
     way = np.repeat(np.arange(len(ways)), [len(rows) for rows, _, _ in ways])
-    steps = np.round(_judged(facts, holes, triples) / SAME_MM)
-    labels = holes.by_label[triples].T
-    order = np.lexsort((labels[2], labels[1], labels[0], distance, way, steps, row))
+    left = np.arange(len(row))
+    for key in (np.round(_judged(facts, holes, triples) / SAME_MM), way, distance):
+        least = np.full(len(corners), np.inf)
+        np.minimum.at(least, row[left], key[left])
+        left = left[key[left] == least[row[left]]]
+    labels = holes.by_label[triples[left]].T
+    order = left[np.lexsort((labels[2], labels[1], labels[0], row[left]))]
     rows, firsts = np.unique(row[order], return_index=True)
     return rows, triples[order[firsts]]
 

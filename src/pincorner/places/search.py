@@ -25,7 +25,7 @@ from pincorner.places.fit import (
 )
 from pincorner.places.lying import held_in, lie, may_end_low, u95s_of
 from pincorner.places.pins import BedHoles, Flags, bed_holes
-from pincorner.places.ways import Ways, find_ways, nominal_deg
+from pincorner.places.ways import Telling, Ways, find_ways, nominal_deg, tell_nobody
 from pincorner.setups.budget import bed_not_given, make_budget
 from pincorner.setups.choice import SAME_MM
 from pincorner.setups.facts import Facts
@@ -33,6 +33,9 @@ from pincorner.setups.holes import bed_pose, refuse_pin
 from pincorner.setups.locating import Located, locate
 from pincorner.standing import Standing
 from pincorner.units import told_size
+
+_TOLD_EACH = 256
+"""So many ways that are looked at one by one are told at once."""
 
 NOT_LOCATED = "are not located by their pins"
 
@@ -164,6 +167,7 @@ def find_places(
     beside: Collection[str] | None = None,
     reach_mm: float = TRACK_REACH_MM,
     most_corners: int | None = None,
+    telling: Telling = tell_nobody,
 ) -> Places:
     """All places for `facts.holder` on `facts.bed` with pins of `facts.station.pin`.
 
@@ -175,7 +179,7 @@ def find_places(
     turn, quadrant and hole. `empty`: holes that stay empty for other stations. `zones`: where hands
     load other stations, by station: in nobody's way, gaps are measured to them. `turns`: those
     allowed; all with None. `most_corners`: at so many pin corners (or pairs of holes), spread over
-    all that fit; all with None.
+    all that fit; all with None. `telling`: it is told how many ways were looked at.
     """
     draft = facts.station.model_copy(
         update={"pins": None, "corner": None, "toward": None, "turn": 0, "measured_holes": False}
@@ -184,9 +188,9 @@ def find_places(
     refuse_pin(facts, facts.pin_of(draft.pin), facts.bed.holes()[0].label)
     scene = make_scene(facts, standing, zones, beside, reach_mm)
     checks, holes = checks_of(scene), bed_holes(facts, standing, empty)
-    ways = find_ways(facts, holes, checks, turns)
+    ways = find_ways(facts, holes, checks, turns, telling)
     against = ways.against.copy()
-    poses, located, known = all_at_once(facts, holes, ways)
+    poses, located, known = all_at_once(facts, holes, ways, telling)
     against[NOT_LOCATED] += int((~located).sum())
     left = np.flatnonzero(located)
     reasons = first_reasons(checks, poses[left], TOUCH_MM)
@@ -208,11 +212,11 @@ def find_places(
 
 
 def all_at_once(
-    facts: Facts, holes: BedHoles, ways: Ways
+    facts: Facts, holes: BedHoles, ways: Ways, telling: Telling = tell_nobody
 ) -> tuple[Array, Flags, Callable[[Indices], Array]]:
     """How the jig lies in all ways (n, 3), whether it is located, and u95_worst, mm, of some."""
     if isinstance(facts.holder.locate, OnDowels):
-        return one_by_one(facts, ways)
+        return one_by_one(facts, ways, telling)
     poses, located = np.empty((len(ways.of), 3)), np.empty(len(ways.of), dtype=np.bool_)
     every, worst_mm = held_in(facts, holes), np.empty(len(ways.of))
     drafts = []
@@ -234,11 +238,15 @@ def all_at_once(
     return poses, located, known
 
 
-def one_by_one(facts: Facts, ways: Ways) -> tuple[Array, Flags, Callable[[Indices], Array]]:
+def one_by_one(
+    facts: Facts, ways: Ways, telling: Telling = tell_nobody
+) -> tuple[Array, Flags, Callable[[Indices], Array]]:
     """The same by `locate` and `make_budget` for one way at a time."""
     found: dict[int, Located] = {}
     poses = np.zeros((len(ways.of), 3))
     for at in range(len(ways.of)):
+        if at % _TOLD_EACH == 0:
+            telling(at, len(ways.of))
         try:
             found[at] = locate(facts._replace(station=ways.station(at)))
         except Refused:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -69,8 +69,20 @@ class Ways(NamedTuple):
         return np.flatnonzero(self.of == draft)
 
 
+Telling = Callable[[int, int], None]
+"""It is told how many ways were looked at, and of how many."""
+
+
+def tell_nobody(_done: int, _ways: int) -> None:
+    """Nobody waits."""
+
+
 def find_ways(
-    facts: Facts, holes: BedHoles, checks: Sequence[Check], turns: Sequence[int] | None
+    facts: Facts,
+    holes: BedHoles,
+    checks: Sequence[Check],
+    turns: Sequence[int] | None,
+    telling: Telling = tell_nobody,
 ) -> Ways:
     """Every way of laying `facts.holder` on `facts.bed`.
 
@@ -90,15 +102,16 @@ def find_ways(
     if not number:
         none = np.empty(0, dtype=np.intp)
         return Ways((), none, none, none.reshape(0, 3), labels, 0, Counter())
+    telling(0, number)
     poses = np.concatenate([_nominal_poses(draft, holes) for draft in drafts])
     reasons = first_reasons(checks, poses, SLACK * min(facts.bed.grid.pitch))
     texts = [text for check in checks for text in check.reasons]
     against = Counter(texts[reason] for reason in reasons[reasons != FITS])
     open_ones = (reasons == FITS).reshape(len(drafts), -1)
-    found = [
-        _with_pins(draft, holes, here, against)
-        for draft, here in zip(drafts, open_ones, strict=True)
-    ]
+    found = []
+    for done, (draft, here) in enumerate(zip(drafts, open_ones, strict=True), 1):
+        found.append(_with_pins(draft, holes, here, against))
+        telling(done * len(labels), number)
     of = np.repeat(np.arange(len(drafts)), [len(corners) for corners, _ in found])
     corners, pins = (np.concatenate(each) for each in zip(*found, strict=True))
     return Ways(tuple(drafts), of, corners, pins, labels, number, against)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
@@ -93,12 +93,22 @@ class Placed(NamedTuple):
     around: tuple[Setup, ...]
 
 
-def place(session: Session, wanted: Wanted) -> Placed:
+Told = Callable[[str], None]
+"""It is told what is being done now, for somebody who waits."""
+
+
+def tell_nobody(_text: str) -> None:
+    """Nobody waits."""
+
+
+def place(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Placed:
     """Look for places, best first. Raises UnknownName, BadInput."""
     if wanted.how_many is not None and wanted.how_many < 1:
         raise BadInput(f"--count: expected one or more, got {wanted.how_many}")
-    found = look(session, wanted)
+    found = look(session, wanted, told)
     places = found.places
+    if wanted.how_many is not None:
+        told(f"choosing {wanted.how_many} at once of {len(places.proposals)} places that fit")
     selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
     if selection is not None and places.proposals:
         refuse_too_few(selection, places.facts.bed)
@@ -107,7 +117,7 @@ def place(session: Session, wanted: Wanted) -> Placed:
     return Placed(places, tuple(shown), names, selection, found.around)
 
 
-def look(session: Session, wanted: Wanted) -> Looked:
+def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
     """Every single place. Raises UnknownName, BadInput."""
     with session.registry.reading() as reader:
         library = Library(reader)
@@ -127,12 +137,16 @@ def look(session: Session, wanted: Wanted) -> Looked:
         empty=empty_holes(bed, around),
         zones=zones,
         turns=turns,
+        telling=lambda done, ways: told(
+            f"looking at {ways} ways to lay {facts.holder.name} on {bed.name}: "
+            f"{100 * done // max(ways, 1)} %"
+        ),
     )
-    told = (
+    bare = (
         () if around else ("the bed bare but for its own solids: other stations are not looked at",)
     )
     unheld = dict.fromkeys(each.unheld for each in around if each.unheld)
-    places = places._replace(assumed=(*places.assumed, *told, *unheld))
+    places = places._replace(assumed=(*places.assumed, *bare, *unheld))
     return Looked(places, tuple(around), taken, run)
 
 

@@ -21,7 +21,7 @@ from pincorner.runs.situation import Planner, Situation, Station, Turns
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.setups.transform import make_setups
-from pincorner.work.placing import Looked, Wanted, look, refuse_too_few
+from pincorner.work.placing import Looked, Told, Wanted, look, refuse_too_few, tell_nobody
 from pincorner.work.runs.helping import moved
 from pincorner.work.runs.planning import fine_mm_of, no_windows_at_all, park_of, terms_of
 from pincorner.work.runs.sittings import Stamps, programs_read
@@ -40,14 +40,15 @@ _STEP_MM = 1e-3
 """Places that differ by less across the beam are the same to it."""
 
 
-def place_sets(session: Session, wanted: Wanted) -> PlacedSets:
+def place_sets(session: Session, wanted: Wanted, told: Told = tell_nobody) -> PlacedSets:
     """Sets of places ranked by the sum of their least windows, then by the smallest gap of two.
 
     Raises UnknownName, BadInput: also where its program does not pass at any place looked at.
     """
     if wanted.how_many is None or wanted.how_many < 2:
         raise BadInput("--program: say how many at once with --count, two or more")
-    found = look(session, wanted)
+    found = look(session, wanted, told)
+    told(f"choosing {wanted.how_many} at once of {len(found.places.proposals)} places that fit")
     ranked = _Sets(session, found, wanted.how_many).ranked()
     if found.places.proposals and not ranked.sets:
         refuse_too_few(spread_out(found.places, wanted.how_many), found.places.facts.bed)
