@@ -95,7 +95,7 @@ class Machine(WholeDocument):
 
     dialect: Name
     """what its controller takes; `pincorner list dialects` shows those on file"""
-    units: Literal["mm", "in"] = "mm"
+    units: Unit = "mm"
     """the controller's own unit, `mm` or `in`: setup blocks are written in it"""
     homes: Flag = True
     """whether machine coordinates survive switching it off"""

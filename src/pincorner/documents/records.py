@@ -24,6 +24,7 @@ from pincorner.documents.fields import (
     agree,
     number,
 )
+from pincorner.units import Unit
 
 
 class Tool(Document):
@@ -76,7 +77,7 @@ class Program(WholeDocument):
 
     file: FilePath
     """its file, from the shop folder, with / between folders"""
-    units: Literal["mm", "in"] | None = None
+    units: Unit | None = None
     """what it was posted in, `mm` or `in`; left out: the machine's"""
     tools: Tools = Field(default_factory=dict)
     """its cutters by number, such as `{"1": {diameter: 6, stickout: 38}}`"""

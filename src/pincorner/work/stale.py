@@ -58,7 +58,7 @@ from pincorner.work.kept.copies import (
 from pincorner.work.kept.run_pages import beside_run, copies_by_station, files_changed
 from pincorner.work.session import MANY_STATIONS, Library, Session
 
-FILES = ("block", "stamp", "repeat")
+FILES = ("block", *COPIES)
 """Papers that a controller reads: each file counts for itself, as long as it is there. Of sheets,
 maps and pages of runs the newest counts: it is the one that hangs at the machine."""
 
@@ -127,7 +127,7 @@ class StalePaper(NamedTuple):
     @property
     def word(self) -> str:
         """What people call it: sheet, map, run (its page), block or program."""
-        return "program" if self.event in ("stamp", "repeat") else self.event
+        return "program" if self.event in COPIES else self.event
 
     @property
     def told(self) -> str:
@@ -752,7 +752,7 @@ class CarriedBlocks:
         self._found = {
             (paper["station_key"], paper["nest"], paper["fingerprint"])
             for paper in papers_in_use(session, reader)
-            if paper["event"] in ("stamp", "repeat")
+            if paper["event"] in COPIES
         }
 
     def has(self, setup: Setup) -> bool:

@@ -44,7 +44,7 @@ from pincorner.render.drawing.scene import (
     stock_shape,
 )
 from pincorner.setups.setup import Setup
-from pincorner.standing import Standing, standing_on
+from pincorner.standing import Standing, standing_on, standing_up
 
 _LOOKS: Looks = {
     "jig": Look(0.8, fill="#f2f2f2", opacity=0.75),
@@ -118,10 +118,7 @@ def close_up(
 
 def shown_standing(setups: Sequence[Setup]) -> list[Standing]:
     """What stands up at a station, in the order of its marks: clamps first."""
-    first = setups[0]
-    standing = standing_on(first.facts.bed, [first])
-    mine = [each for each in standing if each.station and each.kind in ("solid", "clamp")]
-    return sorted(mine, key=lambda each: each.kind != "clamp")
+    return sorted(standing_up(setups[0]), key=lambda each: each.kind != "clamp")
 
 
 def _station_box(setups: Sequence[Setup]) -> Box:

@@ -30,7 +30,7 @@ from pincorner.work.kept.beside import (
     notes_of,
     reach_text,
 )
-from pincorner.work.kept.copies import SourceFile, digest_of, same_file
+from pincorner.work.kept.copies import COPIES, SourceFile, digest_of, same_file
 
 if TYPE_CHECKING:  # a reader of programs stands behind it, which judging does without
     from pincorner.runs.plan import RunPlan
@@ -97,7 +97,7 @@ def copies_by_station(
 
     every = [setup for setups in stations for setup in setups]
     joint = "repeat" if run.by == "repeat" else "stamp"
-    events = ("stamp", "repeat") if shared_codes(codes_of_run(every, ())) else (joint,)
+    events = COPIES if shared_codes(codes_of_run(every, ())) else (joint,)
     wanted = {key_of(setups[0].facts.station.name) for setups in stations}
     found: dict[str, list[str]] = {}
     for paper in papers:

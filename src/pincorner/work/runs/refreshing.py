@@ -21,6 +21,7 @@ from pincorner.registry.reader import Reader, Row
 from pincorner.render.text.reports import Outcome, RefreshedEntry
 from pincorner.work.files.browser import older_pdfs, older_told
 from pincorner.work.files.outputs import Outputs
+from pincorner.work.kept.copies import COPIES
 from pincorner.work.papers import write_block, write_map, write_sheets
 from pincorner.work.programs.checking import Neighbours, find_job, find_jobs
 from pincorner.work.programs.repeating import Repeat, repeat
@@ -118,7 +119,7 @@ def _refreshed(
         return Refreshed(paper, "left", f"mend the station first: pincorner show {name}")
     if paper.by_hand:
         return Refreshed(paper, "left", "what somebody wrote would be lost; see for yourself")
-    if paper.row["paper_id"] is None and paper.event in ("stamp", "repeat"):
+    if paper.row["paper_id"] is None and paper.event in COPIES:
         return Refreshed(paper, "left", "it is of a version that kept no source; stamp it again")
     if dry_run:
         return Refreshed(paper, "would")
