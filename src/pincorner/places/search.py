@@ -62,7 +62,7 @@ class PlaceProposal(NamedTuple):
     @property
     def jig_in_bed(self) -> Pose:
         """How the jig would lie."""
-        return self.located.corner_in_bed @ self.located.jig_in_corner
+        return self.located.jig_in_bed
 
     @property
     def turn_deg(self) -> float:
@@ -254,9 +254,7 @@ def one_by_one(
         poses[at] = poses_of([found[at]])[0]
 
     def known(some: Indices) -> Array:
-        jigs = (
-            (each := found[at], each.corner_in_bed @ each.jig_in_corner) for at in some.tolist()
-        )
+        jigs = ((each := found[at], each.jig_in_bed) for at in some.tolist())
         return np.array([_u95_worst_mm(facts, *jig) for jig in jigs], dtype=float)
 
     located = np.isin(np.arange(len(poses)), list(found))
@@ -276,7 +274,7 @@ def _spread(ways: Ways, fitting: Indices, most: int) -> Indices:
 
 def poses_of(located: Sequence[Located]) -> Array:
     """Poses (n, 3) of the jig on the bed: x and y in mm, angle in rad."""
-    poses = [each.corner_in_bed @ each.jig_in_corner for each in located]
+    poses = [each.jig_in_bed for each in located]
     return np.array([pose[2:] for pose in poses], dtype=float).reshape(-1, 3)
 
 
@@ -289,7 +287,7 @@ def proposal(
     facts: Facts, station: Station, located: Located, gap_mm: float | None
 ) -> PlaceProposal:
     """A place for a draft that was located; `facts` are those that it was looked for with."""
-    jig_in_bed = located.corner_in_bed @ located.jig_in_corner
+    jig_in_bed = located.jig_in_bed
     if facts.dialect.rotation == "none":
         posted = {"program_angle": nominal_deg(facts, jig_in_bed)}
         station = station.model_copy(update=posted)

@@ -81,6 +81,10 @@ class Placed(NamedTuple):
     skew_mm: float
     person: Person = Person()
 
+    @property
+    def zero_in_bed(self) -> XY:
+        return self.nest_in_bed.x_mm, self.nest_in_bed.y_mm
+
     def told(self, length_mm: float, decimals: int = 3) -> str:
         """A length as sentences tell it: in the machine's unit."""
         return told(length_mm, self.facts.machine.units, decimals)
@@ -133,7 +137,7 @@ def _outside_travel(placed: Placed) -> Iterator[Finding]:
         ("Y", zero.y_mm, travel.y),
         ("Z", placed.heights.machine_z_mm, travel.z),
     )
-    at = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
+    at = placed.zero_in_bed
     for axis, value, span in axes:
         if value is None or span is None or span[0] <= value <= span[1]:
             continue
@@ -155,7 +159,7 @@ def _below_bed(placed: Placed) -> Iterator[Finding]:
         return
     whose = f"the surface under {placed.facts.holder.name}"
     said = f"{whose} lies at machine Z {placed.told(surface)}"
-    at = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
+    at = placed.zero_in_bed
     for by_mm, text in (*_below_underside(placed, surface), *_below_travel(placed, surface)):
         yield Finding("below-bed", f"{said}, {text}", by_mm, at)
 
@@ -246,7 +250,7 @@ def _other_pins(placed: Placed) -> Iterator[Finding]:
     facts = placed.facts
     if facts.used is None:
         return
-    points = (placed.located.corner_in_bed @ placed.located.jig_in_corner).points
+    points = placed.located.jig_in_bed.points
     jig = [placed.footprint, *map(points, facts.holder.solids_out)]
     stock, stock_mm = [*map(points, facts.holder.stock_out)], placed.heights.stock_bottom_mm
     around = bounds(tuple(point for outline in (*jig, *stock) for point in outline))
@@ -344,7 +348,7 @@ TILT_MM = 0.1
 def _tilt(placed: Placed) -> Iterator[Finding]:
     """A surface that is not level under the stock: how much, and where it is highest."""
     corners = placed.nest_in_bed.points(placed.nest.stock.outline)
-    zero = (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm)
+    zero = placed.zero_in_bed
     rises = rises_mm(placed.facts, placed.footprint, zero, corners)
     if not rises:
         return
@@ -416,7 +420,7 @@ def _moved(placed: Placed) -> Iterator[Finding]:
         if min(abs(mine), abs(theirs)) > 0.1 and _apart_by_inch(mine, theirs):
             text += ", 25.4 times apart: is a unit wrong?"
             break
-    yield Finding("offset-moved", text, moved, (placed.nest_in_bed.x_mm, placed.nest_in_bed.y_mm))
+    yield Finding("offset-moved", text, moved, placed.zero_in_bed)
 
 
 def _apart_by_inch(first: float, second: float) -> bool:

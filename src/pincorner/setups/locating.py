@@ -108,6 +108,11 @@ class Located(NamedTuple):
     zeros: Mapping[str, Pose] = MappingProxyType({})
 
     @property
+    def jig_in_bed(self) -> Pose:
+        """The jig's own frame on the bed."""
+        return self.corner_in_bed @ self.jig_in_corner
+
+    @property
     def holes(self) -> frozenset[str]:
         """The holes that its pins stand in."""
         return frozenset(pin.hole for pin in self.pins)
@@ -195,7 +200,7 @@ def _reached(facts: Facts, located: Located) -> Located:
     """The same. Raises Refused where a pin on a lower slat ends below what it would hold."""
     room_mm = min(pin.pin.height for pin in located.pins) - lowest_mm(facts)
     if facts.bed.slats and room_mm - steps_mm(facts) <= TOUCH_MM:
-        jig = located.corner_in_bed @ located.jig_in_corner
+        jig = located.jig_in_bed
         footprint = jig.points(facts.holder.outline)
         for pin in located.pins:
             higher_mm = stands_higher_mm(facts, footprint, pin.at_mm, pin.pin.body / 2)

@@ -146,7 +146,7 @@ class Setup(NamedTuple):
 
     @property
     def jig_in_bed(self) -> Pose:
-        return self.located.corner_in_bed @ self.located.jig_in_corner
+        return self.located.jig_in_bed
 
     @property
     def reach_mm(self) -> float:
