@@ -62,7 +62,8 @@ INCH = Shop(
         "yes", "0 to 50", "0 to 98", "-6 to 0",
         "beam along x", "?", "front", "1",
         "5 5 6 6 6", "5 5 6 6", "", "",
-        "48 x 96 x 3/4", "100", "4", "12 x 240", "12 x 24", "0.755", "", "", "2 x 2", "1/64", "",
+        "48 x 96 x 3/4", "100", "4",
+        "12 x 240", "12 x 24", "0.755", "", "", "2 x 2", "", "1/64", "",
         "2.5 3.25", "95.25 2.5", "2.5 95.25",   # X and Y changed over
         "3/4\"", "", "1",
         "stock", "", "30 x 20 x 3/4", "", "front left",  # pins higher than it
@@ -82,7 +83,7 @@ METRIC = Shop(
         "2", "", "", "",
         "400", "-250 to 0", "-120 to 0",
         "bed", "the table, along x and y", "", "3", "43", "0.01",
-        "not known", "25", "12 x 8", "8", "0.03", "", "",
+        "not known", "25", "12 x 8", "8", "0.03", "", "", "",
         "fence: x -20 to 300 y -30 to -20, 25 high",
         "30 -220", "305 -220.01",
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
@@ -99,7 +100,7 @@ METRIC = Shop(
 NO_HOME = Shop(
     lines=(
         "everything", "mm", "", "no", "", "left", "1", "", "",
-        "900 x 600", "96", "9 x 6", "20", "", "", "", "", "none",
+        "900 x 600", "96", "9 x 6", "20", "", "", "", "", "", "none",
         "", "768.0 0.5",                # A1 is where G54 is set; I1 lies 0.5 higher
         "19.9", "", "20",
         "", "0", "300 x 200 x 12", "yes", "",
@@ -563,7 +564,7 @@ def test_the_short_way_leaves_the_rest_for_later(start: Start) -> None:
     """What the first sheet does not need is asked for when start is called again; what was loaded
     is as before where it is not said."""
     ran = start(
-        *[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "", "C2", "",
+        *[""] * 13, "80 90", "", "19.9", "", "", "", "", "", "", "C2", "",
         "", "", "", "", "",  # pins, code, Z, station, and yes
     )  # fmt: skip
     assert ran.code == 0, ran.out + ran.err
@@ -620,6 +621,8 @@ def test_heights_count_from_the_top_of_a_waste_sheet(tmp_path: Path, holder: str
         ({"under": "6", "holder": "jig", "seat": "12"}, "z_zero", "the waste sheet",
          "higher in its jig than the sheet's top"),
         ({"pin_height": "9"}, "under", "12", "the pins, 9 mm above the bed, would end in that"),
+        ({"stays": "12"}, "z_zero", "top of the sheet", "surface"),
+        ({"stays": "12", "size": "900 x 600"}, "spoil", "12", "goes through the sheet, which is"),
         ({"under": "6", "pin_height": "22"}, "stock", "300 x 200 x 5", "11 mm above that piece"),
     ],
 )  # fmt: skip
@@ -638,10 +641,25 @@ def test_a_sheet_s_top_is_no_other_height(
     assert told in heard
 
 
+def test_heights_count_from_a_sheet_that_stays(tmp_path: Path) -> None:
+    """A waste sheet that stays is the bed's surface: questions behind it name it, the board is as
+    thick as both, and no sheet lies under the work; the bed's note says so."""
+    walk = walked(tmp_path, **{**GOOD, "size": "900 x 600 x 18", "stays": "6.5", "shank": "20"})
+    walk.default_all()
+    asked = ("spoil", "pin_height", "under")
+    words = {each.key: each.told_words(walk.said) for each in QUESTIONS if each.key in asked}
+    assert words["spoil"].startswith("How deep may cutters go into that sheet?")
+    assert words["pin_height"] == "How high does a pin stand above that sheet?"
+    assert words["under"].startswith("Does anything else lie between that sheet and")
+    texts = texts_of(walk.said)
+    assert "thickness: 24.5 " in texts["bed"] and "under: 0 " in texts["station"]
+    assert "the top of a waste sheet, 6.5 mm thick" in " ".join(texts["bed"].split())
+
+
 def test_back_goes_to_what_was_said_last(start: Start) -> None:
     """Called again, `back` goes to the answer given just before, not to one of last time that
     stands between; a word of one axis is not taken for the other."""
-    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "", "C2", *[""] * 6]
+    first = [*[""] * 13, "80 90", "", "19.9", "", "", "", "", "", "", "C2", *[""] * 6]
     assert start(*first).code == 0
     said = ("", "0 to 1300", "0 to 900", "", "moves along x", "back", "the beam, along X", "quit")
     ran = start(*said)
@@ -655,13 +673,13 @@ def test_back_goes_to_what_was_said_last(start: Start) -> None:
 def test_another_side_asks_again_what_was_seen_from_there(start: Start) -> None:
     """Called again, whoever stands elsewhere now is asked anew where the work lies: `right and
     back` of before is not read as if it were said from there."""
-    first = [*[""] * 12, "80 90", "", "19.9", "", "", "", "", "", "", "C2", "1", *[""] * 5]
+    first = [*[""] * 13, "80 90", "", "19.9", "", "", "", "", "", "", "C2", "1", *[""] * 5]
     assert start(*first).code == 0
     kept = answers_in(Path("shop") / ANSWERS_FILE)[0]
     assert (kept["operator"], kept["toward"]) == ("front", "+x+y")
     ran = start("short", "back operator", "rear", "quit")
     assert ran.code == 0, ran.out + ran.err
-    again = start("short", *[""] * 18)  # what was answered behind it is asked again
+    again = start("short", *[""] * 19)  # what was answered behind it is asked again
     told = " ".join(again.out.split())
     assert "Where does the work lie, seen from hole C2?" in told
     first_drawn, *_, last_drawn = drawn_in(again.out)

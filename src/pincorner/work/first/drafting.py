@@ -28,6 +28,8 @@ from pincorner.work.first.asked.bed import (
     angle_of,
     first_hole,
     reference_note,
+    stays_mm,
+    stays_note,
     thickness_of,
 )
 from pincorner.work.first.asked.clamped import clamp_boxes
@@ -127,11 +129,13 @@ def _bed(said: Said) -> Values:
         values["outline"] = _outline(said)
     if thick := thickness_of(said):
         values["thickness"] = _plain(thick)
+        if stays_mm(said):
+            values["thickness"] = round(in_unit(thick.mm + stays_mm(said), said.unit), 6)
     values = _with(values, said, missing="missing", spoil="spoil")
     if said["fixed"]:
         values["solids"] = list(map(_solid, said["fixed"]))
-    if note := reference_note(said):
-        values["note"] = note
+    if notes := list(filter(None, (reference_note(said), stays_note(said)))):
+        values["note"] = "; ".join(notes)
     return values
 
 

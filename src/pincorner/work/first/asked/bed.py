@@ -507,15 +507,47 @@ def hole_cannot(value: Amount, said: Said) -> list[str]:
     return []
 
 
+def stays_mm(said: Said) -> float:
+    """How thick the waste sheet is that stays on the bed, mm; 0 without one."""
+    return said["stays"].mm if said["stays"] else 0.0
+
+
+def surface_of(said: Said) -> str:
+    """What all heights count from."""
+    return "that sheet" if stays_mm(said) else "the bed"
+
+
+def tells_stays(value: Amount, said: Said) -> str:
+    """What the bed's surface is."""
+    if not value.mm:
+        return "no sheet stays on it"
+    return f"the bed's surface is the top of that sheet, {told_size(value.mm, said.unit)} thick"
+
+
+def spoil_words(said: Said) -> str:
+    """The question how deep cutters may go."""
+    return f"How deep may cutters go into {surface_of(said)}? 0: not at all."
+
+
 def spoil_cannot(value: Amount, said: Said) -> list[str]:
-    """A cut through the whole board."""
-    thick = thickness_of(said)
+    """A cut through the sheet that stays on the board, or through the whole board."""
+    thick, what, key = thickness_of(said), "the board", "size"
+    if stays_mm(said):
+        thick, what, key = said["stays"], "the sheet", "stays"
     if thick is None or value.mm < thick.mm:
         return []
     return [
-        f"a cut of {told_size(value.mm, said.unit)} goes through the board, which is "
-        f"{told_size(thick.mm, said.unit)} thick (back size changes that)"
+        f"a cut of {told_size(value.mm, said.unit)} goes through {what}, which is "
+        f"{told_size(thick.mm, said.unit)} thick (back {key} changes that)"
     ]
+
+
+def stays_note(said: Said) -> str:
+    """What the bed's surface is, for the bed's document; nothing where it is the board's own."""
+    if not stays_mm(said):
+        return ""
+    thick = told_size(stays_mm(said), said.unit)
+    return f"its surface is the top of a waste sheet, {thick} thick when it was new, that stays"
 
 
 BED: tuple[Question, ...] = (
@@ -525,8 +557,8 @@ BED: tuple[Question, ...] = (
         "How large is the bed with the holes: X by Y by thick?",
         lengths(0.01, 20_000, 2, 3),
         UNKNOWN,
-        "With a tape: X as the machine's X goes, Y the other way. Thick may be left out. Not "
-        "known: half a pitch around the holes.",
+        "With a tape: X as the machine's X goes, Y the other way. Thick may be left out; a waste "
+        "sheet on it is asked for below. Not known: half a pitch around the holes.",
         optional=True,
         doubts=size_of_bed_doubts,
         sample="40 x 40 in",
@@ -608,13 +640,25 @@ BED: tuple[Question, ...] = (
         examples=("{50 x 60|2 x 3}",),
     ),
     Question(
-        "spoil",
-        "how deep cutters may go into the bed",
-        "How deep may cutters go into the bed? 0: not at all.",
+        "stays",
+        "a waste sheet that stays",
+        "Does a waste sheet stay on it for good, the pins' holes through it? How thick? 0: none.",
         none_or_length(100),
         usual("0"),
-        "`pincorner check` finds deeper cuts. A waste sheet on it is asked for later, and is "
-        "none of it.",
+        "One that is screwed or glued down. Its top is the bed's surface then: heights, depths and "
+        "Z count from it. A sheet that is laid under some work is asked for later.",
+        doubts=size_doubts(0, 60, "a sheet"),
+        examples=("0", "{12|1/2}"),
+        tells=tells_stays,
+    ),
+    Question(
+        "spoil",
+        "how deep cutters may go into the bed",
+        spoil_words,
+        none_or_length(100),
+        usual("0"),
+        "`pincorner check` finds deeper cuts. A waste sheet that is laid under some work is asked "
+        "for later, and is none of it.",
         optional=True,
         doubts=size_doubts(0, 6, "a cut into the board"),
         cannot=spoil_cannot,

@@ -9,7 +9,7 @@ from pincorner.setups.heights import over_stock_mm
 from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told_size
-from pincorner.work.first.asked.bed import angle_of, grid_mm, spans, tells_sizes
+from pincorner.work.first.asked.bed import angle_of, grid_mm, spans, stays_mm, tells_sizes
 from pincorner.work.first.asked.machine import is_in_front, keys_in, turns
 from pincorner.work.first.asked.question import (
     UNKNOWN,
@@ -168,6 +168,8 @@ def stock_doubts(value: list[Amount], said: Said) -> list[str]:
 def under_words(said: Said) -> str:
     """The question of a waste sheet."""
     work = "jig" if is_jig(said) else "piece"
+    if stays_mm(said):
+        return f"Does anything else lie between that sheet and the {work}? How thick?"
     return f"Does a waste sheet, or anything else, lie between the bed and the {work}? How thick?"
 
 

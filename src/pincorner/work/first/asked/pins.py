@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pincorner.units import told, told_size
+from pincorner.work.first.asked.bed import surface_of
 from pincorner.work.first.asked.question import (
     SIZE,
     UNKNOWN,
@@ -75,10 +76,11 @@ PINS: tuple[Question, ...] = (
     Question(
         "pin_height",
         "how high a pin stands",
-        "How high does a pin stand above the bed?",
+        lambda said: f"How high does a pin stand above {surface_of(said)}?",
         SIZE,
         usual("15", "1/2"),
-        "`pincorner check` looks whether the cutter runs into it.",
+        "From where its hole begins, without a sheet that is laid under some work. `pincorner "
+        "check` looks whether the cutter runs into it.",
         doubts=size_doubts(2, 150, "a height"),
         examples=("{15|1/2}",),
     ),

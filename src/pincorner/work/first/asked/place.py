@@ -12,7 +12,7 @@ from pincorner.documents.stations import EdgePins, hole_of
 from pincorner.setups.choice import FartherIn
 from pincorner.units import told, told_size
 from pincorner.work.first.asked import clamped
-from pincorner.work.first.asked.bed import grid_mm, must_be_there, places, read_hole
+from pincorner.work.first.asked.bed import grid_mm, must_be_there, places, read_hole, stays_mm
 from pincorner.work.first.asked.machine import is_in_front, keys_in
 from pincorner.work.first.asked.piece import (
     is_jig,
@@ -303,6 +303,8 @@ def read_z_zero(text: str, said: Said) -> Read:
     found = _Z_ZERO(text, said)
     if found.value != "sheet":
         return found
+    if not under_mm(said) and stays_mm(said):
+        return found._replace(value="surface", kept="surface")
     if not under_mm(said):
         raise ValueError("no sheet lies under it, as it was said (back under)")
     if said["holder"] == "jig" and lies_mm(said) > under_mm(said):
