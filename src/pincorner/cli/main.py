@@ -156,6 +156,13 @@ class Grouped(typer.core.TyperGroup):
         super().__init__(**settings)
         self.commands = Commands()
 
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command; Ctrl-C reaches `main`, which says so: typer would end without a word."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            raise typer.Abort from None
+
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """Write the commands, group by group."""
         longest = max(map(len, FUNCTIONS))
