@@ -47,6 +47,11 @@ class Pose(NamedTuple):
         x_mm, y_mm = self.point((inner.x_mm, inner.y_mm))
         return Pose(self.into, inner.of, x_mm, y_mm, self.angle_rad + inner.angle_rad)
 
+    @property
+    def origin(self) -> XY:
+        """Where the 0, 0 of `of` lies in `into`, mm."""
+        return self.x_mm, self.y_mm
+
     def inverse(self) -> Pose:
         """Where `into` lies in `of`."""
         back = Pose(self.of, self.into, 0.0, 0.0, -self.angle_rad)

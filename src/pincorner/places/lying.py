@@ -203,7 +203,7 @@ def u95s_of(lying: Lying) -> Array:
 def _zero(poses: Array, in_jig: Pose) -> tuple[tuple[Scalar, Scalar], Array]:
     """A nest's zero on the bed, and how it lies turned, for every pose of its jig."""
     x_mm, y_mm, angle_rad = poses.T
-    dx, dy = _turned((in_jig.x_mm, in_jig.y_mm), angle_rad)
+    dx, dy = _turned(in_jig.origin, angle_rad)
     return (x_mm + dx, y_mm + dy), angle_rad + in_jig.angle_rad
 
 

@@ -306,7 +306,7 @@ def _u95_worst_mm(facts: Facts, located: Located, jig_in_bed: Pose) -> float:
     for nest in facts.holder.nests:
         in_bed = jig_in_bed @ nest.in_jig
         arms = [(bed_in_machine @ in_bed).vector(point) for point in nest.stock.outline]
-        budget = make_budget(facts, located, (in_bed.x_mm, in_bed.y_mm), arms)
+        budget = make_budget(facts, located, in_bed.origin, arms)
         worst = max(worst, budget.u95_worst_mm)
     return worst
 

@@ -121,7 +121,7 @@ def _nominal_poses(facts: Facts, holes: BedHoles) -> Array:
     """Poses (h, 3) of the jig at every corner, from the corner hole alone."""
     toward, jig = _toward_and_jig(facts)
     radius = facts.pin_of(facts.station.pin).body / 2
-    at = holes.true + np.array(toward) * radius + (jig.x_mm, jig.y_mm)
+    at = holes.true + np.array(toward) * radius + jig.origin
     return np.column_stack((at, np.full(len(at), jig.angle_rad)))
 
 

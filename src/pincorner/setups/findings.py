@@ -81,10 +81,6 @@ class Placed(NamedTuple):
     skew_mm: float
     person: Person = Person()
 
-    @property
-    def zero_in_bed(self) -> XY:
-        return self.nest_in_bed.x_mm, self.nest_in_bed.y_mm
-
     def told(self, length_mm: float, decimals: int = 3) -> str:
         """A length as sentences tell it: in the machine's unit."""
         return told(length_mm, self.facts.machine.units, decimals)
@@ -137,7 +133,7 @@ def _outside_travel(placed: Placed) -> Iterator[Finding]:
         ("Y", zero.y_mm, travel.y),
         ("Z", placed.heights.machine_z_mm, travel.z),
     )
-    at = placed.zero_in_bed
+    at = placed.nest_in_bed.origin
     for axis, value, span in axes:
         if value is None or span is None or span[0] <= value <= span[1]:
             continue
@@ -159,7 +155,7 @@ def _below_bed(placed: Placed) -> Iterator[Finding]:
         return
     whose = f"the surface under {placed.facts.holder.name}"
     said = f"{whose} lies at machine Z {placed.told(surface)}"
-    at = placed.zero_in_bed
+    at = placed.nest_in_bed.origin
     for by_mm, text in (*_below_underside(placed, surface), *_below_travel(placed, surface)):
         yield Finding("below-bed", f"{said}, {text}", by_mm, at)
 
@@ -348,7 +344,7 @@ TILT_MM = 0.1
 def _tilt(placed: Placed) -> Iterator[Finding]:
     """A surface that is not level under the stock: how much, and where it is highest."""
     corners = placed.nest_in_bed.points(placed.nest.stock.outline)
-    zero = placed.zero_in_bed
+    zero = placed.nest_in_bed.origin
     rises = rises_mm(placed.facts, placed.footprint, zero, corners)
     if not rises:
         return
@@ -420,7 +416,7 @@ def _moved(placed: Placed) -> Iterator[Finding]:
         if min(abs(mine), abs(theirs)) > 0.1 and _apart_by_inch(mine, theirs):
             text += ", 25.4 times apart: is a unit wrong?"
             break
-    yield Finding("offset-moved", text, moved, placed.zero_in_bed)
+    yield Finding("offset-moved", text, moved, placed.nest_in_bed.origin)
 
 
 def _apart_by_inch(first: float, second: float) -> bool:

@@ -222,13 +222,13 @@ def locate_as_measured(facts: Facts, measured: MeasuredZero) -> Located:
             f"{facts.holder.name} has no such nest",
         )
     bed_in_machine = bed_pose(facts)
-    square = math.pi / 2 * round(bed_in_machine.angle_rad / (math.pi / 2))
+    square = _nearest_quarter_rad(bed_in_machine)
     turn = math.radians(facts.station.turn)
     in_jig = nest.in_jig
     zero = Pose("machine", "nest", measured.x, measured.y, square + turn + in_jig.angle_rad)
     jig = bed_in_machine.inverse() @ zero @ in_jig.inverse()
     corner_in_bed = Pose("bed", "corner", jig.x_mm, jig.y_mm, jig.angle_rad - turn)
-    at = (jig.x_mm, jig.y_mm)
+    at = jig.origin
     corner = Corner(at, (0.0, 1.0), (1.0, 0.0), (at, at, at))
     jig_in_corner = Pose("corner", "jig", 0.0, 0.0, turn)
     zeros = {key_of(nest.name): zero}
@@ -497,7 +497,7 @@ def _check_contact(
 def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
     """The jig's place from its round hole and slot. Raises Refused with the reason."""
     station, unit = facts.station.name, facts.machine.units
-    round_at, slot_at = (_centre(facts, entry) for entry in (pins.round, pins.slot))
+    round_at, slot_at = (usable_hole(facts, entry).at_mm for entry in (pins.round, pins.slot))
     if math.dist(round_at, slot_at) == 0:
         raise Refused("no-corner", f"station {station}: both dowels stand at one place")
     jig_in_bed, off_middle = pose_on_dowels(
@@ -517,7 +517,7 @@ def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
         _dowel(facts, "slot", pins.slot, slot_at, across, way.slot.width),
     )
     corner = Corner(round_at, across, along, (round_at, slot_at, round_at))
-    quarter = math.pi / 2 * round(jig_in_bed.angle_rad / (math.pi / 2))
+    quarter = _nearest_quarter_rad(jig_in_bed)
     corner_in_bed = Pose("bed", "corner", *round_at, jig_in_bed.angle_rad - quarter)
     dx, dy = Pose("corner", "jig", 0.0, 0.0, quarter).vector(way.round.at)
     return Located(
@@ -531,9 +531,9 @@ def locate_on_dowels(facts: Facts, pins: DowelPins, way: OnDowels) -> Located:
     )
 
 
-def _centre(facts: Facts, entry: str | PinInHole) -> XY:
-    place = usable_hole(facts, entry)
-    return place.x_mm, place.y_mm
+def _nearest_quarter_rad(pose: Pose) -> float:
+    """The whole quarter turns of a pose, so that what is left of its angle is small."""
+    return math.pi / 2 * round(pose.angle_rad / (math.pi / 2))
 
 
 def _direction(start: XY, end: XY) -> XY:

@@ -155,7 +155,7 @@ class Setup(NamedTuple):
 
     @property
     def zero_in_bed(self) -> XY:
-        return self.nest_in_bed.x_mm, self.nest_in_bed.y_mm
+        return self.nest_in_bed.origin
 
     @property
     def program_in_bed(self) -> Pose:

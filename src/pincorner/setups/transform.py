@@ -81,13 +81,9 @@ class _Lies(NamedTuple):
     nest_in_machine: Pose
     arms_mm: list[XY]
 
-    @property
-    def zero_in_bed(self) -> XY:
-        return self.nest_in_bed.x_mm, self.nest_in_bed.y_mm
-
     def budget(self, facts: Facts, located: Located) -> Budget:
         """The nest's budget."""
-        return make_budget(facts, located, self.zero_in_bed, self.arms_mm)
+        return make_budget(facts, located, self.nest_in_bed.origin, self.arms_mm)
 
 
 def _lies(facts: Facts, located: Located, nest: Nest) -> _Lies:
@@ -109,7 +105,7 @@ def _setup(facts: Facts, located: Located, nest: Nest) -> Setup:
     jig_in_bed, nest_in_bed, bed_in_machine, _, arms = lies
     _, zero, angle_deg = _zero(facts, nest, lies)
     footprint = jig_in_bed.points(facts.holder.outline)
-    height = heights(facts, nest, footprint, lies.zero_in_bed)
+    height = heights(facts, nest, footprint, nest_in_bed.origin)
     budget = lies.budget(facts, located)
     code = facts.station.code_of(nest.name)
     person = person_at(facts.machine, bed_in_machine)

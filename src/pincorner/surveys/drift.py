@@ -260,7 +260,7 @@ def logged_of(row: Any) -> Verification:
 def is_of(logged: Verification, setup: Setup) -> bool:
     """Whether a verification is of the place where the setup has its zero now."""
     zero = setup.zero_in_machine
-    return math.dist((logged.computed_x_mm, logged.computed_y_mm), (zero.x_mm, zero.y_mm)) < SAME_MM
+    return math.dist((logged.computed_x_mm, logged.computed_y_mm), zero.origin) < SAME_MM
 
 
 def computed_z_mm(setup: Setup) -> float | None:

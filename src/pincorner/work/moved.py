@@ -203,7 +203,7 @@ def _zeros(old: _Lying, new: _Lying) -> Iterator[str]:
         if key not in old.zeros:
             continue
         was = old.zeros[key]
-        (x, y), (to_x, to_y) = ((at.in_machine.x_mm, at.in_machine.y_mm) for at in (was, now))
+        (x, y), (to_x, to_y) = (at.in_machine.origin for at in (was, now))
         far_mm = math.hypot(to_x - x, to_y - y)
         if far_mm > _STAYS_MM:
             yield (

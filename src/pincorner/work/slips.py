@@ -36,7 +36,7 @@ _NAMED = 4
 def slips_of_jig(jig: Jig, unit: Unit) -> Iterator[str]:
     """Zeros outside the jig, and stock that hangs over it, told in `unit`."""
     for nest in jig.nests:
-        zero = (nest.in_jig.x_mm, nest.in_jig.y_mm)
+        zero = nest.in_jig.origin
         out_mm = distance_to(jig.outline, zero)
         if out_mm > TOUCH_MM:
             beside = "" if _on_stock(nest, zero) else " and beside its stock"

@@ -68,5 +68,5 @@ def _origins(
         there = to_program @ written_in_machine(nest)
         if abs(there.angle_rad) * setup.reach_mm <= TOUCH_MM:
             z_mm = nest.heights.zero_mm - setup.heights.zero_mm
-            origins[nest.work_offset] = (there.x_mm, there.y_mm, z_mm)
+            origins[nest.work_offset] = (*there.origin, z_mm)
     return origins

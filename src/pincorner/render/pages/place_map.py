@@ -132,7 +132,7 @@ def _tags(canvas: Canvas, drawing: PlaceDrawing) -> dict[XY, list[int]]:
 
 def _inside_corner(canvas: Canvas, each: PlaceProposal) -> XY:
     """A little way from the jig's corner (on dowels, from its round hole) toward its middle."""
-    x, y = each.located.corner_in_bed.x_mm, each.located.corner_in_bed.y_mm
+    x, y = each.located.corner_in_bed.origin
     middle, away = bounds(each.footprint).middle, 5.0 * canvas.scale
     return (
         x + (away if middle[0] > x else -away),

@@ -169,7 +169,7 @@ def _lies(setup: Setup) -> Iterator[Part]:
     if setup.located.as_measured:
         written, place = written_of(setup.facts), setup.jig_in_bed
         of = f"jig of station {setup.facts.station.name}"
-        yield Part(of, "lies on the bed at", written.place((place.x_mm, place.y_mm)), written.unit)
+        yield Part(of, "lies on the bed at", written.place(place.origin), written.unit)
         yield Part(of, "lies on the bed at", fixed(math.degrees(place.angle_rad), 4), "degrees")
 
 
