@@ -641,6 +641,17 @@ def test_a_sheet_s_top_is_no_other_height(
     assert told in heard
 
 
+def test_the_pitch_as_two_holes_were_read(tmp_path: Path) -> None:
+    """Where a second hole lies farther off than the holes' spread explains, the pitch that the
+    readings come to is told, in the words that give it; within the spread nothing is."""
+    walk = walked(tmp_path, **{**GOOD, "hole_position": "0.1"})
+    far = until(walk, "far")
+    walk.give(far, "J1 980.15 90")  # nine pitches of 100 from 80
+    assert "pitch times count" in walk.heard and "back pitch" not in walk.heard
+    walk.give(far, "J1 980.45 90")  # 900.45 / 9
+    assert "(back pitch, then 100.050 x 100)" in walk.heard
+
+
 def test_heights_count_from_a_sheet_that_stays(tmp_path: Path) -> None:
     """A waste sheet that stays is the bed's surface: questions behind it name it, the board is as
     thick as both, and no sheet lies under the work; the bed's note says so."""

@@ -473,7 +473,26 @@ def tells_far(value: Far, said: Said) -> str:
     told_so = f"{value.hole} at {at} {said.unit}: row 1 lies turned by {angle:.3f} degrees"
     if abs(off_mm) < 0.05:
         return told_so
-    return f"{told_so}; {_farther(off_mm, said)} than pitch times count has it"
+    told_so += f"; {_farther(off_mm, said)} than pitch times count has it"
+    return told_so + _pitch_as_read(value, said)
+
+
+def _pitch_as_read(value: Far, said: Said) -> str:
+    """The pitch that two readings come to, where the holes' own spread does not explain it."""
+    drawn, read = _from_the_first(value, said)
+    spread = said["hole_position"]
+    if 0 not in drawn or spread is None or abs(_off_the_pitch(value, said)) <= 2 * spread.mm:
+        return ""
+    along = 0 if drawn[0] else 1
+    digits = 4 if said.unit == "in" else 3
+    both = [each.written for each in said["pitch"]]
+    pitch_mm = said["pitch"][along].mm * math.hypot(*read) / math.hypot(*drawn)
+    both[along] = f"{in_unit(pitch_mm, said.unit):.{digits}f}"
+    return (
+        f". If both readings are right, this machine has the holes {both[along]} {said.unit} "
+        f"apart along {'XY'[along]}: say so (back pitch, then {' x '.join(both)}), or zeros are "
+        "off by their share of it"
+    )
 
 
 def _farther(off_mm: float, said: Said) -> str:
