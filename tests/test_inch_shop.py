@@ -456,3 +456,16 @@ def test_documents_are_shown_and_dumped_in_inches(oak: Path, run: Run) -> None:
     assert run("load", "in.yaml").code == 0
     assert "pin dowel: height 1 -> 1.25" in run("history", "dowel").out
     assert run("dump", "--units", "cm").code == 2
+
+
+def test_what_is_next_to_nothing_is_dumped_in_inches_and_loads(oak: Path, run: Run) -> None:
+    """Three heights lie on a plane but for rounding: that is 1e-14 mm, and the dump loads."""
+    heights = ("a1,1,2,-6.01", "c1,9,2,-6.02", "a3,1,10,-6.07")
+    (oak / "holes.csv").write_text("hole,x_in,y_in,z_in\n" + "\n".join(heights) + "\n", "utf-8")
+    assert run("survey", "oak", "holes.csv", "--accept", "--yes").code in (0, 1)
+    assert run("dump", "--units", "in", "-o", "in.yaml").code == 0
+    assert "e-" in (oak / "in.yaml").read_text("utf-8")
+    assert run("--db", "two.sqlite", "init").code == 0
+    loaded = run("--db", "two.sqlite", "load", "in.yaml")
+    assert (loaded.code, loaded.err) == (0, "")
+    assert run("--db", "two.sqlite", "dump").out == run("dump").out

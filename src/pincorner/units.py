@@ -24,7 +24,8 @@ _LENGTH = re.compile(
     r"""\s* (?P<sign>[-+]?)
         (?: (?P<whole>[0-9]{1,9})\s+(?P<top>[0-9]{1,9})/(?P<under>[0-9]{1,9})     # 3 1/4
           | (?P<only_top>[0-9]{1,9})/(?P<only_under>[0-9]{1,9})                # 3/8
-          | (?P<decimal>[0-9]{1,12}(?:\.[0-9]{0,20})?|\.[0-9]{1,20}) )            # 82.55, .5
+          | (?P<decimal>(?:[0-9]{1,12}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})          # 82.55, .5
+              (?:[eE]-[0-9]{1,3})?) )                                          # 1.5e-07
         \s* (?P<unit>mm|in)? \s*""",
     re.VERBOSE,
 )
@@ -34,6 +35,7 @@ def parse_length(text: str, default: Unit | None, example: Unit = "mm") -> float
     """The length that `text` states, in mm: `82.55 mm`, `3 1/4 in`, `3/8in`.
 
     A bare number is in `default`; with `default` None the unit must be written, as in `example`.
+    What is next to nothing may have an exponent, as we write it ourselves: `1.5e-07 mm`.
     Raises ValueError with what was expected.
 
     >>> parse_length("3 1/4 in", None), parse_length("20", "mm"), parse_length("20", "in")

@@ -189,7 +189,7 @@ _LENGTH_SCHEMA: dict[str, Any] = {
         {"type": "number", "minimum": -LARGEST_MM, "maximum": LARGEST_MM},
         {
             "type": "string",
-            "pattern": r"^\s*[-+]?([0-9./ ]+\s*(mm|in)|([0-9]+ +)?[0-9]+/[0-9]+)\s*$",
+            "pattern": r"^\s*[-+]?([0-9./ ]+([eE]-[0-9]+)?\s*(mm|in)|([0-9]+ +)?[0-9]+/[0-9]+)\s*$",
         },
     ],
 }
