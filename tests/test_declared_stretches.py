@@ -116,6 +116,14 @@ def test_modes_are_followed() -> None:
     assert list(ended.motions(text)) and ended.summary.ended == 12
 
 
+def test_numbers_between_codes_are_no_words() -> None:
+    """G20.04 is not G20, in a stretch as anywhere else: the unit stays as it was."""
+    text = ProgramText(Path("x.nc"), "\n".join([*HEAD, "G20.04", *AGAIN]).encode("ascii"))
+    reading = reading_of(text, STATION, ((5, 5),))
+    assert list(reading.motions(text))
+    assert [unit for unit, _ in reading.summary.units] == ["mm"]
+
+
 def test_lines_that_may_be_skipped() -> None:
     """What a line behind `/` states counts where it runs, and not where it is skipped."""
     assert 9 in told(["G38.2 Z-5", "/G91"], AGAIN)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
-from pincorner.program.reader.modes import GROUP_OF_G, HOMES, written_g
+from pincorner.program.reader.modes import GROUP_OF_G, HOMES, code_of, written_g
 from pincorner.program.source.lexer import may_be_skipped, values_of
 
 LineSpan = tuple[int, int]
@@ -141,8 +141,9 @@ def _statements(values: Sequence[tuple[str, float]]) -> Iterator[tuple[str, str,
         if code in (48, 49):
             yield "overrides", f"M{code:g}", letters
     for letter, value in values:
-        if letter == "G":
-            yield from _said_by_g(round(value * 10), numbers, letters)
+        g_code = code_of("G", value) if letter == "G" else None
+        if g_code is not None:
+            yield from _said_by_g(g_code, numbers, letters)
 
 
 def _said_by_g(

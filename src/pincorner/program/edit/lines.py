@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import NamedTuple
 
-from pincorner.program.reader.modes import GROUP_OF_G, OFFSET_OF_P
+from pincorner.program.reader.modes import GROUP_OF_G, OFFSET_OF_P, code_of
 from pincorner.program.source.lexer import (
     SIGNATURE,
     Word,
@@ -321,6 +321,5 @@ def without_end(line: str) -> str:
 
 
 def _group(word: Word) -> str | None:
-    tenths = round(word.value * 10)
-    is_mode = word.letter == "G" and tenths / 10 == word.value
-    return GROUP_OF_G.get(tenths) if is_mode else None
+    code = code_of("G", word.value) if word.letter == "G" else None
+    return None if code is None else GROUP_OF_G.get(code)

@@ -21,14 +21,14 @@ import numpy as np
 from pincorner.program.reader.carrying import Path
 from pincorner.program.reader.columns import NO_WORDS, Flags
 from pincorner.program.reader.modes import (
-    G_WORDS,
-    M_WORDS,
     NO_CYCLE,
     OFFSET_CODES,
     OFFSET_OF_P,
     ROTATE,
     SHIFTS,
-    written_g,
+    WORDS_OF,
+    code_of,
+    written,
 )
 from pincorner.program.reader.stretch import Stretch, held
 from pincorner.program.source.lexer import (
@@ -185,11 +185,12 @@ def _said(number: int, line: str) -> Iterator[_Said]:
 
 
 def _said_by_code(number: int, word: Word, beside: dict[str, Word]) -> Iterator[_Said]:
-    is_g = word.letter == "G"
-    code = round(word.value * (10 if is_g else 1))
-    group, value = (G_WORDS if is_g else M_WORDS).get(code, ("", 0.0))
-    text = written_g(code) if is_g else f"M{code}"
-    if is_g and code in (*SHIFTS, ROTATE):
+    code = code_of(word.letter, word.value)
+    if code is None:
+        return
+    group, value = WORDS_OF[word.letter].get(code, ("", 0.0))
+    text = written(word.letter, code)
+    if word.letter == "G" and code in (*SHIFTS, ROTATE):
         yield _Said(number, "", value, text, whole=True)
     elif group == "motion":
         yield _Said(number, group, value, text, is_kept=code == NO_CYCLE)
@@ -197,14 +198,10 @@ def _said_by_code(number: int, word: Word, beside: dict[str, Word]) -> Iterator[
         named = beside.get("P") if code == OFFSET_OF_P else None
         text += "" if named is None else f" P{named.value:g}"
         yield _Said(number, group, OFFSET_CODES.get(code, text), text)
-    elif group in _STATED:
+    elif group in _STATED or group in _ACTS:
         number_of = beside.get(_BESIDE.get(group, ""))
         text += "" if number_of is None else f" {number_of.letter}{number_of.value:g}"
-        yield _Said(number, group, value, text)
-    elif group in _ACTS:
-        number_of = beside.get(_BESIDE.get(group, ""))
-        text += "" if number_of is None else f" {number_of.letter}{number_of.value:g}"
-        yield _Said(number, "", value, text)
+        yield _Said(number, group if group in _STATED else "", value, text)
 
 
 def _kept(line: str, said: Sequence[_Said]) -> bytes:
@@ -279,9 +276,10 @@ def unread_in(text: ProgramText, span: Span, harmless: Collection[str]) -> tuple
         if may_call(line):
             found.append("an O word")
         for word in may_be_words(_plain(line)):
-            known, scale = (G_WORDS, 10) if word.letter == "G" else (M_WORDS, 1)
+            if word.letter not in WORDS_OF:
+                continue
             named = f"{word.letter}{word.value:g}"
-            if word.letter in "GM" and round(word.value * scale, 6) not in known:
+            if code_of(word.letter, word.value) not in WORDS_OF[word.letter]:
                 found += [] if named in harmless else [named]
     return tuple(dict.fromkeys(found))
 

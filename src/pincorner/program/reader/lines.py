@@ -10,7 +10,7 @@ import re
 from collections.abc import Collection
 from typing import NamedTuple
 
-from pincorner.program.reader.modes import G_WORDS, M_WORDS, written_g
+from pincorner.program.reader.modes import WORDS_OF, code_of, written
 from pincorner.program.source.comments import UnclosedComment, split
 from pincorner.program.source.expressions import NotKnown, Parameters, words_in
 from pincorner.program.source.lexer import LARGEST, WORD
@@ -182,24 +182,18 @@ def _add(words: dict[str, float], word: _Word, language: Language) -> None:
 
 def _add_code(words: dict[str, float], word: _Word, harmless: Collection[str]) -> None:
     """A G or M word, by its group, beside those that are there."""
-    known, scale = (G_WORDS, 10) if word.letter == "G" else (M_WORDS, 1)
-    code = round(word.value * scale)
-    is_code = code / scale == word.value
-    if not is_code or code not in known:
-        if not is_code or _written(word.letter, code) not in harmless:
+    known, code = WORDS_OF[word.letter], code_of(word.letter, word.value)
+    if code is None or code not in known:
+        if code is None or written(word.letter, code) not in harmless:
             raise NotRead(f"{word.text} is not known")
         words["over"] = words.get("over", 0.0) + (word.letter == "M")
         return
     group, value = known[code]
     if group in words:
         other = next(c for c, stated in known.items() if stated == (group, words[group]))
-        both = (_written(word.letter, each) for each in (other, code))
+        both = (written(word.letter, each) for each in (other, code))
         raise NotRead(f"{' and '.join(both)} exclude each other")
     words[group] = value
-
-
-def _written(letter: str, code: int) -> str:
-    return written_g(code) if letter == "G" else f"M{code}"
 
 
 def _fault(part: str) -> str:

@@ -97,6 +97,21 @@ M_WORDS: dict[int, tuple[str, float]] = {
 """M words that are known, with their groups (Table 4); one of a group on a line, once."""
 
 
+WORDS_OF = {"G": G_WORDS, "M": M_WORDS}
+
+
+def code_of(letter: str, value: float) -> int | None:
+    """The number by which WORDS_OF may know a G or M word, G in tenths; None for one between."""
+    scale = 10 if letter == "G" else 1
+    code = round(value * scale)
+    return code if code / scale == value else None
+
+
+def written(letter: str, code: int) -> str:
+    """Such a word as programs have it."""
+    return written_g(code) if letter == "G" else f"M{code}"
+
+
 def written_g(code: int) -> str:
     """`G1`, `G59.1`."""
     return f"G{code // 10}" if code % 10 == 0 else f"G{code // 10}.{code % 10}"
