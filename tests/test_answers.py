@@ -408,6 +408,15 @@ def test_what_a_question_prints_is_an_answer_to_it(unit: str, more: dict[str, st
         ), told
 
 
+def test_a_figure_of_common_practice_is_told_as_such() -> None:
+    """Who made the holes stands for a figure that nobody measured; a length is somebody's own."""
+    said, question = said_before("hole_position"), BY_KEY["hole_position"]
+    for text, figure in (("a drill press with a fence", "0.2 mm"), ("0.07", "0.07 mm")):
+        told = question.heard(question.answer(text, said), said)
+        assert told.startswith(f"two in three within {figure}, nearly all within")
+        assert ("common practice" in told) == (figure == "0.2 mm")
+
+
 def test_refusals_have_an_example_in_the_unit_of_the_shop() -> None:
     """What cannot be read is refused with an example of that question in the shop's unit."""
     for question in QUESTIONS:

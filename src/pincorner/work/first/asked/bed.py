@@ -234,6 +234,13 @@ def read_made(text: str, said: Said) -> Read:
     return found._replace(value=value)
 
 
+def tells_made(value: Amount, said: Said) -> str:
+    """How far off holes may be, and that the figure behind a word is common practice."""
+    by_word = any(said.text("hole_position") == each.word for each in MADE.options)
+    source = " (common practice; a survey measures it)" if by_word else ""
+    return tells_spread(value, said) + source
+
+
 def grid_mm(said: Said) -> tuple[float, float]:
     """From the first hole to the last, along X and Y, mm."""
     (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
@@ -632,7 +639,7 @@ BED: tuple[Question, ...] = (
         listed=lambda said: MADE.options,
         doubts=size_doubts(0, 2, "an error"),
         examples=("hand", "{0.1|0.004}"),
-        tells=tells_spread,
+        tells=tells_made,
     ),
     Question(
         "missing",
