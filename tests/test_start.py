@@ -341,6 +341,15 @@ def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: An
     assert row["station"] == "lid" and row["x_mm"] == pytest.approx((2.5 + 0.375) * MM_PER_INCH)
 
 
+def test_wrong_answers_of_a_file_are_named_before_they_are_asked_for(start: Start) -> None:
+    """Whoever sits at a terminal is asked one by one, and knows before which."""
+    Path("shop").mkdir()
+    text = "pitch: wide\nhole: 5\nspoil: deep\nholes: 9 x 9\n"
+    Path("shop", ANSWERS_FILE).write_text(text, encoding="utf-8")
+    named = "! these answers cannot be taken, and are asked for: the pitch of its holes, how deep"
+    assert named in " ".join(start("quit").out.split())
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [

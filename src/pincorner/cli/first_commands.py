@@ -285,12 +285,17 @@ def _ask_all(walk: Walk) -> bool:
     from pincorner.work.first.questions import WRITE, part_of
 
     walk.go_on()
+    again = walk.asked_anew
     question, shown, asked, part, goes_back = walk.next(), "", "", "", False
     if walk.given:
         walk.keep()
     print_text(_BEGIN)
     if walk.said.texts:
         print_text(f"{len(walk.said.texts)} answers of before are taken; back goes back to them.\n")
+    if len(again) > 1:
+        print_text(
+            _wrapped("! ", f"these answers cannot be taken, and are asked for: {', '.join(again)}")
+        )
     if walk.printed and question is not WRITE:
         first, more = walk.printed[0], len(walk.printed) - 1
         print_text(

@@ -66,6 +66,23 @@ _HEAD = """\
 """
 
 
+class Judged(NamedTuple):
+    """What is wrong about answers, by their keys; what has to be said and is not; the keys of
+    those that hang on these."""
+
+    wrong: dict[str, str]
+    missing: list[str]
+    later: list[str]
+
+    @property
+    def lines(self) -> list[str]:
+        """All of it, for whoever gave the answers."""
+        found = [f"--answer {key}: {text}" for key, text in self.wrong.items()] + self.missing
+        if self.later:
+            found.append(f"not looked at before that is mended: {', '.join(self.later)}")
+        return found
+
+
 @dataclass
 class Walk:
     """Answers as far as they are given, and those that somebody went back behind.
@@ -289,8 +306,8 @@ class Walk:
 
         What is odd is told at the end; what cannot be is refused: nobody is there to be asked.
         """
-        if wrong := self.all_wrong():
-            raise BadInput("\n".join(wrong))
+        if (judged := self.judged()).wrong:
+            raise BadInput("\n".join(judged.lines))
         while (question := self.next()) is not WRITE:
             if self.wrong:
                 raise BadInput(f"--answer {self.wrong}")
@@ -304,10 +321,10 @@ class Walk:
         if self.wrong:
             raise BadInput(f"--answer {self.wrong}")
 
-    def all_wrong(self) -> list[str]:
+    def judged(self) -> Judged:
         """What is wrong about each answer that is given; what hangs on a wrong one is not looked
-        at until that is mended. What has to be said and is not stands with them."""
-        said, wrong, missing, later = self._nothing(), list[str](), list[str](), list[str]()
+        at."""
+        said, found = self._nothing(), Judged({}, [], [])
         for question in QUESTIONS:
             key = question.key
             try:
@@ -317,20 +334,22 @@ class Walk:
                 if text is None and question.waits(said):
                     continue
                 if text is None and (text := self.default(question, said)) is None:
-                    missing.append(_has_no_default(question, said))
+                    found.missing.append(_has_no_default(question, said))
                     said = said.without(key)
                 else:
                     said = self._with(said, question, text)
             except NotClear:
-                later += [key] if key in self.given else []
+                found.later.extend([key] if key in self.given else [])
                 said = said.without(key)
             except ValueError as error:
-                wrong.append(f"--answer {key}: {error}")
+                found.wrong[key] = str(error)
                 said = said.without(key)
-        if not wrong:
-            return []
-        hangs = [f"not looked at before that is mended: {', '.join(later)}"] if later else []
-        return [*wrong, *missing, *hangs]
+        return found
+
+    @property
+    def asked_anew(self) -> list[str]:
+        """What answers that are given and cannot be taken are about."""
+        return [_BY_KEY[key].about for key in self.judged().wrong if key in self.given]
 
     def _without_default(self) -> list[str]:
         """What has to be said of each question that is left and has no default: others are found
