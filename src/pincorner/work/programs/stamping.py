@@ -230,20 +230,17 @@ def new_codes(
             raise BadInput(f"--code {old}: the program does not select it; it selects {there}")
         if wanted not in own:
             raise BadInput(f"--code {old}={wanted}: station {name} has {', '.join(own)}")
-    becomes = dict(codes)
-    others = [old for old in found if old not in codes]
-    if len(found) == 1 and others and job.setup.work_offset:
-        becomes[others[0]] = job.setup.work_offset
-    elif all(old in own for old in others):
-        becomes.update((old, old) for old in others)
-    else:
-        example = " ".join(f"--code {old}={own[0]}" for old in others)
+    mine = job.setup.work_offset
+    unsaid = [old for old in found if old not in codes]
+    becomes = {old: mine if mine and len(found) == 1 else old for old in unsaid}
+    if not set(own).issuperset(becomes.values()):
+        example = " ".join(f"--code {old}={own[0]}" for old in unsaid)
         raise BadInput(
             f"the program selects {', '.join(found)}; say what each becomes at station {name}, "
             f"which has {', '.join(own)}: such as {example}"
         )
+    becomes |= codes
     if job.setup.rotates:
-        mine = job.setup.work_offset
         becomes = {old: "" if new == mine else new for old, new in becomes.items()}
     return {line: becomes[old] for old, line in selections}
 
