@@ -11,7 +11,7 @@ from blocks import TURNED, TWO, Z_MACHINE, Z_REFERENCE, setup_of, station
 from pincorner.documents.beds import PoseEntry, Solid
 from pincorner.documents.jigs import Stock
 from pincorner.documents.stations import EdgePins
-from pincorner.setups.contents import contents, differences
+from pincorner.setups.contents import changes, contents, differences, heaviest_first
 
 OFF = {"pose": PoseEntry(x=60.002, y=55, angle=0.12)}
 OFF_Y = {"pose": PoseEntry(x=60, y=55.002, angle=0.12)}
@@ -88,3 +88,22 @@ def test_a_figure_that_is_given_otherwise_is_not_told_as_gone(
         assert sentence in told
         assert not any(" is gone" in each or " is new" in each for each in told)
         assert sum("run-off" in each or "pushed" in each for each in told) == 1
+
+
+def test_of_changes_the_one_that_moves_most_is_told_first() -> None:
+    """A pin in the wrong hole, which moves Y by a pitch and X by what two rounded last digits make:
+    Y is told first, X behind it, before pins and all else; one last digit alone is not, and of
+    several nests that one first whose zero moved farthest."""
+    wrong = {"pins": EdgePins(edge=("D3", "G3"), stop="C5"), "clamps": ()}
+    bed = {"pose": PoseEntry(x=60.002, y=55, angle=0)}
+    here, there = (setup_of(station(**each)) for each in ({}, wrong | {"bed": bed}))
+    found = changes(contents(here), contents(there))
+    told = [change.text for change in found]
+    assert told[:2] == ["Y 185.0 to 285.0", "X 295.0 to 295.002"]
+    assert {"pin in D2 is gone", "pin in D3 is new"} <= {*told[2:]}
+    bed = {"pose": PoseEntry(x=60.001, y=55, angle=0)}
+    rounded = setup_of(station(**wrong | {"bed": bed}))
+    last = differences(contents(here), contents(rounded))
+    assert last[0] == told[0] and last.index("X 295.0 to 295.001") > last.index("pin in D3 is new")
+    nearer = changes(contents(rounded), contents(there))
+    assert heaviest_first([nearer, [], found])[: len(told)] == told

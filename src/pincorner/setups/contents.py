@@ -5,6 +5,7 @@ The fingerprint is a digest of it. Two of them say in words what changed from on
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
@@ -45,6 +46,8 @@ class Part(NamedTuple):
 
 
 Parts = tuple[Part, ...]
+_Place = tuple[str, str, str]
+"""What a figure is of, what of it, and its unit."""
 
 
 class Written(NamedTuple):
@@ -95,19 +98,45 @@ def _alone(setup: Setup, written: Written) -> list[Part]:
     ]
 
 
+class Change(NamedTuple):
+    """What changed, in words; of several the one that stands first weighs most (`_weight`)."""
+
+    weight: tuple[int, float]
+    text: str
+
+
 def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
-    """What changed from one to the other, in words: `clamp toggle 50.8 to 76.2 mm high`.
+    """What changed from one to the other, in words, as `changes` has it."""
+    return [change.text for change in changes(before, now)]
+
+
+def heaviest_first(of_each: Iterable[Sequence[Change]]) -> list[str]:
+    """Changes of several nests in words, each nest's together: first of the nest that has the one
+    which weighs most."""
+    ordered = sorted(filter(None, of_each), key=lambda found: found[0].weight)
+    return [change.text for found in ordered for change in found]
+
+
+def changes(before: Iterable[Part], now: Iterable[Part]) -> list[Change]:
+    """What changed from one to the other: `clamp toggle 50.8 to 76.2 mm high`.
 
     A figure that is written otherwise and is the same (more decimals, say) is no change. Of a
-    program or a jig that another one took the place of that alone is told, and first: it is not
-    gone, and nor are its nests, its solids or its tools.
+    program or a jig that another one took the place of that alone is told: it is not gone, and nor
+    are its nests, its solids or its tools.
+
+    Whoever tells the first few has what matters most: figures that are keyed in or compared
+    (offset, angle, code) by how far they move the part, then what another one took the place of,
+    what is gone, what is new, and the rest, that too by how far.
     """
+    before, now = list(before), list(now)
     old, new = _by_place(before), _by_place(now)
     others, old, new = _others(old, new)
     gone, added = _things(old) - {of for of, _, _ in new}, _things(new) - {of for of, _, _ in old}
     moved = _given_otherwise(gone, old, new) | _given_otherwise(added, new, old)
-    told = others + [f"{of} is gone" for of in sorted(gone - moved)]
-    told += [f"{of} is new" for of in sorted(added - moved)]
+    found = [Change(_OTHER, text) for text in others]
+    found += [Change(_GONE, f"{of} is gone") for of in sorted(gone - moved)]
+    found += [Change(_NEW, f"{of} is new") for of in sorted(added - moved)]
+    last_digits, reach = _last_digits([*before, *now]), _reach([*before, *now])
     for place in sorted({*old, *new}):
         of, what, unit = place
         was, becomes = old.get(place, []), new.get(place, [])
@@ -117,10 +146,62 @@ def differences(before: Iterable[Part], now: Iterable[Part]) -> list[str]:
             continue
         if what == "stock at" and (of, "zero at", unit) in {*old, *new} and of.endswith(BARE):
             continue  # bare stock has but one place: where its zero is on it
+        weight = _weight(place, _moves(place, was, becomes, reach), last_digits.get(place, 0.0))
         if what == "outline" and (sizes := _sizes(was, becomes)):
             what, was, becomes = "", *sizes
-        told.append(_change_told((of, what, unit), was, becomes, bool(moved & {of, what})))
-    return told
+        text = _change_told((of, what, unit), was, becomes, bool(moved & {of, what}))
+        found.append(Change(weight, text))
+    return sorted(found, key=lambda change: change.weight)  # the order of before among equals
+
+
+_KEYED = ("X", "Y", "Z", "R", "angle", "program zero", "work offset")
+"""Figures that an operator keys in, or compares with the screen."""
+
+_OTHER, _GONE, _NEW = (1, 0.0), (2, 0.0), (3, 0.0)
+
+
+def _weight(place: _Place, moves: float, last_digit: float) -> tuple[int, float]:
+    """Smaller weighs more. A figure that is keyed in comes first unless only rounding shows in it:
+    by no more than its last digit."""
+    of, what, _ = place
+    keyed = of in _KEYED and (not what or of == "work offset")
+    return (0 if keyed and moves > 1.5 * last_digit else 4, -moves)
+
+
+def _moves(place: _Place, was: Sequence[str], becomes: Sequence[str], reach: float) -> float:
+    """How far a changed figure moves something, in the unit of lengths; an angle the far corner of
+    the stock, `reach` from the zero. Of a keyed one that is no number on both sides (a code)
+    nobody knows: infinite; of what is no length 0."""
+    of, _, unit = place
+    old, new = ([float(n.replace(" ", "")) for n in _NUMBER.findall(" ".join(figures))]
+                for figures in (was, becomes))  # fmt: skip
+    if of in _KEYED and (of == "work offset" or len(old) != len(new)):
+        return math.inf
+    is_angle = of == "R" or unit == "degrees"
+    if len(old) != len(new) or not (of in _KEYED or is_angle or unit.split(" ")[0] in _LENGTHS):
+        return 0.0
+    moved = max((abs(b - a) for a, b in zip(old, new, strict=True)), default=0.0)
+    return 2 * reach * abs(math.sin(math.radians(moved) / 2)) if is_angle else moved
+
+
+_NUMBER = re.compile(r"(?:[-+] ?)?\d+(?:\.\d+)?", re.ASCII)
+_LENGTHS = ("mm", "in")
+
+
+def _last_digits(parts: Iterable[Part]) -> dict[_Place, float]:
+    """What one of the last digit is of figures that are keyed in; of angles none counts."""
+    return {
+        (of, what, unit): 10.0 ** -len(figure.rstrip("]").partition(".")[2])
+        for of, what, figure, unit in parts
+        if of in _KEYED and of != "R" and unit != "degrees"
+    }
+
+
+def _reach(parts: Iterable[Part]) -> float:
+    """The diagonal of the largest stock among parts."""
+    sizes = (map(float, figure.split(" x ")) for of, what, figure, _ in parts
+             if (of, what) == ("stock", ""))  # fmt: skip
+    return max((math.hypot(*list(size)[:2]) for size in sizes), default=0.0)
 
 
 def _change_told(
@@ -141,7 +222,7 @@ def _change_told(
     return f"{name} was {before}{unit}, not given now"
 
 
-_Places = dict[tuple[str, str, str], list[str]]
+_Places = dict[_Place, list[str]]
 _BRINGS = {
     "machine": (), "dialect": (), "bed": ("track ", "screw "), "jig": ("nest ", "solid "),
     "program": ("tool ",),

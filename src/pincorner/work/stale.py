@@ -28,7 +28,16 @@ from pincorner.render.blocks.guards import letters
 from pincorner.render.text.offsets import spread
 from pincorner.render.text.reports import REASONS_TOLD
 from pincorner.render.text.tables import first_of
-from pincorner.setups.contents import DEFINITION, Part, contents, differences, written_of
+from pincorner.setups.contents import (
+    DEFINITION,
+    Change,
+    Part,
+    changes,
+    contents,
+    differences,
+    heaviest_first,
+    written_of,
+)
 from pincorner.setups.findings import of_its_day
 from pincorner.setups.setup import OffsetRow, Setup, setups_in
 from pincorner.setups.transform import make_setup, offset_rows
@@ -317,7 +326,7 @@ class _Judge:
         unlocated = self._unlocated(entries)
         own = [self._own(*each) for each in shown]
         nests = [nest for changed, _ in own for nest in changed]
-        reasons = [*absent, *(reason for _, some in own for reason in some)]
+        reasons = [*absent, *heaviest_first(some for _, some in own)]
         if not unlocated:  # what stood there of such a station is gone with it
             reasons += self._beside(entries, [_as_cut(*each) for each in shown], bed)
         states: list[CopyState] = []
@@ -481,7 +490,7 @@ class _Judge:
             found.append(state_of_file(shop, entry, deep=self._deep))
         return [state for state in found if state is not None]
 
-    def _own(self, entry: Row, setup: Setup) -> tuple[list[StaleNest], list[str]]:
+    def _own(self, entry: Row, setup: Setup) -> tuple[list[StaleNest], list[Change]]:
         """A nest whose fingerprint is another one now, and what changed of its own."""
         now = _as_cut(entry, setup)
         due = now.fingerprint_by(entry["definition"])
@@ -492,13 +501,13 @@ class _Judge:
         if holds:  # by its own definition; what else stood there is still looked at
             if past is None or past.fingerprint == now.fingerprint:
                 return [], []
-            return [], differences(_first(past), _first(now))
+            return [], changes(_first(past), _first(now))
         if entry["paper_id"] is None and past is not None and past.fingerprint_by(1) == due:
             return [], []  # for that day's stock, which was not kept
         nest = StaleNest(setup.facts.station.name, setup.nest.name, entry["fingerprint"], due)
         if past is None:
             return [nest], []
-        return [nest], differences(contents(_as_cut(entry, past)), contents(now))
+        return [nest], changes(contents(_as_cut(entry, past)), contents(now))
 
     def _beside(self, entries: Sequence[Row], shown: Sequence[Setup], bed: Bed) -> list[str]:
         """What changed of notes, and of other things on the bed that it shows."""
