@@ -91,7 +91,7 @@ CASES = [
     detour("hits-pin", "G0 X1165 Y67.5, G1 Z-17 F900", 2,
            "the 6 mm cutter would go 10.500 mm into pin O3 of station right at Z-17.000"),
     detour("hits-clamp", "G0 X188 Y-40, G1 Z-5 F900", 2,
-           "the 6 mm cutter would go 1.000 mm into clamp A (c1) at Z-5.000"),
+           "the 6 mm cutter would go 1.000 mm into clamp P (c1) at Z-5.000"),
     detour("hits-jig", "G0 X100 Y-4, G1 Z1 F900, G1 Y-7.5", 3,
            "the 6 mm cutter would go 2.500 mm into panel-tray at Z1.000"),
     detour("hits-jig", "G0 X900 Y100, G1 Z1 F900", 2, "the 6 mm cutter would go right into "

@@ -197,7 +197,7 @@ TOLD = {
     "nowhere": (("place", "plate", "--bed", "elm", "--pin", "dowel"), "no place"),
     "run": (
         ("run", "crowd"),
-        "clamp A (c1) of station upon and drawer tray of station turned overlap"),
+        "clamp J (c1) of station upon and drawer tray of station turned overlap"),
     "status": (("status",), "differ by 0.1000 in"),
     "survey": (("survey", "elm", "scaled.csv"), "4.571 by 4.571 in, and bed elm has 4 by 4 in"),
     "resurface": (("resurface", "elm", "--depth", "-0.5"), "got -0.5 in"),

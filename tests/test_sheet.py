@@ -284,8 +284,8 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     assert {"A", "B", "C"} < set(texts)
     words = Page(page).words
     listed = (
-        " A clamp c1 35.0 mm high 230 from left, 10 over near edge B toggle-1 55.0 mm high "
-        "C toggle-2 55.0 mm high To each clamp's middle (mm). "
+        " P clamp c1 35.0 mm high 230 from left, 10 over near edge Q toggle-1 55.0 mm high "
+        "R toggle-2 55.0 mm high To each clamp's middle (mm). "
     )
     assert listed in words
     # the stock's top is the zero, 38 above the bed: 55 - 38
@@ -299,9 +299,9 @@ def test_what_stands_up_is_told_with_its_height(in_demo: Path) -> None:
     assert "Pin peg-20: 20 mm thick, 22.0 mm high, top at Z \N{MINUS SIGN}16.000." in words
     clamp = "clamps: [{name: c, from: [0, 0], to: [9, 9], top: 35}]"
     inch = BASE_INCH.replace("    work_offsets", f"    {clamp}\n    work_offsets")
-    assert " A clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words
+    assert " P clamp c 1.38 in high " in Page(sheet_of(setups(inch))).words
     eighth = Page(sheet_of(setups(inch.replace("top: 35", "top: 1.125 in")))).words
-    assert " A clamp c 1.13 in high " in eighth  # never told too low
+    assert " P clamp c 1.13 in high " in eighth  # never told too low
 
 
 def test_the_map_shows_the_codes_of_all_nests(in_demo: Path) -> None:
@@ -457,7 +457,7 @@ def test_a_bed_that_moves_is_told_with_its_way(machine: str, words: str) -> None
 
 def test_a_clamp_is_called_the_same_everywhere() -> None:
     """Its letter stands in the list, in the drawing, in the step and in what a check finds; no
-    letter is read as a digit or an axis, and none as a hole."""
+    letter is read as a digit or an axis, and none as a hole or one of its bed's columns."""
     clamps = ", ".join(
         f"{{name: low-{at}, from: [{60 * at}, -30], to: [{60 * at + 20}, 0], top: 35}}"
         for at in range(3)
@@ -465,16 +465,20 @@ def test_a_clamp_is_called_the_same_everywhere() -> None:
     (found,) = setups(BASE.replace("    work_off", f"    clamps: [{clamps}]\n    work_off"))
     sheet = sheet_of([found])
     words = Page(sheet).words
-    assert "A clamp low-0 35.0 mm high 10 from left, up to near edge B clamp low-1 35.0 mm" in words
-    assert "high 70 from left, up to near edge C clamp low-2" in words
+    assert "P clamp low-0 35.0 mm high 10 from left, up to near edge Q clamp low-1 35.0 mm" in words
+    assert "high 70 from left, up to near edge R clamp low-2" in words
     # they end at the edge of the jig: nobody knows whether they hold it
-    assert "Fasten it to the bed, set clamps A, B and C; nothing may rock." in words
-    assert {"A", "B", "C"} <= {text for text, _, _ in drawn_texts(sheet)}
+    assert "Fasten it to the bed, set clamps P, Q and R; nothing may rock." in words
+    assert {"P", "Q", "R"} <= {text for text, _, _ in drawn_texts(sheet)}
     marked = [each.marked for each in standing_of(found) if each.kind == "clamp"]
-    assert marked == [f"clamp {letter} (low-{at})" for at, letter in enumerate("ABC")]
-    many = marks(60)
+    assert marked == [f"clamp {letter} (low-{at})" for at, letter in enumerate("PQR")]
+    bed = found.facts.bed
+    many = marks(60, bed)
     assert len(set(many)) == 60 and not re.search(r"[IOXYZ0-9]", "".join(many))
-    assert many[:3] == ["A", "B", "C"] and many[20:23] == ["W", "AA", "AB"]
+    assert many[:3] == ["P", "Q", "R"] and many[6:10] == ["V", "W", "AA", "AB"]
+    wide = bed.model_copy(update={"grid": bed.grid.model_copy(update={"columns": 60})})
+    columns = {wide.letters.of(at) for at in range(1, 61)}
+    assert not columns & set(marks(600, wide)) and len(set(marks(600, wide))) == 600
 
 
 def test_an_option_of_a_command_is_not_broken() -> None:
@@ -542,8 +546,8 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     text = text.replace("    nests:", "    solids: [{name: rail, from: [20, 100], to: [25, 200], "
                         "top: 30}]\n    nests:")  # fmt: skip
     words = Page(sheet_of(setups(text))).words
-    assert "until its LEFT edge meets 3. Set clamp A; nothing may rock. Lay the stock" in words
-    assert "from its FRONT edge; against C (rail). Set clamp B; nothing may rock." in words
+    assert "until its LEFT edge meets 3. Set clamp P; nothing may rock. Lay the stock" in words
+    assert "from its FRONT edge; against R (rail). Set clamp Q; nothing may rock." in words
     both = Page(sheet_of(setups(TWO_NESTS))).words
     assert "Lay stock into each nest as drawn, on the seat, 180 mm from left to right, 240 deep; "\
         "sizes stand under Stock. Fix it in the jig; nothing may rock." in both  # fmt: skip
@@ -558,7 +562,7 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     beside = "    clamps: [{name: c, from: [440, 100], to: [470, 130], top: 40}]\n    work_offsets"
     (turned,) = setups(askew.replace("    work_offsets", beside))
     assert round(turned.angle_deg) == 45
-    assert "Set clamp A; nothing may rock." in str(jig_steps([turned])[1])
+    assert "Set clamp P; nothing may rock." in str(jig_steps([turned])[1])
 
 
 @pytest.mark.parametrize(
@@ -566,14 +570,14 @@ def test_clamps_that_reach_over_the_stock_are_set_when_it_lies_there() -> None:
     [
         # toggles over the stock, one beyond the jig's edge too, may stand on the jig
         ("jig: panel-tray", ["[200, 100], to: [220, 120]", "[200, 200], to: [220, 300]"],
-         "Fasten it to the bed", "Set clamps A and B"),
+         "Fasten it to the bed", "Set clamps P and Q"),
         ("jig: panel-tray", ["[5, 5], to: [15, 15]"],  # on the jig alone
-         "Fasten it to the bed, set clamp A", "Fix it in the jig"),
+         "Fasten it to the bed, set clamp P", "Fix it in the jig"),
         ("jig: panel-tray", ["[5, -15], to: [15, 15]", "[500, 0], to: [520, 20]"],
-         "Set clamps A and B", "Fix it in the jig"),
+         "Set clamps P and Q", "Fix it in the jig"),
         ("stock: [410, 240, 20]", ["[100, 100], to: [120, 120]"],  # within it
-         "Fasten it to the bed, set clamp A", ""),
-        ("stock: [410, 240, 20]", ["[100, 200], to: [120, 300]"], "Set clamp A", ""),
+         "Fasten it to the bed, set clamp P", ""),
+        ("stock: [410, 240, 20]", ["[100, 200], to: [120, 300]"], "Set clamp P", ""),
     ],
 )  # fmt: skip
 def test_jig_and_stock_are_fastened_unless_a_clamp_is_known_to_hold_them(

@@ -79,10 +79,10 @@ def test_clamps_over_pins_each_other_and_the_beds_edge_are_told(shop: Path, run:
     told = run("load", "clamped.yaml", "--json").json["warnings"]
     told = [text for text in told if text.startswith("station clamped: clamp")]
     assert told == [
-        "station clamped: clamp A (one) stands over pin A3: is that meant?",
-        "station clamped: clamp D (out) hangs 340.0 mm over the edge of bed long-bench: is that "
+        "station clamped: clamp P (one) stands over pin A3: is that meant?",
+        "station clamped: clamp S (out) hangs 340.0 mm over the edge of bed long-bench: is that "
         "meant?",
-        "station clamped: clamp A (one) and clamp B (two) overlap by 5.0 mm",
+        "station clamped: clamp P (one) and clamp Q (two) overlap by 5.0 mm",
     ]  # 400 in front of a left edge 10 from the pins' holes, over a bed that begins at -50
 
 

@@ -384,7 +384,7 @@ def test_run_tells_what_sticks_out() -> None:
         ),
         (
             "clamp-over-jig",
-            "clamp A (c2) of station close and arm of panel-tray of station left overlap by "
+            "clamp P (c2) of station close and arm of panel-tray of station left overlap by "
             "30.0 mm",
         ),
     ]

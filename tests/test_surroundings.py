@@ -31,7 +31,7 @@ def test_heights_are_the_programs() -> None:
     setup = demo_setup("left")
     tops = {each.name: each.top_mm for each in around(setup).obstacles}
     assert tops["pin G2"] == 22 - 38
-    assert tops["clamp A (c1)"] == 35 - 38
+    assert tops["clamp P (c1)"] == 35 - 38
     assert tops["panel-tray"] == 40 - 38
     assert tops["toggle-1 of panel-tray"] == 55 - 38
     assert tops["setter on the bed"] == 60 - 38
@@ -49,7 +49,7 @@ def test_a_sheet_lifts_the_jig_but_not_the_clamps() -> None:
     assert tops["panel-tray"] == 43 - 41
     assert tops["toggle-1 of panel-tray"] == 58 - 41
     assert tops["pin G2"] == 22 - 41
-    assert tops["clamp A (c1)"] == 35 - 41
+    assert tops["clamp P (c1)"] == 35 - 41
 
 
 def test_body_and_seat_make_up_the_jig() -> None:

@@ -6,6 +6,7 @@ other, `repeat` passes over it, drawings draw it. What lies sunk in the bed is i
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple
 
@@ -128,7 +129,7 @@ def standing_of(setup: Setup) -> list[Standing]:
     station = setup.facts.station
     own = (*_of_jig(setup), *_on_bed(setup))
     clamps, solids = (sum(each.kind == kind for each in own) for kind in ("clamp", "solid"))
-    names = marks(clamps + solids)
+    names = marks(clamps + solids, setup.facts.bed)
     left = {"clamp": iter(names[:clamps]), "solid": iter(names[clamps:])}
     return [
         each._replace(
@@ -145,14 +146,19 @@ _LETTERS = "ABCDEFGHJKLMNPQRSTUVW"
 """Not I and O, which are read as digits, nor X, Y and Z, which are axes."""
 
 
-def marks(count: int) -> list[str]:
-    """What stands up at a station, clamps first, is called so: A, B, ... W, AA, AB, ...
+def marks(count: int, bed: Bed) -> list[str]:
+    """What stands up at a station, clamps first, is called so: A, B, ... W, AA, AB, ... without
+    those that name a column of its bed, where a picture has both.
 
     Letters alone: numbers are pins, and a hole's name has both.
     """
-    firsts = ("", *_LETTERS)
-    longer = (first + last for first in firsts for last in _LETTERS)
-    return [mark for mark, _ in zip(longer, range(count), strict=False)]
+    columns = {bed.letters.of(at) for at in range(1, bed.grid.columns + 1)}
+    every = (
+        "".join(each)
+        for long in itertools.count(1)
+        for each in itertools.product(_LETTERS, repeat=long)
+    )
+    return list(itertools.islice((mark for mark in every if mark not in columns), count))
 
 
 def _of_jig(setup: Setup) -> Iterator[Standing]:

@@ -25,7 +25,7 @@ from pincorner.setups.locating import near_ends
 from pincorner.setups.printed import lies_from_zero, posted_told, printed_length, short
 from pincorner.setups.refusals import SHIMMED_DEG, shared_reasons
 from pincorner.setups.setup import NO_WORK_OFFSET, TOO_SKEW, Setup
-from pincorner.standing import marks, standing_of
+from pincorner.standing import standing_of
 from pincorner.units import told
 
 SHORT_NOTE = 240
@@ -183,11 +183,11 @@ def jig_steps(setups: Sequence[Setup]) -> list[Markup]:
 _IN_JIG = "Fix it in the jig"
 
 
-def _hold(fasten: str, clamps: Sequence[str], *, known: bool) -> str:
+def _hold(fasten: str, clamps: str, *, known: bool) -> str:
     """The clamps to set, and that it is fastened unless they are known to do that."""
     told = [] if known else [fasten]
     if clamps:
-        told.append(_set(clamps) if known else _set(clamps).replace("Set", "set", 1))
+        told.append(clamps if known else clamps.replace("Set", "set", 1))
     return f"{', '.join(told)}; nothing may rock."
 
 
@@ -222,15 +222,15 @@ def _press(setup: Setup) -> str:
 
 
 class _Clamps(NamedTuple):
-    """Marks of a station's clamps, as they are drawn: those set when the jig (or bare stock) lies
+    """That a station's clamps are set, by their marks: those set when the jig (or bare stock) lies
     on the bed, and those set when the stock lies in its jig.
 
     `hold_first`, `hold_then`: whether they are known to hold what lies there; where not, what they
     hold is anybody's guess.
     """
 
-    first: list[str]
-    then: list[str]
+    first: str
+    then: str
     hold_first: bool
     hold_then: bool
 
@@ -259,24 +259,18 @@ def _clamps(setup: Setup) -> _Clamps:
         first.append(each.mark)
         off = reaches_over(outline, each.outline)
         holds |= off and gap_mm(each.outline, outline) < -TOUCH_MM
-    return _Clamps(first, then, holds, len(held) == len(stocks))
+    every = [each.mark for each in standing if each.mark]
+    return _Clamps(_set(first, every), _set(then, every), holds, len(held) == len(stocks))
 
 
-def _set(names: Sequence[str]) -> str:
-    """`Set clamps A, B and C`; nothing where there are none."""
-    if len(names) > 3 and _follow(names):
+def _set(names: Sequence[str], every: Sequence[str]) -> str:
+    """`Set clamps A, B and C`, of all marks in their order; nothing where there are none."""
+    if not names:
+        return ""
+    at = every.index(names[0])
+    if len(names) > 3 and list(names) == list(every[at : at + len(names)]):
         return f"Set clamps {names[0]} to {names[-1]}"
-    return f"Set clamp{'s' * (len(names) > 1)} {_and(names)}" if names else ""
-
-
-def _follow(names: Sequence[str]) -> bool:
-    """Whether marks of clamps follow one upon the other."""
-    at = _EVERY_MARK.index(names[0])
-    return list(names) == _EVERY_MARK[at : at + len(names)]
-
-
-_EVERY_MARK = marks(1000)
-"""As many as there are."""
+    return f"Set clamp{'s' * (len(names) > 1)} {_and(names)}"
 
 
 def _lies_on(setup: Setup) -> str:
