@@ -457,13 +457,21 @@ _Z_BOX = (
 )
 
 
+def _what_is_left(walk: Walk) -> str:
+    """What `start` asks for when it is called again; nothing where all was said."""
+    from pincorner.work.first.asked.question import is_short
+
+    if is_short(walk.said):
+        return "what is left: travel, reach, nose, clamps"
+    return "what was not known today, once it is" if walk.left_out else ""
+
+
 def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
     from pincorner.characters import quoted as in_quotes
     from pincorner.program.check.sentences import tool_option
     from pincorner.render.text.offsets import offset_told
     from pincorner.setups.setup import OffsetRow
-    from pincorner.work.first.asked.question import is_short
 
     setup = begun.setup
     print_text("\n")
@@ -506,10 +514,8 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         f"  pincorner check FILE.nc --station {quoted} {tool}   read a program against it\n"
         "  pincorner register --help          the next station\n"
     )
-    if is_short(walk.said):
-        print_text(
-            "  pincorner start                    what is left: travel, reach, nose, clamps\n"
-        )
+    if left := _what_is_left(walk):
+        print_text(f"  pincorner start                    {left}\n")
     if is_keyed and not setup.no_block:
         is_sum = any(word.by_hand and word.counts_from for word in setup.printed.words)
         figures = _SUMS if is_sum else _FIGURES
