@@ -151,6 +151,16 @@ def test_a_zero_beyond_half_a_pitch_is_asked_about(
     assert "verification" in run("history", "left").out
 
 
+def test_a_measuring_that_would_explain_any_drift_is_asked_about(shop: Path, run: Run) -> None:
+    """20 in place of 0.02, as where thousandths are meant: 3 mm off would be nothing then."""
+    words = ("verify", "left", "--x", "298", "--y", "185", "--u")
+    ran = run(*words, "20")
+    assert ran.code == 2 and ran.err.startswith("--u: a standard deviation of 20 mm is much for")
+    assert "verification" not in run("history", "left").out
+    assert run(*words, "20", "--yes").code == 0
+    assert run(*words, "0.5").code == 1
+
+
 def test_a_verification_is_struck_out_and_kept_in_the_history(shop: Path, run: Run) -> None:
     """Charts, advice and status count it no more; the history tells it, and who struck it out."""
     run("verify", "left", "--x", "295.02", "--y", "184.99")

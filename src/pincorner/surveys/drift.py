@@ -45,6 +45,10 @@ UNIT_SLIP_MM = 10.0
 EXCHANGED_MM = 5.0
 """Zeros found so near to the computed one with X and Y exchanged were entered so."""
 
+WILD_U_MM = 1.0
+"""A zero is found to tenths at worst: a larger standard deviation is a slip of the unit, and would
+explain any drift away (common practice)."""
+
 SAME_MM = 0.001
 """Zeros computed nearer to each other are one place."""
 
@@ -367,7 +371,23 @@ def _exchanged(logged: Verification) -> bool:
 
 
 def doubt(setup: Setup, logged: Verification) -> str | None:
-    """What is odd about a zero found farther than half a pitch from its place, and likely why."""
+    """What is odd about a zero that was found, and likely why: how well, or where."""
+    return "; ".join(filter(None, (_wild_u(setup, logged.u_mm), _far_off(setup, logged)))) or None
+
+
+def _wild_u(setup: Setup, u_mm: float) -> str | None:
+    """A standard deviation of measuring that no zero is found with."""
+    machine = setup.facts.machine
+    if u_mm <= max(WILD_U_MM, machine.repeatability or 0.0):
+        return None
+    return (
+        f"--u: a standard deviation of {told_size(u_mm, machine.units)} is much for measuring "
+        "a zero, and would explain any drift away"
+    )
+
+
+def _far_off(setup: Setup, logged: Verification) -> str | None:
+    """A zero farther than half a pitch from its place."""
     z_mm = abs(logged.deviation[2] or 0.0)
     least_mm, unit = min(setup.facts.bed.grid.pitch) / 2, setup.facts.machine.units
     if logged.off_mm <= least_mm and z_mm <= least_mm:

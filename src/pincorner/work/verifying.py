@@ -57,7 +57,7 @@ def verify(
 ) -> Verified:
     """Log where the zero of a nest was found, in machine coordinates, mm.
 
-    What lies beyond half a pitch is asked about first. Raises UnknownName, Refused, BadInput.
+    What is odd (`doubt`) is asked about first. Raises UnknownName, Refused, BadInput.
     """
     with session.registry.reading() as reader:
         library = Library(reader)
