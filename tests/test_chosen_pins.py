@@ -115,4 +115,27 @@ def test_a_pin_near_an_end_is_told(shop: Path, run: Run) -> None:
     # pins of 20 stand 100, 200, .. from the corner's hole: their middles 90, 190, .. along the edge
     near = run("register", "near", *where, "--stock", "405,350,20").out
     assert "; pin F2 touches 15.0 mm from an end of its edge" in near
-    assert "from an end" not in run("register", "far", *where, "--stock", "430,350,20").out
+    told = (  # in a line of its own too, of pins that were typed likewise
+        "edge pin F2 touches 15.0 mm from the end of its edge away from stop B4, less than it is "
+        "thick: look whether it holds there; in E2 it would touch farther in\n"
+    )
+    assert f"\nwarning: station near: {told}" in near
+    at = (*where[:4], "--stock", "405,350,20", "--pins")
+    assert f"warning: station typed: {told}" in run("register", "typed", *at, "C2,F2,B4").out
+    far = run("register", "far", *where, "--stock", "430,350,20").out
+    assert "from an end" not in far and "less than it is thick" not in far
+
+
+def test_a_stop_near_the_corner_is_told(shop: Path, run: Run) -> None:
+    """load tells it of typed pins: from which end of which edge, and that where only one hole
+    touches the edge none does better."""
+    (shop / "bar.yaml").write_text(
+        "format: 1\nstations:\n  - {name: bar, bed: long-bench, stock: [405, 104, 20], "
+        "pin: peg-20, pins: {edge: [C2, E2], stop: B3}}\n",
+        encoding="utf-8",
+    )
+    told = [each for each in run("load", "bar.yaml", "--json").json["warnings"] if "thick" in each]
+    assert told == [
+        "station bar: stop pin B3 touches 14.0 mm from the end of its edge away from edge pins C2 "
+        "and E2, less than it is thick: look whether it holds there; no hole in line does better"
+    ]

@@ -1,11 +1,13 @@
-"""What would lower the uncertainty of a station most."""
+"""What would lower the uncertainty of a station most, and which hole holds a pin better."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import NamedTuple
 
 from pincorner.documents.beds import Hole, Pin
+from pincorner.documents.fields import key_of
 from pincorner.documents.stations import EdgePins, PinInHole, Station, hole_of
 from pincorner.errors import Refused
 from pincorner.setups.budget import (
@@ -18,7 +20,7 @@ from pincorner.setups.budget import (
 )
 from pincorner.setups.facts import Facts
 from pincorner.setups.holes import measured
-from pincorner.setups.locating import ON_LINE
+from pincorner.setups.locating import ON_LINE, NearEnd, locate, near_ends
 from pincorner.setups.pin_fit import is_pressed, pin_fit, play_of
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_budgets, make_setup
@@ -186,12 +188,34 @@ def _best_change(setup: Setup, taken: Taken) -> Change | None:
     best: Change | None = None
     for index, (_, _, entry) in enumerate(pins.by_role()):
         for place in _along_its_line(setup, pins, index):
-            after = _u95_with(facts, pins, index, entry, place)
+            after = _u95_with(facts, pins, index, place)
             if after is None or after >= (best.after_mm if best else before) - SHOWS_MM:
                 continue
             if not taken(facts.pin_of(entry), place):
                 best = Change(place.label, hole_of(entry), before, after)
     return best
+
+
+def hole_farther_in(setup: Setup, near: NearEnd) -> str | None:
+    """The hole nearest to that of a pin which touches near an end, in its row or column, from which
+    it would not, and no other pin instead; None where there is none."""
+    facts, pins = setup.facts, setup.facts.station.pins
+    if not isinstance(pins, EdgePins):
+        return None
+    entries = [entry for _, _, entry in pins.by_role()]
+    index = [key_of(hole_of(entry)) for entry in entries].index(key_of(near.pin.hole))
+    others = {each.pin.hole for each in near_ends(facts, setup.located)} - {near.pin.hole}
+    places = _along_its_line(setup, pins, index)
+    places.sort(key=lambda place: (math.dist(place.at_mm, near.pin.at_mm), place.label))
+    for place in places:
+        moved = _moved(facts, pins, index, place)
+        try:
+            still = moved and near_ends(moved, locate(moved))
+        except Refused:
+            continue
+        if still is not None and {each.pin.hole for each in still} <= others:
+            return place.label
+    return None
 
 
 def _worst_u95(facts: Facts) -> float:
@@ -216,19 +240,25 @@ def _along_its_line(setup: Setup, pins: EdgePins, index: int) -> list[Hole]:
     )
 
 
-def _u95_with(
-    facts: Facts, pins: EdgePins, index: int, entry: str | PinInHole, place: Hole
-) -> float | None:
+def _u95_with(facts: Facts, pins: EdgePins, index: int, place: Hole) -> float | None:
     """u95 with one pin in another hole; None where the jig cannot be located so."""
-    moved = place.label if isinstance(entry, str) else PinInHole(hole=place.label, pin=entry.pin)
+    moved = _moved(facts, pins, index, place)
+    try:
+        return None if moved is None else _worst_u95(moved)
+    except Refused:
+        return None
+
+
+def _moved(facts: Facts, pins: EdgePins, index: int, place: Hole) -> Facts | None:
+    """The station with one pin in another hole; None where another one stands there."""
     entries = [each for _, _, each in pins.by_role()]
-    entries[index] = moved
+    entry = entries[index]
+    entries[index] = (
+        place.label if isinstance(entry, str) else PinInHole(hole=place.label, pin=entry.pin)
+    )
     first, second, stop = entries
     if len({hole_of(each) for each in entries}) < len(entries):
         return None
     changed = EdgePins(edge=(first, second), stop=stop)
     station: Station = facts.station.model_copy(update={"pins": changed, "corner": None})
-    try:
-        return _worst_u95(facts._replace(station=station))
-    except Refused:
-        return None
+    return facts._replace(station=station)

@@ -276,7 +276,7 @@ def _choice(
     near = "; ".join(
         f"pin {pin.hole} touches {told(left_mm, unit, 1)} from an end of its edge, less than it is "
         "thick"
-        for pin, left_mm in near_ends(chosen, locate(chosen))
+        for pin, left_mm, _ in near_ends(chosen, locate(chosen))
     )
     if not near:
         return Choice(best.pins, reason)

@@ -392,18 +392,29 @@ def _check_contacts(facts: Facts, located: Located) -> None:
         )
 
 
-def near_ends(facts: Facts, located: Located) -> list[tuple[SetPin, float]]:
-    """Pins that touch the jig nearer to an end of its straight edge than they are thick, each with
-    how near, mm: whether they hold there is for whoever pushes the jig to see."""
+class NearEnd(NamedTuple):
+    """A pin that touches the jig so near, mm, to an end of its straight edge: that on the side of
+    the corner, or the other one."""
+
+    pin: SetPin
+    left_mm: float
+    by_corner: bool
+
+
+def near_ends(facts: Facts, located: Located) -> list[NearEnd]:
+    """Pins that touch the jig nearer to an end of its straight edge than they are thick: whether
+    they hold there is for whoever pushes the jig to see."""
     if not located.on_edges:
         return []
     edge, side = _sides(facts, located)
     found = []
     touched = zip(located.pins, located.corner.touched_mm, (edge, edge, side), strict=True)
     for pin, at_mm, parts in touched:
-        left_mm = max((min(at_mm - start, end - at_mm) for start, end in parts), default=0.0)
+        ends = ((at_mm - start, end - at_mm) for start, end in parts)
+        before_mm, behind_mm = max(ends, key=min, default=(0.0, 0.0))
+        left_mm = min(before_mm, behind_mm)
         if left_mm < pin.pin.body:
-            found.append((pin, max(left_mm, 0.0)))
+            found.append(NearEnd(pin, max(left_mm, 0.0), before_mm <= behind_mm))
     return found
 
 

@@ -85,6 +85,7 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
             station, reason = with_pins(station, choice.pins), choice.reason
         setups = make_setups(library.facts(station))
         writer.put([station])
+        library = Library(writer.reader)  # with the pins that were chosen
         warnings = [*slips_of_stations(library, writer.reader, [station])]
         if station.jig is not None:
             warnings += slips_of_jig(library.get(Jig, station.jig), setups[0].facts.machine.units)

@@ -1,7 +1,8 @@
 """What looks like a slip in documents that are entered: told at once, and never kept from entering.
 
-A zero outside its jig, stock that hangs over it, clamps over pins, stations that lie over others of
-their bed: each may be meant so, and only whoever enters them knows.
+A zero outside its jig, stock that hangs over it, pins near an end of an edge, clamps over pins,
+stations that lie over others of their bed: each may be meant so, and only whoever enters them
+knows.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from pincorner.geometry.outline import TOUCH_MM, Outline, bounds, distance_to
 from pincorner.registry.reader import Reader
 from pincorner.render.text.tables import first_named
 from pincorner.runs.space import overlaps
+from pincorner.setups.advice import hole_farther_in
+from pincorner.setups.locating import near_ends
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.standing import standing_of
@@ -60,8 +63,8 @@ def _on_stock(nest: Nest, zero: tuple[float, float]) -> bool:
 def slips_of_stations(
     library: Library, reader: Reader, stations: Sequence[Station]
 ) -> Iterator[str]:
-    """Zeros beside bare stock, clamps in the way, and stations that lie over others of their bed,
-    each pair once, told as one sentence a station.
+    """Zeros beside bare stock, pins near an end, clamps in the way, and stations that lie over
+    others of their bed, each pair once, told as one sentence a station.
 
     What cannot be located lies nowhere. Beds with more than MOST_ON_BED stations are named.
     """
@@ -81,6 +84,7 @@ def slips_of_stations(
             mine_of.append((deep_mm, other.facts.station.name))
         for setup in mine:
             yield from _of_stock(setup)
+            yield from _of_pins(setup)
             yield from _of_clamps(setup)
             yield from _over_others(setup, found.get(setup.facts.station.name, []))
 
@@ -92,6 +96,22 @@ def _of_stock(setup: Setup) -> Iterator[str]:
     if facts.is_bare and out_mm > TOUCH_MM:
         far = told(out_mm, facts.machine.units, 1)
         yield f"station {facts.station.name}: its zero lies {far} beside the stock: is that meant?"
+
+
+def _of_pins(setup: Setup) -> Iterator[str]:
+    """Pins that touch near an end of an edge, from which end, and which hole is better."""
+    facts, pins = setup.facts, setup.located.pins
+    for near in near_ends(facts, setup.located):
+        pin = near.pin
+        across = f"stop {pins[2].hole}"
+        if pin.role == "stop":
+            across = f"edge pins {pins[0].hole} and {pins[1].hole}"
+        end = "on the side of" if near.by_corner else "away from"
+        better, left = hole_farther_in(setup, near), told(near.left_mm, facts.machine.units, 1)
+        yield (
+            f"station {facts.station.name}: {pin.role} pin {pin.hole} touches {left} from the end "
+            f"of its edge {end} {across}, less than it is thick: look whether it holds there; "
+        ) + (f"in {better} it would touch farther in" if better else "no hole in line does better")
 
 
 def _of_clamps(setup: Setup) -> Iterator[str]:

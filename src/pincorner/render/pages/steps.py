@@ -214,7 +214,7 @@ def _press(setup: Setup) -> str:
         )
     if not facts.station.pins_pressed:
         press = press.replace("Press ", "Lay ", 1)
-    for pin, left_mm in near_ends(facts, located):
+    for pin, left_mm, _ in near_ends(facts, located):
         number = located.pins.index(pin) + 1
         left = told(left_mm, setup.printed.own.unit, 1)
         press += f" Look at {number}: it touches only {left} from the end of its edge."
