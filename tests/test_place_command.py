@@ -49,6 +49,8 @@ def test_beside_a_run_and_others(in_demo: Path, run: Run) -> None:
             "--json").out
     )  # fmt: skip
     assert beside["places"] and all(each["gap_mm"] is not None for each in beside["places"])
+    ran = run("place", "--stock", "268,337,18", "--count", "2", "--beside", "monday-sides")
+    assert "  -130\n" in ran.out and "a gap below 0: 1, 2 so far within the loading zone" in ran.out
     ran = run("place", "end-bar-cradle", "--bed", "long-bench", "--others")
     assert ran.code == 1 and "no place" in ran.out
 
@@ -80,6 +82,8 @@ def test_whoever_waits_is_told_what_for(in_demo: Path, run: Run, monkeypatch: An
     [
         (("panel-tray", "--bed", "long-bench", "--count", "99"), "no more"),
         (("panel-tray", "--bed", "long-bench", "--count", "0"), "--count"),
+        (("--stock", "268,337,18", "--bed", "long-bench", "--count", "2", "--others"),
+         "no more fit on bed long-bench beside end-bars, left, right, roof, spare, whatever"),
         (("panel-tray", "--bed", "nowhere"), "nowhere"),
         (("nothing", "--bed", "long-bench"), "nothing"),
         (("--bed", "long-bench"), "--stock"),
@@ -87,7 +91,7 @@ def test_whoever_waits_is_told_what_for(in_demo: Path, run: Run, monkeypatch: An
         (("panel-tray", "--bed", "long-bench", "--beside", "never"), "never"),
         (("--stock", "1,2", "--bed", "long-bench"), "--stock"),
     ],
-)
+)  # fmt: skip
 def test_bad_options(in_demo: Path, run: Run, options: tuple[str, ...], told: str) -> None:
     """One clear line each, exit code 2."""
     ran = run("place", *options)

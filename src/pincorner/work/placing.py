@@ -20,6 +20,7 @@ from pincorner.places.several import Selection, spread_out
 from pincorner.places.ways import draft_like, draft_of, draft_with, turns_as_posted
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
+from pincorner.render.text.tables import first_named
 from pincorner.runs.gaps import reach_mm_of, zone_of
 from pincorner.setups.holes import bed_pose
 from pincorner.setups.person import person_at
@@ -32,6 +33,9 @@ from pincorner.work.session import Library, Session, state_of
 
 SHOWN = 10
 """So many single proposals are printed."""
+
+NAMED = 5
+"""So many stations that are in the way are named."""
 
 
 class Wanted(NamedTuple):
@@ -111,7 +115,7 @@ def place(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Placed:
         told(f"choosing {wanted.how_many} at once of {len(places.proposals)} places that fit")
     selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
     if selection is not None and places.proposals:
-        refuse_too_few(selection, places.facts.bed)
+        refuse_too_few(selection, found)
     shown = places.proposals[:SHOWN] if selection is None else selection.places
     names = place_names(places, shown, found.taken)
     return Placed(places, tuple(shown), names, selection, found.around)
@@ -159,14 +163,17 @@ def _named(wanted: Wanted) -> Iterator[tuple[type[WholeDocument], str | None]]:
     yield from ((Run, name) for name in (wanted.beside, wanted.terms))
 
 
-def refuse_too_few(selection: Selection, bed: Bed) -> None:
+def refuse_too_few(selection: Selection, looked: Looked) -> None:
     """Raise BadInput where fewer places were found than asked for, with what is known of more."""
-    found = len(selection.places)
+    found, where = len(selection.places), f"on bed {looked.places.facts.bed.name}"
+    if looked.around:
+        stations = tuple(dict.fromkeys(each.facts.station.name for each in looked.around))
+        where += f" beside {first_named(stations, NAMED)}"
     if found >= selection.asked:
         return
-    known = f"no more fit on bed {bed.name}, whatever their pins"
+    known = f"no more fit {where}, whatever their pins"
     if selection.most > found:
-        known = f"no more than {selection.most} fit on bed {bed.name}; not every choice was tried"
+        known = f"no more than {selection.most} fit {where}; not every choice was tried"
     raise BadInput(
         f"--count {selection.asked}: {found} found that can be taken at once, and {known}"
     )

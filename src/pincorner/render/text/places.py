@@ -82,6 +82,7 @@ def listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str])
             f"lies within, gap: {unit_of(places)}. To register one of them:\n",
             *commands,
             *_on_shorter(places, shown),
+            *_in_zones(shown),
             *(f"taken as given: {visible(text)}\n" for text in places.assumed),
             f"{CAUTIONS[0]}\n",
         )
@@ -98,6 +99,17 @@ def _on_shorter(places: Places, shown: Sequence[PlaceProposal]) -> list[str]:
     return [
         f"two pins on the shorter edge: {', '.join(numbers)}; "
         "no two free holes of the longer make it lie within less\n"
+    ]
+
+
+def _in_zones(shown: Sequence[PlaceProposal]) -> list[str]:
+    """Which of the places lie in a loading zone: it is in no jig's way, but hands are there."""
+    numbers = [str(at) for at, each in enumerate(shown, 1) if each.gap_mm and each.gap_mm < 0]
+    if not numbers:
+        return []
+    return [
+        f"a gap below 0: {', '.join(numbers)} so far within the loading zone of a station of the "
+        "run, where hands are\n"
     ]
 
 

@@ -51,7 +51,7 @@ def place_sets(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Pl
     told(f"choosing {wanted.how_many} at once of {len(found.places.proposals)} places that fit")
     ranked = _Sets(session, found, wanted.how_many).ranked()
     if found.places.proposals and not ranked.sets:
-        refuse_too_few(spread_out(found.places, wanted.how_many), found.places.facts.bed)
+        refuse_too_few(spread_out(found.places, wanted.how_many), found)
         raise BadInput(f"--count {wanted.how_many}: of the places looked at none go together")
     return ranked
 
