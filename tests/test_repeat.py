@@ -153,7 +153,12 @@ def test_repeat_is_recorded(pocket: Path, run: Run) -> None:
     [
         ("G1 X200 Y150\n", "M2\nG1 X200 Y150\n", "ends in line"),
         ("G0 Z30\nG0 X150", "G92 X0\nG0 Z30\nG0 X150", "G92"),
-        ("G0 Z30\nM30", "T2 M6\nG1 X160 Y120 F500\nG0 Z30\nM30", "2 tools"),
+        (
+            "G0 Z30\nM30",
+            "T2 M6\nG1 X160 Y120 F500\nG0 Z30\nM30",
+            "2 tools, and at left, spare, back Z is set by touch for each, which only one work "
+            "offset would get; make a program for each tool and repeat each, or set Z by machine",
+        ),
         ("G1 X200 Y150\n", "G55\nG1 X200 Y150\n", "G54, G55"),
         ("G1 X200 Y150\n", "O100 call\n", "O word"),
     ],

@@ -100,7 +100,8 @@ def refuse_body(text: ProgramText, summary: Summary, body: Body, setups: Sequenc
             "tools-by-touch",
             f"{name} cannot be repeated: it has {len(summary.tools)} tools, and at "
             f"{', '.join(by_touch)} Z is set by touch for each, which only one work offset would "
-            "get; set Z by reference or by machine, or repeat a program of one tool",
+            "get; make a program for each tool and repeat each, or set Z by machine, if its tool "
+            "lengths refer to the gauge point (tool_lengths: gauge)",
         )
 
 
