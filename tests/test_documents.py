@@ -11,7 +11,9 @@ from worlds import entries
 
 from pincorner.documents.fields import WholeDocument
 from pincorner.documents.kinds import KINDS, identity, kind_of
+from pincorner.documents.records import Run
 from pincorner.documents.writing import from_json, plain_values, to_json, to_yaml
+from pincorner.errors import DocumentErrors
 
 DEFAULTS: list[tuple[str, str, Any]] = [
     ("machine", "units", "mm"), ("machine", "homes", True), ("machine", "travel", None),
@@ -102,6 +104,22 @@ def test_example_value(kind: str, path: str, want: Any) -> None:
     """The example's values are read as what they say."""
     document = next(e.document for e in entries(EXAMPLE) if kind_of(e.document) == kind)
     assert at(document, path) == want
+
+
+def test_times_are_read_as_people_write_them() -> None:
+    """Seconds, minutes:seconds, and amounts with their units, largest first; written as seconds."""
+    texts = {
+        "180": 180, "180 s": 180, "180s": 180, "3:00": 180, "3 min": 180, "3min": 180,
+        "14 min": 840, "1 h": 3600, "1.5 h": 5400, "1 h 30 min": 5400, "2min 5s": 125,
+        "1 Hour": 3600, "2 minutes 0.5 sec": 120.5,
+    }  # fmt: skip
+    for text, seconds in texts.items():
+        run = one(f"runs: [{{name: a, stations: [b], load: {text!r}}}]")
+        assert isinstance(run, Run) and run.load == seconds, text
+        assert plain_values(run)["load"] == seconds
+    for text in ("", "3 m", "min", "30 min 1 h", "1 h 30", "-3 min", "0 min", "3 min 3 min", "h"):
+        with pytest.raises(DocumentErrors, match=r"load: expected a (time such as 4|size)"):
+            one(f"runs: [{{name: a, stations: [b], load: {text!r}}}]")
 
 
 @pytest.mark.parametrize("kind", sorted(LEAST))

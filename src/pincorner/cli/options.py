@@ -105,18 +105,39 @@ def ways_from(option: str, text: str) -> tuple[str, str]:
     return ways[0], ways[1]
 
 
-def work_offsets_from(texts: list[str]) -> dict[str, str]:
+def work_offsets_from(texts: list[str]) -> tuple[dict[str, str], str | None]:
+    """Codes by nest, and the code that stands alone: of the only nest that there is."""
     from pincorner.documents.fields import key_of
 
     found: dict[str, str] = {}
+    alone: str | None = None
     for text in texts:
         nest, sign, code = text.partition("=")
+        if not sign and (code := _code_alone(text)):
+            if alone is not None:
+                raise BadInput(
+                    f"--work-offset: {alone} was given already; say of which nest {text}"
+                )
+            alone = code
+            continue
         if not sign or not nest or not code:
-            raise BadInput(f"--work-offset: expected NEST=CODE, such as a=G55; got {text!r}")
+            raise BadInput(
+                "--work-offset: expected NEST=CODE, such as a=G55, or the code alone where there "
+                f"is one nest; got {text!r}"
+            )
         if key_of(nest) in map(key_of, found):
             raise BadInput(f"--work-offset: nest {nest} was given a code already")
         found[nest] = code
-    return found
+    return found, alone
+
+
+def _code_alone(text: str) -> str:
+    from pincorner.documents.fields import check_code
+
+    try:
+        return check_code(text)
+    except ValueError:
+        return ""
 
 
 def tools_from(texts: list[str] | None, unit: Any) -> dict[int, float]:

@@ -86,7 +86,9 @@ def register(
     ] = None,
     work_offset: Annotated[
         list[str] | None,
-        typer.Option("--work-offset", metavar="a=G55", help="A nest's work offset; repeatable."),
+        typer.Option(
+            "--work-offset", metavar="a=G55", help="A nest's work offset; of the only one G55."
+        ),
     ] = None,
     under: Annotated[
         str | None,
@@ -139,7 +141,7 @@ def register(
 
     session = open_session(ctx.obj, "register", by, note, person(yes))
     unit = display_unit(session)
-    size, zero, holes, sheet_mm, codes, skew_mm = together(
+    size, zero, holes, sheet_mm, (codes, code), skew_mm = together(
         lambda: stock_from(stock, unit) if stock else None,
         lambda: stock_zero_from(stock_zero, unit) if stock_zero else None,
         lambda: pins_from(pins) if pins else None,
@@ -161,6 +163,7 @@ def register(
         "program_angle": program_angle,
         "under": sheet_mm,
         "work_offsets": codes,
+        "code": code,
         "max_skew": skew_mm,
         "program": program,
         "z": {key: value for key, value in (("zero", z_zero), ("set", z_set)) if value},

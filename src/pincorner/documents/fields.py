@@ -394,26 +394,41 @@ def _path(value: Any) -> str:
 
 FilePath = Annotated[str, Scalar(_path, {"type": "string"})]
 
-_DURATION = re.compile(
-    r"(?:(?P<minutes>[0-9]{1,5}):(?P<rest>[0-5][0-9](?:\.[0-9]+)?)|(?P<only>[0-9.]+) ?s?)"
+_CLOCK = re.compile(r"([0-9]{1,5}):([0-5][0-9](?:\.[0-9]+)?)")
+_AMOUNT = r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+) ?"
+_IN_UNITS = re.compile(
+    rf"(?:{_AMOUNT}(?:h|hrs?|hours?))? ?(?:{_AMOUNT}(?:min|mins|minutes?))? ?"
+    rf"(?:{_AMOUNT}(?:s|secs?|seconds?))?",
+    re.IGNORECASE,
 )
+_SECONDS = (3600, 60, 1)
 
 
 def _duration(value: Any) -> float:
+    """Seconds from a number, or from text: `260`, `4:20`, `260 s`, `3 min`, `1 h 30 min`."""
     if isinstance(value, int | float) and not isinstance(value, bool):
         return _positive(number(value))
     text = _text(value).strip()
-    match = _DURATION.fullmatch(text)
+    if _NUMBER.fullmatch(text) and text[0] not in "+-":
+        return _positive(number(Plain(text)))
+    if match := _CLOCK.fullmatch(text):
+        return _positive(int(match[1]) * 60 + float(match[2]))
+    match = _IN_UNITS.fullmatch(text) if text else None
     if match is None:
-        raise ValueError(f"expected a time such as 4:20, 260 or 260 s, got {text!r}")
-    if match["only"] is not None:
-        return _positive(number(Plain(match["only"])))
-    return _positive(int(match["minutes"]) * 60 + float(match["rest"]))
+        raise ValueError(f"expected a time such as 4:20, 260, 260 s or 3 min, got {text!r}")
+    amounts = ((amount, each) for amount, each in zip(match.groups(), _SECONDS, strict=True))
+    return _positive(number(sum(float(amount) * each for amount, each in amounts if amount)))
 
 
 Duration = Annotated[
     float,
-    Scalar(_duration, {"description": "minutes:seconds, or seconds", "type": ["number", "string"]}),
+    Scalar(
+        _duration,
+        {
+            "description": "minutes:seconds, seconds, or with units: 4:20, 260, 260 s, 3 min, 1 h",
+            "type": ["number", "string"],
+        },
+    ),
 ]
 
 _PERCENT = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+) ?%")

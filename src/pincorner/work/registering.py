@@ -24,7 +24,7 @@ from pincorner.work.session import Library, Session
 from pincorner.work.slips import slips_of_jig, slips_of_stations
 
 Values = Mapping[str, Any]
-"""Keys of a station's document, lengths in mm."""
+"""Keys of a station's document, lengths in mm; `code`: the work offset of its only nest."""
 
 _WHOSE = ("bed", "jig", "stock", "pin")
 """Of the keys of its place, what a station may go on with at another one."""
@@ -163,6 +163,7 @@ def _doubt(name: str, told: tuple[str, ...]) -> str | None:
 def _anew(reader: Reader, stated: Values, replace: bool) -> _Anew:
     """The station of the keys stated and of what is on file. Raises BadInput."""
     before = reader.find(Station, stated["name"])
+    stated = _codes_by_nest(reader, before, stated)
     if before is None:
         if "bed" not in stated or not ("pin" in stated or "measured" in stated):
             raise BadInput(
@@ -202,10 +203,7 @@ def _same_place(reader: Reader, before: Station, old: Values, stated: Values) ->
     if "measured" in stated:
         old = {key: value for key, value in old.items() if key != "measured_holes"}
     values |= _done_there({key: old[key] for key in old if key not in PLACE}, stated)
-    nests = [BARE_NEST]
-    if before.jig is not None:
-        nests = [nest.name for nest in reader.get(Jig, before.jig).nests]
-    known = set(map(key_of, nests))
+    known = set(map(key_of, _nests(reader, before, stated)))
     codes = values.get("work_offsets", {})
     own = {key_of(name) for name in stated.get("work_offsets", {})}
     homeless = [name for name in codes if key_of(name) not in known | own]
@@ -214,6 +212,35 @@ def _same_place(reader: Reader, before: Station, old: Values, stated: Values) ->
     kept = tuple(key for key in old if key not in PLACE and key not in stated)
     station = _station(values)
     return _Anew(station, before, kept, (), tuple(lost(before, station, stated)))
+
+
+def _nests(reader: Reader, before: Station | None, stated: Values) -> list[str]:
+    """The nests of what lies there; none where a jig is stated that is not on file."""
+    jig = stated.get("jig")
+    if jig is None and "stock" not in stated and before is not None:
+        jig = before.jig
+    found = None if jig is None else reader.find(Jig, jig)
+    if jig is None:
+        return [BARE_NEST]
+    return [] if found is None else [nest.name for nest in found.nests]
+
+
+def _codes_by_nest(reader: Reader, before: Station | None, stated: Values) -> Values:
+    """The same with a code that stands alone under its nest. Raises BadInput where there are
+    several."""
+    if "code" not in stated:
+        return stated
+    codes, code = stated.get("work_offsets", {}), stated["code"]
+    nests = _nests(reader, before, stated)
+    if len(nests) > 1:
+        raise BadInput(
+            f"--work-offset: there are nests {', '.join(nests)}; say of which, such as "
+            f"{nests[0]}={code}"
+        )
+    if set(map(key_of, nests)) & set(map(key_of, codes)):
+        raise BadInput(f"--work-offset: nest {nests[0]} was given a code already")
+    rest = {key: value for key, value in stated.items() if key != "code"}
+    return {**rest, "work_offsets": {**codes, **dict.fromkeys(nests, code)}}
 
 
 def _with_place(place: dict[str, Any], stated: Values) -> dict[str, Any]:
