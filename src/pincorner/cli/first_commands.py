@@ -255,7 +255,7 @@ def _without_jig(file: Path, jig: str | None, stock: str | None) -> str | None:
     """What lies there in lines of a file that say neither jig nor stock: by the options, or asked
     at a terminal; None where there is nobody to ask, or no such line."""
     from pincorner.documents.reading import text_of
-    from pincorner.work.first.written import lines_without_jig
+    from pincorner.work.first.written_down import lines_without_jig
 
     if jig and stock:
         raise BadInput("--jig or --stock: a line has one of them")

@@ -27,7 +27,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose
 from pincorner.setups.locating import jig_in_quadrant, locate, sign_of
 from pincorner.units import Unit, told, told_size
-from pincorner.work.first.written import Written, read_written
+from pincorner.work.first.written_down import Written, read_written
 from pincorner.work.placing import usual_pin
 from pincorner.work.registering import Entered, as_entered, enter
 from pincorner.work.session import Library, Session
