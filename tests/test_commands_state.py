@@ -355,6 +355,75 @@ def test_a_station_that_is_not_there_needs_its_place(shop: Path, run: Run) -> No
     assert ran.code == 2 and "station lefd is not registered yet: say --bed, --pin" in ran.err
 
 
+BODY = """
+format: 1
+stations:
+  - {name: body, bed: long-bench, stock: [250, 205, 30], stock_zero: [125, 100], pin: peg-20,
+     pins: {edge: [B6, C6], stop: A7}, turn: 90, program_angle: 90, pins_pressed: false,
+     max_skew: 0.2, under: 3, z: {zero: surface}, work_offsets: {a: G55}, program: roof-groove,
+     access: back, load: 3 min, note: by the door,
+     clamps: [{name: toe, from: [100, 190], to: [130, 240], top: 50}]}
+"""
+
+
+def test_a_station_like_another_takes_over_all_but_its_place(shop: Path, run: Run) -> None:
+    """Every key of the document but place, work offset, note and measured holes; what is stated
+    beside comes before it, and the quadrant is the other one's where none is stated."""
+    (shop / "body.yaml").write_text(BODY, encoding="utf-8")
+    assert run("load", "body.yaml").code == 0
+    twin = run("register", "twin", "--like", "body", "--corner", "H6", "--json").json
+    assert twin["taken"] == [
+        "as station body: bed, stock, pin, toward, stock_zero, turn, pins_pressed, program_angle, "
+        "max_skew, under, z, program, access, load, clamps; not its note",
+        "work offset of nest a: G59.2, the next that no station of gantry-1 has",
+    ]  # G56 to G59.1 are the demo's
+    first, second = (
+        yaml.safe_load(run("show", name).out)["stations"][0] for name in ("body", "twin")
+    )
+    assert second.pop("pins")["chosen"] and (second.pop("corner"), second.pop("toward")) == (
+        "H6",
+        "+x+y",
+    )
+    assert second.pop("work_offsets") == {"a": "G59.2"}
+    gone = {"pins": first.pop("pins"), "note": first.pop("note")}
+    assert gone["note"] and first.pop("work_offsets") == {"a": "G55"}
+    assert first | {"name": "twin"} == second
+    third = ("register", "third", "--like", "twin", "--pins", "L6,M6,K7")
+    told = run(*third, "--under", "5", "--work-offset", "G54", "--json").json
+    assert len(told["taken"]) == 1 and "under" not in told["taken"][0]
+    shown = run("show", "third").out
+    assert "  under: 5\n" in shown and "  work_offsets: {a: G54}\n" in shown
+    assert "  toward" not in shown and "  - name: toe\n" in shown
+    for words, said in (
+        (("fourth", "--like", "body"), "station fourth: where does it lie? Say --corner"),
+        (("fourth", "--like", "bodi", "--corner", "H2"), "no station is named bodi; did you mean "),
+        (("third", "--like", "body", "--corner", "H2"), "station third is registered already; "),
+    ):
+        ran = run("register", *words)
+        assert ran.code == 2 and said in ran.err
+
+
+def test_a_station_like_another_gets_the_next_free_work_offsets(shop: Path, run: Run) -> None:
+    """Nest by nest, behind those of the other one, then from the first; where none is left, that is
+    told, and none is taken from another station."""
+    like = ("--like", "end-bars", "--pins", "A2,E2", "--json")
+    first = run("register", "bars-2", *like).json["offsets"]
+    assert [each["work_offset"] for each in first] == ["G59.2", "G59.3"]
+    second = run("register", "bars-3", *like).json
+    assert [each["work_offset"] for each in second["offsets"]] == ["G54", None]
+    assert second["warnings"][0] == (
+        "station bars-3: no work offset is left for nest b: dialect rs274 has none that no station "
+        "of gantry-1 has; say --work-offset"
+    )
+
+
+def test_the_only_bed_is_taken_and_told(shop: Path, run: Run) -> None:
+    """Of a new station whose jig is stated; of several pins one has to be named."""
+    at = ("register", "new", "--jig", "panel-tray", "--pins", "B2,E2,A4")
+    assert run(*at).err == "station new is not registered yet: say --pin, peg-12, peg-20\n"
+    assert run(*at, "--pin", "peg-20").out.startswith("bed long-bench: the only one on file\n")
+
+
 def test_a_shop_folder_names_its_registry(in_demo: Path, run: Run, tmp_path: Path) -> None:
     """--db takes the folder that `demo` and `init` print as well as the file in it."""
     assert run("--db", str(in_demo), "offsets", "left").out == run("offsets", "left").out

@@ -342,6 +342,7 @@ register q4 --bed oak --stock 12,8,9999 --pin dowel --corner A2 --toward +x+y
 register q4 --bed oak --stock 12,8,1 --stock-zero 6,-4 --pin dowel --corner A2 --toward +x+y
 register q4 --bed oak --stock 12,8,1 --stock-zero 6 --pin dowel --corner A2 --toward +x+y
 register q4 --bed oak --stock 12,8,1 --stock-zero 6,9999 --pin dowel --corner A2 --toward +x+y
+register q6 --like left --corner A6
 register left --under 1/8
 register left --max-skew 0.004
 register left --under -3

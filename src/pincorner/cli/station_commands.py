@@ -80,6 +80,12 @@ def register(
         str | None,
         typer.Option("--pins", metavar="D2,G2,C4", help="Two edge pins, then the stop."),
     ] = None,
+    like: Annotated[
+        str | None,
+        typer.Option(
+            "--like", metavar="S", help="A station to be like, but for place, work offset, note."
+        ),
+    ] = None,
     turn: Annotated[
         int | None,
         typer.Option("--turn", metavar="DEG", help="0 (if left out), 90, 180 or 270 degrees."),
@@ -129,7 +135,8 @@ def register(
 
     Give the pins, or the corner and the quadrant: then those pins are chosen with which the
     part's place is known best. Of a station that is there, state only what changes; the rest
-    stays. What would be lost is named and asked for first.
+    stays. What would be lost is named and asked for first. With --like a station is as another
+    one, clamps too, in another place.
 
     Example:  pincorner register bench --bed long-bench --jig panel-tray --pin peg-20
     --pins B2,E2,A4 --work-offset a=G54
@@ -151,6 +158,7 @@ def register(
     )
     values: dict[str, Any] = {
         "name": station,
+        "like": like,
         "bed": bed,
         "pin": pin,
         "jig": jig,

@@ -1,10 +1,11 @@
-"""Work offsets for the nests of a run: kept where they have one, given out where they have none."""
+"""Work offsets that are given out: to the nests of a run that have none, to a new station."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
+from pincorner.setups.facts import Facts
 from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import Setup
 
@@ -26,10 +27,7 @@ def codes_of_run(setups: Sequence[Setup], taken: Collection[str]) -> list[NestCo
 
     `taken`: codes of other stations on the machine, which are used only once all others are.
     """
-    facts = setups[0].facts
-    own = {setup.work_offset for setup in setups}
-    reference = set() if facts.machine.homes else {RELATIVE_TO}
-    left = [c for c in facts.dialect.work_offsets if c not in own and c not in reference]
+    left = codes_left(setups[0].facts, {s.work_offset for s in setups if s.work_offset})
     left.sort(key=lambda code: code in taken)  # the order of the dialect within both halves
     found = []
     for setup in setups:
@@ -39,6 +37,15 @@ def codes_of_run(setups: Sequence[Setup], taken: Collection[str]) -> list[NestCo
         else:
             found.append(NestCode(_name(setup), setup.nest.name, code, False))
     return found
+
+
+def codes_left(facts: Facts, used: Collection[str], behind: Collection[str] = ()) -> list[str]:
+    """The dialect's codes but those that are used, and the one that the others count from on a
+    machine that does not home: in its order, those behind the last of `behind` first."""
+    codes = facts.dialect.work_offsets
+    start = max((codes.index(code) + 1 for code in behind if code in codes), default=0)
+    reference = () if facts.machine.homes else (RELATIVE_TO,)
+    return [c for c in (*codes[start:], *codes[:start]) if c not in used and c not in reference]
 
 
 def shared_codes(codes: Sequence[NestCode]) -> dict[str, list[NestCode]]:

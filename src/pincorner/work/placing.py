@@ -29,7 +29,7 @@ from pincorner.setups.transform import make_setups
 from pincorner.standing import empty_holes, standing_on
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix
 from pincorner.work.never_replaced import outputs_of
-from pincorner.work.session import Library, Session, state_of
+from pincorner.work.session import Library, Session, only_name, state_of
 
 SHOWN = 10
 """So many single proposals are printed."""
@@ -63,9 +63,9 @@ class Wanted(NamedTuple):
 def only_bed(session: Session) -> str:
     """The only bed that there is. Raises BadInput where there is none, or a choice."""
     with session.reading() as reader:
-        beds = reader.names(Bed)
-    if len(beds) == 1:
-        return beds[0]
+        beds, only = reader.names(Bed), only_name(reader, Bed)
+    if only is not None:
+        return only
     if not beds:
         raise BadInput("there is no bed yet; pincorner start makes one")
     raise BadInput(f"which bed? Give --bed with one of {', '.join(beds)}")

@@ -1,33 +1,45 @@
-"""register: a station by options, new or changed; what no option states stays."""
+"""register: a station by options, new or changed; what no option states stays, or is another's."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
-from pincorner.documents.fields import key_of
+from pincorner.documents.beds import Bed, Pin
+from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import cross_problems, part_problems
 from pincorner.documents.reading import explain_every
 from pincorner.documents.stations import BARE_NEST, Station
 from pincorner.documents.writing import IN_MM, plain_values
-from pincorner.errors import BadInput
+from pincorner.errors import BadInput, Refused
 from pincorner.registry.reader import Reader
+from pincorner.render.text.tables import first_named
+from pincorner.runs.codes import codes_left
 from pincorner.setups.choice import choose_pins
-from pincorner.setups.facts import with_pins
+from pincorner.setups.facts import Facts, with_pins
+from pincorner.setups.locating import locate
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
 from pincorner.work.moved import PLACE, lost
-from pincorner.work.session import Library, Session
+from pincorner.work.session import Library, Session, only_name
 from pincorner.work.slips import slips_of_jig, slips_of_stations
 
 Values = Mapping[str, Any]
-"""Keys of a station's document, lengths in mm; `code`: the work offset of its only nest."""
+"""Keys of a station's document, lengths in mm; `code`: the work offset of its only nest; `like`: a
+station that it is like in all but its place."""
 
 _WHOSE = ("bed", "jig", "stock", "pin")
 """Of the keys of its place, what a station may go on with at another one."""
+
+_NAMED = 6
+"""So many beds or pins to choose from are named; the others are counted."""
+
+_OF_ITS_PLACE = ("measured_holes", "note", "work_offsets")
+"""What is done at a station and is not so at one like it: those holes were measured, the note hangs
+there, the code is its own."""
 
 
 class Registered(NamedTuple):
@@ -35,7 +47,8 @@ class Registered(NamedTuple):
 
     Keys of its document, against the station of that name before: `kept` and `gone` are those of
     what is done there that no option states, `changed` those that read otherwise now; None where
-    the station is new. `warnings`: what looks like a slip.
+    the station is new. `warnings`: what looks like a slip. `taken`: what was taken for it, in
+    sentences: as a station it is like, the only bed, a free work offset.
     """
 
     setups: tuple[Setup, ...]
@@ -44,16 +57,22 @@ class Registered(NamedTuple):
     gone: tuple[str, ...] = ()
     changed: tuple[str, ...] | None = None
     warnings: tuple[str, ...] = ()
+    taken: tuple[str, ...] = ()
 
 
 class _Anew(NamedTuple):
-    """A station as it will be, what it keeps unstated, and what it loses: keys, and in words."""
+    """A station as it will be, what it keeps unstated, and what it loses: keys, and in words.
+
+    `like`: the station that it is like; `taken`: what was taken for it, in sentences.
+    """
 
     station: Station
     before: Station | None
     kept: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
+    like: Station | None = None
+    taken: tuple[str, ...] = ()
 
 
 def register(session: Session, values: Values, replace: bool) -> Registered:
@@ -79,6 +98,8 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
         problems = problems or list(part_problems(station, library))
         if problems:
             raise BadInput("\n".join(f"{_option(path)}: {text}" for path, text in problems))
+        given, without = _codes_given(writer.reader, library.facts(station), anew.like)
+        station = station.model_copy(update={"work_offsets": {**station.work_offsets, **given}})
         reason = None
         if station.wants_pins:
             choice = choose_pins(library.facts(station))
@@ -86,11 +107,12 @@ def register(session: Session, values: Values, replace: bool) -> Registered:
         setups = make_setups(library.facts(station))
         writer.put([station])
         library = Library(writer.reader)  # with the pins that were chosen
-        warnings = [*slips_of_stations(library, writer.reader, [station])]
+        warnings = [*without, *slips_of_stations(library, writer.reader, [station])]
         if station.jig is not None:
             warnings += slips_of_jig(library.get(Jig, station.jig), setups[0].facts.machine.units)
     changed = None if anew.before is None else _changed(anew.before, station)
-    return Registered(tuple(setups), reason, anew.kept, anew.gone, changed, tuple(warnings))
+    taken = (*anew.taken, *_codes_told(given, setups[0].facts.machine.name))
+    return Registered(tuple(setups), reason, anew.kept, anew.gone, changed, tuple(warnings), taken)
 
 
 class Entered(NamedTuple):
@@ -161,16 +183,106 @@ def _doubt(name: str, told: tuple[str, ...]) -> str | None:
 
 
 def _anew(reader: Reader, stated: Values, replace: bool) -> _Anew:
+    """The station of the keys stated, of one that it is like, and of what is on file.
+
+    Raises BadInput; UnknownName for a station that it is to be like.
+    """
+    name = stated.get("like")
+    if name is None:
+        return _by_keys(reader, stated, replace)
+    like = reader.get(Station, name)
+    whole = _as_like(reader, like, {key: stated[key] for key in stated if key != "like"})
+    left = [key for key in plain_values(like) if key in ("measured_holes", "note")]
+    taken = ", ".join(key for key in whole if key not in (*stated, *_OF_ITS_PLACE))
+    told = f"as station {like.name}: {taken}" + (f"; not its {', '.join(left)}" if left else "")
+    anew = _by_keys(reader, whole, replace)
+    return anew._replace(like=like, taken=(told, *anew.taken))
+
+
+def _as_like(reader: Reader, like: Station, stated: Values) -> dict[str, Any]:
+    """The keys stated, and those of a station that it is like in all but its place.
+
+    The quadrant in which its jig lies is taken over too, where a corner is stated.
+    """
+    if not any(key in stated for key in ("pins", "corner", "measured")):
+        raise BadInput(
+            f"station {stated['name']}: where does it lie? Say --corner, such as --corner C2 "
+            "--toward +x+y, or --pins, such as --pins D2,G2,C4"
+        )
+    old = {key: value for key, value in plain_values(like).items() if key not in _OF_ITS_PLACE}
+    if "jig" in stated:
+        old.pop("stock_zero", None)
+    place = {key: old[key] for key in _WHOSE if key in old}
+    if "corner" in stated and "pins" not in stated and (toward := _toward(reader, like)):
+        place["toward"] = toward
+    done = {key: old[key] for key in old if key not in PLACE}
+    return _with_place(place, stated) | _done_there(done, stated)
+
+
+def _toward(reader: Reader, station: Station) -> str | None:
+    """The quadrant in which a station's jig lies; None where none is known."""
+    try:
+        return station.toward or locate(Library(reader).facts(station)).toward or None
+    except Refused:
+        return None
+
+
+def _codes_given(
+    reader: Reader, facts: Facts, like: Station | None
+) -> tuple[dict[str, str], list[str]]:
+    """Work offsets that no station of the machine has, for the nests of a station that have none,
+    the next behind those of the station that it is like; and what is told where too few are free.
+    None where that one has none."""
+    station, machine = facts.station, facts.machine.name
+    nests = [each.name for each in facts.holder.nests if station.code_of(each.name) is None]
+    if like is None or not like.work_offsets:
+        return {}, []
+    own = key_of(station.name)
+    used = {row["code"] for row in reader.codes_in_use(machine) if row["station_key"] != own}
+    used |= {*station.work_offsets.values()}
+    given = dict(zip(nests, codes_left(facts, used, like.work_offsets.values()), strict=False))
+    return given, [
+        f"station {station.name}: no work offset is left for nest {nest}: dialect "
+        f"{facts.dialect.name} has none that no station of {machine} has; say --work-offset"
+        for nest in nests[len(given) :]
+    ]
+
+
+def _codes_told(given: Mapping[str, str], machine: str) -> Iterator[str]:
+    for nest, code in given.items():
+        yield f"work offset of nest {nest}: {code}, the next that no station of {machine} has"
+
+
+def _with_the_only(reader: Reader, stated: Values) -> tuple[Values, tuple[str, ...]]:
+    """The keys stated of a new station, with the bed and the pins where there is but one, and that
+    they were taken. Raises BadInput where they are to be stated."""
+    wanted: list[tuple[str, type[WholeDocument]]] = []
+    if "bed" not in stated:
+        wanted.append(("bed", Bed))
+    if "pin" not in stated and "measured" not in stated:
+        wanted.append(("pin", Pin))
+    only = {key: only_name(reader, model) for key, model in wanted}
+    new = f"station {stated['name']} is not registered yet"
+    if wanted and "jig" not in stated and "stock" not in stated:
+        raise BadInput(
+            f"{new}: say --bed, --pin and --jig (or --stock), or --like and a station that is; or "
+            "choose one of pincorner list stations"
+        )
+    for key, model in wanted:
+        if only[key] is None:
+            there = first_named(reader.names(model), _NAMED)
+            raise BadInput(f"{new}: say --{key}, {there or 'once one is loaded: none is on file'}")
+    told = (f"{key} {name}: the only one on file" for key, name in only.items())
+    return {**stated, **only}, tuple(told)
+
+
+def _by_keys(reader: Reader, stated: Values, replace: bool) -> _Anew:
     """The station of the keys stated and of what is on file. Raises BadInput."""
     before = reader.find(Station, stated["name"])
     stated = _codes_by_nest(reader, before, stated)
     if before is None:
-        if "bed" not in stated or not ("pin" in stated or "measured" in stated):
-            raise BadInput(
-                f"station {stated['name']} is not registered yet: say --bed, --pin and --jig (or "
-                "--stock); or choose one of pincorner list stations"
-            )
-        return _Anew(_station(stated), None)
+        stated, taken = _with_the_only(reader, stated)
+        return _Anew(_station(stated), None, taken=taken)
     if not replace and any(key in stated for key in ("bed", "jig", "stock")):
         raise BadInput(
             f"station {before.name} is registered already; choose another name, or say --replace "

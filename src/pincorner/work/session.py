@@ -101,6 +101,12 @@ def who_works(by: str | None, note: str | None = None) -> str:
     return by or login_name()
 
 
+def only_name(reader: Reader, model: type[WholeDocument]) -> str | None:
+    """The name of the only document of its kind; None where there is none, or a choice."""
+    names = reader.names(model)
+    return names[0] if len(names) == 1 else None
+
+
 def state_of(reader: Reader) -> State:
     """The state that a view shows, for pages made of it now."""
     return state_at(reader.last_change, reader.last_changed)

@@ -97,6 +97,7 @@ class Registered(Offsets):
     gone: Annotated[list[str], "keys of the station of that name before that it has no longer"]
     changed: Annotated[list[str] | None, "keys that read otherwise than before; null: it is new"]
     warnings: Annotated[list[str], "what looks like a slip, such as stations that it lies over"]
+    taken: Annotated[list[str], "what was taken for it, such as all of a station that it is like"]
 
 
 class Block(Report):
@@ -136,6 +137,7 @@ def registered_json(
     gone: Sequence[str],
     changed: Sequence[str] | None,
     warnings: Sequence[str] = (),
+    taken: Sequence[str] = (),
 ) -> Registered:
     """The offsets of a station that was registered."""
     return {
@@ -145,6 +147,7 @@ def registered_json(
         "gone": list(gone),
         "changed": None if changed is None else list(changed),
         "warnings": list(warnings),
+        "taken": list(taken),
     }
 
 

@@ -128,9 +128,10 @@ def registered_text(
     gone: Sequence[str],
     changed: Sequence[str] | None,
     warnings: Sequence[str] = (),
+    taken: Sequence[str] = (),
 ) -> str:
-    """What became of a station's keys, then its offsets."""
-    lines = []
+    """What was taken for a station, what became of its keys, then its offsets."""
+    lines = [*taken]
     if chosen:
         lines.append(f"chose {chosen}")
     if changed is not None:
