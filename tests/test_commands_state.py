@@ -398,6 +398,10 @@ def test_a_station_like_another_takes_over_all_but_its_place(shop: Path, run: Ru
         (("fourth", "--like", "body"), "station fourth: where does it lie? Say --corner"),
         (("fourth", "--like", "bodi", "--corner", "H2"), "no station is named bodi; did you mean "),
         (("third", "--like", "body", "--corner", "H2"), "station third is registered already; "),
+        (
+            ("fourth", "--like", "end-bars", "--corner", "H2"),
+            "lie? On dowels say --pins, the round",
+        ),
     ):
         ran = run("register", *words)
         assert ran.code == 2 and said in ran.err

@@ -901,6 +901,7 @@ def test_a_sheet_without_a_block_is_not_to_be_printed(
     assert "pincorner block" not in out
     assert "turned by 90 degrees counter-clockwise and say program_angle: 90;" in out
     assert "pincorner register first --turn 0" in out
+    assert "pincorner register NAME --like first --corner HOLE another station like it" in out
 
 
 @pytest.mark.parametrize("side", ["front", "back", "left", "right"])

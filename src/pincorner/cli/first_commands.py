@@ -512,6 +512,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"  pincorner block {quoted} -o FILE   {block}, into a file\n")
     print_text(
         f"  pincorner check FILE.nc --station {quoted} {tool}   read a program against it\n"
+        f"  pincorner register NAME --like {quoted} --corner HOLE   another station like it\n"
         "  pincorner register --help          the next station\n"
     )
     if left := _what_is_left(walk):

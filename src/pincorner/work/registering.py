@@ -12,7 +12,7 @@ from pincorner.documents.fields import WholeDocument, key_of
 from pincorner.documents.jigs import Jig
 from pincorner.documents.kinds import cross_problems, part_problems
 from pincorner.documents.reading import explain_every
-from pincorner.documents.stations import BARE_NEST, Station
+from pincorner.documents.stations import BARE_NEST, DowelPins, Station
 from pincorner.documents.writing import IN_MM, plain_values
 from pincorner.errors import BadInput, Refused
 from pincorner.registry.reader import Reader
@@ -204,10 +204,13 @@ def _as_like(reader: Reader, like: Station, stated: Values) -> dict[str, Any]:
 
     The quadrant in which its jig lies is taken over too, where a corner is stated.
     """
-    if not any(key in stated for key in ("pins", "corner", "measured")):
+    where = f"station {stated['name']}: where does it lie?"
+    if isinstance(like.pins, DowelPins) and not {"pins", "jig", "stock", "measured"} & {*stated}:
+        raise BadInput(f"{where} On dowels say --pins, the round hole's first, such as D4,G4")
+    if not {"pins", "corner", "measured"} & {*stated}:
         raise BadInput(
-            f"station {stated['name']}: where does it lie? Say --corner, such as --corner C2 "
-            "--toward +x+y, or --pins, such as --pins D2,G2,C4"
+            f"{where} Say --corner, such as --corner C2 --toward +x+y, or --pins, such as --pins "
+            "D2,G2,C4"
         )
     old = {key: value for key, value in plain_values(like).items() if key not in _OF_ITS_PLACE}
     if "jig" in stated:
