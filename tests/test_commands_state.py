@@ -394,6 +394,9 @@ def test_a_station_like_another_takes_over_all_but_its_place(shop: Path, run: Ru
     shown = run("show", "third").out
     assert "  under: 5\n" in shown and "  work_offsets: {a: G54}\n" in shown
     assert "  toward" not in shown and "  - name: toe\n" in shown
+    other = ("register", "other", "--like", "body", "--stock", "200,205,30", "--corner", "B2")
+    told = run(*other, "--json").json["taken"][0]
+    assert told.endswith("; not its stock_zero, clamps, note"), "two count from that corner"
     for words, said in (
         (("fourth", "--like", "body"), "station fourth: where does it lie? Say --corner"),
         (("fourth", "--like", "bodi", "--corner", "H2"), "no station is named bodi; did you mean "),

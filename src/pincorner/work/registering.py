@@ -41,6 +41,9 @@ _OF_ITS_PLACE = ("measured_holes", "note", "work_offsets")
 """What is done at a station and is not so at one like it: those holes were measured, the note hangs
 there, the code is its own."""
 
+_OF_ITS_HOLDER = ("stock_zero", "clamps")
+"""What counts from a corner of the jig or of bare stock, and is elsewhere on another one."""
+
 
 class Registered(NamedTuple):
     """A station that was registered, why its pins (when chosen), and its setups.
@@ -192,7 +195,8 @@ def _anew(reader: Reader, stated: Values, replace: bool) -> _Anew:
         return _by_keys(reader, stated, replace)
     like = reader.get(Station, name)
     whole = _as_like(reader, like, {key: stated[key] for key in stated if key != "like"})
-    left = [key for key in plain_values(like) if key in ("measured_holes", "note")]
+    left = [key for key in plain_values(like) if key in ("measured_holes", "note", *_OF_ITS_HOLDER)]
+    left = [key for key in left if key not in whole]
     taken = ", ".join(key for key in whole if key not in (*stated, *_OF_ITS_PLACE))
     told = f"as station {like.name}: {taken}" + (f"; not its {', '.join(left)}" if left else "")
     anew = _by_keys(reader, whole, replace)
@@ -212,9 +216,8 @@ def _as_like(reader: Reader, like: Station, stated: Values) -> dict[str, Any]:
             f"{where} Say --corner, such as --corner C2 --toward +x+y, or --pins, such as --pins "
             "D2,G2,C4"
         )
-    old = {key: value for key, value in plain_values(like).items() if key not in _OF_ITS_PLACE}
-    if "jig" in stated:
-        old.pop("stock_zero", None)
+    apart = {*_OF_ITS_PLACE, *(_OF_ITS_HOLDER if {"jig", "stock"} & {*stated} else ())}
+    old = {key: value for key, value in plain_values(like).items() if key not in apart}
     place = {key: old[key] for key in _WHOSE if key in old}
     if "corner" in stated and "pins" not in stated and (toward := _toward(reader, like)):
         place["toward"] = toward
