@@ -289,3 +289,40 @@ def told_of_copy(run: Run) -> list[str]:
     """Codes of status that say that a copy is not what it was."""
     codes = {item["code"] for item in run("status", "--json").json["items"]}
     return [code for code in codes if code.startswith(("copy", "source", "stale-program"))]
+
+
+PLAIN = "G21 G90 G55\nT1 M6\nS9000 M3\nG0 Z60\nG0 X200 Y120\nG1 Z-5 F900\nG1 X220\nG0 Z60\nM30\n"
+WIDE = """format: 1
+units: mm
+programs: [{name: wide, file: more/wide.nc, tools: {"1": {diameter: 20}}}]
+"""
+
+
+def test_a_copy_has_the_cutters_of_the_program_that_it_is_made_of(copied: Path, run: Run) -> None:
+    """Not those of its station's own program; of a file that belongs to no program they are told
+    to be taken from there, and a cutter without a diameter stands in the verdict."""
+    (copied / "more").mkdir()
+    for name in ("more/wide.nc", "other.nc"):
+        (copied / name).write_text(PLAIN, encoding="utf-8", newline="")
+    (copied / "wide.yaml").write_text(WIDE, encoding="utf-8")
+    assert run("load", "wide.yaml").code == 0
+    assert run("stamp", "wide", "--station", "left", "-o", "of-wide.nc").code == 0
+    lent = (
+        "which cutter is tool 1: as in program hand-hold, whose file is hand-hold.nc and not this"
+    )
+    for file, wide_mm, is_lent in (
+        ("of-wide.nc", 20, False), ("more/wide.nc", 20, False), ("left.nc", 6, False),
+        ("other.nc", 6, True),
+    ):  # fmt: skip
+        report = run("check", file, "--station", "left", "--json").json
+        assert report["tools"]["1"]["diameter_mm"] == wide_mm, file
+        assert any(each.startswith(lent) for each in report["not_checked"]) == is_lent, file
+    change(copied, "station", "left", program=None)
+    assert (
+        run("check", "of-wide.nc", "--station", "left", "--json").json["tools"]["1"]["diameter_mm"]
+        == 20
+    )
+    ran = run("check", "other.nc", "--station", "left")
+    assert (
+        "; 1 cutter counted as a point, without a diameter\n? not looked at: tool 1: its" in ran.out
+    )

@@ -58,8 +58,15 @@ class InTheWay(str):
     __slots__ = ()
 
 
+class AsPoint(InTheWay):
+    """A sentence on a cutter that counted as a point, since nobody said how thick it is."""
+
+    __slots__ = ()
+
+
 def in_the_way(not_checked: Iterable[str]) -> list[str]:
-    """Those sentences on what was not looked at that name what a way may meet, in their order."""
+    """Those sentences on what was not looked at that name what a way may meet, or a cutter that
+    counted as a point, in their order."""
     return [each for each in not_checked if isinstance(each, InTheWay)]
 
 

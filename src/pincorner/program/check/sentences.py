@@ -21,7 +21,7 @@ from pincorner.program.check.clearance import NOSE, Key, Worst
 from pincorner.program.check.fences import Ceiling, Fence, ceiling_of
 from pincorner.program.check.moves_seen import Change, MovesSeen
 from pincorner.program.check.reaches import ToolSize, size_of
-from pincorner.program.check.result import CheckFinding, InTheWay
+from pincorner.program.check.result import AsPoint, CheckFinding, InTheWay
 from pincorner.program.check.surroundings import METAL, Disc, Obstacle, tallest_of
 from pincorner.program.reader.motions import NO_TOOL, RAPID, Floats
 from pincorner.program.reader.summary import Summary
@@ -268,7 +268,7 @@ def notes_on_tools(
             )
             if number == NO_TOOL and len(used) > 1:
                 say = "name it before the first move (T, M6)"
-            yield f"{who}: its diameter is not given, so it counts as a point; {say}"
+            yield AsPoint(f"{who}: its diameter is not given, so it counts as a point; {say}")
         if size.stickout_mm is None and setup.facts.machine.nose is not None:
             yield f"the nose above {who}: how far it stands out is not given"
 

@@ -77,7 +77,8 @@ class Check(Report):
     tools: Annotated[dict[str, ToolEntry], "by number; an empty key: before any is named"]
     not_checked: Annotated[list[str], "what is not modelled, not given or not known"]
     in_the_way: Annotated[
-        list[str], "those of not_checked, its first, that name what a way may meet"
+        list[str],
+        "those of not_checked, its first: cutters that count as points, what a way may meet",
     ]
     cautions: Annotated[list[str], "what to keep in mind all the same"]
 

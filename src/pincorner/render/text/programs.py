@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.characters import visible
-from pincorner.program.check.result import CheckFinding, Report, ToolUse, in_the_way
+from pincorner.program.check.result import AsPoint, CheckFinding, Report, ToolUse, in_the_way
 from pincorner.program.path.extents import Extent
 from pincorner.render.text.tables import table
 from pincorner.setups.setup import Setup
@@ -28,10 +28,14 @@ VERDICTS = {
 
 def verdict_told(report: Report) -> str:
     """The verdict with the number of findings, as every paper of it has it."""
-    count, ways = len(report.findings), len(in_the_way(report.not_checked))
+    count, ahead = len(report.findings), in_the_way(report.not_checked)
+    points = sum(isinstance(each, AsPoint) for each in ahead)
+    ways = len(ahead) - points
     told = [VERDICTS[report.verdict]] if report.verdict in VERDICTS else []
     if report.verdict != "nothing-found":
         told.append(f"{count} finding{'s' * (count != 1)}")
+    if points:
+        told.append(f"{points} cutter{'s' * (points > 1)} counted as a point, without a diameter")
     if ways:
         were = "ways that were" if ways > 1 else "way that was"
         told.append(f"{ways} {were} not looked at may meet what stands there")
@@ -39,8 +43,8 @@ def verdict_told(report: Report) -> str:
 
 
 def not_looked_at(not_checked: Iterable[str]) -> tuple[list[str], list[str]]:
-    """What was not looked at, a line each: first the ways that may meet what stands there, which
-    have a mark of their own, then the rest."""
+    """What was not looked at, a line each: first cutters that counted as points and ways that may
+    meet what stands there, which have a mark of their own, then the rest."""
     lines: tuple[list[str], list[str]] = ([], [])
     ahead = in_the_way(not_checked := tuple(not_checked))
     for text in not_checked:

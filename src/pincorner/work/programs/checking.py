@@ -19,11 +19,12 @@ from pincorner.program.reader.declared import unread_in
 from pincorner.program.source.stamped import block_of, repeated_in
 from pincorner.program.source.text import ProgramText, read_program
 from pincorner.registry.reader import Reader
+from pincorner.render.blocks.guards import letters
 from pincorner.setups.setup import Setup, bed_in_program, setups_in
 from pincorner.setups.transform import make_setups
 from pincorner.work.files.outputs import KeptPath, Outputs
 from pincorner.work.files.whereabouts import TEMPLATES_FOLDER, drawing_suffix, is_file
-from pincorner.work.kept.copies import CopyState, states_of_copy
+from pincorner.work.kept.copies import CopyState, digest_of, states_of_copy
 from pincorner.work.session import Library, Session, Source, state_of
 from pincorner.work.stale import what_changed, why_not_as_now
 
@@ -39,7 +40,8 @@ class Stretch(NamedTuple):
 class Job(NamedTuple):
     """A program at a nest of a station, and what stands around it.
 
-    `program`: the document that its file belongs to, else the station's own, for its tools.
+    `program`: the document that its file, or the one that it is a copy of, belongs to, for its
+    tools; else the station's own, which is `lent` to it.
     `nests`: the setups of all nests of the station; `others`: those of other stations on the bed.
     `known`: stretches of this very text that are not read (`known_in`).
     `changed`: what changed at the nest since the block in it was stamped, in words. `copied`: what
@@ -54,6 +56,7 @@ class Job(NamedTuple):
     known: tuple[Stretch, ...] = ()
     changed: tuple[str, ...] = ()
     copied: tuple[CopyState, ...] = ()
+    lent: bool = False
 
     @property
     def known_lines(self) -> tuple[tuple[int, int], ...]:
@@ -139,15 +142,17 @@ def _jobs(
             lambda: library.get_every(Station, stations),
             lambda: _find(source.shop, reader, program),
         )
+        own = document or _copied_from(source.shop, reader, text)
         for station in found:
             nests = make_setups(library.facts(station))
             others = neighbours.beside(library, nests[0])
             for setup in _wanted(nests, nest, document, every=every):
                 changed = _changed(reader, text, setup)
                 copied = states_of_copy(reader, source.shop, text, setup)
-                of = document or setup.program
+                of = own or setup.program
                 known = known_in(source.shop, text, of)
-                yield Job(text, of, setup, nests, others, known, changed, copied)
+                lent = own is None and of is not None
+                yield Job(text, of, setup, nests, others, known, changed, copied, lent)
 
 
 def _changed(view: View, text: ProgramText, setup: Setup) -> tuple[str, ...]:
@@ -211,6 +216,19 @@ def _find(shop: Path, view: View, program: str) -> tuple[ProgramText, Program | 
     return text, document
 
 
+def _copied_from(shop: Path, view: View, text: ProgramText) -> Program | None:
+    """The program on file that a text is a copy of, as its block says; of several whose files are
+    called so the one whose file it was made of. None where it is none of them."""
+    block = block_of(text)
+    if block is None or block.made_of is None:
+        return None
+    name, digest = letters(block.made_of.name), block.made_of.digest
+    found = [each for each in view.all(Program) if letters(Path(each.file).name) == name]
+    files = [each for each in found if is_file(shop / each.file)] if len(found) > 1 else []
+    same = (each for each in files if digest_of(shop / each.file).startswith(digest))
+    return next(same, found[0] if found else None)
+
+
 def _named(shop: Path, view: View, program: str) -> tuple[Path, Program | None]:
     documents = view.all(Program)
     path = Path(program)
@@ -262,10 +280,22 @@ def check(
         skipped_watcher=skipped_watcher,
     )
     report = _with_block_checked(_with_reasons(report, job), job)
-    told_known = tuple(_known_told(job, told_as or int))
-    report = report._replace(not_checked=(*report.not_checked, *told_known))
+    notes = (*_lent_told(job, report), *_known_told(job, told_as or int))
+    report = report._replace(not_checked=(*report.not_checked, *notes))
     path = PathLines((), ()) if drawn is None else drawn.lines(bed_in_program(job.setup).inverse())
     return Checked(job, report, path)
+
+
+def _lent_told(job: Job, report: Report) -> Iterator[str]:
+    """That tools are those of a program whose file is another one."""
+    program = job.program
+    used = {str(use.number) for use in report.tools if use.number is not None}
+    if job.lent and program is not None and (lent := used & program.tools.keys()):
+        which = ", ".join(sorted(lent, key=int))
+        yield (
+            f"which cutter is tool {which}: as in program {program.name}, whose file is "
+            f"{program.file} and not this one"
+        )
 
 
 def _known_told(job: Job, number: Callable[[int], int]) -> Iterator[str]:
