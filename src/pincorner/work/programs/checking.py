@@ -142,7 +142,7 @@ def _jobs(
             lambda: library.get_every(Station, stations),
             lambda: _find(source.shop, reader, program),
         )
-        own = document or _copied_from(source.shop, reader, text)
+        own = document or copied_from(source.shop, reader, text)
         for station in found:
             nests = make_setups(library.facts(station))
             others = neighbours.beside(library, nests[0])
@@ -216,7 +216,7 @@ def _find(shop: Path, view: View, program: str) -> tuple[ProgramText, Program | 
     return text, document
 
 
-def _copied_from(shop: Path, view: View, text: ProgramText) -> Program | None:
+def copied_from(shop: Path, view: View, text: ProgramText) -> Program | None:
     """The program on file that a text is a copy of, as its block says; of several whose files are
     called so the one whose file it was made of. None where it is none of them."""
     block = block_of(text)

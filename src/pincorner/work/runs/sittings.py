@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pincorner.documents.fields import key_of
+from pincorner.documents.records import Program
 from pincorner.errors import BadInput
 from pincorner.geometry.outline import Box, bounds
 from pincorner.program.check.result import Report
@@ -19,7 +20,7 @@ from pincorner.runs.entering import Stocks
 from pincorner.runs.spans import NOWHERE, SpanReader
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
-from pincorner.work.programs.checking import Job, Stretch, check, known_in
+from pincorner.work.programs.checking import Job, Stretch, check, copied_from, known_in
 from pincorner.work.runs.joint import Joint
 from pincorner.work.session import Session
 
@@ -99,8 +100,9 @@ def programs_read(
         runs = _file_of(session, setup, stamps if joint is None else None)
         job = None
         if runs.text is not None:
-            known = known_in(session.shop, runs.text, setup.program)
-            job = Job(runs.text, setup.program, setup, list(setups), list(others), known)
+            program = setup.program or _copied(session, runs.text)
+            known = known_in(session.shop, runs.text, program)
+            job = Job(runs.text, program, setup, list(setups), list(others), known)
         if job is None:
             nests = [setup]
             sittings.append(_unread(setup, runs, len(setups)))
@@ -119,6 +121,12 @@ def programs_read(
             sittings[-1] = joint.sitting(setup, sittings[-1], job, fine_mm)
         done |= {each.nest.name for each in nests}
     return Read(tuple(sittings), tuple(homes), tip_mm, tuple(unfit))
+
+
+def _copied(session: Session, text: ProgramText) -> Program | None:
+    """The program of a copy at a station that names none."""
+    with session.reading() as reader:
+        return copied_from(session.shop, reader, text)
 
 
 def _told(_bytes: int) -> None:
