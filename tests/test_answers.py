@@ -110,10 +110,15 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
     ("hole_position", "mm"): {
         ("1", "machine", "this router", "the router"): 0.1,
         ("2", "hand", "by hand", "hand drill through a template", "drilled by hand"): 0.3,
-        ("with a template",): 0.3,
-        ("3", "bored to a drawing", "jig bored"): 0.02,
-        ("4", "a machinist", "a mill with a read-out"): 0.05,
-        ("5", "drill press with a fence", "on a drill press", "drilling jig"): 0.2,
+        ("a hand drill", "hand drill with a drilling jig", "cordless drill", "hand drilled"): 0.3,
+        ("hand drill without a template", "hand drill, no jig", "hand drill and a fence"): 0.3,
+        ("CNC", "a CNC mill", "drilled on the router", "bored by the CNC"): 0.1,
+        ("3", "bored to a drawing", "jig bored", "bored", "reamed", "bored and reamed"): 0.02,
+        ("4", "a machinist", "a mill with a read-out", "a machinist on a CNC mill"): 0.05,
+        ("drilled on a mill", "a machinist, jig and drill"): 0.05,
+        ("5", "drill press with a fence", "on a drill press", "drill press"): 0.2,
+        ("drill press through a template", "pillar drill with a jig", "drilled with a fence",
+         "drilled by hand on a drill press", "drill press, drilled and reamed"): 0.2,
         ("0.05", "within 0.05", "0.05 mm", "+-0.05", "\N{PLUS-MINUS SIGN}0.05", "50 microns"): 0.05,
         ("not known",): None,
     },
@@ -237,6 +242,17 @@ ASKED: dict[tuple[str, str], tuple[Any, ...]] = {
     ("work_offset", "G55 or so"): (["or so"], "G55"),
 }  # fmt: skip
 
+
+@pytest.mark.parametrize(
+    "text", ["a drill", "drilled", "through a template", "drilling jig", "drilled and reamed"]
+)
+def test_a_drill_that_is_not_said_to_be_held_or_not_is_asked_about(text: str) -> None:
+    """Enter takes the wider of the two spreads."""
+    with pytest.raises(Asks, match="hand or press") as asks:
+        BY_KEY["hole_position"].answer(text, said_before("hole_position"))
+    assert asks.value.offers == "hand"
+
+
 REFUSED = {
     "units": ("yes", "mm or in", "not mm", "3", "cm"),
     "homes": ("perhaps", "yes and no", "yes, but not in Z"),
@@ -290,7 +306,14 @@ REFUSED = {
         "0 3",
         "40 40",
     ),
-    "hole_position": ("somebody", "0.1 0.2", "not by hand", "30"),
+    "hole_position": (
+        "somebody",
+        "0.1 0.2",
+        "not by hand",
+        "30",
+        "router, then a drill press",
+        "no drill press",
+    ),
     "toward": ("right", "left and right", "up", "right and left and back", "+x"),
     "turn": ("90", "turned", "left right"),
     "posted": ("perhaps",),

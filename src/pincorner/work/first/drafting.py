@@ -304,7 +304,7 @@ def laid(found: Draft, said: Said) -> Laid:
     """How the first station lies; not askew where it is turned by quarters that nothing writes."""
     if found.setup is None or (turn_of(said) and said["posted"] != "yes" and not turns(said)):
         return Laid(0.0, found.choice)
-    return Laid(found.setup.skew_mm, found.choice)
+    return Laid(found.setup.skew_mm, found.choice, found.setup.reach_mm)
 
 
 def filled(said: Said, given: Mapping[str, str] | None = None, *, openly: bool = True) -> Said:

@@ -205,14 +205,33 @@ def read_missing(text: str, said: Said) -> Read:
     return Read(found, " ".join(found), tuple(rest))
 
 
+_DRILLED = "drilled"
 MADE = Choice(
-    Option("machine", "this router, or one as good", ("router", "cnc")),
+    Option("machine", "this router, or one as good",
+           ("router", "cnc", "cnc mill", "cnc router", "cnc milling machine")),
     Option("hand", "hand drill, through a template",
-           ("by hand", "template", "drill", "drilled by hand")),
-    Option("drawing", "bored to a drawing", ("bored", "jig bored", "reamed")),
-    Option("machinist", "a machinist, on a mill with a read-out", ("mill", "milled", "read-out")),
-    Option("press", "drill press, with a jig or a fence",
-           ("drill press", "pillar drill", "drilling jig", "fence")),
+           ("by hand", "hand drill", "hand drilled", "handheld", "hand-held", "hand held",
+            "freehand", "cordless", "cordless drill", "battery drill")),
+    Option("drawing", "bored to a drawing", ("jig bored", "jig borer", "jig boring")),
+    Option("machinist", "a machinist, on a mill with a read-out",
+           ("machine shop", "mill", "milled", "milling machine", "read-out",
+            *(f"machinist {on} {a}{mill}" for on in ("on", "with") for a in ("", "a ", "the ")
+              for mill in ("cnc", "cnc mill", "cnc milling machine")))),
+    Option("press", "drill press, with a jig, fence or template",
+           ("drill press", "drillpress", "drilling press", "pillar drill", "bench drill",
+            "column drill", "radial drill",
+            *(f"by hand {on} {a} {press}" for on in ("on", "with", "in") for a in ("a", "the")
+              for press in ("drill press", "pillar drill", "bench drill")))),
+    faint=(
+        Option("press", "", ("fence",)),
+        Option(_DRILLED, "",
+               ("drill", "drilled", "drilling", "template", "jig", "drilling jig", "drill jig",
+                "drill guide", "guide", "through", "router through a template",
+                "router with a template", "router and template", "router and a template",
+                *(f"{no}{aid}" for no in ("without ", "without a ", "without any ", "no ")
+                  for aid in ("template", "jig", "fence", "guide")))),
+        Option("drawing", "", ("bored", "boring", "reamed", "reamer")),
+    ),
 )  # fmt: skip
 _MADE_MM: dict[str, tuple[str, str]] = {
     "machine": ("0.1", "0.004"), "hand": ("0.3", "0.012"), "drawing": ("0.02", "0.0008"),
@@ -222,13 +241,16 @@ _MADE_MM: dict[str, tuple[str, str]] = {
 
 
 def read_made(text: str, said: Said) -> Read:
-    """How far off holes may be: by who made them, or a length."""
+    """How far off holes may be: by who made them, or a length. Raises Wanted; Asks where a drill or
+    a template is all that is said, which may have been held by hand."""
     try:
         found = MADE(text, said)
     except Wanted:
         if re.search("[0-9]", text):
             return length(0, 20)(text, said)
         raise
+    if found.value == _DRILLED:
+        raise Asks("by hand, or in a drill press, is not said: hand or press", "hand")
     written = _MADE_MM[found.value][said.unit == "in"]
     value = Amount(written, parse_length(f"{written} {said.unit}", None))
     return found._replace(value=value)

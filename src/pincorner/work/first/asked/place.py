@@ -232,10 +232,14 @@ def too_skew(said: Said) -> bool:
 def skew_words(said: Said) -> str:
     """The question whether work may be cut that lies askew."""
     nothing = "no figures to key in" if keys_in(said) else "no block"
+    laid = said.laid(said)
+    off, far = told(laid.skew_mm, said.unit, 2), told(laid.reach_mm, said.unit, 0)
+    bound = told_size(DEFAULT_MAX_SKEW_MM, said.unit)
     return (
-        "The holes of the bed lie askew, and this controller does not turn its axes: at the corner "
-        f"farthest from its zero the work is {told(said.laid(said).skew_mm, said.unit, 2)} off. "
-        f"Cut it so, yes or no? yes: the sheet tells it. no: {nothing} until the bed lies straight."
+        "The holes of the bed lie askew, and this controller does not turn its axes: the piece is "
+        f"{off} off over the {far} from its zero to its farthest corner. Cut it so, yes or no? "
+        f"yes: sheets tell it only while it matters, as above {bound}. no: {nothing} until the bed "
+        "lies straight."
     )
 
 

@@ -28,11 +28,12 @@ class Amount(NamedTuple):
 
 
 class Laid(NamedTuple):
-    """How answers have the first station lie: how far askew, mm, and how its pins were chosen; 0
-    and None where there is none yet."""
+    """How answers have the first station lie: how far askew, mm, over how far, mm, and how its pins
+    were chosen; 0 and None where there is none yet."""
 
     skew_mm: float = 0.0
     choice: PinChoice | None = None
+    reach_mm: float = 0.0
 
 
 class NotClear(Exception):
@@ -211,9 +212,12 @@ class Option(NamedTuple):
 
 class Choice:
     """A reader of one of a few answers, by its number, its word or the beginning of it, or by what
-    else people say for it. The word comes out. Raises Wanted. `unlisted`: what is taken too."""
+    else people say for it. The word comes out. Raises Wanted. `unlisted`: what is taken too;
+    `faint`: what is taken, in this order, where nothing of the others is said."""
 
-    def __init__(self, *options: Option, unlisted: tuple[Option, ...] = ()) -> None:
+    def __init__(
+        self, *options: Option, unlisted: tuple[Option, ...] = (), faint: tuple[Option, ...] = ()
+    ) -> None:
         self.options = options
         self._all = (*options, *unlisted)
         self._phrases = {
@@ -221,26 +225,36 @@ class Choice:
             for each in self._all
             for phrase in (each.word, each.word.replace("-", " "), *each.phrases)
         }
+        self._faint = {
+            tuple(words_of(phrase)): each.word for each in faint for phrase in each.phrases
+        }
 
     def __call__(self, text: str, said: Said) -> Read:
         """The option that an answer says. Two of them, a `not`, or a word of another is none."""
         words = words_of(text)
         if word := self._alone(words):
             return Read(word, word)
-        rest, found = words, dict[str, None]()
-        for phrase in sorted(self._phrases, key=len, reverse=True):
+        rest, found, faint = words, dict[str, None](), list[str]()
+        for phrase in sorted({**self._phrases, **self._faint}, key=len, reverse=True):
             for at in range(len(rest) - len(phrase) + 1):
                 if tuple(rest[at : at + len(phrase)]) == phrase:
-                    found[self._phrases[phrase]] = None
+                    if phrase in self._faint:
+                        faint.append(self._faint[phrase])
+                    else:
+                        found[self._phrases[phrase]] = None
                     rest = [*rest[:at], *rest[at + len(phrase) :]]
                     break
         own, others = {*_FILLERS, "one"}, set(NOTS)
+        own.update({word for phrase in self._faint for word in phrase} - NOTS)
+        if faint and not found:
+            word = min(faint, key=list(self._faint.values()).index)
+            found = {word: None}
         for phrase, word in self._phrases.items():
             (own if word in found else others).update(phrase)
         if len(found) != 1 or set(rest) & (others - own):
             raise Wanted(self.listed, text)
         (word,) = found
-        own.add(f"{[each.word for each in self._all].index(word) + 1}")
+        own.update(f"{n}" for n, each in enumerate(self._all, 1) if each.word == word)
         return Read(word, word, tuple(each for each in rest if each not in own))
 
     def _alone(self, words: Sequence[str]) -> str:
