@@ -155,6 +155,8 @@ BAD = {
     "station,x,y,jig\na,1,2,panel-tray\nA,1,2,panel-tray\n": ":3: A stands there twice: one",
     "station,x,y,jig,nest\na,1,2,panel-tray,q\n": ":2: no nest of panel-tray is named q",
     "station,x,y,jig,turn\na,1,2,panel-tray,45\n": ":2: turn: expected 0, 90, 180 or 270",
+    "station,x,y,jig,zero_x\na,1,2,400x250x18,5\n": ":2: zero_y is missing: zero_x and zero_y go",
+    "station,x,y,jig,zero_y\na,1,2,400x250x18,5\n": ":2: zero_x is missing: zero_x and zero_y go",
     "station,x,y,jig,date\na,1,2,panel-tray,4.3.25\n": ":2: expected a day such as 2026-11-20",
 }
 

@@ -60,6 +60,15 @@ def test_stations_that_lie_over_others_are_told(shop: Path, run: Run) -> None:
     assert "station left lies over twin by 280.0 mm" in over[1]
 
 
+def test_stations_of_a_jig_that_is_entered_are_looked_at(shop: Path, run: Run) -> None:
+    """A tray that is wider now lies over what stands beside each of its stations."""
+    dumped = run("dump").out
+    assert dumped.count("footprint: [460, 280]") == 1
+    (shop / "all.yaml").write_text(dumped.replace("[460, 280]", "[700, 280]"), encoding="utf-8")
+    warnings = run("load", "all.yaml", "--json").json["warnings"]
+    assert any(text.startswith("station left lies over ") for text in warnings), warnings
+
+
 CLAMPED = """
 format: 1
 stations:
