@@ -191,6 +191,12 @@ TAKEN: dict[tuple[str, str], dict[tuple[str, ...], Any]] = {
          "2nd from left and 3rd from front"): "B3",
     },
     ("spoil", "mm"): {("0", "never", "not at all", "none"): 0, ("0.5",): 0.5},
+    ("more", "mm"): {
+        ("none", "no", "no more", "0", "none."): [],
+        ("20 x 400; 20 x 800", "20, 400; 20, 800;", "400 from the front, 20 from the left; 20 800",
+         "2 cm x 40 cm; 20 mm x 800 mm"): [[20, 400], [20, 800]],
+        ("0 x 400", "0 400", "left 0, front 400"): [[0, 400]],
+    },
     ("run_off", "mm"): {("0", "never", "none"): 0, ("8", "8 mm"): 8, ("not known",): None},
     ("clamps_left", "mm"): {("in the middle", "190.5", "the middle"): [190.5]},
     ("toward", "mm"): {
@@ -282,6 +288,7 @@ REFUSED = {
     "hole": ("wide", "not known", "8 9", "-8", "8 for pins of 7.9", "half an inch", "not 8"),
     "edge": ("50 from the right, 60 from the front", "50 left, 60 left", "50 back 60"),
     "lies": ("30 from the left, 35 from the back", "30 x 35 from the right"),
+    "more": ("yes", "two", "20", "20 x 400 x 800", "30 x 400 from the right", "20 400; ; 7", "0 0"),
     "fixed": (
         "a fence",
         "fence: 0 to 9",

@@ -87,7 +87,7 @@ METRIC = Shop(
         "fence: x -20 to 300 y -30 to -20, 25 high",
         "30 -220", "305 -220.01",
         "9", "8", "", "25",             # no pin of 9 goes into a hole of 8
-        "jig", "none", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "4 mm", "",
+        "jig", "none", "150 x 100", "", "12", "30", "100 x 60 x 20", "5 5", "", "4 mm", "",
         "C2", "", "no", "none", "G54.9", "G54", "seat",
         "", "vice plate", "slot", "",
         "",
@@ -793,6 +793,53 @@ def test_bare_stock_has_its_zero_where_it_was_said(
         assert ("stock_zero" in said) == bool((x_mm or y_mm) and at)
     before, after = (setup.zero_in_machine for setup in setups)
     assert (after.x_mm - before.x_mm, after.y_mm - before.y_mm) == pytest.approx((x_mm, y_mm))
+
+
+def test_more_pieces_in_a_jig(tmp_path: Path) -> None:
+    """Two pieces of 100 x 60 beside the first at 5 5: nests of the jig like it, with the zero in
+    their middles, and the next work offsets that the controller has: behind G59 comes none but G54.
+    """
+    more = "5 x 75; x 115, y 5"
+    jig = {"footprint": "220 x 140", "stock": "100 x 60 x 20", "lies": "5 5", "zero": "middle"}
+    given = {**HIGH_JIG, **jig, "more": more, "work_offset": "G58", "shank": "9.9", "corner": "B2"}
+    walk = walked(tmp_path, **{**given, "controller": "six"})
+    walk.default_all()
+    texts = texts_of(walk.said)
+    nests = yaml.safe_load(texts["jig"])["jigs"][0]["nests"]
+    assert [(each.pop("name"), each.pop("zero")) for each in nests] == [
+        ("a", [55, 35]),
+        ("b", [55, 105]),
+        ("c", [165, 35]),
+    ]
+    assert nests[0] == nests[1] == nests[2] and nests[0]["stock"]["from"] == [-50, -30]
+    codes = yaml.safe_load(texts["station"])["stations"][0]["work_offsets"]
+    assert codes == {"a": "G58", "b": "G59", "c": "G54"}
+    question = next(each for each in QUESTIONS if each.key == "work_offset")
+    assert question.told_words(walk.said).endswith("The next ones are for the other pieces.")
+    assert question.tells("G58", walk.said).endswith("; G59 for piece b; G54 for piece c")
+    first, *others = (each.zero_in_machine for each in walk.drafted.setups)
+    away = [(each.x_mm - first.x_mm, each.y_mm - first.y_mm) for each in others]
+    assert away == [pytest.approx((0, 70)), pytest.approx((110, 0))]
+
+
+@pytest.mark.parametrize(
+    ("more", "asks", "told"),
+    [
+        ("5 x 60", False, "pieces a and b would lie over each other by 5 mm"),
+        ("5 x 75; 50 x 75", False, "pieces b and c would lie over each other by 55 mm"),
+        ("5 x 85", True, "piece b hangs over the jig, which is 220 x 140 mm"),
+        ("yes", False, "for each piece how far it lies from the left and the front edge, or none"),
+        ("5 x 75; 4 x 1 in", False, "a unit with each of them, or with none"),
+    ],
+)
+def test_more_pieces_that_cannot_be(tmp_path: Path, more: str, asks: bool, told: str) -> None:
+    """Over each other they are refused, over the jig's edge they are asked about."""
+    jig = {"footprint": "220 x 140", "stock": "100 x 60 x 20", "lies": "5 5"}
+    walk = walked(tmp_path, **HIGH_JIG, **jig)
+    question = until(walk, "more")
+    with pytest.raises(ValueError, match=re.escape(told)) as caught:
+        walk.give(question, more)
+    assert isinstance(caught.value, Asks) == asks
 
 
 def test_a_jig_is_not_lower_than_its_seat(tmp_path: Path) -> None:

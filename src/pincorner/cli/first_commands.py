@@ -473,7 +473,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     from pincorner.render.text.offsets import offset_told
     from pincorner.setups.setup import OffsetRow
 
-    setup = begun.setup
+    setup = begun.setups[0]
     print_text("\n")
     for doubt in walk.odd:
         print_text(f"taken as it was said: {doubt}\n")
@@ -486,9 +486,11 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"wrote {begun.files[0].parent}: {names}\n")
     for file in begun.left:
         print_text(f"{file} is not loaded: its document was changed in the registry since\n")
-    print_text(offset_told(OffsetRow(setup.facts, setup.nest.name, setup)))
-    for finding in setup.no_block:
-        print_text(f"no block yet: {finding.told}\n")
+    for each in begun.setups:
+        print_text(offset_told(OffsetRow(each.facts, each.nest.name, each)))
+    no_block = list(dict.fromkeys(why.told for each in begun.setups for why in each.no_block))
+    for told in no_block:
+        print_text(f"no block yet: {told}\n")
     name = setup.facts.station.name
     quoted = in_quotes(name)
     is_keyed = any(word.by_hand for word in setup.printed.words if word.axis in "XY")
@@ -498,7 +500,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     sheet = f"The first setup sheet is {begun.sheets[0]}: open it in a browser and print it."
     if begun.again:
         sheet += " Throw away what was printed before, unless it says the same setup."
-    if setup.no_block:
+    if no_block:
         sheet = (
             f"NO BLOCK: {begun.sheets[0]} is a sheet without one, which tells why. Mend that first "
             f"(pincorner start {walk.folder}, and back), and print it then."
@@ -508,7 +510,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"  cd {walk.folder}\n")
     tool = tool_option(1, walk.said.unit)
     print_text("  pincorner guide cautions           before the machine moves\n")
-    if not setup.no_block:
+    if not no_block:
         print_text(f"  pincorner block {quoted} -o FILE   {block}, into a file\n")
     print_text(
         f"  pincorner check FILE.nc --station {quoted} {tool}   read a program against it\n"
@@ -517,9 +519,9 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     )
     if left := _what_is_left(walk):
         print_text(f"  pincorner start                    {left}\n")
-    if is_keyed and not setup.no_block:
+    if is_keyed and not no_block:
         is_sum = any(word.by_hand and word.counts_from for word in setup.printed.words)
         figures = _SUMS if is_sum else _FIGURES
-        print_text(
-            "\n" + _wrapped("", f"On the panel: {figures} into {setup.work_offset}. {_Z_BOX}")
-        )
+        codes = ", ".join(each.code_or_nest for each in begun.setups)
+        codes += ", each piece's into its own" if len(begun.setups) > 1 else ""
+        print_text("\n" + _wrapped("", f"On the panel: {figures} into {codes}. {_Z_BOX}"))

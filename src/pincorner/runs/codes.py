@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
-from pincorner.setups.facts import Facts
+from pincorner.documents.machines import Dialect
 from pincorner.setups.printed import RELATIVE_TO
 from pincorner.setups.setup import Setup
 
@@ -27,7 +27,8 @@ def codes_of_run(setups: Sequence[Setup], taken: Collection[str]) -> list[NestCo
 
     `taken`: codes of other stations on the machine, which are used only once all others are.
     """
-    left = codes_left(setups[0].facts, {s.work_offset for s in setups if s.work_offset})
+    facts, used = setups[0].facts, {s.work_offset for s in setups if s.work_offset}
+    left = codes_left(facts.dialect, facts.machine.homes, used)
     left.sort(key=lambda code: code in taken)  # the order of the dialect within both halves
     found = []
     for setup in setups:
@@ -39,12 +40,14 @@ def codes_of_run(setups: Sequence[Setup], taken: Collection[str]) -> list[NestCo
     return found
 
 
-def codes_left(facts: Facts, used: Collection[str], behind: Collection[str] = ()) -> list[str]:
+def codes_left(
+    dialect: Dialect, homes: bool, used: Collection[str], behind: Collection[str] = ()
+) -> list[str]:
     """The dialect's codes but those that are used, and the one that the others count from on a
     machine that does not home: in its order, those behind the last of `behind` first."""
-    codes = facts.dialect.work_offsets
+    codes = dialect.work_offsets
     start = max((codes.index(code) + 1 for code in behind if code in codes), default=0)
-    reference = () if facts.machine.homes else (RELATIVE_TO,)
+    reference = () if homes else (RELATIVE_TO,)
     return [c for c in (*codes[start:], *codes[:start]) if c not in used and c not in reference]
 
 

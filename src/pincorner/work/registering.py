@@ -246,7 +246,8 @@ def _codes_given(
     own = key_of(station.name)
     used = {row["code"] for row in reader.codes_in_use(machine) if row["station_key"] != own}
     used |= {*station.work_offsets.values()}
-    given = dict(zip(nests, codes_left(facts, used, like.work_offsets.values()), strict=False))
+    left = codes_left(facts.dialect, facts.machine.homes, used, like.work_offsets.values())
+    given = dict(zip(nests, left, strict=False))
     return given, [
         f"station {station.name}: no work offset is left for nest {nest}: dialect "
         f"{facts.dialect.name} has none that no station of {machine} has; say --work-offset"

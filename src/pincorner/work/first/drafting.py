@@ -12,13 +12,14 @@ from pincorner.documents.alone import DocumentsAlone
 from pincorner.documents.beds import Bed
 from pincorner.documents.described import example_values
 from pincorner.documents.fields import WholeDocument
-from pincorner.documents.machines import Machine
+from pincorner.documents.machines import Dialect, Machine
 from pincorner.documents.reading import read_texts
 from pincorner.documents.stations import Station, hole_of
 from pincorner.errors import DocumentErrors, Refused
 from pincorner.render.blocks.block import word_lines
 from pincorner.render.text.commented import commented
 from pincorner.render.text.picture import picture
+from pincorner.runs.codes import codes_left
 from pincorner.setups.choice import Choice, choose_pins
 from pincorner.setups.setup import Setup
 from pincorner.setups.transform import make_setups
@@ -35,6 +36,7 @@ from pincorner.work.first.asked.bed import (
 from pincorner.work.first.asked.clamped import clamp_boxes
 from pincorner.work.first.asked.fixed import Fixed
 from pincorner.work.first.asked.machine import DIALECTS, SHORT_OF_DIALECT, TABLE_MOVES, turns
+from pincorner.work.first.asked.nests import Place, places_of
 from pincorner.work.first.asked.piece import is_off_the_corner, turn_of, under_mm, zero_in_jig
 from pincorner.work.first.asked.place import USUAL_NAMES, name_said
 from pincorner.work.first.asked.question import Question
@@ -93,7 +95,7 @@ def name_of(key: str, said: Said) -> str:
 
 
 def _machine(said: Said) -> Values:
-    values: Values = {"name": name_of("machine", said), "dialect": said["controller"] or "keyed"}
+    values: Values = {"name": name_of("machine", said), "dialect": _dialect_name(said)}
     values |= {"units": said["controller_units"] or said.unit}
     if said["homes"] == "no":
         values["homes"] = False
@@ -182,13 +184,30 @@ def _pin(said: Said) -> Values:
 def _jig(said: Said) -> Values:
     values = _with({"name": name_of("jig", said)}, said, seat="seat", height="height")
     values["footprint"] = _pair(said["footprint"])
-    nest: Values = {"name": "a", "zero": _pair(zero_in_jig(said))}
+    values["nests"] = [_nest(name, at, said) for name, at in places_of(said).items()]
+    return values
+
+
+def _nest(name: str, at: Place, said: Said) -> Values:
+    """One of the pieces in the jig, all of which have stock, zero and run-off of the first."""
+    nest: Values = {"name": name, "zero": _pair(zero_in_jig(at, said))}
     nest["stock"] = _with({}, said, size="stock")
     if any(each.mm for each in said["zero"]):
         nest["stock"]["from"] = [_negated(each) for each in said["zero"]]
-    nest = _with(nest, said, run_off="run_off")
-    values["nests"] = [nest]
-    return values
+    return _with(nest, said, run_off="run_off")
+
+
+def codes_behind(said: Said, dialects: Sequence[WholeDocument]) -> list[str]:
+    """The work offsets for the pieces behind the first one, as far as the controller has them."""
+    first, many = said["work_offset"], len(places_of(said)) - 1
+    dialect = DocumentsAlone(dialects).find(Dialect, _dialect_name(said))
+    if dialect is None or first is None:
+        return []
+    return codes_left(dialect, said["homes"] != "no", {first}, {first})[:many]
+
+
+def _dialect_name(said: Said) -> str:
+    return said["controller"] or "keyed"
 
 
 def _station(said: Said) -> Values:
@@ -210,7 +229,8 @@ def _station(said: Said) -> Values:
     if boxes := clamp_boxes(said):
         values["clamps"] = [_in_unit(box, said.unit) for box in boxes]
     if said["work_offset"]:
-        values["work_offsets"] = {"a": said["work_offset"]}
+        codes = (said["work_offset"], *said.codes(said))
+        values["work_offsets"] = dict(zip(places_of(said), codes, strict=False))
     if said["z_zero"]:
         values["z"] = {"zero": said["z_zero"]}
     return _with(values, said, max_skew="max_skew")
@@ -259,13 +279,18 @@ def _text(word: str, unit: Unit, values: str) -> str:
 
 
 class Draft(NamedTuple):
-    """What the answers come to so far: the bed, if there is one; the first station's setup, and how
-    its pins were chosen."""
+    """What the answers come to so far: the bed, if there is one; the first station's setups, one
+    for each piece, and how its pins were chosen."""
 
     machine: Machine | None
     bed: Bed | None
-    setup: Setup | None
+    setups: Sequence[Setup]
     choice: Choice | None
+
+    @property
+    def setup(self) -> Setup | None:
+        """The first of them, if there is one."""
+        return next(iter(self.setups), None)
 
     @property
     def picture(self) -> str:
@@ -273,10 +298,10 @@ class Draft(NamedTuple):
         for last, has none on it."""
         if self.bed is None:
             return ""
-        return picture(self.bed, self.machine, [self.setup] if self.setup else [], named=False)
+        return picture(self.bed, self.machine, self.setups, named=False)
 
 
-NOTHING_YET = Draft(None, None, None, None)
+NOTHING_YET = Draft(None, None, (), None)
 
 
 def draft(said: Said, dialects: Sequence[WholeDocument]) -> Draft:
@@ -286,16 +311,16 @@ def draft(said: Said, dialects: Sequence[WholeDocument]) -> Draft:
     documents, chosen = documents_of(files, DocumentsAlone(dialects))
     view = DocumentsAlone([*dialects, *documents])
     machines, beds, stations = view.all(Machine), view.all(Bed), view.all(Station)
-    setup = None
+    setups: Sequence[Setup] = ()
     if stations:
         facts = Library(view).facts(stations[0])
         if stations[0].pins is None:
             choose_pins(facts)  # it was refused, and says why
-        (setup,) = make_setups(facts)
+        setups = make_setups(facts)
     return Draft(
         machines[0] if machines else None,
         beds[0] if beds else None,
-        setup,
+        setups,
         next((choice for _, choice in chosen), None),
     )
 

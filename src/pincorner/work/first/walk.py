@@ -39,6 +39,7 @@ from pincorner.work.first.drafting import (
     NOTHING_YET,
     Draft,
     SampleBlock,
+    codes_behind,
     draft,
     laid,
     left_to_ask,
@@ -145,7 +146,11 @@ class Walk:
 
     def _nothing(self) -> Said:
         """Nothing said yet."""
-        return Said(laid=self._laid, left=lambda extent: left_to_ask(extent, self.given))
+        return Said(
+            laid=self._laid,
+            codes=lambda said: codes_behind(said, self.dialects),
+            left=lambda extent: left_to_ask(extent, self.given),
+        )
 
     def _first_wrong(self) -> Question:
         """The question whose answer the documents cannot be made with."""
@@ -484,7 +489,8 @@ def open_walk(folder: Path, db: str | None, answers: Mapping[str, str]) -> Walk:
 
 
 class Begun(NamedTuple):
-    """What the walk ended with: files, what a load did, the first station, its sheet, the map.
+    """What the walk ended with: files, what a load did, the first station's setups, one for each
+    piece, its sheet, the map.
 
     `left`: files whose documents were changed in the registry since; they were not loaded again.
     `void`: papers that are not good any more, but for those that were printed anew. `again`:
@@ -494,7 +500,7 @@ class Begun(NamedTuple):
     files: tuple[Path, ...]
     left: tuple[Path, ...]
     loaded: Loaded
-    setup: Setup
+    setups: Sequence[Setup]
     sheets: tuple[Path, ...]
     map: Path
     void: tuple[str, ...]
@@ -604,7 +610,7 @@ def _printed(
     said = walk.said
     with session.reading() as reader:
         library = Library(reader)
-        setup = make_setups(library.facts(library.get(Station, name_of("station", said))))[0]
+        setups = make_setups(library.facts(library.get(Station, name_of("station", said))))
     sheets = write_sheets(
         session, [name_of("station", said)], walk.folder / "sheets", paper_of(said), False, again,
         lambda done, all_: None,
@@ -614,7 +620,7 @@ def _printed(
     write_map(session, bed, map_file, again)
     with session.registry.reading_aside() as reader:
         void = tuple(void_now(session, reader, loaded.summary))
-    return Begun(*files, loaded, setup, tuple(sheets), map_file, void, again)
+    return Begun(*files, loaded, setups, tuple(sheets), map_file, void, again)
 
 
 def _digest(text: str) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from pincorner.geometry.pose import XY, turned_by_quarters
 from pincorner.setups.person import Way
 from pincorner.units import told_size
+from pincorner.work.first.asked.nests import places_of
 from pincorner.work.first.asked.piece import lies_mm, person_of, sides_mm, turn_of
 from pincorner.work.first.asked.question import is_none
 from pincorner.work.first.asked.typed import (
@@ -208,9 +209,10 @@ def tells_over(value: Amount, said: Said) -> str:
     told = []
     for side in said["clamps"]:
         axis, is_low = (0 if side in ("left", "right") else 1), side in ("left", "front")
-        gap_mm = said["lies"][axis].mm
+        begins_mm = [at[axis].mm for at in places_of(said).values()]
+        gap_mm = min(begins_mm)  # of several pieces, over the one that lies nearest
         if not is_low:
-            gap_mm = sides_mm(said)[axis] - gap_mm - said["stock"][axis].mm
+            gap_mm = sides_mm(said)[axis] - max(begins_mm) - said["stock"][axis].mm
         over_mm = value.mm - gap_mm
         at = f"{told_size(over_mm, said.unit)} at the {edge_seen(side, said)}"
         told.append(at if over_mm > 0 else "")

@@ -11,6 +11,7 @@ from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told_size
 from pincorner.work.first.asked.bed import angle_of, grid_mm, spans, stays_mm, tells_sizes
 from pincorner.work.first.asked.machine import is_in_front, keys_in, turns
+from pincorner.work.first.asked.nests import MORE, Place, ends_told, hangs_over, jig_told
 from pincorner.work.first.asked.question import (
     UNKNOWN,
     Question,
@@ -256,11 +257,7 @@ def stock_words(said: Said) -> str:
 
 def lies_doubts(value: list[Amount], said: Said) -> list[str]:
     """A piece that hangs over its jig."""
-    for side, at, size in zip(said["footprint"], value, said["stock"][:2], strict=True):
-        if at.mm < -1e-6 or at.mm + size.mm > side.mm + 1e-6:
-            sides = as_told(said["footprint"], said.unit)
-            return [f"the piece hangs over the jig, which is {sides}"]
-    return []
+    return [f"the piece hangs over {jig_told(said)}"] if hangs_over(value, said) else []
 
 
 def tells_run_off(value: Amount, said: Said) -> str:
@@ -272,11 +269,7 @@ def tells_run_off(value: Amount, said: Said) -> str:
 
 def tells_lies(value: list[Amount], said: Said) -> str:
     """Where the piece lies in the jig."""
-    x, y = (
-        f"{axis} {told_size(at.mm, said.unit)} to {told_size(at.mm + size.mm, said.unit)}"
-        for axis, at, size in zip("XY", value, said["stock"][:2], strict=True)
-    )
-    return f"the piece lies from {x}, {y} in the jig"
+    return f"the piece lies from {ends_told(value, said)} in the jig"
 
 
 def so_long(length_mm: float, unit: Unit) -> Amount:
@@ -358,11 +351,11 @@ def zero_doubts(value: list[Amount], said: Said) -> list[str]:
     return []
 
 
-def zero_in_jig(said: Said) -> list[Amount]:
-    """Program zero from the jig's own front left corner."""
+def zero_in_jig(at: Place, said: Said) -> list[Amount]:
+    """Program zero of a piece from the jig's own front left corner."""
     return [
         lies if not each.mm else so_long(lies.mm + each.mm, said.unit)
-        for lies, each in zip(said["lies"] or [Amount("0", 0.0)] * 2, said["zero"], strict=True)
+        for lies, each in zip(at, said["zero"], strict=True)
     ]
 
 
@@ -476,6 +469,7 @@ PIECE: tuple[Question, ...] = (
         examples=("{20 x 15|1 x 2}",),
         tells=tells_lies,
     ),
+    MORE,
     Question(
         "run_off",
         "how far past the piece the cutter may go",

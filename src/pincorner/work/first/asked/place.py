@@ -14,6 +14,7 @@ from pincorner.units import told, told_size
 from pincorner.work.first.asked import clamped
 from pincorner.work.first.asked.bed import grid_mm, must_be_there, places, read_hole, stays_mm
 from pincorner.work.first.asked.machine import is_in_front, keys_in
+from pincorner.work.first.asked.nests import places_of
 from pincorner.work.first.asked.piece import (
     is_jig,
     lies_mm,
@@ -59,8 +60,27 @@ def corner_words(said: Said) -> str:
 
 
 def tells_work_offset(value: str, said: Said) -> str:
-    """A work offset, and who sets it."""
-    return f"{value}, which {'you key in' if keys_in(said) else 'the block writes'}"
+    """A work offset, those of the other pieces in a jig, and who sets them."""
+    told_who = f"{value}, which {'you key in' if keys_in(said) else 'the block writes'}"
+    others = [name for name in places_of(said) if name != "a"]
+    given = zip(others, said.codes(said), strict=False)
+    return "; ".join((told_who, *(f"{code} for piece {name}" for name, code in given)))
+
+
+def work_offset_words(said: Said) -> str:
+    """The question for the work offset; with several pieces that of the first one."""
+    if not said["more"]:
+        return "Which work offset?"
+    return "Which work offset? The next ones are for the other pieces."
+
+
+def work_offset_doubts(value: str, said: Said) -> list[str]:
+    """More pieces than the controller has work offsets."""
+    left = list(places_of(said))[1 + len(said.codes(said.with_answer("work_offset", "", value))) :]
+    if not left:
+        return []
+    which = f"piece{'s' if len(left) > 1 else ''} {' '.join(left)}"
+    return [f"this controller has too few for all pieces: {which} has none"]
 
 
 _QUADRANTS = ("+x+y", "-x+y", "+x-y", "-x-y")
@@ -445,13 +465,14 @@ PLACE: tuple[Question, ...] = (
     Question(
         "work_offset",
         "the work offset",
-        "Which work offset?",
+        work_offset_words,
         code,
         usual("G55"),
         "G54 to G59, or what else your controller has. The block writes it, or you key it in; "
         "nothing else should.",
         examples=("G55",),
         tells=tells_work_offset,
+        doubts=work_offset_doubts,
     ),
     chosen(
         "z_zero",

@@ -44,7 +44,8 @@ class NotClear(Exception):
 class Said:
     """Answers as far as they were given: their texts, and what was read from them.
 
-    laid: how answers have the first station lie, which takes a draft of the documents. left: how
+    laid: how answers have the first station lie, which takes a draft of the documents. codes: the
+    work offsets of the pieces behind the first one, as far as the controller has them. left: how
     many questions a way of asking leaves, at least and at most, or None where nobody counts. wrong:
     answers that say nothing until they are mended: NotClear is raised where one is looked at.
     """
@@ -52,6 +53,7 @@ class Said:
     texts: Mapping[str, str] = field(default_factory=dict)
     values: Mapping[str, Any] = field(default_factory=dict)
     laid: Callable[[Said], Laid] = lambda said: Laid()
+    codes: Callable[[Said], Sequence[str]] = lambda said: ()
     left: Callable[[str], tuple[int, int] | None] = lambda extent: None
     wrong: frozenset[str] = frozenset()
 
