@@ -19,7 +19,9 @@ import yaml
 from conftest import Ran, Run
 
 from pincorner.cli.main import main
+from pincorner.geometry.outline import bounds
 from pincorner.render.drawing.lie import bed_moves_told
+from pincorner.standing import standing_up
 from pincorner.units import MM_PER_INCH
 from pincorner.work.first.asked.clamped import against_pins
 from pincorner.work.first.asked.machine import DIALECTS
@@ -840,6 +842,33 @@ def test_more_pieces_that_cannot_be(tmp_path: Path, more: str, asks: bool, told:
     with pytest.raises(ValueError, match=re.escape(told)) as caught:
         walk.give(question, more)
     assert isinstance(caught.value, Asks) == asks
+
+
+@pytest.mark.parametrize(("stays", "kind"), [("", "solid"), ("yes", "solid"), ("no", "clamp")])
+def test_clamps_that_stay_on_the_jig(tmp_path: Path, stays: str, kind: str) -> None:
+    """Clamps of a jig are part of it, if nobody says otherwise, called by its own edges and as high
+    as above what it lies on: 60 above the bed is 54 above a sheet of 6. They stand at the same
+    place and as high, whoever has them."""
+    clamps = {"clamps": "2 left", "clamp_wide": "20", "clamp_out": "30", "clamp_over": "4"}
+    jig = {"footprint": "200 x 140", "turn": "right", "posted": "yes", "under": "6", "more": "none"}
+    given = {**HIGH_JIG, **jig, **clamps, "clamp_top": "60", "shank": "9.9", "corner": "D2"}
+    walk = walked(tmp_path, **given, **({"clamps_stay": stays} if stays else {}))
+    walk.default_all()
+    texts = {word: yaml.safe_load(text) for word, text in texts_of(walk.said).items()}
+    solids = texts["jig"]["jigs"][0].get("solids", [])
+    clamps_of = texts["station"]["stations"][0].get("clamps", [])
+    assert [(each["name"], each["top"]) for each in solids + clamps_of] == (
+        [("left 1", 60), ("left 2", 60)]
+        if kind == "clamp"
+        else [("clamp back 1", 54), ("clamp back 2", 54)]
+    )
+    assert bool(clamps_of) == (kind == "clamp")
+    assert walk.drafted.setup is not None
+    standing = standing_up(walk.drafted.setup)
+    assert [(each.kind, each.top_mm) for each in standing] == [(kind, 60)] * 2
+    (x, y), _ = (bounds(each.outline).middle for each in standing)
+    # D2 is at 75, 25; pins 4.9 thick to one side; 30 out and 4 in; a quarter of 200 along the edge
+    assert (x, y) == pytest.approx((75 + 4.9 - 13, 25 + 4.9 + 50))
 
 
 def test_a_jig_is_not_lower_than_its_seat(tmp_path: Path) -> None:

@@ -33,7 +33,7 @@ from pincorner.work.first.asked.bed import (
     stays_note,
     thickness_of,
 )
-from pincorner.work.first.asked.clamped import clamp_boxes
+from pincorner.work.first.asked.clamped import clamps_of_jig, clamps_of_station
 from pincorner.work.first.asked.fixed import Fixed
 from pincorner.work.first.asked.machine import DIALECTS, SHORT_OF_DIALECT, TABLE_MOVES, turns
 from pincorner.work.first.asked.nests import Place, places_of
@@ -184,6 +184,8 @@ def _pin(said: Said) -> Values:
 def _jig(said: Said) -> Values:
     values = _with({"name": name_of("jig", said)}, said, seat="seat", height="height")
     values["footprint"] = _pair(said["footprint"])
+    if boxes := clamps_of_jig(said):
+        values["solids"] = [_in_unit(box, said.unit) for box in boxes]
     values["nests"] = [_nest(name, at, said) for name, at in places_of(said).items()]
     return values
 
@@ -226,7 +228,7 @@ def _station(said: Said) -> Values:
         values["turn"] = turn
         if said["posted"] == "yes":
             values["program_angle"] = turn
-    if boxes := clamp_boxes(said):
+    if boxes := clamps_of_station(said):
         values["clamps"] = [_in_unit(box, said.unit) for box in boxes]
     if said["work_offset"]:
         codes = (said["work_offset"], *said.codes(said))

@@ -10,7 +10,7 @@ from pincorner.geometry.pose import XY, turned_by_quarters
 from pincorner.setups.person import Way
 from pincorner.units import told_size
 from pincorner.work.first.asked.nests import places_of
-from pincorner.work.first.asked.piece import lies_mm, person_of, sides_mm, turn_of
+from pincorner.work.first.asked.piece import lies_mm, person_of, sides_mm, turn_of, under_mm
 from pincorner.work.first.asked.question import is_none
 from pincorner.work.first.asked.typed import (
     Amount,
@@ -228,7 +228,9 @@ def held_mm(said: Said) -> float | None:
 
 
 def top_cannot(value: Amount, said: Said) -> list[str]:
-    """A clamp that reaches over the work and is lower than that."""
+    """A clamp that reaches over the work and is lower than that, or ends below its jig."""
+    if stay(said) and value.mm <= under_mm(said):
+        return ["a clamp on the jig is higher above the bed than what the jig lies on"]
     held_so, over = held_mm(said), said["clamp_over"]
     if held_so is None or over is None or not over.mm or value.mm > held_so:
         return []
@@ -244,6 +246,33 @@ def tells_top(value: Amount, said: Said) -> str:
     way = "above" if over_mm >= 0 else "below"
     high, over = told_size(value.mm, said.unit), told_size(abs(over_mm), said.unit)
     return f"{high} above the bed, {over} {way} the piece's top"
+
+
+def may_stay(said: Said) -> bool:
+    """Whether there are clamps that may stay on a jig."""
+    return has_clamps(said) and said["holder"] == "jig"
+
+
+def stay(said: Said) -> bool:
+    """Whether clamps belong to the jig, wherever it lies, and not to the station."""
+    return may_stay(said) and bool(said["clamps_stay"] == "yes")
+
+
+def clamps_of_station(said: Said) -> list[dict[str, Any]]:
+    """Clamps that stand on the bed, as boxes."""
+    return [] if stay(said) else clamp_boxes(said)
+
+
+def clamps_of_jig(said: Said) -> list[dict[str, Any]]:
+    """Clamps that stay on the jig, as boxes, with tops above what the jig lies on."""
+    boxes = clamp_boxes(said) if stay(said) else []
+    return [{**box, "top": box["top"] - under_mm(said)} for box in boxes]
+
+
+def _name_on(side: str, number: int, said: Said) -> str:
+    """What a clamp is called: on a jig by its own edge, which is the same wherever it lies."""
+    seen = edge_seen(side, said).removesuffix(" edge")
+    return f"clamp {side} {number}" if stay(said) else f"{seen} {number}"
 
 
 def clamp_boxes(said: Said) -> list[dict[str, Any]]:
@@ -264,6 +293,6 @@ def clamp_boxes(said: Said) -> list[dict[str, Any]]:
             middle_mm = _long_mm(side, said) - at_mm if _is_backward(side, said) else at_mm
             ends = (middle_mm - along.mm / 2, middle_mm + along.mm / 2)
             low, high = zip(*((ends, reach) if is_across else (reach, ends)), strict=True)
-            name = f"{edge_seen(side, said).removesuffix(' edge')} {len(boxes) + 1}"
+            name = _name_on(side, len(boxes) + 1, said)
             boxes.append({"name": name, "from": low, "to": high, "top": top.mm})
     return boxes

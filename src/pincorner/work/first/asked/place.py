@@ -303,6 +303,7 @@ def _named(key: str, words: str, usual_name: str, **more: Any) -> Question:
     )  # fmt: skip
 
 
+_STAY = yes_or_no("they are part of the jig, wherever it lies", "they are part of this station")
 _Z_ZERO = Choice(
     Option("stock-top", "the top of the piece", ("top", "top of stock", "top of the stock")),
     Option("seat", "the underside of the piece", ("underside", "bottom")),
@@ -394,6 +395,19 @@ PLACE: tuple[Question, ...] = (
         sample="none",
         examples=("2 far, 1 left", "none"),
         waits=is_short,
+    ),
+    chosen(
+        "clamps_stay",
+        "whether clamps stay on the jig",
+        "Do these clamps stay on the jig when it is taken off the bed, yes or no?",
+        _STAY,
+        usual("yes"),
+        "Such as toggles that are screwed to it: they are part of the jig then, wherever it lies, "
+        "and another station of it needs no clamps told. no: they stand on the bed at this "
+        "station, and are put there anew each time.",
+        asked=clamped.may_stay,
+        listed=lambda said: (),
+        examples=("yes", "no"),
     ),
     *(
         Question(
