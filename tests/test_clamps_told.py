@@ -29,7 +29,8 @@ ALONG = {"far": "60, 150", "right": "40", "near": "70", "left": "50"}
 """Along each edge as whoever stands there sees it, from its left or near end."""
 PIECE = {"pitch": "25", "holes": "40 x 40", "hole": "10", "corner": "R20", "toward": "+x+y",
          "posted": "yes", "stock": "200 x 190 x 18"}  # fmt: skip
-JIG = {"holder": "jig", "footprint": "220 x 210", "seat": "12", "height": "12", "lies": "10 10"}
+JIG = {"holder": "jig", "footprint": "220 x 210", "seat": "12", "height": "12", "lies": "10 10",
+       "clamps_stay": "no"}  # fmt: skip
 SIDES = ("front", "right", "back", "left")
 IN_SIGHT = {
     "to your left": "left", "to your right": "right", "away from you": "far", "to you": "near",
