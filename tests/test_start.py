@@ -18,6 +18,7 @@ import pytest
 import yaml
 from conftest import Ran, Run
 
+from pincorner.cli.first_commands import lines_of
 from pincorner.cli.main import main
 from pincorner.geometry.outline import bounds
 from pincorner.render.drawing.lie import bed_moves_told
@@ -655,15 +656,45 @@ def test_a_sheet_s_top_is_no_other_height(
     assert told in heard
 
 
-def test_the_pitch_as_two_holes_were_read(tmp_path: Path) -> None:
-    """Where a second hole lies farther off than the holes' spread explains, the pitch that the
-    readings come to is told, in the words that give it; within the spread nothing is."""
-    walk = walked(tmp_path, **{**GOOD, "hole_position": "0.1"})
-    far = until(walk, "far")
-    walk.give(far, "J1 980.15 90")  # nine pitches of 100 from 80
-    assert "pitch times count" in walk.heard and "back pitch" not in walk.heard
-    walk.give(far, "J1 980.45 90")  # 900.45 / 9
-    assert "(back pitch, then 100.050 x 100)" in walk.heard
+@pytest.mark.parametrize(
+    ("far", "answer", "pitch"),
+    [
+        ("J1 980.27 90", None, [100, 100]),  # within 2 times the root of 2 times 0.1, 0.283
+        ("J1 980.45 90", "yes", [100.05, 100]),  # nine pitches of 100 from 80: 900.45 / 9
+        ("J1 980.45 90", "no", [100, 100]),
+        ("A6 80 589.7", "yes", [100, 99.94]),
+    ],
+)
+def test_the_pitch_as_two_holes_were_read(
+    tmp_path: Path, far: str, answer: str | None, pitch: list[float]
+) -> None:
+    """Where a second hole lies farther off than the spread of two holes explains, it is asked
+    whether the holes are as they were read, with both figures; a yes stands in the bed's grid."""
+    walk = walked(tmp_path, **{**GOOD, "hole_position": "0.1", "shank": "19.9"})
+    walk.give(until(walk, "far"), far)
+    assert "pitch times count" in walk.heard
+    question = walk.next()
+    assert (question.key == "as_read") == (answer is not None)
+    if answer is not None:
+        words = question.told_words(walk.said)
+        assert walk.default(question) == "yes" and "by your pitch of 100 mm" in words
+        read, apart = ("900.45 mm", "100.050") if "J1" in far else ("499.70 mm", "99.940")
+        assert read in words and f"as they were read, {apart} mm apart along" in words
+        assert len(lines_of(question, walk.said)) <= 4
+        walk.give(question, answer)
+    walk.default_all()
+    assert yaml.safe_load(texts_of(walk.said)["bed"])["beds"][0]["grid"]["pitch"] == pitch
+
+
+def test_both_holes_come_out_where_they_were_read(tmp_path: Path) -> None:
+    """With G54 over J1, nine pitches of 100 from A1, which reads 900.45 to its left: as it was read
+    A1 lies there."""
+    set_over = {"homes": "no", "reference": "J1", "far": "A1 -900.45 0", "hole_position": "0.1"}
+    given = {key: text for key, text in GOOD.items() if key != "a1"}
+    walk = walked(tmp_path, **{**given, **set_over, "shank": "19.9"})
+    walk.default_all()
+    bed = yaml.safe_load(texts_of(walk.said)["bed"])["beds"][0]
+    assert (bed["pose"]["x"], bed["grid"]["pitch"]) == (-900.45, [100.05, 100])
 
 
 def test_heights_count_from_a_sheet_that_stays(tmp_path: Path) -> None:

@@ -28,6 +28,8 @@ from pincorner.work.first.asked.bed import (
     a1_place,
     angle_of,
     first_hole,
+    grid_mm,
+    pitch_of,
     reference_note,
     stays_mm,
     stays_note,
@@ -118,7 +120,7 @@ def _machine(said: Said) -> Values:
 
 def _bed(said: Said) -> Values:
     columns, rows = said["holes"]
-    grid: Values = {"columns": columns, "rows": rows, "pitch": _pair(said["pitch"])}
+    grid: Values = {"columns": columns, "rows": rows, "pitch": _pair(pitch_of(said))}
     grid = _with(grid, said, hole="hole", hole_position="hole_position")
     grid.setdefault("hole", f"{min(each.mm for each in said['pitch']) / 5:.4f} mm")  # not yet said
     values: Values = {
@@ -167,8 +169,8 @@ def _outline(said: Said) -> Values:
     """The bed's edges from A1, in the shop's unit: with the grid in the middle until it is said."""
     edge = said["edge"]
     if edge is None:
-        reach = [(n - 1) * p.mm for n, p in zip(said["holes"], said["pitch"], strict=True)]
-        left = [(size.mm - far) / 2 for size, far in zip(said["size"][:2], reach, strict=True)]
+        spare = zip(said["size"][:2], grid_mm(said), strict=True)
+        left = [(size.mm - far) / 2 for size, far in spare]
     else:
         left = [each.mm for each in edge]
     ends = [size.mm - at for size, at in zip(said["size"][:2], left, strict=True)]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from pincorner.documents.beds import ColumnLetters
@@ -16,6 +17,7 @@ from pincorner.work.first.asked.question import (
     SIZE,
     UNKNOWN,
     Question,
+    chosen,
     is_none,
     is_short,
     no_default,
@@ -27,6 +29,7 @@ from pincorner.work.first.asked.question import (
 from pincorner.work.first.asked.typed import (
     BY_EDGES,
     IN_XYZ,
+    YES,
     Amount,
     Asks,
     Choice,
@@ -47,6 +50,7 @@ from pincorner.work.first.asked.typed import (
     rank,
     scan,
     words_of,
+    yes_or_no,
 )
 
 
@@ -129,11 +133,20 @@ def tells_holes(value: list[int], said: Said) -> str:
 
 
 def places(said: Said) -> Mapping[str, XY]:
-    """Where each hole of the grid is from A1 as drawn, mm."""
-    (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
+    """Where each hole of the grid is from A1, mm: as drawn, or as two of them were read."""
+    return _places_at(pitch_of(said), said)
+
+
+def _places_at(pitch: Sequence[Amount], said: Said) -> Mapping[str, XY]:
+    return _grid(*said["holes"], *(each.mm for each in pitch))
+
+
+@lru_cache(maxsize=8)
+def _grid(columns: int, rows: int, pitch_x_mm: float, pitch_y_mm: float) -> Mapping[str, XY]:
+    """Where each hole of a grid is from A1, mm; made once, since every answer asks for it."""
     letters = [ColumnLetters().of(column + 1) for column in range(columns)]
     return {
-        f"{letter}{row + 1}": (column * pitch_x.mm, row * pitch_y.mm)
+        f"{letter}{row + 1}": (column * pitch_x_mm, row * pitch_y_mm)
         for column, letter in enumerate(letters)
         for row in range(rows)
     }
@@ -265,7 +278,7 @@ def tells_made(value: Amount, said: Said) -> str:
 
 def grid_mm(said: Said) -> tuple[float, float]:
     """From the first hole to the last, along X and Y, mm."""
-    (columns, rows), (pitch_x, pitch_y) = said["holes"], said["pitch"]
+    (columns, rows), (pitch_x, pitch_y) = said["holes"], pitch_of(said)
     return (columns - 1) * pitch_x.mm, (rows - 1) * pitch_y.mm
 
 
@@ -435,7 +448,8 @@ def _from_the_first(far: Far, said: Said) -> tuple[XY, XY]:
     """From the hole that was read off first to a second one: as drawn, and as they were read."""
     label, read = first_hole(said)
     first = read or [Amount("0", 0.0)] * 2
-    (x, y), (at_x, at_y) = places(said)[label], places(said)[far.hole]
+    drawn = _places_at(said["pitch"], said)
+    (x, y), (at_x, at_y) = drawn[label], drawn[far.hole]
     read_x, read_y = (each.mm - from_.mm for each, from_ in zip(far.at, first, strict=True))
     return (at_x - x, at_y - y), (read_x, read_y)
 
@@ -502,26 +516,56 @@ def tells_far(value: Far, said: Said) -> str:
     told_so = f"{value.hole} at {at} {said.unit}: row 1 lies turned by {angle:.3f} degrees"
     if abs(off_mm) < 0.05:
         return told_so
-    told_so += f"; {_farther(off_mm, said)} than pitch times count has it"
-    return told_so + _pitch_as_read(value, said)
+    return f"{told_so}; {_farther(off_mm, said)} than pitch times count has it"
 
 
-def _pitch_as_read(value: Far, said: Said) -> str:
-    """The pitch that two readings come to, where the holes' own spread does not explain it."""
-    drawn, read = _from_the_first(value, said)
-    spread = said["hole_position"]
-    if 0 not in drawn or spread is None or abs(_off_the_pitch(value, said)) <= 2 * spread.mm:
-        return ""
-    along = 0 if drawn[0] else 1
-    digits = 4 if said.unit == "in" else 3
-    both = [each.written for each in said["pitch"]]
-    pitch_mm = said["pitch"][along].mm * math.hypot(*read) / math.hypot(*drawn)
-    both[along] = f"{in_unit(pitch_mm, said.unit):.{digits}f}"
-    return (
-        f". If both readings are right, this machine has the holes {both[along]} {said.unit} "
-        f"apart along {'XY'[along]}: say so (back pitch, then {' x '.join(both)}), or zeros are "
-        "off by their share of it"
+def pitch_as_read(said: Said) -> list[Amount] | None:
+    """The pitch that two readings come to, along X and Y; None where the spread of two holes, which
+    is the root of 2 times that of one, explains the difference in 95 of 100, or is not known."""
+    far, spread = said["far"], said["hole_position"]
+    if not far or spread is None:
+        return None
+    drawn, read = _from_the_first(far, said)
+    if 0 not in drawn or abs(_off_the_pitch(far, said)) <= 2 * math.sqrt(2) * spread.mm:
+        return None
+    along, found = _along(said), list(said["pitch"])
+    pitch_mm = found[along].mm * math.hypot(*read) / math.hypot(*drawn)
+    written = f"{in_unit(pitch_mm, said.unit):.{4 if said.unit == 'in' else 3}f}"
+    found[along] = Amount(written, parse_length(f"{written} {said.unit}", None))
+    return found
+
+
+def pitch_of(said: Said) -> list[Amount]:
+    """How far apart the holes are along X and Y: as said, or as two of them were read."""
+    read = pitch_as_read(said) if said["as_read"] == YES else None
+    return read or list(said["pitch"])
+
+
+def _along(said: Said) -> int:
+    """The axis of a second hole that lies in the row or the column of the first."""
+    return 0 if _from_the_first(said["far"], said)[0][0] else 1
+
+
+def as_read_words(said: Said) -> str:
+    """The question whether the pitch is that of two readings, with both figures."""
+    far, unit, along, as_read = said["far"], said.unit, _along(said), pitch_as_read(said)
+    drawn, read = (math.hypot(*each) for each in _from_the_first(far, said))
+    decimals, pitch = (3 if unit == "in" else 2), said["pitch"][along]
+    said_so, found = (
+        f"{told(drawn, unit, decimals)} by your pitch of {told_size(pitch.mm, unit)}",
+        "" if as_read is None else f"{as_read[along].written} {unit}",
     )
+    return (
+        f"{first_hole(said)[0]} and {far.hole} read {told(read, unit, decimals)} apart, {said_so}: "
+        "more than so made holes explain. Take the holes as they were read, "
+        f"{found} apart along {'XY'[along]}, yes or no? no: zeros are off by their share of it, if "
+        "both readings are right."
+    )
+
+
+def tells_as_read(value: str, said: Said) -> str:
+    """The pitch that is taken."""
+    return f"{value}: {tells_pitch(pitch_of(said), said)} apart"
 
 
 def _farther(off_mm: float, said: Said) -> str:
@@ -753,5 +797,19 @@ BED: tuple[Question, ...] = (
         far_cannot,
         examples=far_examples,
         tells=tells_far,
+    ),
+    chosen(
+        "as_read",
+        "whether holes are as far apart as they were read",
+        as_read_words,
+        yes_or_no(),
+        usual(YES),
+        "The machine goes by its own read-out: what lies at its 100 is at 100 for it, whatever a "
+        "tape says. no: a reading was wrong, or the holes are to be surveyed (pincorner guide "
+        "bed).",
+        asked=lambda said: pitch_as_read(said) is not None,
+        listed=lambda said: (),
+        tells=tells_as_read,
+        examples=("yes", "no"),
     ),
 )

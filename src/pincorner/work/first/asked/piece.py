@@ -9,7 +9,7 @@ from pincorner.setups.heights import over_stock_mm
 from pincorner.setups.person import Person, Way, person_beside
 from pincorner.setups.printed import lies_from_zero, turn_told
 from pincorner.units import Unit, in_unit, told_size
-from pincorner.work.first.asked.bed import angle_of, grid_mm, spans, stays_mm, tells_sizes
+from pincorner.work.first.asked.bed import angle_of, grid_mm, pitch_of, spans, stays_mm, tells_sizes
 from pincorner.work.first.asked.machine import is_in_front, keys_in, turns
 from pincorner.work.first.asked.nests import MORE, Place, ends_told, hangs_over, jig_told
 from pincorner.work.first.asked.question import (
@@ -139,7 +139,7 @@ def _over_the_bed(value: list[Amount], what: str, said: Said) -> list[str]:
     """Whether two sides have no place on the bed, whichever way they lie."""
     room = [each for each in spans(said) if each is not None]
     if len(room) < 2 and said["holes"] and said["pitch"]:
-        room = [at + p.mm for at, p in zip(grid_mm(said), said["pitch"], strict=True)]
+        room = [at + p.mm for at, p in zip(grid_mm(said), pitch_of(said), strict=True)]
     sides = sorted(each.mm for each in value[:2])
     if len(room) == 2 and any(a > b for a, b in zip(sides, sorted(room), strict=True)):
         told_sides, told_bed = as_told(value[:2], said.unit), _sides_told(room, said.unit)
