@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from pathlib import Path
 from typing import Any
@@ -53,6 +54,20 @@ def test_beside_a_run_and_others(in_demo: Path, run: Run) -> None:
     assert "  -130\n" in ran.out and "a gap below 0: 1, 2 so far within the loading zone" in ran.out
     ran = run("place", "end-bar-cradle", "--bed", "long-bench", "--others")
     assert ran.code == 1 and "no place" in ran.out
+
+
+def test_beside_stations_that_stay_work_offsets_are_free_ones(shop: Path, run: Run) -> None:
+    """Of single places, which are one or the other, the same; of several at once one each."""
+    assert run("retire", "run", "three-sides").code == 0
+    for name in ("spare", "roof", "end-bars"):
+        assert run("retire", "station", name).code == 0
+    words = ("place", "panel-tray", "--bed", "long-bench", "--others")
+    used = {each["work_offset"] for each in run("offsets", "--json").json["offsets"]}
+    for more, count in ((), 1), (("--count", "2"), 2):
+        told = re.findall(r'--work-offset "a=([^"]+)"', run(*words, *more).out)
+        assert len(set(told)) == count <= len(told) and not used & {*told}, told
+    bare = run(*words[:-1], "--count", "2").out
+    assert bare.count('--work-offset "a=G55"') == 2, "it is moved there, with its program as it is"
 
 
 def test_places_are_drawn(in_demo: Path, run: Run, tmp_path: Path) -> None:

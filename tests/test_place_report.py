@@ -97,7 +97,7 @@ def test_the_list_says_what_was_looked_at() -> None:
                          station="there", footprint=True)  # fmt: skip
     places = find_places(found, [neighbour], turns=(0, 90))
     names = place_names(places, places.proposals[:3], [])
-    text = places_text(places, names)
+    text = places_text(places, places.proposals[: len(names)], names)
     assert text.startswith(
         f"3 of {len(places.proposals)} places for panel-tray on long-bench, best first "
         "(1080 ways looked at)\n"
@@ -109,7 +109,7 @@ def test_the_list_says_what_was_looked_at() -> None:
     assert "safe " not in text.replace("safeguard", "")
     turned = next(each for each in places.proposals if each.station.turn == 90)
     alone = places._replace(proposals=(turned,))
-    table = places_text(alone, ("x",)).splitlines()[1:4]
+    table = places_text(alone, alone.proposals[:1], ("x",)).splitlines()[1:4]
     assert "post it turned by 90" in table[1] and table[2].strip() == "degrees counter-clockwise"
     assert all(len(line) <= 80 for line in table)
 
@@ -125,7 +125,7 @@ def test_no_place_is_one_sentence() -> None:
         "no place: of 2160 ways to lay panel-tray on bed long-bench, 1296 hang over the edge of "
         "bed long-bench, 864 hit lid of station all\n"
     )
-    assert places_text(places, ()) == expected
+    assert places_text(places, (), ()) == expected
     assert selection_text(places, spread_out(places, 3), ()) == expected
 
 

@@ -162,7 +162,7 @@ def place(
     if json:
         print_made("place", found.places, found.shown, found.names, found.selection)
     elif found.selection is None:
-        print_text(places_text(found.places, found.names))
+        print_text(places_text(found.places, found.shown, found.names))
     else:
         print_text(selection_text(found.places, found.selection, found.names))
     return int(not found.shown)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -207,6 +207,11 @@ def draft_of(
 def draft_with(draft: Station, program: str) -> Station:
     """The same where another program runs."""
     return draft.model_copy(update={"program": program})
+
+
+def draft_with_codes(draft: Station, codes: Mapping[str, str]) -> Station:
+    """The same with these work offsets, by nest."""
+    return draft.model_copy(update={"work_offsets": dict(codes)})
 
 
 def draft_named(draft: Station, name: str) -> Station:

@@ -17,10 +17,17 @@ from pincorner.geometry.outline import Outline
 from pincorner.geometry.pose import XY
 from pincorner.places.search import PlaceProposal, Places, find_places
 from pincorner.places.several import Selection, spread_out
-from pincorner.places.ways import draft_like, draft_of, draft_with, turns_as_posted
+from pincorner.places.ways import (
+    draft_like,
+    draft_of,
+    draft_with,
+    draft_with_codes,
+    turns_as_posted,
+)
 from pincorner.registry.reader import Reader
 from pincorner.render.text.places import place_names
 from pincorner.render.text.tables import first_named
+from pincorner.runs.codes import codes_left
 from pincorner.runs.gaps import reach_mm_of, zone_of
 from pincorner.setups.holes import bed_pose
 from pincorner.setups.person import person_at
@@ -75,13 +82,15 @@ class Looked(NamedTuple):
     """Single places, and what they were looked for beside.
 
     `around`: setups of the stations to keep away from; `taken`: names of stations on file; `run`:
-    the one whose times count.
+    the one whose times count; `codes`: work offsets that no station of the machine has, in the
+    order in which they are given.
     """
 
     places: Places
     around: tuple[Setup, ...]
     taken: tuple[str, ...]
     run: Run | None
+    codes: tuple[str, ...]
 
 
 class Placed(NamedTuple):
@@ -114,11 +123,30 @@ def place(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Placed:
     if wanted.how_many is not None:
         told(f"choosing {wanted.how_many} at once of {len(places.proposals)} places that fit")
     selection = None if wanted.how_many is None else spread_out(places, wanted.how_many)
-    if selection is not None and places.proposals:
-        refuse_too_few(selection, found)
-    shown = places.proposals[:SHOWN] if selection is None else selection.places
+    if selection is None:
+        shown = tuple(with_free_codes([each], found)[0] for each in places.proposals[:SHOWN])
+    else:
+        if places.proposals:
+            refuse_too_few(selection, found)
+        shown = with_free_codes(selection.places, found)
+        selection = selection._replace(places=shown)
     names = place_names(places, shown, found.taken)
-    return Placed(places, tuple(shown), names, selection, found.around)
+    return Placed(places, shown, names, selection, found.around)
+
+
+def with_free_codes(places: Sequence[PlaceProposal], found: Looked) -> tuple[PlaceProposal, ...]:
+    """Places that are taken together, beside stations that stay: their nests with the next work
+    offsets that no station has, or none where none is left. On a bed that counts as bare the jig
+    keeps its own."""
+    if not found.around:
+        return tuple(places)
+    nests = [*found.places.facts.station.work_offsets]
+    codes = iter(found.codes)
+    given = (dict(zip(nests, codes, strict=False)) for _ in places)
+    return tuple(
+        each._replace(station=draft_with_codes(each.station, mine))
+        for each, mine in zip(places, given, strict=True)
+    )
 
 
 def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
@@ -134,6 +162,9 @@ def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
         facts = library.facts(draft)
         taken = tuple(reader.names(Station))
         run = None if wanted.terms is None else library.get(Run, wanted.terms)
+        used = {row["code"] for row in reader.codes_in_use(facts.machine.name)}
+    mine = draft.work_offsets.values()
+    codes = codes_left(facts.dialect, facts.machine.homes, used, mine) if mine else []
     turns = turns_as_posted(facts) if facts.program is not None else None
     places = find_places(
         facts._replace(used=None),
@@ -151,7 +182,7 @@ def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
     )
     unheld = dict.fromkeys(each.unheld for each in around if each.unheld)
     places = places._replace(assumed=(*places.assumed, *bare, *unheld))
-    return Looked(places, tuple(around), taken, run)
+    return Looked(places, tuple(around), taken, run, tuple(codes))
 
 
 def _named(wanted: Wanted) -> Iterator[tuple[type[WholeDocument], str | None]]:

@@ -20,9 +20,8 @@ from pincorner.units import Unit, figure, fixed, stated, told
 LONGEST_NAME = 64
 
 
-def places_text(places: Places, names: Sequence[str]) -> str:
-    """The best proposals, as many as there are names, for a terminal."""
-    shown = places.proposals[: len(names)]
+def places_text(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str]) -> str:
+    """The best proposals, those shown, each with a name, for a terminal."""
     if not shown:
         return f"{visible(places.why_none)}\n"
     jig, bed = visible(places.facts.holder.name), visible(places.facts.bed.name)

@@ -21,7 +21,15 @@ from pincorner.runs.situation import Planner, Situation, Station, Turns
 from pincorner.runs.windows import Sitting
 from pincorner.setups.setup import Setup, written_in_machine
 from pincorner.setups.transform import make_setups
-from pincorner.work.placing import Looked, Told, Wanted, look, refuse_too_few, tell_nobody
+from pincorner.work.placing import (
+    Looked,
+    Told,
+    Wanted,
+    look,
+    refuse_too_few,
+    tell_nobody,
+    with_free_codes,
+)
 from pincorner.work.runs.helping import moved
 from pincorner.work.runs.planning import fine_mm_of, no_windows_at_all, park_of, terms_of
 from pincorner.work.runs.sittings import Stamps, programs_read
@@ -189,15 +197,16 @@ class _Sets:
 
     def _set(self, chosen: Weighed) -> PlacedSet:
         """A set as it is told: its programs read where they would run, its quickest order."""
-        names = place_names(self._found.places, chosen.places, self._found.taken)
-        placed = [self._setups(*each) for each in zip(chosen.places, names, strict=True)]
+        places = with_free_codes(chosen.places, self._found)
+        names = place_names(self._found.places, places, self._found.taken)
+        placed = [self._setups(*each) for each in zip(places, names, strict=True)]
         stations = {}
         for at, setups in enumerate(placed):
             others = [one for to, each in enumerate(placed) if to != at for one in each]
             stations[names[at]] = self._station(setups, self._read(setups, others))
         situation = Situation(stations, self._moving, self._why_not, self._park, self._terms)
         turns, hourly = self._quickest(Planner(situation), names)
-        return PlacedSet(chosen.places, names, chosen.gap_mm, turns, hourly)
+        return PlacedSet(places, names, chosen.gap_mm, turns, hourly)
 
     def _quickest(self, planner: Planner, names: Sequence[str]) -> tuple[Turns, float | None]:
         """The order of work with most parts an hour in an even round; as listed without a load."""
