@@ -22,6 +22,7 @@ from pincorner.cli.first_commands import lines_of
 from pincorner.cli.main import main
 from pincorner.geometry.outline import bounds
 from pincorner.render.drawing.lie import bed_moves_told
+from pincorner.render.text.offsets import offsets_told
 from pincorner.standing import standing_up
 from pincorner.units import MM_PER_INCH
 from pincorner.work.first.asked.clamped import against_pins
@@ -853,6 +854,9 @@ def test_more_pieces_in_a_jig(tmp_path: Path) -> None:
     first, *others = (each.zero_in_machine for each in walk.drafted.setups)
     away = [(each.x_mm - first.x_mm, each.y_mm - first.y_mm) for each in others]
     assert away == [pytest.approx((0, 70)), pytest.approx((110, 0))]
+    told = offsets_told(walk.drafted.setups).splitlines()
+    assert [line.split(":")[0] for line in told[:3]] == ["first a", "first b", "first c"]
+    assert len(set(told)) == len(told), "what holds for all of them stands there once"
 
 
 @pytest.mark.parametrize(

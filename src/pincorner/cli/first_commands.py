@@ -470,8 +470,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     """What was written, what was left out, and what to do next."""
     from pincorner.characters import quoted as in_quotes
     from pincorner.program.check.sentences import tool_option
-    from pincorner.render.text.offsets import offset_told
-    from pincorner.setups.setup import OffsetRow
+    from pincorner.render.text.offsets import offsets_told
 
     setup = begun.setups[0]
     print_text("\n")
@@ -486,8 +485,7 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
         print_text(f"wrote {begun.files[0].parent}: {names}\n")
     for file in begun.left:
         print_text(f"{file} is not loaded: its document was changed in the registry since\n")
-    for each in begun.setups:
-        print_text(offset_told(OffsetRow(each.facts, each.nest.name, each)))
+    print_text(offsets_told(begun.setups))
     no_block = list(dict.fromkeys(why.told for each in begun.setups for why in each.no_block))
     for told in no_block:
         print_text(f"no block yet: {told}\n")

@@ -37,19 +37,22 @@ def offsets_table(rows: Sequence[OffsetRow], width: int = WIDTH) -> str:
     return _columns(cells, width) + "".join(f"{line}\n" for line in remarks)
 
 
-def offset_told(row: OffsetRow) -> str:
-    """One nest's offset with its pins in a line, then what is noteworthy, a line each."""
-    setup = row.setup
-    if setup is None:
-        return "".join(f"{line}\n" for line in _remarks_once([row]))
+def offsets_told(setups: Sequence[Setup]) -> str:
+    """A station's offsets with its pins, a line for each nest, then what is noteworthy, a line
+    each."""
+    told = [_offset_told(setup, len(setups) > 1) for setup in setups]
+    rows = [OffsetRow(setup.facts, setup.nest.name, setup) for setup in setups]
+    return "".join(f"{line}\n" for line in (*told, *_remarks_once(rows)))
+
+
+def _offset_told(setup: Setup, among_several: bool) -> str:
     own, start = setup.printed.own, setup.relative_to or ""
     x, y = (counted_from(start, each) for each in (own.x, own.y))
     pins = " ".join(pin.hole for pin in setup.located.pins)
-    told = (
-        f"{row.facts.station.name}: pins in {pins}; {setup.work_offset or 'no code'} X {x} Y {y} "
-        f"{own.unit}; setup {setup.fingerprint}"
+    return (
+        f"{setup.name if among_several else setup.facts.station.name}: pins in {pins}; "
+        f"{setup.work_offset or 'no code'} X {x} Y {y} {own.unit}; setup {setup.fingerprint}"
     )
-    return "".join(f"{line}\n" for line in (told, *_remarks_once([row])))
 
 
 def _columns(cells: Sequence[Sequence[str]], width: int) -> str:
