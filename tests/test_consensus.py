@@ -112,6 +112,16 @@ def test_the_stated_pose_decides_between_equal_sets(quarter: int) -> None:
     assert kept.tolist() == ([False, False, True, True] if quarter else [True, True, False, False])
 
 
+@pytest.mark.parametrize("wrong", [[0, 1], [2, 3]])
+def test_the_stated_place_decides_between_equal_sets(wrong: list[int]) -> None:
+    """Two holes called by their neighbours' names lie a pitch off: the others are believed."""
+    drawn = np.array([(0, 0), (1400, 0), (0, 800), (1400, 800)], dtype=float)
+    measured = drawn + SHIFT
+    measured[wrong, 0] += PITCH_MM
+    kept = largest_consistent(drawn, measured, ROOM_MM, STATED, PITCH_MM)
+    assert np.flatnonzero(~kept).tolist() == wrong
+
+
 def test_readings_that_agree_with_nothing() -> None:
     """Where no two distances are those drawn, a single reading is all that is kept."""
     drawn = np.array([(0, 0), (1400, 0), (0, 800)], dtype=float)

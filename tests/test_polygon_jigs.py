@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import yaml
 from worlds import BASE, facts, world
 
 from pincorner.documents.beds import Extra, Slat
 from pincorner.documents.stations import EdgePins
 from pincorner.errors import Refused
+from pincorner.geometry.outline import signed_area
 from pincorner.places.pins import bed_holes, touching
 from pincorner.places.ways import outline_of
 from pincorner.setups.choice import choose_pins, with_pins
@@ -23,6 +25,17 @@ NOTCHED = "[[0, 0], [350, 0], [350, 20], [420, 20], [420, 0], [460, 0], [460, 28
 """Along its front the pin in G2 would stand in the notch, 390 from the corner."""
 POINTED = "[[0, 0], [300, 0], [460, 140], [300, 280], [0, 280]]"
 """Its front edge ends 300 from the corner: F2 touches, G2 does not."""
+
+
+@pytest.mark.parametrize("footprint", [RECTANGLE, L_SHAPE, NOTCHED, POINTED])
+@pytest.mark.parametrize("way", [1, -1])
+def test_outlines_go_round_counter_clockwise(footprint: str, way: int) -> None:
+    """Whichever way round a footprint was typed."""
+    corners = yaml.safe_load(footprint)
+    if isinstance(corners[0], list):
+        corners = corners[::way]
+    outline = lying(str(corners)).holder.outline
+    assert signed_area(outline) > 0 and (0.0, 0.0) in outline
 
 
 def lying(footprint: str, **bed: object) -> Facts:
