@@ -684,7 +684,9 @@ def test_the_pitch_as_two_holes_were_read(
         assert len(lines_of(question, walk.said)) <= 4
         walk.give(question, answer)
     walk.default_all()
-    assert yaml.safe_load(texts_of(walk.said)["bed"])["beds"][0]["grid"]["pitch"] == pitch
+    bed = yaml.safe_load(texts_of(walk.said)["bed"])["beds"][0]
+    assert bed["grid"]["pitch"] == pitch
+    assert ("were read; 100 was said" in bed.get("note", "")) == (answer == "yes")
 
 
 def test_both_holes_come_out_where_they_were_read(tmp_path: Path) -> None:

@@ -27,6 +27,7 @@ from pincorner.units import Unit, in_unit
 from pincorner.work.first.asked.bed import (
     a1_place,
     angle_of,
+    as_read_note,
     first_hole,
     grid_mm,
     pitch_of,
@@ -138,7 +139,8 @@ def _bed(said: Said) -> Values:
     values = _with(values, said, missing="missing", spoil="spoil")
     if said["fixed"]:
         values["solids"] = list(map(_solid, said["fixed"]))
-    if notes := list(filter(None, (reference_note(said), stays_note(said)))):
+    told = (reference_note(said), stays_note(said), as_read_note(said))
+    if notes := list(filter(None, told)):
         values["note"] = "; ".join(notes)
     return values
 

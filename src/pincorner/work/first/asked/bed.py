@@ -557,9 +557,21 @@ def as_read_words(said: Said) -> str:
     )
     return (
         f"{first_hole(said)[0]} and {far.hole} read {told(read, unit, decimals)} apart, {said_so}: "
-        "more than so made holes explain. Take the holes as they were read, "
+        "more than the spread of such holes explains. Take the holes as they were read, "
         f"{found} apart along {'XY'[along]}, yes or no? no: zeros are off by their share of it, if "
         "both readings are right."
+    )
+
+
+def as_read_note(said: Said) -> str:
+    """That the pitch is that of two readings, for the bed's document; nothing where it is not."""
+    if said["as_read"] != YES or pitch_as_read(said) is None:
+        return ""
+    along, first, far = _along(said), first_hole(said)[0], said["far"].hole
+    read, said_so = (pitch[along].written for pitch in (pitch_of(said), said["pitch"]))
+    return (
+        f"its pitch along {'XY'[along]}, {read} {said.unit}, is as {first} and {far} were read; "
+        f"{said_so} was said"
     )
 
 
