@@ -27,6 +27,7 @@ from pincorner.standing import standing_up
 from pincorner.units import MM_PER_INCH
 from pincorner.work.first.asked.clamped import against_pins
 from pincorner.work.first.asked.machine import DIALECTS
+from pincorner.work.first.asked.nests import more_examples
 from pincorner.work.first.asked.typed import Asks, Said
 from pincorner.work.first.drafting import texts_of
 from pincorner.work.first.questions import QUESTIONS, WRITE
@@ -855,6 +856,8 @@ def test_more_pieces_in_a_jig(tmp_path: Path) -> None:
     assert question.tells("G58", walk.said).endswith("; G59 for piece b; G54 for piece c")
     first, *others = (each.zero_in_machine for each in walk.drafted.setups)
     away = [(each.x_mm - first.x_mm, each.y_mm - first.y_mm) for each in others]
+    turned = walk.said.with_answer("stock", "", [*map(walk.said["stock"].__getitem__, (1, 0, 2))])
+    assert more_examples(turned)[0] == "75 x 5", "beside it, where 100 are too deep"
     assert away == [pytest.approx((0, 70)), pytest.approx((110, 0))]
     told = offsets_told(walk.drafted.setups).splitlines()
     assert [line.split(":")[0] for line in told[:3]] == ["first a", "first b", "first c"]
@@ -876,6 +879,7 @@ def test_more_pieces_that_cannot_be(tmp_path: Path, more: str, asks: bool, told:
     jig = {"footprint": "220 x 140", "stock": "100 x 60 x 20", "lies": "5 5"}
     walk = walked(tmp_path, **HIGH_JIG, **jig)
     question = until(walk, "more")
+    assert question.example(walk.said) == "5 x 75", "behind the first, where there is room"
     with pytest.raises(ValueError, match=re.escape(told)) as caught:
         walk.give(question, more)
     assert isinstance(caught.value, Asks) == asks

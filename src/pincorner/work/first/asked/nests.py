@@ -129,13 +129,18 @@ def tells_more(value: Sequence[Place], said: Said) -> str:
 
 
 def more_examples(said: Said) -> tuple[str, ...]:
-    """The next pieces behind the first one, with a little between."""
-    x, y = said["lies"]
-    step_mm = said["stock"][1].mm + (10.0 if said.unit == "mm" else 12.7)
-    at = [
-        f"{in_unit(x.mm, said.unit):.6g} x {in_unit(y.mm + n * step_mm, said.unit):.6g}"
-        for n in (1, 2)
-    ]
+    """The next pieces behind the first one, or beside it where there is room there alone, with a
+    little between."""
+    gap_mm = 10.0 if said.unit == "mm" else 12.7
+
+    def moved(axis: int, times: int) -> Place:
+        by_mm = times * (said["stock"][axis].mm + gap_mm)
+        at_mm = [each.mm + by_mm * (way == axis) for way, each in enumerate(said["lies"])]
+        return [Amount(f"{in_unit(each, said.unit):.6g}", each) for each in at_mm]
+
+    beside, behind = (not hangs_over(moved(axis, 1), said) for axis in (0, 1))
+    axis = 0 if beside and not behind else 1
+    at = [" x ".join(each.written for each in moved(axis, times)) for times in (1, 2)]
     return (at[0], "; ".join(at), "none")
 
 
