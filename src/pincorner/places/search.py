@@ -32,7 +32,7 @@ from pincorner.setups.facts import Facts
 from pincorner.setups.holes import bed_pose, refuse_pin
 from pincorner.setups.locating import Located, locate
 from pincorner.standing import Standing
-from pincorner.units import told_size
+from pincorner.units import figure, in_unit, told_size
 
 _TOLD_EACH = 256
 """So many ways that are looked at one by one are told at once."""
@@ -134,7 +134,8 @@ class Places(NamedTuple):
 
     against: what the other ways failed by, and how many of them, most frequent first.
     assumed: what was not given and what was taken for it, or not looked at. holes, checks: what
-    they were looked for with.
+    they were looked for with. like: a station on file that one there would be like, but for its
+    place.
     """
 
     facts: Facts
@@ -144,6 +145,7 @@ class Places(NamedTuple):
     assumed: tuple[str, ...]
     holes: BedHoles
     checks: tuple[Check, ...]
+    like: Station | None = None
 
     @property
     def why_none(self) -> str:
@@ -167,6 +169,7 @@ def find_places(
     beside: Collection[str] | None = None,
     reach_mm: float = TRACK_REACH_MM,
     most_corners: int | None = None,
+    usual: Collection[int] = (),
     telling: Telling = tell_nobody,
 ) -> Places:
     """All places for `facts.holder` on `facts.bed` with pins of `facts.station.pin`.
@@ -175,8 +178,9 @@ def find_places(
     not. A jig fits where its edges reach usable holes, it lies on the bed and clear of what is
     `standing` there, its zeros and stock lie inside the travel, no cut may reach a screw or a track
     under it, and a track is within `reach_mm` (on beds that have tracks). Best is the least
-    u95_worst; then, to 1e-6 mm, the largest gap to the stations `beside` (all with None); then by
-    turn, quadrant and hole. `empty`: holes that stay empty for other stations. `zones`: where hands
+    u95_worst as it is printed; then a turn that is `usual` (degrees, on dowels none), the least
+    u95_worst to 1e-6 mm, the largest gap to the stations `beside` (all with None); then by turn,
+    quadrant and hole. `empty`: holes that stay empty for other stations. `zones`: where hands
     load other stations, by station: in nobody's way, gaps are measured to them. `turns`: those
     allowed; all with None. `most_corners`: at so many pin corners (or pairs of holes), spread over
     all that fit; all with None. `telling`: it is told how many ways were looked at.
@@ -190,7 +194,7 @@ def find_places(
     checks, holes = checks_of(scene), bed_holes(facts, standing, empty)
     ways = find_ways(facts, holes, checks, turns, telling)
     against = ways.against.copy()
-    poses, located, known = all_at_once(facts, holes, ways, telling)
+    poses, located, u95s_of_some = all_at_once(facts, holes, ways, telling)
     against[NOT_LOCATED] += int((~located).sum())
     left = np.flatnonzero(located)
     reasons = first_reasons(checks, poses[left], TOUCH_MM)
@@ -203,12 +207,20 @@ def find_places(
     if scene.beside.outlines:
         gaps = nearest_gaps(scene.footprint, poses[fitting], scene.beside)
     # stable: the ways come in order of turn, then hole by hole
-    order = np.lexsort((*_steps(gaps), np.round(known(fitting) / SAME_MM)))
+    u95s, turns_of = u95s_of_some(fitting), np.array([draft.station.turn for draft in ways.drafts])
+    other = ~np.isin(turns_of[ways.of[fitting]], list(usual))
+    order = np.lexsort((*_steps(gaps), np.round(u95s / SAME_MM), other, _as_printed(facts, u95s)))
     proposals = Proposals(
         facts, ways, fitting[order], poses[fitting[order]], None if gaps is None else gaps[order]
     )
     told = tuple((text, count) for text, count in against.most_common() if count)
     return Places(facts, proposals, ways.number, told, tuple(_assumed(scene)), holes, tuple(checks))
+
+
+def _as_printed(facts: Facts, u95s: Array) -> Array:
+    """u95_worst (n,), from mm to what a list of places prints, in the machine's unit."""
+    unit = facts.machine.units
+    return np.round(u95s * in_unit(1.0, unit), len(figure(0.0, unit).partition(".")[2]))
 
 
 def all_at_once(

@@ -135,11 +135,8 @@ def place(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Placed:
 
 
 def with_free_codes(places: Sequence[PlaceProposal], found: Looked) -> tuple[PlaceProposal, ...]:
-    """Places that are taken together, beside stations that stay: their nests with the next work
-    offsets that no station has, or none where none is left. On a bed that counts as bare the jig
-    keeps its own."""
-    if not found.around:
-        return tuple(places)
+    """Places that are taken together: their nests with the next work offsets that no station has,
+    or none where none is left."""
     nests = [*found.places.facts.station.work_offsets]
     codes = iter(found.codes)
     given = (dict(zip(nests, codes, strict=False)) for _ in places)
@@ -157,7 +154,9 @@ def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
             *(partial(library.get, model, name) for model, name in _named(wanted) if name)
         )
         known = library.stations(())
-        draft = _draft(reader, library, wanted, known)
+        same = _alike(library, wanted, known)
+        like = max(same, key=lambda s: reader.newest_change("station", s.name)["id"], default=None)
+        draft = _draft(reader, library, wanted, known, like)
         around, zones = _around(library, wanted, bed, known)
         facts = library.facts(draft)
         taken = tuple(reader.names(Station))
@@ -172,6 +171,7 @@ def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
         empty=empty_holes(bed, around),
         zones=zones,
         turns=turns,
+        usual={each.turn for each in same if each.measured is None},
         telling=lambda done, ways: told(
             f"looking at {ways} ways to lay {facts.holder.name} on {bed.name}: "
             f"{100 * done // max(ways, 1)} %"
@@ -181,7 +181,7 @@ def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
         () if around else ("the bed bare but for its own solids: other stations are not looked at",)
     )
     unheld = dict.fromkeys(each.unheld for each in around if each.unheld)
-    places = places._replace(assumed=(*places.assumed, *bare, *unheld))
+    places = places._replace(assumed=(*places.assumed, *bare, *unheld), like=like)
     return Looked(places, tuple(around), taken, run, tuple(codes))
 
 
@@ -210,13 +210,26 @@ def refuse_too_few(selection: Selection, looked: Looked) -> None:
     )
 
 
-def _draft(reader: Reader, library: Library, wanted: Wanted, known: Sequence[Station]) -> Station:
-    """A station of the jig as it is used elsewhere: its program, codes and heights.
+def _alike(library: Library, wanted: Wanted, known: Sequence[Station]) -> list[Station]:
+    """The stations of the jig that is wanted, or of the very stock. Raises UnknownName."""
+    if wanted.jig is not None:
+        jig = key_of(library.get(Jig, wanted.jig).name)
+        return [each for each in known if each.jig and key_of(each.jig) == jig]
+    lying = wanted.stock, wanted.zero
+    return [each for each in known if (each.stock, each.stock_zero) == lying]
+
+
+def _draft(
+    reader: Reader,
+    library: Library,
+    wanted: Wanted,
+    known: Sequence[Station],
+    like: Station | None,
+) -> Station:
+    """A station like one on file, if there is one: its program, codes and heights.
 
     Raises UnknownName, BadInput.
     """
-    jig = None if wanted.jig is None else library.get(Jig, wanted.jig)
-    like = next((s for s in known if jig and s.jig and key_of(s.jig) == key_of(jig.name)), None)
     pin = library.get(Pin, wanted.pin or _usual_pin(reader, wanted, known, like))
     if like is not None:
         draft = draft_like(like, wanted.bed, pin.name)

@@ -19,7 +19,6 @@ from pincorner.runs.plan import RunPlan
 from pincorner.runs.situation import Terms
 from pincorner.runs.timeline import Work
 from pincorner.setups.budget import known
-from pincorner.setups.facts import Facts
 from pincorner.setups.locating import two_on_shorter
 from pincorner.units import Unit
 
@@ -345,9 +344,7 @@ def places_json(
         "bed": places.facts.bed.name,
         "ways": places.ways,
         "found": len(places.proposals),
-        "places": [
-            _place(places.facts, each, name) for each, name in zip(shown, names, strict=True)
-        ],
+        "places": [_place(places, each, name) for each, name in zip(shown, names, strict=True)],
         "against": [{"reason": text, "count": count} for text, count in places.against],
         "assumed": [*places.assumed, *(() if sets is None else sets.not_given)],
         "together": None if selection is None else _together(selection),
@@ -359,7 +356,7 @@ def _placed_set(each: place_sets.PlacedSet, sets: PlacedSets) -> PlacedSet:
     unit, least_gap_mm = sets.places.facts.machine.units, sets.terms.least_gap_mm
     return {
         "places": [
-            _place(sets.places.facts, *both) for both in zip(each.places, each.names, strict=True)
+            _place(sets.places, *both) for both in zip(each.places, each.names, strict=True)
         ],
         "stations": list(each.turns.order),
         "windows_s": each.windows_s,
@@ -370,18 +367,18 @@ def _placed_set(each: place_sets.PlacedSet, sets: PlacedSets) -> PlacedSet:
     }
 
 
-def _place(facts: Facts, each: PlaceProposal, name: str) -> Place:
+def _place(places: found_places.Places, each: PlaceProposal, name: str) -> Place:
     return {
         "station": name,
         "corner": each.located.corner_hole,
         "toward": each.located.toward or None,
         "turn_deg": each.turn_deg,
         "pins": list(each.holes),
-        "two_on_shorter": two_on_shorter(facts, each.located),
+        "two_on_shorter": two_on_shorter(places.facts, each.located),
         "program_angle_deg": each.station.program_angle,
         "u95_worst_mm": known(each.u95_worst_mm),
         "gap_mm": each.gap_mm,
-        "register": register_command(each.station, name),
+        "register": register_command(each.station, name, like=places.like),
     }
 
 

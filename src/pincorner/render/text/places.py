@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 from pincorner.characters import quoted, visible
 from pincorner.documents.fields import key_of
-from pincorner.documents.stations import Station, ZRule
+from pincorner.documents.stations import DowelPins, Station, ZRule
 from pincorner.places.search import PlaceProposal, Places
 from pincorner.places.several import Selection
 from pincorner.render.text.runs import CAUTIONS
@@ -72,7 +72,7 @@ def listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str])
     heads = ("", "corner", "toward", "turn", "pins", "lies within", "gap", "program")
     rows = [_cells(places, at, each) for at, each in enumerate(shown, 1)]
     commands = [
-        f"{at}  {register_command(each.station, name, unit_of(places))}\n"
+        f"{at}  {register_command(each.station, name, unit_of(places), places.like)}\n"
         for at, (each, name) in enumerate(zip(shown, names, strict=True), 1)
     ]
     return "".join(
@@ -82,6 +82,7 @@ def listed(places: Places, shown: Sequence[PlaceProposal], names: Sequence[str])
             *commands,
             *_on_shorter(places, shown),
             *_in_zones(shown),
+            *_without_code(places, shown),
             *(f"taken as given: {visible(text)}\n" for text in places.assumed),
             f"{CAUTIONS[0]}\n",
         )
@@ -149,11 +150,16 @@ def place_names(
     return tuple(found)
 
 
-def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
+def register_command(
+    station: Station, name: str, unit: Unit = "mm", like: Station | None = None
+) -> str:
     """The command that registers a draft under a name, for any shell (sh, PowerShell, cmd).
 
     Lengths carry their unit, the machine's, so that the registry's display unit does not matter.
+    `like`: a station on file, of which all but the place is taken over.
     """
+    if like is not None:
+        return _command_like(station, name, like)
     words = ["pincorner", "register", name, "--bed", station.bed]
     if station.stock is not None:
         words += ["--stock", ",".join(stated(size, unit) for size in station.stock)]
@@ -174,17 +180,57 @@ def register_command(station: Station, name: str, unit: Unit = "mm") -> str:
         words += ["--z-zero", station.z.zero]
     if station.z.set != ZRule().set:
         words += ["--z-set", station.z.set]
-    for nest, code in station.work_offsets.items():
-        words += ["--work-offset", f"{nest}={code}"]
-    return " ".join(map(quoted, words))
+    return " ".join(map(quoted, [*words, *_coded(station)]))
+
+
+def _command_like(station: Station, name: str, like: Station) -> str:
+    """The same beside a station that it is like: where it lies, and what is otherwise there."""
+    words = ["pincorner", "register", name, "--like", like.name]
+    if key_of(station.bed) != key_of(like.bed):
+        words += ["--bed", station.bed]
+    if like.pin is None or key_of(station.pin) != key_of(like.pin):
+        words += ["--pin", station.pin]
+    if isinstance(station.pins, DowelPins) or station.corner is None:
+        words += ["--pins", ",".join(station.pin_holes)]
+    else:
+        words += ["--corner", station.corner]
+        words += ["--toward", station.toward] if station.toward else []
+    words += _turned(like, station)
+    if station.program and station.program != like.program:
+        words += ["--program", station.program]
+    return " ".join(map(quoted, [*words, *_coded(station)]))
+
+
+def _coded(station: Station) -> list[str]:
+    """Options for the work offsets of a draft."""
+    each = [f"{nest}={code}" for nest, code in station.work_offsets.items()]
+    return [word for code in each for word in ("--work-offset", code)]
+
+
+def _without_code(places: Places, shown: Sequence[PlaceProposal]) -> list[str]:
+    """Which of the places have a nest less with a work offset than the station they are like."""
+    many = len(places.facts.station.work_offsets)
+    numbers = [str(at) for at, each in enumerate(shown, 1) if len(each.station.work_offsets) < many]
+    if not numbers:
+        return []
+    return [
+        f"no work offset is left for every nest at {', '.join(numbers)}: dialect "
+        f"{places.facts.dialect.name} has none that no station of {places.facts.machine.name} has\n"
+    ]
+
+
+def _turned(now: Station, found: Station) -> list[str]:
+    """Options for what a draft has turned otherwise than a station on file."""
+    words: list[str] = []
+    if found.turn != now.turn:
+        words += ["--turn", str(found.turn)]
+    if found.program_angle != now.program_angle:
+        words += ["--program-angle", _short(found.program_angle)]
+    return words
 
 
 def command_for_pins(now: Station, found: Station) -> str:
     """The command that lays a station that is on file against the pins of a draft."""
     words = ["pincorner", "register", now.name]
-    words += ["--pin", found.pin, "--pins", ",".join(found.pin_holes)]
-    if found.turn != now.turn:
-        words += ["--turn", str(found.turn)]
-    if found.program_angle != now.program_angle:
-        words += ["--program-angle", _short(found.program_angle)]
+    words += ["--pin", found.pin, "--pins", ",".join(found.pin_holes), *_turned(now, found)]
     return " ".join(map(quoted, words))

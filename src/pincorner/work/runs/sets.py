@@ -197,7 +197,9 @@ class _Sets:
 
     def _set(self, chosen: Weighed) -> PlacedSet:
         """A set as it is told: its programs read where they would run, its quickest order."""
-        places = with_free_codes(chosen.places, self._found)
+        places = chosen.places
+        if self._found.around:  # else the jig is moved there, with its program as it is
+            places = with_free_codes(places, self._found)
         names = place_names(self._found.places, places, self._found.taken)
         placed = [self._setups(*each) for each in zip(places, names, strict=True)]
         stations = {}
