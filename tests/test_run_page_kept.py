@@ -19,6 +19,7 @@ from test_paper_kinds import NEIGHBOUR
 from test_stale_reasons import load, load_as, stale, stale_files, stamped_once
 from thinning import thinned
 
+from pincorner.characters import quoted
 from pincorner.errors import PincornerError
 
 __all__ = ["stamped_once"]
@@ -59,6 +60,17 @@ def test_it_is_recorded(hung: Path, run: Run) -> None:
     assert "Ann  run  paper left: run " in run("history", "monday-sides").out
     assert run("run", "monday-sides", "-o", "monday.html").code == 2  # it exists
     assert run("run", "three-sides").out and "run.html" not in run("history").out
+
+
+def test_status_tells_the_command_that_writes_that_very_page(hung: Path, run: Run) -> None:
+    """Also where another station than the first one on it has changed."""
+    load(run, hung, "station", "right", under=1)
+    items = run("status", "--json").json["items"]
+    [mine] = [each for each in items if each["code"] == "stale-run"]
+    again = ("sheet", "--run", "three-sides", "--force", "-o", PAGE, "--paper", "a4")
+    assert mine["command"] == " ".join(["pincorner", *map(quoted, again)])
+    assert run(*again).code == 0
+    assert "stale-run three-sides" not in stale(run)
 
 
 def test_reach_of_the_carriage_is_told(hung: Path, run: Run) -> None:

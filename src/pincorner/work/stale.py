@@ -119,6 +119,11 @@ class StalePaper(NamedTuple):
     edited: bool = False
 
     @property
+    def changed(self) -> tuple[str, ...]:
+        """Those of its stations whose nests changed; all where that is not known."""
+        return tuple(dict.fromkeys(each.station for each in self.nests)) or self.stations
+
+    @property
     def code(self) -> str:
         """The code of its item: what became of a copy, where that alone is so."""
         return f"stale-{self.word}" if self.is_stale else self.copy

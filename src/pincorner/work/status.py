@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import date
 from typing import NamedTuple
@@ -119,15 +120,18 @@ def _of_rows(rows: list[OffsetRow]) -> Iterator[Item]:
 
 
 def _of_paper(paper: StalePaper) -> Item:
-    station, bed, path = quoted(paper.stations[0]), quoted(paper.bed), quoted(paper.path)
+    station, bed, path = quoted(paper.changed[0]), quoted(paper.bed), quoted(paper.path)
     about = paper.bed if paper.event == "map" else ", ".join(paper.stations)
-    about = run_of_page(paper.row) or about
+    run = run_of_page(paper.row)
+    about = run or about
     if paper.is_void:
         command = ""
     elif paper.refused:
-        command = f"pincorner show {station}"
+        command = f"pincorner show {quoted(paper.stations[0])}"
     elif paper.event == "map":
         command = f"pincorner map {bed} --force -o {path}"
+    elif run is not None:
+        command = _page_again(paper, run)
     elif paper.by_hand:
         command = f"pincorner check {path} --station {station}"
     else:
@@ -137,6 +141,14 @@ def _of_paper(paper: StalePaper) -> Item:
         gone = "" if paper.event in COPIES else "; it is not there any more"
         text += f"{gone}; where that is meant: pincorner retire paper {path} --note WHY"
     return Item(paper.code, about, text, command)
+
+
+def _page_again(paper: StalePaper, run: str) -> str:
+    """The command that writes the page of a run once more, as it was asked for."""
+    options = json.loads(paper.row["options"] or "{}")
+    command = f"pincorner sheet --run {quoted(run)} --force -o {quoted(paper.path)}"
+    command += f" --paper {options['paper']}" if "paper" in options else ""
+    return command + (" --pdf" if options.get("pdf") else "")
 
 
 def _accepted(session: Session, reader: Reader, rows: list[OffsetRow]) -> Iterator[Item]:
