@@ -341,10 +341,11 @@ def test_every_question_has_its_words() -> None:
 def test_answers_by_options_and_a_file(tmp_path: Path, run: Run, monkeypatch: Any) -> None:
     """Scripts answer by --answers FILE, by --answer, and by --yes for all the rest."""
     monkeypatch.chdir(tmp_path)
-    answers = "units: in\na1: [2.5, 3.25]\nholes: 12 x 24\nshank: 3/4\n"
+    answers = "units: in\na1: [2.5, 3.25]\nholes: 12 x 24\nshank: 3/4\nfar: A24 2.5 95.5\n"
     Path("a.yaml").write_text(answers, encoding="utf-8")
     ran = run("start", "shop", "--answers", "a.yaml", "--answer", "station=lid", "--yes")
     assert ran.code == 0, ran.err
+    assert "taken as it was read: of the bed, its pitch along Y, 4.0109 in, is as A1 and" in ran.out
     (row,) = run("--db", "shop", "offsets", "--json").json["offsets"]
     assert row["station"] == "lid" and row["x_mm"] == pytest.approx((2.5 + 0.375) * MM_PER_INCH)
 

@@ -471,11 +471,14 @@ def _tell_the_end(walk: Walk, begun: Begun) -> None:
     from pincorner.characters import quoted as in_quotes
     from pincorner.program.check.sentences import tool_option
     from pincorner.render.text.offsets import offsets_told
+    from pincorner.work.first.asked.bed import as_read_note
 
     setup = begun.setups[0]
     print_text("\n")
     for doubt in walk.odd:
         print_text(f"taken as it was said: {doubt}\n")
+    if note := as_read_note(walk.said):
+        print_text(f"taken as it was read: of the bed, {note}\n")
     if walk.left_out:
         print_text(f"not known, and left out of the documents: {', '.join(walk.left_out)}\n")
     for line in walk.unused:
