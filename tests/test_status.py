@@ -195,3 +195,12 @@ def test_commands_can_be_typed_as_they_are_told(shop: Path, run: Run) -> None:
     for command in commands:
         assert run(*shlex.split(command)[1:]).code == 0
     assert not any(code.startswith("stale") for code in items(run))
+
+
+def test_the_map_tells_once_what_nests_of_a_station_share(shop: Path, run: Run) -> None:
+    """With the nests that it is of, such as a skew that the station bears."""
+    change(shop, "station", "end-bars", max_skew=2)
+    assert run("map", "long-bench", "-o", "bench.html").code == 0
+    page = (shop / "bench.html").read_text(encoding="utf-8")
+    assert page.count("may lie 2.000 mm askew") == 1
+    assert "end-bars a, b: station end-bars may lie 2.000 mm askew" in page

@@ -365,13 +365,14 @@ def _sheet(station: _Station, sheet: SheetOfMap | None) -> tuple[str, str]:
 
 
 def _remarks(rows: Sequence[OffsetRow]) -> Iterator[str]:
-    """Findings, and why a nest has no block, each with whose it is."""
+    """Findings of a station, and why a nest has no block, each once with its nests."""
+    nests: dict[str, list[str]] = {}
     for row in rows:
         if row.setup is None:
             yield f"NO BLOCK: {row.refused}"
             continue
-        for finding in row.setup.findings:
-            if finding not in row.setup.no_block:
-                yield f"{row.setup.name}: {finding.text}"
-        for reason in row.setup.no_block:
-            yield f"{row.setup.name}: NO BLOCK: {reason.told}"
+        found = [each.text for each in row.setup.findings if each not in row.setup.no_block]
+        for text in (*found, *(f"NO BLOCK: {reason.told}" for reason in row.setup.no_block)):
+            nests.setdefault(text, []).append(row.nest)
+    for text, names in nests.items():
+        yield f"{rows[0].facts.station.name} {', '.join(dict.fromkeys(names))}: {text}"
