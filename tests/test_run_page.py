@@ -168,6 +168,13 @@ def test_without_operator_nobody_is_drawn(demos: RunPlan, demos_page: str) -> No
     assert "you stand here" not in page_of(seen_from(demos, None))
 
 
+def test_the_legend_tells_what_is_drawn(demos: RunPlan, demos_page: str) -> None:
+    """Nothing of hatches where the drawings have none."""
+    assert "Hatched: the machine while it cuts; dashed: the machine on its ways. Str" in demos_page
+    still = demos._replace(situation=demos.situation._replace(moving=None))
+    assert "hatched" not in page_of(still).split("</style>")[1].lower()
+
+
 def test_hatching() -> None:
     """Strokes at 45 degrees from side to side, one step apart across x + y, none beyond."""
     strokes = hatched(rectangle(10, 20, 110, 60), 7)
@@ -302,8 +309,8 @@ def written(drawing: str) -> list[tuple[str, float, float, float]]:
 
 
 def test_long_names_and_many_nests_stay_in_their_places(shop: Path) -> None:
-    """A name that has no room in a drawing is the station's number there, and is cut nowhere; a
-    box of codes may break between them alone."""
+    """Where a name has no room in a drawing all have numbers there; none is cut; a box of
+    codes may break between them alone."""
     name = "Wide-name " + "W" * 54
     nests = ", ".join(
         f"{{name: n{at}, zero: [{10 + 70 * at}, 20], stock: {{size: [60, 150, 20]}}}}"
@@ -326,7 +333,7 @@ runs:
             room = 1.002 * float(wide)  # widths of words are estimates
             assert float(left) <= begins and ends <= float(left) + room, word
     over = [each for each in re.findall(r"<svg.*?</svg>", page, re.S) if "<title>while" in each]
-    assert all({"left", "2", "right"} <= {word for word, *_ in written(each)} for each in over)
+    assert all({"1", "2", "3"} <= {word for word, *_ in written(each)} for each in over)
     assert f'<td class="big name">Wide-name {"W" * 8}<wbr>{"W" * 8}<wbr>' in page
     second = re.findall(r'<p class="code">(.*?)</p>', page)[1]
     token = '<span class="token">{}</span>'

@@ -89,9 +89,21 @@ def over_drawing(plan: RunPlan, name: str, wide_mm: float, high_mm: float) -> Ma
     return canvas.svg()
 
 
+def _drawn(plan: RunPlan) -> str:
+    """What the drawings of the visits have of the machine, as a legend; empty where nothing."""
+    spans = [s for visits in plan.turns.visits.values() for visit in visits for s in visit.spans]
+    cuts = {span.what in ("cutting", "stop") for span in spans}
+    told = ["hatched: the machine while it cuts"] if True in cuts else []
+    told += ["dashed: the machine on its ways"] if False in cuts else []
+    if plan.situation.moving is None or not told:
+        return ""
+    legend = "; ".join(told)
+    return f"{legend[0].upper()}{legend[1:]}. "
+
+
 def _words_at(canvas: Canvas, middles: Mapping[str, XY], order: Sequence[str]) -> dict[str, str]:
-    """What is written upon each jig: its station's name where all of it shows and covers no other
-    one, else its number in the table."""
+    """What is written upon each jig: its station's name where all of every one shows and covers no
+    other one, else the numbers in the table, of all."""
     boxes = {name: _word_box(canvas, at, name) for name, at in middles.items()}
     crowded = {
         name
@@ -99,9 +111,7 @@ def _words_at(canvas: Canvas, middles: Mapping[str, XY], order: Sequence[str]) -
         if not canvas.view.encloses(box)
         or any(box.meets(other) for each, other in boxes.items() if each != name)
     }
-    return {
-        name: str(order.index(name) + 1) if name in crowded else visible(name) for name in middles
-    }
+    return {name: str(order.index(name) + 1) if crowded else visible(name) for name in middles}
 
 
 def _word_box(canvas: Canvas, middle: XY, word: str) -> Box:
@@ -281,6 +291,7 @@ def render_run_page(plan: RunPlan, paper: str, state: State, overrides: Path | N
         least=told_gap(terms.least_gap_mm, plan.unit),
         override=f"{terms.override * 100:.6g} %",
         bound=bound_told(plan),
+        drawn=_drawn(plan),
         waits=visible(waits_text(line)),
         loads=[visible(load_told(load, plan)) for load in line.loads] if count > 1 else [],
         timeline=timeline_drawing(line, _WIDE_MM) if count == 1 else "",
