@@ -348,6 +348,9 @@ def test_what_is_keyed_in_is_told_from_what_is_read() -> None:
     for each in (written["z"], keyed["z"]):
         assert each.startswith("Z: touch off with G55 selected; never type it into the offset")
         assert "Never by G92. Screen must then show: tip on bed −38.000" in each
+    words = Page(sheet_of(setups(TWO_NESTS))).words
+    assert "Z: touch off with G55 , G56 selected, each code in turn; never" in words
+    assert "With G55 , G56 selected, each code in turn, touch Z off" in words
 
 
 def test_the_sheet_tells_the_jig_and_the_play() -> None:
@@ -681,7 +684,7 @@ def test_codes_of_turned_axes_are_selected_after_their_own_blocks() -> None:
 
 
 @pytest.mark.parametrize(
-    ("unit", "told"), [("mm", "T1 ⌀ 3.175 out 25.5"), ("in", "T1 ⌀ 0.125 out 1.004")]
+    ("unit", "told"), [("mm", "T1 ⌀ 3.175 sticks out 25.5"), ("in", "T1 ⌀ 0.125 sticks out 1.004")]
 )
 def test_tools_have_the_digits_that_they_are_bought_by(unit: str, told: str) -> None:
     """An eighth of an inch is 3.175 mm on paper, as `check` tells it; a stickout is never told too
@@ -690,6 +693,8 @@ def test_tools_have_the_digits_that_they_are_bought_by(unit: str, told: str) -> 
     text += f"programs:\n  - name: one\n    file: one.nc\n    units: {unit}\n"
     text += '    tools: {"1": {diameter: 1/8 in, stickout: 25.5}}\n'
     assert told in Page(sheet_of(setups(text))).words
+    bare = Page(sheet_of(setups(text.replace(", stickout: 25.5", "")))).words
+    assert f"{told.partition(' sticks')[0]})" in bare and "sticks out" not in bare
 
 
 @pytest.mark.parametrize(

@@ -464,6 +464,7 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
     return {
         "how": how,
         "codes": codes,
+        "each": f", {in_turn(setups)}" if len(codes) > 1 else "",
         "groups": [list(each) for each in groups.values()],
         "rows": rows,
         "written": [minus(each) for each in dict.fromkeys(written)] if how == "machine" else [],
@@ -594,7 +595,8 @@ def _in_a_line(programs: Sequence[dict[str, Any]]) -> str:
     (program,) = programs
     stated = f"unit {program['unit'] if program['stated'] else 'not stated'}"
     tools = ", ".join(
-        f"T{tool['number']} ⌀ {tool['diameter']} out {tool['stickout'] or 'not given'}"
+        f"T{tool['number']} ⌀ {tool['diameter']}"
+        + (f" sticks out {tool['stickout']}" if tool["stickout"] else "")
         for tool in program["tools"]
     )
     about = f"about {program['cycle']}" if program["cycle"] else ""

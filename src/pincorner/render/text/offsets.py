@@ -227,7 +227,7 @@ def not_counted_plainly(setups: Sequence[Setup]) -> str:
 
 
 _PLAIN = {
-    "pin body": "thickness of pins",
+    "pin body": "how far pins are off their thickness",
     "jig edge": "straightness of edges",
     "lean": "lean of pins",
     "hole position": "places of holes",
