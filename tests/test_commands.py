@@ -22,6 +22,8 @@ DONE: list[tuple[tuple[str, ...], str]] = [
     (("load", "more.yaml", "--dry-run"), "1 new, 0 changed, 0 as before; nothing written"),
     (("dump",), "format: 1\nunits: mm\n"),
     (("list",), " on long-bench; a G57, b G58\n"),
+    (("list", "runs"), "run   three-sides   stations left, right, spare\n"),
+    (("list", "programs"), "program  hand-hold         file hand-hold.nc\n"),
     (("list", "pins"), "pin   peg-12  20 in the hole, 12 mm above, 16 high\n"),
     (("list", "stations", "--as-of", "1999-01-01"), "nothing\n"),
     (("show", "LEFT"), "stations:\n- name: left\n"),

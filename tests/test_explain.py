@@ -235,6 +235,17 @@ def test_each_source_tells_what_makes_it_smaller() -> None:
     assert "     machine: measure one mark again and again: repeatability of" in explain_of(bare)
 
 
+def test_a_play_that_is_known_is_not_to_be_measured() -> None:
+    """Measuring it is a way only where a fit class says it with a spread, and the bed does not."""
+    fitted = BASE.replace("shank: 20.00,", "shank: 20, fit: H8/g6,")
+    assert fitted != BASE
+    stated = fitted.replace("hole: 20.02", "hole: 20, play: 0.03")
+    for text, is_a_way in ((BASE, False), (fitted, True), (stated, False)):
+        said = explain_of(make_setups(facts(world(text)))[0])
+        (way,) = re.findall(r"^     pin fit: (.+)$", said, re.MULTILINE)
+        assert ("measure the play" in way) == is_a_way, way
+
+
 def test_sources_and_remedies_have_the_same_names() -> None:
     """Whatever the budget may name, counted or not given, has words; nothing else has."""
     made = inspect.getsource(budget)

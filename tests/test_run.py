@@ -116,6 +116,8 @@ def test_visits(shop: Path, run: Run) -> None:
         whats = [span["what"] for span in visit["spans"]]
         assert whats[:4] == ["start", "change", "approach", "cutting"] and whats[-1] == "end"
         assert whats.count("change") == 2
+        lasts = {(s["what"], s["least_s"]) for s in visit["spans"] if s["what"] in whats[:2]}
+        assert lasts == {("start", 10), ("change", 40)}, "as the demo's run states them"
         lines = [span["lines"][0] for span in visit["spans"] if span["lines"]]
         assert lines == sorted(lines)
 
