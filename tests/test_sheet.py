@@ -349,8 +349,7 @@ def test_what_is_keyed_in_is_told_from_what_is_read() -> None:
         assert each.startswith("Z: touch off with G55 selected; never type it into the offset")
         assert "Never by G92. Screen must then show: tip on bed −38.000" in each
     words = Page(sheet_of(setups(TWO_NESTS))).words
-    assert "Z: touch off with G55 , G56 selected, each code in turn; never" in words
-    assert "With G55 , G56 selected, each code in turn, touch Z off" in words
+    assert "Z: touch off with G55 , then G56 selected; never" in words
 
 
 def test_the_sheet_tells_the_jig_and_the_play() -> None:

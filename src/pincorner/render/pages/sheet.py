@@ -464,7 +464,6 @@ def _z(setups: Sequence[Setup]) -> dict[str, Any]:
     return {
         "how": how,
         "codes": codes,
-        "each": f", {in_turn(setups)}" if len(codes) > 1 else "",
         "groups": [list(each) for each in groups.values()],
         "rows": rows,
         "written": [minus(each) for each in dict.fromkeys(written)] if how == "machine" else [],

@@ -423,10 +423,9 @@ def _z_steps(setups: Sequence[Setup]) -> list[Markup]:
     if how == "touch":
         changes = any(each.program and len(each.program.tools) > 1 for each in setups)
         return [
-            Markup("With {} selected{} <b>touch Z off</b> on {}{}. {}")
+            Markup("With {} selected <b>touch Z off</b> on {}{}. {}")
             .format(
                 _tokens(codes) if len(codes) <= CROWDED else in_turn(setups),
-                f", {in_turn(setups)}," if 1 < len(codes) <= CROWDED else "",
                 _zero_told(first),
                 ", for each tool anew" if changes else "",
                 read,

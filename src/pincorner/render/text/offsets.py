@@ -227,7 +227,7 @@ def not_counted_plainly(setups: Sequence[Setup]) -> str:
 
 
 _PLAIN = {
-    "pin body": "how far pins are off their thickness",
+    "pin body": "tolerance of pins",
     "jig edge": "straightness of edges",
     "lean": "lean of pins",
     "hole position": "places of holes",
