@@ -79,6 +79,9 @@ def test_beside_a_run_and_others(in_demo: Path, run: Run) -> None:
 
 def test_beside_stations_that_stay_work_offsets_are_free_ones(shop: Path, run: Run) -> None:
     """Of single places, which are one or the other, the same; of several at once one each."""
+    ranked = ("--count", "2", "--program", "hand-hold", "--terms", "three-sides")
+    sets = run("place", "panel-tray", "--bed", "long-bench", *ranked).out
+    assert re.findall(r'--work-offset "a=([^"]+)"', sets) == ["G59.2", "G59.3"]
     assert run("retire", "run", "three-sides").code == 0
     for name in ("spare", "roof", "end-bars"):
         assert run("retire", "station", name).code == 0

@@ -196,18 +196,17 @@ class _Sets:
         return one_way, [numbers[each] for each in classes]
 
     def _set(self, chosen: Weighed) -> PlacedSet:
-        """A set as it is told: its programs read where they would run, its quickest order."""
-        places = chosen.places
-        if self._found.around:  # else the jig is moved there, with its program as it is
-            places = with_free_codes(places, self._found)
-        names = place_names(self._found.places, places, self._found.taken)
-        placed = [self._setups(*each) for each in zip(places, names, strict=True)]
+        """A set as it is told: its programs read where they would run, by the work offset that
+        they select now, its quickest order; each place with a work offset that is free."""
+        names = place_names(self._found.places, chosen.places, self._found.taken)
+        placed = [self._setups(*each) for each in zip(chosen.places, names, strict=True)]
         stations = {}
         for at, setups in enumerate(placed):
             others = [one for to, each in enumerate(placed) if to != at for one in each]
             stations[names[at]] = self._station(setups, self._read(setups, others))
         situation = Situation(stations, self._moving, self._why_not, self._park, self._terms)
         turns, hourly = self._quickest(Planner(situation), names)
+        places = with_free_codes(chosen.places, self._found)
         return PlacedSet(places, names, chosen.gap_mm, turns, hourly)
 
     def _quickest(self, planner: Planner, names: Sequence[str]) -> tuple[Turns, float | None]:
