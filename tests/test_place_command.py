@@ -79,6 +79,7 @@ def test_beside_a_run_and_others(in_demo: Path, run: Run) -> None:
 
 def test_beside_stations_that_stay_work_offsets_are_free_ones(shop: Path, run: Run) -> None:
     """Of single places, which are one or the other, the same; of several at once one each."""
+    assert "go along" not in run("place", "panel-tray", "--bed", "long-bench").out
     ranked = ("--count", "2", "--program", "hand-hold", "--terms", "three-sides")
     sets = run("place", "panel-tray", "--bed", "long-bench", *ranked).out
     assert re.findall(r'--work-offset "a=([^"]+)"', sets) == ["G59.2", "G59.3"]
@@ -91,6 +92,7 @@ def test_beside_stations_that_stay_work_offsets_are_free_ones(shop: Path, run: R
         told = re.findall(r'--work-offset "a=([^"]+)"', run(*words, *more).out)
         assert len(set(told)) == count <= len(told) and not used & {*told}, told
     bare = run(*words[:-1], "--count", "2").out
+    assert "taken as given: clamps of left go along by --like: where they reach was not" in bare
     assert '"a=G55"' not in bare and " --like " in bare
 
 

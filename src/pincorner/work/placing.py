@@ -181,7 +181,10 @@ def look(session: Session, wanted: Wanted, told: Told = tell_nobody) -> Looked:
         () if around else ("the bed bare but for its own solids: other stations are not looked at",)
     )
     unheld = dict.fromkeys(each.unheld for each in around if each.unheld)
-    places = places._replace(assumed=(*places.assumed, *bare, *unheld), like=like)
+    along: tuple[str, ...] = ()
+    if like is not None and like.clamps:  # a new station has them, and a draft has none
+        along = (f"clamps of {like.name} go along by --like: where they reach was not looked at",)
+    places = places._replace(assumed=(*places.assumed, *bare, *unheld, *along), like=like)
     return Looked(places, tuple(around), taken, run, tuple(codes))
 
 
